@@ -1,0 +1,1 @@
+"""Commands, printing, progress bars, files and exit codes."""

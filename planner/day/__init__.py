@@ -1,0 +1,1 @@
+"""The model of a working day: frozen values, base units (ft2, gal, lb, minutes, miles, degrees)."""

@@ -1,0 +1,71 @@
+"""A workbook as checked values, and one day of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from planner.day.fleet import Truck
+from planner.day.orders import Order, PastApplication, WeatherHour
+from planner.day.places import Property, Site
+from planner.day.products import KeepApart, Mix, Product
+from planner.day.settings import Settings
+
+
+@dataclass(frozen=True)
+class Source:
+    """Where the rows came from. files: table -> file or sheet name; rows: (table, key) -> row as
+    the spreadsheet numbers it; keys of several columns are joined by '/'."""
+
+    files: dict[str, str]
+    rows: dict[tuple[str, str], int]
+
+    def where(self, table: str, key: str) -> tuple[str, int | None]:
+        """File (or sheet) and row of one record."""
+        return self.files.get(table, table), self.rows.get((table, key))
+
+
+@dataclass(frozen=True)
+class Workbook:
+    """Every table of a workbook, checked. Dicts are keyed by id, in the order of the tables.
+
+    trucks holds those in service only. sha256: of the tables' content. source: rows, for messages.
+    """
+
+    settings: Settings
+    sites: dict[str, Site]
+    trucks: dict[str, Truck]
+    products: dict[str, Product]
+    mixes: dict[str, Mix]
+    keep_apart: tuple[KeepApart, ...]
+    properties: dict[str, Property]
+    orders: dict[str, Order]
+    weather: tuple[WeatherHour, ...]
+    history: tuple[PastApplication, ...]
+    sha256: str
+    source: Source
+
+
+@dataclass(frozen=True)
+class Day:
+    """One date of a workbook. orders: those due on it; weather: the hours of that date and after
+    (rain-free hours look into the next day)."""
+
+    date: date
+    workbook: Workbook
+    orders: dict[str, Order]
+
+    @property
+    def weather(self) -> tuple[WeatherHour, ...]:
+        """Hours from this date on."""
+        return tuple(hour for hour in self.workbook.weather if hour.day >= self.date)
+
+
+def day_of(workbook: Workbook, when: date) -> Day:
+    """The day's orders: all whose due span holds the date."""
+    due = {
+        order_id: order
+        for order_id, order in workbook.orders.items()
+        if order.due_from <= when <= order.due_to
+    }
+    return Day(when, workbook, due)

@@ -1,0 +1,92 @@
+"""Trucks, their lines (pump, hose, gun) and their compartments."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Line:
+    """One pump, hose and gun."""
+
+    line_id: str
+    hose_ft: float
+    hose_inside_diameter_in: float
+    gun_gal_per_min: float
+    pump_gal_per_min: float | None
+    pump_psi: float | None
+
+    @property
+    def hose_gal(self) -> float:
+        """Gallons that the full hose holds (231 in3 to the gallon)."""
+        return math.pi / 4 * self.hose_inside_diameter_in**2 * self.hose_ft * 12 / 231
+
+
+@dataclass(frozen=True)
+class Compartment:
+    """One separate tank volume. last_mix: None = clean; leftover_gal counts the heel."""
+
+    compartment_id: str
+    capacity_gal: float
+    heel_gal: float
+    line_id: str
+    position: int
+    reserved_for: str | None
+    last_mix: str | None
+    leftover_gal: float
+
+    @property
+    def usable_gal(self) -> float:
+        """Gallons that the pump can reach when full."""
+        return self.capacity_gal - self.heel_gal
+
+
+@dataclass(frozen=True)
+class Truck:
+    """A truck with its lines and compartments (in the order of their valve positions)."""
+
+    truck_id: str
+    name: str
+    yard_id: str
+    shift_start_min: float
+    shift_end_min: float
+    overtime_most_min: float
+    lunch_min: float
+    lunch_earliest_min: float | None
+    lunch_latest_min: float | None
+    crew: int
+    applicator: str
+    applicator_licence: str
+    empty_weight_lb: float
+    gvwr_lb: float
+    height_ft: float | None
+    cost_per_day: float
+    cost_per_mile: float
+    pay_per_hour: float
+    lines: tuple[Line, ...]
+    compartments: tuple[Compartment, ...]
+
+    @property
+    def payload_lb(self) -> float:
+        """Pounds of mix that the rating leaves."""
+        return self.gvwr_lb - self.empty_weight_lb
+
+    @property
+    def latest_return_min(self) -> float:
+        """Minute by which it must be back, overtime included."""
+        return self.shift_end_min + self.overtime_most_min
+
+    def line(self, line_id: str) -> Line:
+        """The line of that name; raises KeyError."""
+        for line in self.lines:
+            if line.line_id == line_id:
+                return line
+        raise KeyError(line_id)
+
+    def compartment(self, compartment_id: str) -> Compartment:
+        """The compartment of that name; raises KeyError."""
+        for compartment in self.compartments:
+            if compartment.compartment_id == compartment_id:
+                return compartment
+        raise KeyError(compartment_id)

@@ -1,0 +1,54 @@
+"""Places: yards, water points and customers' properties."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class SiteKind(StrEnum):
+    """What a site is for."""
+
+    YARD = "yard"
+    WATER_POINT = "water point"
+
+
+@dataclass(frozen=True)
+class Site:
+    """A place where a truck can refill. mixes: what may be made there, None = every mix."""
+
+    site_id: str
+    kind: SiteKind
+    name: str
+    address: str
+    lat: float
+    lon: float
+    fill_gal_per_min: float
+    setup_min: float
+    open_min: float | None
+    close_min: float | None
+    mixes: frozenset[str] | None
+    note: str
+
+
+@dataclass(frozen=True)
+class Property:
+    """A customer's property. water_distance_ft: None = no water near."""
+
+    property_id: str
+    customer: str
+    address: str
+    town: str
+    state: str
+    zip_code: str
+    lat: float
+    lon: float
+    lawn_ft2: float
+    grass: str
+    hose_run_ft: float
+    water_distance_ft: float | None
+    weather_area: str
+    gate_note: str
+    dog_note: str
+    sign: bool
+    notice: str

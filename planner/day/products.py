@@ -1,0 +1,105 @@
+"""Products with their label limits, the mixes made of them, and what must be kept apart."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from planner.units import Amount, Rate
+
+
+class Form(StrEnum):
+    """Liquid products are counted in gallons, dry ones in pounds."""
+
+    LIQUID = "liquid"
+    DRY = "dry"
+
+
+@dataclass(frozen=True)
+class Product:
+    """One product as its label states it. None = the label sets no such limit."""
+
+    product_id: str
+    name: str
+    registration_no: str
+    form: Form
+    formulation: str
+    group: str
+    active_ingredient: str
+    density_lb_per_gal: float | None
+    ai_lb_per_gal: float | None
+    ai_percent: float | None
+    ai_basis: str
+    nitrogen_percent: float
+    phosphate_percent: float
+    potash_percent: float
+    slow_nitrogen_percent: float
+    rate_least: Rate | None
+    rate_most: Rate
+    annual_most: Rate | None
+    least_days_between: int | None
+    most_per_year: int | None
+    carrier_least_gal_per_1000_ft2: float | None
+    carrier_most_gal_per_1000_ft2: float | None
+    wind_least_mph: float | None
+    wind_most_mph: float | None
+    temperature_least_f: float | None
+    temperature_most_f: float | None
+    rain_free_hours: float | None
+    not_on_grass: tuple[str, ...]
+    water_distance_ft: float | None
+    signal_word: str
+    ppe: tuple[str, ...]
+    reentry: str
+    price: float | None
+    price_unit: str | None
+    container: Amount | None
+    mixing_step: int | None
+
+    @property
+    def unit(self) -> str:
+        """Base unit of its amounts: 'gal' when liquid, 'lb' when dry."""
+        return "gal" if self.form is Form.LIQUID else "lb"
+
+
+@dataclass(frozen=True)
+class MixPart:
+    """One product of a mix at its rate."""
+
+    product_id: str
+    rate: Rate
+    target: str
+
+
+@dataclass(frozen=True)
+class Mix:
+    """Products at stated rates in a stated carrier volume."""
+
+    mix_id: str
+    name: str
+    carrier_gal_per_1000_ft2: float
+    new_mix: bool
+    note: str
+    parts: tuple[MixPart, ...]
+
+
+class Scope(StrEnum):
+    """What two mixes may not share on one day; a wider scope includes the narrower ones."""
+
+    COMPARTMENT = "compartment"
+    LINE = "line"
+    TRUCK = "truck"
+
+
+ANY_OTHER = "any other"
+"""Written in keep_apart for 'everything that is not of the group or mix on the other side'."""
+
+
+@dataclass(frozen=True)
+class KeepApart:
+    """Groups or mixes a and b may not share the scope. b may be ANY_OTHER."""
+
+    a: str
+    b: str
+    scope: Scope
+    why: str

@@ -1,0 +1,40 @@
+"""The office's settings; defaults stand in columns.csv."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Settings:
+    """One value per row of the settings table; meanings stand in columns.csv."""
+
+    company: str
+    phone: str
+    state: str
+    business_licence: str
+    currency: str
+    setup_min_per_visit: float
+    fill_margin_percent: float
+    rinse_count: int
+    rinse_water_percent: float
+    rinse_min_each: float
+    rinsate_goes_to: str
+    straight_line_factor: float
+    straight_line_speed_mph: float
+    road_time_factor: float
+    far_from_road_ft: float
+    pay_per_hour: float
+    overtime_factor: float
+    cost_per_mile: float
+    unserved_price_1: float
+    unserved_price_2: float
+    unserved_price_3: float
+    rain_counts_from_percent: float
+    water_lb_per_gal: float
+
+    def unserved_price(self, priority: int) -> float:
+        """Price of leaving out an order of priority 1, 2 or 3; raises KeyError."""
+        return {1: self.unserved_price_1, 2: self.unserved_price_2, 3: self.unserved_price_3}[
+            priority
+        ]

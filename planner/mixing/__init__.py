@@ -1,0 +1,1 @@
+"""Label rates, volumes, fills, order of addition, limits, separation and hydraulics."""

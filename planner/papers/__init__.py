@@ -1,0 +1,1 @@
+"""The packet: mix sheets, route sheets, day page and pick list."""

@@ -1,0 +1,175 @@
+"""A day's plan as frozen values: the contract of plan.json (field names are the JSON names).
+
+Minutes are after midnight, or durations; gallons, pounds, miles, degrees, ft2. Amounts of
+product are in gal (liquid) or lb (dry).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+PLAN_VERSION = 1
+
+
+@dataclass(frozen=True)
+class ProductAmount:
+    """An amount of one product; unit: 'gal' or 'lb'."""
+
+    product_id: str
+    amount: float
+    unit: str
+
+
+@dataclass(frozen=True)
+class Draw:
+    """Gallons taken from one compartment."""
+
+    compartment_id: str
+    gal: float
+
+
+@dataclass(frozen=True)
+class Work:
+    """One order done in a visit. compartments: what is sprayed from where. hose_gal: drawn from
+    hose_compartments beyond that to fill the hose with this mix (first use of the line on the
+    day, or a changeover); changeover_min: only when the hose held another mix.
+    begin_min: changeover or spraying begins (set-up is over); end_min: spraying ends."""
+
+    order_id: str
+    mix_id: str
+    line_id: str
+    area_ft2: float
+    gal: float
+    compartments: tuple[Draw, ...]
+    hose_gal: float
+    hose_compartments: tuple[Draw, ...]
+    displaced_mix_id: str | None
+    changeover_min: float
+    begin_min: float
+    spray_min: float
+    end_min: float
+    products: tuple[ProductAmount, ...]
+
+
+@dataclass(frozen=True)
+class Fill:
+    """One compartment filled once. gal: added; water_gal: of it; products: added with it.
+    order_ids: orders sprayed from this compartment until its next fill."""
+
+    compartment_id: str
+    mix_id: str
+    gal: float
+    water_gal: float
+    level_before_gal: float
+    level_after_gal: float
+    weight_lb: float
+    products: tuple[ProductAmount, ...]
+    order_ids: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Stop:
+    """One stop. kind: depart, visit, refill, lunch or return. place_id: site or property id (for
+    lunch: where the truck stands). begin_min: work begins (after waiting). weight_lb_after: truck
+    with what is in its compartments when it leaves."""
+
+    seq: int
+    kind: str
+    place_id: str
+    lat: float
+    lon: float
+    drive_min: float
+    drive_miles: float
+    arrive_min: float
+    begin_min: float
+    leave_min: float
+    weight_lb_after: float
+    orders: tuple[Work, ...] = ()
+    fills: tuple[Fill, ...] = ()
+
+
+@dataclass(frozen=True)
+class CleaningEntry:
+    """Cleaning before departure. residue_share: of the last mix's strength left after rinsing."""
+
+    compartment_id: str
+    last_mix: str
+    rinses: int
+    water_gal_per_rinse: float
+    minutes: float
+    residue_share: float
+    rinsate_goes_to: str
+    why: str
+
+
+@dataclass(frozen=True)
+class Totals:
+    """Sums of a truck or of the day. paid_min: return - departure - lunch + cleaning;
+    overtime_min: of it, after the shift's end; gal: sprayed; cost: in the office's currency,
+    without prices of unserved orders."""
+
+    drive_min: float
+    drive_miles: float
+    refill_min: float
+    spray_min: float
+    setup_min: float
+    changeover_min: float
+    wait_min: float
+    lunch_min: float
+    cleaning_min: float
+    paid_min: float
+    overtime_min: float
+    refills: int
+    visits: int
+    orders: int
+    gal: float
+    cost: float
+
+
+@dataclass(frozen=True)
+class TruckPlan:
+    """One truck's day. loading: compartment -> mix or None. end_gal: what is left in each
+    compartment at the end of the day."""
+
+    truck_id: str
+    loading: dict[str, str | None]
+    cleaning: tuple[CleaningEntry, ...]
+    stops: tuple[Stop, ...]
+    end_gal: dict[str, float]
+    totals: Totals
+
+
+@dataclass(frozen=True)
+class NotDone:
+    """An order that is held (a rule keeps it back) or unserved (the day had no room)."""
+
+    order_id: str
+    code: str
+    reason: str
+
+
+@dataclass(frozen=True)
+class DayTotals:
+    """Sums over the trucks, and how many orders are not done."""
+
+    totals: Totals
+    unserved: int
+    held: int
+
+
+@dataclass(frozen=True)
+class Plan:
+    """A planned day. effort: as text ('count 300' or 'seconds 20'); roads: description."""
+
+    version: int
+    date: str
+    workbook_sha256: str
+    seed: int
+    effort: str
+    engine: str
+    roads: str
+    roads_warning: str
+    trucks: tuple[TruckPlan, ...]
+    held: tuple[NotDone, ...]
+    unserved: tuple[NotDone, ...]
+    totals: DayTotals

@@ -1,0 +1,1 @@
+"""Road extracts, and the times, miles and shapes between places."""

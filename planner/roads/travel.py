@@ -1,0 +1,95 @@
+"""What the rest of the planner asks of roads."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+
+@dataclass(frozen=True)
+class Place:
+    """A point to drive from and to. place_id: unique among the places of one question."""
+
+    place_id: str
+    lat: float
+    lon: float
+
+
+@dataclass(frozen=True)
+class VehicleLimits:
+    """What low bridges and weak bridges are checked against. None = not checked."""
+
+    weight_lb: float | None = None
+    height_ft: float | None = None
+
+
+@dataclass(frozen=True)
+class Travel:
+    """Drive minutes and miles between places. minutes, miles: square arrays (from, to), in the
+    order of place_ids, zero on the diagonal; miles are those of the fastest way."""
+
+    place_ids: tuple[str, ...]
+    minutes: NDArray[np.float64]
+    miles: NDArray[np.float64]
+
+    def index(self) -> dict[str, int]:
+        """Row of each place."""
+        return {place_id: row for row, place_id in enumerate(self.place_ids)}
+
+
+@dataclass(frozen=True)
+class Leg:
+    """The way between two places. points: (lat, lon) in driving order, both places included;
+    streets: names in driving order, without repeats in a row."""
+
+    points: tuple[tuple[float, float], ...]
+    streets: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Snap:
+    """How a place meets the road. distance_ft: to the nearest drivable road."""
+
+    place_id: str
+    distance_ft: float
+    street: str
+
+
+@dataclass(frozen=True)
+class Street:
+    """One street of the background drawing. kind: 'major', 'minor' or 'water'."""
+
+    name: str
+    kind: str
+    points: tuple[tuple[float, float], ...]
+
+
+class Roads(Protocol):
+    """A source of times and ways.
+
+    description: what it is, for plan.json and the pages (no machine paths). warning: said loudly
+    on every page, '' when the times come from real roads.
+    """
+
+    description: str
+    warning: str
+
+    def travel(self, places: Sequence[Place], limits: VehicleLimits | None = None) -> Travel:
+        """Minutes and miles between all places. Raises RoadError naming unreachable places."""
+
+    def leg(self, start: Place, end: Place, limits: VehicleLimits | None = None) -> Leg:
+        """The way between two places."""
+
+    def snaps(self, places: Sequence[Place]) -> list[Snap]:
+        """Distance of each place from its road (empty list when there is no road network)."""
+
+    def streets(self) -> list[Street]:
+        """Streets and water for the map's background (empty when there is no road network)."""
+
+
+class RoadError(Exception):
+    """Places that cannot be reached, or a road file that cannot be read. message: for people."""

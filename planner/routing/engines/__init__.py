@@ -1,0 +1,1 @@
+"""Engines behind the protocol of `planner.routing.problem`."""

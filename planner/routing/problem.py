@@ -1,0 +1,214 @@
+"""What an engine is given and what it answers: numbers and ids only.
+
+Clock rules that every engine, the schedule and the audit share (DEVELOPERS.md, 'What each time
+means', is the long form):
+
+* A truck leaves its yard, filled, at shift_start_min. Paid time ends at the return; lunch is not
+  paid, cleaning before departure is.
+* Orders next to each other in a stop order at one place are one visit: set-up once.
+* Work on an order begins inside one of its windows (set-up included for the first order of a
+  visit) and its spraying ends inside the same window; the truck waits for a window to open.
+* A changeover (hose displacement) happens before spraying when the line last carried another mix.
+* Lunch is a stop of its own at the place where the truck stands, between two stops; it begins
+  inside [lunch_earliest_min, lunch_latest_min] and is owed by every truck that returns after
+  lunch_latest_min.
+* A refill takes the site's set-up plus gallons / the site's flow, inside the site's hours.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from planner.day.clock import Window
+
+
+@dataclass(frozen=True)
+class OrderTask:
+    """An order as the engines see it. place: row of the matrices; windows: None = any time;
+    allowed_trucks: after pins, bans; hose_run_ft: least hose; price: of leaving it out."""
+
+    order_id: str
+    place: int
+    mix_id: str
+    gal: float
+    windows: tuple[Window, ...] | None
+    hose_run_ft: float
+    allowed_trucks: frozenset[str]
+    priority: int
+    price: float
+
+
+@dataclass(frozen=True)
+class SiteTask:
+    """A place to refill. mixes: what may be made there, None = every mix."""
+
+    site_id: str
+    place: int
+    setup_min: float
+    fill_gal_per_min: float
+    open_min: float | None
+    close_min: float | None
+    mixes: frozenset[str] | None
+
+
+@dataclass(frozen=True)
+class LineSpec:
+    """One pump, hose and gun."""
+
+    line_id: str
+    hose_ft: float
+    hose_gal: float
+    gun_gal_per_min: float
+
+
+@dataclass(frozen=True)
+class CompartmentSpec:
+    """One tank volume. start_gal: what is in it at the start of the day; start_mix: of which mix
+    (None when empty)."""
+
+    compartment_id: str
+    capacity_gal: float
+    heel_gal: float
+    line_id: str
+    position: int
+    start_gal: float
+    start_mix: str | None
+
+
+@dataclass(frozen=True)
+class Cleaning:
+    """What must be done to a compartment and its line before today's mix may go in."""
+
+    compartment_id: str
+    last_mix: str
+    rinses: int
+    water_gal_per_rinse: float
+    minutes: float
+    residue_share: float
+    rinsate_goes_to: str
+    why: str
+
+
+@dataclass(frozen=True)
+class Loading:
+    """One allowed way to load a truck: a mix or None per compartment (in the truck's order), the
+    cleaning that it asks for, and on which line each carried mix runs."""
+
+    mix_of: tuple[str | None, ...]
+    cleaning: tuple[Cleaning, ...]
+
+    @property
+    def cleaning_min(self) -> float:
+        """Minutes of all cleaning entries."""
+        return sum(entry.minutes for entry in self.cleaning)
+
+
+@dataclass(frozen=True)
+class TruckSpec:
+    """A truck as the engines see it. yard_id: a site; profile: which matrix it drives by;
+    payload_lb: mix that the rating leaves; pay_per_min: whole crew, regular time;
+    overtime_pay_per_min: on top of pay_per_min after the shift's end; lunch_min: 0 = none;
+    loadings: every allowed loading, the best guesses first."""
+
+    truck_id: str
+    yard_id: str
+    profile: int
+    shift_start_min: float
+    shift_end_min: float
+    latest_return_min: float
+    lunch_min: float
+    lunch_earliest_min: float
+    lunch_latest_min: float
+    payload_lb: float
+    pay_per_min: float
+    overtime_pay_per_min: float
+    cost_per_day: float
+    cost_per_mile: float
+    lines: tuple[LineSpec, ...]
+    compartments: tuple[CompartmentSpec, ...]
+    loadings: tuple[Loading, ...]
+
+
+@dataclass(frozen=True)
+class RoutingProblem:
+    """A day for an engine. drive_min, drive_miles: arrays (profile, from, to).
+    density_lb_per_gal: of each mix."""
+
+    trucks: tuple[TruckSpec, ...]
+    orders: tuple[OrderTask, ...]
+    sites: tuple[SiteTask, ...]
+    density_lb_per_gal: dict[str, float]
+    drive_min: NDArray[np.float64]
+    drive_miles: NDArray[np.float64]
+    setup_min_per_visit: float
+    fill_margin_percent: float
+
+
+class StopKind(StrEnum):
+    """Stops of a stop order; the departure and the return are understood."""
+
+    ORDER = "order"
+    REFILL = "refill"
+    LUNCH = "lunch"
+
+
+@dataclass(frozen=True)
+class StopRef:
+    """One element of a stop order. ref: order id, site id, or '' for lunch."""
+
+    kind: StopKind
+    ref: str
+
+
+@dataclass(frozen=True)
+class TruckAnswer:
+    """Loading and stop order of one truck; a truck that stays home has no stops."""
+
+    truck_id: str
+    loading: Loading
+    stops: tuple[StopRef, ...]
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What an engine decides. unserved: order id -> (code, reason in words)."""
+
+    trucks: tuple[TruckAnswer, ...]
+    unserved: dict[str, tuple[str, str]]
+
+
+@dataclass(frozen=True)
+class Effort:
+    """How long to search: by count (repeatable on any machine) or by seconds (for people).
+    Exactly one is given."""
+
+    count: int | None = None
+    seconds: float | None = None
+
+    def __post_init__(self) -> None:
+        if (self.count is None) == (self.seconds is None):
+            raise ValueError("give an effort by count or by seconds, not both")
+
+
+class Progress(Protocol):
+    """Told how far the work is. share: 0 to 1; text: what is being done, for people."""
+
+    def __call__(self, share: float, text: str) -> None:
+        """Take note of the progress."""
+
+
+class Engine(Protocol):
+    """Solves a day. name: as written to plan.json."""
+
+    name: str
+
+    def solve(
+        self, problem: RoutingProblem, effort: Effort, seed: int, progress: Progress
+    ) -> Answer:
+        """The best loading and stop orders found. A KeyboardInterrupt while it searches ends the
+        search and gives the best so far."""

@@ -1,0 +1,1 @@
+"""Workbooks: reading tables, checking them, building the day."""

@@ -1,0 +1,49 @@
+"""Trade spellings of units <-> base units (gal, lb, ft2); the only module that imports pint."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+ACRE_FT2 = 43_560.0
+
+
+class UnitError(ValueError):
+    """A spelling that is refused. code: stable problem code; cure: what to write instead."""
+
+    def __init__(self, code: str, message: str, cure: str) -> None:
+        self.code, self.message, self.cure = code, message, cure
+        super().__init__(f"{message}; {cure}")
+
+
+@dataclass(frozen=True)
+class Amount:
+    """A quantity of product. unit: canonical spelling; kind: 'volume' or 'mass';
+    base: gallons or pounds."""
+
+    value: float
+    unit: str
+    kind: str
+    base: float
+
+
+@dataclass(frozen=True)
+class Rate:
+    """A label rate.
+
+    text: as written. least, most: amounts in `unit` per `per`. unit: canonical ('fl oz', 'pt',
+    'gal', 'lb', 'oz wt', 'g', 'mL', '%'). kind: 'volume' or 'mass'. per: canonical ('acre',
+    '1000 sq ft', 'gal', '100 gal', ...). basis: 'area' or 'finished mix'.
+    substance: 'product', 'N', 'ai' or 'ae'. least_base, most_base: gallons or pounds of the
+    substance per 1,000 ft2 (basis 'area') or per gallon of finished mix.
+    """
+
+    text: str
+    least: float
+    most: float
+    unit: str
+    kind: str
+    per: str
+    basis: str
+    substance: str
+    least_base: float
+    most_base: float
