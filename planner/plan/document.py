@@ -1,0 +1,90 @@
+"""plan.json: the plan as text, and back. The documented contract is `planner.plan.model`."""
+
+from __future__ import annotations
+
+import json
+import types
+import typing
+from dataclasses import fields, is_dataclass
+from typing import Any
+
+from planner.plan.model import PLAN_VERSION, Plan
+
+DECIMALS = 6
+"""Finer than any tolerance of the audit, coarse enough to hide float noise."""
+
+
+class PlanFileError(Exception):
+    """A plan.json that cannot be read. The message names the place and what was expected."""
+
+
+def to_json(plan: Plan) -> str:
+    """The plan as JSON text: sorted as the model is, numbers rounded to DECIMALS."""
+    return json.dumps(_plain(plan), indent=1, ensure_ascii=False) + "\n"
+
+
+def from_json(text: str) -> Plan:
+    """The plan in a JSON text. Raises PlanFileError naming the first place that does not fit."""
+    try:
+        raw = json.loads(text)
+    except json.JSONDecodeError as error:
+        raise PlanFileError(f"not JSON: {error}") from None
+    if not isinstance(raw, dict) or raw.get("version") != PLAN_VERSION:
+        found = raw.get("version") if isinstance(raw, dict) else type(raw).__name__
+        raise PlanFileError(f"plan version {PLAN_VERSION} expected, found {found!r}")
+    plan = _typed(Plan, raw, "plan")
+    assert isinstance(plan, Plan)
+    return plan
+
+
+def _plain(value: Any) -> Any:
+    if is_dataclass(value) and not isinstance(value, type):
+        return {field.name: _plain(getattr(value, field.name)) for field in fields(value)}
+    if isinstance(value, dict):
+        return {key: _plain(item) for key, item in value.items()}
+    if isinstance(value, tuple):
+        return [_plain(item) for item in value]
+    if isinstance(value, float):
+        # + 0.0 turns -0.0 into 0.0, which would differ between equal plans.
+        return round(value, DECIMALS) + 0.0
+    return value
+
+
+def _typed(kind: Any, raw: Any, place: str) -> Any:
+    origin, arguments = typing.get_origin(kind), typing.get_args(kind)
+    if is_dataclass(kind):
+        return _record(kind, raw, place)
+    if origin is tuple:
+        if not isinstance(raw, list):
+            raise PlanFileError(f"{place}: a list expected, found {raw!r:.60}")
+        return tuple(_typed(arguments[0], item, f"{place}[{i}]") for i, item in enumerate(raw))
+    if origin is dict:
+        if not isinstance(raw, dict):
+            raise PlanFileError(f"{place}: an object expected, found {raw!r:.60}")
+        return {key: _typed(arguments[1], item, f"{place}.{key}") for key, item in raw.items()}
+    if origin in (types.UnionType, typing.Union):
+        if raw is None:
+            return None
+        kind = next(argument for argument in arguments if argument is not type(None))
+        return _typed(kind, raw, place)
+    if kind is float and isinstance(raw, int) and not isinstance(raw, bool):
+        return float(raw)
+    if not isinstance(raw, kind) or (isinstance(raw, bool) and kind is not bool):
+        raise PlanFileError(f"{place}: {kind.__name__} expected, found {raw!r:.60}")
+    return raw
+
+
+def _record(kind: Any, raw: Any, place: str) -> Any:
+    if not isinstance(raw, dict):
+        raise PlanFileError(f"{place}: an object expected, found {raw!r:.60}")
+    hints = typing.get_type_hints(kind)
+    unknown = sorted(raw.keys() - hints.keys())
+    missing = sorted(hints.keys() - raw.keys())
+    if unknown or missing:
+        raise PlanFileError(
+            f"{place}: fields missing: {', '.join(missing) or 'none'}; "
+            f"unknown: {', '.join(unknown) or 'none'}"
+        )
+    return kind(
+        **{name: _typed(hint, raw[name], f"{place}.{name}") for name, hint in hints.items()}
+    )

@@ -1,0 +1,66 @@
+"""Sums over a truck's stops and over the day."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import fields
+
+from planner.day.fleet import Truck
+from planner.day.settings import Settings
+from planner.plan.model import Stop, Totals
+
+NOTHING = Totals(*([0.0] * 11), 0, 0, 0, 0.0, 0.0)
+"""Totals of a truck that stays in the yard."""
+
+
+def truck_totals(
+    settings: Settings, truck: Truck, stops: Sequence[Stop], cleaning_min: float
+) -> Totals:
+    """Sums of one truck that goes out (rule 15)."""
+    works = [work for stop in stops for work in stop.orders]
+    visits = [stop for stop in stops if stop.kind == "visit"]
+    lunch_min = sum(stop.leave_min - stop.begin_min for stop in stops if stop.kind == "lunch")
+    refills = [stop for stop in stops if stop.kind == "refill"]
+    drive_min = sum(stop.drive_min for stop in stops)
+    drive_miles = sum(stop.drive_miles for stop in stops)
+    refill_min = sum(stop.leave_min - stop.begin_min for stop in refills)
+    spray_min = sum(work.spray_min for work in works)
+    changeover_min = sum(work.changeover_min for work in works)
+    setup_min = settings.setup_min_per_visit * len(visits)
+    out_min = stops[-1].arrive_min - truck.shift_start_min
+    paid_min = out_min - lunch_min + cleaning_min
+    overtime_min = max(0.0, stops[-1].arrive_min - truck.shift_end_min)
+    pay_per_min = truck.pay_per_hour * truck.crew / 60
+    return Totals(
+        drive_min=drive_min,
+        drive_miles=drive_miles,
+        refill_min=refill_min,
+        spray_min=spray_min,
+        setup_min=setup_min,
+        changeover_min=changeover_min,
+        wait_min=out_min
+        - drive_min
+        - refill_min
+        - spray_min
+        - changeover_min
+        - setup_min
+        - lunch_min,
+        lunch_min=lunch_min,
+        cleaning_min=cleaning_min,
+        paid_min=paid_min,
+        overtime_min=overtime_min,
+        refills=len(refills),
+        visits=len(visits),
+        orders=len(works),
+        gal=sum(work.gal for work in works),
+        cost=paid_min * pay_per_min
+        + overtime_min * pay_per_min * (settings.overtime_factor - 1)
+        + drive_miles * truck.cost_per_mile
+        + truck.cost_per_day,
+    )
+
+
+def add_totals(parts: Iterable[Totals]) -> Totals:
+    """Field by field sum."""
+    every = [NOTHING, *parts]
+    return Totals(*(sum(getattr(part, field.name) for part in every) for field in fields(Totals)))
