@@ -25,6 +25,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from planner.day.clock import Window
+from planner.mixing.cleaning import Cleaning as Cleaning
 
 
 @dataclass(frozen=True)
@@ -78,20 +79,6 @@ class CompartmentSpec:
     position: int
     start_gal: float
     start_mix: str | None
-
-
-@dataclass(frozen=True)
-class Cleaning:
-    """What must be done to a compartment and its line before today's mix may go in."""
-
-    compartment_id: str
-    last_mix: str
-    rinses: int
-    water_gal_per_rinse: float
-    minutes: float
-    residue_share: float
-    rinsate_goes_to: str
-    why: str
 
 
 @dataclass(frozen=True)
