@@ -5,7 +5,7 @@ Commands, tests and benchmarks go through these functions; papers and map take w
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -18,6 +18,7 @@ from planner.mixing.recipes import Recipe, order_gal, recipe_problems, recipes
 from planner.mixing.separation import separation
 from planner.plan.assemble import Origin, make_plan
 from planner.plan.audit import Violation, audit
+from planner.plan.document import PlanFileError, from_json
 from planner.plan.model import Plan
 from planner.problems import Problem, WorkbookError
 from planner.roads.open import open_roads
@@ -128,10 +129,7 @@ def plan_day(
         windows,
         held_ids,
         roads.travel_by_truck,
-        {
-            truck.truck_id: loadings(book, truck, apart, need_gal)
-            for truck in book.trucks.values()
-        },
+        {truck.truck_id: loadings(book, truck, apart, need_gal) for truck in book.trucks.values()},
     )
     answer = engine_named(engine).solve(problem, effort, seed, progress)
     progress(1.0, "writing the schedule")
@@ -143,6 +141,25 @@ def plan_day(
         roads_warning=roads.roads.warning,
     )
     plan = make_plan(day, all_recipes, windows, held, answer, roads.travel_by_truck, origin)
+    return PlannedDay(plan, day, roads, audit(plan, day, roads.travel_by_truck))
+
+
+def open_plan(plan_file: Path, workbook: Path, extract: Path | None) -> PlannedDay:
+    """A plan.json with the day and roads it belongs to, audited as it is.
+
+    Raises WorkbookError, RoadError, PlanFileError.
+    """
+    try:
+        text = plan_file.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise PlanFileError(f"{plan_file}: {error}") from error
+    plan = from_json(text)
+    try:
+        when = date.fromisoformat(plan.date)
+    except ValueError as error:
+        raise PlanFileError(f"{plan_file}: date: {error}") from error
+    day = open_day(workbook, when)
+    roads = open_day_roads(workbook, day, extract)
     return PlannedDay(plan, day, roads, audit(plan, day, roads.travel_by_truck))
 
 
@@ -187,9 +204,7 @@ def _where(book: Workbook, place_id: str) -> tuple[str, int | None]:
     return book.source.where(table, place_id)
 
 
-def _far_places(
-    day: Day, roads: Roads, places: list[Place], notes: list[str]
-) -> Iterable[Problem]:
+def _far_places(day: Day, roads: Roads, places: list[Place], notes: list[str]) -> Iterable[Problem]:
     far_ft = day.workbook.settings.far_from_road_ft
     for snap in roads.snaps(places):
         file, row = _where(day.workbook, snap.place_id)
@@ -228,13 +243,3 @@ def _travel(
             )
             for place_id in error.place_ids
         ) from error
-
-
-def sprayed_gal(plan: Plan) -> Mapping[str, float]:
-    """Gallons sprayed per mix."""
-    sums: dict[str, float] = {}
-    for truck in plan.trucks:
-        for stop in truck.stops:
-            for work in stop.orders:
-                sums[work.mix_id] = sums.get(work.mix_id, 0.0) + work.gal
-    return sums

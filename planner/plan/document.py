@@ -20,7 +20,7 @@ class PlanFileError(Exception):
 
 def to_json(plan: Plan) -> str:
     """The plan as JSON text: sorted as the model is, numbers rounded to DECIMALS."""
-    return json.dumps(_plain(plan), indent=1, ensure_ascii=False) + "\n"
+    return json.dumps(plain(plan), indent=1, ensure_ascii=False) + "\n"
 
 
 def from_json(text: str) -> Plan:
@@ -37,13 +37,14 @@ def from_json(text: str) -> Plan:
     return plan
 
 
-def _plain(value: Any) -> Any:
+def plain(value: Any) -> Any:
+    """A value of the plan as lists, dicts and rounded numbers."""
     if is_dataclass(value) and not isinstance(value, type):
-        return {field.name: _plain(getattr(value, field.name)) for field in fields(value)}
+        return {field.name: plain(getattr(value, field.name)) for field in fields(value)}
     if isinstance(value, dict):
-        return {key: _plain(item) for key, item in value.items()}
+        return {key: plain(item) for key, item in value.items()}
     if isinstance(value, tuple):
-        return [_plain(item) for item in value]
+        return [plain(item) for item in value]
     if isinstance(value, float):
         # + 0.0 turns -0.0 into 0.0, which would differ between equal plans.
         return round(value, DECIMALS) + 0.0

@@ -1,0 +1,122 @@
+"""What several commands share: options, progress, and how errors become exit codes."""
+
+from __future__ import annotations
+
+import contextlib
+import sys
+from collections.abc import Callable, Iterable, Iterator
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any, TypeVar
+
+import click
+
+from planner.problems import Problem, Problems, WorkbookError
+
+EXIT_CODES = {
+    0: "fine",
+    1: "problems in the workbook",
+    2: "wrong usage",
+    3: "planned, with orders unserved or held",
+    4: "the audit found violations",
+}
+"""Exit code -> meaning, the same for every command."""
+
+DEFAULT_EFFORT_COUNT = 300
+"""Enough for a branch's day of about 85 orders in well under 20 seconds on one core."""
+
+Command = TypeVar("Command", bound=Callable[..., Any])
+
+workbook_argument = click.argument("workbook", type=click.Path(exists=True, path_type=Path))
+
+
+def search_options(command: Command) -> Command:
+    """--engine, --effort, --seconds and --seed."""
+    for option in (
+        click.option("--seed", type=int, default=1, show_default=True, help="Random seed."),
+        click.option(
+            "--seconds",
+            type=click.FloatRange(min=0.5),
+            help="Search for this long by the clock (not repeatable to the byte).",
+        ),
+        click.option(
+            "--effort",
+            type=click.IntRange(min=1),
+            help=f"Search by count, the same on any machine [default: {DEFAULT_EFFORT_COUNT}].",
+        ),
+        click.option(
+            "--engine",
+            type=click.Choice(["ortools", "nearest-fit"]),
+            default="ortools",
+            show_default=True,
+            help="nearest-fit is the plain yardstick.",
+        ),
+    ):
+        command = option(command)
+    return command
+
+
+def road_option(command: Command) -> Command:
+    """--roads."""
+    return click.option(
+        "--roads",
+        "extract",
+        type=click.Path(exists=True, dir_okay=False, path_type=Path),
+        help="Road extract (.osm.pbf) or matrix (.csv) instead of the one in planner.toml.",
+    )(command)
+
+
+def parse_date(text: str) -> date:
+    """A day written as 2027-04-14. Raises click.BadParameter."""
+    try:
+        return datetime.strptime(text, "%Y-%m-%d").date()
+    except ValueError:
+        raise click.BadParameter(f"'{text}' is not a day written like 2027-04-14") from None
+
+
+@contextlib.contextmanager
+def told_plainly() -> Iterator[None]:
+    """Turn problems of a workbook, roads or plan file into text on stderr and exit code 1."""
+    from planner.plan.document import PlanFileError
+    from planner.roads.travel import RoadError
+
+    try:
+        yield
+    except WorkbookError as error:
+        print_problems(error.problems)
+        sys.exit(1)
+    except (RoadError, PlanFileError) as error:
+        click.echo(f"Error: {error}", err=True)
+        sys.exit(1)
+
+
+def print_problems(problems: Iterable[Problem]) -> None:
+    """All problems on stderr, with their number."""
+    every = Problems()
+    every.extend(problems)
+    for line in every.lines():
+        click.echo(line, err=True)
+    noun = "problem" if len(every) == 1 else "problems"
+    click.echo(f"{len(every)} {noun} in the workbook; nothing was written.", err=True)
+
+
+class ProgressLine:
+    """A progress bar on stderr; silent when stderr is not a terminal."""
+
+    def __init__(self) -> None:
+        self._live = sys.stderr.isatty()
+        self._width = 0
+
+    def __call__(self, share: float, text: str) -> None:
+        """Draw the bar. share: 0 to 1."""
+        if not self._live:
+            return
+        done = round(30 * min(1.0, max(0.0, share)))
+        line = f"\r[{'#' * done}{'.' * (30 - done)}] {100 * share:3.0f} %  {text}"
+        click.echo(line.ljust(self._width), err=True, nl=False)
+        self._width = len(line)
+
+    def close(self) -> None:
+        """Wipe the bar."""
+        if self._live and self._width:
+            click.echo("\r" + " " * self._width + "\r", err=True, nl=False)

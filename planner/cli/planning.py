@@ -1,0 +1,104 @@
+"""Planning a day from a command: chain, papers, map, files, summary, exit code."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import sys
+from datetime import date
+from pathlib import Path
+
+import click
+
+from planner.cli.common import DEFAULT_EFFORT_COUNT, ProgressLine, told_plainly
+from planner.cli.outputs import refuse_foreign, write_folder
+from planner.routing.problem import Effort
+
+
+def effort_from(count: int | None, seconds: float | None) -> Effort:
+    """Effort from the two options. Raises click.UsageError when both are given."""
+    if count is not None and seconds is not None:
+        raise click.UsageError("give --effort or --seconds, not both")
+    if seconds is not None:
+        return Effort(seconds=seconds)
+    return Effort(count=count or DEFAULT_EFFORT_COUNT)
+
+
+def run_plan(
+    workbook: Path,
+    when: date,
+    out: Path,
+    extract: Path | None,
+    engine: str,
+    effort: Effort,
+    seed: int,
+    as_json: bool,
+) -> int:
+    """Plan, audit, write the packet and print the summary; returns the exit code."""
+    refuse_foreign(out)
+    progress = ProgressLine()
+    with told_plainly():
+        progress(0.0, "reading the workbook")
+        from planner import chain
+        from planner.cli.summary import summary
+
+        day = chain.open_day(workbook, when)
+        if not day.orders:
+            progress.close()
+            click.echo(f"No order is due on {when}; nothing was written.", err=True)
+            return 1
+        progress(0.02, "reading the roads")
+        roads = chain.open_day_roads(workbook, day, extract)
+        planned = chain.plan_day(
+            day, roads, engine=engine, effort=effort, seed=seed, progress=progress
+        )
+        if planned.violations:
+            progress.close()
+            for violation in planned.violations:
+                click.echo(str(violation), err=True)
+            click.echo("The plan breaks rules: a bug of the planner. Nothing written.", err=True)
+            return 4
+        progress(1.0, "writing the packet")
+        write_folder(out, day_files(planned))
+        progress.close()
+    if as_json:
+        click.echo(json.dumps(_machine_summary(planned, out), indent=1))
+    else:
+        click.echo(summary(planned, out))
+    sys.stdout.flush()
+    totals = planned.plan.totals
+    return 3 if totals.held or totals.unserved else 0
+
+
+def day_files(planned: object) -> dict[str, str]:
+    """Every file of a day's folder: plan.json, the packet's pages and the map."""
+    from planner import chain
+    from planner.maps.day_map import map_page
+    from planner.papers.packet import packet_pages
+    from planner.plan.document import to_json
+
+    assert isinstance(planned, chain.PlannedDay)
+    text = to_json(planned.plan)
+    legs = chain.legs_of(planned.plan, planned.roads)
+    checksum = hashlib.sha256(text.encode()).hexdigest()[:10]
+    files = {"plan.json": text}
+    files.update(
+        packet_pages(planned.plan, planned.day, legs, map_file="map.html", plan_checksum=checksum)
+    )
+    files["map.html"] = map_page(planned.plan, planned.day, legs, planned.roads.roads.streets())
+    return files
+
+
+def _machine_summary(planned: object, out: Path) -> dict[str, object]:
+    from planner import chain
+    from planner.plan.document import plain
+
+    assert isinstance(planned, chain.PlannedDay)
+    return {
+        "folder": str(out),
+        "date": planned.plan.date,
+        "totals": plain(planned.plan.totals),
+        "held": plain(planned.plan.held),
+        "unserved": plain(planned.plan.unserved),
+        "notes": list(planned.roads.notes),
+    }

@@ -1,0 +1,79 @@
+"""A planned day in plain words for the office manager."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from planner.chain import PlannedDay
+from planner.day.clock import clock_text
+from planner.plan.model import Plan, TruckPlan
+
+
+def summary(planned: PlannedDay, folder: Path | None) -> str:
+    """The day in about 25 lines: trucks, totals, what was left out and where to look."""
+    plan, book = planned.plan, planned.day.workbook
+    sums = plan.totals.totals
+    money = book.settings.currency
+    out = [truck for truck in plan.trucks if truck.stops]
+    lines = [
+        f"{book.settings.company}: plan for {planned.day.date:%A %B} {planned.day.date.day}, "
+        f"{planned.day.date.year}",
+        "",
+        f"{sums.orders} of {sums.orders + plan.totals.held + plan.totals.unserved} orders on "
+        f"{sums.visits} visits by {len(out)} of {len(plan.trucks)} trucks, "
+        f"{sums.gal:,.0f} gal sprayed.",
+        f"{hours(sums.paid_min)} paid ({hours(sums.overtime_min)} overtime): "
+        f"{hours(sums.drive_min)} driving {sums.drive_miles:,.0f} miles, "
+        f"{hours(sums.spray_min)} spraying, {hours(sums.setup_min)} setting up, "
+        f"{hours(sums.refill_min)} at {sums.refills} refill stops, "
+        f"{hours(sums.wait_min)} waiting.",
+        f"Cost of the day about {money}{sums.cost:,.0f} (pay, miles, trucks; without product).",
+        "",
+        "truck    leaves    back   orders  refills  miles     gal  heaviest load (of rating)",
+        *(_truck_line(planned, truck) for truck in plan.trucks),
+    ]
+    lines += _left_out(plan, planned)
+    lines += [f"Note: {note}" for note in planned.roads.notes]
+    if folder is not None:
+        lines += [
+            "",
+            f"Open {folder / 'index.html'} for the day, {folder / 'map.html'} for the map; "
+            "each truck's packet is truck-….html beside them.",
+            "The product's label is the law and local rules come first: a licensed applicator "
+            "checks every sheet.",
+        ]
+    return "\n".join(lines)
+
+
+def hours(minutes: float) -> str:
+    """Minutes as '7 h 05 min'."""
+    whole = round(minutes)
+    return f"{whole // 60} h {whole % 60:02d} min" if whole >= 60 else f"{whole} min"
+
+
+def _truck_line(planned: PlannedDay, plan: TruckPlan) -> str:
+    truck = planned.day.workbook.trucks[plan.truck_id]
+    if not plan.stops:
+        return f"{plan.truck_id:<8} stays in the yard"
+    heaviest = max(stop.weight_lb_after for stop in plan.stops)
+    return (
+        f"{plan.truck_id:<8}{clock_text(plan.stops[0].leave_min):>8}"
+        f"{clock_text(plan.stops[-1].arrive_min):>9}"
+        f"{plan.totals.orders:>8}{plan.totals.refills:>9}{plan.totals.drive_miles:>7.0f}"
+        f"{plan.totals.gal:>8.0f}  {heaviest:,.0f} lb of {truck.gvwr_lb:,.0f} lb"
+    )
+
+
+def _left_out(plan: Plan, planned: PlannedDay) -> list[str]:
+    lines: list[str] = []
+    for title, rows in (("Held by a rule:", plan.held), ("No room today:", plan.unserved)):
+        if not rows:
+            continue
+        lines += ["", title]
+        for row in rows:
+            order = planned.day.orders[row.order_id]
+            home = planned.day.workbook.properties[order.property_id]
+            lines.append(
+                f"  {row.order_id} {home.customer}, {home.address} ({order.mix_id}): {row.reason}"
+            )
+    return lines
