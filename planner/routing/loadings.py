@@ -1,0 +1,311 @@
+"""Every allowed way to load a truck (DEVELOPERS.md, rules 3 to 7), the best guesses first.
+
+The number is bounded: engines try loadings one by one, and a truck of five like compartments on a
+day of eight mixes has some 30,000 assignments that hardly differ. Three things bring it down:
+
+* Like compartments (same size, heel, line and past) are not told apart.
+* Dominated loadings go: another one carries every mix of theirs on the same line, with at least
+  as many gallons that the pump can reach and no more cleaning. A loaded mix that is not needed
+  is not filled, so carrying more mixes costs nothing.
+* At most MOST_LOADINGS stay, taken in turn from each set of mixes, so that every set that the
+  truck can carry is still on the list.
+
+The guess: a loading is good when it carries much of the truck's even share of each mix's gallons
+before the first refill, less what the gun could have sprayed while compartments are cleaned.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+from planner.day.day import Workbook
+from planner.day.fleet import Compartment, Truck
+from planner.day.products import Scope
+from planner.mixing.cleaning import Cleaning, cleaning_for
+from planner.mixing.separation import Separation
+from planner.routing.problem import Loading
+
+MOST_LOADINGS = 400
+"""Per truck; more would only be near-copies, and choosing among them costs search time."""
+
+FAR_FIRST_FILL = 0.5
+"""Worth of gallons that cannot be made at the truck's yard: it must drive to fill them first."""
+
+
+@dataclass(frozen=True)
+class _Draft:
+    """A loading before its cleaning entries are written. usable_gal, line_of: per mix, in the
+    order of need (None = not carried)."""
+
+    mix_of: tuple[str | None, ...]
+    usable_gal: tuple[float, ...]
+    line_of: tuple[str | None, ...]
+    cleaning_min: float
+    worth: float
+
+    def dominates(self, other: _Draft) -> bool:
+        """True when nothing of the other is better."""
+        return self.cleaning_min <= other.cleaning_min and all(
+            line == other_line and usable >= other_usable
+            for line, other_line, usable, other_usable in zip(
+                self.line_of, other.line_of, self.usable_gal, other.usable_gal, strict=True
+            )
+            if other_line is not None
+        )
+
+
+class _Bench:
+    """Everything about one truck and one day that the enumeration looks up."""
+
+    def __init__(
+        self,
+        workbook: Workbook,
+        truck: Truck,
+        separation: Separation,
+        need_gal: Mapping[str, float],
+    ) -> None:
+        self.settings = workbook.settings
+        self.truck = truck
+        self.separation = separation
+        needed = [mix_id for mix_id, gal in need_gal.items() if gal > 0]
+        self.mixes = sorted(needed, key=lambda mix_id: (-need_gal[mix_id], mix_id))
+        count = max(1, len(workbook.trucks))
+        self.share_gal = [need_gal[mix_id] / count for mix_id in self.mixes]
+        self.row_of = {mix_id: row for row, mix_id in enumerate(self.mixes)}
+        self.makeable = frozenset(
+            mix_id
+            for mix_id in self.mixes
+            if any(site.mixes is None or mix_id in site.mixes for site in workbook.sites.values())
+        )
+        yard = workbook.sites.get(truck.yard_id)
+        self.at_yard = [
+            yard is None or yard.mixes is None or mix_id in yard.mixes for mix_id in self.mixes
+        ]
+        self.options = [self._options(one) for one in truck.compartments]
+        self.twin_of = _twins(truck.compartments)
+        self._cleaning: dict[tuple[int, str, bool], Cleaning] = {}
+        self._apart: dict[tuple[str, str, Scope], bool] = {}
+
+    def _options(self, compartment: Compartment) -> tuple[str | None, ...]:
+        """What may be in the compartment, largest need first, None (nothing) last."""
+        allowed = [
+            mix_id
+            for mix_id in self.mixes
+            if compartment.reserved_for is None
+            or compartment.reserved_for in self.separation.names_of(mix_id) - {mix_id}
+        ]
+        if compartment.leftover_gal > compartment.heel_gal:
+            return (*(mix_id for mix_id in allowed if mix_id == compartment.last_mix), None)
+        return (*(mix_id for mix_id in allowed if mix_id in self.makeable), None)
+
+    def apart(self, mix_a: str, mix_b: str, scope: Scope) -> bool:
+        """True when the two mixes may not share the scope."""
+        key = (mix_a, mix_b, scope)
+        if key not in self._apart:
+            self._apart[key] = self.separation.apart_by(mix_a, mix_b, scope) is not None
+        return self._apart[key]
+
+    def clash(self, mix_a: str, line_a: str, mix_b: str, line_b: str) -> bool:
+        """True when two mixes carried on these lines of the truck must not be."""
+        scope = Scope.LINE if line_a == line_b else Scope.TRUCK
+        return self.apart(mix_a, mix_b, scope)
+
+    def cleaning(self, place: int, mix_id: str, elsewhere: bool) -> Cleaning | None:
+        """Cleaning that the compartment at that place owes when mix_id is loaded in it, or
+        (elsewhere) on its line; None when it owes none."""
+        compartment = self.truck.compartments[place]
+        last_mix = compartment.last_mix
+        if last_mix is None or last_mix == mix_id:
+            return None
+        if elsewhere and not self.apart(last_mix, mix_id, Scope.LINE):
+            return None
+        key = (place, mix_id, elsewhere)
+        if key not in self._cleaning:
+            self._cleaning[key] = cleaning_for(
+                self.settings,
+                self.separation,
+                compartment,
+                last_mix,
+                mix_id,
+                todays_mix_elsewhere=elsewhere,
+            )
+        return self._cleaning[key]
+
+    def entries(self, mix_of: tuple[str | None, ...]) -> tuple[Cleaning, ...]:
+        """The cleaning entries of a loading, in the truck's order; one for each compartment."""
+        entries = []
+        for place, mix_id in enumerate(mix_of):
+            entry = (
+                self._unloaded_entry(place, mix_of)
+                if mix_id is None
+                else self.cleaning(place, mix_id, elsewhere=False)
+            )
+            if entry is not None:
+                entries.append(entry)
+        return tuple(entries)
+
+    def _unloaded_entry(self, place: int, mix_of: tuple[str | None, ...]) -> Cleaning | None:
+        compartment = self.truck.compartments[place]
+        if compartment.leftover_gal > compartment.heel_gal:
+            return None
+        for other, mix_id in zip(self.truck.compartments, mix_of, strict=True):
+            if mix_id is None or other.line_id != compartment.line_id:
+                continue
+            entry = self.cleaning(place, mix_id, elsewhere=True)
+            if entry is not None:
+                return entry
+        return None
+
+    def riding_along(self, place: int) -> str | None:
+        """The mix carried by a compartment that is not loaded."""
+        compartment = self.truck.compartments[place]
+        if compartment.leftover_gal > compartment.heel_gal:
+            return compartment.last_mix
+        return None
+
+
+def _twins(compartments: tuple[Compartment, ...]) -> list[int | None]:
+    """For each compartment the nearest earlier one that does not differ from it."""
+    last_of: dict[tuple[object, ...], int] = {}
+    twins: list[int | None] = []
+    for place, one in enumerate(compartments):
+        likeness = (
+            one.capacity_gal,
+            one.heel_gal,
+            one.line_id,
+            one.reserved_for,
+            one.last_mix,
+            one.leftover_gal,
+        )
+        twins.append(last_of.get(likeness))
+        last_of[likeness] = place
+    return twins
+
+
+def _assignments(bench: _Bench) -> Iterator[tuple[str | None, ...]]:
+    """Every assignment that rules 3, 4, 6 and 7 allow, twins in one order only."""
+    compartments = bench.truck.compartments
+    chosen: list[int] = []
+    carried: list[tuple[str, str]] = []
+    line_of: dict[str, str] = {}
+
+    def fits(mix_id: str, line_id: str) -> bool:
+        return not any(bench.clash(mix_id, line_id, other, line) for other, line in carried)
+
+    def extend(place: int) -> Iterator[tuple[str | None, ...]]:
+        if place == len(compartments):
+            yield tuple(bench.options[at][pick] for at, pick in enumerate(chosen))
+            return
+        line_id = compartments[place].line_id
+        twin = bench.twin_of[place]
+        first = chosen[twin] if twin is not None else 0
+        for pick in range(first, len(bench.options[place])):
+            loaded = bench.options[place][pick]
+            mix_id = loaded if loaded is not None else bench.riding_along(place)
+            if loaded is not None and line_of.get(loaded, line_id) != line_id:
+                continue
+            if mix_id is not None and not fits(mix_id, line_id):
+                continue
+            new_line = loaded is not None and loaded not in line_of
+            chosen.append(pick)
+            if mix_id is not None:
+                carried.append((mix_id, line_id))
+            if loaded is not None and new_line:
+                line_of[loaded] = line_id
+            yield from extend(place + 1)
+            chosen.pop()
+            if mix_id is not None:
+                carried.pop()
+            if loaded is not None and new_line:
+                del line_of[loaded]
+
+    yield from extend(0)
+
+
+def _wasteful(bench: _Bench, mix_of: tuple[str | None, ...]) -> bool:
+    """True when an empty compartment could take more of a mix of its line for nothing."""
+    compartments = bench.truck.compartments
+    for place, mix_id in enumerate(mix_of):
+        if mix_id is not None:
+            continue
+        for other, other_mix in zip(compartments, mix_of, strict=True):
+            if (
+                other_mix is not None
+                and other.line_id == compartments[place].line_id
+                and other_mix in bench.options[place]
+                and bench.cleaning(place, other_mix, elsewhere=False) is None
+            ):
+                return True
+    return False
+
+
+def _draft(bench: _Bench, mix_of: tuple[str | None, ...]) -> _Draft:
+    usable_gal = [0.0] * len(bench.mixes)
+    line_of: list[str | None] = [None] * len(bench.mixes)
+    for compartment, mix_id in zip(bench.truck.compartments, mix_of, strict=True):
+        if mix_id is not None:
+            row = bench.row_of[mix_id]
+            usable_gal[row] += compartment.usable_gal
+            line_of[row] = compartment.line_id
+    flow = max((line.gun_gal_per_min for line in bench.truck.lines), default=0.0)
+    minutes = sum(entry.minutes for entry in bench.entries(mix_of))
+    # share x usable / (share + usable): the first gallons of a mix are worth most, so that
+    # compartments spread over the mixes in proportion to their need.
+    worth = sum(
+        share * usable / (share + usable) * (1.0 if at_yard else FAR_FIRST_FILL)
+        for share, usable, at_yard in zip(bench.share_gal, usable_gal, bench.at_yard, strict=True)
+        if usable > 0
+    )
+    return _Draft(mix_of, tuple(usable_gal), tuple(line_of), minutes, worth - minutes * flow)
+
+
+def _in_turn(drafts: list[_Draft]) -> list[_Draft]:
+    """At most MOST_LOADINGS of the drafts, in turn from each set of mixes and lines, the sets
+    with the best draft first. Dominated ones are passed over."""
+    groups: dict[tuple[str | None, ...], list[_Draft]] = {}
+    for draft in drafts:
+        groups.setdefault(draft.line_of, []).append(draft)
+    kept: list[_Draft] = []
+    waiting = [iter(group) for group in groups.values()]
+    while waiting and len(kept) < MOST_LOADINGS:
+        still = []
+        for group in waiting:
+            draft = next((one for one in group if not _beaten(one, kept)), None)
+            if draft is not None:
+                kept.append(draft)
+                still.append(group)
+        waiting = still
+    return kept[:MOST_LOADINGS]
+
+
+def _beaten(draft: _Draft, kept: list[_Draft]) -> bool:
+    return any(other.dominates(draft) for other in kept)
+
+
+def loadings(
+    workbook: Workbook,
+    truck: Truck,
+    separation: Separation,
+    need_gal: Mapping[str, float],
+) -> tuple[Loading, ...]:
+    """The allowed loadings of a truck, the best guesses first, at most MOST_LOADINGS.
+
+    need_gal: gallons of each mix that the day's orders ask for. A mix is loaded only where it is
+    needed and can be made at some site (or is in the compartment already: a mix that the yard
+    may not make can still be filled at a water point). Never empty: a truck that may carry
+    nothing gets the one loading of nothing, with which it stays at the yard.
+    """
+    bench = _Bench(workbook, truck, separation, need_gal)
+    drafts = [
+        _draft(bench, mix_of)
+        for mix_of in _assignments(bench)
+        if any(mix_of) and not _wasteful(bench, mix_of)
+    ]
+    drafts.sort(key=lambda draft: (-draft.worth, [mix_id or "~" for mix_id in draft.mix_of]))
+    kept = _in_turn(drafts)
+    kept.sort(key=lambda draft: (-draft.worth, [mix_id or "~" for mix_id in draft.mix_of]))
+    best = [one for place, one in enumerate(kept) if not _beaten(one, kept[:place])]
+    if not best:
+        return (Loading((None,) * len(truck.compartments), ()),)
+    return tuple(Loading(draft.mix_of, bench.entries(draft.mix_of)) for draft in best)
