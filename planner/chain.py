@@ -14,7 +14,7 @@ from planner.day.day import Day, Workbook, day_of
 from planner.mixing.addition import formulation_problems
 from planner.mixing.label_checks import label_problems
 from planner.mixing.limits import holds, order_windows
-from planner.mixing.recipes import Recipe, order_gal, recipe_problems, recipes
+from planner.mixing.recipes import order_gal, recipe_problems, recipes
 from planner.mixing.separation import separation
 from planner.plan.assemble import Origin, make_plan
 from planner.plan.audit import Violation, audit

@@ -1,0 +1,59 @@
+"""plan.json reads back as the plan that was written, and says what is wrong when it cannot."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from planner.plan.document import PlanFileError, from_json, to_json
+from planner.plan.model import DayTotals, NotDone, Plan, TruckPlan
+from planner.plan.totals import NOTHING
+
+
+def empty_plan() -> Plan:
+    return Plan(
+        version=1,
+        date="2027-04-14",
+        workbook_sha256="0" * 64,
+        seed=1,
+        effort="count 300",
+        engine="nearest-fit",
+        roads="straight line",
+        roads_warning="not real roads",
+        trucks=(TruckPlan("T1", {"1": None}, (), (), {"1": 2.5}, NOTHING),),
+        held=(NotDone("O1", "GRASS", "“fescue” – no"),),
+        unserved=(),
+        totals=DayTotals(NOTHING, 0, 1),
+    )
+
+
+def test_round_trip() -> None:
+    plan = empty_plan()
+    assert from_json(to_json(plan)) == plan
+
+
+def test_text_is_the_same_for_the_same_plan() -> None:
+    assert to_json(empty_plan()) == to_json(from_json(to_json(empty_plan())))
+
+
+@pytest.mark.parametrize(
+    ("change", "message"),
+    [
+        ({"version": 99}, "plan version 1 expected, found 99"),
+        ({"seed": "one"}, "plan.seed: int expected"),
+        ({"trucks": {}}, "plan.trucks: a list expected"),
+        ({"colour": "red"}, "unknown: colour"),
+        ({"held": [{"order_id": "O1", "code": "X"}]}, r"plan.held\[0\]: fields missing: reason"),
+        ({"totals": 3}, "plan.totals: an object expected"),
+    ],
+)
+def test_a_wrong_file_is_refused_with_its_place(change: dict[str, object], message: str) -> None:
+    raw = json.loads(to_json(empty_plan())) | change
+    with pytest.raises(PlanFileError, match=message):
+        from_json(json.dumps(raw))
+
+
+def test_not_json() -> None:
+    with pytest.raises(PlanFileError, match="not JSON"):
+        from_json("{")

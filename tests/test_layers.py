@@ -1,0 +1,101 @@
+"""Rooms import one way, and each outside package has one door."""
+
+from __future__ import annotations
+
+import ast
+from pathlib import Path
+
+import pytest
+
+PACKAGE = Path(__file__).resolve().parents[1] / "planner"
+
+LEVEL = {
+    "problems": 0,
+    "units": 1,
+    "day": 2,
+    "tables": 3,
+    "mixing": 3,
+    "roads": 3,
+    "routing": 4,
+    "plan": 5,
+    "papers": 6,
+    "maps": 7,
+    "chain": 8,
+    "cli": 9,
+    "__main__": 10,
+}
+"""A module may import rooms of a lower level, and its own room."""
+
+DOORS = {
+    "pint": ["units"],
+    "pandas": ["tables/"],
+    "openpyxl": ["tables/"],
+    "osmium": ["roads/"],
+    "ortools": ["routing/"],
+    "folium": ["maps/"],
+    "js_lib_leaflet": ["maps/"],
+    "jinja2": ["papers/"],
+    "click": ["cli/"],
+    "scipy": ["roads/"],
+    "platformdirs": ["roads/"],
+}
+"""Outside package -> where its imports may stand."""
+
+ONE_FILE = {"pint", "pandas", "openpyxl", "osmium", "folium", "jinja2", "platformdirs"}
+"""Of these, exactly one file is the door. OR-Tools has two: CP-SAT and the routing solver."""
+
+FILES = sorted(PACKAGE.rglob("*.py"))
+
+
+def room(module: str) -> str | None:
+    parts = module.split(".")
+    return parts[1] if parts[0] == "planner" and len(parts) > 1 else None
+
+
+def imports(file: Path) -> set[str]:
+    found: set[str] = set()
+    for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            found |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            assert node.level == 0, f"{file}: relative import"
+            if node.module == "planner":
+                found |= {f"planner.{alias.name}" for alias in node.names}
+            else:
+                found.add(node.module)
+    return found
+
+
+@pytest.mark.parametrize("file", FILES, ids=lambda file: str(file.relative_to(PACKAGE)))
+def test_imports_go_one_way(file: Path) -> None:
+    relative = file.relative_to(PACKAGE)
+    own = relative.parts[0].removesuffix(".py")
+    if own == "__init__":
+        return
+    for module in imports(file):
+        other = room(module)
+        if other is None or other == own or other.startswith("__"):
+            continue
+        assert LEVEL[other] < LEVEL[own], f"{relative} imports {module}"
+
+
+def test_the_audit_shares_no_code_with_what_it_audits() -> None:
+    for file in (PACKAGE / "plan" / "audit").glob("*.py"):
+        for module in imports(file):
+            assert room(module) not in {"mixing", "routing", "tables"}, f"{file}: {module}"
+            if module.startswith("planner.plan.") and not module.startswith("planner.plan.audit"):
+                assert module == "planner.plan.model", f"{file}: {module}"
+
+
+@pytest.mark.parametrize("package", sorted(DOORS))
+def test_each_outside_package_has_one_door(package: str) -> None:
+    users = [
+        str(file.relative_to(PACKAGE))
+        for file in FILES
+        if any(module.split(".")[0] == package for module in imports(file))
+    ]
+    assert users, f"{package} is not used: drop it from pyproject.toml"
+    for user in users:
+        assert any(user.startswith(door) for door in DOORS[package]), f"{user} imports {package}"
+    if package in ONE_FILE:
+        assert len(users) == 1, users
