@@ -1,0 +1,26 @@
+"""Trade spellings of units <-> base units (gal, lb, ft2), and back to text for people."""
+
+from planner.units.amounts import parse_amount, parse_unit
+from planner.units.model import ACRE_FT2, UNIT_CODES, Amount, Rate, UnitError
+from planner.units.practical import PracticalAmount, practical_amount
+from planner.units.rates import parse_rate, rate_in
+from planner.units.registry import KINDS, base_amount, convert
+from planner.units.spellings import is_dry
+
+__all__ = [
+    "ACRE_FT2",
+    "KINDS",
+    "UNIT_CODES",
+    "Amount",
+    "PracticalAmount",
+    "Rate",
+    "UnitError",
+    "base_amount",
+    "convert",
+    "is_dry",
+    "parse_amount",
+    "parse_rate",
+    "parse_unit",
+    "practical_amount",
+    "rate_in",
+]

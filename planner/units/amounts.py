@@ -1,0 +1,121 @@
+"""Amounts and units as an office writes them ('24 fl oz', '2 gal 1 qt', '50 lb')."""
+
+from __future__ import annotations
+
+import re
+from typing import Final
+
+from planner.units.model import Amount, UnitError
+from planner.units.numbers import NUMBER_PATTERN, number, plain_text
+from planner.units.registry import KINDS, base_amount, convert
+from planner.units.spellings import (
+    AMOUNT_SPELLINGS,
+    AMOUNT_UNIT_PATTERN,
+    BARE_OUNCE,
+    canonical,
+    settle_ounce,
+)
+
+_PART: Final = re.compile(
+    rf"(?P<number>{NUMBER_PATTERN})\s*(?P<unit>{AMOUNT_UNIT_PATTERN})(?:\s*(?:,|and\b))?\s*"
+)
+_AMBIGUOUS: Final = re.compile(r"(?i)\b(survey|imperial|imp|uk|tons?|tonnes?)\b")
+
+KNOWN_UNITS_TEXT: Final = "gal, qt, pt, fl oz, tbsp, tsp, cup, mL, L, lb, oz wt, g or kg"
+"""What to offer where a unit is not known."""
+
+
+def refuse_ambiguous(text: str) -> None:
+    """Raises UnitError UNIT-4 where a unit of that name has several sizes."""
+    found = _AMBIGUOUS.search(text)
+    if found:
+        raise UnitError(
+            "UNIT-4",
+            f"'{found.group(0)}' units have more than one size",
+            "use the acre of 43,560 sq ft, the US gallon and pounds",
+        )
+
+
+def parse_unit(text: str) -> tuple[str, str]:
+    """Canonical spelling of a unit of product and its kind ('volume' or 'mass').
+
+    '/gal' and 'per gal' are read as 'gal'. Raises UnitError: UNIT-1 unknown, UNIT-2 bare 'oz',
+    UNIT-3 an area or a percentage, UNIT-4 a size that is ambiguous.
+    """
+    plain = re.sub(r"^(?:\$?\s*/|(?i:per)\s)\s*", "", plain_text(text))
+    refuse_ambiguous(plain)
+    unit = canonical(plain)
+    if unit is None and plain == "%":
+        raise UnitError("UNIT-3", "'%' is not a unit of product", f"use {KNOWN_UNITS_TEXT}")
+    if unit is None:
+        raise UnitError("UNIT-1", f"unit '{plain}' is not known", f"use {KNOWN_UNITS_TEXT}")
+    if unit not in AMOUNT_SPELLINGS:
+        raise UnitError("UNIT-3", f"'{plain}' is an area", f"use {KNOWN_UNITS_TEXT}")
+    unit = settle_ounce(unit, None)
+    return unit, KINDS[unit]
+
+
+def parse_amount(text: str) -> Amount:
+    """One amount of product, also in several units of one kind ('2 gal 1 qt 6 fl oz').
+
+    The result is in the first unit named. An 'oz' after pounds is a weight. Raises UnitError:
+    AMOUNT-1 not an amount (a range, nothing, zero), UNIT-1, UNIT-2, UNIT-3, UNIT-4.
+    """
+    plain = plain_text(text)
+    refuse_ambiguous(plain)
+    parts: list[tuple[float, str]] = []
+    at = 0
+    while at < len(plain):
+        found = _PART.match(plain, at)
+        if found is None:
+            raise _not_an_amount(plain, at)
+        parts.append((_value(found.group("number"), plain), _unit(found.group("unit"), parts)))
+        at = found.end()
+    if not parts:
+        raise UnitError("AMOUNT-1", "there is no amount", "write a number and a unit: '2.5 gal'")
+    return _sum(parts, plain)
+
+
+def _value(text: str, plain: str) -> float:
+    try:
+        return number(text)
+    except ValueError:
+        raise UnitError(
+            "AMOUNT-1", f"'{plain}' divides by zero", "write a number and a unit: '2.5 gal'"
+        ) from None
+
+
+def _unit(spelling: str, before: list[tuple[float, str]]) -> str:
+    unit = canonical(spelling)
+    assert unit is not None, spelling  # the pattern is built from the same list
+    if unit == BARE_OUNCE and before and before[-1][1] == "lb":
+        return "oz wt"
+    return settle_ounce(unit, None)
+
+
+def _sum(parts: list[tuple[float, str]], plain: str) -> Amount:
+    kinds = {KINDS[unit] for _, unit in parts}
+    if len(kinds) > 1:
+        raise UnitError("UNIT-3", f"'{plain}' adds a volume to a weight", "write units of one kind")
+    base = sum(base_amount(value, unit) for value, unit in parts)
+    if base <= 0:
+        raise UnitError("AMOUNT-1", f"'{plain}' is nothing", "write an amount above 0")
+    unit = parts[0][1]
+    value = (
+        parts[0][0]
+        if len(parts) == 1
+        else convert(base, "gal" if kinds == {"volume"} else "lb", unit)
+    )
+    return Amount(value, unit, kinds.pop(), base)
+
+
+def _not_an_amount(plain: str, at: int) -> UnitError:
+    rest = plain[at:]
+    word = re.match(rf"{NUMBER_PATTERN}\s*(?P<word>[A-Za-z%#][A-Za-z0-9.]*)", rest)
+    if word and canonical(word.group("word")) is None:
+        return UnitError(
+            "UNIT-1", f"unit '{word.group('word')}' is not known", f"use {KNOWN_UNITS_TEXT}"
+        )
+    return UnitError(
+        "AMOUNT-1", f"'{plain}' is not an amount", "write a number and a unit: '2.5 gal'"
+    )

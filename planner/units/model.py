@@ -1,0 +1,71 @@
+"""What a trade spelling is read into, and what is refused with which code."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+ACRE_FT2: Final = 43_560.0
+"""Square feet of an acre on the international foot; NIST Handbook 44, Appendix C. A general units
+library's acre is on the survey foot (43,560.174 of today's square feet)."""
+
+UNIT_CODES: Final = {
+    "UNIT-1": "unit that is not in the list of trade spellings",
+    "UNIT-2": "'oz' alone: ounces by weight or fluid ounces?",
+    "UNIT-3": "unit of the wrong kind",
+    "UNIT-4": "unit whose size is ambiguous (survey acre; imperial gallon; ton)",
+    "RATE-1": "text that is not a rate",
+    "RATE-2": "rate without the area or volume that it is for",
+    "RATE-3": "rate per something else than an area or a volume of mix",
+    "RATE-4": "percent by weight",
+    "RATE-5": "range that runs downward or that can be read in two ways",
+    "RATE-6": "two statements in one rate that contradict each other",
+    "RATE-7": "basis that the planner does not compute with (P2O5; K2O; a volume of N or ai)",
+    "RATE-8": "formulation in the rate contradicts the product's",
+    "AMOUNT-1": "text that is not an amount",
+}
+"""Every code that a UnitError carries, with its title."""
+
+
+class UnitError(ValueError):
+    """A spelling that is refused. code: a key of UNIT_CODES; message: what is wrong; cure: what to
+    write instead."""
+
+    def __init__(self, code: str, message: str, cure: str) -> None:
+        self.code, self.message, self.cure = code, message, cure
+        super().__init__(f"{message}; {cure}")
+
+
+@dataclass(frozen=True)
+class Amount:
+    """A quantity of product. unit: canonical spelling; kind: 'volume' or 'mass';
+    base: gallons or pounds."""
+
+    value: float
+    unit: str
+    kind: str
+    base: float
+
+
+@dataclass(frozen=True)
+class Rate:
+    """A label rate.
+
+    text: as written. least, most: amounts in `unit` per `per`. unit: canonical ('fl oz', 'pt',
+    'gal', 'lb', 'oz wt', 'g', 'mL', '%'). kind: 'volume' or 'mass'. per: canonical ('acre',
+    '1000 sq ft', 'hectare', '100 m2', 'gal', '100 gal' ...; 'finished mix' for a percentage).
+    basis: 'area' or 'finished mix'. substance: 'product', 'N', 'ai' or 'ae'. least_base,
+    most_base: gallons or pounds of the substance per 1,000 ft2 (basis 'area') or per gallon of
+    finished mix.
+    """
+
+    text: str
+    least: float
+    most: float
+    unit: str
+    kind: str
+    per: str
+    basis: str
+    substance: str
+    least_base: float
+    most_base: float

@@ -1,0 +1,138 @@
+"""Sizes of units, from one shared registry; the only import of pint."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from functools import cache
+from typing import TYPE_CHECKING, Final
+
+from planner.units.model import UnitError
+
+if TYPE_CHECKING:
+    from pint import UnitRegistry
+
+KINDS: Final = {
+    "gal": "volume",
+    "qt": "volume",
+    "pt": "volume",
+    "cup": "volume",
+    "fl oz": "volume",
+    "tbsp": "volume",
+    "tsp": "volume",
+    "mL": "volume",
+    "L": "volume",
+    "in3": "volume",
+    "ft3": "volume",
+    "lb": "mass",
+    "oz wt": "mass",
+    "g": "mass",
+    "kg": "mass",
+    "sq ft": "area",
+    "1000 sq ft": "area",
+    "sq yd": "area",
+    "acre": "area",
+    "hectare": "area",
+    "m2": "area",
+    "sq mi": "area",
+    "in": "length",
+    "ft": "length",
+    "mi": "length",
+    "nautical mi": "length",
+    "m": "length",
+    "s": "time",
+    "min": "time",
+    "h": "time",
+    "mph": "speed",
+    "ft/min": "speed",
+    "ft/s": "speed",
+}
+"""Canonical spelling -> kind. A unit that is not here does not exist for the planner."""
+
+_REGISTRY_NAMES: Final = {
+    "gal": "gallon",
+    "qt": "quart",
+    "pt": "pint",
+    "cup": "cup",
+    "fl oz": "fluid_ounce",
+    "tbsp": "tablespoon",
+    "tsp": "teaspoon",
+    "mL": "milliliter",
+    "L": "liter",
+    "in3": "inch ** 3",
+    "ft3": "foot ** 3",
+    "lb": "pound",
+    "oz wt": "ounce",
+    "g": "gram",
+    "kg": "kilogram",
+    "sq ft": "foot ** 2",
+    "1000 sq ft": "thousand_square_feet",
+    "sq yd": "yard ** 2",
+    "acre": "acre",
+    "hectare": "hectare",
+    "m2": "meter ** 2",
+    "sq mi": "mile ** 2",
+    "in": "inch",
+    "ft": "foot",
+    "mi": "mile",
+    "nautical mi": "nautical_mile",
+    "m": "meter",
+    "s": "second",
+    "min": "minute",
+    "h": "hour",
+    "mph": "mile / hour",
+    "ft/min": "foot / minute",
+    "ft/s": "foot / second",
+}
+
+BASE_UNITS: Final = {"volume": "gal", "mass": "lb", "area": "sq ft"}
+"""Kind -> the unit that the planner computes in."""
+
+
+@cache
+def _registry() -> UnitRegistry[Fraction]:
+    # Imported here: importing and building it takes most of a second, and many commands
+    # (help, columns) never convert anything.
+    from pint import UnitRegistry
+
+    # Fractions, so that 1 gal is 128 fl oz and not 127.99999999999999.
+    registry: UnitRegistry[Fraction] = UnitRegistry(non_int_type=Fraction)
+    # The library's acre is on the survey foot, which was retired at the end of 2022 (85 FR 62698).
+    registry.define("acre = 43560 * foot ** 2")
+    registry.define("thousand_square_feet = 1000 * foot ** 2")
+    return registry
+
+
+@cache
+def factor(from_unit: str, to_unit: str) -> float:
+    """How many `to_unit` one `from_unit` is; both canonical (keys of KINDS).
+
+    Raises UnitError UNIT-1 for an unknown unit, UNIT-3 when the kinds differ (a weight is not a
+    volume: crossing needs a product's density).
+    """
+    for unit in (from_unit, to_unit):
+        if unit not in KINDS:
+            raise UnitError("UNIT-1", f"unit '{unit}' is not known", "use " + ", ".join(KINDS))
+    if KINDS[from_unit] != KINDS[to_unit]:
+        raise UnitError(
+            "UNIT-3",
+            f"'{from_unit}' is a {KINDS[from_unit]}, '{to_unit}' is a {KINDS[to_unit]}",
+            "state both in units of one kind",
+        )
+    one = _registry().Quantity(Fraction(1), _REGISTRY_NAMES[from_unit])
+    return float(one.to(_REGISTRY_NAMES[to_unit]).magnitude)
+
+
+def convert(value: float, from_unit: str, to_unit: str) -> float:
+    """A value in another unit of the same kind; units are canonical. Raises as `factor` does."""
+    return value * factor(from_unit, to_unit)
+
+
+def base_amount(value: float, unit: str) -> float:
+    """Gallons of a volume, pounds of a weight. Raises UnitError UNIT-1, or UNIT-3 when the unit is
+    neither."""
+    kind = KINDS.get(unit)
+    if kind is None:
+        raise UnitError("UNIT-1", f"unit '{unit}' is not known", "use " + ", ".join(KINDS))
+    if kind not in ("volume", "mass"):
+        raise UnitError("UNIT-3", f"'{unit}' is a {kind}", "use a volume or a weight")
+    return convert(value, unit, BASE_UNITS[kind])
