@@ -1,0 +1,247 @@
+"""What a gallon of each mix is made of, from the rates as the labels write them.
+
+DEVELOPERS.md, rules 1 and 2, are the law for this module.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Final
+
+from planner.day.day import Workbook
+from planner.day.orders import Order
+from planner.day.products import Form, Mix, MixPart, Product
+from planner.mixing.arithmetic import (
+    implied_density_lb_per_gal,
+    mix_gal_for,
+    product_lb_for_nutrient,
+)
+from planner.problems import Problem
+from planner.units import Rate
+
+RECIPE_CODES: Final = {
+    "RECIPE-1": "weight of a liquid product without its density",
+    "RECIPE-2": "volume of a dry product",
+    "RECIPE-3": "rate of N for a product without nitrogen",
+    "RECIPE-4": "rate of active ingredient for a product without a stated strength",
+    "RECIPE-5": "rate in ai for a label in ae; or the other way round",
+    "RECIPE-6": "liquid products that fill more than the whole mix",
+    "RECIPE-7": "range where one rate is needed",
+}
+"""Every code of a MixingError and of recipe_problems, with its title."""
+
+FULL_MIX_TOLERANCE: Final = 1e-9
+"""A mix of liquid product alone (straight fertiliser) has no water; sums of rates may miss 1 gal
+per gal by rounding."""
+
+
+class MixingError(ValueError):
+    """A rate that cannot be turned into an amount of product. code: a key of RECIPE_CODES."""
+
+    def __init__(self, code: str, message: str, cure: str) -> None:
+        self.code, self.message, self.cure = code, message, cure
+        super().__init__(f"{message}; {cure}")
+
+
+@dataclass(frozen=True)
+class RecipePart:
+    """One product of a mix. unit: 'gal' (liquid) or 'lb' (dry); amount_*: in that unit, per gallon
+    of finished mix and per 1,000 ft2. liquid_gal_per_gal: 0 for a dry product.
+    weight_lb_per_gal: pounds of product per gallon of mix."""
+
+    product_id: str
+    unit: str
+    amount_per_gal: float
+    amount_per_1000_ft2: float
+    liquid_gal_per_gal: float
+    weight_lb_per_gal: float
+
+
+@dataclass(frozen=True)
+class Recipe:
+    """One gallon of finished mix. density_lb_per_gal: pounds of that gallon."""
+
+    mix_id: str
+    carrier_gal_per_1000_ft2: float
+    parts: tuple[RecipePart, ...]
+    water_gal_per_gal: float
+    density_lb_per_gal: float
+
+    def water_gal(self, mix_gal: float) -> float:
+        """Water in so many gallons of finished mix."""
+        return self.water_gal_per_gal * mix_gal
+
+    def amounts(self, mix_gal: float) -> dict[str, float]:
+        """Product id -> gallons or pounds in so many gallons of finished mix."""
+        return {part.product_id: part.amount_per_gal * mix_gal for part in self.parts}
+
+
+def recipes(workbook: Workbook) -> dict[str, Recipe]:
+    """Every mix's recipe, in the order of the table. Raises as `recipe` does."""
+    return {mix_id: recipe(workbook, mix_id) for mix_id in workbook.mixes}
+
+
+def recipe(workbook: Workbook, mix_id: str) -> Recipe:
+    """The recipe of one mix. Raises KeyError for an unknown mix or product, MixingError for a rate
+    that cannot be crossed or products that leave less than no room for water."""
+    mix = workbook.mixes[mix_id]
+    water_lb_per_gal = workbook.settings.water_lb_per_gal
+    parts = tuple(
+        _part(workbook.products[part.product_id], part, mix, water_lb_per_gal) for part in mix.parts
+    )
+    water = _water_gal_per_gal(parts)
+    if water < 0:
+        raise _overfull(water)
+    density = water * water_lb_per_gal + sum(part.weight_lb_per_gal for part in parts)
+    return Recipe(mix_id, mix.carrier_gal_per_1000_ft2, parts, water, density)
+
+
+def order_gal(workbook: Workbook, order: Order) -> float:
+    """Gallons of finished mix that an order takes. Raises KeyError for an unknown mix."""
+    return mix_gal_for(order.area_ft2, workbook.mixes[order.mix_id].carrier_gal_per_1000_ft2)
+
+
+def product_density_lb_per_gal(product: Product) -> float | None:
+    """Pounds per gallon of a liquid product: as given, or from the two strengths of its label.
+    None when neither is known, and for a dry product."""
+    if product.form is Form.DRY:
+        return None
+    if product.density_lb_per_gal is not None:
+        return product.density_lb_per_gal
+    if product.ai_lb_per_gal and product.ai_percent:
+        return implied_density_lb_per_gal(product.ai_lb_per_gal, product.ai_percent)
+    return None
+
+
+def product_base(product: Product, rate: Rate, amount_base: float) -> float:
+    """Gallons (liquid) or pounds (dry) of product for an amount in the rate's own base: gallons or
+    pounds of rate.substance. Raises MixingError RECIPE-1 to RECIPE-5."""
+    if rate.substance == "N":
+        return _from_weight(product, product_lb_for_nutrient(amount_base, _nitrogen(product)))
+    if rate.substance in ("ai", "ae"):
+        return _from_active(product, rate, amount_base)
+    if rate.kind == "mass":
+        return _from_weight(product, amount_base)
+    if product.form is Form.DRY:
+        raise MixingError(
+            "RECIPE-2",
+            f"'{product.product_id}' is dry, its rate is a volume",
+            "state the rate as a weight ('oz wt', 'lb')",
+        )
+    return amount_base
+
+
+def recipe_problems(workbook: Workbook) -> list[Problem]:
+    """Rates that cannot be turned into product, and mixes that are over-full, with their rows.
+
+    Products that the workbook does not hold are left out: another check reports them.
+    """
+    return [problem for mix in workbook.mixes.values() for problem in _mix_problems(workbook, mix)]
+
+
+def _mix_problems(workbook: Workbook, mix: Mix) -> Iterator[Problem]:
+    good: list[RecipePart] = []
+    known = [part for part in mix.parts if part.product_id in workbook.products]
+    for part in known:
+        product = workbook.products[part.product_id]
+        try:
+            good.append(_part(product, part, mix, workbook.settings.water_lb_per_gal))
+        except MixingError as error:
+            # The table check names a range; once is enough.
+            if error.code != "RECIPE-7":
+                yield _part_problem(workbook, mix, part, error)
+    water = _water_gal_per_gal(tuple(good))
+    if water < 0:
+        file, row = workbook.source.where("mixes", mix.mix_id)
+        full = _overfull(water)
+        found = f"{mix.carrier_gal_per_1000_ft2:g}"
+        column = "carrier_gal_per_1000_ft2"
+        yield Problem(file, row, column, full.code, full.message, found, full.cure)
+
+
+def _part_problem(workbook: Workbook, mix: Mix, part: MixPart, error: MixingError) -> Problem:
+    file, row = workbook.source.where("mix_products", f"{mix.mix_id}/{part.product_id}")
+    return Problem(file, row, "rate", error.code, error.message, part.rate.text, error.cure)
+
+
+def _part(product: Product, part: MixPart, mix: Mix, water_lb_per_gal: float) -> RecipePart:
+    rate = part.rate
+    if rate.least != rate.most:
+        raise MixingError(
+            "RECIPE-7", f"'{rate.text}' is a range", "state the one rate that is mixed"
+        )
+    amount = product_base(product, rate, rate.most_base)
+    carrier = mix.carrier_gal_per_1000_ft2
+    per_gal = amount / carrier if rate.basis == "area" else amount
+    liquid = product.form is Form.LIQUID
+    # A liquid of unknown density counts as water: at herbicide rates (1 % of the mix) that is
+    # wrong by a hundredth of a pound per gallon. Where weight matters more (liquid fertiliser, a
+    # rate in pounds) the density is needed for the rate itself and asked for.
+    lb_per_unit = (product_density_lb_per_gal(product) or water_lb_per_gal) if liquid else 1.0
+    return RecipePart(
+        product_id=product.product_id,
+        unit=product.unit,
+        amount_per_gal=per_gal,
+        amount_per_1000_ft2=per_gal * carrier,
+        liquid_gal_per_gal=per_gal if liquid else 0.0,
+        weight_lb_per_gal=per_gal * lb_per_unit,
+    )
+
+
+def _water_gal_per_gal(parts: tuple[RecipePart, ...]) -> float:
+    """Rest of a gallon after the liquid products; the volume of dry ones is neglected."""
+    water = 1.0 - sum(part.liquid_gal_per_gal for part in parts)
+    return 0.0 if abs(water) < FULL_MIX_TOLERANCE else water
+
+
+def _overfull(water: float) -> MixingError:
+    return MixingError(
+        "RECIPE-6",
+        f"its liquid products fill {1 - water:.0%} of the mix",
+        "raise the carrier volume or correct the rates",
+    )
+
+
+def _nitrogen(product: Product) -> float:
+    if product.nitrogen_percent <= 0:
+        raise MixingError(
+            "RECIPE-3",
+            f"the rate is in N, but '{product.product_id}' states no nitrogen",
+            "give nitrogen_percent of the product, or the rate in product",
+        )
+    return product.nitrogen_percent
+
+
+def _from_weight(product: Product, product_lb: float) -> float:
+    """Product in its own unit from its pounds."""
+    if product.form is Form.DRY:
+        return product_lb
+    density = product_density_lb_per_gal(product)
+    if density is None:
+        raise MixingError(
+            "RECIPE-1",
+            f"'{product.product_id}' is liquid, its rate is a weight and its density is not known",
+            "give density_lb_per_gal, or ai_lb_per_gal and ai_percent",
+        )
+    return product_lb / density
+
+
+def _from_active(product: Product, rate: Rate, active_lb: float) -> float:
+    """Product in its own unit from pounds of active ingredient or acid equivalent."""
+    if product.ai_basis != rate.substance:
+        raise MixingError(
+            "RECIPE-5",
+            f"the rate is in {rate.substance}, the strength of '{product.product_id}' in "
+            f"{product.ai_basis}",
+            "state both in the one that the label uses",
+        )
+    if product.form is Form.LIQUID and product.ai_lb_per_gal:
+        return active_lb / product.ai_lb_per_gal
+    if product.ai_percent:
+        return _from_weight(product, active_lb / (product.ai_percent / 100))
+    raise MixingError(
+        "RECIPE-4",
+        f"the rate is in {rate.substance}, but '{product.product_id}' states no strength",
+        "give ai_lb_per_gal (liquid) or ai_percent (dry) of the product",
+    )
