@@ -46,13 +46,15 @@ class _Draft:
 
     def dominates(self, other: _Draft) -> bool:
         """True when nothing of the other is better."""
-        return self.cleaning_min <= other.cleaning_min and all(
-            line == other_line and usable >= other_usable
-            for line, other_line, usable, other_usable in zip(
-                self.line_of, other.line_of, self.usable_gal, other.usable_gal, strict=True
-            )
-            if other_line is not None
-        )
+        if self.cleaning_min > other.cleaning_min:
+            return False
+        # A plain loop: this is the enumeration's innermost work.
+        for row, line_id in enumerate(other.line_of):
+            if line_id is not None and (
+                self.line_of[row] != line_id or self.usable_gal[row] < other.usable_gal[row]
+            ):
+                return False
+        return True
 
 
 class _Bench:
@@ -261,21 +263,21 @@ def _draft(bench: _Bench, mix_of: tuple[str | None, ...]) -> _Draft:
 
 
 def _in_turn(drafts: list[_Draft]) -> list[_Draft]:
-    """At most MOST_LOADINGS of the drafts, in turn from each set of mixes and lines, the sets
-    with the best draft first. Dominated ones are passed over."""
+    """At most MOST_LOADINGS of the drafts (best first), in turn from each set of mixes and lines,
+    the sets with the best draft first. Drafts dominated within their set are passed over."""
     groups: dict[tuple[str | None, ...], list[_Draft]] = {}
     for draft in drafts:
-        groups.setdefault(draft.line_of, []).append(draft)
+        group = groups.setdefault(draft.line_of, [])
+        if len(group) < MOST_LOADINGS and not _beaten(draft, group):
+            group.append(draft)
     kept: list[_Draft] = []
-    waiting = [iter(group) for group in groups.values()]
-    while waiting and len(kept) < MOST_LOADINGS:
-        still = []
-        for group in waiting:
-            draft = next((one for one in group if not _beaten(one, kept)), None)
-            if draft is not None:
-                kept.append(draft)
-                still.append(group)
-        waiting = still
+    turn = 0
+    while len(kept) < MOST_LOADINGS:
+        taken = [group[turn] for group in groups.values() if turn < len(group)]
+        if not taken:
+            break
+        kept += taken
+        turn += 1
     return kept[:MOST_LOADINGS]
 
 
