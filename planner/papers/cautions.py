@@ -1,0 +1,46 @@
+"""The cautions that every packet carries, in our own words."""
+
+from __future__ import annotations
+
+LAW = (
+    "The product's label is the law; local rules come before this sheet. The licensed applicator "
+    "named above reads the labels, checks every figure and decides. This planner only computes."
+)
+"""Printed at the top of every sheet."""
+
+MIXING = (
+    "Wear what the label asks for before you open a container, and keep it on.",
+    "Guard the water source: air gap or working backflow preventer at every fill, and never leave "
+    "a filling compartment alone.",
+    "Never fill past the mark on this sheet: it also keeps the truck within its weight rating.",
+    "Spill: stop it, contain it, keep it out of drains and water, then call the office.",
+    "Rinse empty containers three times into the mix before the water reaches its mark.",
+)
+"""Printed on each mix sheet."""
+
+SPRAYING = (
+    "Measure the wind at the lawn before spraying; a forecast is not a reading. Stop when it blows "
+    "toward people, gardens or water, or when it is dead calm with haze or fog.",
+    "Nobody on the lawn until the spray is dry, or longer where the label says so.",
+    "No spray on walks, drives and drains; sweep or rinse nothing into the street.",
+    "Check that all valves of the line show one number before the pump runs.",
+    "Spill: stop it, contain it, keep it out of drains and water, then call the office.",
+    "Weigh the truck if in doubt: a full compartment of heavy mix can overload it.",
+)
+"""Printed on each route sheet."""
+
+LEFTOVER = (
+    "Keep it for this same mix and mark the compartment with mix, gallons and date; or spray it at "
+    "label rate on a site that the label names. Never into another compartment, on bare ground or "
+    "down a drain."
+)
+"""What to do with what is left in a compartment."""
+
+DISPLACED = (
+    "Catch what leaves the gun in a container marked with the old mix; never back into another "
+    "compartment. Use it on a labelled site at label rate."
+)
+"""What to do with mix pushed out of a hose."""
+
+VALVES = "If the valves do not agree, the pump moves one compartment's mix into another."
+"""Why all valves of a line point at one number."""

@@ -1,0 +1,84 @@
+"""The steps of one fill, in the order of addition, with what to measure at each."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from planner.day.day import Day
+from planner.day.products import MixPart, Product
+from planner.mixing.addition import JAR_TEST_TEXT, AdditionStep, order_of_addition
+from planner.papers.render import gal_text
+from planner.plan.model import Fill, ProductAmount
+from planner.units import practical_amount
+
+FIRST_WATER_SHARES = (0.5, 0.75)
+"""The order of addition begins with half to three quarters of the water (see addition.py)."""
+
+
+@dataclass(frozen=True)
+class FillStep:
+    """One line of a fill. product: name of what is added, '' for water and waiting; text: the
+    instruction; measure: in jug, scoop or meter units; exact: the computed figure."""
+
+    product: str
+    text: str
+    measure: str
+    exact: str
+
+
+def fill_steps(day: Day, fill: Fill, first: bool) -> tuple[FillStep, ...]:
+    """The steps of a fill. first: whether it is the compartment's first of the day; a jar test is
+    asked for once. Raises KeyError for a mix or product that the day does not have."""
+    amounts = {part.product_id: part for part in fill.products}
+    lines = [
+        line
+        for line in order_of_addition(day.workbook, fill.mix_id)
+        if first or line.text != JAR_TEST_TEXT
+    ]
+    waters = [line for line in lines if not line.product_ids and line.text != JAR_TEST_TEXT]
+    steps: list[FillStep] = []
+    for line in lines:
+        if line.product_ids:
+            steps += [
+                _product_step(day, fill, line, amounts[product_id])
+                for product_id in line.product_ids
+                if product_id in amounts
+            ]
+        elif waters and line is waters[0]:
+            low, high = (gal_text(fill.water_gal * share) for share in FIRST_WATER_SHARES)
+            steps.append(FillStep("", line.text, f"{low} to {high} gal", ""))
+        elif waters and line is waters[-1]:
+            mark = gal_text(fill.level_after_gal)
+            exact = f"{gal_text(fill.water_gal)} gal water in all"
+            steps.append(FillStep("", line.text, f"{mark} gal mark", exact))
+        else:
+            steps.append(FillStep("", line.text, "", ""))
+    return tuple(steps)
+
+
+def _product_step(
+    day: Day, fill: Fill, line: AdditionStep, part: ProductAmount
+) -> FillStep:
+    product = day.workbook.products[part.product_id]
+    mix_part = next(
+        row
+        for row in day.workbook.mixes[fill.mix_id].parts
+        if row.product_id == part.product_id
+    )
+    most = part.amount * room_to_label_most(product, mix_part)
+    shown = practical_amount(part.amount, part.unit, most)
+    text = line.text.removeprefix(product.name).lstrip(": ")
+    return FillStep(product.name, text, shown.text, shown.exact_text)
+
+
+def room_to_label_most(product: Product, part: MixPart) -> float:
+    """How many times the mix's rate the label allows, at least 1.
+
+    1 where the two are not written on the same footing: then a measured amount is never rounded
+    up, which is always safe.
+    """
+    rate, most = part.rate, product.rate_most
+    same = (rate.basis, rate.kind, rate.substance) == (most.basis, most.kind, most.substance)
+    if not same or rate.most_base <= 0:
+        return 1.0
+    return max(1.0, most.most_base / rate.most_base)

@@ -1,0 +1,70 @@
+"""Names that the sheets print for what a plan holds by id."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from planner.day.day import Day
+from planner.day.fleet import Compartment, Truck
+from planner.plan.model import Stop, TruckPlan, Work
+
+
+@dataclass(frozen=True)
+class PlaceText:
+    """How a place is called on paper. note: of a site, printed for the crew."""
+
+    title: str
+    address: str
+    note: str
+
+
+def place_text(day: Day, place_id: str) -> PlaceText:
+    """Name and address of a site or property; the id itself where a plan names neither."""
+    site = day.workbook.sites.get(place_id)
+    if site is not None:
+        return PlaceText(site.name, site.address, site.note)
+    at = day.workbook.properties.get(place_id)
+    if at is not None:
+        return PlaceText(at.customer, ", ".join(part for part in (at.address, at.town) if part), "")
+    return PlaceText(place_id, "", "")
+
+
+def mix_name(day: Day, mix_id: str) -> str:
+    """The mix as the crew says it."""
+    mix = day.workbook.mixes.get(mix_id)
+    return mix.name if mix is not None and mix.name else mix_id
+
+
+def product_name(day: Day, product_id: str) -> str:
+    """The name on the container."""
+    product = day.workbook.products.get(product_id)
+    return product.name if product is not None and product.name else product_id
+
+
+def truck_title(truck: Truck) -> str:
+    """Id and name of a truck, once when they are the same."""
+    if truck.name and truck.name != truck.truck_id:
+        return f"{truck.truck_id} {truck.name}"
+    return truck.truck_id
+
+
+def works(truck_plan: TruckPlan) -> Iterator[tuple[Stop, Work]]:
+    """Every order done, with its stop, in driving order."""
+    for stop in truck_plan.stops:
+        for work in stop.orders:
+            yield stop, work
+
+
+def drawn_gal(work: Work, compartment_id: str) -> tuple[float, float]:
+    """Gallons sprayed and gallons put into the hose from one compartment."""
+    return (
+        sum(draw.gal for draw in work.compartments if draw.compartment_id == compartment_id),
+        sum(draw.gal for draw in work.hose_compartments if draw.compartment_id == compartment_id),
+    )
+
+
+def start_gal(truck_plan: TruckPlan, compartment: Compartment) -> float:
+    """Gallons in the compartment before the first fill: the leftover, unless it was rinsed out."""
+    rinsed = {entry.compartment_id for entry in truck_plan.cleaning}
+    return 0.0 if compartment.compartment_id in rinsed else compartment.leftover_gal

@@ -1,0 +1,230 @@
+"""What stands on the mix sheet of one compartment."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from planner.day.day import Day
+from planner.day.fleet import Compartment, Line, Truck
+from planner.day.products import Product
+from planner.mixing.recipes import Recipe
+from planner.papers.fill_steps import FillStep, fill_steps
+from planner.papers.lookup import drawn_gal, mix_name, place_text, start_gal, works
+from planner.papers.pictures import Gauge, gauge
+from planner.plan.model import CleaningEntry, Fill, Stop, TruckPlan
+
+AGREES_GAL = 0.05
+"""The sum check is printed to a tenth of a gallon; half of that is rounding."""
+
+
+@dataclass(frozen=True)
+class ProductFacts:
+    """What the label says about one product of the mix, and its rate as written."""
+
+    product: Product
+    rate: str
+    target: str
+
+
+@dataclass(frozen=True)
+class FillEntry:
+    """One fill. serves: numbers of the stops sprayed from it, as text; hose: sentence on the hose
+    that takes its share of this fill, '' when none does."""
+
+    number: int
+    stop: Stop
+    place: str
+    place_note: str
+    fill: Fill
+    gauge: Gauge
+    steps: tuple[FillStep, ...]
+    serves: str
+
+
+@dataclass(frozen=True)
+class HoseEntry:
+    """A hose that is filled with this mix. displaced: name of the mix pushed out, '' at the first
+    use of the line on the day."""
+
+    stop_seq: int
+    gal: float
+    minutes: float
+    displaced: str
+
+
+@dataclass(frozen=True)
+class SumCheck:
+    """before + filled = sprayed + hose + left, in gallons."""
+
+    before_gal: float
+    filled_gal: float
+    sprayed_gal: float
+    hose_gal: float
+    left_gal: float
+
+    @property
+    def agrees(self) -> bool:
+        """Whether the two sides are the same to the printed tenth."""
+        out = self.sprayed_gal + self.hose_gal + self.left_gal
+        return abs(self.before_gal + self.filled_gal - out) <= AGREES_GAL
+
+
+@dataclass(frozen=True)
+class MixSheet:
+    """The sheet of one loaded compartment. line_mates: (position, compartment, mix name) of the
+    other compartments on its line; serves: numbers of all stops sprayed from it."""
+
+    compartment: Compartment
+    line: Line
+    mix_id: str
+    name: str
+    note: str
+    new_mix: bool
+    carrier_gal_per_1000_ft2: float
+    density_lb_per_gal: float
+    products: tuple[ProductFacts, ...]
+    cleaning: CleaningEntry | None
+    cleaning_last_mix: str
+    fills: tuple[FillEntry, ...]
+    hoses: tuple[HoseEntry, ...]
+    line_mates: tuple[tuple[int, str, str], ...]
+    serves: str
+    check: SumCheck
+
+
+def mix_sheets(
+    truck_plan: TruckPlan, day: Day, recipes: Mapping[str, Recipe]
+) -> tuple[MixSheet, ...]:
+    """A sheet for each compartment with a mix, in the order of the valves. Raises KeyError when
+    the plan names a truck or mix that the day does not have."""
+    truck = day.workbook.trucks[truck_plan.truck_id]
+    return tuple(
+        _sheet(truck_plan, truck, compartment, mix_id, day, recipes[mix_id])
+        for compartment in sorted(truck.compartments, key=lambda row: row.position)
+        if (mix_id := truck_plan.loading.get(compartment.compartment_id)) is not None
+    )
+
+
+def _sheet(
+    truck_plan: TruckPlan,
+    truck: Truck,
+    compartment: Compartment,
+    mix_id: str,
+    day: Day,
+    recipe: Recipe,
+) -> MixSheet:
+    mix = day.workbook.mixes[mix_id]
+    cleaning = next(
+        (c for c in truck_plan.cleaning if c.compartment_id == compartment.compartment_id), None
+    )
+    mates = tuple(
+        (row.position, row.compartment_id, _loaded_name(day, truck_plan, row.compartment_id))
+        for row in truck.compartments
+        if row.line_id == compartment.line_id and row is not compartment
+    )
+    return MixSheet(
+        compartment=compartment,
+        line=truck.line(compartment.line_id),
+        mix_id=mix_id,
+        name=mix_name(day, mix_id),
+        note=mix.note,
+        new_mix=mix.new_mix,
+        carrier_gal_per_1000_ft2=mix.carrier_gal_per_1000_ft2,
+        density_lb_per_gal=recipe.density_lb_per_gal,
+        products=tuple(
+            ProductFacts(day.workbook.products[part.product_id], part.rate.text, part.target)
+            for part in mix.parts
+        ),
+        cleaning=cleaning,
+        cleaning_last_mix=mix_name(day, cleaning.last_mix) if cleaning else "",
+        fills=_fills(truck_plan, compartment, day),
+        hoses=_hoses(truck_plan, compartment, day),
+        line_mates=mates,
+        serves=stop_numbers(_stops_served(truck_plan, compartment.compartment_id)),
+        check=_sum_check(truck_plan, compartment),
+    )
+
+
+def _loaded_name(day: Day, truck_plan: TruckPlan, compartment_id: str) -> str:
+    mix_id = truck_plan.loading.get(compartment_id)
+    return mix_name(day, mix_id) if mix_id else "not used today"
+
+
+def _fills(truck_plan: TruckPlan, compartment: Compartment, day: Day) -> tuple[FillEntry, ...]:
+    found: list[tuple[Stop, Fill]] = [
+        (stop, fill)
+        for stop in truck_plan.stops
+        for fill in stop.fills
+        if fill.compartment_id == compartment.compartment_id
+    ]
+    entries = []
+    for row, (stop, fill) in enumerate(found):
+        until = found[row + 1][0].seq if row + 1 < len(found) else None
+        served = [
+            seq
+            for seq in _stops_served(truck_plan, compartment.compartment_id)
+            if seq > stop.seq and (until is None or seq < until)
+        ]
+        place = place_text(day, stop.place_id)
+        entries.append(
+            FillEntry(
+                number=row + 1,
+                stop=stop,
+                place=place.title,
+                place_note=place.note,
+                fill=fill,
+                gauge=gauge(compartment.capacity_gal, fill.level_before_gal, fill.level_after_gal),
+                steps=fill_steps(day, fill, first=row == 0),
+                serves=stop_numbers(served),
+            )
+        )
+    return tuple(entries)
+
+
+def _stops_served(truck_plan: TruckPlan, compartment_id: str) -> list[int]:
+    return [
+        stop.seq for stop, work in works(truck_plan) if any(drawn_gal(work, compartment_id))
+    ]
+
+
+def stop_numbers(numbers: list[int]) -> str:
+    """Stop numbers for people, runs drawn together: `1-4, 6, 9`; 'none' when there are none."""
+    runs: list[list[int]] = []
+    for number in sorted(set(numbers)):
+        if runs and number == runs[-1][-1] + 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    texts = [f"{run[0]}–{run[-1]}" if len(run) > 1 else f"{run[0]}" for run in runs]
+    return ", ".join(texts) or "none"
+
+
+def _hoses(truck_plan: TruckPlan, compartment: Compartment, day: Day) -> tuple[HoseEntry, ...]:
+    return tuple(
+        HoseEntry(
+            stop_seq=stop.seq,
+            gal=work.hose_gal,
+            minutes=work.changeover_min,
+            displaced=mix_name(day, work.displaced_mix_id) if work.displaced_mix_id else "",
+        )
+        for stop, work in works(truck_plan)
+        if drawn_gal(work, compartment.compartment_id)[1] > 0
+    )
+
+
+def _sum_check(truck_plan: TruckPlan, compartment: Compartment) -> SumCheck:
+    name = compartment.compartment_id
+    drawn = [drawn_gal(work, name) for _, work in works(truck_plan)]
+    return SumCheck(
+        before_gal=start_gal(truck_plan, compartment),
+        filled_gal=sum(
+            fill.gal
+            for stop in truck_plan.stops
+            for fill in stop.fills
+            if fill.compartment_id == name
+        ),
+        sprayed_gal=sum(sprayed for sprayed, _ in drawn),
+        hose_gal=sum(hose for _, hose in drawn),
+        left_gal=truck_plan.end_gal.get(name, 0.0),
+    )

@@ -1,0 +1,102 @@
+"""The papers of a day as HTML texts: day page, a packet per truck, store pick list.
+
+Nothing is written here; the command that asked decides where the pages go.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from datetime import date
+
+from planner.day.day import Day
+from planner.mixing.recipes import recipes
+from planner.papers import cautions
+from planner.papers.day_page import day_page
+from planner.papers.lookup import truck_title
+from planner.papers.mix_sheet import mix_sheets
+from planner.papers.pick_list import pick_list
+from planner.papers.pictures import BAR_WIDTH, CHART_HEIGHT, time_axis
+from planner.papers.render import render
+from planner.papers.route_sheet import route_sheet
+from planner.plan.model import Plan
+from planner.roads.travel import Leg
+
+INDEX = "index.html"
+PICK_LIST = "pick-list.html"
+
+
+def packet_pages(
+    plan: Plan,
+    day: Day,
+    legs: Mapping[tuple[str, int], Leg],
+    map_file: str,
+    plan_checksum: str,
+) -> dict[str, str]:
+    """File name -> HTML of every paper of the day.
+
+    legs: the way driven to each stop, keyed by truck and stop number. map_file: where the map
+    stands, relative to the pages; '' = no map. plan_checksum: first ten hex digits of the SHA-256
+    of the plan's JSON text, printed on every page so that a sheet of another plan is recognised.
+    Raises KeyError when the plan names a truck or mix that the day does not have.
+    """
+    names = truck_files(truck_plan.truck_id for truck_plan in plan.trucks)
+    common: dict[str, object] = {
+        "plan": plan,
+        "settings": day.workbook.settings,
+        "when": date_text(day.date),
+        "checksum": plan_checksum,
+        "cautions": cautions,
+        "map_file": map_file,
+        "index_file": INDEX,
+        "pick_file": PICK_LIST,
+        "truck_files": names,
+        "truck_titles": {key: truck_title(row) for key, row in day.workbook.trucks.items()},
+    }
+    axis = time_axis(plan)
+    pages = {
+        INDEX: render(
+            "day.html",
+            **common,
+            page=day_page(plan, day, axis),
+            axis=axis,
+            bar_width=BAR_WIDTH,
+            chart_height=CHART_HEIGHT,
+        ),
+        PICK_LIST: render("pick_list.html", **common, lines=pick_list(plan, day)),
+    }
+    kitchen = recipes(day.workbook)
+    for truck_plan in plan.trucks:
+        pages[names[truck_plan.truck_id]] = render(
+            "truck.html",
+            **common,
+            truck=day.workbook.trucks[truck_plan.truck_id],
+            truck_plan=truck_plan,
+            sheets=mix_sheets(truck_plan, day, kitchen),
+            route=route_sheet(truck_plan, day, legs),
+        )
+    return pages
+
+
+def truck_files(truck_ids: Iterable[str]) -> dict[str, str]:
+    """Truck id -> file name of its packet; ids that no file system likes are made plain, and two
+    ids that then look alike are numbered."""
+    names: dict[str, str] = {}
+    taken: set[str] = set()
+    for truck_id in truck_ids:
+        plain = re.sub(r"[^A-Za-z0-9_-]+", "-", truck_id).strip("-") or "truck"
+        name, number = plain, 2
+        while name.lower() in taken:
+            name, number = f"{plain}-{number}", number + 1
+        taken.add(name.lower())
+        names[truck_id] = f"truck-{name}.html"
+    return names
+
+
+def date_text(when: date) -> str:
+    """A date as people of the trade say it, whatever the machine's language."""
+    days = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+    months = (
+        "January February March April May June July August September October November December"
+    ).split()
+    return f"{days[when.weekday()]}, {months[when.month - 1]} {when.day}, {when.year}"

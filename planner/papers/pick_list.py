@@ -1,0 +1,75 @@
+"""What the store hands out for the whole day."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from planner.day.day import Day
+from planner.day.products import Product
+from planner.plan.model import Plan
+from planner.units import base_amount, practical_amount
+
+WHOLE_CONTAINER_SLACK = 1e-6
+"""A need this little over whole containers is float noise, not a reason for one more."""
+
+
+@dataclass(frozen=True)
+class PickLine:
+    """One product for the day. amount: in gal or lb; text: in units that people measure;
+    containers: None when the store's container size is not known; cost: of the amount used,
+    None without a price; by_truck: (truck, text of its share)."""
+
+    product: Product
+    amount: float
+    unit: str
+    text: str
+    containers: int | None
+    container_text: str
+    brought_text: str
+    cost: float | None
+    by_truck: tuple[tuple[str, str], ...]
+
+
+def pick_list(plan: Plan, day: Day) -> tuple[PickLine, ...]:
+    """A line per product that any fill of the day takes, in the order of the products table."""
+    shares: dict[str, dict[str, float]] = {}
+    for truck_plan in plan.trucks:
+        for stop in truck_plan.stops:
+            for fill in stop.fills:
+                for part in fill.products:
+                    by_truck = shares.setdefault(part.product_id, {})
+                    name = truck_plan.truck_id
+                    by_truck[name] = by_truck.get(name, 0.0) + part.amount
+    return tuple(
+        _line(product, shares[product.product_id])
+        for product in day.workbook.products.values()
+        if product.product_id in shares
+    )
+
+
+def _line(product: Product, by_truck: dict[str, float]) -> PickLine:
+    amount = math.fsum(by_truck.values())
+    containers = None
+    container_text = brought = ""
+    if product.container is not None and product.container.base > 0:
+        containers = math.ceil(amount / product.container.base - WHOLE_CONTAINER_SLACK)
+        container_text = f"{product.container.value:g} {product.container.unit}"
+        brought = f"{containers * product.container.value:g} {product.container.unit}"
+    cost = None
+    if product.price is not None and product.price_unit:
+        cost = product.price * amount / base_amount(1.0, product.price_unit)
+    return PickLine(
+        product=product,
+        amount=amount,
+        unit=product.unit,
+        text=practical_amount(amount, product.unit).text,
+        containers=containers,
+        container_text=container_text,
+        brought_text=brought,
+        cost=cost,
+        by_truck=tuple(
+            (name, practical_amount(share, product.unit).text)
+            for name, share in by_truck.items()
+        ),
+    )

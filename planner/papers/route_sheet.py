@@ -1,0 +1,220 @@
+"""What stands on the route sheet of one truck."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from planner.day.day import Day
+from planner.day.fleet import Truck
+from planner.day.orders import Order, WeatherHour
+from planner.day.places import Property
+from planner.mixing.weather import forecast_at, limit_text
+from planner.papers.lookup import mix_name, place_text
+from planner.plan.model import CleaningEntry, Fill, Stop, TruckPlan, Work
+from planner.roads.travel import Leg
+
+STREETS_SHOWN = 6
+"""A longer way is named by its first and last streets; the map shows the rest."""
+
+
+@dataclass(frozen=True)
+class MixLine:
+    """A mix on the truck. places: its compartments and valve positions; limits: of the weather."""
+
+    mix_id: str
+    name: str
+    places: str
+    line: str
+    limits: str
+
+
+@dataclass(frozen=True)
+class WorkLine:
+    """One order done at a stop. draws: (valve position, compartment, gallons);
+    displaced: name of the mix pushed out of the hose, '' when none."""
+
+    work: Work
+    mix: str
+    draws: tuple[tuple[int, str, float], ...]
+    displaced: str
+    minutes: float
+    note: str
+    windows: str
+
+
+@dataclass(frozen=True)
+class FillLine:
+    """One compartment to fill at a stop."""
+
+    fill: Fill
+    position: int
+    mix: str
+
+
+@dataclass(frozen=True)
+class RouteRow:
+    """One stop. at: the property, None at sites; streets: of the way there; forecast: in words;
+    work_min: minutes standing, waiting left out."""
+
+    stop: Stop
+    title: str
+    address: str
+    site_note: str
+    at: Property | None
+    works: tuple[WorkLine, ...]
+    fills: tuple[FillLine, ...]
+    streets: str
+    forecast: str
+    wait_min: float
+    work_min: float
+
+
+@dataclass(frozen=True)
+class RouteSheet:
+    """The route sheet. unloaded: (position, compartment, what is in it) of compartments that are
+    not used today; most_weight_lb: heaviest of the day."""
+
+    mixes: tuple[MixLine, ...]
+    rows: tuple[RouteRow, ...]
+    cleaning: tuple[tuple[CleaningEntry, str, int], ...]
+    unloaded: tuple[tuple[int, str, str], ...]
+    area_ft2: float
+    most_weight_lb: float
+    gvwr_lb: float
+
+
+def route_sheet(
+    truck_plan: TruckPlan, day: Day, legs: Mapping[tuple[str, int], Leg]
+) -> RouteSheet:
+    """The route of one truck, a row per stop. Raises KeyError for a truck the day does not have."""
+    truck = day.workbook.trucks[truck_plan.truck_id]
+    return RouteSheet(
+        mixes=_mix_lines(truck_plan, truck, day),
+        rows=tuple(
+            _row(stop, truck, day, legs.get((truck.truck_id, stop.seq)))
+            for stop in truck_plan.stops
+        ),
+        cleaning=tuple(
+            (
+                entry,
+                mix_name(day, entry.last_mix),
+                truck.compartment(entry.compartment_id).position,
+            )
+            for entry in truck_plan.cleaning
+        ),
+        unloaded=tuple(
+            (
+                row.position,
+                row.compartment_id,
+                f"{row.leftover_gal:.1f} gal of {mix_name(day, row.last_mix)}"
+                if row.last_mix and row.leftover_gal > 0
+                else "empty",
+            )
+            for row in truck.compartments
+            if truck_plan.loading.get(row.compartment_id) is None
+        ),
+        area_ft2=sum(work.area_ft2 for stop in truck_plan.stops for work in stop.orders),
+        most_weight_lb=max((stop.weight_lb_after for stop in truck_plan.stops), default=0.0),
+        gvwr_lb=truck.gvwr_lb,
+    )
+
+
+def _mix_lines(truck_plan: TruckPlan, truck: Truck, day: Day) -> tuple[MixLine, ...]:
+    by_mix: dict[str, list[str]] = {}
+    line_of: dict[str, str] = {}
+    for row in sorted(truck.compartments, key=lambda row: row.position):
+        mix_id = truck_plan.loading.get(row.compartment_id)
+        if mix_id is not None:
+            name = f"{row.position}"
+            if row.compartment_id != name:
+                name += f" (compartment {row.compartment_id})"
+            by_mix.setdefault(mix_id, []).append(name)
+            line_of[mix_id] = row.line_id
+    return tuple(
+        MixLine(
+            mix_id,
+            mix_name(day, mix_id),
+            " then ".join(places),
+            line_of[mix_id],
+            limit_text(day.workbook, mix_id),
+        )
+        for mix_id, places in by_mix.items()
+    )
+
+
+def _row(stop: Stop, truck: Truck, day: Day, leg: Leg | None) -> RouteRow:
+    place = place_text(day, stop.place_id)
+    at = day.workbook.properties.get(stop.place_id) if stop.kind == "visit" else None
+    forecast = forecast_at(day, at, stop.begin_min) if at is not None else None
+    return RouteRow(
+        stop=stop,
+        title=place.title,
+        address=place.address,
+        site_note=place.note if stop.kind in {"depart", "refill"} else "",
+        at=at,
+        works=tuple(_work_line(work, truck, day) for work in stop.orders),
+        fills=tuple(
+            FillLine(
+                fill,
+                truck.compartment(fill.compartment_id).position,
+                mix_name(day, fill.mix_id),
+            )
+            for fill in stop.fills
+        ),
+        streets=streets_text(leg),
+        forecast=forecast_text(forecast) if forecast is not None else "",
+        wait_min=stop.begin_min - stop.arrive_min,
+        work_min=stop.leave_min - stop.begin_min,
+    )
+
+
+def _work_line(work: Work, truck: Truck, day: Day) -> WorkLine:
+    gallons: dict[str, float] = {}
+    for draw in work.compartments:
+        gallons[draw.compartment_id] = gallons.get(draw.compartment_id, 0.0) + draw.gal
+    order = day.workbook.orders.get(work.order_id)
+    return WorkLine(
+        work=work,
+        mix=mix_name(day, work.mix_id),
+        draws=tuple(
+            (truck.compartment(name).position, name, gal) for name, gal in gallons.items()
+        ),
+        displaced=mix_name(day, work.displaced_mix_id) if work.displaced_mix_id else "",
+        minutes=work.end_min - work.begin_min,
+        note=order.note if order is not None else "",
+        windows=windows_text(order),
+    )
+
+
+def windows_text(order: Order | None) -> str:
+    """The customer's windows on a 24-hour clock, '' when any time will do."""
+    if order is None or not order.windows:
+        return ""
+    return ", ".join(
+        f"{_short(window.open_min)}–{_short(window.close_min)}" for window in order.windows
+    )
+
+
+def _short(minutes: float) -> str:
+    hour, minute = divmod(int(minutes + 0.5), 60)
+    return f"{hour}:{minute:02d}"
+
+
+def streets_text(leg: Leg | None) -> str:
+    """Streets of a way in driving order; a long way loses its middle."""
+    if leg is None:
+        return ""
+    names = [name for name in leg.streets if name]
+    if len(names) > STREETS_SHOWN:
+        half = STREETS_SHOWN // 2
+        names = [*names[:half], "…", *names[-half:]]
+    return " › ".join(names)
+
+
+def forecast_text(hour: WeatherHour) -> str:
+    """One hour of forecast in a few words."""
+    wind = f"{hour.wind_mph:.0f}"
+    if hour.gust_mph is not None and hour.gust_mph > hour.wind_mph:
+        wind += f", gusts {hour.gust_mph:.0f}"
+    return f"wind {wind} mph, {hour.temperature_f:.0f} °F, rain {hour.rain_chance_percent:.0f} %"
