@@ -20,7 +20,7 @@ import re
 from dataclasses import dataclass
 
 from planner.day.day import Workbook
-from planner.day.products import Mix, Product
+from planner.day.products import Form, Mix, Product
 from planner.problems import Problem
 
 
@@ -76,12 +76,8 @@ FORMULATION_CLASSES = (
         ("SC", "F", "FL", "L", "AS", "CS", "MEC", "ZC"),
         "shake the jug, pour in slowly",
     ),
-    FormulationClass(
-        SOLUBLES, "soluble", ("SL", "S", "SP", "SG", "LC", "WSL"), "pour in; let dry ones dissolve"
-    ),
-    FormulationClass(
-        FERTILISERS, "sprayed fertiliser", ("FERT",), "pour in slowly; let dry ones dissolve"
-    ),
+    FormulationClass(SOLUBLES, "soluble", ("SL", "S", "SP", "SG", "LC", "WSL"), "pour in slowly"),
+    FormulationClass(FERTILISERS, "sprayed fertiliser", ("FERT",), "pour in slowly"),
     FormulationClass(
         EMULSIONS,
         "emulsifiable or oil-based",
@@ -221,7 +217,9 @@ def _instruction(product: Product) -> str:
     group = CLASS_OF_CODE.get(formulation_code(product.formulation))
     if group is None:
         return f"{product.name}: see its label for its place."
-    return f"{product.name} ({product.formulation}): {group.how}."
+    soak = product.form is Form.DRY and group.step in (SOLUBLES, FERTILISERS)
+    wait = " and wait until it is dissolved" if soak else ""
+    return f"{product.name} ({product.formulation}): {group.how}{wait}."
 
 
 def _disperses(product: Product) -> bool:

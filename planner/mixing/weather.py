@@ -122,20 +122,21 @@ def weather_windows(
     return _joined(good)
 
 
-def closed_hours_text(day: Day, order: Order, forecast: Forecast | None = None) -> str:
-    """What closes the day's hours to the order, each limit once with its hours and worst figure:
-    `wind or gusts over 10 mph (9 hours, first 12 mph at 8 AM)`."""
+def closed_hours_text(
+    day: Day, order: Order, hours: Sequence[int], forecast: Forecast | None = None
+) -> str:
+    """What closes these hours to the order: each broken limit once, the most frequent first, with
+    the figure of its first hour: `gusts 17 mph over 10 at 8 AM (6 of 9 hours)`."""
     forecast = forecast or Forecast(day.weather)
     place = day.workbook.properties[order.property_id]
     found: dict[str, list[tuple[int, str]]] = {}
-    for hour in range(HOURS_OF_A_DAY):
+    for hour in hours:
         for kind, text in _reasons(day, order.mix_id, place, hour, forecast):
             found.setdefault(kind, []).append((hour, text))
     parts = []
-    for hours in sorted(found.values(), key=lambda rows: (-len(rows), rows[0][0])):
-        first_hour, text = hours[0]
-        count = "1 hour" if len(hours) == 1 else f"{len(hours)} hours"
-        parts.append(f"{text} at {_oclock(first_hour)} ({count} of the day)")
+    for closed in sorted(found.values(), key=lambda rows: (-len(rows), rows[0][0])):
+        first_hour, text = closed[0]
+        parts.append(f"{text} at {_oclock(first_hour)} ({len(closed)} of {len(hours)} hours)")
     return "; ".join(parts)
 
 

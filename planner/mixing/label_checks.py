@@ -1,0 +1,162 @@
+"""Mixes against the limits of their products' labels, before anything is planned.
+
+A limit is compared in the label's own unit and basis: the mix's rate is turned into what the
+limit counts (product, N, ai or ae; per area or per gallon of mix) and not the other way round.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from planner.day.day import Workbook
+from planner.day.products import Mix, MixPart, Product
+from planner.mixing.limits import in_limits_terms, product_per_1000_ft2
+from planner.mixing.recipes import MixingError, product_base
+from planner.problems import Problem
+from planner.units import Rate
+
+LABEL_CODES = {
+    "LABEL-1": "A mix holds more of a product than its label's most",
+    "LABEL-2": "A mix holds less of a product than its label's least",
+    "LABEL-3": "A mix has less carrier than a product's label asks for",
+    "LABEL-4": "A mix has more carrier than a product's label allows",
+    "LABEL-5": "A yearly most that is not on an area cannot be added up",
+    "LABEL-6": "A label limit cannot be compared with amounts of the product",
+}
+"""Code of a problem found here -> title."""
+
+ARITHMETIC_TOLERANCE = 0.005
+"""Rate and limit in one kind of unit per one area: half a percent is rounding."""
+
+LABEL_PAIR_TOLERANCE = 0.025
+"""Rate and limit in different terms: labels print both and round each on its own, so that a right
+rate can stand 2 to 3 % off. Published pairs: 6.25 gal/A beside 18 fl oz/1000 sq ft (2.0 % off),
+https://www.pnwhandbooks.org/weed/horticultural/turfgrass/annual-grass-weeds-0"""
+
+
+def label_problems(workbook: Workbook) -> list[Problem]:
+    """Every rate and carrier volume of a mix that its products' labels do not allow, and limits
+    that cannot be compared. Rows that another check reports (unknown products, ranges, rates
+    that cannot be crossed) are passed over."""
+    problems = [
+        problem
+        for product in workbook.products.values()
+        for problem in _limit_problems(workbook, product)
+    ]
+    for mix in workbook.mixes.values():
+        for part in mix.parts:
+            product = workbook.products.get(part.product_id)
+            if product is not None:
+                problems += _rate_problems(workbook, mix, part, product)
+                problems += _carrier_problems(workbook, mix, product)
+    return problems
+
+
+def _limit_problems(workbook: Workbook, product: Product) -> Iterator[Problem]:
+    file, row = workbook.source.where("products", product.product_id)
+    limits = {
+        "rate_least": product.rate_least,
+        "rate_most": product.rate_most,
+        "annual_most": product.annual_most,
+    }
+    for column, limit in limits.items():
+        if limit is None:
+            continue
+        if column == "annual_most" and limit.basis != "area":
+            yield Problem(
+                file,
+                row,
+                column,
+                "LABEL-5",
+                "a yearly most must be per area, or the year's visits cannot be added up",
+                limit.text,
+                "write it per acre or per 1000 sq ft",
+            )
+            continue
+        try:
+            product_base(product, limit, 1.0)
+        except MixingError as error:
+            message = f"this limit cannot be compared with amounts of the product: {error.message}"
+            yield Problem(file, row, column, "LABEL-6", message, limit.text, error.cure)
+
+
+def _rate_problems(
+    workbook: Workbook, mix: Mix, part: MixPart, product: Product
+) -> Iterator[Problem]:
+    rate = part.rate
+    if rate.least != rate.most or mix.carrier_gal_per_1000_ft2 <= 0:
+        return
+    file, row = workbook.source.where("mix_products", f"{mix.mix_id}/{part.product_id}")
+    most = _compared(mix, product, rate, product.rate_most)
+    if most is not None and most > product.rate_most.most_base * _slack(rate, product.rate_most):
+        limit = product.rate_most
+        message = f"over the label's most of {product.product_id}: {_pair(limit, most, limit.most)}"
+        cure = f"mix at most {limit.text}"
+        yield Problem(file, row, "rate", "LABEL-1", message, rate.text, cure)
+    limit_least = product.rate_least
+    if limit_least is None:
+        return
+    least = _compared(mix, product, rate, limit_least)
+    if least is not None and least * _slack(rate, limit_least) < limit_least.least_base:
+        message = (
+            f"under the label's least of {product.product_id}: "
+            f"{_pair(limit_least, least, limit_least.least)}"
+        )
+        cure = f"mix at least {limit_least.text}"
+        yield Problem(file, row, "rate", "LABEL-2", message, rate.text, cure)
+
+
+def _compared(mix: Mix, product: Product, rate: Rate, limit: Rate) -> float | None:
+    """The mix's rate in the limit's base terms; None where either cannot be crossed."""
+    carrier = mix.carrier_gal_per_1000_ft2
+    try:
+        amount = product_per_1000_ft2(product, rate, carrier)
+        if limit.basis != "area":
+            amount /= carrier
+        return in_limits_terms(product, limit, amount)
+    except MixingError:
+        return None
+
+
+def _slack(rate: Rate, limit: Rate) -> float:
+    alike = (rate.kind, rate.per, rate.basis, rate.substance) == (
+        limit.kind,
+        limit.per,
+        limit.basis,
+        limit.substance,
+    )
+    return 1 + (ARITHMETIC_TOLERANCE if alike else LABEL_PAIR_TOLERANCE)
+
+
+def _pair(limit: Rate, found_base: float, limit_value: float) -> str:
+    """'1.8 against 1.5 fl oz per 1000 sq ft', in the label's own unit."""
+    found = found_base * limit.most / limit.most_base
+    unit = limit.unit if limit.substance == "product" else f"{limit.unit} {limit.substance}"
+    return f"{found:.4g} against {limit_value:g} {unit} per {limit.per}"
+
+
+def _carrier_problems(workbook: Workbook, mix: Mix, product: Product) -> Iterator[Problem]:
+    file, row = workbook.source.where("mixes", mix.mix_id)
+    carrier = mix.carrier_gal_per_1000_ft2
+    column = "carrier_gal_per_1000_ft2"
+    least, most = product.carrier_least_gal_per_1000_ft2, product.carrier_most_gal_per_1000_ft2
+    if least is not None and carrier * (1 + ARITHMETIC_TOLERANCE) < least:
+        yield Problem(
+            file,
+            row,
+            column,
+            "LABEL-3",
+            f"{product.product_id} asks for at least {least:g} gal per 1000 sq ft",
+            f"{carrier:g}",
+            f"raise the carrier to {least:g} or more",
+        )
+    if most is not None and carrier > most * (1 + ARITHMETIC_TOLERANCE):
+        yield Problem(
+            file,
+            row,
+            column,
+            "LABEL-4",
+            f"{product.product_id} allows at most {most:g} gal per 1000 sq ft",
+            f"{carrier:g}",
+            f"lower the carrier to {most:g} or less",
+        )
