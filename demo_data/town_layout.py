@@ -1005,7 +1005,7 @@ def _draw_links(s: _Sketch) -> None:
             s.names.themed("addition", "Road"),
             "residential",
             "core",
-            spline([first, (first[0] + 600, first[1] + 40), (first[0] + 1_100, first[1] + 20)]),
+            spline([first, (first[0] + 350, first[1] + 30), (first[0] + 700, first[1] + 20)]),
             tied="end",
         )
 

@@ -19,7 +19,7 @@ from town_layout import Street
 JOIN_FT = 60.0
 """A street that ends this near another one meets it."""
 
-TIE_FT = 2_500.0
+TIE_FT = 3_200.0
 """A tied street is drawn on at most this far."""
 
 SAME_CORNER_FT = 40.0
