@@ -1,0 +1,164 @@
+"""A checked day as a RoutingProblem: numbers and ids only."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from typing import Protocol
+
+import numpy as np
+
+from planner.day.clock import Window
+from planner.day.day import Day
+from planner.day.fleet import Truck
+from planner.roads.travel import Travel
+from planner.routing.problem import (
+    CompartmentSpec,
+    LineSpec,
+    Loading,
+    OrderTask,
+    RoutingProblem,
+    SiteTask,
+    TruckSpec,
+)
+
+
+class MixNumbers(Protocol):
+    """What is asked of a recipe here."""
+
+    @property
+    def carrier_gal_per_1000_ft2(self) -> float:
+        """Finished mix per 1,000 ft2."""
+
+    @property
+    def density_lb_per_gal(self) -> float:
+        """Pounds per gallon of finished mix."""
+
+
+def build_problem(
+    day: Day,
+    recipes: Mapping[str, MixNumbers],
+    order_windows: Mapping[str, tuple[Window, ...] | None],
+    held_ids: Collection[str],
+    travel_by_truck: Mapping[str, Travel],
+    loadings_by_truck: Mapping[str, tuple[Loading, ...]],
+) -> RoutingProblem:
+    """The day without its held orders.
+
+    recipes: by mix id; those of today's orders and of leftovers are needed. order_windows: by
+    order id, customer's and weather's windows together. travel_by_truck: trucks that share one
+    Travel object share one profile of the matrices; its places are the ids of sites and
+    properties. Raises KeyError when a recipe, a window or a place is missing.
+    """
+    book = day.workbook
+    due = [order for order_id, order in day.orders.items() if order_id not in held_ids]
+    places = list(dict.fromkeys([*book.sites, *(order.property_id for order in due)]))
+    row_of = {place_id: row for row, place_id in enumerate(places)}
+    travels: list[Travel] = []
+    profile_of: dict[str, int] = {}
+    for truck_id in book.trucks:
+        travel = travel_by_truck[truck_id]
+        known = [row for row, other in enumerate(travels) if other is travel]
+        profile_of[truck_id] = known[0] if known else len(travels)
+        if not known:
+            travels.append(travel)
+    tasks = tuple(
+        OrderTask(
+            order_id=order.order_id,
+            place=row_of[order.property_id],
+            mix_id=order.mix_id,
+            gal=order.area_ft2 / 1000.0 * recipes[order.mix_id].carrier_gal_per_1000_ft2,
+            windows=order_windows[order.order_id],
+            hose_run_ft=book.properties[order.property_id].hose_run_ft,
+            allowed_trucks=frozenset(
+                truck_id
+                for truck_id in book.trucks
+                if (order.only_trucks is None or truck_id in order.only_trucks)
+                and truck_id not in order.never_trucks
+            ),
+            priority=order.priority,
+            price=book.settings.unserved_price(order.priority),
+        )
+        for order in due
+    )
+    sites = tuple(
+        SiteTask(
+            site_id=site.site_id,
+            place=row_of[site.site_id],
+            setup_min=site.setup_min,
+            fill_gal_per_min=site.fill_gal_per_min,
+            open_min=site.open_min,
+            close_min=site.close_min,
+            mixes=site.mixes,
+        )
+        for site in book.sites.values()
+    )
+    return RoutingProblem(
+        trucks=tuple(
+            _truck_spec(
+                truck,
+                profile_of[truck.truck_id],
+                book.settings.overtime_factor,
+                loadings_by_truck[truck.truck_id],
+            )
+            for truck in book.trucks.values()
+        ),
+        orders=tasks,
+        sites=sites,
+        density_lb_per_gal={
+            mix_id: recipe.density_lb_per_gal for mix_id, recipe in recipes.items()
+        },
+        drive_min=_stacked(travels, places, "minutes"),
+        drive_miles=_stacked(travels, places, "miles"),
+        setup_min_per_visit=book.settings.setup_min_per_visit,
+        fill_margin_percent=book.settings.fill_margin_percent,
+    )
+
+
+def _truck_spec(
+    truck: Truck, profile: int, overtime_factor: float, loadings: tuple[Loading, ...]
+) -> TruckSpec:
+    pay_per_min = truck.pay_per_hour * truck.crew / 60.0
+    return TruckSpec(
+        truck_id=truck.truck_id,
+        yard_id=truck.yard_id,
+        profile=profile,
+        shift_start_min=truck.shift_start_min,
+        shift_end_min=truck.shift_end_min,
+        latest_return_min=truck.latest_return_min,
+        lunch_min=truck.lunch_min,
+        lunch_earliest_min=truck.lunch_earliest_min or 0.0,
+        lunch_latest_min=truck.lunch_latest_min or 0.0,
+        payload_lb=truck.payload_lb,
+        pay_per_min=pay_per_min,
+        overtime_pay_per_min=pay_per_min * (overtime_factor - 1.0),
+        cost_per_day=truck.cost_per_day,
+        cost_per_mile=truck.cost_per_mile,
+        lines=tuple(
+            LineSpec(line.line_id, line.hose_ft, line.hose_gal, line.gun_gal_per_min)
+            for line in truck.lines
+        ),
+        compartments=tuple(
+            CompartmentSpec(
+                compartment_id=part.compartment_id,
+                capacity_gal=part.capacity_gal,
+                heel_gal=part.heel_gal,
+                line_id=part.line_id,
+                position=part.position,
+                start_gal=part.leftover_gal,
+                start_mix=part.last_mix,
+            )
+            for part in truck.compartments
+        ),
+        loadings=loadings,
+    )
+
+
+def _stacked(travels: list[Travel], places: list[str], what: str) -> np.ndarray:
+    """One square array per profile, rows and columns in the order of places."""
+    size = len(places)
+    stack = np.zeros((len(travels), size, size))
+    for profile, travel in enumerate(travels):
+        rows = travel.index()
+        pick = [rows[place_id] for place_id in places]
+        stack[profile] = getattr(travel, what)[np.ix_(pick, pick)]
+    return stack

@@ -1,0 +1,484 @@
+"""Refill stops and lunch put into a given sequence of orders at least cost.
+
+A label-setting programme over the sequence. A label stands at a refill (or at the departure)
+before the order at some place of the sequence: clock, miles, lunch had or not, and the gallons on
+board. It is extended to every later refill and to the return; how much goes in at the refill
+follows from where the next one is, so a leg between two refills is ridden afresh for each pair.
+
+What makes it exact: at a refill that makes a mix, everything up to the mix's next fill can be
+taken on whatever is on board, so gallons on board matter for pouring minutes only, and a label may
+drop another when it is ahead by more minutes and money than the other's extra gallons could save.
+Mixes that a site does not make are carried by a promise: the label says up to which of the mix's
+orders the gallons last, and only refills that keep the promise may follow.
+
+With `labels_kept` (the default) only the best few labels of each kind are kept, which is no longer
+a proof but was never seen to matter on days like the demo's; None keeps all.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from math import inf
+
+from planner.routing.evaluate import LUNCH, SLACK_MIN, TruckDay
+from planner.routing.tanks import SLACK_GAL
+
+LABELS_KEPT = 4
+"""Labels of one kind kept at one refill."""
+SITES_NEAR = 4
+"""Sites tried between two orders, by detour; a county has many, a good stop is near."""
+PROMISES_TRIED = 3
+"""How far a mix that the next site does not make is filled: as far as possible, and a bit less."""
+
+
+@dataclass(slots=True)
+class _Label:
+    """at: orders before it; site: row, -1 = departure; clock: after set-up, before pouring;
+    opened: clock at which the set-up began; promised: per mix the count of its orders up to which
+    it lasts, -1 = it is filled here; lunch_at: order of the leg before which lunch was had."""
+
+    at: int
+    site: int
+    clock: float
+    miles: float
+    lunched: bool
+    levels: list[float]
+    promised: tuple[int, ...]
+    parent: _Label | None
+    lunch_at: int
+    paid: float
+
+
+def place_refills(
+    day: TruckDay,
+    sequence: Sequence[int],
+    under_cost: float = inf,
+    labels_kept: int | None = LABELS_KEPT,
+) -> tuple[float, list[int]] | None:
+    """Cheapest cost below under_cost and its stop order for orders in this sequence, or None when
+    there is none. sequence: rows of problem.orders."""
+    if not sequence:
+        return (0.0, []) if under_cost > 0.0 else None
+    if any(not day.can[order] for order in sequence):
+        return None
+    return _Placing(day, list(sequence), under_cost, labels_kept).run()
+
+
+class _Placing:
+    """One call of place_refills."""
+
+    def __init__(
+        self, day: TruckDay, sequence: list[int], under_cost: float, labels_kept: int | None
+    ) -> None:
+        self.day, self.sequence, self.kept = day, sequence, labels_kept
+        self.best_cost = under_cost
+        self.best: tuple[_Label, int] | None = None
+        self.size = len(sequence)
+        self.place = [day.place[order] for order in sequence]
+        self.windows = [day.windows[order] for order in sequence]
+        hose, changeover, _, _ = day.hoses(sequence)
+        self.work = [
+            minutes + day.spray_min[order]
+            for minutes, order in zip(changeover, sequence, strict=True)
+        ]
+        self._sums(hose)
+        self._rest()
+        self.used = [k for k in range(len(day.mixes)) if self.count[k][-1] > 0]
+        self.makes = [tuple(k for k in made if k in self.used) for made in day.makes]
+        self.yard_makes = tuple(k for k in day.yard_makes if k in self.used)
+        self.limited = any(0 < len(made) < len(self.used) for made in self.makes)
+        self.at: list[dict[tuple[int, bool, tuple[int, ...]], list[_Label]]] = [
+            {} for _ in range(self.size + 1)
+        ]
+        self._near: dict[tuple[int, int], list[int]] = {}
+
+    def _sums(self, hose: list[float]) -> None:
+        """Running sums before each order: sprayed, into hoses, and count, by mix."""
+        mixes = range(len(self.day.mixes))
+        self.sprayed = [[0.0] for _ in mixes]
+        self.hosed = [[0.0] for _ in mixes]
+        self.count = [[0] for _ in mixes]
+        self.first_at: list[list[int]] = [[] for _ in mixes]
+        for at, order in enumerate(self.sequence):
+            mine = self.day.mix_of[order]
+            self.first_at[mine].append(at)
+            for k in mixes:
+                here = k == mine
+                self.sprayed[k].append(self.sprayed[k][-1] + (self.day.gal[order] if here else 0.0))
+                self.hosed[k].append(self.hosed[k][-1] + (hose[at] if here else 0.0))
+                self.count[k].append(self.count[k][-1] + here)
+
+    def _rest(self) -> None:
+        """Least money from the arrival at each order to the end: no waiting, no refills."""
+        day, truck = self.day, self.day.truck
+        self.rest = [0.0] * (self.size + 1)
+        there = day.yard_place
+        for at in range(self.size - 1, -1, -1):
+            here = self.place[at]
+            same = at > 0 and self.place[at - 1] == here
+            minutes = self.work[at] + (0.0 if same else day.setup_min) + day.minutes[here][there]
+            money = minutes * truck.pay_per_min + day.miles[here][there] * truck.cost_per_mile
+            self.rest[at] = money + self.rest[at + 1]
+            there = here
+
+    def run(self) -> tuple[float, list[int]] | None:
+        """The programme."""
+        for label in self._departures():
+            self._keep(label)
+        for at in range(self.size + 1):
+            # Labels may be added at this very place while it is worked on (two sites in a row).
+            done: set[int] = set()
+            while True:
+                waiting = [
+                    label
+                    for labels in self.at[at].values()
+                    for label in labels
+                    if id(label) not in done
+                ]
+                if not waiting:
+                    break
+                for label in waiting:
+                    done.add(id(label))
+                    self._extend(label)
+        if self.best is None:
+            return None
+        return self.best_cost, self._stops(*self.best)
+
+    def _departures(self) -> Iterator[_Label]:
+        day = self.day
+        levels = day.tanks.start
+        choices = []
+        for k in range(len(day.mixes)):
+            if k in self.yard_makes or k not in self.used:
+                choices.append([-1])
+                continue
+            lasts = day.tanks.pumpable(levels, k)
+            choices.append(
+                [
+                    count
+                    for count in range(self.count[k][-1] + 1)
+                    if self._need(k, 0, count)[2] <= lasts + SLACK_GAL
+                ]
+            )
+        for promised in itertools.product(*choices):
+            yield _Label(
+                0, -1, day.truck.shift_start_min, 0.0, False, levels, promised, None, -1, 0.0
+            )
+
+    def _need(self, k: int, at: int, count: int) -> tuple[float, float, float]:
+        """Sprayed, into hoses and both, from the order at `at` until `count` orders of the mix are
+        done."""
+        until = self.size if count == self.count[k][-1] else self.first_at[k][count]
+        spray = self.sprayed[k][until] - self.sprayed[k][at]
+        hose = self.hosed[k][until] - self.hosed[k][at]
+        return spray, hose, spray + hose
+
+    def _sites_near(self, at: int) -> list[int]:
+        """Rows of sites worth a stop before the order at `at` (or the return)."""
+        day = self.day
+        here = self.place[at - 1] if at > 0 else day.yard_place
+        there = self.place[at] if at < self.size else day.yard_place
+        sites = self._near.get((here, there))
+        if sites is None:
+            detour = sorted(
+                (day.minutes[here][stop[0]] + day.minutes[stop[0]][there], row)
+                for row, stop in enumerate(day.sites)
+                if self.makes[row]
+            )
+            sites = [row for _, row in detour]
+            if self.kept is not None:
+                sites = sites[:SITES_NEAR]
+            self._near[here, there] = sites
+        return sites
+
+    def _extend(self, label: _Label) -> None:
+        """To every refill that may come next, and to the return."""
+        makes = self.yard_makes if label.site < 0 else self.makes[label.site]
+        for until in range(label.at, self.size):
+            if not self._lasts(label, makes, until):
+                return
+            legs: dict[tuple[int, ...], _Leg | None] = {}
+            for site in self._sites_near(until):
+                if until == label.at and not self._second_site(label, makes, site):
+                    continue
+                for promised in self._promises(label, makes, site, until):
+                    leg = self._leg(label, makes, until, promised, legs)
+                    if leg is not None:
+                        self._arrive(label, leg, site, until, promised)
+            if not self.limited and legs and all(leg is None for leg in legs.values()):
+                # A later refill means more to pour and to do before it: no leg will fit either.
+                return
+        promised = tuple(column[-1] for column in self.count)
+        if self._lasts(label, makes, self.size) and all(
+            k in makes or label.promised[k] == promised[k] for k in self.used
+        ):
+            leg = self._leg(label, makes, self.size, promised, {})
+            if leg is not None:
+                self._return(label, leg)
+
+    def _second_site(self, label: _Label, makes: tuple[int, ...], site: int) -> bool:
+        """Whether a stop at `site` straight after the label's makes sense: it must make another
+        mix, and the label must not be the second of two already."""
+        if site == label.site or (label.parent is not None and label.parent.at == label.at):
+            return False
+        return any(k not in makes for k in self.makes[site])
+
+    def _lasts(self, label: _Label, makes: tuple[int, ...], until: int) -> bool:
+        """Whether every mix can reach `until` at all."""
+        for k in self.used:
+            if k in makes:
+                spray = self.sprayed[k][until] - self.sprayed[k][label.at]
+                hose = self.hosed[k][until] - self.hosed[k][label.at]
+                if spray + hose > self.day.tanks.usable_gal[k] + SLACK_GAL:
+                    return False
+            elif self.count[k][until] > label.promised[k]:
+                return False
+        return True
+
+    def _promises(
+        self, label: _Label, makes: tuple[int, ...], site: int, until: int
+    ) -> Iterator[tuple[int, ...]]:
+        """What each mix may be asked to last for when the next refill is `site` before `until`."""
+        made_next = self.makes[site]
+        choices: list[list[int]] = []
+        for k, counts in enumerate(self.count):
+            if k not in self.used:
+                choices.append([-1])
+            elif k in makes and k in made_next:
+                choices.append([counts[until]])
+            elif k in makes:
+                most = counts[until]
+                usable = self.day.tanks.usable_gal[k] + SLACK_GAL
+                while most < counts[-1] and self._need(k, label.at, most + 1)[2] <= usable:
+                    most += 1
+                lasts = list(range(most, counts[until] - 1, -1))
+                choices.append(lasts if self.kept is None else lasts[:PROMISES_TRIED])
+            else:
+                due = label.promised[k]
+                keeps = due == counts[until] if k in made_next else due >= counts[until]
+                choices.append([due] if keeps else [])
+        return itertools.product(*choices)
+
+    def _leg(
+        self,
+        label: _Label,
+        makes: tuple[int, ...],
+        until: int,
+        promised: tuple[int, ...],
+        legs: dict[tuple[int, ...], _Leg | None],
+    ) -> _Leg | None:
+        """Fill for the promise and ride to `until`; None when it cannot be done."""
+        key = tuple(promised[k] for k in makes)
+        if key not in legs:
+            legs[key] = self._ride(label, makes, until, promised)
+        return legs[key]
+
+    def _ride(
+        self, label: _Label, makes: tuple[int, ...], until: int, promised: tuple[int, ...]
+    ) -> _Leg | None:
+        day = self.day
+        levels = label.levels.copy()
+        spray, hose = [0.0] * len(day.mixes), [0.0] * len(day.mixes)
+        for k in makes:
+            spray[k], hose[k], _ = self._need(k, label.at, promised[k])
+        poured = day.tanks.fill(levels, makes, spray, hose)
+        if poured < 0.0:
+            return None
+        clock = label.clock
+        here = day.yard_place
+        late = inf
+        lunch_at = -1
+        fresh = inf  # clock when lunch has just been had
+        if label.site >= 0:
+            here, _, flow, _, closes = day.sites[label.site]
+            clock += poured / flow
+            if clock > closes + SLACK_MIN:
+                return None
+            if not label.lunched:
+                fresh = self._lunch(clock)
+        # Two clocks ride side by side: without lunch so far, and with lunch somewhere in the leg.
+        plain = clock
+        miles = label.miles
+        for at in range(label.at, until):
+            there = self.place[at]
+            drive = day.minutes[here][there]
+            miles += day.miles[here][there]
+            work = self.work[at]
+            whole = work + day.setup_min
+            if at > label.at and here == there:
+                visit = work
+            else:
+                visit = whole
+            spans = self.windows[at]
+            plain = _finish(plain + drive, visit, spans)
+            if late < inf:
+                late = _finish(late + drive, visit, spans)
+            if fresh < inf:
+                fresh = _finish(fresh + drive, whole, spans)
+                if fresh < late:
+                    late, lunch_at = fresh, at
+            if plain == inf and late == inf:
+                return None
+            here = there
+            fresh = inf if label.lunched else self._lunch(plain)
+        if fresh < late:
+            late, lunch_at = fresh, until
+        drawn = [0.0] * len(day.mixes)
+        for k in self.used:
+            drawn[k] = (
+                self.sprayed[k][until]
+                - self.sprayed[k][label.at]
+                + self.hosed[k][until]
+                - self.hosed[k][label.at]
+            )
+        day.tanks.draw(levels, drawn)
+        return _Leg(plain, late, lunch_at, miles, here, levels)
+
+    def _lunch(self, clock: float) -> float:
+        """When lunch ends if it begins now, inf when it may not."""
+        truck = self.day.truck
+        if truck.lunch_min <= 0.0:
+            return inf
+        begin = max(clock, truck.lunch_earliest_min)
+        return begin + truck.lunch_min if begin <= truck.lunch_latest_min + SLACK_MIN else inf
+
+    def _arrive(
+        self, label: _Label, leg: _Leg, site: int, until: int, promised: tuple[int, ...]
+    ) -> None:
+        """Labels at the next refill."""
+        day, truck = self.day, self.day.truck
+        place, setup, _, opens, closes = day.sites[site]
+        drive = day.minutes[leg.here][place]
+        miles = leg.miles + day.miles[leg.here][place]
+        after = self.place[until] if until < self.size else day.yard_place
+        rest = self.rest[until] + (
+            day.minutes[place][after] * truck.pay_per_min
+            + day.miles[place][after] * truck.cost_per_mile
+        )
+        made_next = self.makes[site]
+        open_promises = tuple(
+            -1 if k in made_next or k not in self.used else promised[k]
+            for k in range(len(day.mixes))
+        )
+        for clock, lunch_at, lunched in (
+            (leg.plain, -1, label.lunched),
+            (leg.late, leg.lunch_at, True),
+        ):
+            if clock == inf:
+                continue
+            clock = max(clock + drive, opens) + setup
+            if clock > closes + SLACK_MIN:
+                continue
+            paid = day.price(clock, miles, lunched)
+            if paid + rest >= self.best_cost:
+                continue
+            self._keep(
+                _Label(
+                    until, site, clock, miles, lunched, leg.levels, open_promises, label, lunch_at,
+                    paid,
+                )
+            )
+
+    def _return(self, label: _Label, leg: _Leg) -> None:
+        """Home after the last order."""
+        day = self.day
+        drive = day.minutes[leg.here][day.yard_place]
+        miles = leg.miles + day.miles[leg.here][day.yard_place]
+        for clock, lunch_at, lunched in (
+            (leg.plain, -1, label.lunched),
+            (leg.late, leg.lunch_at, True),
+        ):
+            now = clock + drive
+            if now > day.truck.latest_return_min + SLACK_MIN:
+                continue
+            if not lunched and day.lunch_owed(now):
+                continue
+            cost = day.price(now, miles, lunched)
+            if cost < self.best_cost:
+                self.best_cost, self.best = cost, (label, lunch_at)
+
+    def _keep(self, label: _Label) -> None:
+        """Add a label unless another of its kind is surely as good."""
+        key = (label.site, label.lunched, label.promised)
+        labels = self.at[label.at].setdefault(key, [])
+        for other in labels:
+            if self._surely_as_good(other, label):
+                return
+        labels[:] = [other for other in labels if not self._surely_as_good(label, other)]
+        labels.append(label)
+        if self.kept is not None and len(labels) > self.kept:
+            labels.remove(max(labels, key=lambda other: other.paid))
+
+    def _surely_as_good(self, one: _Label, other: _Label) -> bool:
+        """Whether `one` can do all that `other` can, at no more money."""
+        if one.clock > other.clock or one.paid > other.paid:
+            return False
+        tanks = self.day.tanks
+        if self.kept is None and tanks.weight_binds and one.levels != other.levels:
+            # Gallons left over weigh, and may crowd out what another mix needs.
+            return False
+        lacking = sum(
+            max(0.0, theirs - mine)
+            for mine, theirs in zip(one.levels, other.levels, strict=True)
+        )
+        if self.kept is None and one.levels != other.levels:
+            # Rounding and margins of the fills to come may differ by this much in all.
+            lacking += len(one.levels) + (tanks.margin - 1.0) * sum(tanks.usable_gal)
+        if lacking <= 0.0:
+            return True
+        minutes = lacking / min(stop[2] for stop in self.day.sites)
+        # Overtime makes a minute dearer than paid says; count it at its dearest.
+        truck = self.day.truck
+        money = minutes * (truck.pay_per_min + truck.overtime_pay_per_min)
+        return one.clock + minutes <= other.clock and one.paid + money <= other.paid
+
+    def _stops(self, last: _Label, lunch_at: int) -> list[int]:
+        """The stop order that ends with this label's leg."""
+        chain: list[tuple[_Label, int]] = []
+        label: _Label | None = last
+        while label is not None:
+            chain.append((label, lunch_at))
+            lunch_at = label.lunch_at
+            label = label.parent
+        chain.reverse()
+        stops: list[int] = []
+        for place, (label_here, lunch) in enumerate(chain):
+            until = chain[place + 1][0].at if place + 1 < len(chain) else self.size
+            if label_here.site >= 0:
+                stops.append(self.day.orders + label_here.site)
+            for at in range(label_here.at, until):
+                if lunch == at:
+                    stops.append(LUNCH)
+                stops.append(self.sequence[at])
+            if lunch == until:
+                stops.append(LUNCH)
+        return stops
+
+
+@dataclass(slots=True)
+class _Leg:
+    """From a refill through its orders. plain, late: clocks without and with lunch in the leg;
+    lunch_at: before which order; here: place of the last order (or of the refill); levels: after
+    its draws."""
+
+    plain: float
+    late: float
+    lunch_at: int
+    miles: float
+    here: int
+    levels: list[float]
+
+
+def _finish(
+    arrive: float, work: float, spans: list[tuple[float, float]] | None
+) -> float:
+    """When work of that length ends in the earliest window that fits, inf when none does."""
+    if spans is None:
+        return arrive + work
+    for opens, closes in spans:
+        end = (opens if opens > arrive else arrive) + work
+        if end <= closes + SLACK_MIN:
+            return end
+    return inf

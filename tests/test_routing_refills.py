@@ -1,0 +1,245 @@
+"""Refill stops and lunch are put where they cost least, and the price of a stop order is right."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Iterator, Sequence
+
+import pytest
+
+from planner.routing.evaluate import LUNCH, DayTables, TruckDay
+from planner.routing.problem import RoutingProblem
+from planner.routing.refills import place_refills
+from tests.routing_cases import random_problem
+
+
+def price_apart(problem: RoutingProblem, day: TruckDay, stops: Sequence[int]) -> float:
+    """DEVELOPERS.md 8-15 worked stop by stop and gallon by gallon, written apart from the engine;
+    uses only planner.mixing.fills, which is the rules' own arithmetic. inf = not allowed."""
+    from planner.mixing.fills import Level, draw, fill_gallons, weight_lb
+
+    truck, loading = day.truck, day.loading
+    orders, sites = problem.orders, problem.sites
+    count = len(orders)
+    line_of_mix: dict[str, str] = {}
+    levels = []
+    for part, mix_id in zip(truck.compartments, loading.mix_of, strict=True):
+        same = mix_id == part.start_mix or mix_id is None
+        held = mix_id or part.start_mix
+        if mix_id:
+            line_of_mix[mix_id] = part.line_id
+        levels.append(
+            Level(
+                part.compartment_id,
+                mix_id,
+                part.capacity_gal,
+                part.heel_gal,
+                part.start_gal if same else 0.0,
+                problem.density_lb_per_gal[held] if held else 0.0,
+            )
+        )
+    lines = {line.line_id: line for line in truck.lines}
+    filled_levels = tuple(levels)
+
+    def hose_uses() -> list[tuple[float, float]]:
+        held: dict[str, str] = {}
+        uses = []
+        for stop in stops:
+            if not 0 <= stop < count:
+                uses.append((0.0, 0.0))
+                continue
+            mix = orders[stop].mix_id
+            line = lines[line_of_mix[mix]]
+            if held.get(line.line_id) == mix:
+                uses.append((0.0, 0.0))
+            else:
+                minutes = line.hose_gal / line.gun_gal_per_min if line.line_id in held else 0.0
+                uses.append((line.hose_gal, minutes))
+            held[line.line_id] = mix
+        return uses
+
+    uses = hose_uses()
+
+    def topped_up(levels: tuple[Level, ...], at: int, site_id: str) -> tuple[Level, ...] | None:
+        site = next(s for s in sites if s.site_id == site_id)
+        spray: dict[str, float] = {}
+        hose: dict[str, float] = {}
+        for mix in line_of_mix:
+            if site.mixes is not None and mix not in site.mixes:
+                continue
+            spray[mix] = hose[mix] = 0.0
+            for ahead in range(at, len(stops)):
+                stop = stops[ahead]
+                if stop >= count:
+                    made = sites[stop - count].mixes
+                    if made is None or mix in made:
+                        break
+                elif stop != LUNCH and orders[stop].mix_id == mix:
+                    spray[mix] += orders[stop].gal
+                    hose[mix] += uses[ahead][0]
+        added = fill_gallons(levels, spray, hose, problem.fill_margin_percent, truck.payload_lb)
+        after = tuple(
+            Level(x.compartment_id, x.mix_id, x.capacity_gal, x.heel_gal, x.gal + gal,
+                  x.density_lb_per_gal)
+            for x, gal in zip(levels, added, strict=True)
+        )
+        return after if weight_lb(after) <= truck.payload_lb + 1e-6 else None
+
+    after = topped_up(filled_levels, 0, truck.yard_id)
+    if after is None:
+        return math.inf
+    now, here, miles = truck.shift_start_min, sites[0].place, 0.0
+    lunched = False
+    for at, stop in enumerate(stops):
+        if stop == LUNCH:
+            begin = max(now, truck.lunch_earliest_min)
+            if at == 0 or lunched or begin > truck.lunch_latest_min:
+                return math.inf
+            lunched, now = True, begin + truck.lunch_min
+            continue
+        site = sites[stop - count] if stop >= count else None
+        there = site.place if site else orders[stop].place
+        now += problem.drive_min[0, here, there]
+        miles += problem.drive_miles[0, here, there]
+        here = there
+        if site:
+            if site.open_min is not None:
+                now = max(now, site.open_min)
+            refilled = topped_up(after, at + 1, site.site_id)
+            if refilled is None:
+                return math.inf
+            poured = sum(x.gal for x in refilled) - sum(x.gal for x in after)
+            after = refilled
+            now += site.setup_min + poured / site.fill_gal_per_min
+            if site.close_min is not None and now > site.close_min + 1e-9:
+                return math.inf
+            continue
+        task = orders[stop]
+        if task.mix_id not in line_of_mix or truck.truck_id not in task.allowed_trucks:
+            return math.inf
+        line = lines[line_of_mix[task.mix_id]]
+        if line.hose_ft < task.hose_run_ft:
+            return math.inf
+        before = stops[at - 1] if at else None
+        visit = before is not None and 0 <= before < count and orders[before].place == there
+        work = uses[at][1] + task.gal / line.gun_gal_per_min
+        work += 0.0 if visit else problem.setup_min_per_visit
+        if task.windows is not None:
+            fits = [
+                max(now, window.open_min)
+                for window in task.windows
+                if max(now, window.open_min) + work <= window.close_min + 1e-9
+            ]
+            if not fits:
+                return math.inf
+            now = min(fits)
+        now += work
+        need = task.gal + uses[at][0]
+        if sum(x.pumpable_gal for x in after if x.mix_id == task.mix_id) < need - 1e-5:
+            return math.inf
+        after, _ = draw(after, task.mix_id, need)
+    now += problem.drive_min[0, here, sites[0].place]
+    miles += problem.drive_miles[0, here, sites[0].place]
+    if now > truck.latest_return_min + 1e-9:
+        return math.inf
+    owed = truck.lunch_min > 0 and truck.shift_start_min < truck.lunch_latest_min
+    if owed and now > truck.lunch_latest_min and not lunched:
+        return math.inf
+    paid = now - truck.shift_start_min - (truck.lunch_min if lunched else 0.0)
+    return (
+        truck.cost_per_day
+        + truck.pay_per_min * (paid + loading.cleaning_min)
+        + truck.overtime_pay_per_min * max(0.0, now - truck.shift_end_min)
+        + truck.cost_per_mile * miles
+    )
+
+
+def placements(
+    problem: RoutingProblem, day: TruckDay, sequence: Sequence[int], pairs: bool
+) -> Iterator[list[int]]:
+    """The sequence with none, one or (pairs) two refills before every order, and lunch anywhere.
+
+    A refill straight after the departure or another refill must make a mix that was not made
+    there: a stop that cannot fill anything would only be an excuse for an early lunch.
+    """
+    count = len(problem.orders)
+    sites = range(len(problem.sites))
+
+    def worth(before: int, after: int) -> bool:
+        made, already = problem.sites[after].mixes, problem.sites[before].mixes
+        if already is None:
+            return False
+        return any(mix in (made or day.mixes) and mix not in already for mix in day.mixes)
+
+    gaps: list[tuple[int, ...]] = [(), *((count + site,) for site in sites)]
+    if pairs:
+        gaps += [
+            (count + one, count + two)
+            for one, two in itertools.permutations(sites, 2)
+            if worth(one, two)
+        ]
+    first = [gap for gap in gaps if not gap or (len(gap) == 1 and worth(0, gap[0] - count))]
+    for choice in itertools.product(first, *([gaps] * (len(sequence) - 1))):
+        if sum(map(len, choice)) > 4:
+            continue
+        stops = [
+            stop for gap, order in zip(choice, sequence, strict=True) for stop in (*gap, order)
+        ]
+        yield stops
+        if day.truck.lunch_min > 0:
+            for at in range(1, len(stops) + 1):
+                yield [*stops[:at], LUNCH, *stops[at:]]
+
+
+def best_by_trying_all(problem: RoutingProblem, day: TruckDay, sequence: list[int], pairs: bool) -> float:
+    return min(
+        (price_apart(problem, day, stops) for stops in placements(problem, day, sequence, pairs)),
+        default=math.inf,
+    )
+
+
+def case(seed: int, limited: bool) -> tuple[RoutingProblem, TruckDay, list[int]]:
+    problem = random_problem(
+        seed, orders=8, limited=limited, tight=seed % 3 == 0, gal=(6.0, 24.0)
+    )
+    loadings = problem.trucks[0].loadings
+    day = TruckDay(DayTables(problem), 0, loadings[seed % len(loadings)])
+    sequence = [row for row in range(8) if day.can[row]][: 3 if limited else 4]
+    return problem, day, sequence
+
+
+@pytest.mark.parametrize("limited", [False, True])
+def test_place_refills_against_trying_all(limited: bool) -> None:
+    """Outside reference: plain enumeration, priced by the recursion above (ours, written apart)."""
+    solved = refilled = 0
+    for seed in range(60):
+        problem, day, sequence = case(seed, limited)
+        if not sequence:
+            continue
+        expected = best_by_trying_all(problem, day, sequence, pairs=limited)
+        for kept in (None, 4):
+            found = place_refills(day, sequence, labels_kept=kept)
+            if expected == math.inf:
+                assert found is None, (seed, kept)
+                continue
+            assert found is not None, (seed, kept, expected)
+            cost, stops = found
+            assert cost == pytest.approx(expected, abs=1e-6), (seed, kept, stops)
+            assert day.cost(stops) == pytest.approx(cost, abs=1e-6), (seed, stops)
+            solved += 1
+            refilled += any(stop >= len(problem.orders) for stop in stops)
+    assert solved > 40
+    assert refilled > 20
+
+
+def test_cost_agrees_with_the_rules_worked_apart() -> None:
+    """Every placement of small cases priced by both, feasible or not."""
+    compared = 0
+    for seed in range(30):
+        problem, day, sequence = case(seed, limited=seed % 2 == 0)
+        for stops in itertools.islice(placements(problem, day, sequence, pairs=False), 0, 4000, 7):
+            expected = price_apart(problem, day, stops)
+            assert day.cost(stops) == pytest.approx(expected, abs=1e-6), (seed, stops, day.fault)
+            compared += expected < math.inf
+    assert compared > 200
