@@ -1,0 +1,9 @@
+"""The audit: re-derives every rule of DEVELOPERS.md from the tables and a plan, and trusts
+nothing else. It shares no arithmetic with the schedule or the engines."""
+
+from __future__ import annotations
+
+from planner.plan.audit.check_plan import audit
+from planner.plan.audit.violation import VIOLATION_CODES, Violation
+
+__all__ = ["VIOLATION_CODES", "Violation", "audit"]

@@ -1,0 +1,135 @@
+"""Every check, run over a plan."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+
+from planner.day.clock import Window
+from planner.day.day import Day
+from planner.plan.audit import (
+    rules_clock,
+    rules_day,
+    rules_fills,
+    rules_holds,
+    rules_ids,
+    rules_loading,
+    rules_works,
+    totals,
+)
+from planner.plan.audit.case import TruckCase
+from planner.plan.audit.ledger import replay
+from planner.plan.audit.strength import Strength, StrengthError, strength
+from planner.plan.audit.violation import Violation
+from planner.plan.audit.weather import allowed_windows
+from planner.plan.model import Plan, TruckPlan
+from planner.roads.travel import Travel
+
+TRUCK_CHECKS: tuple[Callable[[TruckCase], Iterator[Violation]], ...] = (
+    rules_loading.check_every_compartment_is_named,
+    rules_loading.check_idle_truck_is_not_loaded,
+    rules_loading.check_one_line_per_mix,
+    rules_loading.check_leftovers_keep_their_mix,
+    rules_loading.check_reserved_compartments,
+    rules_loading.check_carried_mixes_may_meet,
+    rules_loading.check_cleaning,
+    rules_clock.check_stop_numbers,
+    rules_clock.check_ends_of_the_day,
+    rules_clock.check_contents_of_stops,
+    rules_clock.check_visits_are_joined,
+    rules_clock.check_positions,
+    rules_clock.check_departure,
+    rules_clock.check_drives,
+    rules_clock.check_visits,
+    rules_clock.check_windows,
+    rules_clock.check_refills,
+    rules_clock.check_lunch,
+    rules_clock.check_lunch_is_taken,
+    rules_clock.check_return,
+    rules_works.check_orders_as_ordered,
+    rules_works.check_gallons_of_orders,
+    rules_works.check_products_of_orders,
+    rules_works.check_lines_of_orders,
+    rules_works.check_pins_and_bans,
+    rules_works.check_hose_reaches,
+    rules_works.check_draws_add_up,
+    rules_works.check_draws_from_own_mix,
+    rules_works.check_drawing_order,
+    rules_works.check_pump_stays_wet,
+    rules_works.check_hose_fills,
+    rules_works.check_changeovers,
+    rules_fills.check_fills_of_the_loaded_mix,
+    rules_fills.check_one_fill_per_stop,
+    rules_fills.check_levels,
+    rules_fills.check_capacity,
+    rules_fills.check_whole_gallons,
+    rules_fills.check_contents_of_fills,
+    rules_fills.check_orders_of_fills,
+    rules_fills.check_fills_last,
+    rules_fills.check_fills_are_needed,
+    rules_fills.check_fills_are_not_too_big,
+    rules_fills.check_margin_is_kept,
+    rules_fills.check_filling_order,
+    rules_fills.check_weights,
+    rules_fills.check_end_levels,
+    totals.check_truck_totals,
+)
+"""Each of them checks one fact about one truck."""
+
+
+def audit(plan: Plan, day: Day, travel_by_truck: Mapping[str, Travel]) -> tuple[Violation, ...]:
+    """Every rule that the plan breaks, trucks in the plan's order, the day's own facts first.
+
+    travel_by_truck: drive minutes and miles of each truck in service. Nothing is raised on a plan
+    that a person edited: what cannot be checked is a violation.
+    """
+    found = list(rules_day.check_figures_are_numbers(plan))
+    if found:
+        return tuple(found)
+    strengths = _strengths(day)
+    windows = {order.order_id: allowed_windows(day, order) for order in day.orders.values()}
+    found += rules_day.check_origin(plan, day)
+    found += rules_day.check_trucks(plan, day)
+    found += rules_day.check_every_order_once(plan, day)
+    found += rules_holds.check_holds(plan, day, strengths, windows)
+    found += totals.check_day_totals(plan)
+    for planned in plan.trucks:
+        travel = travel_by_truck.get(planned.truck_id)
+        if planned.truck_id in day.workbook.trucks and travel is not None:
+            found += _check_truck(day, planned, travel, strengths, windows)
+    return tuple(found)
+
+
+def _check_truck(
+    day: Day,
+    planned: TruckPlan,
+    travel: Travel,
+    strengths: Mapping[str, Strength],
+    windows: Mapping[str, tuple[Window, ...] | None],
+) -> list[Violation]:
+    truck = day.workbook.trucks[planned.truck_id]
+    found = list(rules_ids.check_names(day, truck, planned, travel, strengths))
+    if found:
+        return found
+    case = TruckCase(
+        day=day,
+        truck=truck,
+        planned=planned,
+        travel=travel,
+        ledger=replay(truck, planned),
+        strengths=strengths,
+        windows=windows,
+    )
+    for check in TRUCK_CHECKS:
+        found += check(case)
+    return found
+
+
+def _strengths(day: Day) -> dict[str, Strength]:
+    known: dict[str, Strength] = {}
+    for mix_id, mix in day.workbook.mixes.items():
+        try:
+            known[mix_id] = strength(day.workbook, mix)
+        except StrengthError:
+            # Named where a truck carries the mix (MIX-RATE).
+            continue
+    return known

@@ -1,0 +1,91 @@
+"""What concerns the whole day: which tables it was made from, and that every order due is in the
+plan exactly once."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import fields, is_dataclass
+
+from planner.day.day import Day
+from planner.plan.audit.violation import Violation
+from planner.plan.model import PLAN_VERSION, Plan
+
+
+def check_figures_are_numbers(plan: Plan) -> Iterator[Violation]:
+    """No figure of the plan is infinite or 'not a number', which would slip through comparisons."""
+    for place in _no_numbers(plan, "plan"):
+        yield Violation("PLAN-FIGURE", None, None, f"{place} is no number")
+
+
+def check_origin(plan: Plan, day: Day) -> Iterator[Violation]:
+    """Version, date and tables are those of the day."""
+    if plan.version != PLAN_VERSION:
+        yield Violation(
+            "PLAN-VERSION", None, None, f"version {plan.version}, should be {PLAN_VERSION}"
+        )
+    if plan.date != day.date.isoformat():
+        yield Violation("PLAN-DATE", None, None, f"for {plan.date}, the day is {day.date}")
+    if plan.workbook_sha256 != day.workbook.sha256:
+        yield Violation(
+            "PLAN-WORKBOOK",
+            None,
+            None,
+            "the tables have changed since the plan was made (their checksum is "
+            f"{day.workbook.sha256[:10]}, the plan's {plan.workbook_sha256[:10]})",
+        )
+
+
+def check_trucks(plan: Plan, day: Day) -> Iterator[Violation]:
+    """Every truck of the plan is in service and planned once."""
+    counts = Counter(truck.truck_id for truck in plan.trucks)
+    for truck_id, count in counts.items():
+        if truck_id not in day.workbook.trucks:
+            yield Violation("ID-TRUCK", truck_id, None, "not among the trucks in service")
+        if count > 1:
+            yield Violation("TRUCK-TWICE", truck_id, None, f"planned {count} times")
+
+
+def check_every_order_once(plan: Plan, day: Day) -> Iterator[Violation]:
+    """Each order due is done, held or unserved, exactly once; no other order is in the plan."""
+    places: dict[str, list[str]] = {}
+    for truck in plan.trucks:
+        for stop in truck.stops:
+            for work in stop.orders:
+                places.setdefault(work.order_id, []).append(f"done by truck {truck.truck_id}")
+    for what, rows in (("held", plan.held), ("unserved", plan.unserved)):
+        for row in rows:
+            places.setdefault(row.order_id, []).append(what)
+            if row.order_id not in day.orders:
+                yield Violation(
+                    "ID-ORDER", None, None, f"order {row.order_id} ({what}) is not due on this day"
+                )
+            if not row.reason.strip() or not row.code.strip():
+                yield Violation(
+                    "REASON-MISSING", None, None, f"order {row.order_id} is {what} without a reason"
+                )
+    for order_id in day.orders:
+        found = places.get(order_id, [])
+        if not found:
+            yield Violation(
+                "ORDER-MISSING", None, None, f"order {order_id} is due and not in the plan"
+            )
+    for order_id, found in places.items():
+        if len(found) > 1:
+            yield Violation("ORDER-TWICE", None, None, f"order {order_id} is {' and '.join(found)}")
+
+
+def _no_numbers(value: object, place: str) -> Iterator[str]:
+    if isinstance(value, float):
+        if not math.isfinite(value):
+            yield place
+    elif is_dataclass(value) and not isinstance(value, type):
+        for field in fields(value):
+            yield from _no_numbers(getattr(value, field.name), f"{place}.{field.name}")
+    elif isinstance(value, dict):
+        for key, item in value.items():
+            yield from _no_numbers(item, f"{place}.{key}")
+    elif isinstance(value, tuple):
+        for number, item in enumerate(value):
+            yield from _no_numbers(item, f"{place}[{number}]")

@@ -1,0 +1,95 @@
+"""Names in the plan that the tables do not know. A truck with such a name is not checked further:
+the other rules would only repeat it in worse words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+from planner.day.day import Day
+from planner.day.fleet import Truck
+from planner.plan.audit.strength import Strength
+from planner.plan.audit.violation import Violation
+from planner.plan.model import Stop, TruckPlan
+from planner.roads.travel import Travel
+
+
+def check_names(
+    day: Day,
+    truck: Truck,
+    planned: TruckPlan,
+    travel: Travel,
+    strengths: Mapping[str, Strength],
+) -> Iterator[Violation]:
+    """Places, orders, mixes, compartments and lines that one truck's plan names."""
+    name = truck.truck_id
+    tanks = {tank.compartment_id for tank in truck.compartments}
+    for compartment_id, mix_id in planned.loading.items():
+        if compartment_id not in tanks:
+            yield _unknown("ID-COMPARTMENT", name, None, "compartment", compartment_id)
+        yield from _mix(day, strengths, name, None, mix_id)
+    for tank in truck.compartments:
+        if tank.compartment_id in planned.loading or tank.leftover_gal > 0:
+            yield from _mix(day, strengths, name, None, tank.last_mix)
+    for entry in planned.cleaning:
+        if entry.compartment_id not in tanks:
+            yield _unknown("ID-COMPARTMENT", name, None, "compartment", entry.compartment_id)
+    driven = set(travel.place_ids)
+    for stop in planned.stops:
+        yield from _place(day, driven, name, stop)
+        yield from _works(day, truck, tanks, strengths, stop)
+        for fill in stop.fills:
+            if fill.compartment_id not in tanks:
+                yield _unknown("ID-COMPARTMENT", name, stop.seq, "compartment", fill.compartment_id)
+            yield from _mix(day, strengths, name, stop.seq, fill.mix_id)
+
+
+def _place(day: Day, driven: set[str], name: str, stop: Stop) -> Iterator[Violation]:
+    book = day.workbook
+    known = set(book.properties) if stop.kind == "visit" else set(book.sites)
+    if stop.kind == "lunch":
+        known |= set(book.properties)
+    if stop.place_id not in known:
+        yield _unknown("ID-PLACE", name, stop.seq, f"place of a {stop.kind}", stop.place_id)
+    elif stop.place_id not in driven:
+        yield Violation(
+            "ID-PLACE", name, stop.seq, f"the roads give no drive times for '{stop.place_id}'"
+        )
+
+
+def _works(
+    day: Day, truck: Truck, tanks: set[str], strengths: Mapping[str, Strength], stop: Stop
+) -> Iterator[Violation]:
+    lines = {line.line_id for line in truck.lines}
+    for work in stop.orders:
+        if work.order_id not in day.orders:
+            yield _unknown("ID-ORDER", truck.truck_id, stop.seq, "order", work.order_id)
+        if work.line_id not in lines:
+            yield _unknown("ID-LINE", truck.truck_id, stop.seq, "line", work.line_id)
+        yield from _mix(day, strengths, truck.truck_id, stop.seq, work.mix_id)
+        for draw in (*work.compartments, *work.hose_compartments):
+            if draw.compartment_id not in tanks:
+                yield _unknown(
+                    "ID-COMPARTMENT", truck.truck_id, stop.seq, "compartment", draw.compartment_id
+                )
+
+
+def _mix(
+    day: Day,
+    strengths: Mapping[str, Strength],
+    truck_id: str,
+    seq: int | None,
+    mix_id: str | None,
+) -> Iterator[Violation]:
+    if mix_id is None:
+        return
+    if mix_id not in day.workbook.mixes:
+        yield _unknown("ID-MIX", truck_id, seq, "mix", mix_id)
+    elif mix_id not in strengths:
+        message = f"the amounts of mix {mix_id} cannot be worked out from the tables"
+        yield Violation("MIX-RATE", truck_id, seq, message)
+
+
+def _unknown(code: str, truck_id: str, seq: int | None, what: str, name: str) -> Violation:
+    return Violation(
+        code, truck_id, seq, f"{what} '{name}' is not among those of this day and truck"
+    )

@@ -1,0 +1,109 @@
+"""Totals of trucks and day, added up from the stops (rule 15)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import fields
+
+from planner.plan.audit.case import TruckCase
+from planner.plan.audit.rules_works import order_gal
+from planner.plan.audit.violation import (
+    GALLON_TOLERANCE,
+    MILE_TOLERANCE,
+    MINUTE_TOLERANCE,
+    MONEY_TOLERANCE,
+    Violation,
+    differs,
+)
+from planner.plan.model import Plan, Totals
+
+
+def check_truck_totals(case: TruckCase) -> Iterator[Violation]:
+    """Every total of a truck is the sum of its stops."""
+    for name, right in _right_totals(case).items():
+        found = getattr(case.planned.totals, name)
+        # A sum of many rounded figures may be off by each of them.
+        if differs(found, right, _tolerance(name) * (1 + 0.1 * len(case.planned.stops))):
+            yield case.found(
+                "TOTAL-TRUCK", None, f"{_words(name)} {found:,.2f}, added up {right:,.2f}"
+            )
+
+
+def check_day_totals(plan: Plan) -> Iterator[Violation]:
+    """Every total of the day is the sum of the trucks'."""
+    for field in fields(Totals):
+        found = getattr(plan.totals.totals, field.name)
+        right = sum(getattr(truck.totals, field.name) for truck in plan.trucks)
+        if differs(found, right, _tolerance(field.name)):
+            yield Violation(
+                "TOTAL-DAY",
+                None,
+                None,
+                f"{_words(field.name)} {found:,.2f}, the trucks add up to {right:,.2f}",
+            )
+    for what, count, listed in (
+        ("unserved", plan.totals.unserved, len(plan.unserved)),
+        ("held", plan.totals.held, len(plan.held)),
+    ):
+        if count != listed:
+            yield Violation("TOTAL-DAY", None, None, f"{count} orders {what}, {listed} are listed")
+
+
+def _right_totals(case: TruckCase) -> dict[str, float]:
+    stops, truck, settings = case.planned.stops, case.truck, case.day.workbook.settings
+    right = {field.name: 0.0 for field in fields(Totals)}
+    if not stops:
+        return right
+    for stop in stops:
+        right["drive_min"] += stop.drive_min
+        right["drive_miles"] += stop.drive_miles
+        right["wait_min"] += stop.begin_min - stop.arrive_min
+        if stop.kind == "refill":
+            right["refills"] += 1
+            right["refill_min"] += stop.leave_min - stop.begin_min
+        elif stop.kind == "lunch":
+            right["lunch_min"] += stop.leave_min - stop.begin_min
+        elif stop.kind == "visit":
+            right["visits"] += 1
+            right["setup_min"] += settings.setup_min_per_visit
+        ready = stop.begin_min + settings.setup_min_per_visit
+        for work in stop.orders:
+            right["orders"] += 1
+            right["gal"] += order_gal(case, work.order_id)
+            right["wait_min"] += work.begin_min - ready
+            right["changeover_min"] += work.changeover_min
+            right["spray_min"] += work.spray_min
+            ready = work.end_min
+    right["cleaning_min"] = sum(entry.minutes for entry in case.planned.cleaning)
+    back = stops[-1].arrive_min
+    regular = min(back, truck.shift_end_min) - truck.shift_start_min
+    overtime = max(back - truck.shift_end_min, 0.0)
+    right["overtime_min"] = overtime
+    right["paid_min"] = back - truck.shift_start_min - right["lunch_min"] + right["cleaning_min"]
+    if back < truck.shift_end_min:
+        overtime = 0.0
+    # Regular hours at regular pay, the hours after the shift's end at overtime pay.
+    people_min = truck.crew * (
+        regular - right["lunch_min"] + right["cleaning_min"] + overtime * settings.overtime_factor
+    )
+    right["cost"] = (
+        people_min / 60 * truck.pay_per_hour
+        + right["drive_miles"] * truck.cost_per_mile
+        + truck.cost_per_day
+    )
+    return right
+
+
+def _tolerance(name: str) -> float:
+    if name.endswith("_min"):
+        return MINUTE_TOLERANCE
+    if name == "drive_miles":
+        return MILE_TOLERANCE
+    if name == "cost":
+        return MONEY_TOLERANCE
+    return GALLON_TOLERANCE
+
+
+def _words(name: str) -> str:
+    words = name.replace("_min", " minutes").replace("drive_miles", "miles driven")
+    return {"gal": "gallons sprayed", "cost": "cost"}.get(name, words.replace("_", " "))
