@@ -501,7 +501,9 @@ def _with_order_ids(stops: Sequence[Stop]) -> tuple[Stop, ...]:
                 served += [
                     work.order_id
                     for work in later.orders
-                    if any(taken.compartment_id == fill.compartment_id for taken in work.compartments)
+                    if any(
+                        taken.compartment_id == fill.compartment_id for taken in work.compartments
+                    )
                 ]
             fills.append(replace(fill, order_ids=tuple(served)))
         told.append(replace(stop, fills=tuple(fills)))
@@ -576,6 +578,10 @@ def _sum_totals(rows: Sequence[Totals]) -> Totals:
     return Totals(**{name: sum(getattr(row, name) for row in rows) for name in names})
 
 
+def _orders(*numbers: int) -> list[str]:
+    return [f"O{number:02d}" for number in numbers]
+
+
 def sample_plan(day: Day | None = None) -> Plan:
     """A plan of sample_day(): T1 with four changes of mix and two refills, T2 with one refill."""
     day = day or sample_day()
@@ -585,7 +591,24 @@ def sample_plan(day: Day | None = None) -> Plan:
         cook,
         "T1",
         {"1": "WEED", "2": "PRE", "3": "KILL"},
-        "O01 O02 O03 O05 O24 O06 O07 W1 O08 O10 lunch O11 O13 Y1 O16 O18".split(),
+        [
+            "O01",
+            "O02",
+            "O03",
+            "O05",
+            "O24",
+            "O06",
+            "O07",
+            "W1",
+            "O08",
+            "O10",
+            "lunch",
+            "O11",
+            "O13",
+            "Y1",
+            "O16",
+            "O18",
+        ],
         (CleaningEntry("2", "IRON", 3, 9.0, 24.0, 0.001, "rinse tank", "iron makes it clot"),),
     )
     second = _truck_plan(
@@ -593,7 +616,7 @@ def sample_plan(day: Day | None = None) -> Plan:
         cook,
         "T2",
         {"1": "WEED", "2": "IRON", "3": None},
-        "O04 O15 O14 O09 W1 O17 lunch O12 O19 O20 O21".split(),
+        [*_orders(4, 15, 14, 9), "W1", "O17", "lunch", *_orders(12, 19, 20, 21)],
         (),
     )
     held = (NotDone("O22", "HOLD-GRASS", "Tri-Dent must not touch the grass there (dichondra)"),)

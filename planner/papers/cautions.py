@@ -42,5 +42,8 @@ DISPLACED = (
 )
 """What to do with mix pushed out of a hose."""
 
+FIRST_HOSE = "What was in the hose goes into a container marked with its mix."
+"""What to do with the hose's content at the first use of a line on the day."""
+
 VALVES = "If the valves do not agree, the pump moves one compartment's mix into another."
 """Why all valves of a line point at one number."""

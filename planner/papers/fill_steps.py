@@ -45,7 +45,7 @@ def fill_steps(day: Day, fill: Fill, first: bool) -> tuple[FillStep, ...]:
                 if product_id in amounts
             ]
         elif waters and line is waters[0]:
-            low, high = (gal_text(fill.water_gal * share) for share in FIRST_WATER_SHARES)
+            low, high = (_rough_gal(fill.water_gal * share) for share in FIRST_WATER_SHARES)
             steps.append(FillStep("", line.text, f"{low} to {high} gal", ""))
         elif waters and line is waters[-1]:
             mark = gal_text(fill.level_after_gal)
@@ -56,14 +56,15 @@ def fill_steps(day: Day, fill: Fill, first: bool) -> tuple[FillStep, ...]:
     return tuple(steps)
 
 
-def _product_step(
-    day: Day, fill: Fill, line: AdditionStep, part: ProductAmount
-) -> FillStep:
+def _rough_gal(gal: float) -> str:
+    """Half of the water need not be met to a tenth."""
+    return f"{gal:.0f}" if gal >= 10 else gal_text(gal)
+
+
+def _product_step(day: Day, fill: Fill, line: AdditionStep, part: ProductAmount) -> FillStep:
     product = day.workbook.products[part.product_id]
     mix_part = next(
-        row
-        for row in day.workbook.mixes[fill.mix_id].parts
-        if row.product_id == part.product_id
+        row for row in day.workbook.mixes[fill.mix_id].parts if row.product_id == part.product_id
     )
     most = part.amount * room_to_label_most(product, mix_part)
     shown = practical_amount(part.amount, part.unit, most)

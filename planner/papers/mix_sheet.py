@@ -44,10 +44,12 @@ class FillEntry:
 
 @dataclass(frozen=True)
 class HoseEntry:
-    """A hose that is filled with this mix. displaced: name of the mix pushed out, '' at the first
-    use of the line on the day."""
+    """A hose that is filled with this mix. stops: numbers of the stops before which it is done, as
+    text; several: more than one; gal, minutes: each time; displaced: name of the mix pushed out,
+    '' at the first use of the line on the day."""
 
-    stop_seq: int
+    stops: str
+    several: bool
     gal: float
     minutes: float
     displaced: str
@@ -183,9 +185,7 @@ def _fills(truck_plan: TruckPlan, compartment: Compartment, day: Day) -> tuple[F
 
 
 def _stops_served(truck_plan: TruckPlan, compartment_id: str) -> list[int]:
-    return [
-        stop.seq for stop, work in works(truck_plan) if any(drawn_gal(work, compartment_id))
-    ]
+    return [stop.seq for stop, work in works(truck_plan) if any(drawn_gal(work, compartment_id))]
 
 
 def stop_numbers(numbers: list[int]) -> str:
@@ -201,15 +201,15 @@ def stop_numbers(numbers: list[int]) -> str:
 
 
 def _hoses(truck_plan: TruckPlan, compartment: Compartment, day: Day) -> tuple[HoseEntry, ...]:
+    stops_of: dict[tuple[str, float, float], list[int]] = {}
+    for stop, work in works(truck_plan):
+        if drawn_gal(work, compartment.compartment_id)[1] > 0:
+            displaced = mix_name(day, work.displaced_mix_id) if work.displaced_mix_id else ""
+            key = (displaced, round(work.hose_gal, 3), round(work.changeover_min, 3))
+            stops_of.setdefault(key, []).append(stop.seq)
     return tuple(
-        HoseEntry(
-            stop_seq=stop.seq,
-            gal=work.hose_gal,
-            minutes=work.changeover_min,
-            displaced=mix_name(day, work.displaced_mix_id) if work.displaced_mix_id else "",
-        )
-        for stop, work in works(truck_plan)
-        if drawn_gal(work, compartment.compartment_id)[1] > 0
+        HoseEntry(stop_numbers(seqs), len(seqs) > 1, gal, minutes, displaced)
+        for (displaced, gal, minutes), seqs in stops_of.items()
     )
 
 

@@ -69,7 +69,6 @@ def _line(product: Product, by_truck: dict[str, float]) -> PickLine:
         brought_text=brought,
         cost=cost,
         by_truck=tuple(
-            (name, practical_amount(share, product.unit).text)
-            for name, share in by_truck.items()
+            (name, practical_amount(share, product.unit).text) for name, share in by_truck.items()
         ),
     )

@@ -13,8 +13,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from planner.day.clock import clock_text
 
-
-_PLAIN = re.compile(r"[A-Za-z0-9 ]")
+_PLAIN = re.compile(r"[A-Za-z0-9]")
 
 
 @cache
@@ -66,6 +65,6 @@ def duration_text(minutes: float) -> str:
 
 def css_text(text: str) -> str:
     """The text for a quoted string in a style sheet: HTML's escapes do not work there, so every
-    sign other than plain letters, digits and spaces is written by its number."""
+    sign other than plain letters and digits is written by its number."""
     plain = unescape(str(text)).strip()
     return "".join(sign if _PLAIN.fullmatch(sign) else f"\\{ord(sign):06x}" for sign in plain)

@@ -14,7 +14,7 @@ from planner.papers.lookup import mix_name, place_text
 from planner.plan.model import CleaningEntry, Fill, Stop, TruckPlan, Work
 from planner.roads.travel import Leg
 
-STREETS_SHOWN = 6
+STREETS_SHOWN = 4
 """A longer way is named by its first and last streets; the map shows the rest."""
 
 
@@ -84,9 +84,7 @@ class RouteSheet:
     gvwr_lb: float
 
 
-def route_sheet(
-    truck_plan: TruckPlan, day: Day, legs: Mapping[tuple[str, int], Leg]
-) -> RouteSheet:
+def route_sheet(truck_plan: TruckPlan, day: Day, legs: Mapping[tuple[str, int], Leg]) -> RouteSheet:
     """The route of one truck, a row per stop. Raises KeyError for a truck the day does not have."""
     truck = day.workbook.trucks[truck_plan.truck_id]
     return RouteSheet(
@@ -177,9 +175,7 @@ def _work_line(work: Work, truck: Truck, day: Day) -> WorkLine:
     return WorkLine(
         work=work,
         mix=mix_name(day, work.mix_id),
-        draws=tuple(
-            (truck.compartment(name).position, name, gal) for name, gal in gallons.items()
-        ),
+        draws=tuple((truck.compartment(name).position, name, gal) for name, gal in gallons.items()),
         displaced=mix_name(day, work.displaced_mix_id) if work.displaced_mix_id else "",
         minutes=work.end_min - work.begin_min,
         note=order.note if order is not None else "",
