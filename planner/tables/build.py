@@ -1,0 +1,340 @@
+"""Rows of values -> the workbook that the planner works with."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Iterable
+from typing import Any, TypeVar
+
+from planner.day.day import Source, Workbook
+from planner.day.fleet import Compartment, Line, Truck
+from planner.day.orders import Order, PastApplication, WeatherHour
+from planner.day.places import Property, Site, SiteKind
+from planner.day.products import ANY_OTHER, Form, KeepApart, Mix, MixPart, Product, Scope
+from planner.day.settings import Settings
+from planner.tables.checks_orders import due_span
+from planner.tables.digest import digest_of
+from planner.tables.rows import Row, Tables
+
+Record = TypeVar("Record")
+
+
+def build_workbook(tables: Tables) -> Workbook:
+    """The workbook of all rows that read well.
+
+    A row with a bad cell, a second row with the same key, and a row that refers to one left out
+    are left out themselves; nothing in the result refers to what is not there, except names of
+    trucks out of service in an order's only_trucks and never_trucks. A mix or truck keeps its good
+    parts. Rows that checks found wrong in other ways (a range of rates, a heel too large) stay.
+    """
+    settings = Settings(**tables.settings)  # type: ignore[arg-type]
+    products = _keyed(tables, "products", _product)
+    mixes = {
+        name: mix
+        for name, mix in _keyed(
+            tables, "mixes", lambda row: _mix(row, _parts(tables, row, set(products)))
+        ).items()
+        if mix.parts
+    }
+    sites = _keyed(tables, "sites", _site)
+    trucks = {
+        name: truck
+        for name, truck in _keyed(
+            tables,
+            "trucks",
+            lambda row: _truck(row, tables, settings),
+            lambda row: bool(row.values["in_service"]) and row.text("yard") in sites,
+        ).items()
+        if truck.compartments
+    }
+    properties = _keyed(tables, "properties", lambda row: _property(row, settings))
+    orders = _keyed(
+        tables,
+        "orders",
+        lambda row: _order(row, properties),
+        lambda row: (
+            row.text("property") in properties
+            and row.text("mix") in mixes
+            and due_span(row) is not None
+        ),
+    )
+    history = _keyed(
+        tables,
+        "history",
+        lambda row: _past(row, properties),
+        lambda row: row.text("property") in properties and row.text("product") in products,
+    )
+    return Workbook(
+        settings=settings,
+        sites=sites,
+        trucks=trucks,
+        products=products,
+        mixes=mixes,
+        keep_apart=_keep_apart(tables, products, set(mixes)),
+        properties=properties,
+        orders=orders,
+        weather=tuple(_keyed(tables, "weather", _hour).values()),
+        history=tuple(history.values()),
+        sha256=digest_of(tables),
+        source=_source(tables),
+    )
+
+
+def _good_rows(
+    tables: Tables, name: str, wanted: Callable[[Row], bool] = lambda row: True
+) -> dict[str, Row]:
+    rows: dict[str, Row] = {}
+    for row in tables.rows(name):
+        key = row.key()
+        if row.whole and key is not None and key not in rows and wanted(row):
+            rows[key] = row
+    return rows
+
+
+def _keyed(
+    tables: Tables,
+    name: str,
+    make: Callable[[Row], Record],
+    wanted: Callable[[Row], bool] = lambda row: True,
+) -> dict[str, Record]:
+    return {key: make(row) for key, row in _good_rows(tables, name, wanted).items()}
+
+
+def _source(tables: Tables) -> Source:
+    rows: dict[tuple[str, str], int] = {}
+    for name, table in tables.by_name.items():
+        for row in table.rows:
+            key = row.key()
+            if key is not None:
+                rows.setdefault((name, key), row.number)
+    return Source({name: table.file for name, table in tables.by_name.items()}, rows)
+
+
+def _named(row: Row, names: Iterable[str]) -> dict[str, Any]:
+    """Cells that a record takes over under their own names."""
+    return {name: row.values.get(name) for name in names}
+
+
+def _site(row: Row) -> Site:
+    mixes = row.items("mixes")
+    names = ("name", "address", "lat", "lon", "fill_gal_per_min", "setup_min", "note")
+    return Site(
+        site_id=row.text("site"),
+        kind=SiteKind(row.text("kind")),
+        open_min=row.number_or_none("open"),
+        close_min=row.number_or_none("close"),
+        mixes=frozenset(mixes) if mixes else None,
+        **_named(row, names),
+    )
+
+
+def _property(row: Row, settings: Settings) -> Property:
+    zip_code = row.text("zip")
+    names = (
+        "customer",
+        "address",
+        "town",
+        "lat",
+        "lon",
+        "lawn_ft2",
+        "grass",
+        "hose_run_ft",
+        "water_distance_ft",
+        "weather_area",
+        "gate_note",
+        "dog_note",
+        "sign",
+        "notice",
+    )
+    return Property(
+        property_id=row.text("property"),
+        state=(row.text("state") or settings.state).upper(),
+        # Spreadsheets take a ZIP code for a number and drop the zeros in front of it.
+        zip_code=zip_code.zfill(5) if zip_code.isdecimal() else zip_code,
+        **_named(row, names),
+    )
+
+
+def _truck(row: Row, tables: Tables, settings: Settings) -> Truck:
+    name = row.text("truck")
+    lines = tuple(
+        _line(line)
+        for line in _good_rows(tables, "lines", lambda line: line.text("truck") == name).values()
+    )
+    known = {line.line_id for line in lines}
+    compartments = [
+        _compartment(tank)
+        for tank in _good_rows(
+            tables,
+            "compartments",
+            lambda tank: tank.text("truck") == name and tank.text("line") in known,
+        ).values()
+    ]
+    cost, pay = row.number_or_none("cost_per_mile"), row.number_or_none("pay_per_hour")
+    names = (
+        "overtime_most_min",
+        "lunch_min",
+        "crew",
+        "applicator",
+        "applicator_licence",
+        "empty_weight_lb",
+        "gvwr_lb",
+        "height_ft",
+        "cost_per_day",
+    )
+    return Truck(
+        truck_id=name,
+        name=row.text("name") or name,
+        yard_id=row.text("yard"),
+        shift_start_min=row.number_or_none("shift_start") or 0.0,
+        shift_end_min=row.number_or_none("shift_end") or 0.0,
+        lunch_earliest_min=row.number_or_none("lunch_earliest"),
+        lunch_latest_min=row.number_or_none("lunch_latest"),
+        cost_per_mile=settings.cost_per_mile if cost is None else cost,
+        pay_per_hour=settings.pay_per_hour if pay is None else pay,
+        lines=lines,
+        compartments=tuple(sorted(compartments, key=lambda tank: tank.position)),
+        **_named(row, names),
+    )
+
+
+def _line(row: Row) -> Line:
+    names = (
+        "hose_ft",
+        "hose_inside_diameter_in",
+        "gun_gal_per_min",
+        "pump_gal_per_min",
+        "pump_psi",
+    )
+    return Line(line_id=row.text("line"), **_named(row, names))
+
+
+def _compartment(row: Row) -> Compartment:
+    return Compartment(
+        compartment_id=row.text("compartment"),
+        line_id=row.text("line"),
+        reserved_for=row.text("reserved_for") or None,
+        last_mix=row.text("last_mix") or None,
+        **_named(row, ("capacity_gal", "heel_gal", "position", "leftover_gal")),
+    )
+
+
+_PRODUCT_NAMES = (
+    "name",
+    "registration_no",
+    "formulation",
+    "group",
+    "active_ingredient",
+    "density_lb_per_gal",
+    "ai_lb_per_gal",
+    "ai_percent",
+    "ai_basis",
+    "nitrogen_percent",
+    "phosphate_percent",
+    "potash_percent",
+    "slow_nitrogen_percent",
+    "rate_least",
+    "rate_most",
+    "annual_most",
+    "least_days_between",
+    "most_per_year",
+    "carrier_least_gal_per_1000_ft2",
+    "carrier_most_gal_per_1000_ft2",
+    "wind_least_mph",
+    "wind_most_mph",
+    "temperature_least_f",
+    "temperature_most_f",
+    "rain_free_hours",
+    "not_on_grass",
+    "water_distance_ft",
+    "signal_word",
+    "ppe",
+    "reentry",
+    "price",
+    "price_unit",
+    "container",
+    "mixing_step",
+)
+
+
+def _product(row: Row) -> Product:
+    return Product(
+        product_id=row.text("product"),
+        form=Form(row.text("form")),
+        **_named(row, _PRODUCT_NAMES),
+    )
+
+
+def _parts(tables: Tables, mix: Row, products: set[str]) -> tuple[MixPart, ...]:
+    rows = _good_rows(
+        tables,
+        "mix_products",
+        lambda row: row.text("mix") == mix.text("mix") and row.text("product") in products,
+    )
+    return tuple(
+        MixPart(product_id=row.text("product"), **_named(row, ("rate", "target")))
+        for row in rows.values()
+    )
+
+
+def _mix(row: Row, parts: tuple[MixPart, ...]) -> Mix:
+    names = ("name", "carrier_gal_per_1000_ft2", "new_mix", "note")
+    return Mix(mix_id=row.text("mix"), parts=parts, **_named(row, names))
+
+
+def _keep_apart(
+    tables: Tables, products: dict[str, Product], mixes: set[str]
+) -> tuple[KeepApart, ...]:
+    known = {product.group for product in products.values()} | mixes | {ANY_OTHER}
+    rules = []
+    for row in _good_rows(tables, "keep_apart").values():
+        a, b = (
+            ANY_OTHER if row.text(side).casefold() == ANY_OTHER else row.text(side)
+            for side in ("a", "b")
+        )
+        if a == ANY_OTHER:
+            a, b = b, a
+        if a != b and a in known and b in known:
+            rules.append(KeepApart(a, b, Scope(row.text("scope")), row.text("why")))
+    return tuple(rules)
+
+
+def _order(row: Row, properties: dict[str, Property]) -> Order:
+    span = due_span(row)
+    assert span is not None, "orders without a day are left out before"
+    only = row.items("only_trucks")
+    return Order(
+        order_id=row.text("order"),
+        property_id=row.text("property"),
+        mix_id=row.text("mix"),
+        due_from=span[0],
+        due_to=span[1],
+        area_ft2=row.number_or_none("area_ft2") or properties[row.text("property")].lawn_ft2,
+        only_trucks=frozenset(only) if only else None,
+        never_trucks=frozenset(row.items("never_trucks")),
+        **_named(row, ("windows", "priority", "note")),
+    )
+
+
+def _hour(row: Row) -> WeatherHour:
+    names = ("hour", "area", "wind_mph", "gust_mph", "temperature_f", "rain_chance_percent")
+    return WeatherHour(
+        day=_day(row), rain_in=row.number_or_none("rain_in") or 0.0, **_named(row, names)
+    )
+
+
+def _past(row: Row, properties: dict[str, Property]) -> PastApplication:
+    home = properties[row.text("property")]
+    return PastApplication(
+        property_id=home.property_id,
+        product_id=row.text("product"),
+        day=_day(row),
+        area_ft2=row.number_or_none("area_ft2") or home.lawn_ft2,
+        **_named(row, ("amount",)),
+    )
+
+
+def _day(row: Row) -> dt.date:
+    day = row.values["date"]
+    assert isinstance(day, dt.date), "rows with a bad date are left out before"
+    return day

@@ -1,0 +1,113 @@
+"""Checks that hold for every table: keys, references, pairs of limits, tables without rows."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+
+from planner.problems import MOST_SHOWN_PER_COLUMN, Problem
+from planner.tables.columns import REQUIRED_TABLES, key_columns
+from planner.tables.rows import Row, Tables
+from planner.tables.text import did_you_mean
+from planner.units import Rate
+
+PAIRS = (
+    ("sites", "open", "close"),
+    ("trucks", "shift_start", "shift_end"),
+    ("trucks", "lunch_earliest", "lunch_latest"),
+    ("products", "carrier_least_gal_per_1000_ft2", "carrier_most_gal_per_1000_ft2"),
+    ("products", "wind_least_mph", "wind_most_mph"),
+    ("products", "temperature_least_f", "temperature_most_f"),
+    ("products", "rate_least", "rate_most"),
+    ("orders", "due_from", "due_to"),
+    ("weather", "wind_mph", "gust_mph"),
+)
+"""(table, column of the lower or earlier value, column of the higher or later one)."""
+
+
+def check_tables_have_rows(tables: Tables) -> Iterator[Problem]:
+    """TABLE-4: a required table that is there but empty."""
+    for name in REQUIRED_TABLES:
+        table = tables.by_name.get(name)
+        if table is not None and not table.rows:
+            yield Problem(
+                table.file,
+                None,
+                None,
+                "TABLE-4",
+                "the table has no rows",
+                cure=f"fill it in; `planner columns {name}` explains its columns",
+            )
+
+
+def check_keys_are_unique(tables: Tables) -> Iterator[Problem]:
+    """KEY-1: a second row with the key of an earlier one."""
+    for table in tables.by_name.values():
+        first: dict[str, int] = {}
+        columns = key_columns(table.name)
+        for row in table.rows:
+            key = row.key()
+            if key is None:
+                continue
+            if key in first:
+                what = columns[0] if len(columns) == 1 else "combination of " + ", ".join(columns)
+                yield row.problem(
+                    columns[-1],
+                    "KEY-1",
+                    f"the same {what} is in row {first[key]}",
+                    "give each row its own, or remove the one that is too many",
+                    found=key.replace("/", " / "),
+                )
+            else:
+                first[key] = row.number
+
+
+def check_references(tables: Tables) -> Iterator[Problem]:
+    """REF-1: a name that is not in the table that the column refers to."""
+    asked: Counter[tuple[str, str]] = Counter()
+    for row, column, name in tables.refs():
+        there = column.ref_table or ""
+        if not tables.known(there) or name in tables.ids(there):
+            continue
+        asked[row.table, column.column] += 1
+        known = sorted(tables.ids(there))
+        # The nearest name is looked for as often as problems of a column are shown.
+        near = asked[row.table, column.column] <= MOST_SHOWN_PER_COLUMN
+        cure = did_you_mean(name, known, f"add it to {there}") if near else f"add it to {there}"
+        yield row.problem(
+            column.column, "REF-1", f"there is no '{name}' in the table {there}", cure
+        )
+
+
+def check_pairs(tables: Tables) -> Iterator[Problem]:
+    """PAIR-1: a lower or earlier value that is above the higher or later one."""
+    for table, low, high in PAIRS:
+        for row in tables.rows(table):
+            if row.good(low, high) and _above(row, low, high):
+                yield row.problem(
+                    high,
+                    "PAIR-1",
+                    f"this is below {low} ({row.texts.get(low, '')})",
+                    f"check both; {low} comes first",
+                )
+
+
+def _above(row: Row, low: str, high: str) -> bool:
+    first, second = row.values.get(low), row.values.get(high)
+    if first is None or second is None:
+        return False
+    if isinstance(first, Rate) and isinstance(second, Rate):
+        like = (first.kind, first.basis, first.substance)
+        # Pairs that a label states in two units may differ by rounding.
+        return like == (second.kind, second.basis, second.substance) and (
+            first.least_base > second.most_base * 1.005
+        )
+    return bool(first > second)  # type: ignore[operator]
+
+
+GENERAL_CHECKS = (
+    check_tables_have_rows,
+    check_keys_are_unique,
+    check_references,
+    check_pairs,
+)

@@ -1,0 +1,120 @@
+"""Checks of orders."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Iterator
+from itertools import combinations
+
+from planner.problems import Problem
+from planner.tables.rows import Row, Tables
+
+LAWN_TOLERANCE = 1.005
+"""Areas are measured to about half a percent at best (common practice, no source)."""
+
+
+def due_span(row: Row) -> tuple[dt.date, dt.date] | None:
+    """First and last day of an order; None when they are not said or cannot be read."""
+    if not row.good("date", "due_from", "due_to"):
+        return None
+    day, first, last = (row.values.get(name) for name in ("date", "due_from", "due_to"))
+    if isinstance(day, dt.date) and first is None and last is None:
+        return day, day
+    if day is None and isinstance(first, dt.date) and isinstance(last, dt.date) and first <= last:
+        return first, last
+    return None
+
+
+def check_due(tables: Tables) -> Iterator[Problem]:
+    """ORDER-1, ORDER-2: a date and a span, or neither of the two."""
+    for row in tables.rows("orders"):
+        if not row.good("date", "due_from", "due_to"):
+            continue
+        day, first, last = (row.values.get(name) for name in ("date", "due_from", "due_to"))
+        if day is not None and (first is not None or last is not None):
+            yield row.problem(
+                "date",
+                "ORDER-1",
+                "the order has both a date and a due span",
+                "clear date, or clear due_from and due_to",
+            )
+        elif day is None and first is None and last is None:
+            yield row.problem(
+                "date", "ORDER-2", "the order is due on no day", "fill date, or due_from and due_to"
+            )
+        elif day is None and (first is None or last is None):
+            missing = "due_from" if first is None else "due_to"
+            yield row.problem(
+                missing, "ORDER-2", "the due span has only one end", f"fill {missing} too"
+            )
+
+
+def _lawns(tables: Tables) -> dict[str, float]:
+    lawns: dict[str, float] = {}
+    for row in tables.rows("properties"):
+        lawn_ft2 = row.number_or_none("lawn_ft2")
+        if lawn_ft2 is not None:
+            lawns.setdefault(row.text("property"), lawn_ft2)
+    return lawns
+
+
+def check_area_fits_lawn(tables: Tables) -> Iterator[Problem]:
+    """ORDER-3: more area than the property has lawn."""
+    lawns = _lawns(tables)
+    for row in tables.rows("orders"):
+        area_ft2, lawn_ft2 = row.number_or_none("area_ft2"), lawns.get(row.text("property"))
+        if area_ft2 is not None and lawn_ft2 is not None and area_ft2 > lawn_ft2:
+            yield row.problem(
+                "area_ft2",
+                "ORDER-3",
+                f"the lawn has only {lawn_ft2:,.0f} ft2",
+                "check both; blank = the whole lawn",
+            )
+
+
+def check_truck_choice(tables: Tables) -> Iterator[Problem]:
+    """ORDER-4: a truck that must and must not do the order."""
+    for row in tables.rows("orders"):
+        both = sorted(set(row.items("only_trucks")) & set(row.items("never_trucks")))
+        if both:
+            yield row.problem(
+                "never_trucks",
+                "ORDER-4",
+                f"{', '.join(both)} is also among only_trucks",
+                "take it out of one of the two",
+            )
+
+
+def check_same_lawn_once(tables: Tables) -> Iterator[Problem]:
+    """ORDER-5: orders that together put one mix on more than the lawn, due on a common day; the
+    lawn would get twice the label rate."""
+    lawns = _lawns(tables)
+    by_lawn: dict[tuple[str, str], list[tuple[Row, dt.date, dt.date, float]]] = defaultdict(list)
+    for row in tables.rows("orders"):
+        span, lawn_ft2 = due_span(row), lawns.get(row.text("property"))
+        if span is None or lawn_ft2 is None or not row.text("mix") or not row.good("area_ft2"):
+            continue
+        area_ft2 = row.number_or_none("area_ft2") or lawn_ft2
+        by_lawn[row.text("property"), row.text("mix")].append((row, *span, area_ft2))
+    for (place, _), orders in by_lawn.items():
+        told: set[int] = set()
+        for one, other in combinations(orders, 2):
+            together = one[1] <= other[2] and other[1] <= one[2]
+            over = one[3] + other[3] > lawns[place] * LAWN_TOLERANCE
+            if together and over and other[0].number not in told:
+                told.add(other[0].number)
+                yield other[0].problem(
+                    "mix",
+                    "ORDER-5",
+                    f"row {one[0].number} has the same mix on the same lawn on the same day",
+                    "remove one, or give each its part of the lawn in area_ft2",
+                )
+
+
+ORDER_CHECKS = (
+    check_due,
+    check_area_fits_lawn,
+    check_truck_choice,
+    check_same_lawn_once,
+)

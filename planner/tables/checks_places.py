@@ -1,0 +1,170 @@
+"""Checks of sites, properties and their weather areas."""
+
+from __future__ import annotations
+
+import difflib
+import math
+from collections.abc import Iterator
+
+from planner.day.places import SiteKind
+from planner.problems import Problem
+from planner.tables.rows import Row, Tables
+from planner.tables.states import STATES
+from planner.tables.text import did_you_mean, letters
+
+FARTHEST_FROM_YARD_MILES = 150.0
+"""Three hours of driving one way leave no day for spraying; a place so far is a slip of the pen."""
+
+SAME_GRASS_RATIO = 0.85
+"""Likeness of two spellings above which they are taken for one grass (common sense, no source)."""
+
+_MILES_A_DEGREE = 69.0
+
+
+def check_yards(tables: Tables) -> Iterator[Problem]:
+    """PLACE-1: a truck that starts at a site that is no yard."""
+    kinds = {row.texts.get("site"): row for row in tables.rows("sites") if row.good("kind")}
+    yards = [name for name, row in kinds.items() if name and row.text("kind") == SiteKind.YARD]
+    for row in tables.rows("trucks"):
+        site = kinds.get(row.text("yard"))
+        if row.text("yard") and site is not None and site.text("kind") != SiteKind.YARD:
+            cure = f"name a site of kind yard ({', '.join(yards)})" if yards else "name a yard"
+            yield row.problem("yard", "PLACE-1", "this site is not of kind yard", cure)
+
+
+def check_points(tables: Tables) -> Iterator[Problem]:
+    """PLACE-2, PLACE-3, PLACE-5: points that are swapped, empty or very far away."""
+    yards = [
+        point
+        for row in tables.rows("sites")
+        if row.good("kind") and row.text("kind") == SiteKind.YARD
+        if (point := _point(row)) is not None and not _odd(point)
+    ]
+    for table in ("sites", "properties"):
+        for row in tables.rows(table):
+            point = _point(row)
+            if point is not None:
+                yield from _point_problems(row, point, yards)
+
+
+def _point(row: Row) -> tuple[float, float] | None:
+    lat, lon = row.number_or_none("lat"), row.number_or_none("lon")
+    return None if lat is None or lon is None else (lat, lon)
+
+
+def _odd(point: tuple[float, float]) -> bool:
+    return point == (0.0, 0.0) or _swapped_in_america(point)
+
+
+def _swapped_in_america(point: tuple[float, float]) -> bool:
+    # The states lie from 15 to 72 degrees north and from 60 to 180 degrees west.
+    return point[0] <= -60.0 and 15.0 <= point[1] <= 72.0
+
+
+def _miles(a: tuple[float, float], b: tuple[float, float]) -> float:
+    across = (a[1] - b[1]) * math.cos(math.radians((a[0] + b[0]) / 2))
+    return math.hypot(a[0] - b[0], across) * _MILES_A_DEGREE
+
+
+def _point_problems(
+    row: Row, point: tuple[float, float], yards: list[tuple[float, float]]
+) -> Iterator[Problem]:
+    found = f"{point[0]:g}, {point[1]:g}"
+    if point == (0.0, 0.0):
+        cure = "write the place's own latitude and longitude"
+        yield row.problem("lat", "PLACE-3", "this point lies in the Atlantic", cure, found)
+        return
+    if _swapped_in_america(point):
+        yield _swapped(row, found)
+        return
+    away = min((_miles(point, yard) for yard in yards), default=0.0)
+    if away <= FARTHEST_FROM_YARD_MILES:
+        return
+    other_way = (point[1], point[0])
+    if min(_miles(other_way, yard) for yard in yards) <= FARTHEST_FROM_YARD_MILES:
+        yield _swapped(row, found)
+        return
+    cure = "check lat and lon; longitudes in America have a minus"
+    message = f"this point is {away:,.0f} miles from the nearest yard"
+    yield row.problem("lat", "PLACE-5", message, cure, found)
+
+
+def _swapped(row: Row, found: str) -> Problem:
+    return row.problem(
+        "lat", "PLACE-2", "latitude and longitude look swapped", "exchange lat and lon", found
+    )
+
+
+def check_place_names(tables: Tables) -> Iterator[Problem]:
+    """PLACE-4: a property with the short name of a site; plans name places by it."""
+    for row in tables.rows("properties"):
+        if row.good("property") and row.text("property") in tables.ids("sites"):
+            yield row.problem(
+                "property", "PLACE-4", "a site has the same short name", "rename one of the two"
+            )
+
+
+def check_states(tables: Tables) -> Iterator[Problem]:
+    """STATE-1: a state that is not one of the postal codes."""
+    cells = [(row, "state", row.text("state")) for row in tables.rows("properties")] + [
+        (row, "value", row.text("value"))
+        for row in tables.rows("settings")
+        if row.text("setting").casefold() == "state"
+    ]
+    for row, column, state in cells:
+        if state and state.upper() not in STATES:
+            yield row.problem(
+                column, "STATE-1", "this is not a two-letter state", "write it like OH or TX"
+            )
+
+
+def check_weather_areas(tables: Tables) -> Iterator[Problem]:
+    """WEATHER-1: a property whose weather area has no row, though other areas have some; it would
+    be sprayed without any limit of weather."""
+    areas = {row.text("area") for row in tables.rows("weather") if row.good("area")} - {""}
+    if not areas or not tables.known("weather"):
+        return
+    for row in tables.rows("properties"):
+        area = row.text("weather_area")
+        if area and area not in areas:
+            cure = did_you_mean(area, sorted(areas), "add its hours to weather")
+            yield row.problem(
+                "weather_area", "WEATHER-1", "the weather table has no such area", cure
+            )
+
+
+def check_grass_spelling(tables: Tables) -> Iterator[Problem]:
+    """GRASS-1: a grass that is nearly, but not quite, one that a product must not touch; the
+    difference would let the product onto it."""
+    barred = {name for row in tables.rows("products") for name in row.items("not_on_grass")}
+    same = {name.casefold() for name in barred}
+    likes: dict[str, str | None] = {}
+    for row in tables.rows("properties"):
+        grass = row.text("grass")
+        if not grass or grass.casefold() in same:
+            continue
+        if grass not in likes:
+            likes[grass] = next((name for name in sorted(barred) if _alike(grass, name)), None)
+        other = likes[grass]
+        if other is not None:
+            yield row.problem(
+                "grass",
+                "GRASS-1",
+                f"products write it '{other}' in not_on_grass",
+                "spell it the same way in both tables",
+            )
+
+
+def _alike(one: str, other: str) -> bool:
+    a, b = letters(one), letters(other)
+    return a == b or difflib.SequenceMatcher(None, a, b).ratio() >= SAME_GRASS_RATIO
+
+
+PLACE_CHECKS = (
+    check_yards,
+    check_points,
+    check_place_names,
+    check_states,
+    check_weather_areas,
+    check_grass_spelling,
+)

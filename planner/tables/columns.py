@@ -1,0 +1,137 @@
+"""Every column of every table, read from columns.csv.
+
+columns.csv is the one place that says which columns there are; reading, checking, the starter
+workbook and `planner columns` all read it from here.
+"""
+
+from __future__ import annotations
+
+import csv
+from dataclasses import dataclass
+from functools import cache
+from importlib import resources
+
+SETTINGS = "settings"
+"""The one tall table: a row is a setting, and its rows in columns.csv are the known settings."""
+
+REQUIRED_TABLES = (
+    "sites",
+    "trucks",
+    "lines",
+    "compartments",
+    "products",
+    "mixes",
+    "mix_products",
+    "properties",
+    "orders",
+)
+"""Without one of these there is no day to plan; the other tables may be missing or empty."""
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column of a table, or one setting of the settings table.
+
+    kind: 'text', 'id', 'number', 'whole', 'money', 'time', 'date', 'yes_no', 'rate', 'amount',
+    'unit', 'windows', 'choice:A|B', 'ref:TABLE' or 'list:KIND'. unit: of the number. key: part of
+    what makes a row unique. default: what a blank cell means ('' = nothing). least, most: limits
+    that belong to the allowed range, None = no limit. meaning: for people.
+    """
+
+    table: str
+    column: str
+    kind: str
+    unit: str
+    required: bool
+    key: bool
+    default: str
+    least: float | None
+    most: float | None
+    meaning: str
+
+    @property
+    def item_kind(self) -> str:
+        """Kind of one item: of the cell itself, or of what a list holds."""
+        return self.kind.removeprefix("list:")
+
+    @property
+    def is_list(self) -> bool:
+        """Whether a cell may hold several items."""
+        return self.kind.startswith("list:")
+
+    @property
+    def ref_table(self) -> str | None:
+        """Table that the cell's items must be found in, or None."""
+        name = self.item_kind
+        return name.removeprefix("ref:") if name.startswith("ref:") else None
+
+    @property
+    def choices(self) -> tuple[str, ...]:
+        """Allowed words of a choice; empty for other kinds."""
+        if not self.kind.startswith("choice:"):
+            return ()
+        return tuple(self.kind.removeprefix("choice:").split("|"))
+
+
+@cache
+def all_columns() -> tuple[Column, ...]:
+    """Every row of columns.csv, in its order."""
+    text = resources.files("planner.tables").joinpath("columns.csv").read_text(encoding="utf-8")
+    return tuple(_column(row) for row in csv.DictReader(text.splitlines()))
+
+
+@cache
+def table_names() -> tuple[str, ...]:
+    """Names of all tables, settings first."""
+    return tuple(dict.fromkeys(column.table for column in all_columns()))
+
+
+@cache
+def settings_columns() -> dict[str, Column]:
+    """The known settings by name."""
+    return {column.column: column for column in all_columns() if column.table == SETTINGS}
+
+
+@cache
+def columns_of(table: str) -> dict[str, Column]:
+    """The columns that a table's header may name; those of settings are setting, value, note.
+
+    Raises KeyError for an unknown table.
+    """
+    if table not in table_names():
+        raise KeyError(table)
+    if table == SETTINGS:
+        return {column.column: column for column in _SETTINGS_HEADER}
+    return {column.column: column for column in all_columns() if column.table == table}
+
+
+@cache
+def key_columns(table: str) -> tuple[str, ...]:
+    """The columns that together make a row unique."""
+    return tuple(name for name, column in columns_of(table).items() if column.key)
+
+
+def _limit(text: str) -> float | None:
+    return float(text) if text else None
+
+
+def _column(row: dict[str, str]) -> Column:
+    return Column(
+        table=row["table"],
+        column=row["column"],
+        kind=row["kind"],
+        unit=row["unit"],
+        required=row["required"] == "yes",
+        key=row["key"] == "yes",
+        default=row["default"],
+        least=_limit(row["least"]),
+        most=_limit(row["most"]),
+        meaning=row["meaning"],
+    )
+
+
+_SETTINGS_HEADER = (
+    Column(SETTINGS, "setting", "text", "", True, True, "", None, None, "Name of the setting"),
+    Column(SETTINGS, "value", "text", "", False, False, "", None, None, "Blank = the default"),
+    Column(SETTINGS, "note", "text", "", False, False, "", None, None, "For the office only"),
+)

@@ -1,0 +1,143 @@
+"""One CSV file -> rows of text; the only module that imports pandas."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Collection
+from pathlib import Path
+
+import pandas as pd
+
+from planner.problems import Problem
+from planner.tables.sheets import Sheet, SheetError
+from planner.tables.text import header_name
+
+SEPARATORS = (",", ";", "\t")
+
+ROWS_SEARCHED_FOR_HEADER = 10
+"""A title or a few notes may stand above the header, not more."""
+
+
+def read_csv_file(path: Path, known_headers: Collection[str]) -> Sheet:
+    """The rows of a comma-, semicolon- or tab-separated file in UTF-8 (or UTF-16 with its mark).
+
+    known_headers: headers in the planner's spelling; the separator that finds most of them is
+    taken. Raises SheetError when the file cannot be opened, is not UTF-8 or has an open quote.
+    """
+    text = _text_of(path)
+    separator, text = _told_separator(text)
+    if not separator:
+        separator = _likely_separator(text, known_headers)
+    rows = tuple(
+        (number, tuple(cells))
+        for number, cells in enumerate(_cells(path, text, separator), start=1)
+        if any(cell.strip() for cell in cells)
+    )
+    return Sheet(path.name, rows, separator)
+
+
+def _text_of(path: Path) -> str:
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        raise SheetError(
+            Problem(
+                path.name,
+                None,
+                None,
+                "FILE-1",
+                f"the file cannot be opened: {error.strerror or error}",
+                cure="close it in other programs and check that you may read it",
+            )
+        ) from error
+    # Excel's 'Unicode Text' is UTF-16 with a mark.
+    encoding = "utf-16" if data[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8-sig"
+    try:
+        text = data.decode(encoding)
+    except UnicodeDecodeError as error:
+        row = data[: error.start].count(b"\n") + 1
+        raise _not_utf8(path, row, repr(data[error.start : error.start + 1])[2:-1]) from error
+    if "\0" in text:
+        raise _not_utf8(path, text[: text.index("\0")].count("\n") + 1, "\\x00")
+    return text.replace("\r\n", "\n").replace("\r", "\n")
+
+
+def _not_utf8(path: Path, row: int, found: str) -> SheetError:
+    return SheetError(
+        Problem(
+            path.name,
+            row,
+            None,
+            "FILE-2",
+            "the file is not UTF-8 text",
+            found,
+            "save it again as 'CSV UTF-8 (Comma delimited)'",
+        )
+    )
+
+
+def _told_separator(text: str) -> tuple[str, str]:
+    """The separator of a first line 'sep=;', which Excel obeys and does not show."""
+    first, _, rest = text.partition("\n")
+    told = first.strip().strip('"')
+    if told.casefold().startswith("sep=") and len(told) == 5:
+        return told[4], rest
+    if first.strip() == "sep=" and "\t" in first:
+        return "\t", rest
+    return "", text
+
+
+def _likely_separator(text: str, known_headers: Collection[str]) -> str:
+    known = set(known_headers)
+    lines = [line for line in text.split("\n") if line.strip()][:ROWS_SEARCHED_FOR_HEADER]
+
+    def score(separator: str) -> tuple[int, int]:
+        heads = [[header_name(cell) for cell in line.split(separator)] for line in lines]
+        found = max((sum(head in known for head in row) for row in heads), default=0)
+        return found, max((len(row) for row in heads), default=0)
+
+    return max(SEPARATORS, key=score)
+
+
+def _cells(path: Path, text: str, separator: str) -> list[list[str]]:
+    if not text.strip():
+        return []
+    try:
+        # Everything that pandas would guess is turned off: a blank line keeps its row number, NA
+        # and 001 stay what they are.
+        frame = pd.read_csv(
+            io.StringIO(text),
+            header=None,
+            names=[str(index) for index in range(_most_cells(text, separator))],
+            sep=separator,
+            dtype=str,
+            keep_default_na=False,
+            na_filter=False,
+            skip_blank_lines=False,
+            index_col=False,
+        )
+    except (pd.errors.ParserError, pd.errors.EmptyDataError, ValueError) as error:
+        raise SheetError(
+            Problem(
+                path.name,
+                None,
+                None,
+                "FILE-3",
+                "a quotation mark is opened and never closed",
+                cure='look for a cell that begins with one " and close it, or remove it',
+            )
+        ) from error
+    rows: list[list[str]] = frame.to_numpy().tolist()
+    return rows
+
+
+def _most_cells(text: str, separator: str) -> int:
+    """Cells of the longest row; pandas must know before it reads."""
+    if '"' not in text:
+        return max(line.count(separator) for line in text.split("\n")) + 1
+    try:
+        return max(len(row) for row in csv.reader(io.StringIO(text), delimiter=separator))
+    except csv.Error:
+        # A quote that is never closed makes one field of the rest of the file.
+        return max(line.count(separator) for line in text.split("\n")) + 1

@@ -1,0 +1,93 @@
+"""planner.toml beside a workbook: the office's own headers and its road extract."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from planner.problems import Problem
+from planner.tables.columns import columns_of, table_names
+from planner.tables.text import did_you_mean
+
+OFFICE_FILE = "planner.toml"
+
+KNOWN_KEYS = ("columns", "roads")
+
+
+@dataclass(frozen=True)
+class OfficeFile:
+    """columns: table -> the office's header -> the planner's column. roads: road extract or matrix
+    file, relative to the folder of planner.toml; None = none named. problems: in the file."""
+
+    columns: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    roads: str | None = None
+    problems: tuple[Problem, ...] = ()
+
+
+def load_office_file(workbook: Path) -> OfficeFile:
+    """The planner.toml in a workbook's folder, or beside an Excel workbook; an empty one if there
+    is none. What cannot be used is left out and stands in problems (FILE-4, FILE-5)."""
+    path = (workbook if workbook.is_dir() else workbook.parent) / OFFICE_FILE
+    if not path.exists():
+        return OfficeFile()
+    try:
+        content = tomllib.loads(path.read_bytes().decode("utf-8-sig"))
+    except (OSError, ValueError, RecursionError) as error:
+        # TOMLDecodeError and UnicodeDecodeError are ValueErrors; deep nesting is no office's file.
+        why = str(error) or "it is nested too deep"
+        cure = 'a line looks like roads = "county.osm.pbf" or "Sq Ft" = "lawn_ft2"'
+        return OfficeFile(
+            problems=(
+                Problem(OFFICE_FILE, None, None, "FILE-4", f"cannot be read: {why}", cure=cure),
+            )
+        )
+    problems = [_unknown_key(key) for key in content if key not in KNOWN_KEYS]
+    columns = _columns(content.get("columns", {}), problems)
+    roads = content.get("roads")
+    if roads is not None and not isinstance(roads, str):
+        problems.append(_wrong("roads", roads, 'write roads = "county.osm.pbf"'))
+        roads = None
+    return OfficeFile(columns, roads, tuple(problems))
+
+
+def _unknown_key(key: str) -> Problem:
+    cure = did_you_mean(key, KNOWN_KEYS, "remove it")
+    return Problem(OFFICE_FILE, None, None, "FILE-5", "there is no such key", key, cure)
+
+
+def _wrong(key: str, found: object, cure: str) -> Problem:
+    message = f"the value of {key} is of the wrong kind"
+    return Problem(OFFICE_FILE, None, None, "FILE-5", message, str(found), cure)
+
+
+def _columns(content: object, problems: list[Problem]) -> dict[str, dict[str, str]]:
+    example = 'write [columns.properties] and below it "Sq Ft" = "lawn_ft2"'
+    if not isinstance(content, dict):
+        problems.append(_wrong("columns", content, example))
+        return {}
+    good: dict[str, dict[str, str]] = {}
+    for table, renamed in content.items():
+        if table not in table_names():
+            cure = did_you_mean(table, table_names(), "remove it")
+            message = "[columns] names no table of the planner"
+            problems.append(Problem(OFFICE_FILE, None, None, "FILE-5", message, table, cure))
+        elif not isinstance(renamed, dict):
+            problems.append(_wrong(f"columns.{table}", renamed, example))
+        else:
+            good[table] = _renamed(table, renamed, problems)
+    return good
+
+
+def _renamed(table: str, renamed: dict[str, object], problems: list[Problem]) -> dict[str, str]:
+    known = columns_of(table)
+    good: dict[str, str] = {}
+    for header, column in renamed.items():
+        if isinstance(column, str) and column in known:
+            good[header] = column
+            continue
+        cure = did_you_mean(str(column), list(known), f"`planner columns {table}` lists them")
+        message = f"the table {table} has no such column to map '{header}' to"
+        problems.append(Problem(OFFICE_FILE, None, None, "FILE-5", message, str(column), cure))
+    return good

@@ -1,0 +1,138 @@
+"""Which files or sheets of a workbook are which tables."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from pathlib import Path
+
+from planner.problems import Problem
+from planner.tables.columns import REQUIRED_TABLES, table_names
+from planner.tables.csv_files import read_csv_file
+from planner.tables.sheets import Sheet, SheetError
+from planner.tables.text import did_you_mean, header_name
+from planner.tables.xlsx_files import read_xlsx_file
+
+CSV_SUFFIXES = (".csv", ".tsv")
+XLSX_SUFFIXES = (".xlsx", ".xlsm")
+
+IGNORED_PREFIXES = ("_", ".", "~")
+"""Files and sheets named so are the office's own notes or a program's lock files."""
+
+
+def open_sheets(
+    path: Path, known_headers: Collection[str]
+) -> tuple[dict[str, Sheet], frozenset[str], list[Problem]]:
+    """Tables of a folder or an Excel workbook: (sheets by table, tables that are there but cannot
+    be read, problems)."""
+    if path.is_dir():
+        sheets, unread, problems = _open_folder(path, known_headers)
+    else:
+        sheets, unread, problems = _open_xlsx(path)
+    if sheets or unread or not problems:
+        problems += check_required_tables(path, {*sheets, *unread})
+    return sheets, unread, problems
+
+
+def check_required_tables(path: Path, found: Collection[str]) -> list[Problem]:
+    """TABLE-1 for every required table that is not there."""
+    suffix = ".csv" if path.is_dir() else ""
+    what = "file" if path.is_dir() else "sheet"
+    return [
+        Problem(
+            f"{table}{suffix}",
+            None,
+            None,
+            "TABLE-1",
+            f"the {what} is missing",
+            cure=f"add it; `planner columns {table}` lists its columns",
+        )
+        for table in REQUIRED_TABLES
+        if table not in found
+    ]
+
+
+def _open_folder(
+    path: Path, known_headers: Collection[str]
+) -> tuple[dict[str, Sheet], frozenset[str], list[Problem]]:
+    sheets: dict[str, Sheet] = {}
+    unread: set[str] = set()
+    problems: list[Problem] = []
+    first_of: dict[str, str] = {}
+    try:
+        files = sorted(path.iterdir())
+    except OSError as error:
+        return {}, frozenset(), [_unopened(path, error.strerror or str(error))]
+    for file in files:
+        if file.name.startswith(IGNORED_PREFIXES) or file.suffix.lower() not in CSV_SUFFIXES:
+            continue
+        table = header_name(file.stem)
+        problem = _name_problem(file.name, table, first_of, "file")
+        if problem is not None:
+            problems.append(problem)
+            continue
+        first_of[table] = file.name
+        try:
+            sheets[table] = read_csv_file(file, known_headers)
+        except SheetError as error:
+            unread.add(table)
+            problems.append(error.problem)
+    return sheets, frozenset(unread), problems
+
+
+def _open_xlsx(path: Path) -> tuple[dict[str, Sheet], frozenset[str], list[Problem]]:
+    if path.suffix.lower() not in XLSX_SUFFIXES:
+        return {}, frozenset(), [_unopened(path, "it is neither a folder nor an .xlsx file")]
+    try:
+        found = read_xlsx_file(path)
+    except SheetError as error:
+        return {}, frozenset(), [error.problem]
+    sheets: dict[str, Sheet] = {}
+    problems: list[Problem] = []
+    first_of: dict[str, str] = {}
+    for sheet in found:
+        table = header_name(sheet.name)
+        blank = table not in table_names() and not sheet.rows
+        if blank or sheet.name.startswith(IGNORED_PREFIXES):
+            continue
+        problem = _name_problem(sheet.name, table, first_of, "sheet")
+        if problem is not None:
+            problems.append(problem)
+            continue
+        first_of[table] = sheet.name
+        sheets[table] = sheet
+    return sheets, frozenset(), problems
+
+
+def _name_problem(name: str, table: str, first_of: dict[str, str], what: str) -> Problem | None:
+    if table not in table_names():
+        cure = did_you_mean(table, table_names(), f"the tables are {', '.join(table_names())}")
+        return Problem(
+            name,
+            None,
+            None,
+            "TABLE-2",
+            f"no table has the name of this {what}",
+            name,
+            f"{cure} A {what} that is not for the planner may be named with _ in front",
+        )
+    if table in first_of:
+        return Problem(
+            name,
+            None,
+            None,
+            "TABLE-3",
+            f"the table {table} is also in '{first_of[table]}'; this {what} was not read",
+            cure=f"keep one of the two, or name this {what} with _ in front",
+        )
+    return None
+
+
+def _unopened(path: Path, why: str) -> Problem:
+    return Problem(
+        path.name,
+        None,
+        None,
+        "FILE-1",
+        f"the workbook cannot be opened: {why}",
+        cure="give a folder of CSV files or one .xlsx file; save an .xls again as .xlsx",
+    )

@@ -1,0 +1,121 @@
+"""A workbook on disk -> the checked workbook and everything that is wrong in it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from planner.day.day import Workbook
+from planner.problems import Problem, Problems
+from planner.tables.build import build_workbook
+from planner.tables.cells import Style
+from planner.tables.checks_fleet import FLEET_CHECKS
+from planner.tables.checks_general import GENERAL_CHECKS
+from planner.tables.checks_mixes import MIX_CHECKS
+from planner.tables.checks_orders import ORDER_CHECKS
+from planner.tables.checks_places import PLACE_CHECKS
+from planner.tables.columns import REQUIRED_TABLES, SETTINGS, table_names
+from planner.tables.headers import ColumnMapping, Header, known_headers, read_header
+from planner.tables.office import load_office_file
+from planner.tables.open_sheets import open_sheets
+from planner.tables.read_rows import read_settings, read_table, style_of
+from planner.tables.rows import Table, Tables
+from planner.tables.sheets import Sheet
+
+CHECKS: tuple[Callable[[Tables], Iterator[Problem]], ...] = (
+    *GENERAL_CHECKS,
+    *PLACE_CHECKS,
+    *FLEET_CHECKS,
+    *MIX_CHECKS,
+    *ORDER_CHECKS,
+)
+"""Every check on the tables; each finds one kind of fact."""
+
+
+@dataclass(frozen=True)
+class Reading:
+    """workbook: of all rows that read well, None when a required table or column is missing.
+    problems: in the order of file, row and column; none = the workbook may be planned."""
+
+    workbook: Workbook | None
+    problems: tuple[Problem, ...]
+
+
+def read_workbook(path: Path, mapping: ColumnMapping | None = None) -> Reading:
+    """Read and check a folder of CSV files or an .xlsx.
+
+    mapping: the office's own headers; None = as its planner.toml says, whose problems are then
+    among the result's. Whatever the files hold, problems come back and nothing is raised.
+    """
+    problems = Problems()
+    if mapping is None:
+        office = load_office_file(path)
+        mapping = office.columns
+        problems.extend(office.problems)
+    sheets, unread, opening = open_sheets(path, known_headers(mapping))
+    problems.extend(opening)
+    headers: dict[str, Header] = {}
+    for name, sheet in sheets.items():
+        header, found = read_header(name, sheet, mapping.get(name, {}))
+        problems.extend(found)
+        if header is not None:
+            headers[name] = header
+    tables, found = _read_tables(sheets, headers)
+    found += [problem for check in CHECKS for problem in check(tables)]
+    problems.extend(_with_office_headers(found, sheets, headers))
+    usable = all(
+        name in tables.by_name and name not in unread and not _lacks_columns(headers.get(name))
+        for name in REQUIRED_TABLES
+    )
+    return Reading(build_workbook(tables) if usable else None, tuple(problems))
+
+
+def _lacks_columns(header: Header | None) -> bool:
+    return header is not None and bool(header.missing)
+
+
+def _read_tables(
+    sheets: dict[str, Sheet], headers: dict[str, Header]
+) -> tuple[Tables, list[Problem]]:
+    """Every table that has a header, products before the mixes that need their formulations."""
+    by_name: dict[str, Table] = {}
+    problems: list[Problem] = []
+    formulations: dict[str, str] = {}
+
+    def formulation_of(texts: dict[str, str]) -> str | None:
+        own = texts.get("formulation")
+        return own or formulations.get(texts.get("product", "")) or None
+
+    for name in table_names():
+        if name not in sheets:
+            continue
+        sheet, header = sheets[name], headers.get(name)
+        if header is None:
+            by_name[name] = Table(name, sheet.name, (), known=True)
+            continue
+        by_name[name], found = read_table(name, sheet, header, formulation_of)
+        problems += found
+        if name == "products":
+            formulations = {
+                row.texts.get("product", ""): row.texts.get("formulation", "")
+                for row in by_name[name].rows
+            }
+    style = Style()
+    if SETTINGS in headers:
+        style = style_of(SETTINGS, sheets[SETTINGS], headers[SETTINGS])
+    settings, found = read_settings(by_name.get(SETTINGS), style)
+    return Tables(by_name, settings), problems + found
+
+
+def _with_office_headers(
+    problems: list[Problem], sheets: dict[str, Sheet], headers: dict[str, Header]
+) -> Iterator[Problem]:
+    """The problems, with the office's own header beside the planner's where they differ."""
+    office = {sheets[name].name: header.office for name, header in headers.items()}
+    for problem in problems:
+        own = office.get(problem.file, {}).get(problem.column or "")
+        if own is None:
+            yield problem
+        else:
+            yield replace(problem, message=f"(your '{own}') {problem.message}")

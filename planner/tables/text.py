@@ -1,0 +1,61 @@
+"""Plain text of cells and names: strays removed, spellings compared, the nearest name found."""
+
+from __future__ import annotations
+
+import difflib
+import re
+import unicodedata
+from collections.abc import Collection, Iterable
+
+_INVISIBLE = dict.fromkeys(map(ord, "\ufeff\u200b\u200c\u200d\u2060\u00ad"))
+_SPACE = re.compile(r"\s+")
+_NOT_WORD = re.compile(r"[^a-z0-9]+")
+
+MOST_COMPARED = 4000
+"""Names that a misspelled one is compared with; beyond it the help would cost more than it is
+worth."""
+
+
+def clean(text: str) -> str:
+    """A cell without stray spaces, line ends, no-break spaces or invisible characters."""
+    plain = text.translate(_INVISIBLE)
+    plain = (
+        "".join(
+            " " if unicodedata.category(letter) in ("Cc", "Cs", "Zl", "Zp") else letter
+            for letter in plain
+        )
+        if not plain.isprintable()
+        else plain
+    )
+    return _SPACE.sub(" ", plain).strip()
+
+
+def header_name(text: str) -> str:
+    """A header in the planner's spelling: 'Lawn  FT2' -> 'lawn_ft2'."""
+    return _NOT_WORD.sub("_", clean(text).casefold()).strip("_")
+
+
+def letters(text: str) -> str:
+    """Letters and digits alone, in lower case, to see whether two spellings mean the same."""
+    return "".join(letter for letter in text.casefold() if letter.isalnum())
+
+
+def nearest(word: str, known: Iterable[str]) -> str | None:
+    """The known name that looks most like the word, or None when none is near."""
+    by_letters: dict[str, str] = {}
+    for name in known:
+        by_letters.setdefault(letters(name), name)
+        if len(by_letters) > MOST_COMPARED:
+            break
+    found = difflib.get_close_matches(letters(word), by_letters, n=1, cutoff=0.6)
+    return by_letters[found[0]] if found else None
+
+
+def did_you_mean(word: str, known: Collection[str], otherwise: str) -> str:
+    """A cure: the nearest known name, else a short list of what is known, else `otherwise`."""
+    near = nearest(word, known)
+    if near is not None:
+        return f"did you mean '{near}'?"
+    if 0 < len(known) <= 12:
+        return "write one of: " + ", ".join(known)
+    return otherwise
