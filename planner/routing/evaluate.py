@@ -120,6 +120,7 @@ class TruckDay:
 
     mixes: those loaded; per order: mix_of (row in mixes, -1 = not on board), can (whether the
     truck may ever do it) and spray_min. makes: per site the mixes that may be filled there.
+    clock, here: when and at which place the last priced stop order left its last stop.
     """
 
     def __init__(self, tables: DayTables, row: int, loading: Loading) -> None:
@@ -155,6 +156,7 @@ class TruckDay:
         self._compile_lines(problem)
         self.day_cost = truck.cost_per_day + truck.pay_per_min * loading.cleaning_min
         self.fault: tuple[str, int] | None = None
+        self.clock, self.here = truck.shift_start_min, self.yard_place
 
     def _compile_lines(self, problem: RoutingProblem) -> None:
         """Which line, hose and gun each mix has, and what each order asks of them."""
@@ -280,6 +282,7 @@ class TruckDay:
                     return self._break("hours", at)
             if record is not None:
                 record.timings.append(Timing(arrive, begin, now, gal))
+        self.clock, self.here = now, here
         now += minutes[here][self.yard_place]
         miles += miles_of[here][self.yard_place]
         if record is not None:

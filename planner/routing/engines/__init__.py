@@ -1,1 +1,22 @@
-"""Engines behind the protocol of `planner.routing.problem`."""
+"""Engines: one file each, behind planner.routing.problem.Engine."""
+
+from __future__ import annotations
+
+from planner.routing.problem import Engine
+
+ENGINE_NAMES = ("ortools", "nearest-fit")
+"""Names as written to plan.json; the first is the default."""
+
+
+def engine_named(name: str) -> Engine:
+    """The engine of that name. Raises KeyError for another name."""
+    # Imported here: OR-Tools takes half a second to load, and nearest-fit must do without it.
+    if name == "ortools":
+        from planner.routing.engines.ortools_engine import OrtoolsEngine
+
+        return OrtoolsEngine()
+    if name == "nearest-fit":
+        from planner.routing.engines.nearest_fit import NearestFit
+
+        return NearestFit()
+    raise KeyError(name)

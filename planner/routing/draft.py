@@ -1,0 +1,228 @@
+"""A day's plan in the making: every truck's stop order, exactly priced, and orders put into it.
+
+Every change is priced by TruckDay.cost, so a draft keeps every rule at every moment.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from math import inf
+
+from planner.routing.evaluate import LUNCH, DayTables, TruckDay
+from planner.routing.problem import Answer, Loading, TruckAnswer, TruckSpec
+from planner.routing.refills import place_refills
+
+PLACES_TRIED = 12
+"""Places of one truck's stop order priced exactly for one order, by least detour first."""
+REPLACED_TRIED = 2
+"""Places for which the refills are put anew when the order fits nowhere between the old ones."""
+GAIN = 1e-7
+"""A change must save this much money; float noise must not count as progress."""
+
+MENDED_BY_REFILLS = frozenset({"dry", "weight", "lunch", "owed", "hours"})
+"""Faults that other refill stops or another lunch may mend."""
+
+
+class Draft:
+    """days: each truck with its loading. stops, costs: by truck. unserved: rows of orders,
+    ascending. total: money, with the prices of unserved orders."""
+
+    def __init__(self, tables: DayTables, loadings: Sequence[Loading]) -> None:
+        self.tables = tables
+        self.days = [TruckDay(tables, row, loading) for row, loading in enumerate(loadings)]
+        self.stops: list[list[int]] = [[] for _ in loadings]
+        self.costs = [0.0] * len(loadings)
+        self.prices = [order.price for order in tables.problem.orders]
+        self.unserved = list(range(len(self.prices)))
+
+    @property
+    def total(self) -> float:
+        """Money of all trucks and the prices of what is left out."""
+        return sum(self.costs) + sum(self.prices[order] for order in self.unserved)
+
+    def copy(self) -> Draft:
+        """A draft that may be changed without touching this one (stop orders are never changed in
+        place)."""
+        twin = Draft.__new__(Draft)
+        twin.tables, twin.days, twin.prices = self.tables, self.days.copy(), self.prices
+        twin.stops, twin.costs = self.stops.copy(), self.costs.copy()
+        twin.unserved = self.unserved.copy()
+        return twin
+
+    def orders_of(self, row: int) -> list[int]:
+        """The truck's orders in their sequence."""
+        orders = len(self.prices)
+        return [stop for stop in self.stops[row] if stop != LUNCH and stop < orders]
+
+    def put(self, row: int, stops: list[int], cost: float) -> None:
+        """Give a truck this stop order, of this exact cost, and keep `unserved` right."""
+        orders = len(self.prices)
+        before = {stop for stop in self.stops[row] if stop != LUNCH and stop < orders}
+        after = {stop for stop in stops if stop != LUNCH and stop < orders}
+        self.stops[row], self.costs[row] = stops, cost
+        if before != after:
+            self.unserved = sorted((set(self.unserved) - after) | (before - after))
+
+    def tidy(self, row: int) -> None:
+        """Put the truck's refills and lunch anew where that is cheaper."""
+        found = place_refills(
+            self.days[row], self.orders_of(row), under_cost=self.costs[row] - GAIN
+        )
+        if found is not None:
+            self.put(row, found[1], found[0])
+
+    def take_out(self, row: int, orders: Iterable[int]) -> None:
+        """Take orders off a truck; when what is left does not stand, more of it goes, from the
+        end."""
+        gone = set(orders)
+        day = self.days[row]
+        stops = [stop for stop in self.stops[row] if stop not in gone]
+        left = [stop for stop in self.orders_of(row) if stop not in gone]
+        cost = day.cost(stops) if left else inf
+        while left and cost == inf:
+            found = place_refills(day, left)
+            if found is not None:
+                cost, stops = found
+            else:
+                left.pop()
+        if left:
+            self.put(row, stops, cost)
+        else:
+            self.put(row, [], 0.0)
+
+    def best_place(
+        self, order: int, under: float, rows: Iterable[int] | None = None
+    ) -> tuple[float, int, list[int]] | None:
+        """Cheapest way to serve an order below `under` money more: that money, the truck and its
+        new stop order."""
+        best: tuple[float, int, list[int]] | None = None
+        idle: set[tuple[object, ...]] = set()
+        for row in range(len(self.days)) if rows is None else rows:
+            day = self.days[row]
+            if not day.can[order]:
+                continue
+            if not self.stops[row]:
+                # Like trucks that stay home offer the same; one of them is enough.
+                like = _like(day)
+                if like in idle:
+                    continue
+                idle.add(like)
+            found = insertion(day, self.stops[row], self.costs[row], order, under)
+            if found is not None:
+                under = found[0]
+                best = (found[0], row, found[1])
+        return best
+
+    def serve(self, orders: Iterable[int]) -> None:
+        """Put unserved orders in, one after the other, each at its cheapest, if that costs less
+        than leaving it out."""
+        for order in orders:
+            found = self.best_place(order, self.prices[order])
+            if found is not None:
+                more, row, stops = found
+                self.put(row, stops, self.costs[row] + more)
+
+    def answer(self, reasons: dict[str, tuple[str, str]]) -> Answer:
+        """The draft as an engine's answer. reasons: of unserved orders, by id."""
+        return Answer(
+            trucks=tuple(
+                TruckAnswer(
+                    day.truck.truck_id,
+                    day.loading if stops else nothing_loaded(day.truck),
+                    self.tables.stops(stops),
+                )
+                for day, stops in zip(self.days, self.stops, strict=True)
+            ),
+            unserved={
+                self.tables.problem.orders[order].order_id: reasons[
+                    self.tables.problem.orders[order].order_id
+                ]
+                for order in self.unserved
+            },
+        )
+
+
+def nothing_loaded(truck: TruckSpec) -> Loading:
+    """The loading of a truck that stays home: nothing, and so nothing to clean for."""
+    return Loading((None,) * len(truck.compartments), ())
+
+
+def _like(day: TruckDay) -> tuple[object, ...]:
+    """What makes two trucks at home the same to an order: everything but their names."""
+    truck = day.truck
+    return (
+        truck.yard_id,
+        truck.profile,
+        truck.shift_start_min,
+        truck.shift_end_min,
+        truck.latest_return_min,
+        truck.pay_per_min,
+        truck.cost_per_day,
+        truck.cost_per_mile,
+        truck.payload_lb,
+        truck.lines,
+        truck.compartments,
+        day.loading,
+    )
+
+
+def insertion(
+    day: TruckDay, stops: list[int], cost: float, order: int, under: float
+) -> tuple[float, list[int]] | None:
+    """Cheapest way to add an order to a truck's stop order below `under` money more, refills put
+    anew only when it fits nowhere between the old ones."""
+    places = _detours(day, stops, order)
+    best: list[int] | None = None
+    mendable: list[int] = []
+    for least, at in places[:PLACES_TRIED]:
+        if least >= under:
+            break
+        trial = [*stops[:at], order, *stops[at:]]
+        more = day.cost(trial) - cost
+        if more < under:
+            under, best = more, trial
+        elif day.fault is not None and day.fault[0] in MENDED_BY_REFILLS:
+            mendable.append(at)
+    if best is None:
+        orders = day.orders
+        for at in mendable[:REPLACED_TRIED]:
+            trial = [*stops[:at], order, *stops[at:]]
+            sequence = [stop for stop in trial if stop != LUNCH and stop < orders]
+            found = place_refills(day, sequence, under_cost=cost + under)
+            if found is not None:
+                under, best = found[0] - cost, found[1]
+    return None if best is None else (under, best)
+
+
+def _detours(day: TruckDay, stops: list[int], order: int) -> list[tuple[float, int]]:
+    """Least money that the order costs at each place of the stop order, cheapest first: the
+    detour, its spraying, and a set-up where it begins a visit."""
+    truck, minutes, miles = day.truck, day.minutes, day.miles
+    there = day.place[order]
+    work = day.spray_min[order]
+    orders = day.orders
+    places = []
+    here = day.yard_place
+    for stop in stops:
+        if stop != LUNCH:
+            here = day.place[stop] if stop < orders else day.sites[stop - orders][0]
+        places.append(here)
+    detours = []
+    fixed = day.day_cost if not stops else 0.0
+    before = day.yard_place
+    for at in range(len(stops) + 1):
+        after = places[at] if at < len(places) else day.yard_place
+        longer = minutes[before][there] + minutes[there][after] - minutes[before][after]
+        further = miles[before][there] + miles[there][after] - miles[before][after]
+        joins = there in (before, after)
+        detours.append(
+            (
+                fixed
+                + (longer + work + (0.0 if joins else day.setup_min)) * truck.pay_per_min
+                + further * truck.cost_per_mile,
+                at,
+            )
+        )
+        before = after
+    detours.sort()
+    return detours

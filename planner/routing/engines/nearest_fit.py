@@ -1,0 +1,148 @@
+"""The plain stand-in engine: largest needs loaded first, nearest order next, every rule kept.
+
+It is the yardstick for the other engine and plans without OR-Tools; it looks at nothing twice, so
+its plans are feasible and plain, not cheap. Effort and seed do not change what it gives.
+"""
+
+from __future__ import annotations
+
+from planner.routing.draft import MENDED_BY_REFILLS, Draft, nothing_loaded
+from planner.routing.evaluate import DayTables, TruckDay
+from planner.routing.problem import Answer, Effort, Loading, Progress, RoutingProblem, TruckSpec
+from planner.routing.reasons import reasons
+from planner.routing.refills import place_refills
+
+TANKS_A_DAY = 2.0
+"""A truck is expected to spray each compartment about twice: a fill and a refill."""
+REFILLS_TRIED = 4
+"""Nearest orders for which refills are put anew before a truck's day is called full."""
+
+
+class NearestFit:
+    """Nearest order next; deterministic."""
+
+    name = "nearest-fit"
+
+    def solve(
+        self, problem: RoutingProblem, effort: Effort, seed: int, progress: Progress
+    ) -> Answer:
+        """A feasible plan. A KeyboardInterrupt ends it with what stands so far."""
+        progress(0.0, "nearest order next")
+        tables = DayTables(problem)
+        draft = nearest_fit(tables)
+        progress(1.0, "nearest order next")
+        return draft.answer(reasons(draft))
+
+
+def nearest_fit(tables: DayTables) -> Draft:
+    """The engine's draft, as a start or a yardstick for others."""
+    draft = Draft(tables, largest_need_first(tables.problem))
+    try:
+        for row in range(len(draft.days)):
+            _fill_day(draft, row)
+        by_price = sorted(draft.unserved, key=lambda order: (-draft.prices[order], order))
+        draft.serve(by_price)
+    except KeyboardInterrupt:
+        pass
+    return draft
+
+
+def largest_need_first(problem: RoutingProblem) -> list[Loading]:
+    """A loading per truck, truck by truck: the one that can spray the most worth of the orders
+    that the trucks before it leave. Worth is price, so a small mix that nobody carries yet is not
+    forgotten for the gallons of the large ones."""
+    left = [order.gal for order in problem.orders]
+    chosen = []
+    for truck in problem.trucks:
+        if not truck.loadings:
+            chosen.append(nothing_loaded(truck))
+            continue
+        best = max(
+            range(len(truck.loadings)),
+            key=lambda row: (_worth(problem, truck, truck.loadings[row], left)[0], -row),
+        )
+        loading = truck.loadings[best]
+        _, left = _worth(problem, truck, loading, left)
+        chosen.append(loading)
+    return chosen
+
+
+def _worth(
+    problem: RoutingProblem, truck: TruckSpec, loading: Loading, left: list[float]
+) -> tuple[float, list[float]]:
+    """Price of the gallons that two tankfuls of each mix can spray, and what is then left of each
+    order. Of the minutes of cleaning the pay is taken off."""
+    can_spray: dict[str, float] = {}
+    hose_ft: dict[str, float] = {}
+    lines = {line.line_id: line for line in truck.lines}
+    for part, mix_id in zip(truck.compartments, loading.mix_of, strict=True):
+        if mix_id is not None:
+            usable = TANKS_A_DAY * (part.capacity_gal - part.heel_gal)
+            can_spray[mix_id] = can_spray.get(mix_id, 0.0) + usable
+            hose_ft[mix_id] = lines[part.line_id].hose_ft
+    worth = -loading.cleaning_min * truck.pay_per_min
+    after = left.copy()
+    for row, order in enumerate(problem.orders):
+        room = can_spray.get(order.mix_id, 0.0)
+        if (
+            room <= 0.0
+            or after[row] <= 0.0
+            or truck.truck_id not in order.allowed_trucks
+            or hose_ft[order.mix_id] < order.hose_run_ft
+        ):
+            continue
+        gal = min(room, after[row])
+        worth += order.price * gal / order.gal
+        can_spray[order.mix_id] = room - gal
+        after[row] -= gal
+    return worth, after
+
+
+def _fill_day(draft: Draft, row: int) -> None:
+    """Drive to the nearest order that fits, again and again, until regular hours are full."""
+    day = draft.days[row]
+    stops: list[int] = []
+    cost = 0.0
+    while True:
+        day.cost(stops)
+        clock, here = (day.clock, day.here) if stops else (day.truck.shift_start_min, day.yard_place)
+        waiting = [order for order in draft.unserved if day.can[order]]
+        nearest = sorted(waiting, key=lambda order: (_minutes_away(day, here, clock, order), order))
+        step = _next_stop(day, stops, nearest)
+        if step is None:
+            return
+        cost, stops = step
+        draft.put(row, stops, cost)
+
+
+def _minutes_away(day: TruckDay, here: int, clock: float, order: int) -> float:
+    """Drive and wait for the window."""
+    drive = day.minutes[here][day.place[order]]
+    spans = day.windows[order]
+    if not spans:
+        return drive
+    return max(drive, min(opens for opens, _ in spans) - clock)
+
+
+def _next_stop(
+    day: TruckDay, stops: list[int], nearest: list[int]
+) -> tuple[float, list[int]] | None:
+    """Cost and stop order with the first of `nearest` that fits at the end, within regular
+    hours."""
+    tried = 0
+    for order in nearest:
+        cost = day.cost([*stops, order])
+        found: tuple[float, list[int]] | None = (cost, [*stops, order])
+        if day.fault is not None:
+            if day.fault[0] not in MENDED_BY_REFILLS or tried == REFILLS_TRIED:
+                continue
+            tried += 1
+            sequence = [stop for stop in [*stops, order] if 0 <= stop < day.orders]
+            found = place_refills(day, sequence)
+            if found is None:
+                continue
+            day.cost(found[1])
+        assert found is not None
+        if day.clock + day.minutes[day.here][day.yard_place] <= day.truck.shift_end_min:
+            return found
+    return None
