@@ -1,0 +1,67 @@
+"""`planner audit`: does a plan keep every rule?"""
+
+from __future__ import annotations
+
+import json
+import sys
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from planner.cli.common import road_option, told_plainly
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from planner.plan.audit import Violation
+
+
+@click.command(
+    "audit", short_help="Check a plan.json, also one edited by hand, against every rule."
+)
+@click.argument("plan_file", type=click.Path(exists=True, dir_okay=False, path_type=Path))
+@click.argument("workbook", type=click.Path(exists=True, path_type=Path))
+@road_option
+@click.option("--json", "as_json", is_flag=True, help="Print the violations as JSON.")
+def command(plan_file: Path, workbook: Path, extract: Path | None, as_json: bool) -> None:
+    """Work out every rule again from the WORKBOOK and say where PLAN_FILE breaks one.
+
+    Nothing in the plan is trusted: gallons, products, weights, levels, clock times, windows,
+    cleaning and totals are all derived again. Exit code 4 means that something was found.
+
+    \b
+    Example:
+        planner audit wednesday/plan.json spring
+    """
+    with told_plainly():
+        from planner import chain
+
+        violations = chain.open_plan(plan_file, workbook, extract).violations
+    if as_json:
+        click.echo(json.dumps({"violations": [asdict(row) for row in violations]}, indent=1))
+    else:
+        for line in report(violations):
+            click.echo(line)
+    sys.exit(4 if violations else 0)
+
+
+def report(violations: Sequence[Violation]) -> list[str]:
+    """Violations in plain words: the day's own first, then truck by truck in stop order."""
+    if not violations:
+        return ["The audit found nothing: the plan keeps every rule it knows."]
+    trucks = list(dict.fromkeys(row.truck_id for row in violations if row.truck_id is not None))
+    lines: list[str] = []
+    for truck_id in (None, *trucks):
+        rows = [row for row in violations if row.truck_id == truck_id]
+        if not rows:
+            continue
+        lines.append("The day:" if truck_id is None else f"Truck {truck_id}:")
+        rows.sort(key=lambda row: -1 if row.seq is None else row.seq)
+        for row in rows:
+            place = "" if row.seq is None else f"stop {row.seq}: "
+            lines.append(f"  {place}{row.message} [{row.code}]")
+    noun = "violation" if len(violations) == 1 else "violations"
+    lines.append(f"{len(violations)} {noun}. Do not use this plan before they are cured.")
+    return lines
