@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterator, Sequence
 
@@ -15,7 +16,7 @@ def distance_ft(a: Point, b: Point) -> float:
 
 def length_ft(points: Sequence[Point]) -> float:
     """Feet along a drawn line."""
-    return sum(distance_ft(a, b) for a, b in zip(points, points[1:], strict=False))
+    return sum(distance_ft(a, b) for a, b in itertools.pairwise(points))
 
 
 def spline(controls: Sequence[Point], step_ft: float = 150.0) -> list[Point]:
@@ -89,8 +90,8 @@ def point_at(a: Point, b: Point, share: float) -> Point:
 def crossings(line: Sequence[Point], other: Sequence[Point]) -> list[tuple[float, Point]]:
     """Where line crosses other: (segment number + share along line, point), in order."""
     found = []
-    for i, (a, b) in enumerate(zip(line, line[1:], strict=False)):
-        for c, d in zip(other, other[1:], strict=False):
+    for i, (a, b) in enumerate(itertools.pairwise(line)):
+        for c, d in itertools.pairwise(other):
             meet = crossing(a, b, c, d)
             if meet is not None:
                 found.append((i + meet[0], point_at(a, b, meet[0])))
@@ -125,7 +126,7 @@ def offset(line: Sequence[Point], by_ft: float) -> list[Point]:
 def walk(line: Sequence[Point], first_ft: float, step_ft: float) -> Iterator[tuple[Point, Point]]:
     """Points every step_ft along a line, each with the unit direction of travel there."""
     wanted, gone = first_ft, 0.0
-    for a, b in zip(line, line[1:], strict=False):
+    for a, b in itertools.pairwise(line):
         size = distance_ft(a, b)
         while size and wanted <= gone + size:
             share = (wanted - gone) / size

@@ -6,6 +6,7 @@ MAP_HIGH_FT. A newcomer who wants another town changes the control points here.
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
@@ -126,7 +127,7 @@ def _draw_main_roads(s: _Sketch) -> None:
     over = spline(
         [east_end, (31_900, 25_900), (33_000, 26_050), (34_900, 26_350), (36_600, 26_500)]
     )
-    bridge = [where for where in crossings(over, s.river)][0]
+    bridge = next(iter(crossings(over, s.river)))
     before, after = _around(over, bridge[1], 190)
     s.add(
         "East Main Street",
@@ -210,7 +211,7 @@ def _around(
     """What lies before and after a stretch of 2 x half_ft around a point of the line."""
     before: list[Point] = []
     after: list[Point] = []
-    for a, b in zip(line, line[1:], strict=False):
+    for a, b in itertools.pairwise(line):
         pieces = max(1, round(distance_ft(a, b) / 30))
         for k in range(pieces):
             p = (a[0] + (b[0] - a[0]) * k / pieces, a[1] + (b[1] - a[1]) * k / pieces)
@@ -404,7 +405,7 @@ def _draw_country_roads(s: _Sketch) -> None:
 def _shake(s: _Sketch, controls: Sequence[Point]) -> list[Point]:
     """Controls moved a little, and more controls between far ones: no country road is a ruler."""
     shaken: list[Point] = []
-    for a, b in zip(controls, controls[1:], strict=False):
+    for a, b in itertools.pairwise(controls):
         shaken.append(a)
         size = distance_ft(a, b)
         for k in (1, 2):

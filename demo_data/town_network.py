@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections import Counter
 from dataclasses import dataclass
 
@@ -101,7 +102,7 @@ def build(streets: tuple[Street, ...]) -> Network:
 def _index_of(lines: list[list[Point]]) -> SegmentIndex:
     index = SegmentIndex()
     for k, line in enumerate(lines):
-        for i, (a, b) in enumerate(zip(line, line[1:], strict=False)):
+        for i, (a, b) in enumerate(itertools.pairwise(line)):
             index.add(a, b, (k, i))
     return index
 
@@ -154,7 +155,7 @@ def _meetings(lines: list[list[Point]], index: SegmentIndex) -> list[list[tuple[
     """Per line: where it meets others, as (segment + share, point)."""
     marks: list[list[tuple[float, Point]]] = [[] for _ in lines]
     for k, line in enumerate(lines):
-        for i, (a, b) in enumerate(zip(line, line[1:], strict=False)):
+        for i, (a, b) in enumerate(itertools.pairwise(line)):
             for other, j in index.near(a, b):
                 if other <= k:
                     continue
@@ -182,7 +183,7 @@ def _nodes_of(line: list[Point], marks: list[tuple[float, Point]], corners: _Cor
     if stops[-1][0] < len(line) - 1:
         stops.append((float(len(line) - 1), corners.number(line[-1], 1.0)))
     nodes = [stops[0][1]]
-    for (start, a), (end, b) in zip(stops, stops[1:], strict=False):
+    for (start, a), (end, b) in itertools.pairwise(stops):
         if a == b:
             continue
         p, q = corners.points[a], corners.points[b]
@@ -206,7 +207,7 @@ def _cut_stubs(network: Network) -> None:
             if uses[nodes[0]] > 1:
                 continue
             gone_ft = 0.0
-            for place, (a, b) in enumerate(zip(nodes, nodes[1:], strict=False)):
+            for place, (a, b) in enumerate(itertools.pairwise(nodes)):
                 gone_ft += distance_ft(network.points[a], network.points[b])
                 if gone_ft > STUB_FT:
                     break
