@@ -1,0 +1,83 @@
+"""Streets and water packed small enough to travel inside the map page.
+
+A street is one list of whole numbers: latitude and longitude of its first point in units of 1e-5
+degree (about 3.6 ft), then the steps to each next point. Names are listed once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from planner.roads.travel import Street
+
+UNITS_PER_DEG = 100_000
+"""Five decimals of a degree."""
+
+LEAST_BEND_UNITS = 4.0
+"""A point this near the straight line between its neighbours (15 ft) is not seen on a map."""
+
+Point = tuple[int, int]
+
+
+@dataclass(frozen=True)
+class Background:
+    """names: of streets; lines: kind -> list of [name number, lat, lon, step, step, ...]."""
+
+    names: tuple[str, ...]
+    lines: dict[str, list[list[int]]]
+
+
+def background(streets: Sequence[Street]) -> Background:
+    """The streets, simplified and packed. Kinds other than major and water count as minor."""
+    names: dict[str, int] = {"": 0}
+    lines: dict[str, list[list[int]]] = {"water": [], "minor": [], "major": []}
+    for street in streets:
+        points = simplify([_units(point) for point in street.points])
+        if len(points) < 2:
+            continue
+        number = names.setdefault(street.name, len(names))
+        kind = street.kind if street.kind in lines else "minor"
+        lines[kind].append([number, *_steps(points)])
+    return Background(tuple(names), lines)
+
+
+def _units(point: tuple[float, float]) -> Point:
+    return round(point[0] * UNITS_PER_DEG), round(point[1] * UNITS_PER_DEG)
+
+
+def _steps(points: Sequence[Point]) -> list[int]:
+    steps = [*points[0]]
+    for before, point in pairwise(points):
+        steps += [point[0] - before[0], point[1] - before[1]]
+    return steps
+
+
+def simplify(points: Sequence[Point]) -> list[Point]:
+    """The points without those that bend the line by less than LEAST_BEND_UNITS (the method of
+    Douglas and Peucker, kept to the ends of the line)."""
+    if len(points) < 3:
+        return list(points)
+    keep = {0, len(points) - 1}
+    spans = [(0, len(points) - 1)]
+    while spans:
+        first, last = spans.pop()
+        far, distance = first, 0.0
+        for row in range(first + 1, last):
+            off = _off_line(points[row], points[first], points[last])
+            if off > distance:
+                far, distance = row, off
+        if distance > LEAST_BEND_UNITS:
+            keep.add(far)
+            spans += [(first, far), (far, last)]
+    return [points[row] for row in sorted(keep)]
+
+
+def _off_line(point: Point, start: Point, end: Point) -> float:
+    """Distance of a point from the piece of line, in units."""
+    along_lat, along_lon = end[0] - start[0], end[1] - start[1]
+    lat, lon = point[0] - start[0], point[1] - start[1]
+    length = along_lat * along_lat + along_lon * along_lon
+    share = 0.0 if length == 0 else min(1.0, max(0.0, (lat * along_lat + lon * along_lon) / length))
+    return float(((lat - share * along_lat) ** 2 + (lon - share * along_lon) ** 2) ** 0.5)

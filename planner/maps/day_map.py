@@ -1,0 +1,199 @@
+"""The map of a planned day as one HTML page; the only module that imports folium.
+
+The page opens with no network: Leaflet's files and the streets travel inside it. folium builds
+the map, its layers and the layer switch; large data and every customer text are added to the
+finished page as JSON, because folium's elements are read as templates a second time and would
+run what looks like a template in a customer's name.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+
+import folium
+from folium.utilities import JsCode
+
+from planner.day.day import Day
+from planner.maps.background import background
+from planner.maps.escape import html_text, script_json
+from planner.maps.leaflet import leaflet_css, leaflet_js, page_file
+from planner.maps.legend import legend_html
+from planner.maps.look import Look, look
+from planner.maps.markers import (
+    Crowd,
+    Marker,
+    mix_numbers,
+    not_done_markers,
+    site_markers,
+    truck_markers,
+)
+from planner.plan.model import Plan, TruckPlan
+from planner.roads.travel import Leg, Street
+
+STREETS_LAYER = "Streets and water"
+
+COORDINATE_DECIMALS = 5
+"""About 3.6 ft."""
+
+
+def map_page(
+    plan: Plan, day: Day, legs: Mapping[tuple[str, int], Leg], streets: Sequence[Street]
+) -> str:
+    """The map: a layer per truck with its way and stops, yards and water points, held and
+    unserved orders, streets behind. legs: keyed by truck and stop number. The same plan gives the
+    same text."""
+    page = _Page(_bounds(plan, day))
+    crowd = Crowd()
+    mixes = mix_numbers(plan)
+    page.layer(STREETS_LAYER)
+    page.markers(page.layer("Yards and water points"), site_markers(day, crowd))
+    looks: list[tuple[str, Look, TruckPlan]] = []
+    for number, truck_plan in enumerate(plan.trucks):
+        if not any(stop.kind == "visit" for stop in truck_plan.stops):
+            continue
+        truck = day.workbook.trucks[truck_plan.truck_id]
+        title = f"Truck {truck.truck_id}"
+        if truck.name and truck.name != truck.truck_id:
+            title += f" {truck.name}"
+        drawn = look(number)
+        looks.append((title, drawn, truck_plan))
+        layer = page.layer(f"{drawn.letter}: {title}")
+        _draw_way(layer, truck_plan, legs, drawn)
+        page.markers(layer, truck_markers(truck_plan, day, legs, drawn, title, crowd, mixes))
+    for word, entries in (("Held", plan.held), ("Unserved", plan.unserved)):
+        if entries:
+            layer = page.layer(f"{word} orders ({len(entries)})")
+            page.markers(layer, not_done_markers(entries, day, word, crowd))
+    page.boxes = {
+        "legend": legend_html(looks, mixes, day, bool(plan.held), bool(plan.unserved)),
+        "warning": html_text(plan.roads_warning),
+        "credit": html_text(f"Roads: {plan.roads}"),
+    }
+    title = f"{day.workbook.settings.company}: map of {plan.date}"
+    return page.text(title, streets)
+
+
+def _draw_way(
+    layer: folium.FeatureGroup,
+    truck_plan: TruckPlan,
+    legs: Mapping[tuple[str, int], Leg],
+    drawn: Look,
+) -> None:
+    """The truck's way on a white edge, so that crossing ways stay apart."""
+    ways = [
+        [(round(lat, COORDINATE_DECIMALS), round(lon, COORDINATE_DECIMALS)) for lat, lon in points]
+        for stop in truck_plan.stops
+        if (leg := legs.get((truck_plan.truck_id, stop.seq))) is not None
+        and len(points := leg.points) > 1
+    ]
+    if not ways:
+        return
+    for colour, weight, dash in (("#ffffff", 8, ""), (drawn.colour, 4, drawn.dash)):
+        line = folium.PolyLine(  # type: ignore[no-untyped-call]
+            ways,
+            color=colour,
+            weight=weight,
+            opacity=1.0,
+            dash_array=dash or None,
+            line_cap="butt",
+            interactive=False,
+        )
+        line.add_to(layer)
+
+
+def _bounds(plan: Plan, day: Day) -> list[list[float]]:
+    """South-west and north-east corner of everything that the day touches."""
+    points = [(stop.lat, stop.lon) for truck in plan.trucks for stop in truck.stops]
+    points += [(site.lat, site.lon) for site in day.workbook.sites.values()]
+    for entry in (*plan.held, *plan.unserved):
+        order = day.workbook.orders.get(entry.order_id)
+        at = day.workbook.properties.get(order.property_id) if order is not None else None
+        if at is not None:
+            points.append((at.lat, at.lon))
+    lats, lons = [lat for lat, _ in points] or [0.0], [lon for _, lon in points] or [0.0]
+    return [[min(lats), min(lons)], [max(lats), max(lons)]]
+
+
+class _Page:
+    """A folium map that is turned into one page without links to the outside."""
+
+    def __init__(self, bounds: list[list[float]]) -> None:
+        south_west, north_east = bounds
+        self._bounds = bounds
+        self._map = folium.Map(
+            location=[(a + b) / 2 for a, b in zip(south_west, north_east, strict=True)],
+            tiles=None,
+            zoom_start=13,
+            control_scale=True,
+            attribution_control=True,
+            zoom_snap=0.5,
+        )
+        # The links to the outside that folium would write; Leaflet is put inside instead.
+        self._map.default_js = []
+        self._map.default_css = []
+        self._layers: dict[str, folium.FeatureGroup] = {}
+        self._markers: list[tuple[folium.FeatureGroup, list[Marker]]] = []
+        self.boxes: dict[str, str] = {}
+
+    def layer(self, name: str) -> folium.FeatureGroup:
+        """A new layer with a switch of that name."""
+        group = folium.FeatureGroup(name=html_text(name))
+        group.add_to(self._map)
+        self._layers[name] = group
+        return group
+
+    def markers(self, layer: folium.FeatureGroup, markers: list[Marker]) -> None:
+        """Markers to be drawn in a layer."""
+        self._markers.append((layer, markers))
+
+    def text(self, title: str, streets: Sequence[Street]) -> str:
+        """The finished page."""
+        switch = folium.LayerControl()
+        switch.options.update(collapsed=JsCode("window.innerWidth < 700"))
+        switch.add_to(self._map)
+        self._map.fit_bounds(self._bounds, padding=(30, 30))
+        rendered = str(self._map.get_root().render())
+        head = (
+            f'<meta name="viewport" content="width=device-width, initial-scale=1">'
+            f"<title>{html_text(title)}</title>\n"
+            f"<style>{leaflet_css()}\n{page_file('page.css')}</style>\n"
+            f"<script>{leaflet_js()}</script>\n<script>{page_file('page.js')}</script>\n"
+        )
+        rendered = _without_viewport(rendered)
+        rendered = rendered.replace("<html>", '<html lang="en">', 1)
+        rendered = rendered.replace("<head>", "<head>\n" + head, 1)
+        before, closing, after = rendered.rpartition("</script>")
+        return _with_plain_names(before + self._script(streets)) + closing + after
+
+    def _script(self, streets: Sequence[Street]) -> str:
+        packed = background(streets)
+        name = self._map.get_name()
+        calls = [
+            f"drawBackground({name}, {self._layers[STREETS_LAYER].get_name()}, "
+            f"{script_json({'names': packed.names, 'lines': packed.lines})});"
+        ]
+        calls += [
+            f"drawMarkers({layer.get_name()}, {script_json(markers)});"
+            for layer, markers in self._markers
+        ]
+        calls.append(f"finishMap({name}, {script_json(self.boxes)});")
+        return "\n".join(calls) + "\n"
+
+
+def _without_viewport(rendered: str) -> str:
+    """folium's viewport line forbids zooming with two fingers; ours does not."""
+    start = rendered.find('<meta name="viewport"')
+    end = rendered.find("/>", start) + 2
+    return rendered if start < 0 else rendered[:start] + rendered[end:]
+
+
+def _with_plain_names(rendered: str) -> str:
+    """folium's random element names replaced by numbers, so that the same plan gives the same
+    text."""
+    numbers: dict[str, str] = {}
+    return re.sub(
+        r"_([0-9a-f]{32})\b",
+        lambda match: f"_{numbers.setdefault(match.group(1), str(len(numbers) + 1))}",
+        rendered,
+    )

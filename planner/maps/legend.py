@@ -1,0 +1,54 @@
+"""The map's key: trucks, signs, and a switch per mix."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from planner.day.clock import clock_text
+from planner.day.day import Day
+from planner.maps.escape import html_text
+from planner.maps.look import Look
+from planner.maps.popups import mix_text
+from planner.plan.model import TruckPlan
+
+
+def legend_html(
+    looks: Sequence[tuple[str, Look, TruckPlan]],
+    mixes: Mapping[str, int],
+    day: Day,
+    held: bool,
+    unserved: bool,
+) -> str:
+    """The key as HTML of escaped text. looks: title, look and plan of each truck that goes out."""
+    rows = []
+    for title, look, truck_plan in looks:
+        totals = truck_plan.totals
+        back = clock_text(truck_plan.stops[-1].arrive_min)
+        rows.append(
+            f'<div>{_line(look)}<span class="stop" style="background:{look.colour}">'
+            f"{look.letter}</span><span>{html_text(title)}: {totals.visits} stops, "
+            f"{totals.gal:.0f} gal, {totals.drive_miles:.0f} mi, back {back}</span></div>"
+        )
+    rows.append('<div><span class="stop" style="background:#444">A7</span> stop 7 of truck A</div>')
+    rows.append('<div><span class="refill">A8 +90 gal</span> refill stop</div>')
+    rows.append('<div><span class="site">YARD</span> yard or water point</div>')
+    if held:
+        rows.append('<div><span class="off">H</span> order held by a rule</div>')
+    if unserved:
+        rows.append('<div><span class="off">U</span> order that did not fit the day</div>')
+    switches = "".join(
+        f'<label><input type="checkbox" checked data-mix="{number}"> '
+        f"{html_text(mix_text(day, mix_id))}</label><br>"
+        for mix_id, number in mixes.items()
+    )
+    if switches:
+        rows.append(f"<fieldset><legend>Show stops with</legend>{switches}</fieldset>")
+    return f"<details open><summary>Key</summary>{''.join(rows)}</details>"
+
+
+def _line(look: Look) -> str:
+    dash = f' stroke-dasharray="{look.dash}"' if look.dash else ""
+    return (
+        '<svg width="44" height="8" aria-hidden="true"><path d="M0 4H44" '
+        f'stroke="{look.colour}" stroke-width="4"{dash}/></svg>'
+    )

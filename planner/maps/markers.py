@@ -1,0 +1,168 @@
+"""Markers of the map as plain values that page.js draws.
+
+A marker: lat, lon, html (its sign), kind (style class), alt (its name for screen readers and
+hover), popup, mixes (numbers of its mixes; it hides when all of them are switched off).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from planner.day.day import Day
+from planner.maps.escape import html_text
+from planner.maps.look import Arrow, Look, arrows
+from planner.maps.popups import (
+    address_text,
+    mix_text,
+    not_done_popup,
+    refill_popup,
+    site_name,
+    site_popup,
+    visit_popup,
+)
+from planner.plan.model import NotDone, Plan, Stop, TruckPlan
+from planner.roads.travel import Leg
+
+Marker = dict[str, object]
+
+ARROW_EVERY_MILES = 0.7
+"""Close enough to follow a way street by street, far enough not to hide it."""
+
+STEP_PX = 25
+"""Markers at one place stand this far apart."""
+
+
+@dataclass
+class Crowd:
+    """How many markers already stand at a place, so that the next one is put beside them."""
+
+    count: dict[tuple[float, float], int] = field(default_factory=dict)
+
+    def place(self, lat: float, lon: float) -> int:
+        """0 for the first marker there, 1 for the next, ..."""
+        key = (round(lat, 5), round(lon, 5))
+        self.count[key] = self.count.get(key, -1) + 1
+        return self.count[key]
+
+
+def mix_numbers(plan: Plan) -> dict[str, int]:
+    """A number for each mix that the plan sprays, in the order of trucks and stops."""
+    numbers: dict[str, int] = {}
+    for truck_plan in plan.trucks:
+        for stop in truck_plan.stops:
+            for work in stop.orders:
+                numbers.setdefault(work.mix_id, len(numbers))
+    return numbers
+
+
+def truck_markers(
+    truck_plan: TruckPlan,
+    day: Day,
+    legs: Mapping[tuple[str, int], Leg],
+    look: Look,
+    title: str,
+    crowd: Crowd,
+    mixes: Mapping[str, int],
+) -> list[Marker]:
+    """Direction arrows, numbered stops and refill stops of one truck."""
+    markers: list[Marker] = []
+    for stop in truck_plan.stops:
+        leg = legs.get((truck_plan.truck_id, stop.seq))
+        streets = " › ".join(leg.streets) if leg is not None else ""
+        if leg is not None:
+            markers += [_arrow(row, look) for row in arrows(leg.points, ARROW_EVERY_MILES)]
+        if stop.kind == "visit":
+            markers.append(_visit(stop, day, look, title, streets, crowd, mixes))
+        elif stop.kind == "refill":
+            markers.append(_refill(stop, day, look, title, streets, crowd))
+    return markers
+
+
+def _arrow(arrow: Arrow, look: Look) -> Marker:
+    html = (
+        '<div><svg width="16" height="16" viewBox="-8 -8 16 16" aria-hidden="true">'
+        f'<path d="M0-7L5.5 6 0 3-5.5 6Z" fill="{look.colour}" stroke="#fff" '
+        f'transform="rotate({arrow.bearing_deg:.0f})"/></svg></div>'
+    )
+    return {
+        "lat": round(arrow.lat, 5),
+        "lon": round(arrow.lon, 5),
+        "html": html,
+        "kind": "arrow",
+    }
+
+
+def _visit(
+    stop: Stop,
+    day: Day,
+    look: Look,
+    title: str,
+    streets: str,
+    crowd: Crowd,
+    mixes: Mapping[str, int],
+) -> Marker:
+    at = day.workbook.properties.get(stop.place_id)
+    names = " and ".join(mix_text(day, work.mix_id) for work in stop.orders)
+    where = address_text(at) if at is not None else stop.place_id
+    return {
+        **_sign(stop.lat, stop.lon, "stop", f"{look.letter}{stop.seq}", crowd, look.colour),
+        "alt": f"{title}, stop {stop.seq}: {where}, {names}",
+        "popup": visit_popup(day, title, stop, streets),
+        "mixes": sorted({mixes[work.mix_id] for work in stop.orders}),
+        "lift": 100,
+    }
+
+
+def _refill(stop: Stop, day: Day, look: Look, title: str, streets: str, crowd: Crowd) -> Marker:
+    gal = sum(fill.gal for fill in stop.fills)
+    return {
+        **_sign(stop.lat, stop.lon, "refill", f"{look.letter}{stop.seq} +{gal:.0f} gal", crowd),
+        "alt": f"{title}, stop {stop.seq}: refill {gal:.0f} gallons, "
+        f"{site_name(day, stop.place_id)}",
+        "popup": refill_popup(day, title, stop, streets),
+        "lift": 200,
+    }
+
+
+def site_markers(day: Day, crowd: Crowd) -> list[Marker]:
+    """Yards and water points."""
+    return [
+        {
+            **_sign(site.lat, site.lon, "site", site.kind.value.split()[0].upper(), crowd),
+            "alt": f"{site.kind.value}: {site.name}",
+            "popup": site_popup(site),
+            "lift": 50,
+        }
+        for site in day.workbook.sites.values()
+    ]
+
+
+def not_done_markers(
+    entries: tuple[NotDone, ...], day: Day, word: str, crowd: Crowd
+) -> list[Marker]:
+    """Held or unserved orders. word: 'Held' or 'Unserved'."""
+    markers: list[Marker] = []
+    for entry in entries:
+        order = day.workbook.orders.get(entry.order_id)
+        at = day.workbook.properties.get(order.property_id) if order is not None else None
+        if at is None:
+            continue
+        markers.append(
+            {
+                **_sign(at.lat, at.lon, "off", word[0], crowd),
+                "alt": f"{word}: {address_text(at)}: {entry.reason}",
+                "popup": not_done_popup(day, entry, at, word),
+                "lift": 300,
+            }
+        )
+    return markers
+
+
+def _sign(lat: float, lon: float, kind: str, text: str, crowd: Crowd, colour: str = "") -> Marker:
+    shift = crowd.place(lat, lon) * STEP_PX
+    style = f"margin-top:{shift}px" if shift else ""
+    if colour:
+        style = f"background:{colour};{style}"
+    html = f'<div class="{kind}" style="{style}">{html_text(text)}</div>'
+    return {"lat": round(lat, 5), "lon": round(lon, 5), "html": html, "kind": "sign"}
