@@ -127,8 +127,8 @@ def _interval(day: Day, product: Product, rows: list[PastApplication]) -> Iterat
         free = last + timedelta(days=least)
         yield (
             "INTERVAL",
-            f"{product.name} was applied {days} days ago ({last}), its label asks for {least} "
-            f"days between; not before {free}",
+            f"{product.name} was applied {_days_text(days)} ago ({last}), its label asks for "
+            f"{least} days between; not before {free}",
         )
 
 
@@ -256,3 +256,7 @@ def _windows_text(windows: tuple[Window, ...]) -> str:
     return ", ".join(
         f"{clock_text(one.open_min)} to {clock_text(one.close_min)}" for one in windows
     )
+
+
+def _days_text(days: int) -> str:
+    return "1 day" if days == 1 else f"{days} days"

@@ -185,44 +185,51 @@ def _twins(compartments: tuple[Compartment, ...]) -> list[int | None]:
     return twins
 
 
-def _assignments(bench: _Bench) -> Iterator[tuple[str | None, ...]]:
+def _assignments(bench: _Bench) -> list[tuple[str | None, ...]]:
     """Every assignment that rules 3, 4, 6 and 7 allow, twins in one order only."""
     compartments = bench.truck.compartments
+    found: list[tuple[str | None, ...]] = []
     chosen: list[int] = []
+    mix_of: list[str | None] = []
     carried: list[tuple[str, str]] = []
     line_of: dict[str, str] = {}
 
-    def fits(mix_id: str, line_id: str) -> bool:
-        return not any(bench.clash(mix_id, line_id, other, line) for other, line in carried)
-
-    def extend(place: int) -> Iterator[tuple[str | None, ...]]:
-        if place == len(compartments):
-            yield tuple(bench.options[at][pick] for at, pick in enumerate(chosen))
-            return
+    def place_one(loaded: str | None, place: int) -> None:
         line_id = compartments[place].line_id
+        mix_id = loaded if loaded is not None else bench.riding_along(place)
+        known = mix_id is not None and (mix_id, line_id) in carried
+        if mix_id is not None and not known:
+            if any(bench.clash(mix_id, line_id, other, line) for other, line in carried):
+                return
+            carried.append((mix_id, line_id))
+        new_line = loaded is not None and loaded not in line_of
+        if loaded is not None and new_line:
+            line_of[loaded] = line_id
+        mix_of.append(loaded)
+        extend(place + 1)
+        mix_of.pop()
+        if loaded is not None and new_line:
+            del line_of[loaded]
+        if mix_id is not None and not known:
+            carried.pop()
+
+    def extend(place: int) -> None:
+        if place == len(compartments):
+            found.append(tuple(mix_of))
+            return
         twin = bench.twin_of[place]
-        first = chosen[twin] if twin is not None else 0
-        for pick in range(first, len(bench.options[place])):
-            loaded = bench.options[place][pick]
-            mix_id = loaded if loaded is not None else bench.riding_along(place)
+        options = bench.options[place]
+        for pick in range(chosen[twin] if twin is not None else 0, len(options)):
+            loaded = options[pick]
+            line_id = compartments[place].line_id
             if loaded is not None and line_of.get(loaded, line_id) != line_id:
                 continue
-            if mix_id is not None and not fits(mix_id, line_id):
-                continue
-            new_line = loaded is not None and loaded not in line_of
             chosen.append(pick)
-            if mix_id is not None:
-                carried.append((mix_id, line_id))
-            if loaded is not None and new_line:
-                line_of[loaded] = line_id
-            yield from extend(place + 1)
+            place_one(loaded, place)
             chosen.pop()
-            if mix_id is not None:
-                carried.pop()
-            if loaded is not None and new_line:
-                del line_of[loaded]
 
-    yield from extend(0)
+    extend(0)
+    return found
 
 
 def _wasteful(bench: _Bench, mix_of: tuple[str | None, ...]) -> bool:
@@ -267,18 +274,24 @@ def _in_turn(drafts: list[_Draft]) -> list[_Draft]:
     the sets with the best draft first. Drafts dominated within their set are passed over."""
     groups: dict[tuple[str | None, ...], list[_Draft]] = {}
     for draft in drafts:
-        group = groups.setdefault(draft.line_of, [])
-        if len(group) < MOST_LOADINGS and not _beaten(draft, group):
-            group.append(draft)
+        groups.setdefault(draft.line_of, []).append(draft)
+    waiting = [_undominated(group) for group in groups.values()]
     kept: list[_Draft] = []
-    turn = 0
-    while len(kept) < MOST_LOADINGS:
-        taken = [group[turn] for group in groups.values() if turn < len(group)]
-        if not taken:
-            break
-        kept += taken
-        turn += 1
+    while waiting and len(kept) < MOST_LOADINGS:
+        taken = [(group, next(group, None)) for group in waiting]
+        kept += [draft for _, draft in taken if draft is not None]
+        waiting = [group for group, draft in taken if draft is not None]
     return kept[:MOST_LOADINGS]
+
+
+def _undominated(drafts: list[_Draft]) -> Iterator[_Draft]:
+    """The drafts (best first) that no earlier one beats, found only as far as they are asked
+    for: comparing all pairs of a large set would take longer than all the rest."""
+    kept: list[_Draft] = []
+    for draft in drafts:
+        if not _beaten(draft, kept):
+            kept.append(draft)
+            yield draft
 
 
 def _beaten(draft: _Draft, kept: list[_Draft]) -> bool:
