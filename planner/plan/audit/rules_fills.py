@@ -307,6 +307,8 @@ def check_end_levels(case: TruckCase) -> Iterator[Violation]:
 def legs(case: TruckCase) -> Iterator[Leg]:
     """Every loaded mix, from each place where it may be made to the next."""
     stops = case.planned.stops
+    if not stops:
+        return
     for mix_id in sorted({m for m in case.planned.loading.values() if m is not None}):
         places = [
             row
