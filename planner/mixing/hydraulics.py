@@ -61,12 +61,12 @@ def friction_psi(flow_gal_per_min: float, hose_inside_diameter_in: float, hose_f
 
     Water, turbulent flow; about 5 % above a smooth-pipe Darcy figure at lawn-gun flows.
     """
-    return (
+    psi_per_ft = (
         PSI_PER_FT_FACTOR
-        * hose_ft
         * (flow_gal_per_min / HAZEN_WILLIAMS_C) ** FLOW_POWER
         / hose_inside_diameter_in**DIAMETER_POWER
     )
+    return float(psi_per_ft * hose_ft)
 
 
 def open_end_gal_per_min(inlet_psi: float, hose_inside_diameter_in: float, hose_ft: float) -> float:
