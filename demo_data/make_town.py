@@ -17,8 +17,9 @@ from random import Random
 import osmium
 from osmium.osm import mutable
 from town_geometry import Point, SegmentIndex, distance_ft, inside, length_ft, nearest_on, walk
-from town_layout import CORE, VILLAGE, Drawing, draw
+from town_layout import draw
 from town_network import Network, Way, build
+from town_sketch import CORE, VILLAGE, Drawing
 
 SEED = 7
 TOWN, VILLAGE_NAME, STATE = "Alder Mills", "Penrose Corners", "OH"

@@ -9,6 +9,11 @@ from collections.abc import Iterator, Sequence
 Point = tuple[float, float]
 
 
+def points(text: str) -> list[Point]:
+    """Points written as 'x,y x,y ...' in feet."""
+    return [(float(x), float(y)) for x, y in (pair.split(",") for pair in text.split())]
+
+
 def distance_ft(a: Point, b: Point) -> float:
     """Feet between two points."""
     return math.hypot(a[0] - b[0], a[1] - b[1])

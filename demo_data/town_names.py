@@ -4,34 +4,52 @@ from __future__ import annotations
 
 from random import Random
 
-_ROADS = """Pruitt|Hollis Chapel|Sutter|Plank|Barlow|Quarry Hill|Meeker|Lindqvist|Ogle|Harmon Church|
-Stillwell|Crabtree|Dunmore|Vance|Pottery|Kettering|Ashbaugh|Windrow|Tolliver|Fairgrounds""".replace(
-    "\n", ""
-).split("|")
-_LANES = """Heron Landing|Wagner|Sawyer|Peach Tree|Hayloft|Milk House|Coulter|Gravel Pit|Bittersweet|
-Brickyard|Corn Crib|Old Landing|Sheep Run|Fence Row|Limekiln|Turkey Foot|Stone Barn""".replace(
-    "\n", ""
-).split("|")
-_ROW_NAMES = """Walnut|Locust|Chestnut|Sycamore|Spruce|Linden|Hawthorn|Mulberry|Catalpa|Larch|Poplar|
-Butternut|Buckeye|Hickory|Juniper|Elm|Cherry|Basswood""".replace("\n", "").split("|")
-_COLUMN_NAMES = """Jefferson|Franklin|Monroe|Prospect|Church|Canal|Foundry|Depot|Union|Liberty|Clay|
-Perry|Wayne|Harrison|Mill|Grant|Webster|Whitney|Academy""".replace("\n", "").split("|")
+
+def _words(text: str) -> list[str]:
+    return [word.strip() for word in text.replace("\n", " ").split(",")]
+
+
+_ROADS = _words("""
+Pruitt, Hollis Chapel, Sutter, Plank, Barlow, Quarry Hill, Meeker, Lindqvist, Ogle,
+Harmon Church, Stillwell, Crabtree, Dunmore, Vance, Pottery, Kettering, Ashbaugh,
+Windrow, Tolliver, Fairgrounds""")
+_LANES = _words("""
+Heron Landing, Wagner, Sawyer, Peach Tree, Hayloft, Milk House, Coulter, Gravel Pit,
+Bittersweet, Brickyard, Corn Crib, Old Landing, Sheep Run, Fence Row, Limekiln, Turkey
+Foot, Stone Barn""")
+_ROW_NAMES = _words("""
+Walnut, Locust, Chestnut, Sycamore, Spruce, Linden, Hawthorn, Mulberry, Catalpa, Larch,
+Poplar, Butternut, Buckeye, Hickory, Juniper, Elm, Cherry, Basswood""")
+_COLUMN_NAMES = _words("""
+Jefferson, Franklin, Monroe, Prospect, Church, Canal, Foundry, Depot, Union, Liberty,
+Clay, Perry, Wayne, Harrison, Mill, Grant, Webster, Whitney, Academy""")
 _THEMES = {
-    "bird": """Meadowlark|Bobolink|Kingfisher|Goldfinch|Towhee|Nuthatch|Waxwing|Tanager|Killdeer|Phoebe|
-Vireo|Bluebird|Flicker|Sandpiper|Oriole|Grosbeak|Whippoorwill|Catbird|Chickadee|Snowbird|Plover|
-Starling|Osprey|Harrier|Merlin|Linnet|Siskin|Crossbill|Lapwing|Thrasher|Martin|Nighthawk|Dunlin|Swift|Wren|Bunting|Pipit|Rail|Warbler""",
-    "wood": """Foxglove|Trillium|Ironwood|Dogwood|Bloodroot|Serviceberry|Fernwood|Ginseng|Hazel|Pawpaw|
-Larkspur|Mayapple|Sassafras|Witchhazel|Columbine|Spicebush|Boxwood|Bellflower|Hemlock|Bramble|Sumac|
-Elder|Partridgeberry|Lobelia|Hepatica|Sweetgum|Tupelo|Sourwood|Goldenrod|Aster|Wild Ginger|Bluebell|Cohosh|Wintergreen|Chicory|Teasel|Yarrow""",
-    "hill": """Overlook|Summit|Granite|Highpoint|Terrace|Belvedere|Hillcrest|Longview|Stonegate|Crestline|
-Lookout|Skyline|Flagstone|Ledgerock|Fairview|Bluff|Slate|Vista|Cairn|Knoll|Escarpment|Hollow Rock|
-Pinnacle|Boulder|Quartz|Sandstone|Glacier|Talus|Moraine|Esker|Drumlin|Basalt|Shale|Marble""",
-    "addition": """Roundhouse|Boxcar|Signal|Tender|Switchyard|Section House|Trestle|Caboose|Semaphore|
-Freight|Junction|Coaling|Telegraph|Water Tower""",
-    "lake": "Loon|Cattail|Heron|Lily Pad|Otter|Dragonfly|Muskrat|Bulrush|Egret",
+    "bird": _words("""
+Meadowlark, Bobolink, Kingfisher, Goldfinch, Towhee, Nuthatch, Waxwing, Tanager,
+Killdeer, Phoebe, Vireo, Bluebird, Flicker, Sandpiper, Oriole, Grosbeak, Whippoorwill,
+Catbird, Chickadee, Snowbird, Plover, Starling, Osprey, Harrier, Merlin, Linnet, Siskin,
+Crossbill, Lapwing, Thrasher, Martin, Nighthawk, Dunlin, Swift, Wren, Bunting, Pipit,
+Rail, Warbler"""),
+    "wood": _words("""
+Foxglove, Trillium, Ironwood, Dogwood, Bloodroot, Serviceberry, Fernwood, Ginseng,
+Hazel, Pawpaw, Larkspur, Mayapple, Sassafras, Witchhazel, Columbine, Spicebush, Boxwood,
+Bellflower, Hemlock, Bramble, Sumac, Elder, Partridgeberry, Lobelia, Hepatica, Sweetgum,
+Tupelo, Sourwood, Goldenrod, Aster, Wild Ginger, Bluebell, Cohosh, Wintergreen, Chicory,
+Teasel, Yarrow"""),
+    "hill": _words("""
+Overlook, Summit, Granite, Highpoint, Terrace, Belvedere, Hillcrest, Longview,
+Stonegate, Crestline, Lookout, Skyline, Flagstone, Ledgerock, Fairview, Bluff, Slate,
+Vista, Cairn, Knoll, Escarpment, Hollow Rock, Pinnacle, Boulder, Quartz, Sandstone,
+Glacier, Talus, Moraine, Esker, Drumlin, Basalt, Shale, Marble"""),
+    "addition": _words("""
+Roundhouse, Boxcar, Signal, Tender, Switchyard, Section House, Trestle, Caboose,
+Semaphore, Freight, Junction, Coaling, Telegraph, Water Tower"""),
+    "lake": _words("""
+Loon, Cattail, Heron, Lily Pad, Otter, Dragonfly, Muskrat, Bulrush, Egret"""),
 }
-_VILLAGE = """Penrose|Schoolhouse|Grange|Blacksmith|Parsonage|Tavern|Creamery|Harness|Wagon|Cooper|Livery|
-Granary|Millstone""".replace("\n", "").split("|")
+_VILLAGE = _words("""
+Penrose, Schoolhouse, Grange, Blacksmith, Parsonage, Tavern, Creamery, Harness, Wagon,
+Cooper, Livery, Granary, Millstone""")
 
 
 class Names:
@@ -40,7 +58,7 @@ class Names:
     def __init__(self, random: Random) -> None:
         self._roads, self._lanes, self._village = list(_ROADS), list(_LANES), list(_VILLAGE)
         self._rows, self._columns = list(_ROW_NAMES), list(_COLUMN_NAMES)
-        self._themes = {theme: text.replace("\n", "").split("|") for theme, text in _THEMES.items()}
+        self._themes = {theme: list(names) for theme, names in _THEMES.items()}
         for names in (self._roads, self._lanes, self._village, *self._themes.values()):
             random.shuffle(names)
 

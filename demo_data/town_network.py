@@ -15,7 +15,7 @@ from town_geometry import (
     point_at,
     simplify,
 )
-from town_layout import Street
+from town_sketch import Street
 
 JOIN_FT = 60.0
 """A street that ends this near another one meets it."""
