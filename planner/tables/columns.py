@@ -27,6 +27,23 @@ REQUIRED_TABLES = (
 )
 """Without one of these there is no day to plan; the other tables may be missing or empty."""
 
+ROW_IS = {
+    "settings": "a row is one setting",
+    "sites": "a row is a yard or a water point",
+    "trucks": "a row is a truck",
+    "lines": "a row is one line (pump, hose and gun) of a truck",
+    "compartments": "a row is one compartment of a truck",
+    "products": "a row is a product as its label states it; blank = the label sets no such limit",
+    "mixes": "a row is a mix",
+    "mix_products": "a row is one product in a mix",
+    "keep_apart": "a row is a pair of groups or mixes that must not meet",
+    "properties": "a row is a customer's property",
+    "orders": "a row is one mix due at one property",
+    "weather": "a row is one hour of forecast, everywhere or in one weather area",
+    "history": "a row is one product applied at one property on one day",
+}
+"""What a row of each table is."""
+
 
 @dataclass(frozen=True)
 class Column:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 
 from planner.problems import Problem
@@ -16,6 +17,11 @@ from planner.units import UnitError
 
 FormulationOf = Callable[[dict[str, str]], str | None]
 """Cells of a row -> formulation code of the product that the row's rates belong to."""
+
+_SPREADSHEET_ERROR = re.compile(
+    r"#(REF|VALUE|NAME|DIV/0|NUM|NULL|SPILL|CALC)[!?]|#N/A|Err:\d{3}|#{3,}"
+)
+"""Errors of Excel and LibreOffice as they stand in a CSV file, and cells too narrow to show."""
 
 _FAULTS = {
     "CELL-2": (
@@ -122,6 +128,8 @@ class _Reader:
     def _fault(self, number: int, name: str, text: str) -> Problem | None:
         place = self.header.index.get(name)
         code = self.sheet.faults.get((number, place)) if place is not None else None
+        if code is None and _SPREADSHEET_ERROR.fullmatch(text):
+            code = "CELL-3"
         if code is None:
             return None
         message, cure = _FAULTS[code]

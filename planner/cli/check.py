@@ -1,0 +1,97 @@
+"""`planner check`: everything that is wrong in a workbook."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections import Counter
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from planner.cli.common import workbook_argument
+from planner.problems import Problems
+
+if TYPE_CHECKING:
+    from planner.day.day import Workbook
+
+
+@click.command("check", short_help="Check a workbook and name everything that is wrong.")
+@workbook_argument
+@click.option("--json", "as_json", is_flag=True, help="Print problems and summary as JSON.")
+def command(workbook: Path, as_json: bool) -> None:
+    """Check WORKBOOK (a folder of CSV files or an .xlsx file) and name every problem with its
+    file, row, column, what was found and the cure.
+
+    Exit code 0 means that there is none, and a paragraph says what was read; 1 that there are
+    some.
+
+    \b
+    Example:
+        planner check spring
+    """
+    from planner.chain import check_workbook
+
+    reading = check_workbook(workbook)
+    problems = Problems()
+    problems.extend(reading.problems)
+    if as_json:
+        summary = counts(reading.workbook) if reading.workbook else None
+        click.echo(
+            json.dumps({"problems": [asdict(item) for item in problems], "read": summary}, indent=1)
+        )
+    elif len(problems):
+        for line in problems.lines():
+            click.echo(line)
+        noun = "problem" if len(problems) == 1 else "problems"
+        click.echo(f"{len(problems)} {noun} in {workbook}.")
+    elif reading.workbook is not None:
+        click.echo(summary_text(workbook.name, reading.workbook))
+    sys.exit(1 if len(problems) else 0)
+
+
+def counts(book: Workbook) -> dict[str, object]:
+    """What a workbook holds, for other programs."""
+    tanks = [tank for truck in book.trucks.values() for tank in truck.compartments]
+    days = [day for order in book.orders.values() for day in (order.due_from, order.due_to)]
+    return {
+        "sites": len(book.sites),
+        "trucks": len(book.trucks),
+        "compartments": len(tanks),
+        "capacity_gal": sum(tank.capacity_gal for tank in tanks),
+        "products": len(book.products),
+        "mixes": len(book.mixes),
+        "properties": len(book.properties),
+        "lawn_ft2": sum(home.lawn_ft2 for home in book.properties.values()),
+        "orders": len(book.orders),
+        "first_day": min(days).isoformat() if days else None,
+        "last_day": max(days).isoformat() if days else None,
+        "weather_hours": len(book.weather),
+        "past_applications": len(book.history),
+        "workbook_sha256": book.sha256,
+    }
+
+
+def summary_text(name: str, book: Workbook) -> str:
+    """What a workbook holds, as a paragraph for people."""
+    kinds = Counter(site.kind.value for site in book.sites.values())
+    tanks = [tank for truck in book.trucks.values() for tank in truck.compartments]
+    lawn_ft2 = sum(home.lawn_ft2 for home in book.properties.values())
+    days = [day for order in book.orders.values() for day in (order.due_from, order.due_to)]
+    spans = f", due {min(days)} to {max(days)}" if days else ""
+    sites = " and ".join(_many(number, kind) for kind, number in sorted(kinds.items()))
+    weather = _many(len(book.weather), "hour") + " of weather" if book.weather else "no weather"
+    return (
+        f"No problems in {name}: {sites}; {_many(len(book.trucks), 'truck')} in service with "
+        f"{_many(len(tanks), 'compartment')} ({sum(tank.capacity_gal for tank in tanks):,.0f} gal);"
+        f" {_many(len(book.products), 'product')} in {_many(len(book.mixes), 'mix', 'mixes')}; "
+        f"{_many(len(book.properties), 'property', 'properties')} ({lawn_ft2:,.0f} sq ft of lawn); "
+        f"{_many(len(book.orders), 'order')}{spans}; {weather}; "
+        f"{_many(len(book.history), 'past application')}."
+    )
+
+
+def _many(number: int, one: str, several: str = "") -> str:
+    return f"{number:,} {one if number == 1 else several or one + 's'}"
