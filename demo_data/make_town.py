@@ -243,10 +243,10 @@ def _left_turn(
     for angle, number, street in arms:
         if street.kind not in ("primary", "secondary"):
             continue
-        for other_angle, other_number, other in arms:
+        for other_angle, other_number, side_street in arms:
             # Left of where one is going = clockwise from the arm that one comes in by.
             turn = (angle - other_angle) % (2 * math.pi)
-            if other.name != street.name and abs(turn - math.pi / 2) < 0.5:
+            if side_street.name != street.name and abs(turn - math.pi / 2) < 0.5:
                 return number, other_number
     return None
 

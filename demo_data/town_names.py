@@ -5,49 +5,50 @@ from __future__ import annotations
 from random import Random
 
 
-def _words(text: str) -> list[str]:
+def words(text: str) -> list[str]:
+    """The words between the commas of a text."""
     return [word.strip() for word in text.replace("\n", " ").split(",")]
 
 
-_ROADS = _words("""
+_ROADS = words("""
 Pruitt, Hollis Chapel, Sutter, Plank, Barlow, Quarry Hill, Meeker, Lindqvist, Ogle,
 Harmon Church, Stillwell, Crabtree, Dunmore, Vance, Pottery, Kettering, Ashbaugh,
 Windrow, Tolliver, Fairgrounds""")
-_LANES = _words("""
+_LANES = words("""
 Heron Landing, Wagner, Sawyer, Peach Tree, Hayloft, Milk House, Coulter, Gravel Pit,
 Bittersweet, Brickyard, Corn Crib, Old Landing, Sheep Run, Fence Row, Limekiln, Turkey
 Foot, Stone Barn""")
-_ROW_NAMES = _words("""
+_ROW_NAMES = words("""
 Walnut, Locust, Chestnut, Sycamore, Spruce, Linden, Hawthorn, Mulberry, Catalpa, Larch,
 Poplar, Butternut, Buckeye, Hickory, Juniper, Elm, Cherry, Basswood""")
-_COLUMN_NAMES = _words("""
+_COLUMN_NAMES = words("""
 Jefferson, Franklin, Monroe, Prospect, Church, Canal, Foundry, Depot, Union, Liberty,
 Clay, Perry, Wayne, Harrison, Mill, Grant, Webster, Whitney, Academy""")
 _THEMES = {
-    "bird": _words("""
+    "bird": words("""
 Meadowlark, Bobolink, Kingfisher, Goldfinch, Towhee, Nuthatch, Waxwing, Tanager,
 Killdeer, Phoebe, Vireo, Bluebird, Flicker, Sandpiper, Oriole, Grosbeak, Whippoorwill,
 Catbird, Chickadee, Snowbird, Plover, Starling, Osprey, Harrier, Merlin, Linnet, Siskin,
 Crossbill, Lapwing, Thrasher, Martin, Nighthawk, Dunlin, Swift, Wren, Bunting, Pipit,
 Rail, Warbler"""),
-    "wood": _words("""
+    "wood": words("""
 Foxglove, Trillium, Ironwood, Dogwood, Bloodroot, Serviceberry, Fernwood, Ginseng,
 Hazel, Pawpaw, Larkspur, Mayapple, Sassafras, Witchhazel, Columbine, Spicebush, Boxwood,
 Bellflower, Hemlock, Bramble, Sumac, Elder, Partridgeberry, Lobelia, Hepatica, Sweetgum,
 Tupelo, Sourwood, Goldenrod, Aster, Wild Ginger, Bluebell, Cohosh, Wintergreen, Chicory,
 Teasel, Yarrow"""),
-    "hill": _words("""
+    "hill": words("""
 Overlook, Summit, Granite, Highpoint, Terrace, Belvedere, Hillcrest, Longview,
 Stonegate, Crestline, Lookout, Skyline, Flagstone, Ledgerock, Fairview, Bluff, Slate,
 Vista, Cairn, Knoll, Escarpment, Hollow Rock, Pinnacle, Boulder, Quartz, Sandstone,
 Glacier, Talus, Moraine, Esker, Drumlin, Basalt, Shale, Marble"""),
-    "addition": _words("""
+    "addition": words("""
 Roundhouse, Boxcar, Signal, Tender, Switchyard, Section House, Trestle, Caboose,
 Semaphore, Freight, Junction, Coaling, Telegraph, Water Tower"""),
-    "lake": _words("""
+    "lake": words("""
 Loon, Cattail, Heron, Lily Pad, Otter, Dragonfly, Muskrat, Bulrush, Egret"""),
 }
-_VILLAGE = _words("""
+_VILLAGE = words("""
 Penrose, Schoolhouse, Grange, Blacksmith, Parsonage, Tavern, Creamery, Harness, Wagon,
 Cooper, Livery, Granary, Millstone""")
 
