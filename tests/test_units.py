@@ -132,6 +132,11 @@ READINGS = [
     ("0.4 oz wt/1000 sq ft", "SC", 0.4, 0.4, "oz wt", "1000 sq ft", "product"),
     ("0.4 oz (wt)/1000 sq ft", None, 0.4, 0.4, "oz wt", "1000 sq ft", "product"),
     ("0.4 dry oz/1000 sq ft", None, 0.4, 0.4, "oz wt", "1000 sq ft", "product"),
+    # ai is weighed, also that of a liquid.
+    ("6.4 oz ai/A", "SC", 6.4, 6.4, "oz wt", "acre", "ai"),
+    ("1 fl oz/1000 sq ft of turf", None, 1, 1, "fl oz", "1000 sq ft", "product"),
+    ("0.25 % v/v (1 qt/100 gal)", None, 0.25, 0.25, "%", "finished mix", "product"),
+    ("2 qt/100 gal (0.5 % v/v)", None, 2, 2, "qt", "100 gal", "product"),
     ("5# per 1000 sq ft", None, 5, 5, "lb", "1000 sq ft", "product"),
     (
         "1.5 fl oz in 2 gal of water per 1,000 sq ft",
@@ -142,6 +147,7 @@ READINGS = [
         "1000 sq ft",
         "product",
     ),
+    ("1 pt/1000 sq ft in 2 gal/1000 sq ft", None, 1, 1, "pt", "1000 sq ft", "product"),
     ("2 L/ha", None, 2, 2, "L", "hectare", "product"),
     ("20 mL/100 m2", None, 20, 20, "mL", "100 m2", "product"),
     # Both statements are printed: the crew measures by the one per 1,000 sq ft.
@@ -161,6 +167,7 @@ def test_rates_that_are_read(row: tuple[str, str | None, float, float, str, str,
 REFUSALS = [
     ("", "RATE-1"),
     ("as needed", "RATE-1"),
+    ("2 pt/A " * 50, "RATE-1"),
     ("0 pt/A", "RATE-1"),
     ("1/0 pt/A", "RATE-1"),
     ("150 % v/v", "RATE-1"),
@@ -185,13 +192,18 @@ REFUSALS = [
     ("4-2 pt/A", "RATE-5"),
     ("1-1/2 pt/A", "RATE-5"),
     ("1 pt to 1 qt/A", "RATE-5"),
+    ("0.5 lb slow N/1000 sq ft", "RATE-1"),
+    ("1.5.2 pt/A", "RATE-1"),
+    ("3 fl oz/gal/1000 sq ft", "RATE-1"),
+    ("2 qt/acre-ft", "RATE-1"),
+    ("1 lb/10 000 sq ft", "RATE-3"),
     ("1.5 fl oz/1000 sq ft (1.5 pt/A)", "RATE-6"),
     ("1 lb P2O5/1000 sq ft", "RATE-7"),
     ("1 gal ai/A", "RATE-7"),
 ]
 
 
-@pytest.mark.parametrize(("text", "code"), REFUSALS)
+@pytest.mark.parametrize(("text", "code"), REFUSALS, ids=lambda value: value[:30])
 def test_rates_that_are_refused(text: str, code: str) -> None:
     assert code_of(text) == code
 

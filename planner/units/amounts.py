@@ -13,6 +13,7 @@ from planner.units.spellings import (
     AMOUNT_UNIT_PATTERN,
     BARE_OUNCE,
     canonical,
+    known_unit,
     settle_ounce,
 )
 
@@ -86,8 +87,7 @@ def _value(text: str, plain: str) -> float:
 
 
 def _unit(spelling: str, before: list[tuple[float, str]]) -> str:
-    unit = canonical(spelling)
-    assert unit is not None, spelling  # the pattern is built from the same list
+    unit = known_unit(spelling)
     if unit == BARE_OUNCE and before and before[-1][1] == "lb":
         return "oz wt"
     return settle_ounce(unit, None)

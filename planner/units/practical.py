@@ -100,9 +100,8 @@ def _text(value: float, unit: str) -> str:
     parts = []
     left = value
     for name, size in _LARGE_TO_SMALL[unit]:
-        # Half a tenth of tolerance: 31.999999 fl oz is a quart, not 32 fl oz.
-        count = left if size == 1 else float(math.floor((left + 0.05) / size))
-        left = max(0.0, left - count * size)
+        count = left if size == 1 else float(math.floor(left / size))
+        left -= count * size
         if count >= 0.05:
             parts.append(f"{count:.1f}".removesuffix(".0") + f" {name}")
     return " ".join(parts)

@@ -6,77 +6,24 @@ import re
 from dataclasses import dataclass
 from typing import Final
 
-from planner.units.amounts import KNOWN_UNITS_TEXT, refuse_ambiguous
 from planner.units.model import Rate, UnitError
-from planner.units.numbers import NUMBER_PATTERN, number, plain_text
-from planner.units.registry import BASE_UNITS, KINDS, base_amount, convert
-from planner.units.spellings import (
-    AMOUNT_UNIT_PATTERN,
-    AREA_UNIT_PATTERN,
-    DRY_FORMULATIONS,
-    LIQUID_FORMULATIONS,
-    canonical,
-    is_dry,
-    settle_ounce,
+from planner.units.numbers import number, plain_text
+from planner.units.rate_patterns import (
+    CARRIER,
+    FORMULATION,
+    ONLY_PER,
+    PERCENT,
+    QUANTITY,
+    STATEMENT,
+    SUBSTANCE,
 )
+from planner.units.rate_refusals import EXAMPLE, diagnosis, refuse_by_name, refuse_leftovers
+from planner.units.registry import BASE_UNITS, KINDS, base_amount, convert
+from planner.units.spellings import BARE_OUNCE, is_dry, known_unit, settle_ounce
 
 STATEMENTS_AGREE_WITHIN: Final = 0.05
 """Two statements of one rate may differ by a label's rounding: published pairs differ by up to
 2-3 % (18 fl oz/1000 sq ft beside 6.25 gal/A); more than this is taken for a typing error."""
-
-_EXAMPLE: Final = "write it like '1.5 fl oz/1000 sq ft', '4 pt/A', '2 lb/100 gal' or '2 % v/v'"
-
-_GALLONS: Final = r"(?i:gallons?|gals?\.?)(?![A-Za-z])"
-_OF_MIX: Final = (
-    r"(?:\s+(?i:of\s+)?(?i:finished\s+|total\s+)?(?i:spray|mix|mixture|solution|water|carrier)\b)*"
-)
-_SUBSTANCE: Final = (
-    r"(?:\s*(?i:of\s+)?(?i:actual\s+)?(?:"
-    r"(?P<N>N|(?i:nitrogen))|(?P<ai>(?i:a\.?\s?i|active\s+ingredient|active))"
-    r"|(?P<ae>(?i:a\.?\s?e|acid\s+equivalent))|(?i:product|prod|formulation))"
-    r"(?![A-Za-z0-9])\.?)?"
-)
-# '4-6 T. of 4 lb./gal. per 1000 sq ft': the strength of the product stands inside the rate.
-_STRENGTH: Final = (
-    rf"(?:\s*(?i:of)\s+(?:a\s+)?{NUMBER_PATTERN}"
-    rf"\s*(?i:lbs?)\.?\s*(?:(?i:ai|ae)\s*)?/\s*{_GALLONS})?"
-)
-_PER: Final = (
-    rf"\s*\(?\s*(?:/|\b(?i:per|for\s+each|each|for\s+every)\b)\s*"
-    rf"(?:(?P<thousand>1?\s?M(?![A-Za-z0-9]))"
-    rf"|(?P<per_number>{NUMBER_PATTERN})?\s*"
-    rf"(?:(?P<area>{AREA_UNIT_PATTERN})|(?P<gal>{_GALLONS}){_OF_MIX})"
-    # Trade shorthand: nothing but 1,000 square feet is written as a bare 1000.
-    rf"|(?P<bare>1000)(?![\d.])(?!\s*[A-Za-z]))"
-)
-_QUANTITY: Final = (
-    rf"(?<![\d./])(?P<low>{NUMBER_PATTERN})\s*(?P<low_unit>{AMOUNT_UNIT_PATTERN})?"
-    rf"(?:\s*(?:-|(?i:to)\b)\s*(?P<high>{NUMBER_PATTERN}))?\s*(?P<unit>{AMOUNT_UNIT_PATTERN})"
-)
-_STATEMENT: Final = re.compile(_QUANTITY + _SUBSTANCE + _STRENGTH + r"(?:\s*\([^()]*\))?" + _PER)
-_PERCENT: Final = re.compile(
-    rf"(?<![\d./])(?P<low>{NUMBER_PATTERN})\s*(?:%|(?i:percent))?"
-    rf"(?:\s*(?:-|(?i:to)\b)\s*(?P<high>{NUMBER_PATTERN}))?\s*(?:%|(?i:percent)\b)"
-    r"(?:\s*\(?\s*(?i:v\s?/\s?v|vol\.?\s?/\s?vol\.?|by\s+volume)\)?)?"
-)
-_ONLY_PER: Final = re.compile(_PER)
-_CARRIER: Final = re.compile(
-    rf"(?i:\b(?:applied\s+)?(?:in|with|using)\s+(?:at\s+least\s+|up\s+to\s+|a\s+minimum\s+of\s+)?)"
-    rf"{NUMBER_PATTERN}(?:\s*(?:-|(?i:to)\b)\s*{NUMBER_PATTERN})?\s*{_GALLONS}{_OF_MIX}"
-)
-_FORMULATION: Final = re.compile(
-    r"(?<![A-Za-z/])(?:\d+(?:\.\d+)?\s*)?(?P<code>"
-    + "|".join(sorted(DRY_FORMULATIONS | LIQUID_FORMULATIONS, key=len, reverse=True))
-    + r")(?![A-Za-z/])"
-)
-_YEARLY: Final = re.compile(
-    r"(?i)(?:/|\b(?:per|a|each)\b)\s*(?:years?|yr|season|application|app)\b\.?"
-)
-_FILLER: Final = re.compile(
-    r"(?i)\b(?:or|and|of|product|formulation|concentration|solution|finished|spray|mix|low|high|end"
-    r"|rate|broadcast|annually|applied|dry|liquid)\b"
-)
-_NOTE: Final = re.compile(r"\([^()]*\)")
 
 
 @dataclass(frozen=True)
@@ -100,15 +47,15 @@ def parse_rate(text: str, formulation: str | None = None, per: str | None = None
     Raises UnitError with a code of UNIT_CODES.
     """
     plain = plain_text(text)
-    _refuse_by_name(plain)
+    refuse_by_name(plain)
     formulation = _formulation(plain, formulation)
-    body, carriers = _CARRIER.subn(" ", plain)
+    body, carriers = CARRIER.subn(" ", plain)
     statements, rest = _statements(body, text, formulation)
     if not statements and per is not None:
         statements, rest = _statements(_with_heading(body, per), text, formulation)
     if not statements:
-        raise _diagnosis(body, formulation)
-    _refuse_leftovers(rest, bool(carriers))
+        raise diagnosis(body, formulation)
+    refuse_leftovers(rest, bool(carriers))
     kept = next((s for s in statements if s.per == "1000 sq ft"), statements[0])
     for other in statements:
         _check_agreement(kept, other)
@@ -132,24 +79,23 @@ def rate_in(rate: Rate, unit: str, per: str) -> tuple[float, float]:
 def _statements(body: str, text: str, formulation: str | None) -> tuple[list[Rate], str]:
     """Every statement in reading order, and the text without them."""
     found: list[tuple[int, Rate]] = []
-    rest = body
-    for match in _STATEMENT.finditer(body):
+    for match in STATEMENT.finditer(body):
         found.append((match.start(), _area_or_volume_rate(match, text, formulation)))
-    rest = _STATEMENT.sub(" ", rest)
-    for match in _PERCENT.finditer(rest):
-        found.append((len(body) + match.start(), _percent_rate(match, text)))
-    rest = _PERCENT.sub(" ", rest)
-    return [rate for _, rate in sorted(found, key=lambda pair: pair[0])], rest
+    # Blanks of the same length, so that the places of what follows stay true.
+    rest = STATEMENT.sub(lambda match: " " * len(match.group(0)), body)
+    for match in PERCENT.finditer(rest):
+        found.append((match.start(), _percent_rate(match, text)))
+    return [rate for _, rate in sorted(found, key=lambda pair: pair[0])], PERCENT.sub(" ", rest)
 
 
 def _area_or_volume_rate(match: re.Match[str], text: str, formulation: str | None) -> Rate:
-    unit = settle_ounce(_known(match.group("unit")), formulation)
+    substance = next((name for name in ("N", "ai", "ae") if match.group(name)), "product")
+    unit = _unit(match.group("unit"), substance, formulation)
     low_unit = match.group("low_unit")
-    if low_unit and settle_ounce(_known(low_unit), formulation) != unit:
-        raise UnitError("RATE-5", "the two ends of the range have different units", _EXAMPLE)
+    if low_unit and _unit(low_unit, substance, formulation) != unit:
+        raise UnitError("RATE-5", "the two ends of the range have different units", EXAMPLE)
     least, most = _range(match)
     per = _per(match)
-    substance = next((name for name in ("N", "ai", "ae") if match.group(name)), "product")
     kind = KINDS[unit]
     if substance != "product" and kind == "volume":
         raise UnitError(
@@ -172,7 +118,7 @@ def _area_or_volume_rate(match: re.Match[str], text: str, formulation: str | Non
 def _percent_rate(match: re.Match[str], text: str) -> Rate:
     least, most = _range(match)
     if most > 100:
-        raise UnitError("RATE-1", f"{most:g} % is more than the whole mix", _EXAMPLE)
+        raise UnitError("RATE-1", f"{most:g} % is more than the whole mix", EXAMPLE)
     return Rate(
         text=text.strip(),
         least=least,
@@ -187,10 +133,12 @@ def _percent_rate(match: re.Match[str], text: str) -> Rate:
     )
 
 
-def _known(spelling: str) -> str:
-    unit = canonical(spelling)
-    assert unit is not None, spelling  # the pattern is built from the same list
-    return unit
+def _unit(spelling: str, substance: str, formulation: str | None) -> str:
+    unit = known_unit(spelling)
+    if unit == BARE_OUNCE and substance != "product":
+        # Nobody measures N, ai or ae by volume, whatever the product's form.
+        return "oz wt"
+    return settle_ounce(unit, formulation)
 
 
 def _range(match: re.Match[str]) -> tuple[float, float]:
@@ -198,7 +146,7 @@ def _range(match: re.Match[str]) -> tuple[float, float]:
         least = number(match.group("low"))
         most = number(match.group("high")) if match.group("high") else least
     except ValueError as error:
-        raise UnitError("RATE-1", str(error), _EXAMPLE) from None
+        raise UnitError("RATE-1", str(error), EXAMPLE) from None
     if least > most:
         low, high = match.group("low"), match.group("high")
         raise UnitError(
@@ -207,14 +155,14 @@ def _range(match: re.Match[str]) -> tuple[float, float]:
             f"write the lower end first, or '{low} {high}' for a mixed number",
         )
     if most <= 0 or least <= 0:
-        raise UnitError("RATE-1", "a rate of nothing", _EXAMPLE)
+        raise UnitError("RATE-1", "a rate of nothing", EXAMPLE)
     return least, most
 
 
 def _match_per(text: str) -> re.Match[str]:
-    match = _ONLY_PER.fullmatch(text)
+    match = ONLY_PER.fullmatch(text)
     if match is None:
-        raise UnitError("RATE-2", f"'{text}' is not an area or a volume of mix", _EXAMPLE)
+        raise UnitError("RATE-2", f"'{text}' is not an area or a volume of mix", EXAMPLE)
     return match
 
 
@@ -226,11 +174,11 @@ def _per(match: re.Match[str]) -> _Per:
     except ValueError:
         count = 0.0
     if count <= 0:
-        raise UnitError("RATE-2", "a rate per nothing", _EXAMPLE)
+        raise UnitError("RATE-2", "a rate per nothing", EXAMPLE)
     prefix = "" if count == 1 else f"{count:g} "
     if match.group("gal"):
         return _Per(f"{prefix}gal", "finished mix", count)
-    unit = _known(match.group("area"))
+    unit = known_unit(match.group("area"))
     name = f"{count:g} sq ft" if unit == "sq ft" else f"{prefix}{unit}"
     return _Per(name, "area", convert(count, unit, "1000 sq ft"))
 
@@ -238,7 +186,7 @@ def _per(match: re.Match[str]) -> _Per:
 def _with_heading(body: str, per: str) -> str:
     """The rate with the heading's area or volume put behind the quantity."""
     _match_per(f"per {per}")
-    quantity = re.search(_QUANTITY + _SUBSTANCE, body)
+    quantity = re.search(QUANTITY + SUBSTANCE, body)
     if quantity is None:
         return body
     return f"{body[: quantity.end()]} per {per} {body[quantity.end() :]}"
@@ -246,7 +194,7 @@ def _with_heading(body: str, per: str) -> str:
 
 def _formulation(plain: str, given: str | None) -> str | None:
     """The formulation code to decide a bare 'oz' by: the product's, else the one in the text."""
-    codes = {match.group("code") for match in _FORMULATION.finditer(plain)}
+    codes = {match.group("code") for match in FORMULATION.finditer(plain)}
     sides = {is_dry(code) for code in codes if len(code) > 1} | {
         # A single letter counts only behind a strength ('4L'), or it may be a litre or a gram.
         is_dry(code)
@@ -264,43 +212,6 @@ def _formulation(plain: str, given: str | None) -> str | None:
     if stated is not None or len(sides) != 1:
         return given
     return next(code for code in sorted(codes) if is_dry(code) in sides)
-
-
-def _refuse_by_name(plain: str) -> None:
-    """Refusals that deserve their own words."""
-    if not plain:
-        raise UnitError("RATE-1", "there is no rate", _EXAMPLE)
-    refuse_ambiguous(plain)
-    comma = re.search(r"\d+,\d+", plain)
-    if comma:
-        raise UnitError("RATE-1", f"'{comma.group(0)}' has a comma", "write a decimal point")
-    if re.search(r"(?i)\bw\s?/\s?[wv]\b|wt\.?\s?/\s?wt|%\s*(?:solution\s+)?by\s+weight", plain):
-        raise UnitError(
-            "RATE-4", "a percentage by weight is not one by volume", "write '% v/v' or lb/100 gal"
-        )
-    if re.search(r"(?i)\bP2\s?O5\b|\bK2\s?O\b|\bphosph\w+|\bpotash\b|\blbs?\.?\s+[PK]\b", plain):
-        raise UnitError(
-            "RATE-7", "rates of phosphate or potash are not supported", "write lb of product"
-        )
-    things = r"mounds?|trees?|plants?|shrubs?|holes?|nests?|stations?|inch(?:es)?|stumps?|cuts?"
-    thing = re.search(rf"(?i)(?:/|\b(?:per|each|a)\b)\s*(?P<thing>{things})\b", plain)
-    if thing:
-        raise UnitError(
-            "RATE-3",
-            f"a rate per {thing.group('thing')} cannot be planned by lawn area",
-            "leave it off the plan, or write the rate per 1000 sq ft or per gallon of mix",
-        )
-
-
-def _refuse_leftovers(rest: str, had_carrier: bool) -> None:
-    """Raises UnitError RATE-1 where words remain that the planner did not understand."""
-    if had_carrier:
-        rest = _ONLY_PER.sub(" ", rest)
-    for known in (_NOTE, _YEARLY, _FORMULATION, _FILLER):
-        rest = known.sub(" ", rest)
-    rest = re.sub(r"[\s,;:=().]+", " ", rest).strip()
-    if rest:
-        raise UnitError("RATE-1", f"'{rest}' is not understood in a rate", _EXAMPLE)
 
 
 def _check_agreement(kept: Rate, other: Rate) -> None:
@@ -324,24 +235,3 @@ def _check_agreement(kept: Rate, other: Rate) -> None:
                 f"its two statements differ by {abs(one - two) / max(one, two):.0%}",
                 "keep the one that the label states",
             )
-
-
-def _diagnosis(body: str, formulation: str | None) -> UnitError:
-    """Why a text without any statement is not a rate."""
-    word = re.search(rf"{NUMBER_PATTERN}\s*(?P<word>[A-Za-z#][A-Za-z0-9.]*)", body)
-    quantity = re.search(_QUANTITY, body)
-    if quantity is None and word and word.group("word").lower() not in ("to", "or"):
-        spelling = word.group("word")
-        return UnitError("UNIT-1", f"unit '{spelling}' is not known", f"use {KNOWN_UNITS_TEXT}")
-    if quantity is None:
-        return UnitError("RATE-1", f"'{body}' is not a rate", _EXAMPLE)
-    try:
-        settle_ounce(_known(quantity.group("unit")), formulation)
-    except UnitError as error:
-        return error
-    per = re.search(r"(?:/|(?i:\bper\b))\s*(?P<what>[^,;()]+)", body[quantity.end() :])
-    if per:
-        return UnitError(
-            "RATE-3", f"a rate per '{per.group('what').strip()}' is not known", _EXAMPLE
-        )
-    return UnitError("RATE-2", "the rate does not say per what area or volume", _EXAMPLE)

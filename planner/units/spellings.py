@@ -38,6 +38,7 @@ AMOUNT_SPELLINGS: Final = {
         "oz wt",
         "ozs wt",
         "oz (wt)",
+        "oz (wt.)",
         "oz weight",
         "oz by weight",
         "oz dry",
@@ -183,7 +184,14 @@ def canonical(spelling: str) -> str | None:
     key = _key(spelling)
     if key in CASED_SPELLINGS:
         return CASED_SPELLINGS[key]
-    return _CANONICAL.get(key.lower()) if key != "G" else None
+    return _CANONICAL.get(key.lower())
+
+
+def known_unit(spelling: str) -> str:
+    """Canonical unit of a spelling that one of the patterns has matched."""
+    unit = canonical(spelling)
+    assert unit is not None, spelling  # the patterns are built from the same list
+    return unit
 
 
 def settle_ounce(unit: str, formulation: str | None) -> str:
