@@ -92,4 +92,9 @@ class Roads(Protocol):
 
 
 class RoadError(Exception):
-    """Places that cannot be reached, or a road file that cannot be read. message: for people."""
+    """Places that cannot be reached, or a road file that cannot be read. message: for people;
+    place_ids: every place that it is about, () when it is about the file."""
+
+    def __init__(self, message: str, place_ids: tuple[str, ...] = ()) -> None:
+        self.place_ids = place_ids
+        super().__init__(message)

@@ -1,0 +1,34 @@
+"""`planner roads`: describe a road extract."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import click
+
+
+@click.command("roads")
+@click.argument("extract", type=click.Path(exists=True, dir_okay=False, path_type=Path))
+@click.option("--json", "as_json", is_flag=True, help="Print the facts as JSON.")
+def command(extract: Path, as_json: bool) -> None:
+    """Build and describe the road graph of EXTRACT (.osm.pbf).
+
+    The graph is kept in the user's cache folder; the next plan with the same extract opens it
+    from there.
+
+    \b
+    Example:
+      planner roads maps/our-county.osm.pbf
+    """
+    from planner.roads.describe import describe
+    from planner.roads.travel import RoadError
+
+    try:
+        facts = describe(extract)
+    except RoadError as error:
+        raise click.ClickException(str(error)) from error
+    if as_json:
+        click.echo(json.dumps(facts.as_json(), indent=2))
+    else:
+        click.echo("\n".join(facts.lines()))

@@ -1,0 +1,165 @@
+"""Built graphs kept on disk, so that the same extract is read once.
+
+A cache file is named by everything that its graph depends on and says so again inside. One that
+is broken, foreign or of another version is built anew. No pickles: nothing in it is executed.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import dataclasses
+import hashlib
+import json
+import os
+import tempfile
+import zipfile
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import platformdirs
+
+from planner.roads.graph import RoadGraph, build_graph
+from planner.roads.network import Box
+from planner.roads.travel import RoadError
+
+FORMAT = "lawn spray day planner road graph"
+FOLDER_VARIABLE = "PLANNER_CACHE_DIR"
+FILES_KEPT = 24
+"""The oldest graphs beyond this many are thrown away."""
+
+GRAPH_VERSION = 1
+"""Raised whenever the reader or the graph is built differently, so that older cached graphs are
+built anew."""
+
+ARRAYS = tuple(
+    f.name for f in dataclasses.fields(RoadGraph) if f.type not in ("int", "tuple[str, ...]")
+)
+COUNTS = tuple(f.name for f in dataclasses.fields(RoadGraph) if f.type == "int")
+
+
+def cache_folder() -> Path:
+    """Where graphs are kept: the environment variable PLANNER_CACHE_DIR, else the user's cache."""
+    named = os.environ.get(FOLDER_VARIABLE)
+    base = Path(named) if named else Path(platformdirs.user_cache_dir("lawn-spray-day-planner"))
+    return base / "roads"
+
+
+def content_sha256(path: Path) -> str:
+    """SHA-256 of a file. Raises RoadError when it cannot be read."""
+    try:
+        with path.open("rb") as file:
+            return hashlib.file_digest(file, "sha256").hexdigest()
+    except OSError as error:
+        reason = error.strerror or "unreadable"
+        raise RoadError(f"the road extract {path.name} cannot be read: {reason}") from error
+
+
+def cache_file(sha256: str, clip: Box | None) -> Path:
+    """The file in which a clip of an extract is kept."""
+    key = hashlib.sha256(_identity(sha256, clip).encode()).hexdigest()
+    return cache_folder() / f"{key[:40]}.npz"
+
+
+def cached_graph(path: Path, clip: Box | None) -> tuple[RoadGraph, str, bool]:
+    """The graph of an extract, the extract's SHA-256, and whether it came from the cache. Raises
+    RoadError when the extract cannot be read; a cache that cannot be used is no error."""
+    sha256 = content_sha256(path)
+    file = cache_file(sha256, clip)
+    graph = load_graph(file, _identity(sha256, clip))
+    if graph is not None:
+        with contextlib.suppress(OSError):
+            os.utime(file)  # So that graphs in use are not the oldest.
+        return graph, sha256, True
+    from planner.roads.reader import read_extract
+
+    graph = build_graph(read_extract(path, clip))
+    with contextlib.suppress(OSError):
+        save_graph(file, _identity(sha256, clip), graph)
+    return graph, sha256, False
+
+
+def _identity(sha256: str, clip: Box | None) -> str:
+    return f"{FORMAT} {GRAPH_VERSION} {sha256} {clip.text() if clip else 'whole'}"
+
+
+def save_graph(file: Path, identity: str, graph: RoadGraph) -> None:
+    """Write a graph aside and rename it, so that a reader sees all of it or nothing, and two
+    builders at once write the same file one after the other. Raises OSError."""
+    file.parent.mkdir(parents=True, exist_ok=True)
+    counts = {name: getattr(graph, name) for name in COUNTS}
+    head = json.dumps({"identity": identity, "counts": counts, "names": graph.names})
+    arrays = {name: getattr(graph, name) for name in ARRAYS}
+    handle, aside = tempfile.mkstemp(suffix=".tmp", dir=file.parent)
+    try:
+        with os.fdopen(handle, "wb") as out:
+            np.savez(out, about=np.frombuffer(head.encode(), dtype=np.uint8), **arrays)
+        Path(aside).replace(file)
+    finally:
+        Path(aside).unlink(missing_ok=True)
+    _throw_away_oldest(file.parent)
+
+
+def _throw_away_oldest(folder: Path) -> None:
+    ages = []
+    for file in folder.glob("*.npz"):
+        with contextlib.suppress(OSError):  # Another planner may have thrown it away.
+            ages.append((file.stat().st_mtime, file))
+    for _, file in sorted(ages, reverse=True)[FILES_KEPT:]:
+        with contextlib.suppress(OSError):
+            file.unlink()
+
+
+def load_graph(file: Path, identity: str) -> RoadGraph | None:
+    """The graph in a cache file, or None when there is none that can be trusted."""
+    try:
+        with np.load(file, allow_pickle=False) as stored:
+            head = json.loads(stored["about"].tobytes())
+            if head["identity"] != identity:
+                return None
+            arrays: dict[str, Any] = {name: stored[name] for name in ARRAYS}
+            counts: dict[str, Any] = {name: int(head["counts"][name]) for name in COUNTS}
+            graph = RoadGraph(**arrays, **counts, names=tuple(head["names"]))
+    except (OSError, ValueError, KeyError, TypeError, EOFError, zipfile.BadZipFile):
+        return None
+    return graph if _is_sound(graph) else None
+
+
+def _is_sound(graph: RoadGraph) -> bool:
+    """Whether all rows that arrays point to exist (the zip file's own checksums guard the rest)."""
+    edges, points, states = len(graph.tail), len(graph.lat), len(graph.state_edge)
+    per_edge: tuple[str, ...] = (
+        "head",
+        "open_forward",
+        "open_backward",
+        "ends_only",
+        "may_stop",
+        "truck_sign",
+    )
+    per_edge += ("drawn", "rank", "max_height_ft", "max_weight_lb")
+    per_point = ("lon", "length_tenth_ft", "forward_ms", "backward_ms", "point_name")
+    per_arc = ("arc_end", "arc_ms", "arc_max_height_ft")
+    return (
+        edges > 0
+        and all(len(getattr(graph, name)) == edges for name in per_edge)
+        and all(len(getattr(graph, name)) == points for name in per_point)
+        and all(len(getattr(graph, name)) == len(graph.arc_begin) for name in per_arc)
+        and len(graph.start) == edges + 1
+        and _rises(graph.start, points)
+        and len(graph.water_lat) == len(graph.water_lon)
+        and len(graph.water_start) == len(graph.water_name) + 1
+        and _rises(graph.water_start, len(graph.water_lat))
+        and _within(graph.point_name, len(graph.names))
+        and _within(graph.water_name, len(graph.names))
+        and _within(graph.arc_begin, states)
+        and _within(graph.arc_end, states)
+        and _within(graph.state_edge, 2 * edges)
+    )
+
+
+def _rises(starts: np.ndarray[tuple[int, ...], np.dtype[np.int64]], end: int) -> bool:
+    return bool(starts[0] == 0 and starts[-1] == end and (np.diff(starts) >= 0).all())
+
+
+def _within(rows: np.ndarray[tuple[int, ...], np.dtype[np.int64]], count: int) -> bool:
+    return len(rows) == 0 or bool(rows.min() >= 0 and rows.max() < count)

@@ -1,0 +1,223 @@
+"""Times, miles and ways from a road extract."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Sequence
+from typing import TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from planner.roads.graph import RoadGraph
+from planner.roads.profile import PACK, Profile, build_profile, restrictions, unpack
+from planner.roads.search import Search, Way
+from planner.roads.snapping import Snapper, SnapPoint
+from planner.roads.speeds import MOST_SNAP_FT
+from planner.roads.sphere import FT_PER_MILE, great_circle_ft
+from planner.roads.travel import Leg, Place, RoadError, Snap, Street, Travel, VehicleLimits
+
+MS_PER_MIN = 60_000.0
+TENTH_FT_PER_MILE = FT_PER_MILE * 10
+FIRST_LOOK_MPH = 20.0
+"""A way is first looked for within the time of the straight line at this speed, plus some."""
+FIRST_LOOK_MIN = 4.0
+MAJOR_RANK = 4
+"""Roads up to tertiary are drawn as major."""
+TRAVELS_KEPT = 8
+Item = TypeVar("Item")
+
+
+class _Vehicle:
+    """What is kept for all vehicles that may use the same roads."""
+
+    def __init__(self, graph: RoadGraph, profile: Profile) -> None:
+        self.profile = profile
+        usable = profile.usable[0::2] | profile.usable[1::2]
+        self.snapper = Snapper(graph, usable & graph.may_stop)
+        self.search = Search(graph, profile)
+        self.points: dict[Place, SnapPoint] = {}
+        self.travels: dict[tuple[Place, ...], Travel] = {}
+
+
+class ExtractRoads:
+    """Roads of an OpenStreetMap extract; see the Roads protocol."""
+
+    warning = ""
+
+    def __init__(self, graph: RoadGraph, description: str, road_time_factor: float = 1.0) -> None:
+        self.graph = graph
+        self.description = description
+        self._factor = road_time_factor
+        self._by_limits: dict[VehicleLimits | None, _Vehicle] = {}
+        self._by_key: dict[bytes, _Vehicle] = {}
+
+    def profile(self, limits: VehicleLimits | None = None) -> Profile:
+        """The graph that a vehicle may use."""
+        return self._vehicle(limits).profile
+
+    def travel(self, places: Sequence[Place], limits: VehicleLimits | None = None) -> Travel:
+        """Minutes and miles between all places. Raises RoadError naming every place that no road
+        leads to or that lies outside the extract."""
+        vehicle = self._vehicle(limits)
+        key = tuple(places)
+        if key not in vehicle.travels:
+            while len(vehicle.travels) >= TRAVELS_KEPT:
+                vehicle.travels.pop(next(iter(vehicle.travels)))
+            vehicle.travels[key] = self._travel(vehicle, key)
+        return vehicle.travels[key]
+
+    def leg(self, start: Place, end: Place, limits: VehicleLimits | None = None) -> Leg:
+        """The fastest way between two places, with the step from each place to its road. Raises
+        RoadError when there is none."""
+        return self.leg_with_sums(start, end, limits)[0]
+
+    def leg_with_sums(
+        self, start: Place, end: Place, limits: VehicleLimits | None = None
+    ) -> tuple[Leg, float, float]:
+        """The way, its minutes and its miles (the same as those of travel)."""
+        vehicle = self._vehicle(limits)
+        first, last = self._snapped(vehicle, [start, end])
+        straight_ft = great_circle_ft(
+            np.array(first.lat), np.array(first.lon), np.array(last.lat), np.array(last.lon)
+        )
+        look_min = FIRST_LOOK_MIN + float(straight_ft) / FT_PER_MILE / FIRST_LOOK_MPH * 60
+        way = vehicle.search.way(first, last, look_min * MS_PER_MIN * PACK)
+        if way is None:
+            raise RoadError(
+                f"no road leads from {start.place_id} to {end.place_id}",
+                (start.place_id, end.place_id),
+            )
+        ms, tenth_ft = unpack(np.array(way.weight))
+        shape, streets = self._shape(way, first, last)
+        points = _without_repeats([(start.lat, start.lon), *shape, (end.lat, end.lon)])
+        minutes = float(ms) / MS_PER_MIN * self._factor
+        return Leg(tuple(points), streets), minutes, float(tenth_ft) / TENTH_FT_PER_MILE
+
+    def snaps(self, places: Sequence[Place]) -> list[Snap]:
+        """Distance of each place from the nearest road where a truck may stop."""
+        vehicle = self._vehicle(None)
+        return (
+            [
+                Snap(place.place_id, point.distance_ft, self._name(point.row))
+                for place, point in zip(places, vehicle.snapper.snap(places), strict=True)
+            ]
+            if places
+            else []
+        )
+
+    def streets(self) -> list[Street]:
+        """Streets, cut where their name changes, and water. Driveways and parking aisles are left
+        out."""
+        graph = self.graph
+        streets = []
+        for edge in np.flatnonzero(graph.drawn).tolist():
+            low, high = int(graph.start[edge]), int(graph.start[edge + 1])
+            kind = "major" if graph.rank[edge] <= MAJOR_RANK else "minor"
+            names = graph.point_name[low : high - 1]
+            cuts = [0, *(np.flatnonzero(np.diff(names)) + 1).tolist(), high - low - 1]
+            for a, b in itertools.pairwise(cuts):
+                points = _points(graph.lat, graph.lon, low + a, low + b + 1)
+                streets.append(Street(graph.names[int(names[a])], kind, points))
+        for row, name in enumerate(graph.water_name.tolist()):
+            low, high = int(graph.water_start[row]), int(graph.water_start[row + 1])
+            points = _points(graph.water_lat, graph.water_lon, low, high)
+            streets.append(Street(graph.names[name], "water", points))
+        return streets
+
+    def _vehicle(self, limits: VehicleLimits | None) -> _Vehicle:
+        if limits not in self._by_limits:
+            limit = restrictions(self.graph, limits)
+            key = limit.key()
+            if key not in self._by_key:
+                self._by_key[key] = _Vehicle(self.graph, build_profile(self.graph, limit))
+            self._by_limits[limits] = self._by_key[key]
+        return self._by_limits[limits]
+
+    def _snapped(self, vehicle: _Vehicle, places: Sequence[Place]) -> list[SnapPoint]:
+        new = [place for place in dict.fromkeys(places) if place not in vehicle.points]
+        if new:
+            vehicle.points.update(zip(new, vehicle.snapper.snap(new), strict=True))
+        points = [vehicle.points[place] for place in places]
+        far = [
+            place.place_id
+            for place, point in zip(places, points, strict=True)
+            if point.distance_ft > MOST_SNAP_FT
+        ]
+        if far:
+            raise RoadError(
+                f"no road within {MOST_SNAP_FT:,.0f} ft of {', '.join(far)}: outside the road "
+                "extract, or lat and lon are wrong",
+                tuple(far),
+            )
+        return points
+
+    def _travel(self, vehicle: _Vehicle, places: tuple[Place, ...]) -> Travel:
+        ids = tuple(place.place_id for place in places)
+        if not places:
+            return Travel((), np.zeros((0, 0)), np.zeros((0, 0)))
+        weights = vehicle.search.weights(self._snapped(vehicle, places))
+        cut_off = _cut_off(weights)
+        if cut_off:
+            named = tuple(ids[row] for row in cut_off)
+            raise RoadError(f"no road leads to and from {', '.join(named)}", named)
+        ms, tenth_ft = unpack(weights)
+        minutes, miles = ms / MS_PER_MIN * self._factor, tenth_ft / TENTH_FT_PER_MILE
+        minutes.setflags(write=False)  # Shared by everybody who asks for the same places.
+        miles.setflags(write=False)
+        return Travel(ids, minutes, miles)
+
+    def _name(self, row: int) -> str:
+        return self.graph.names[int(self.graph.point_name[row])]
+
+    def _shape(
+        self, way: Way, first: SnapPoint, last: SnapPoint
+    ) -> tuple[list[tuple[float, float]], tuple[str, ...]]:
+        """Points from one snapped point to the other, and the names of the streets."""
+        graph = self.graph
+        points = [(first.lat, first.lon)]
+        names: list[int] = []
+        for place, directed in enumerate(way.edges):
+            edge, backward = divmod(directed, 2)
+            low, high = int(graph.start[edge]), int(graph.start[edge + 1]) - 1
+            # Rows of the edge's points that are passed, in file order: from `low` to `high`.
+            after, until = low, high
+            stretch_low, stretch_high = low, high - 1
+            for snap, is_end in ((first, place == 0), (last, place == len(way.edges) - 1)):
+                if not is_end:
+                    continue
+                at_begin = (snap is first) != bool(backward)
+                if at_begin:
+                    after, stretch_low = max(after, snap.row + 1), max(stretch_low, snap.row)
+                else:
+                    until, stretch_high = min(until, snap.row), min(stretch_high, snap.row)
+            rows = np.arange(after, until + 1)
+            stretches = graph.point_name[stretch_low : stretch_high + 1].tolist()
+            if backward:
+                rows, stretches = rows[::-1], stretches[::-1]
+            points += list(zip(graph.lat[rows].tolist(), graph.lon[rows].tolist(), strict=True))
+            names += stretches
+        points.append((last.lat, last.lon))
+        streets = [graph.names[name] for name in names if name]
+        return points, tuple(_without_repeats(streets))
+
+
+def _points(
+    lat: NDArray[np.float64], lon: NDArray[np.float64], low: int, high: int
+) -> tuple[tuple[float, float], ...]:
+    return tuple(zip(lat[low:high].tolist(), lon[low:high].tolist(), strict=True))
+
+
+def _without_repeats(values: list[Item]) -> list[Item]:
+    return [v for i, v in enumerate(values) if i == 0 or v != values[i - 1]]
+
+
+def _cut_off(weights: NDArray[np.float64]) -> list[int]:
+    """The fewest rows, taken greedily, without which every way exists."""
+    missing = np.isinf(weights)
+    rows: list[int] = []
+    while missing.any():
+        worst = int(np.argmax(missing.sum(axis=0) + missing.sum(axis=1)))
+        rows.append(worst)
+        missing[worst, :] = missing[:, worst] = False
+    return sorted(rows)

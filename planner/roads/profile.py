@@ -1,0 +1,185 @@
+"""The part of a graph that one vehicle may use, as a matrix for shortest paths.
+
+A road that may only begin or end a trip stands in the matrix twice: once for trips that have not
+left it since they began, once for trips that will end on it. From the first one goes out to the
+open roads, from the open roads into the second, and never back: so it cannot shorten a trip.
+
+Minutes and miles are found in one search: a weight holds whole milliseconds and, below them, whole
+tenths of a foot. Sums of such numbers are exact in float64 and come apart again without rounding,
+so miles are those of the fastest way, and of the shortest among equally fast ones.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import csr_array
+from scipy.sparse.csgraph import connected_components
+
+from planner.roads.graph import RoadGraph
+from planner.roads.speeds import TRUCK_SIGN_LB
+from planner.roads.travel import RoadError, VehicleLimits
+
+Ints = NDArray[np.int64]
+Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+
+LENGTH_BITS = 26
+PACK = float(2**LENGTH_BITS)
+"""Room for 1,270 miles in tenths of a foot; the other 27 bits of an exact float64 hold 37 hours."""
+
+
+def pack(ms: NDArray[np.int64], tenth_ft: NDArray[np.int64]) -> Floats:
+    """One weight of milliseconds and tenths of a foot."""
+    return ms.astype(np.float64) * PACK + tenth_ft.astype(np.float64)
+
+
+def unpack(weights: Floats) -> tuple[Floats, Floats]:
+    """Milliseconds and tenths of a foot of finite weights."""
+    ms = np.floor(weights / PACK)
+    return ms, weights - ms * PACK
+
+
+@dataclass(frozen=True)
+class Restrictions:
+    """What one vehicle finds closed, and where it may only begin or end a trip (per edge);
+    arc_closed: turns under something too low."""
+
+    closed: Flags
+    ends_only: Flags
+    arc_closed: Flags
+
+    def key(self) -> bytes:
+        """Equal for vehicles that may use the same roads."""
+        parts = (self.closed, self.ends_only, self.arc_closed)
+        return b"".join(np.packbits(part).tobytes() for part in parts)
+
+
+def restrictions(graph: RoadGraph, limits: VehicleLimits | None) -> Restrictions:
+    """What the vehicle's weight and height mean on this graph."""
+    closed = np.zeros(graph.edge_count, dtype=np.bool_)
+    arc_closed = np.zeros(len(graph.arc_begin), dtype=np.bool_)
+    ends_only = graph.ends_only
+    if limits is not None and limits.height_ft is not None:
+        closed = closed | (graph.max_height_ft < limits.height_ft)
+        arc_closed = graph.arc_max_height_ft < limits.height_ft
+    if limits is not None and limits.weight_lb is not None:
+        closed = closed | (graph.max_weight_lb < limits.weight_lb)
+        if limits.weight_lb > TRUCK_SIGN_LB:
+            ends_only = ends_only | graph.truck_sign
+    return Restrictions(closed, ends_only, arc_closed)
+
+
+@dataclass(frozen=True)
+class Profile:
+    """A vehicle's graph.
+
+    nodes 0 to states - 1 are the states, the rest those of trips still on the ends-only road where
+    they began. node_edge: directed edge of each node. depart_node: node of a trip that begins on a
+    directed edge, -1 where none may. usable: directed edges that lie in the connected network.
+    indptr, indices, weights: the matrix. into_*: the same arcs sorted by the directed edge that
+    they lead into, with the weight of the turn alone; into_start: first of each directed edge.
+    """
+
+    node_edge: Ints
+    depart_node: Ints
+    usable: Flags
+    indptr: Ints
+    indices: NDArray[np.int32]
+    weights: Floats
+    into_start: Ints
+    into_node: Ints
+    into_turn_ms: Ints
+    through_edges: int
+    dropped_edges: int
+    dropped_tenth_ft: int
+
+    @property
+    def node_count(self) -> int:
+        """Nodes of the matrix."""
+        return len(self.node_edge)
+
+
+def build_profile(graph: RoadGraph, limit: Restrictions) -> Profile:
+    """The graph of one vehicle. Raises RoadError when nothing is open to it."""
+    edge_of_state = graph.state_edge // 2
+    is_open = np.empty(2 * graph.edge_count, dtype=np.bool_)
+    is_open[0::2], is_open[1::2] = graph.open_forward, graph.open_backward
+    alive = is_open[graph.state_edge] & ~limit.closed[edge_of_state]
+    begin, end = graph.arc_begin, graph.arc_end
+    arc_alive = alive[begin] & alive[end] & ~limit.arc_closed
+    length = graph.edge_totals()[0][graph.state_edge]
+    through = alive & ~limit.ends_only[edge_of_state]
+    main = _largest_component(
+        begin, end, arc_alive & through[begin] & through[end], through, length
+    )
+    if not main.any():
+        raise RoadError("the road extract holds no connected road that this truck may drive")
+    connected = _component_of(main, begin[arc_alive], end[arc_alive])
+    usable_state = alive & connected
+    return _assemble(graph, arc_alive, main, usable_state & ~main)
+
+
+def _largest_component(begin: Ints, end: Ints, kept: Flags, member: Flags, length: Ints) -> Flags:
+    """Members of the strongly connected part with the longest roads."""
+    labels = _components(begin[kept], end[kept], len(member))
+    total = np.bincount(labels[member], weights=length[member], minlength=int(labels.max()) + 1)
+    result: Flags = member & (labels == int(np.argmax(total)))
+    return result
+
+
+def _component_of(main: Flags, begin: Ints, end: Ints) -> Flags:
+    """States that can be reached from the main part and can reach it."""
+    labels = _components(begin, end, len(main))
+    return np.isin(labels, np.unique(labels[main]))
+
+
+def _components(begin: Ints, end: Ints, count: int) -> NDArray[np.int32]:
+    ones = np.ones(len(begin), dtype=np.int8)
+    matrix = csr_array((ones, (begin, end)), shape=(count, count))
+    labels: NDArray[np.int32] = connected_components(matrix, connection="strong")[1]
+    return labels
+
+
+def _assemble(graph: RoadGraph, arc_alive: Flags, main: Flags, side: Flags) -> Profile:
+    """side: states on roads where trips only begin or end."""
+    states = len(main)
+    start_node = np.full(states, -1, dtype=np.int64)
+    side_states = np.flatnonzero(side)
+    start_node[side_states] = states + np.arange(len(side_states))
+    begin, end, turn_ms = graph.arc_begin, graph.arc_end, graph.arc_ms
+    inward = arc_alive & (main[begin] | side[begin]) & (main[end] | side[end])
+    inward &= ~(side[begin] & main[end])
+    within = arc_alive & side[begin] & side[end]
+    outward = arc_alive & side[begin] & main[end]
+    node_edge = np.concatenate([graph.state_edge, graph.state_edge[side_states]])
+    u = np.concatenate([begin[inward], start_node[begin[within]], start_node[begin[outward]]])
+    v = np.concatenate([end[inward], start_node[end[within]], end[outward]])
+    ms = np.concatenate([turn_ms[inward], turn_ms[within], turn_ms[outward]])
+    length, drive_ms = graph.edge_totals()
+    into = node_edge[v]
+    order = np.lexsort((v, u))
+    by_edge = np.lexsort((u, into))
+    directed = 2 * graph.edge_count
+    usable = (main | side)[:directed]
+    kept_edge = usable[0::2] | usable[1::2]
+    return Profile(
+        node_edge=node_edge,
+        depart_node=np.where(main[:directed], np.arange(directed), start_node[:directed]),
+        usable=usable,
+        indptr=_starts(u, len(node_edge)),
+        indices=v[order].astype(np.int32),
+        weights=pack(ms + drive_ms[into], length[into])[order],
+        into_start=_starts(into, directed),
+        into_node=u[by_edge],
+        into_turn_ms=ms[by_edge],
+        through_edges=int((main[:directed][0::2] | main[:directed][1::2]).sum()),
+        dropped_edges=int((~kept_edge).sum()),
+        dropped_tenth_ft=int(length[0::2][~kept_edge].sum()),
+    )
+
+
+def _starts(rows: Ints, count: int) -> Ints:
+    return np.concatenate([[0], np.cumsum(np.bincount(rows, minlength=count))]).astype(np.int64)

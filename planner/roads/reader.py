@@ -1,0 +1,213 @@
+"""OpenStreetMap extract -> drivable ways of a clip; the only import of osmium.
+
+Three reads of the file (relations, nodes, ways), so that it need not be sorted. Everything that
+is not a road, a sign or water is left out inside osmium's own code. Positions of nodes lie in a
+temporary file that the system pages in as needed; memory holds what the clip keeps.
+"""
+
+from __future__ import annotations
+
+from array import array
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+
+import numpy as np
+import osmium
+from numpy.typing import NDArray
+from osmium.filter import IdFilter, KeyFilter
+
+from planner.roads.network import Box, RawNetwork, TurnRule
+from planner.roads.tags import NodeRule, WayRule, node_rule, way_rule
+from planner.roads.travel import RoadError
+
+TURN_KEYS = ("restriction", "restriction:motorcar", "restriction:motor_vehicle", "restriction:hgv")
+TIMED_KEYS = ("hour_on", "hour_off", "day_on", "day_off")
+EXEMPT = frozenset({"motorcar", "motor_vehicle", "vehicle", "goods"})
+WATERWAYS = frozenset({"river", "canal", "stream"})
+UNITS_PER_DEG = 1e7
+"""osmium keeps degrees as whole numbers of a ten-millionth."""
+
+
+def read_extract(path: Path, clip: Box | None) -> RawNetwork:
+    """Every drivable way with a node in the clip (None = the whole file), whole. Raises RoadError
+    when the file is missing, broken, or holds no road there."""
+    if not path.is_file():
+        raise RoadError(f"the road extract {path.name} does not exist")
+    try:
+        network = _read(path, clip)
+    except (RuntimeError, OSError) as error:
+        raise RoadError(f"the road extract {path.name} cannot be read: {error}") from error
+    if not network.rules:
+        where = "near the places of this workbook" if clip else "in it"
+        raise RoadError(
+            f"the road extract {path.name} holds no road that a truck may drive {where}; "
+            "check that it covers the work area and that lat and lon are not swapped"
+        )
+    return network
+
+
+def _read(path: Path, clip: Box | None) -> RawNetwork:
+    turn_rules, ignored, water_ways = _read_relations(path)
+    locations = osmium.NodeLocationsForWays(osmium.index.create_map("sparse_file_array"))
+    locations.ignore_errors()
+    signs: dict[int, NodeRule] = {}
+    nodes = osmium.FileProcessor(str(path), osmium.osm.NODE).with_filter(locations)
+    for node in nodes.with_filter(KeyFilter("highway", "barrier", "maxheight")):
+        assert isinstance(node, osmium.osm.Node)
+        rule = node_rule(dict(node.tags))
+        if rule is not None and _inside(node.location.x, node.location.y, clip):
+            signs[node.id] = rule
+    ways = _Ways(clip)
+    for way in (
+        osmium.FileProcessor(str(path), osmium.osm.WAY)
+        .with_filter(KeyFilter("highway", "waterway", "natural"))
+        .with_filter(locations)
+    ):
+        assert isinstance(way, osmium.osm.Way)
+        ways.add(way, dict(way.tags))
+    if water_ways:
+        for way in (
+            osmium.FileProcessor(str(path), osmium.osm.WAY)
+            .with_filter(IdFilter(water_ways))
+            .with_filter(locations)
+        ):
+            assert isinstance(way, osmium.osm.Way)
+            ways.add_water(way, "")
+    return ways.network(signs, turn_rules, ignored)
+
+
+def _inside(x: int, y: int, clip: Box | None) -> bool:
+    return clip is None or (
+        clip.west <= x / UNITS_PER_DEG <= clip.east
+        and clip.south <= y / UNITS_PER_DEG <= clip.north
+    )
+
+
+class _Ways:
+    """Collects ways and their nodes in flat arrays."""
+
+    def __init__(self, clip: Box | None) -> None:
+        self._clip = clip
+        self._refs, self._xs, self._ys = array("q"), array("q"), array("q")
+        self._starts = array("q", [0])
+        self._ids = array("q")
+        self._rules: list[WayRule] = []
+        self._water: list[tuple[str, NDArray[np.float64]]] = []
+
+    def add(self, way: osmium.osm.Way, tags: Mapping[str, str]) -> None:
+        """Keep a way if a truck may drive it, or if it is water to be drawn."""
+        if "highway" not in tags:
+            if tags.get("natural") == "water" or tags.get("waterway") in WATERWAYS:
+                self.add_water(way, tags.get("name", ""))
+            return
+        rule = way_rule(tags)
+        if rule is None:
+            return
+        for refs, xs, ys in _located_pieces(way):
+            if self._touches_clip(xs, ys):
+                self._refs.extend(refs)
+                self._xs.extend(xs)
+                self._ys.extend(ys)
+                self._starts.append(len(self._refs))
+                self._ids.append(way.id)
+                self._rules.append(rule)
+
+    def add_water(self, way: osmium.osm.Way, name: str) -> None:
+        """Keep the line of a water way."""
+        for _, xs, ys in _located_pieces(way):
+            if self._touches_clip(xs, ys):
+                self._water.append((name, np.array([ys, xs], dtype=np.float64).T / UNITS_PER_DEG))
+
+    def _touches_clip(self, xs: list[int], ys: list[int]) -> bool:
+        if self._clip is None:
+            return True
+        return any(_inside(x, y, self._clip) for x, y in zip(xs, ys, strict=True))
+
+    def network(
+        self, signs: dict[int, NodeRule], turn_rules: list[TurnRule], ignored: int
+    ) -> RawNetwork:
+        """Everything kept, with each node once."""
+        refs = np.array(self._refs, dtype=np.int64)
+        node_ids, first, rows = np.unique(refs, return_index=True, return_inverse=True)
+        row_of = {int(node): row for row, node in enumerate(node_ids) if int(node) in signs}
+        kept_ways = set(self._ids)
+        return RawNetwork(
+            node_ids=node_ids,
+            lat=np.array(self._ys, dtype=np.float64)[first] / UNITS_PER_DEG,
+            lon=np.array(self._xs, dtype=np.float64)[first] / UNITS_PER_DEG,
+            way_ids=np.array(self._ids, dtype=np.int64),
+            way_start=np.array(self._starts, dtype=np.int64),
+            way_nodes=rows.astype(np.int64),
+            rules=self._rules,
+            node_rules={row: signs[node] for node, row in row_of.items()},
+            turn_rules=[r for r in turn_rules if kept_ways.intersection(r.from_ways)],
+            turn_rules_ignored=ignored,
+            water=self._water,
+        )
+
+
+def _located_pieces(way: osmium.osm.Way) -> Iterator[tuple[list[int], list[int], list[int]]]:
+    """Refs, x and y of each stretch of two or more nodes with a position (an extract may lack the
+    nodes outside its border), without a node twice in a row."""
+    refs: list[int] = []
+    xs: list[int] = []
+    ys: list[int] = []
+    for node in way.nodes:
+        location = node.location
+        if not location.valid():
+            if len(refs) > 1:
+                yield refs, xs, ys
+            refs, xs, ys = [], [], []
+        elif not refs or refs[-1] != node.ref:
+            refs.append(node.ref)
+            xs.append(location.x)
+            ys.append(location.y)
+    if len(refs) > 1:
+        yield refs, xs, ys
+
+
+def _read_relations(path: Path) -> tuple[list[TurnRule], int, list[int]]:
+    """Turn rules, how many were left out, and the ways that outline water areas."""
+    rules: list[TurnRule] = []
+    ignored = 0
+    water_ways: list[int] = []
+    for relation in osmium.FileProcessor(str(path), osmium.osm.RELATION).with_filter(
+        KeyFilter(*TURN_KEYS, "restriction:conditional", "natural")
+    ):
+        assert isinstance(relation, osmium.osm.Relation)
+        tags = dict(relation.tags)
+        members = [(member.type, member.role, member.ref) for member in relation.members]
+        if tags.get("natural") == "water":
+            water_ways += [ref for kind, role, ref in members if kind == "w" and role != "inner"]
+        if not tags.get("type", "").startswith("restriction"):
+            continue
+        if EXEMPT.intersection(part.strip() for part in tags.get("except", "").split(";")):
+            continue
+        rule = None if any(key in tags for key in TIMED_KEYS) else turn_rule(tags, members)
+        if rule is None:
+            ignored += 1
+        else:
+            rules.append(rule)
+    return rules, ignored, water_ways
+
+
+def turn_rule(tags: Mapping[str, str], members: list[tuple[str, str, int]]) -> TurnRule | None:
+    """The rule of a restriction relation, or None when it is not complete. members: type ('n',
+    'w'), role, id. Rules for hgv only are kept too: they cost a light truck a little at most."""
+    value = next((tags[key] for key in TURN_KEYS if key in tags), "")
+    sort, _, kind = value.partition("_")
+    from_ways = tuple(ref for typ, role, ref in members if typ == "w" and role == "from")
+    to_ways = tuple(ref for typ, role, ref in members if typ == "w" and role == "to")
+    via_nodes = [ref for typ, role, ref in members if typ == "n" and role == "via"]
+    via_ways = tuple(ref for typ, role, ref in members if typ == "w" and role == "via")
+    one_via = len(via_nodes) == 1 if not via_ways else not via_nodes
+    if sort not in ("no", "only") or not (from_ways and to_ways and one_via):
+        return None
+    return TurnRule(
+        only=sort == "only",
+        kind=kind,
+        from_ways=from_ways,
+        via_node=via_nodes[0] if via_nodes else None,
+        via_ways=via_ways,
+        to_ways=to_ways,
+    )

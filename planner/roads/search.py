@@ -1,0 +1,174 @@
+"""Shortest ways between snapped places."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import csr_array
+from scipy.sparse.csgraph import dijkstra
+
+from planner.roads.graph import RoadGraph
+from planner.roads.profile import Profile, pack
+from planner.roads.snapping import SnapPoint
+
+Ints = NDArray[np.int64]
+Floats = NDArray[np.float64]
+
+SOURCES_AT_ONCE = 32
+"""Bounds the memory of a search: this many rows of one float64 per node."""
+
+
+@dataclass(frozen=True)
+class Way:
+    """A fastest way. weight: packed milliseconds and tenths of a foot; edges: directed edges in
+    driving order, the first and the last driven in part (one entry when the way stays on one
+    edge)."""
+
+    weight: float
+    edges: tuple[int, ...]
+
+
+def _one(ms: int, tenth_ft: int) -> float:
+    return float(pack(np.array(ms), np.array(tenth_ft)))
+
+
+class Search:
+    """Answers on one profile; places are given as snapped points."""
+
+    def __init__(self, graph: RoadGraph, profile: Profile) -> None:
+        self._profile = profile
+        self._length, self._ms = graph.edge_totals()
+
+    def weights(self, points: Sequence[SnapPoint]) -> Floats:
+        """Packed weights between all points (from, to); inf where there is no way."""
+        count = len(points)
+        result = np.zeros((count, count), dtype=np.float64)
+        matrix = self._with_sources(points)
+        nodes, costs, owner = self._targets(points)
+        starts = np.searchsorted(owner, np.arange(count))
+        reachable = np.flatnonzero(np.bincount(owner, minlength=count) > 0)
+        for first in range(0, count, SOURCES_AT_ONCE):
+            rows = np.arange(first, min(first + SOURCES_AT_ONCE, count))
+            away = dijkstra(matrix, indices=self._profile.node_count + rows)
+            block = np.full((len(rows), count), np.inf)
+            if len(nodes):
+                ends = away[:, nodes] + costs
+                block[:, reachable] = np.minimum.reduceat(ends, starts[reachable], axis=1)
+            result[rows] = block
+        self._stay_on_edge(points, result)
+        np.fill_diagonal(result, 0.0)
+        return result
+
+    def way(self, start: SnapPoint, end: SnapPoint, guess: float) -> Way | None:
+        """The fastest way, or None. guess: packed weight to look around first; any guess gives
+        the same way."""
+        direct = self._direct(start, end)
+        nodes, costs, _ = self._targets([end])
+        matrix = self._with_sources([start])
+        source = self._profile.node_count
+        limit = guess
+        while True:
+            away, before = dijkstra(
+                matrix, indices=np.array([source]), return_predecessors=True, limit=limit
+            )
+            ends = away[0, nodes] + costs
+            best = int(np.argmin(ends)) if len(ends) else -1
+            weight = float(ends[best]) if best >= 0 else np.inf
+            if min(weight, direct.weight if direct else np.inf) <= limit or np.isinf(limit):
+                break
+            limit = limit * 4 if limit < guess * 64 else np.inf
+        if direct is not None and direct.weight <= weight:
+            return direct
+        if np.isinf(weight):
+            return None
+        last = self._last_edge(end, best)
+        edges = [last]
+        node = int(nodes[best])
+        while node != source:
+            edges.append(int(self._profile.node_edge[node]))
+            node = int(before[0, node])
+        return Way(weight, tuple(reversed(edges)))
+
+    def _departures(self, point: SnapPoint) -> list[tuple[int, float]]:
+        """Nodes that a trip from a point first reaches the end of, and the weight until there."""
+        result = []
+        for edge, ms, tenth_ft in (
+            (
+                2 * point.edge,
+                int(self._ms[2 * point.edge]) - point.forward_ms,
+                int(self._length[2 * point.edge]) - point.tenth_ft,
+            ),
+            (2 * point.edge + 1, point.backward_ms, point.tenth_ft),
+        ):
+            node = int(self._profile.depart_node[edge])
+            if node >= 0:
+                result.append((node, _one(ms, tenth_ft)))
+        return result
+
+    def _arrivals(self, point: SnapPoint) -> list[tuple[int, int, int]]:
+        """Directed edges that lead to a point, with milliseconds and tenths of a foot on them."""
+        return [
+            (2 * point.edge, point.forward_ms, point.tenth_ft),
+            (
+                2 * point.edge + 1,
+                int(self._ms[2 * point.edge + 1]) - point.backward_ms,
+                int(self._length[2 * point.edge]) - point.tenth_ft,
+            ),
+        ]
+
+    def _with_sources(self, points: Sequence[SnapPoint]) -> csr_array[np.float64]:
+        """The profile's matrix with one more row per point."""
+        profile = self._profile
+        departures = [self._departures(point) for point in points]
+        flat = [departure for several in departures for departure in several]
+        ends = profile.indptr[-1] + np.cumsum([len(several) for several in departures])
+        total = profile.node_count + len(points)
+        indices = np.concatenate([profile.indices, np.array([n for n, _ in flat], dtype=np.int32)])
+        weights = np.concatenate([profile.weights, np.array([w for _, w in flat])])
+        indptr = np.concatenate([profile.indptr, ends]).astype(np.int32)
+        return csr_array((weights, indices, indptr), shape=(total, total))
+
+    def _targets(self, points: Sequence[SnapPoint]) -> tuple[Ints, Floats, Ints]:
+        """Nodes from which points are reached, the weight from there, and which point (sorted)."""
+        profile = self._profile
+        nodes, costs, owner = [], [], []
+        for place, point in enumerate(points):
+            for edge, ms, tenth_ft in self._arrivals(point):
+                low, high = profile.into_start[edge], profile.into_start[edge + 1]
+                nodes.append(profile.into_node[low:high])
+                turn_ms = profile.into_turn_ms[low:high]
+                costs.append(pack(turn_ms + ms, np.full(len(turn_ms), tenth_ft)))
+                owner.append(np.full(high - low, place, dtype=np.int64))
+        return np.concatenate(nodes), np.concatenate(costs), np.concatenate(owner)
+
+    def _last_edge(self, point: SnapPoint, row: int) -> int:
+        """Directed edge that a row of _targets([point]) arrives on."""
+        edge = 2 * point.edge
+        forward = self._profile.into_start[edge + 1] - self._profile.into_start[edge]
+        return edge if row < forward else edge + 1
+
+    def _direct(self, start: SnapPoint, end: SnapPoint) -> Way | None:
+        """The way along one edge, when both points lie on it in a sense that may be driven."""
+        if start.edge != end.edge:
+            return None
+        edge, along = 2 * start.edge, end.tenth_ft - start.tenth_ft
+        if along >= 0 and self._profile.usable[edge]:
+            return Way(_one(end.forward_ms - start.forward_ms, along), (edge,))
+        if along <= 0 and self._profile.usable[edge + 1]:
+            return Way(_one(start.backward_ms - end.backward_ms, -along), (edge + 1,))
+        return None
+
+    def _stay_on_edge(self, points: Sequence[SnapPoint], result: Floats) -> None:
+        """Put in the ways between points of one edge where these are faster (in place)."""
+        by_edge: dict[int, list[int]] = {}
+        for place, point in enumerate(points):
+            by_edge.setdefault(point.edge, []).append(place)
+        for places in by_edge.values():
+            for i in places:
+                for j in places:
+                    direct = self._direct(points[i], points[j]) if i != j else None
+                    if direct is not None:
+                        result[i, j] = min(result[i, j], direct.weight)
