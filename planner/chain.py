@@ -33,6 +33,12 @@ from planner.tables.read import Reading, read_workbook
 OUTSIDE_FT = 5280.0
 """A place a mile from any drivable road lies outside the extract, not beside a long driveway."""
 
+ROAD_CODES = {
+    "ROAD-1": "A place lies outside the road extract",
+    "ROAD-2": "A place cannot be reached by road by every truck",
+}
+"""Codes of problems that only show when the places meet the roads."""
+
 
 @dataclass(frozen=True)
 class DayRoads:
