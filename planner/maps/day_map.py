@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
+from typing import cast
 
 import folium
 from folium.utilities import JsCode
@@ -150,7 +151,8 @@ class _Page:
     def text(self, title: str, streets: Sequence[Street]) -> str:
         """The finished page."""
         switch = folium.LayerControl()
-        switch.options.update(collapsed=JsCode("window.innerWidth < 700"))
+        # folium's types know yes and no only; a phone needs the switch folded, a desk does not.
+        switch.options.update(collapsed=cast(bool, JsCode("window.innerWidth < 700")))
         switch.add_to(self._map)
         self._map.fit_bounds(self._bounds, padding=(30, 30))
         rendered = str(self._map.get_root().render())
@@ -193,7 +195,7 @@ def _with_plain_names(rendered: str) -> str:
     text."""
     numbers: dict[str, str] = {}
     return re.sub(
-        r"_([0-9a-f]{32})\b",
+        r"_([0-9a-f]{32})(?![0-9a-f])",
         lambda match: f"_{numbers.setdefault(match.group(1), str(len(numbers) + 1))}",
         rendered,
     )

@@ -96,6 +96,6 @@ def truck_files(truck_ids: Iterable[str]) -> dict[str, str]:
 def date_text(when: date) -> str:
     """A date as people of the trade say it, whatever the machine's language."""
     days = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
-    months = ("January", "February", "March", "April", "May", "June")
-    months += ("July", "August", "September", "October", "November", "December")
-    return f"{days[when.weekday()]}, {months[when.month - 1]} {when.day}, {when.year}"
+    early = ("January", "February", "March", "April", "May", "June")
+    late = ("July", "August", "September", "October", "November", "December")
+    return f"{days[when.weekday()]}, {(early + late)[when.month - 1]} {when.day}, {when.year}"

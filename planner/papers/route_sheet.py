@@ -73,10 +73,12 @@ class RouteRow:
 @dataclass(frozen=True)
 class RouteSheet:
     """The route sheet. unloaded: (position, compartment, what is in it) of compartments that are
-    not used today; most_weight_lb: heaviest of the day."""
+    not used today; town: of most stops, left out of their addresses; most_weight_lb: heaviest of
+    the day."""
 
     mixes: tuple[MixLine, ...]
     rows: tuple[RouteRow, ...]
+    town: str
     cleaning: tuple[tuple[CleaningEntry, str, int], ...]
     unloaded: tuple[tuple[int, str, str], ...]
     area_ft2: float
@@ -87,12 +89,14 @@ class RouteSheet:
 def route_sheet(truck_plan: TruckPlan, day: Day, legs: Mapping[tuple[str, int], Leg]) -> RouteSheet:
     """The route of one truck, a row per stop. Raises KeyError for a truck the day does not have."""
     truck = day.workbook.trucks[truck_plan.truck_id]
+    town = _usual_town(truck_plan, day)
     return RouteSheet(
         mixes=_mix_lines(truck_plan, truck, day),
         rows=tuple(
-            _row(stop, truck, day, legs.get((truck.truck_id, stop.seq)))
+            _row(stop, truck, day, legs.get((truck.truck_id, stop.seq)), town)
             for stop in truck_plan.stops
         ),
+        town=town,
         cleaning=tuple(
             (
                 entry,
@@ -118,6 +122,17 @@ def route_sheet(truck_plan: TruckPlan, day: Day, legs: Mapping[tuple[str, int], 
     )
 
 
+def _usual_town(truck_plan: TruckPlan, day: Day) -> str:
+    """The town of most visits, '' when none is named; the first one met where two tie."""
+    properties = day.workbook.properties
+    towns = [
+        properties[stop.place_id].town
+        for stop in truck_plan.stops
+        if stop.kind == "visit" and stop.place_id in properties
+    ]
+    return max(towns, key=towns.count, default="")
+
+
 def _mix_lines(truck_plan: TruckPlan, truck: Truck, day: Day) -> tuple[MixLine, ...]:
     by_mix: dict[str, list[str]] = {}
     line_of: dict[str, str] = {}
@@ -141,14 +156,14 @@ def _mix_lines(truck_plan: TruckPlan, truck: Truck, day: Day) -> tuple[MixLine, 
     )
 
 
-def _row(stop: Stop, truck: Truck, day: Day, leg: Leg | None) -> RouteRow:
+def _row(stop: Stop, truck: Truck, day: Day, leg: Leg | None, town: str) -> RouteRow:
     place = place_text(day, stop.place_id)
     at = day.workbook.properties.get(stop.place_id) if stop.kind == "visit" else None
     forecast = forecast_at(day, at, stop.begin_min) if at is not None else None
     return RouteRow(
         stop=stop,
         title=place.title,
-        address=place.address,
+        address=at.address if at is not None and at.town == town else place.address,
         site_note=place.note if stop.kind in {"depart", "refill"} else "",
         at=at,
         works=tuple(_work_line(work, truck, day) for work in stop.orders),
