@@ -33,7 +33,6 @@ DOORS = {
     "osmium": ["roads/"],
     "ortools": ["routing/"],
     "folium": ["maps/"],
-    "js_lib_leaflet": ["maps/"],
     "jinja2": ["papers/"],
     "click": ["cli/"],
     "scipy": ["roads/"],
