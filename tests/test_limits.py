@@ -241,6 +241,7 @@ UNDER = ("mix_products.csv", 7, "rate", "LABEL-2")
         ("2 % v/v", "5.2 fl oz/1000 sq ft", False),
         ("2 % v/v", "4.9 fl oz/1000 sq ft", True),
         ("5.4 fl oz/1000 sq ft", "2 % v/v", True),
+        ("5.1 fl oz/1000 sq ft", "2 % v/v", False),
     ],
 )
 def test_rate_over_the_labels_most(rate: str, most: str, over: bool) -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from planner.day.day import Workbook
@@ -50,6 +52,14 @@ def test_any_other_is_every_mix_without_the_group_either_way_round() -> None:
     assert apart.apart("WEED", "KILL") == KILL_ALONE
     assert apart.apart("WEED", "FEED") is None
     assert apart.apart("KILL", "KILL") is None
+
+
+def test_any_other_leaves_two_mixes_of_the_group_together() -> None:
+    workbook = book(KILL_ALONE)
+    twin = replace(workbook.mixes["KILL"], mix_id="KILL-EDGE")
+    apart = separation(replace(workbook, mixes={**workbook.mixes, "KILL-EDGE": twin}))
+    assert apart.apart("KILL", "KILL-EDGE") is None
+    assert apart.apart("WEED", "KILL-EDGE") == KILL_ALONE
 
 
 def test_the_widest_of_several_rows_counts() -> None:
