@@ -13,6 +13,7 @@ from scipy.sparse.csgraph import dijkstra
 from planner.roads.graph import RoadGraph
 from planner.roads.profile import Profile, pack
 from planner.roads.snapping import SnapPoint
+from planner.roads.thinning import Arcs, thin
 
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
@@ -35,6 +36,15 @@ def _one(ms: int, tenth_ft: int) -> float:
     return float(pack(np.array(ms), np.array(tenth_ft)))
 
 
+def _matrix(rows: Ints, columns: Ints, weights: Floats, size: int) -> csr_array[np.float64]:
+    """A square matrix from arcs; weights of 0 stay arcs, and two arcs between the same nodes stay
+    two (a sparse matrix made the usual way would add them up)."""
+    order = np.argsort(rows, kind="stable")
+    indptr = np.concatenate([[0], np.cumsum(np.bincount(rows, minlength=size))])
+    parts = (weights[order], columns[order].astype(np.int32), indptr.astype(np.int32))
+    return csr_array(parts, shape=(size, size))
+
+
 class Search:
     """Answers on one profile; places are given as snapped points."""
 
@@ -45,29 +55,51 @@ class Search:
     def weights(self, points: Sequence[SnapPoint]) -> Floats:
         """Packed weights between all points (from, to); inf where there is no way."""
         count = len(points)
-        result = np.zeros((count, count), dtype=np.float64)
-        matrix = self._with_sources(points)
+        result = np.full((count, count), np.inf)
+        matrix, first_source, node_column = self._thinned(points)
         nodes, costs, owner = self._targets(points)
-        starts = np.searchsorted(owner, np.arange(count))
-        reachable = np.flatnonzero(np.bincount(owner, minlength=count) > 0)
+        # A node that thinning found to lead nowhere has no column; nothing arrives by it.
+        known = node_column[nodes] >= 0
+        columns, costs, owner = node_column[nodes[known]], costs[known], owner[known]
+        reached, starts = np.unique(owner, return_index=True)
         for first in range(0, count, SOURCES_AT_ONCE):
             rows = np.arange(first, min(first + SOURCES_AT_ONCE, count))
-            away = dijkstra(matrix, indices=self._profile.node_count + rows)
-            block = np.full((len(rows), count), np.inf)
-            if len(nodes):
-                ends = away[:, nodes] + costs
-                block[:, reachable] = np.minimum.reduceat(ends, starts[reachable], axis=1)
-            result[rows] = block
+            away = dijkstra(matrix, indices=first_source + rows)
+            if len(columns):
+                ends = away[:, columns] + costs
+                result[np.ix_(rows, reached)] = np.minimum.reduceat(ends, starts, axis=1)
         self._stay_on_edge(points, result)
         np.fill_diagonal(result, 0.0)
         return result
+
+    def _thinned(self, points: Sequence[SnapPoint]) -> tuple[csr_array[np.float64], int, Ints]:
+        """A smaller matrix with the same distances from the points to the nodes by which points
+        are reached, the row of the first point, and the column of each node (-1 = none)."""
+        profile = self._profile
+        departures = [self._departures(point) for point in points]
+        keep = np.zeros(profile.node_count, dtype=np.bool_)
+        keep[self._targets(points)[0]] = True
+        keep[[node for several in departures for node, _ in several]] = True
+        begin = np.repeat(np.arange(profile.node_count), np.diff(profile.indptr))
+        arcs = thin(Arcs(begin, profile.indices.astype(np.int64), profile.weights), keep)
+        keep[arcs.begin] = keep[arcs.end] = True
+        nodes = np.flatnonzero(keep)
+        column = np.full(profile.node_count, -1, dtype=np.int64)
+        column[nodes] = np.arange(len(nodes))
+        owner = np.repeat(np.arange(len(points)), [len(several) for several in departures])
+        ends = [node for several in departures for node, _ in several]
+        extra = [weight for several in departures for _, weight in several]
+        rows = np.concatenate([column[arcs.begin], len(nodes) + owner])
+        columns = np.concatenate([column[arcs.end], column[np.array(ends, dtype=np.int64)]])
+        weights = np.concatenate([arcs.weight, np.array(extra, dtype=np.float64)])
+        return _matrix(rows, columns, weights, len(nodes) + len(points)), len(nodes), column
 
     def way(self, start: SnapPoint, end: SnapPoint, guess: float) -> Way | None:
         """The fastest way, or None. guess: packed weight to look around first; any guess gives
         the same way."""
         direct = self._direct(start, end)
         nodes, costs, _ = self._targets([end])
-        matrix = self._with_sources([start])
+        matrix = self._with_source(start)
         source = self._profile.node_count
         limit = guess
         while True:
@@ -119,22 +151,26 @@ class Search:
             ),
         ]
 
-    def _with_sources(self, points: Sequence[SnapPoint]) -> csr_array[np.float64]:
-        """The profile's matrix with one more row per point."""
+    def _with_source(self, point: SnapPoint) -> csr_array[np.float64]:
+        """The profile's matrix with one more row for a point."""
         profile = self._profile
-        departures = [self._departures(point) for point in points]
-        flat = [departure for several in departures for departure in several]
-        ends = profile.indptr[-1] + np.cumsum([len(several) for several in departures])
-        total = profile.node_count + len(points)
-        indices = np.concatenate([profile.indices, np.array([n for n, _ in flat], dtype=np.int32)])
-        weights = np.concatenate([profile.weights, np.array([w for _, w in flat])])
-        indptr = np.concatenate([profile.indptr, ends]).astype(np.int32)
-        return csr_array((weights, indices, indptr), shape=(total, total))
+        departures = self._departures(point)
+        total = profile.node_count + 1
+        nodes = np.array([node for node, _ in departures], dtype=np.int32)
+        weights = np.array([weight for _, weight in departures], dtype=np.float64)
+        parts = (
+            np.concatenate([profile.weights, weights]),
+            np.concatenate([profile.indices, nodes]),
+            np.append(profile.indptr, profile.indptr[-1] + len(nodes)).astype(np.int32),
+        )
+        return csr_array(parts, shape=(total, total))
 
     def _targets(self, points: Sequence[SnapPoint]) -> tuple[Ints, Floats, Ints]:
         """Nodes from which points are reached, the weight from there, and which point (sorted)."""
         profile = self._profile
-        nodes, costs, owner = [], [], []
+        nodes: list[Ints] = []
+        costs: list[Floats] = []
+        owner: list[Ints] = []
         for place, point in enumerate(points):
             for edge, ms, tenth_ft in self._arrivals(point):
                 low, high = profile.into_start[edge], profile.into_start[edge + 1]
