@@ -34,11 +34,6 @@ def soluble_nitrogen_lb(nitrogen_lb: float, slow_percent: float) -> float:
     return nitrogen_lb * (1 - slow_percent / 100)
 
 
-def slow_share_percent(slow_percent: float, total_percent: float) -> float:
-    """Slow-release N as a share of the total, from the two figures of a label's analysis."""
-    return slow_percent / total_percent * 100
-
-
 def implied_density_lb_per_gal(ai_lb_per_gal: float, ai_percent: float) -> float:
     """Pounds per gallon of a liquid from the two strengths that its label states.
 
