@@ -61,7 +61,7 @@ def read_cell(text: str, column: Column, style: Style, formulation: str | None =
     if column.choices:
         return _choice(text, column)
     if column.item_kind in NUMBER_KINDS:
-        return _ranged(_number(text, column, style), text, column)
+        return _ranged(_number(text, column, style), column)
     reader = _READERS.get(column.item_kind)
     if reader is not None:
         return reader(text)
@@ -158,14 +158,14 @@ def _with_point(plain: str, column: Column, style: Style) -> str:
     raise _no_number(column)
 
 
-def _ranged(value: float, text: str, column: Column) -> float | int:
+def _ranged(value: float, column: Column) -> float | int:
     if column.kind == "whole" and value != int(value):
         raise CellError("NUM-2", "this is not a whole number", "write it without a fraction")
     unit = f" {column.unit}" if column.unit else ""
     if column.least is not None and value < column.least:
-        raise _out_of_range(f"below the least of {column.least:g}{unit}", column)
+        raise _out_of_range(f"below the least of {column.least:,.10g}{unit}", column)
     if column.most is not None and value > column.most:
-        raise _out_of_range(f"above the most of {column.most:g}{unit}", column)
+        raise _out_of_range(f"above the most of {column.most:,.10g}{unit}", column)
     return int(value) if column.kind == "whole" else value
 
 
@@ -173,8 +173,7 @@ def _out_of_range(where: str, column: Column) -> CellError:
     if column.column == "lat":
         cure = "check it; latitude and longitude may be swapped"
     else:
-        meaning = column.meaning[:1].lower() + column.meaning[1:]
-        cure = f"check it; the column holds: {meaning}"
+        cure = f"check it and its unit ({column.meaning[:1].lower()}{column.meaning[1:]})"
     return CellError("NUM-3", f"this is {where}", cure)
 
 

@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterator
 
 from planner.problems import MOST_SHOWN_PER_COLUMN, Problem
-from planner.tables.columns import REQUIRED_TABLES, key_columns
+from planner.tables.columns import REQUIRED_TABLES, columns_of, key_columns
 from planner.tables.rows import Row, Tables
 from planner.tables.text import did_you_mean
 from planner.units import Rate
@@ -50,7 +50,7 @@ def check_keys_are_unique(tables: Tables) -> Iterator[Problem]:
             if key is None:
                 continue
             if key in first:
-                what = columns[0] if len(columns) == 1 else "combination of " + ", ".join(columns)
+                what = columns[0] if len(columns) == 1 else " and ".join(columns)
                 yield row.problem(
                     columns[-1],
                     "KEY-1",
@@ -84,10 +84,12 @@ def check_pairs(tables: Tables) -> Iterator[Problem]:
     for table, low, high in PAIRS:
         for row in tables.rows(table):
             if row.good(low, high) and _above(row, low, high):
+                kind = columns_of(table)[high].kind
+                where = "before" if kind in ("time", "date") else "below"
                 yield row.problem(
                     high,
                     "PAIR-1",
-                    f"this is below {low} ({row.texts.get(low, '')})",
+                    f"this is {where} {low} ({row.texts.get(low, '')})",
                     f"check both; {low} comes first",
                 )
 

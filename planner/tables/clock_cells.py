@@ -60,7 +60,7 @@ def read_time(text: str) -> float:
     if unclear:
         raise CellError(
             "TIME-2",
-            "this may be in the night or in the afternoon",
+            f"{text} may be in the night or in the afternoon",
             f"write AM or PM with it, or {_clock(minutes)} or {_clock(minutes + 720)}",
         )
     return minutes

@@ -48,13 +48,14 @@ def read_header(
     index: dict[str, int] = {}
     office: dict[str, str] = {}
     problems: list[Problem] = []
+    unknown: list[str] = []
     for place, cell in enumerate(cells):
         shown = clean(cell)
-        if not shown:
+        if not shown or shown.startswith("_"):
             continue
         column = names.get(header_name(shown))
         if column is None:
-            problems.append(_unknown(table, sheet, number, shown, index))
+            unknown.append(shown)
         elif column in index:
             problems.append(
                 Problem(
@@ -71,7 +72,7 @@ def read_header(
             index[column] = place
             if header_name(shown) != column:
                 office[column] = shown
-    problems = [problem for problem in problems if not problem.found.startswith("_")]
+    problems += [_unknown(table, sheet, number, shown, index) for shown in unknown]
     missing = tuple(
         name for name, column in columns_of(table).items() if column.required and name not in index
     )
@@ -100,6 +101,7 @@ def _unknown(
 ) -> Problem:
     free = [name for name in columns_of(table) if name not in found]
     cure = did_you_mean(header_name(shown), free, f"`planner columns {table}` lists them")
+    stop = "" if cure.endswith("?") else "."
     return Problem(
         sheet.name,
         number,
@@ -107,8 +109,8 @@ def _unknown(
         "COL-1",
         f"the table {table} has no such column",
         shown,
-        f"{cure} Map it in planner.toml under [columns.{table}], or name it with _ in front if it "
-        "is not for the planner",
+        f"{cure}{stop} Or map it in planner.toml under [columns.{table}], or name it with _ in "
+        "front if it is not for the planner",
     )
 
 

@@ -1,0 +1,128 @@
+"""Every problem code has a tiny workbook in demo_data/bad that gives it, and nothing else.
+
+A folder there is named by a code and some words. It holds only what differs from the good workbook
+`base`, and `_expected.csv` with the problems it must give. All rows are invented; what is expected
+was worked by hand.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from zipfile import ZipFile
+
+import openpyxl
+import pytest
+
+from planner.problems import Problems
+from planner.tables.codes import CODES
+from planner.tables.read import read_workbook
+from planner.units import UNIT_CODES
+from tests.bad_workbooks import BASE, FOLDERS, Place, expected, merged, places
+from tests.excel import excel_of
+
+MADE_AT_TEST_TIME = {
+    "FILE-1": "a file that cannot be opened cannot be kept in a repository",
+    "CELL-2": "formulas are in Excel workbooks only",
+    "CELL-4": "merged cells are in Excel workbooks only",
+}
+"""Code -> why it has no folder; the tests below make their workbooks."""
+
+
+def code_of(folder: Path) -> str:
+    return "-".join(folder.name.split("-")[:2])
+
+
+def test_base_is_good() -> None:
+    assert read_workbook(BASE).problems == ()
+
+
+@pytest.mark.parametrize("folder", FOLDERS, ids=lambda folder: folder.name)
+def test_bad_workbook_gives_its_problems_and_no_others(folder: Path, tmp_path: Path) -> None:
+    reading = read_workbook(merged(folder, tmp_path))
+    assert places(reading.problems) == expected(folder)
+    assert code_of(folder) in {problem.code for problem in reading.problems}
+
+
+@pytest.mark.parametrize("folder", FOLDERS, ids=lambda folder: folder.name)
+def test_every_problem_says_what_is_wrong_and_the_cure(folder: Path, tmp_path: Path) -> None:
+    for problem in read_workbook(merged(folder, tmp_path)).problems:
+        assert problem.message
+        assert problem.cure
+        assert str(problem).endswith(f"[{problem.code}]")
+
+
+def test_every_code_has_a_workbook() -> None:
+    shown = {code_of(folder) for folder in FOLDERS}
+    assert shown | set(MADE_AT_TEST_TIME) == set(CODES) | set(UNIT_CODES)
+    assert not shown & set(MADE_AT_TEST_TIME)
+
+
+def spoil_with_formula(book: openpyxl.Workbook) -> None:
+    # openpyxl stores no results, as a program that never computes.
+    book["properties"]["G3"] = "=4000+5000"
+
+
+def spoil_with_merged_cells(book: openpyxl.Workbook) -> None:
+    book["orders"].merge_cells("B3:B4")
+
+
+@pytest.mark.parametrize(
+    ("spoil", "place"),
+    [
+        (spoil_with_formula, ("properties", 3, "lawn_ft2", "CELL-2")),
+        (spoil_with_merged_cells, ("orders", 3, "property", "CELL-4")),
+    ],
+)
+def test_cells_that_only_excel_has(
+    spoil: Callable[[openpyxl.Workbook], None], place: Place, tmp_path: Path
+) -> None:
+    path = excel_of(BASE, tmp_path / "book.xlsx")
+    book = openpyxl.load_workbook(path)
+    spoil(book)
+    book.save(path)
+    assert place in places(read_workbook(path).problems)
+
+
+def test_formula_whose_result_is_an_empty_text_is_a_blank_cell(tmp_path: Path) -> None:
+    path = excel_of(BASE, tmp_path / "book.xlsx")
+    book = openpyxl.load_workbook(path)
+    book["orders"]["G2"] = '=IF(1,"","")'
+    book.save(path)
+    told = tmp_path / "told.xlsx"
+    with ZipFile(path) as old, ZipFile(told, "w") as new:
+        for name in old.namelist():
+            # As Excel writes a formula whose result is an empty text.
+            new.writestr(name, old.read(name).replace(b'<c r="G2">', b'<c r="G2" t="str">'))
+    assert read_workbook(told).problems == ()
+
+
+@pytest.mark.parametrize("name", ["book.xlsx", "book.xls", "book.csv"])
+def test_file_that_is_no_workbook(name: str, tmp_path: Path) -> None:
+    (tmp_path / name).write_bytes(b"PK\x03\x04 not really")
+    reading = read_workbook(tmp_path / name)
+    assert places(reading.problems) == [(name, None, None, "FILE-1")]
+    assert reading.workbook is None
+
+
+def test_table_that_cannot_be_opened(tmp_path: Path) -> None:
+    book = merged(BASE.parent / "SET-1-unknown-setting", tmp_path)
+    (book / "settings.csv").unlink()
+    (book / "settings.csv").mkdir()
+    assert places(read_workbook(book).problems) == [("settings.csv", None, None, "FILE-1")]
+
+
+def test_folder_without_tables_names_each_required_one(tmp_path: Path) -> None:
+    codes = [problem.code for problem in read_workbook(tmp_path).problems]
+    assert codes == ["TABLE-1"] * 9
+
+
+def test_many_problems_of_one_column_are_counted(tmp_path: Path) -> None:
+    book = merged(BASE.parent / "NUM-1-not-a-number", tmp_path)
+    lines = (book / "orders.csv").read_text().splitlines()
+    lines += [f"{number},Z,feed,2027-04-14,,,,,,," for number in range(100, 160)]
+    (book / "orders.csv").write_text("\n".join(lines))
+    problems = Problems()
+    problems.extend(read_workbook(book).problems)
+    assert len(problems) == 61
+    assert any("and 40 more like it [REF-1]" in line for line in problems.lines())
