@@ -355,7 +355,7 @@ def _compartments(
     rows = []
     for number in range(count):
         dedicated = len(lines) == 2 and number == count - 1
-        capacity = float(rng.choice((15, 20, 30)) if dedicated else rng.choice((60, 100, 150, 200)))
+        capacity = float(rng.choice((15, 20, 30)) if dedicated else rng.choice((40, 60, 100, 150)))
         heel = rng.choice((0.0, 0.5, 1.0, 2.0))
         last_mix, leftover = None, 0.0
         if number == full_leftover:
@@ -396,7 +396,7 @@ def _truck(rng: random.Random, number: int, yards: list[str], mix_ids: list[str]
     capacity = sum(c.capacity_gal for c in compartments)
     leftover = sum(c.leftover_gal for c in compartments)
     empty = float(rng.choice((6200, 8400, 11500)))
-    share = rng.uniform(0.55, 0.85) if rng.random() < 0.35 else 1.3
+    share = rng.uniform(0.3, 0.7) if rng.random() < 0.5 else 1.3
     # Room for what is already on board: a truck that is too heavy as it stands is no input.
     payload = max(share * capacity * 8.7, leftover * 10.0 + 150.0)
     start = float(rng.choice((390, 420, 450)))
