@@ -1,0 +1,265 @@
+"""Cells as offices write them. Expected values were worked by hand; the spellings are common
+practice in US offices, no source."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import pytest
+
+from planner.day.clock import Window
+from planner.tables.cell_error import CellError
+from planner.tables.cells import Style, read_cell
+from planner.tables.clock_cells import read_date, read_time, read_windows
+from planner.tables.columns import Column, all_columns, columns_of, key_columns, table_names
+from planner.tables.text import clean, header_name, nearest
+
+
+def column(kind: str, unit: str = "") -> Column:
+    return Column("orders", "x", kind, unit, False, False, "", None, None, "")
+
+
+SEMICOLONS = Style(semicolons=True)
+DECIMAL_COMMAS = Style(semicolons=True, decimal_commas=True)
+
+
+@pytest.mark.parametrize(
+    ("text", "minutes"),
+    [
+        ("8:30", 510),
+        ("08:30", 510),
+        ("8:30 AM", 510),
+        ("8:30am", 510),
+        ("8:30 a.m.", 510),
+        ("8:30 P", 1230),
+        ("0830", 510),
+        ("830", 510),
+        ("16:30:00", 990),
+        ("8", 480),
+        ("4 pm", 960),
+        ("noon", 720),
+        ("12:30 AM", 30),
+        ("12:30 PM", 750),
+        ("24:00", 1440),
+        ("00:00", 0),
+        ("01:00", 60),
+        ("1:00 AM", 60),
+        ("0.354166666666667", 510),
+        ("0.5", 720),
+    ],
+)
+def test_times(text: str, minutes: float) -> None:
+    assert read_time(text) == minutes
+
+
+@pytest.mark.parametrize(
+    ("text", "code"),
+    [
+        ("8.5", "TIME-1"),
+        ("8:60", "TIME-1"),
+        ("25:00", "TIME-1"),
+        ("13:00 PM", "TIME-1"),
+        ("0:30 AM", "TIME-1"),
+        ("midnight", "TIME-1"),
+        ("1.5", "TIME-1"),
+        ("-8:00", "TIME-1"),
+        ("1:00", "TIME-2"),
+        ("4:30", "TIME-2"),
+        ("430", "TIME-2"),
+    ],
+)
+def test_times_refused(text: str, code: str) -> None:
+    with pytest.raises(CellError) as caught:
+        read_time(text)
+    assert caught.value.code == code
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "2027-04-05",
+        "2027-4-5",
+        "2027/04/05",
+        "4/5/2027",
+        "04/05/27",
+        "4-5-2027",
+        "5-Apr-2027",
+        "5-Apr-27",
+        "5 April 2027",
+        "April 5, 2027",
+        "Apr 5 2027",
+        "Monday, April 5, 2027",
+        "Mon 4/5/2027",
+        "2027-04-05 00:00:00",
+        "2027-04-05T00:00",
+        "4/5/2027 12:00 AM",
+        # Day 1 is 1900-01-01 and Excel counts a 29 February 1900 (Microsoft, 'DATE function',
+        # from memory): 46117 = 2026-04-05, and 365 days later.
+        "46482",
+    ],
+)
+def test_dates(text: str) -> None:
+    assert read_date(text) == dt.date(2027, 4, 5)
+
+
+def test_day_numbers_may_count_from_1904() -> None:
+    assert read_date("45020", epoch_1904=True) == dt.date(2027, 4, 5)
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["14/4/2027", "2027-02-30", "4/5", "tomorrow", "2027-04-05 08:30", "1", "99999999", "4/5/1"],
+)
+def test_dates_refused(text: str) -> None:
+    with pytest.raises(CellError) as caught:
+        read_date(text)
+    assert caught.value.code == "DATE-1"
+
+
+@pytest.mark.parametrize(
+    ("text", "windows"),
+    [
+        ("8:00-11:30; 13:00-15:00", [(480, 690), (780, 900)]),
+        ("13:00-15:00, 8:00-11:30", [(480, 690), (780, 900)]),
+        ("8 to 11:30", [(480, 690)]),
+        ("8:00–11:30 and 1 PM–3 PM", [(480, 690), (780, 900)]),
+        ("1-3 PM", [(780, 900)]),
+        ("11-1 PM", [(660, 780)]),
+        ("8-11:30 AM", [(480, 690)]),
+        ("8-10; 9-12", [(480, 720)]),
+        ("8-10; 10-12", [(480, 720)]),
+        ("8:00-11:30;", [(480, 690)]),
+    ],
+)
+def test_windows(text: str, windows: list[tuple[float, float]]) -> None:
+    assert read_windows(text) == tuple(Window(*window) for window in windows)
+
+
+@pytest.mark.parametrize(
+    ("text", "code"),
+    [
+        ("mornings", "TIME-3"),
+        ("9:00", "TIME-3"),
+        (";", "TIME-3"),
+        ("8-10-12", "TIME-3"),
+        ("8:00-", "TIME-3"),
+        ("11:30-8:00", "TIME-4"),
+        ("9:00-9:00", "TIME-4"),
+        ("8:00-3:00", "TIME-2"),
+        ("8:00-soon", "TIME-1"),
+        # What Excel makes of '8-11' in a cell that is not text.
+        ("2027-08-11", "TIME-3"),
+    ],
+)
+def test_windows_refused(text: str, code: str) -> None:
+    with pytest.raises(CellError) as caught:
+        read_windows(text)
+    assert caught.value.code == code
+
+
+@pytest.mark.parametrize(
+    ("text", "value", "style"),
+    [
+        ("1200", 1200, Style()),
+        ("1,200", 1200, Style()),
+        ("1,234,567.5", 1234567.5, Style()),
+        ("+.5", 0.5, Style()),
+        ("-83.5", -83.5, Style()),
+        ("−83.5", -83.5, Style()),
+        ("1.2E+05", 120000, Style()),
+        ("1 200", 1200, Style()),
+        ("12,5", 12.5, SEMICOLONS),
+        ("0,125", 0.125, SEMICOLONS),
+        ("39,96123", 39.96123, SEMICOLONS),
+        ("1.234,5", 1234.5, SEMICOLONS),
+        ("1,234,567", 1234567, SEMICOLONS),
+        ("40.123", 40.123, SEMICOLONS),
+        ("1200", 1200, DECIMAL_COMMAS),
+        ("40.1234", 40.1234, DECIMAL_COMMAS),
+    ],
+)
+def test_numbers(text: str, value: float, style: Style) -> None:
+    assert read_cell(text, column("number"), style) == value
+
+
+@pytest.mark.parametrize(
+    ("text", "code", "style"),
+    [
+        ("12,5", "NUM-1", Style()),
+        ("1,20", "NUM-1", Style()),
+        ("12,34,567", "NUM-1", Style()),
+        ("about 9", "NUM-1", Style()),
+        ("nan", "NUM-1", Style()),
+        ("inf", "NUM-1", Style()),
+        ("1e999", "NUM-1", Style()),
+        ("(5)", "NUM-1", Style()),
+        ("1,200", "NUM-4", SEMICOLONS),
+        ("40.123", "NUM-4", DECIMAL_COMMAS),
+    ],
+)
+def test_numbers_refused(text: str, code: str, style: Style) -> None:
+    with pytest.raises(CellError) as caught:
+        read_cell(text, column("number"), style)
+    assert caught.value.code == code
+
+
+def test_units_and_signs_that_the_column_has_anyway() -> None:
+    assert read_cell("$1,200.50", column("money", "$"), Style()) == 1200.5
+    assert read_cell("5%", column("number", "%"), Style()) == 5
+    assert read_cell("300 ft", column("number", "ft"), Style()) == 300
+    with pytest.raises(CellError):
+        read_cell("300 yd", column("number", "ft"), Style())
+
+
+@pytest.mark.parametrize("text", ["yes", "Y", "TRUE", "true", "x", "X", "1", "✓"])
+def test_yes(text: str) -> None:
+    assert read_cell(text, column("yes_no"), Style()) is True
+
+
+@pytest.mark.parametrize("text", ["no", "N", "FALSE", "0"])
+def test_no(text: str) -> None:
+    assert read_cell(text, column("yes_no"), Style()) is False
+
+
+def test_choices_forgive_case_and_spaces() -> None:
+    kind = columns_of("sites")["kind"]
+    assert read_cell("Water_Point", kind, Style()) == "water point"
+
+
+def test_lists_are_cut_outside_brackets() -> None:
+    text = "gloves (nitrile, 14 mil), goggles; long sleeves;"
+    assert read_cell(text, column("list:text"), Style()) == (
+        "gloves (nitrile, 14 mil)",
+        "goggles",
+        "long sleeves",
+    )
+
+
+def test_a_decimal_comma_in_a_rate_of_a_semicolon_file() -> None:
+    rate = read_cell("1,5 fl oz/1000 sq ft", column("rate"), SEMICOLONS)
+    assert rate.most == 1.5  # type: ignore[attr-defined]
+
+
+def test_clean_takes_away_what_cannot_be_seen() -> None:
+    assert clean("\ufeff  A.\u00a0 Alder\n\u200b ") == "A. Alder"
+    assert header_name(" Lawn  (ft2) ") == "lawn_ft2"
+
+
+def test_nearest_names() -> None:
+    assert nearest("Lawn sqft", ["lawn_ft2", "grass"]) == "lawn_ft2"
+    assert nearest("zebra", ["lawn_ft2", "grass"]) is None
+
+
+def test_columns_csv_is_sound() -> None:
+    tables = table_names()
+    for item in all_columns():
+        assert item.meaning, item
+        if item.ref_table:
+            assert item.ref_table in tables
+        if item.least is not None and item.most is not None:
+            assert item.least < item.most
+        if item.default:
+            read_cell(item.default, item, Style())
+        assert not (item.required and item.default), "a default for a required cell is never used"
+    for table in tables:
+        assert key_columns(table), f"{table} has no key"

@@ -1,0 +1,284 @@
+"""Reading whole workbooks: forms of files, and what a bad cell does not take with it.
+
+All rows are invented; what is expected was worked by hand.
+"""
+
+from __future__ import annotations
+
+import csv
+import datetime as dt
+import io
+import shutil
+from dataclasses import replace
+from pathlib import Path
+
+import openpyxl
+import pytest
+
+from planner.day.clock import Window
+from planner.day.day import Source, Workbook
+from planner.day.products import ANY_OTHER
+from planner.tables.read import read_workbook
+from planner.tables.starter import starter_files, write_starter_xlsx
+from tests.bad_workbooks import BASE, places
+from tests.excel import excel_of
+
+DAY = dt.date(2027, 4, 14)
+REPOSITORY = Path(__file__).resolve().parents[1]
+
+
+@pytest.fixture
+def book(tmp_path: Path) -> Path:
+    """A copy of the good tiny workbook."""
+    return Path(shutil.copytree(BASE, tmp_path / "book"))
+
+
+def change(book: Path, table: str, old: str, new: str) -> None:
+    file = book / f"{table}.csv"
+    text = file.read_text(encoding="utf-8")
+    assert old in text
+    file.write_text(text.replace(old, new), encoding="utf-8")
+
+
+def good(path: Path) -> Workbook:
+    reading = read_workbook(path)
+    assert reading.problems == ()
+    assert reading.workbook is not None
+    return reading.workbook
+
+
+def without_source(book: Workbook) -> Workbook:
+    return replace(book, source=Source({}, {}))
+
+
+def test_values_of_the_tiny_workbook() -> None:
+    book = good(BASE)
+    assert list(book.trucks) == ["T1"], "T2 is not in service"
+    truck = book.trucks["T1"]
+    assert (truck.pay_per_hour, truck.cost_per_mile) == (24.0, 0.72), "from settings"
+    assert [tank.position for tank in truck.compartments] == [1, 2]
+    assert book.properties["B"].state == "OH", "from settings"
+    order = book.orders["1"]
+    assert order.area_ft2 == 6000, "the whole lawn"
+    assert order.windows == (Window(480, 690), Window(780, 900))
+    assert order.only_trucks is None
+    assert book.orders["2"].due_to == dt.date(2027, 4, 16)
+    assert book.orders["2"].never_trucks == {"T2"}
+    assert book.keep_apart[0].b == ANY_OTHER
+    assert book.sites["yard"].mixes is None
+    assert book.sites["pond"].mixes == {"feed"}
+    assert book.source.where("mix_products", "weeds/broad") == ("mix_products.csv", 4)
+    assert book.products["granny"].rate_most.unit == "oz wt", "a bare oz of a WDG is a weight"
+
+
+@pytest.mark.parametrize("folder", ["base", "starter", "demo"])
+def test_excel_gives_the_same_workbook(folder: str, tmp_path: Path) -> None:
+    csv_folder = tmp_path / "csv"
+    if folder == "base":
+        shutil.copytree(BASE, csv_folder)
+    elif folder == "starter":
+        csv_folder.mkdir()
+        for name, text in starter_files(DAY).items():
+            (csv_folder / name).write_text(text, encoding="utf-8")
+    else:
+        found = [path.parent for path in REPOSITORY.glob("demo_data/*/orders.csv")]
+        if not found:
+            pytest.skip("the demo workbook is not there")
+        shutil.copytree(found[0], csv_folder)
+    same = excel_of(csv_folder, tmp_path / "book.xlsx")
+    toml = csv_folder / "planner.toml"
+    if toml.exists():
+        shutil.copy(toml, tmp_path)
+    one, other = good(csv_folder), good(same)
+    assert one.sha256 == other.sha256
+    assert without_source(one) == without_source(other)
+    assert one.source.rows == other.source.rows
+
+
+def test_starter_in_both_forms_is_the_same(tmp_path: Path) -> None:
+    for name, text in starter_files(DAY).items():
+        (tmp_path / name).write_text(text, encoding="utf-8")
+    write_starter_xlsx(tmp_path / "starter.xlsx", DAY)
+    assert good(tmp_path).sha256 == good(tmp_path / "starter.xlsx").sha256
+
+
+def respelled(rows: list[list[str]], separator: str) -> str:
+    text = io.StringIO(newline="")
+    csv.writer(text, delimiter=separator, lineterminator="\r\n").writerows(rows)
+    return text.getvalue()
+
+
+@pytest.mark.parametrize("separator", [",", ";", "\t"])
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16"])
+def test_separators_marks_and_line_ends(book: Path, separator: str, encoding: str) -> None:
+    plain = good(BASE)
+    for file in book.glob("*.csv"):
+        rows = list(csv.reader(file.read_text().splitlines()))
+        file.write_bytes(respelled(rows, separator).encode(encoding))
+    assert without_source(good(book)) == without_source(plain)
+
+
+def test_blank_lines_keep_their_row_numbers(book: Path) -> None:
+    change(book, "orders", "2,B,weeds", "\n,,,,\n2,B,weeds")
+    change(book, "orders", "2,B,weeds", "2,B,weed")
+    assert places(read_workbook(book).problems) == [("orders.csv", 5, "mix", "REF-1")]
+
+
+def test_a_line_end_inside_a_cell_is_no_new_row(book: Path) -> None:
+    change(book, "properties", "1 Alder Lane", '"1 Alder Lane\nrear house"')
+    change(book, "properties", "9000", "lots")
+    assert places(read_workbook(book).problems) == [("properties.csv", 3, "lawn_ft2", "NUM-1")]
+
+
+def test_a_title_and_notes_around_the_table(book: Path) -> None:
+    file = book / "sites.csv"
+    file.write_text("Our places,,,\n\n" + file.read_text() + '"# the pond is dry in August",,,\n')
+    assert good(book).source.where("sites", "pond") == ("sites.csv", 5)
+
+
+def test_a_row_that_begins_with_a_hash_and_has_more_is_no_note(book: Path) -> None:
+    change(book, "orders", "3,B,edges", "#3,B,edges")
+    assert "#3" in good(book).orders
+
+
+def test_short_rows_are_blank_at_the_end(book: Path) -> None:
+    change(book, "orders", "2027-04-14,,,200,,,,", "2027-04-14,,,200")
+    assert good(book).orders["3"].area_ft2 == 200
+
+
+def test_separator_that_the_file_tells(book: Path) -> None:
+    file = book / "settings.csv"
+    file.write_text("sep=;\nsetting;value\ncompany;Tiny; \nstate;OH\n")
+    assert good(book).settings.company == "Tiny"
+
+
+def test_settings_may_be_missing(book: Path) -> None:
+    (book / "settings.csv").unlink()
+    change(book, "properties", ",OH,", ",,")
+    assert good(book).settings.setup_min_per_visit == 4.0
+
+
+def test_tables_that_may_be_missing(book: Path) -> None:
+    for name in ("settings", "weather", "history", "keep_apart"):
+        (book / f"{name}.csv").unlink()
+    assert good(book).weather == ()
+
+
+def test_zip_codes_get_their_zeros_back(book: Path) -> None:
+    change(book, "properties", "address,state", "zip,state")
+    change(book, "properties", "1 Alder Lane", "1002")
+    problems = read_workbook(book).problems
+    assert [problem.code for problem in problems] == ["COL-2"]
+    change(book, "properties", "zip,state", "address,zip,state")
+    change(book, "properties", "1002,", "1 Alder Lane,1002,")
+    change(book, "properties", "2 Birch Lane,", "2 Birch Lane,01003-1234,")
+    homes = good(book).properties
+    assert (homes["A"].zip_code, homes["B"].zip_code) == ("01002", "01003-1234")
+
+
+def test_office_headers(book: Path) -> None:
+    change(book, "properties", "lawn_ft2", "Sq Ft")
+    (book / "planner.toml").write_text('[columns.properties]\n"sq. ft." = "lawn_ft2"\n')
+    assert good(book).properties["A"].lawn_ft2 == 6000
+    change(book, "properties", "9000", "lots")
+    problem = read_workbook(book).problems[0]
+    assert problem.column == "lawn_ft2"
+    assert "your 'Sq Ft'" in problem.message
+    given = read_workbook(book, {"properties": {"Sq Ft": "lawn_ft2"}})
+    assert places(given.problems) == [("properties.csv", 3, "lawn_ft2", "NUM-1")]
+
+
+def test_own_columns_and_files_with_an_underscore_are_passed_over(book: Path) -> None:
+    change(book, "properties", "weather_area", "weather_area,_phone")
+    (book / "_notes.csv").write_text("anything")
+    assert set(good(book).properties) == {"A", "B"}
+
+
+def test_a_bad_row_takes_no_other_with_it(book: Path) -> None:
+    change(book, "properties", "6000", "lots")
+    change(book, "orders", "2,B,weeds", "2,B,wedes")
+    change(book, "trucks", "9000,14000", "9000,heavy")
+    change(book, "products", "9.6", "heavy")
+    reading = read_workbook(book)
+    assert places(reading.problems) == [
+        ("orders.csv", 3, "mix", "REF-1"),
+        ("products.csv", 3, "density_lb_per_gal", "NUM-1"),
+        ("properties.csv", 2, "lawn_ft2", "NUM-1"),
+        ("trucks.csv", 2, "gvwr_lb", "NUM-1"),
+    ], "names of bad rows are no dangling references, and no check needs the bad cells"
+    assert reading.workbook is not None
+    assert set(reading.workbook.orders) == {"3"}, "order 1 needs property A, order 2 a mix"
+    assert set(reading.workbook.mixes) == {"feed", "edges"}, "weeds has no readable product left"
+    assert reading.workbook.trucks == {}
+
+
+def test_no_echo_of_a_table_that_cannot_be_read(book: Path) -> None:
+    (book / "mixes.csv").write_bytes(b"\xff\x00\xff")
+    assert places(read_workbook(book).problems) == [("mixes.csv", 1, None, "FILE-2")]
+    (book / "mixes.csv").unlink()
+    reading = read_workbook(book)
+    assert places(reading.problems) == [("mixes.csv", None, None, "TABLE-1")]
+    assert reading.workbook is None
+
+
+def test_no_echo_of_a_missing_key_column(book: Path) -> None:
+    change(book, "mixes", "mix,name", "mixx,name")
+    assert places(read_workbook(book).problems) == [
+        ("mixes.csv", 1, "mix", "COL-2"),
+        ("mixes.csv", 1, None, "COL-1"),
+    ]
+
+
+def test_digest_is_of_what_the_tables_say(book: Path) -> None:
+    before = good(book).sha256
+    change(book, "properties", "6000", '" 6,000 "')
+    change(book, "orders", "2027-04-14", "4/14/2027")
+    change(book, "settings", "state,OH", "state,OH\nfill_margin_percent,5")
+    assert good(book).sha256 == before
+    change(book, "properties", "6,000", "6,001")
+    assert good(book).sha256 != before
+
+
+def test_excel_quirks(tmp_path: Path) -> None:
+    path = excel_of(BASE, tmp_path / "book.xlsx")
+    book = openpyxl.load_workbook(path)
+    homes, orders, trucks = book["properties"], book["orders"], book["trucks"]
+    homes["G2"] = "6,000"
+    homes["G3"] = "9000 "
+    orders["D2"] = 46491  # a date that lost its format: 2027-04-14
+    trucks["D2"] = 0.3125  # 7:30 as a bare share of a day
+    trucks["E2"] = dt.datetime(1899, 12, 30, 16, 30)
+    trucks["D3"] = dt.time(7, 29, 59, 999999)
+    trucks["C2"] = "TRUE"
+    book["settings"].append(["fill_margin_percent", 0.05])
+    book["settings"].cell(4, 2).number_format = "0%"
+    book.create_sheet("Sheet9")
+    book.create_sheet("_office only").append(["anything"])
+    book.save(path)
+    assert without_source(good(path)) == without_source(good(BASE))
+
+
+def test_excel_of_1904(tmp_path: Path) -> None:
+    path = excel_of(BASE, tmp_path / "book.xlsx")
+    book = openpyxl.load_workbook(path)
+    book.epoch = openpyxl.utils.datetime.CALENDAR_MAC_1904
+    for row in range(2, 5):
+        for cell in book["orders"][row][3:6]:
+            if isinstance(cell.value, dt.datetime):
+                cell.value = (cell.value - dt.datetime(1904, 1, 1)).days
+                cell.number_format = "General"
+    book.save(path)
+    assert good(path).orders == good(BASE).orders
+
+
+def test_unknown_sheet_names_the_nearest(tmp_path: Path) -> None:
+    path = excel_of(BASE, tmp_path / "book.xlsx")
+    book = openpyxl.load_workbook(path)
+    book["orders"].title = "Order"
+    book.save(path)
+    problems = read_workbook(path).problems
+    assert places(problems) == [
+        ("Order", None, None, "TABLE-2"),
+        ("orders", None, None, "TABLE-1"),
+    ]
+    assert "'orders'" in problems[0].cure
