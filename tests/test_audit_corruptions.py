@@ -225,6 +225,22 @@ corrupt(
     lambda: top(totals=replace(PLAN.totals, totals=replace(PLAN.totals.totals, drive_miles=10.0))),
 )
 
+corrupt(
+    "wind all day",
+    "ORDER-HELD",
+    lambda: (
+        PLAN,
+        replace(
+            HAND_DAY,
+            workbook=replace(
+                product("urea", wind_most_mph=10.0)[1].workbook,
+                weather=tuple(WeatherHour(DAY, h, "", 11.0, None, 60, 0, 0) for h in range(24)),
+            ),
+        ),
+    ),
+    alone=False,
+)
+
 # Names ----------------------------------------------------------------------------------------
 corrupt("unknown place", "ID-PLACE", lambda: stop(1, place_id="P99"))
 corrupt("unknown order done", "ID-ORDER", lambda: work(1, 0, order_id="O99"), alone=False)

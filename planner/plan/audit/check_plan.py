@@ -20,7 +20,7 @@ from planner.plan.audit.case import TruckCase
 from planner.plan.audit.ledger import replay
 from planner.plan.audit.strength import Strength, StrengthError, strength
 from planner.plan.audit.violation import Violation
-from planner.plan.audit.weather import allowed_windows
+from planner.plan.audit.weather import openings
 from planner.plan.model import Plan, TruckPlan
 from planner.roads.travel import Travel
 
@@ -86,11 +86,12 @@ def audit(plan: Plan, day: Day, travel_by_truck: Mapping[str, Travel]) -> tuple[
     if found:
         return tuple(found)
     strengths = _strengths(day)
-    windows = {order.order_id: allowed_windows(day, order) for order in day.orders.values()}
+    opening = openings(day)
+    windows = {order_id: one.both for order_id, one in opening.items()}
     found += rules_day.check_origin(plan, day)
     found += rules_day.check_trucks(plan, day)
     found += rules_day.check_every_order_once(plan, day)
-    found += rules_holds.check_holds(plan, day, strengths, windows)
+    found += rules_holds.check_holds(plan, day, strengths, opening)
     found += totals.check_day_totals(plan)
     for planned in plan.trucks:
         travel = travel_by_truck.get(planned.truck_id)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from planner.day.clock import Window
 from planner.day.day import Day
 from planner.day.orders import Order, PastApplication
 from planner.day.products import Form, Product
@@ -15,8 +14,12 @@ from planner.plan.audit.strength import (
     substance_per_unit,
 )
 from planner.plan.audit.violation import Violation
+from planner.plan.audit.weather import Openings
 from planner.plan.model import Plan
 from planner.units import Rate
+
+History = dict[tuple[str, str], list[PastApplication]]
+"""(property, product) -> what was applied up to the day."""
 
 YEAR_SUM_SLACK = 0.005
 """Rounded records may pass a yearly most by half a percent; that is arithmetic, not an overdose."""
@@ -26,12 +29,16 @@ def check_holds(
     plan: Plan,
     day: Day,
     strengths: Mapping[str, Strength],
-    windows: Mapping[str, tuple[Window, ...] | None],
+    opening: Mapping[str, Openings],
 ) -> Iterator[Violation]:
     """Exactly those orders are held that a rule holds back, each with a code that applies."""
     held = {row.order_id: row for row in plan.held}
+    records: History = {}
+    for past in day.workbook.history:
+        if past.day <= day.date:
+            records.setdefault((past.property_id, past.product_id), []).append(past)
     for order in day.orders.values():
-        why = dict(hold_reasons(day, order, strengths, windows))
+        why = dict(_hold_reasons(day, order, records, strengths, opening[order.order_id]))
         row = held.get(order.order_id)
         if row is None and why:
             yield Violation(
@@ -57,24 +64,19 @@ def check_holds(
             )
 
 
-def hold_reasons(
+def _hold_reasons(
     day: Day,
     order: Order,
+    records: History,
     strengths: Mapping[str, Strength],
-    windows: Mapping[str, tuple[Window, ...] | None],
+    opening: Openings,
 ) -> Iterator[tuple[str, str]]:
     """(code of the hold, what was found) for each rule that holds the order back."""
     book = day.workbook
     mix = book.mixes[order.mix_id]
     for part in mix.parts:
         product = book.products[part.product_id]
-        past = [
-            row
-            for row in book.history
-            if row.property_id == order.property_id
-            and row.product_id == product.product_id
-            and row.day <= day.date
-        ]
+        past = records.get((order.property_id, product.product_id), [])
         yield from _place(day, order, product)
         yield from _calendar(day, product, past)
         if order.mix_id in strengths:
@@ -82,11 +84,10 @@ def hold_reasons(
                 strengths[order.mix_id].product[product.product_id] * mix.carrier_gal_per_1000_ft2
             )
             yield from _year(day, product, past, per_1000)
-    open_windows = windows[order.order_id]
-    if open_windows is not None and not open_windows:
-        # Either the weather leaves nothing, or nothing that the customer's windows share.
-        for code in ("WEATHER", "WINDOW"):
-            yield code, "no window of customer and weather is left"
+    if opening.weather is not None and not opening.weather:
+        yield "WEATHER", "no hour of the forecast suits its mix"
+    elif opening.both is not None and not opening.both:
+        yield "WINDOW", "the customer's windows and the weather leave nothing"
 
 
 def _place(day: Day, order: Order, product: Product) -> Iterator[tuple[str, str]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import timedelta
 from itertools import groupby
 
@@ -11,28 +12,55 @@ from planner.day.orders import Order, WeatherHour
 from planner.day.products import Product
 
 
-def allowed_windows(day: Day, order: Order) -> tuple[Window, ...] | None:
-    """Windows of customer and weather together; None = any time, empty = never."""
-    weather = _weather(day, order)
-    if weather is None or order.windows is None:
-        return order.windows if weather is None else weather
+@dataclass(frozen=True)
+class Openings:
+    """weather: when the weather lets an order be done; both: and the customer as well. None = any
+    time, empty = never."""
+
+    weather: tuple[Window, ...] | None
+    both: tuple[Window, ...] | None
+
+
+def openings(day: Day) -> dict[str, Openings]:
+    """Openings of each order of the day."""
+    by_area: dict[str, dict[int, WeatherHour]] = {}
+    found: dict[str, Openings] = {}
+    for order in day.orders.values():
+        area = day.workbook.properties[order.property_id].weather_area
+        if area not in by_area:
+            by_area[area] = _hours(day, area)
+        weather = _weather(day, order, by_area[area])
+        found[order.order_id] = Openings(weather, _shared(order.windows, weather))
+    return found
+
+
+def _shared(
+    mine: tuple[Window, ...] | None, its: tuple[Window, ...] | None
+) -> tuple[Window, ...] | None:
+    if mine is None or its is None:
+        return its if mine is None else mine
     both = []
-    for mine in order.windows:
-        for its in weather:
-            opens, closes = max(mine.open_min, its.open_min), min(mine.close_min, its.close_min)
+    for one in mine:
+        for other in its:
+            opens = max(one.open_min, other.open_min)
+            closes = min(one.close_min, other.close_min)
             if opens < closes:
                 both.append(Window(opens, closes))
     return tuple(sorted(both))
 
 
-def _weather(day: Day, order: Order) -> tuple[Window, ...] | None:
-    area = day.workbook.properties[order.property_id].weather_area
-    # Hours counted from midnight of the day; rows of the area overwrite those for everywhere.
+def _hours(day: Day, area: str) -> dict[int, WeatherHour]:
+    """Rows by hours counted from midnight of the day; those of the area overwrite those for
+    everywhere. Four days on cover the longest dry time that a label can ask for (72 h)."""
     rows: dict[int, WeatherHour] = {}
     for wanted in ("", area):
         for row in day.workbook.weather:
             if row.area == wanted and day.date <= row.day <= day.date + timedelta(days=4):
                 rows[(row.day - day.date).days * 24 + row.hour] = row
+    return rows
+
+
+def _weather(day: Day, order: Order, rows: dict[int, WeatherHour]) -> tuple[Window, ...] | None:
     if not any(hour < 24 for hour in rows):
         return None
     products = [
