@@ -1,0 +1,167 @@
+"""The planner's engine: loading by CP-SAT, sequences by OR-Tools, everything else exactly.
+
+1. CP-SAT proposes loadings of the fleet; the greedy one of the stand-in engine is always asked too.
+2. OR-Tools routes each briefly, the best ones longer. Its sequences are taken over with refills
+   and lunch put exactly; what no longer fits is put in again at its cheapest.
+3. The best draft is improved by exact ruin and recreate, and each truck's loading is tried against
+   the others that carry the same mixes.
+The stand-in's plan is made as well and is what is improved if it is the better one: the answer is
+never dearer than the stand-in's.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable
+
+from planner.routing.choose_loading import choose_loadings
+from planner.routing.draft import Draft
+from planner.routing.effort import Spending
+from planner.routing.engines.nearest_fit import largest_need_first, nearest_fit
+from planner.routing.engines.ortools_model import SearchLimit, sequences
+from planner.routing.evaluate import DayTables
+from planner.routing.improve import improve, polish, reload, take_over
+from planner.routing.problem import Answer, Effort, Loading, Progress, RoutingProblem
+from planner.routing.reasons import reasons
+
+LOADINGS_TRIED = 4
+"""Fleet loadings from CP-SAT that are routed."""
+BRIEF_LOOKS, LONG_LOOKS = 12, 100
+"""OR-Tools' looks at its limit per unit of count: for every loading, and for the best."""
+DRAFTS_KEPT = 2
+"""Drafts that get the longer effort."""
+BRIEF_SHARE, LONG_SHARE, SHORT_ROUNDS_SHARE = 0.15, 0.35, 0.5
+"""Shares of the seconds spent when routing each loading, the best, and choosing among drafts."""
+RESTARTS_FROM_BEST = 4
+"""The rounds of improvement are cut in so many parts; loadings are tried anew between them."""
+
+
+class OrtoolsEngine:
+    """Loading and routing with OR-Tools; the same problem, seed and count give the same answer."""
+
+    name = "ortools"
+
+    def solve(
+        self, problem: RoutingProblem, effort: Effort, seed: int, progress: Progress
+    ) -> Answer:
+        """The best plan found; a KeyboardInterrupt ends the search with the best so far."""
+        spending = Spending(effort, progress)
+        with spending.interruptible():
+            draft = _Search(problem, spending, seed).run()
+            spending.tell(0.99, "reasons for what did not fit")
+            return draft.answer(reasons(draft))
+
+
+class _Search:
+    """One solve."""
+
+    def __init__(self, problem: RoutingProblem, spending: Spending, seed: int) -> None:
+        self.problem, self.spending, self.seed = problem, spending, seed
+        self.tables = DayTables(problem)
+        self.rng = random.Random(seed)
+        self.count = spending.effort.count
+
+    def run(self) -> Draft:
+        spending = self.spending
+        spending.tell(0.0, "a first plan")
+        best = nearest_fit(self.tables)
+        if not self.problem.orders or not self.problem.trucks or spending.stopped:
+            return best
+        spending.tell(0.02, "choosing what each truck is loaded with")
+        drafts = [best]
+        loadings = self._loadings()
+        for place, loading in enumerate(loadings):
+            share = 0.1 + 0.15 * place / len(loadings)
+            until = spending.until(0.05 + BRIEF_SHARE * (place + 1) / len(loadings))
+            drafts.append(self._routed(loading, BRIEF_LOOKS, until, share))
+        drafts.sort(key=lambda draft: draft.total)
+        longer = [
+            self._routed(
+                [day.loading for day in draft.days],
+                LONG_LOOKS,
+                spending.until(BRIEF_SHARE + (LONG_SHARE - BRIEF_SHARE) * (place + 1) / DRAFTS_KEPT),
+                0.25 + 0.1 * place,
+            )
+            for place, draft in enumerate(drafts[:DRAFTS_KEPT])
+        ]
+        drafts = sorted([*drafts, *longer], key=lambda draft: draft.total)
+        return self._improved(drafts[: DRAFTS_KEPT + 1])
+
+    def _loadings(self) -> list[list[Loading]]:
+        """Fleet loadings to route, without repeats."""
+        greedy = largest_need_first(self.problem)
+        found = [
+            *choose_loadings(self.problem, LOADINGS_TRIED, self.seed, greedy),
+            greedy,
+        ]
+        different: list[list[Loading]] = []
+        for loading in found:
+            if loading not in different:
+                different.append(loading)
+        return different
+
+    def _routed(
+        self, loading: list[Loading], looks: int, until: float | None, share: float
+    ) -> Draft:
+        """OR-Tools' plan for a loading, made exact."""
+        spending = self.spending
+        draft = Draft(self.tables, loading)
+        if spending.stopped:
+            return draft
+
+        def stop() -> bool:
+            spending.tell(share, "routing")
+            return spending.over(until)
+
+        limit = SearchLimit(None if self.count is None else looks * self.count, stop)
+        found = sequences(self.tables, draft.days, limit)
+        for row, sequence in enumerate(found or []):
+            take_over(draft, row, sequence)
+        draft.serve(sorted(draft.unserved, key=lambda order: (-draft.prices[order], order)))
+        return draft
+
+    def _improved(self, drafts: list[Draft]) -> Draft:
+        """A share of the rounds for each draft, the rest for the best of them."""
+        improved = []
+        for place, draft in enumerate(drafts):
+            begin = 0.4 + 0.2 * place / len(drafts)
+            until = LONG_SHARE + (SHORT_ROUNDS_SHARE - LONG_SHARE) * (place + 1) / len(drafts)
+            rounds = None if self.count is None else max(1, self.count // 6)
+            better = self._rounds(draft, rounds, until, begin, 0.2 / len(drafts))
+            reload(better, self._over(None))
+            improved.append(better)
+        best = min(improved, key=lambda draft: draft.total)
+        for part in range(RESTARTS_FROM_BEST):
+            begin = 0.6 + 0.38 * part / RESTARTS_FROM_BEST
+            until = SHORT_ROUNDS_SHARE + (1.0 - SHORT_ROUNDS_SHARE) * (part + 1) / RESTARTS_FROM_BEST
+            rounds = None if self.count is None else max(1, self.count // RESTARTS_FROM_BEST)
+            best = self._rounds(best, rounds, until, begin, 0.38 / RESTARTS_FROM_BEST)
+            reload(best, self._over(None))
+        polish(best, self._over(self.spending.until(1.05)))
+        return best
+
+    def _over(self, until: float | None) -> Callable[[], bool]:
+        return lambda: self.spending.over(until)
+
+    def _rounds(
+        self, draft: Draft, rounds: int | None, until_share: float, begin: float, width: float
+    ) -> Draft:
+        """Ruin and recreate for that many rounds or until that share of the seconds."""
+        spending = self.spending
+        until = spending.until(until_share)
+        begun = spending.now()
+        share = 0.0
+
+        def share_done(at: int) -> float:
+            nonlocal share
+            if rounds is not None:
+                share = at / rounds
+            elif until is not None:
+                share = min(1.0, (spending.now() - begun) / max(1e-3, until - begun))
+            return share
+
+        def over() -> bool:
+            spending.tell(begin + width * share, "improving")
+            return spending.over(until)
+
+        return improve(draft, rounds, self.rng, share_done, over)

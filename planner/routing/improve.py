@@ -1,0 +1,197 @@
+"""Exact improvement of a draft: take some orders out, put them back where they cost least.
+
+Rounds of ruin and recreate (after Schrimpf et al. 2000, Journal of Computational Physics 159(2),
+and the string removal of Christiaens and Vanden Berghe 2020, Transportation Science 54(2), both
+from memory) with annealed acceptance. Every step is priced by the rules themselves, so what it
+ends with is feasible and never dearer than what it began with.
+"""
+
+from __future__ import annotations
+
+import math
+import random
+from collections.abc import Callable, Sequence
+
+from planner.routing.draft import GAIN, Draft
+from planner.routing.evaluate import TruckDay
+from planner.routing.refills import place_refills
+
+STRING_MOST = 8
+"""Orders taken out of one truck at once, at most."""
+TAKEN_MEAN = 6.0
+"""Orders taken out per round, on average."""
+WARM, COLD = 0.6, 0.03
+"""Acceptance temperature at the first and last round, as shares of the mean cost of an order."""
+RELOADINGS_TRIED = 40
+"""Other loadings of one truck tried for the orders it has."""
+
+
+def improve(
+    draft: Draft,
+    rounds: int | None,
+    rng: random.Random,
+    share_done: Callable[[int], float],
+    over: Callable[[], bool],
+) -> Draft:
+    """The best draft seen. rounds: at most so many (None = until over). share_done: how far the
+    work is after so many rounds, 0 to 1; over: asked before each round."""
+    best = draft.copy()
+    if not draft.prices:
+        return best
+    now = draft.copy()
+    near = _near_orders(draft)
+    served = max(1, len(draft.prices) - len(draft.unserved))
+    order_cost = max(1e-6, sum(draft.costs) / served)
+    done = 0
+    while (rounds is None or done < rounds) and not over():
+        trial = now.copy()
+        touched = _ruin(trial, near, rng)
+        _recreate(trial, rng, touched)
+        heat = WARM * (COLD / WARM) ** share_done(done) * order_cost
+        if trial.total < now.total - heat * math.log(max(1e-12, rng.random())):
+            now = trial
+        if trial.total < best.total - GAIN:
+            best = trial
+        done += 1
+    return best
+
+
+def _near_orders(draft: Draft) -> list[list[int]]:
+    """Of each order all orders by drive there and back, itself first."""
+    minutes = draft.tables.minutes[0]
+    place = draft.tables.place
+    return [
+        sorted(
+            range(len(place)),
+            key=lambda other: (
+                other != order,
+                minutes[place[order]][place[other]] + minutes[place[other]][place[order]],
+                other,
+            ),
+        )
+        for order in range(len(place))
+    ]
+
+
+def _ruin(trial: Draft, near: list[list[int]], rng: random.Random) -> set[int]:
+    """Take strings of neighbouring orders out of a few trucks around one order, which is an
+    unserved one half of the time when there are any. Returns the trucks touched."""
+    if trial.unserved and rng.random() < 0.5:
+        centre = rng.choice(trial.unserved)
+    else:
+        centre = rng.randrange(len(trial.prices))
+    truck_of = {order: row for row in range(len(trial.days)) for order in trial.orders_of(row)}
+    wanted = max(1, round(rng.expovariate(1.0 / TAKEN_MEAN)))
+    touched: set[int] = set()
+    for order in near[centre]:
+        row = truck_of.get(order)
+        if row is None or row in touched:
+            continue
+        sequence = trial.orders_of(row)
+        length = min(len(sequence), rng.randint(1, STRING_MOST), wanted)
+        at = sequence.index(order)
+        first = rng.randint(max(0, at - length + 1), min(at, len(sequence) - length))
+        trial.take_out(row, sequence[first : first + length])
+        touched.add(row)
+        wanted -= length
+        if wanted <= 0:
+            break
+    return touched
+
+
+def _recreate(trial: Draft, rng: random.Random, touched: set[int]) -> None:
+    """Put every order that is out back in, in one of a few sequences, then put refills anew."""
+    before = [id(stops) for stops in trial.stops]
+    orders = trial.unserved.copy()
+    problem = trial.tables.problem
+    kind = rng.random()
+    if kind < 0.4:
+        rng.shuffle(orders)
+    elif kind < 0.7:
+        orders.sort(key=lambda order: (-problem.orders[order].gal, order))
+    elif kind < 0.85:
+        orders.sort(key=lambda order: (-trial.prices[order], order))
+    else:
+        orders.sort(key=lambda order: (_open_min(trial, order), order))
+    trial.serve(orders)
+    for row in range(len(trial.days)):
+        if row in touched or id(trial.stops[row]) != before[row]:
+            trial.tidy(row)
+
+
+def _open_min(trial: Draft, order: int) -> float:
+    """Minutes that an order's windows leave open."""
+    spans = trial.tables.windows[order]
+    return math.inf if spans is None else sum(closes - opens for opens, closes in spans)
+
+
+def reload(draft: Draft, over: Callable[[], bool]) -> bool:
+    """Give each truck the loading that does its orders cheapest, and what else it lets in.
+    Returns whether anything was gained."""
+    gained = False
+    for row, day in enumerate(draft.days):
+        sequence = draft.orders_of(row)
+        if not sequence:
+            continue
+        needed = {draft.tables.problem.orders[order].mix_id for order in sequence}
+        offers = [
+            loading
+            for loading in day.truck.loadings
+            if loading != day.loading and needed <= set(loading.mix_of)
+        ]
+        for loading in offers[:RELOADINGS_TRIED]:
+            if over():
+                return gained
+            other = TruckDay(draft.tables, row, loading)
+            found = place_refills(other, sequence, under_cost=draft.costs[row] - GAIN)
+            if found is not None:
+                draft.days[row] = other
+                draft.put(row, found[1], found[0])
+                gained = True
+    return gained
+
+
+def polish(draft: Draft, over: Callable[[], bool]) -> None:
+    """Move single orders, within and between trucks, as long as that saves money."""
+    orders = len(draft.prices)
+    busy = True
+    while busy and not over():
+        busy = False
+        for order in range(orders):
+            if over():
+                return
+            row = next((row for row, stops in enumerate(draft.stops) if order in stops), None)
+            if row is None:
+                continue
+            trial = draft.copy()
+            trial.take_out(row, [order])
+            if len(trial.unserved) != len(draft.unserved) + 1:
+                continue
+            saved = sum(draft.costs) - sum(trial.costs)
+            found = trial.best_place(order, saved - GAIN)
+            if found is not None:
+                more, to, stops = found
+                trial.put(to, stops, trial.costs[to] + more)
+                trial.tidy(row)
+                draft.days, draft.stops = trial.days, trial.stops
+                draft.costs, draft.unserved = trial.costs, trial.unserved
+                busy = True
+
+
+def take_over(draft: Draft, row: int, sequence: Sequence[int]) -> None:
+    """Give a truck a sequence, exactly placed. Where it does not stand, orders that do not fit
+    behind those before them are left out."""
+    day = draft.days[row]
+    kept = [order for order in sequence if day.can[order]]
+    found = place_refills(day, kept)
+    if found is None:
+        wanted, kept, found = kept, [], (0.0, [])
+        for order in wanted:
+            trial = [*kept, order]
+            stops = [*found[1], order]
+            cost = day.cost(stops)
+            longer = (cost, stops) if cost < math.inf else place_refills(day, trial)
+            if longer is not None:
+                kept, found = trial, longer
+    draft.put(row, found[1], found[0])
+
