@@ -108,26 +108,42 @@ def build_profile(graph: RoadGraph, limit: Restrictions) -> Profile:
     is_open = np.empty(2 * graph.edge_count, dtype=np.bool_)
     is_open[0::2], is_open[1::2] = graph.open_forward, graph.open_backward
     alive = is_open[graph.state_edge] & ~limit.closed[edge_of_state]
-    begin, end = graph.arc_begin, graph.arc_end
-    arc_alive = alive[begin] & alive[end] & ~limit.arc_closed
-    length = graph.edge_totals()[0][graph.state_edge]
     through = alive & ~limit.ends_only[edge_of_state]
-    main = _largest_component(
-        begin, end, arc_alive & through[begin] & through[end], through, length
-    )
+    arc_alive = alive[graph.arc_begin] & alive[graph.arc_end] & ~limit.arc_closed
+    _, usable = _main_and_usable(graph, arc_alive, through)
+    arc_alive &= ~_needless_u_turns(graph, arc_alive, usable, through)
+    main, usable = _main_and_usable(graph, arc_alive, through)
     if not main.any():
         raise RoadError("the road extract holds no connected road that this truck may drive")
-    connected = _component_of(main, begin[arc_alive], end[arc_alive])
-    usable_state = alive & connected
-    return _assemble(graph, arc_alive, main, usable_state & ~main)
+    return _assemble(graph, arc_alive, main, usable & ~main)
 
 
-def _largest_component(begin: Ints, end: Ints, kept: Flags, member: Flags, length: Ints) -> Flags:
-    """Members of the strongly connected part with the longest roads."""
-    labels = _components(begin[kept], end[kept], len(member))
-    total = np.bincount(labels[member], weights=length[member], minlength=int(labels.max()) + 1)
-    result: Flags = member & (labels == int(np.argmax(total)))
-    return result
+def _main_and_usable(graph: RoadGraph, arc_alive: Flags, through: Flags) -> tuple[Flags, Flags]:
+    """States of the strongly connected part with the longest open roads, and all that can be
+    reached from it and can reach it."""
+    # Who stops on a street goes on as if no turn rule were watching: that is the bare state.
+    copies = np.arange(2 * graph.edge_count, len(graph.state_edge))
+    begin = np.concatenate([graph.arc_begin[arc_alive], copies])
+    end = np.concatenate([graph.arc_end[arc_alive], graph.state_edge[copies]])
+    length = graph.edge_totals()[0][graph.state_edge]
+    within = through[begin] & through[end]
+    labels = _components(begin[within], end[within], len(through))
+    total = np.bincount(labels[through], weights=length[through], minlength=len(through))
+    main = through & (labels == int(np.argmax(total)))
+    return main, _component_of(main, begin, end)
+
+
+def _needless_u_turns(graph: RoadGraph, arc_alive: Flags, usable: Flags, through: Flags) -> Flags:
+    """Turns on the spot where the road goes on. What is left are those at the end of a road for
+    this vehicle: nothing beyond, nothing that comes back, or (on an open road) only a private
+    one."""
+    begin, end = graph.arc_begin, graph.arc_end
+    is_u_turn = graph.state_edge[end] == graph.state_edge[begin] ^ 1
+    goes_on = arc_alive & ~is_u_turn & usable[end] & (through[end] | ~through[begin])
+    has_way_on = np.zeros(len(through), dtype=np.bool_)
+    has_way_on[begin[goes_on]] = True
+    needless: Flags = is_u_turn & has_way_on[begin]
+    return needless
 
 
 def _component_of(main: Flags, begin: Ints, end: Ints) -> Flags:

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from planner.roads.directed import Directed, directed_edges, followers
-from planner.roads.edges import Edges, control_arrays
+from planner.roads.edges import NO_LIMIT, Edges, control_arrays
 from planner.roads.network import RawNetwork
 from planner.roads.speeds import (
     APPROACH_FT,
@@ -29,7 +29,7 @@ from planner.roads.speeds import (
 )
 from planner.roads.sphere import turn_deg
 from planner.roads.tags import Control
-from planner.roads.turn_rules import TurnBans, apply_via_ways, find_bans
+from planner.roads.turn_rules import apply_via_ways, find_bans
 
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
@@ -38,8 +38,9 @@ Flags = NDArray[np.bool_]
 
 @dataclass(frozen=True)
 class Turns:
-    """Arcs between states, sorted by (begin, end): end's road may follow begin's; ms: milliseconds
-    of the turn itself. state_edge: directed edge of each state. max_height_ft: of what stands at
+    """Arcs between states, sorted by (begin, end): end's road may follow begin's; turning round
+    on the spot is one of them everywhere, and is a profile's to allow. ms: milliseconds of the
+    turn itself. state_edge: directed edge of each state. max_height_ft: of what stands at
     the junction. rules_used, rules_unclear: turn restrictions kept, and left out because the
     ways do not meet as written."""
 
@@ -58,7 +59,8 @@ def build_turns(raw: RawNetwork, edges: Edges) -> Turns:
     begin, end = followers(directed)
     angle = turn_deg(directed.last_bearing[begin], directed.first_bearing[end])
     bans = find_bans(raw, directed, edges.junction_node, begin, end, angle)
-    begin, end, angle = _keep(begin, end, angle, bans)
+    allowed = ~bans.banned
+    begin, end, angle = begin[allowed], end[allowed], angle[allowed]
     ms, height = _costs(raw, edges, directed, begin, end, angle)
     begin, end, state_edge, source = apply_via_ways(bans, begin, end, len(directed.tail))
     order = np.lexsort((end, begin))
@@ -71,17 +73,6 @@ def build_turns(raw: RawNetwork, edges: Edges) -> Turns:
         rules_used=bans.used,
         rules_unclear=bans.unclear,
     )
-
-
-def _keep(begin: Ints, end: Ints, angle: Floats, bans: TurnBans) -> tuple[Ints, Ints, Floats]:
-    """Arcs that the rules leave. A turn round on the spot stays where nothing else does: at the
-    end of a road, or where every other street of the junction comes the wrong way."""
-    u_turn = end == (begin ^ 1)
-    allowed = ~bans.banned
-    others = np.zeros(int(begin.max(initial=0)) + 2, dtype=np.bool_)
-    others[begin[allowed & ~u_turn]] = True
-    kept = allowed & (~u_turn | ~others[begin])
-    return begin[kept], end[kept], angle[kept]
 
 
 def _costs(
@@ -115,7 +106,9 @@ def _costs(
         & ~directed.roundabout[end]
     )
     seconds += np.where(yields, UNMAPPED_STOP_S, 0.0)
-    return np.rint(seconds * 1000).astype(np.int64), height[junction]
+    # Turning round in front of a low beam is not passing under it.
+    under = np.where(end == (begin ^ 1), NO_LIMIT, height[junction])
+    return np.rint(seconds * 1000).astype(np.int64), under
 
 
 def _turn_seconds(
