@@ -12,11 +12,11 @@ from town_names import words
 
 # zone: (properties, median lawn ft2, spread of its logarithm)
 ZONES = {
-    "suburb": (43, 9_600.0, 0.38),
-    "core": (13, 5_200.0, 0.30),
-    "village": (7, 7_000.0, 0.35),
-    "estate": (5, 22_000.0, 0.33),
-    "rural": (7, 17_000.0, 0.42),
+    "suburb": (43, 12_300.0, 0.38),
+    "core": (13, 6_400.0, 0.30),
+    "village": (7, 9_000.0, 0.35),
+    "estate": (5, 24_000.0, 0.33),
+    "rural": (7, 20_000.0, 0.42),
 }
 
 

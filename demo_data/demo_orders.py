@@ -75,7 +75,7 @@ def _with_second_orders(orders: list[OrderRow], random: Random) -> list[OrderRow
             for o in orders
             if o.mix == first_mix
             and o.customer.property_id not in taken
-            and o.customer.lawn_ft2 < 16_000
+            and o.customer.lawn_ft2 < 20_000
         ]
         first = random.choice(free)
         taken.add(first.customer.property_id)
@@ -106,11 +106,13 @@ def _with_set_pieces(orders: list[OrderRow]) -> list[OrderRow]:
     used: set[str] = {o.customer.property_id for o in orders if o.mix == "TOTAL"}
 
     def pick(mix: str, zone: str, **cells: str) -> OrderRow:
-        """The next free order of a mix, in the zone if it has one."""
+        """The next free order of a mix, in the zone if it has one; a lawn that a short window
+        can hold."""
         free = [
             (order.customer.address.zone != zone, k)
             for k, order in enumerate(orders)
             if order.mix == mix
+            and (order.customer.lawn_ft2 < 18_000 or "Long hose" in cells["note"])
             and order.customer.property_id not in used
             and sum(o.customer is order.customer for o in orders) == 1
         ]
@@ -136,6 +138,14 @@ def _with_set_pieces(orders: list[OrderRow]) -> list[OrderRow]:
         windows="",
         **day,
     ).customer.row.update(hose_run_ft="290")
+    # Two mixes that only Truck 5 may bring: it goes out, and its dirty compartment is cleaned.
+    for mix, zone, note in (
+        ("BROAD", "core", "Alley behind the house: pickup only"),
+        ("BROAD", "suburb", "Shared drive with a low gate: pickup only"),
+        ("GREEN", "suburb", "Paver drive, light trucks only: pickup"),
+        ("GREEN", "core", "Alley behind the house: pickup only"),
+    ):
+        pick(mix, zone, note=note, only_trucks="T5")
     pick("INSECT", "suburb", note="Knows Renee; wants her truck", only_trucks="T2", **day)
     pick("DISEASE", "suburb", note="Wants Renee or Dale", only_trucks="T1; T2")
     pick("GREEN", "suburb", note="Brick drive: not the heavy truck", never_trucks="T1")

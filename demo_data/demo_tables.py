@@ -40,21 +40,21 @@ SETTINGS = _rows(
     "rain_counts_from_percent | 50",
 )
 
-# Shifts end at 4 or 4:30; no tank volume of a truck reaches 1,000 gal.
+# No tank volume of a truck reaches 1,000 gal.
 TRUCKS = _rows(
     "truck | name | yard | in_service | shift_start | shift_end | overtime_most_min | lunch_min"
     " | lunch_earliest | lunch_latest | crew | applicator | applicator_licence | empty_weight_lb"
     " | gvwr_lb | height_ft | cost_per_day | cost_per_mile",
-    "T1 | Truck 1, long flatbed | YARD | yes | 7:00 AM | 4:30 PM | 60 | 30 | 11:00 AM | 1:30 PM"
+    "T1 | Truck 1, long flatbed | YARD | yes | 7:00 AM | 4:00 PM | 60 | 30 | 11:00 AM | 1:30 PM"
     " | 1 | Dale Ostrander | OH-00000-101 | 13100 | 19500 | 9.2 | 62 | 0.98",
-    "T2 | Truck 2, two-reel flatbed | YARD | yes | 7:00 AM | 4:30 PM | 60 | 30 | 11:00 AM"
+    "T2 | Truck 2, two-reel flatbed | YARD | yes | 7:00 AM | 4:00 PM | 60 | 30 | 11:00 AM"
     " | 1:30 PM | 1 | Renee Falk | OH-00000-102 | 11300 | 16000 | 8.9 | 54 | 0.90",
-    # 370 gal of compartments weigh more than the rating leaves: the weight fills up first.
-    "T3 | Truck 3, box body | YARD | yes | 7:15 AM | 4:30 PM | 45 | 30 | 11:00 AM | 1:30 PM"
+    # 450 gal of compartments weigh more than the rating leaves: the weight fills up first.
+    "T3 | Truck 3, box body | YARD | yes | 7:15 AM | 4:00 PM | 45 | 30 | 11:00 AM | 1:30 PM"
     " | 1 | Curtis Abel | OH-00000-103 | 11250 | 14000 | 10.4 | 48 | 0.84",
-    "T4 | Truck 4, short flatbed | YARD | yes | 7:00 AM | 4:00 PM | 60 | 30 | 11:00 AM | 1:30 PM"
+    "T4 | Truck 4, short flatbed | YARD | yes | 7:00 AM | 3:30 PM | 60 | 30 | 11:00 AM | 1:30 PM"
     " | 1 | Joyce Penhallow | OH-00000-104 | 8700 | 11500 | 7.8 | 40 | 0.78",
-    "T5 | Truck 5, pickup with skid tanks | YARD | yes | 7:30 AM | 4:00 PM | 30 | 30 | 11:00 AM"
+    "T5 | Truck 5, pickup with skid tanks | YARD | yes | 7:30 AM | 3:45 PM | 30 | 30 | 11:00 AM"
     " | 1:30 PM | 1 | Marco Dietz | OH-00000-105 | 7600 | 10000 | 6.9 | 30 | 0.70",
 )
 
@@ -91,8 +91,8 @@ COMPARTMENTS = _rows(
     "T2 | T2-2 | 120 | 2 | A | 2 | | |",
     "T2 | T2-3 | 110 | 1.5 | B | 3 | | DISEASE | 1",
     "T2 | T2-4 | 20 | 0.5 | S | 4 | non-selective herbicide | TOTAL | 0.5",
-    "T3 | T3-1 | 200 | 2 | A | 1 | | PRE | 2",
-    "T3 | T3-2 | 150 | 2 | B | 2 | | BROAD | 2",
+    "T3 | T3-1 | 250 | 2 | A | 1 | | PRE | 2",
+    "T3 | T3-2 | 180 | 2 | B | 2 | | BROAD | 2",
     "T3 | T3-3 | 20 | 0.5 | S | 3 | non-selective herbicide | TOTAL | 4",
     "T4 | T4-1 | 150 | 1.5 | A | 1 | | BROAD | 1",
     "T4 | T4-2 | 100 | 1.5 | B | 2 | | |",

@@ -3,12 +3,12 @@
 Customers live at house numbers of the invented town; their names are invented. The same seed
 gives the same bytes.
 
-Rough size of the day (worked by hand, per 1,000 ft2): about 880,000 ft2 of lawn at some 2.2 gal
-are about 1,950 gal. The trucks carry some 1,750 gal in their large compartments, but not of the
-mixes in just the share that the orders ask for, so that 4 to 8 refills come out. Spraying at
-2.4 gal/min takes about 810 min, 75 set-ups of 6 min 450, driving about 90 x 6 = 540, refills
-6 x 22 = 130: some 1,930 of the 2,600 minutes that five trucks have, with windows, wind after
-1 pm and two-mix visits in the way.
+Rough size of the day (worked by hand): 1,050,000 ft2 of lawn at 2.3 gal per 1,000 ft2 are some
+2,430 gal. The trucks' large compartments hold 1,900 gal, one truck is full by weight 100 gal
+sooner, and they are not divided among the mixes as the orders are: 5 to 8 refills. Spraying at
+2.5 gal/min takes 970 min, 80 set-ups of 6 min 480, driving some 85 x 5 = 425, refills 7 x 16 =
+110, changeovers and waiting 50: some 2,035 of the 2,450 minutes that five trucks have after lunch
+is taken off. Wind after 1 pm, windows and pins take much of what is left.
 """
 
 from __future__ import annotations
