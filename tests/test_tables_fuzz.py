@@ -12,26 +12,26 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from planner.chain import check_workbook
 from planner.problems import Problem
 from planner.tables.columns import table_names
 from planner.tables.office import load_office_file
-from planner.tables.read import read_workbook
 from tests.bad_workbooks import BASE
 
 ROWS = {file.stem: list(csv.reader(file.read_text().splitlines())) for file in BASE.glob("*.csv")}
 
-WORDS = st.sampled_from(
-    (
-        "|0|-1|1e308|1,200|12,5|8:30|1:00|24:00|8-11|4/14/2027|46491|yes|x|#REF!|any other|a/b|gal"
-        "|1.5 fl oz/1000 sq ft|2 % v/v|4 pt/A|0.5 lb N/1000 sq ft|1-2 oz/M|\u0664|½|=1+1|\u202e|A"
-        "|feed|T1|--|'|#|# x|;|, "
-    ).split("|")
+ODD_WORDS = (
+    "|0|-1|1e308|1,200|12,5|8:30|1:00|24:00|8-11|4/14/2027|46491|yes|x|#REF!|any other|a/b|gal"
+    "|1.5 fl oz/1000 sq ft|2 % v/v|4 pt/A|0.5 lb N/1000 sq ft|1-2 oz/M|\u0664|½|=1+1|\u202e|A"
+    "|feed|T1|--|'|#|# x|;|, "
 )
+WORDS = st.sampled_from(ODD_WORDS.split("|"))
 CELLS = st.one_of(WORDS, st.text(max_size=12))
 
 
 def read(folder: Path) -> None:
-    reading = read_workbook(folder)
+    # Through the chain, so that the rules of the labels too meet workbooks that are half built.
+    reading = check_workbook(folder)
     for problem in reading.problems:
         assert isinstance(problem, Problem)
         assert str(problem)
