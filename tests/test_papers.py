@@ -218,6 +218,7 @@ def test_small_texts() -> None:
     assert stop_numbers([]) == "none"
     way = Leg(((0.0, 0.0), (0.0, 1.0)), ("A", "B", "C", "D", "E"))
     assert streets_text(way) == "A › B › … › D › E"
+    assert streets_text(way, ("1 A", "7 E")) == "B › C › D"
 
 
 def test_gauge_and_time_bar(plan: Plan) -> None:

@@ -69,10 +69,19 @@ def map_page(
     page.boxes = {
         "legend": legend_html(looks, mixes, day, bool(plan.held), bool(plan.unserved)),
         "warning": html_text(plan.roads_warning),
-        "credit": html_text(f"Roads: {plan.roads}"),
+        "credit": html_text(_credit(plan)),
     }
     title = f"{day.workbook.settings.company}: map of {plan.date}"
     return page.text(title, streets)
+
+
+def _credit(plan: Plan) -> str:
+    """Where the streets come from, with the notice that the licence of OpenStreetMap asks for
+    (https://www.openstreetmap.org/copyright)."""
+    text = plan.roads
+    if ".osm" in text:
+        text += ". Extracts of OpenStreetMap: © OpenStreetMap contributors, ODbL"
+    return text
 
 
 def _draw_way(
@@ -81,7 +90,8 @@ def _draw_way(
     legs: Mapping[tuple[str, int], Leg],
     drawn: Look,
 ) -> None:
-    """The truck's way on a white edge, so that crossing ways stay apart."""
+    """The truck's way on a white edge, so that crossing ways stay apart; each truck's a little
+    beside the road, so that ways on one road do not hide each other."""
     ways = [
         [(round(lat, COORDINATE_DECIMALS), round(lon, COORDINATE_DECIMALS)) for lat, lon in points]
         for stop in truck_plan.stops
@@ -90,7 +100,7 @@ def _draw_way(
     ]
     if not ways:
         return
-    for colour, weight, dash in (("#ffffff", 8, ""), (drawn.colour, 4, drawn.dash)):
+    for colour, weight, dash in (("#ffffff", 7, ""), (drawn.colour, 4, drawn.dash)):
         line = folium.PolyLine(  # type: ignore[no-untyped-call]
             ways,
             color=colour,
@@ -99,6 +109,7 @@ def _draw_way(
             dash_array=dash or None,
             line_cap="butt",
             interactive=False,
+            class_name=f"way way-{drawn.lane}",
         )
         line.add_to(layer)
 
@@ -126,7 +137,6 @@ class _Page:
             location=[(a + b) / 2 for a, b in zip(south_west, north_east, strict=True)],
             tiles=None,
             zoom_start=13,
-            control_scale=True,
             attribution_control=True,
             zoom_snap=0.5,
         )
@@ -136,6 +146,7 @@ class _Page:
         self._layers: dict[str, folium.FeatureGroup] = {}
         self._markers: list[tuple[folium.FeatureGroup, list[Marker]]] = []
         self.boxes: dict[str, str] = {}
+        """Texts of the boxes on the map: legend, warning, credit; HTML of escaped text."""
 
     def layer(self, name: str) -> folium.FeatureGroup:
         """A new layer with a switch of that name."""
@@ -154,7 +165,6 @@ class _Page:
         # folium's types know yes and no only; a phone needs the switch folded, a desk does not.
         switch.options.update(collapsed=cast(bool, JsCode("window.innerWidth < 700")))
         switch.add_to(self._map)
-        self._map.fit_bounds(self._bounds, padding=(30, 30))
         rendered = str(self._map.get_root().render())
         head = (
             f'<meta name="viewport" content="width=device-width, initial-scale=1">'
@@ -179,7 +189,8 @@ class _Page:
             f"drawMarkers({layer.get_name()}, {script_json(markers)});"
             for layer, markers in self._markers
         ]
-        calls.append(f"finishMap({name}, {script_json(self.boxes)});")
+        boxes = {**self.boxes, "bounds": self._bounds}
+        calls.append(f"finishMap({name}, {script_json(boxes)});")
         return "\n".join(calls) + "\n"
 
 

@@ -21,16 +21,20 @@ DASHES = ("", "12 6", "2 7", "14 5 2 5", "7 5", "20 6", "2 4 10 4", "4 8")
 LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ"
 """Without I and O, which read as figures."""
 
+LANES = 5
+"""So many ways are drawn beside each other (classes way-0 to way-4 of page.css)."""
+
 EARTH_MILES = 3958.8
 
 
 @dataclass(frozen=True)
 class Look:
-    """How one truck is drawn."""
+    """How one truck is drawn. lane: which of the ways beside each other on one road (page.css)."""
 
     letter: str
     colour: str
     dash: str
+    lane: int
 
 
 def look(number: int) -> Look:
@@ -39,7 +43,12 @@ def look(number: int) -> Look:
     again, place = divmod(number, len(LETTERS))
     letter = LETTERS[place] + (str(again + 1) if again else "")
     turn = number // len(COLOURS)
-    return Look(letter, COLOURS[number % len(COLOURS)], DASHES[(number + turn) % len(DASHES)])
+    return Look(
+        letter,
+        COLOURS[number % len(COLOURS)],
+        DASHES[(number + turn) % len(DASHES)],
+        number % LANES,
+    )
 
 
 @dataclass(frozen=True)

@@ -89,7 +89,7 @@ def _arrow(arrow: Arrow, look: Look) -> Marker:
         "lat": round(arrow.lat, 5),
         "lon": round(arrow.lon, 5),
         "html": html,
-        "kind": "arrow",
+        "kind": f"arrow way-{look.lane}",
     }
 
 
@@ -121,7 +121,7 @@ def _refill(stop: Stop, day: Day, look: Look, title: str, streets: str, crowd: C
         "alt": f"{title}, stop {stop.seq}: refill {gal:.0f} gallons, "
         f"{site_name(day, stop.place_id)}",
         "popup": refill_popup(day, title, stop, streets),
-        "lift": 200,
+        "lift": 20,
     }
 
 

@@ -67,7 +67,18 @@ function showMixes(box) {
   });
 }
 
+function fitDay(map, bounds) {
+  // On a desk the key covers the right edge; on a phone it is folded.
+  var wide = window.innerWidth >= 700;
+  map.fitBounds(bounds, {
+    paddingTopLeft: [30, wide ? 30 : 70],
+    paddingBottomRight: wide ? [340, 30] : [30, 70]
+  });
+}
+
 function finishMap(map, boxes) {
+  L.control.scale({ metric: false, maxWidth: 140 }).addTo(map);
+  fitDay(map, boxes.bounds);
   map.attributionControl.setPrefix("Leaflet");
   map.attributionControl.addAttribution(boxes.credit);
   if (boxes.warning) { addBox(map, "topleft", boxes.warning, "banner"); }

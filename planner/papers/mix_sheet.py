@@ -74,8 +74,9 @@ class SumCheck:
 
 @dataclass(frozen=True)
 class MixSheet:
-    """The sheet of one loaded compartment. line_mates: (position, compartment, mix name) of the
-    other compartments on its line; serves: numbers of all stops sprayed from it."""
+    """The sheet of one loaded compartment. ppe: of all its products together; line_mates:
+    (position, compartment, mix name) of the other compartments on its line; serves: numbers of
+    all stops sprayed from it."""
 
     compartment: Compartment
     line: Line
@@ -86,6 +87,7 @@ class MixSheet:
     carrier_gal_per_1000_ft2: float
     density_lb_per_gal: float
     products: tuple[ProductFacts, ...]
+    ppe: tuple[str, ...]
     cleaning: CleaningEntry | None
     cleaning_last_mix: str
     fills: tuple[FillEntry, ...]
@@ -137,6 +139,11 @@ def _sheet(
         products=tuple(
             ProductFacts(day.workbook.products[part.product_id], part.rate.text, part.target)
             for part in mix.parts
+        ),
+        ppe=tuple(
+            dict.fromkeys(
+                item for part in mix.parts for item in day.workbook.products[part.product_id].ppe
+            )
         ),
         cleaning=cleaning,
         cleaning_last_mix=mix_name(day, cleaning.last_mix) if cleaning else "",

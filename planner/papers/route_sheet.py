@@ -9,7 +9,7 @@ from planner.day.day import Day
 from planner.day.fleet import Truck
 from planner.day.orders import Order, WeatherHour
 from planner.day.places import Property
-from planner.mixing.weather import forecast_at, limit_text
+from planner.mixing.weather import Forecast, forecast_at, limit_text
 from planner.papers.lookup import mix_name, place_text
 from planner.plan.model import CleaningEntry, Fill, Stop, TruckPlan, Work
 from planner.roads.travel import Leg
@@ -92,10 +92,7 @@ def route_sheet(truck_plan: TruckPlan, day: Day, legs: Mapping[tuple[str, int], 
     town = _usual_town(truck_plan, day)
     return RouteSheet(
         mixes=_mix_lines(truck_plan, truck, day),
-        rows=tuple(
-            _row(stop, truck, day, legs.get((truck.truck_id, stop.seq)), town)
-            for stop in truck_plan.stops
-        ),
+        rows=_rows(truck_plan, truck, day, legs, town),
         town=town,
         cleaning=tuple(
             (
@@ -156,10 +153,30 @@ def _mix_lines(truck_plan: TruckPlan, truck: Truck, day: Day) -> tuple[MixLine, 
     )
 
 
-def _row(stop: Stop, truck: Truck, day: Day, leg: Leg | None, town: str) -> RouteRow:
+def _rows(
+    truck_plan: TruckPlan,
+    truck: Truck,
+    day: Day,
+    legs: Mapping[tuple[str, int], Leg],
+    town: str,
+) -> tuple[RouteRow, ...]:
+    forecast = Forecast(day.weather)
+    rows = []
+    here = ""
+    for stop in truck_plan.stops:
+        there = place_text(day, stop.place_id).address
+        streets = streets_text(legs.get((truck.truck_id, stop.seq)), (here, there))
+        rows.append(_row(stop, truck, day, streets, town, forecast))
+        here = there
+    return tuple(rows)
+
+
+def _row(
+    stop: Stop, truck: Truck, day: Day, streets: str, town: str, weather: Forecast
+) -> RouteRow:
     place = place_text(day, stop.place_id)
     at = day.workbook.properties.get(stop.place_id) if stop.kind == "visit" else None
-    forecast = forecast_at(day, at, stop.begin_min) if at is not None else None
+    forecast = forecast_at(day, at, stop.begin_min, weather) if at is not None else None
     return RouteRow(
         stop=stop,
         title=place.title,
@@ -175,7 +192,7 @@ def _row(stop: Stop, truck: Truck, day: Day, leg: Leg | None, town: str) -> Rout
             )
             for fill in stop.fills
         ),
-        streets=streets_text(leg),
+        streets=streets,
         forecast=forecast_text(forecast) if forecast is not None else "",
         wait_min=stop.begin_min - stop.arrive_min,
         work_min=stop.leave_min - stop.begin_min,
@@ -212,11 +229,19 @@ def _short(minutes: float) -> str:
     return f"{hour}:{minute:02d}"
 
 
-def streets_text(leg: Leg | None) -> str:
-    """Streets of a way in driving order; a long way loses its middle."""
+def streets_text(leg: Leg | None, known: tuple[str, ...] = ()) -> str:
+    """Streets of a way in driving order; a long way loses its middle.
+
+    known: where the truck stands and the address it goes to. Streets named there are left out at
+    the two ends of the way, for the crew knows them.
+    """
     if leg is None:
         return ""
     names = [name for name in leg.streets if name]
+    if names and any(names[0] in text for text in known[:1]):
+        names = names[1:]
+    if names and any(names[-1] in text for text in known[1:]):
+        names = names[:-1]
     if len(names) > STREETS_SHOWN:
         half = STREETS_SHOWN // 2
         names = [*names[:half], "…", *names[-half:]]
@@ -227,5 +252,6 @@ def forecast_text(hour: WeatherHour) -> str:
     """One hour of forecast in a few words."""
     wind = f"{hour.wind_mph:.0f}"
     if hour.gust_mph is not None and hour.gust_mph > hour.wind_mph:
-        wind += f", gusts {hour.gust_mph:.0f}"
-    return f"wind {wind} mph, {hour.temperature_f:.0f} °F, rain {hour.rain_chance_percent:.0f} %"
+        wind += f" to {hour.gust_mph:.0f}"
+    rain = f"rain {hour.rain_chance_percent:.0f} %"
+    return f"wind {wind} mph, {hour.temperature_f:.0f} °F, {rain}"
