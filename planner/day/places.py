@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 from enum import StrEnum
 
 
@@ -33,7 +34,9 @@ class Site:
 
 @dataclass(frozen=True)
 class Property:
-    """A customer's property. water_distance_ft: None = no water near."""
+    """A customer's property. water_distance_ft: None = no water near. grass_since: the day the
+    lawn was sown or sodded, None = long ago. phosphorus_test: the day of a soil test that calls
+    for phosphorus, None = none."""
 
     property_id: str
     customer: str
@@ -52,3 +55,6 @@ class Property:
     dog_note: str
     sign: bool
     notice: str
+    county: str = ""
+    grass_since: date | None = None
+    phosphorus_test: date | None = None

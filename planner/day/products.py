@@ -17,7 +17,12 @@ class Form(StrEnum):
 
 @dataclass(frozen=True)
 class Product:
-    """One product as its label states it. None = the label sets no such limit."""
+    """One product as its label states it. None = the label sets no such limit.
+
+    stand_days_least: days from sowing before it may be applied. not_with: products and groups
+    that the label bars from one mix. enhanced_efficiency: slow or stabilised nitrogen, or an
+    organic product, as the states' fertiliser rules mean it.
+    """
 
     product_id: str
     name: str
@@ -55,6 +60,9 @@ class Product:
     price_unit: str | None
     container: Amount | None
     mixing_step: int | None
+    stand_days_least: int | None = None
+    not_with: tuple[str, ...] = ()
+    enhanced_efficiency: bool = False
 
     @property
     def unit(self) -> str:

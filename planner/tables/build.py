@@ -145,6 +145,9 @@ def _property(row: Row, settings: Settings) -> Property:
         "dog_note",
         "sign",
         "notice",
+        "county",
+        "grass_since",
+        "phosphorus_test",
     )
     return Property(
         property_id=row.text("property"),
@@ -254,6 +257,9 @@ _PRODUCT_NAMES = (
     "price_unit",
     "container",
     "mixing_step",
+    "stand_days_least",
+    "not_with",
+    "enhanced_efficiency",
 )
 
 
