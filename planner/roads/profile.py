@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_array
-from scipy.sparse.csgraph import connected_components
+from scipy.sparse.csgraph import breadth_first_order, connected_components
 
 from planner.roads.graph import RoadGraph
 from planner.roads.speeds import TRUCK_SIGN_LB
@@ -110,27 +110,65 @@ def build_profile(graph: RoadGraph, limit: Restrictions) -> Profile:
     alive = is_open[graph.state_edge] & ~limit.closed[edge_of_state]
     through = alive & ~limit.ends_only[edge_of_state]
     arc_alive = alive[graph.arc_begin] & alive[graph.arc_end] & ~limit.arc_closed
-    _, usable = _main_and_usable(graph, arc_alive, through)
+    usable = _parts(graph, arc_alive, through, alive).usable
     arc_alive &= ~_needless_u_turns(graph, arc_alive, usable, through)
-    main, usable = _main_and_usable(graph, arc_alive, through)
-    if not main.any():
+    parts = _parts(graph, arc_alive, through, alive)
+    if not parts.main.any():
         raise RoadError("the road extract holds no connected road that this truck may drive")
-    return _assemble(graph, arc_alive, main, usable & ~main)
+    return _assemble(graph, arc_alive, parts.main, parts.side)
 
 
-def _main_and_usable(graph: RoadGraph, arc_alive: Flags, through: Flags) -> tuple[Flags, Flags]:
-    """States of the strongly connected part with the longest open roads, and all that can be
-    reached from it and can reach it."""
-    # Who stops on a street goes on as if no turn rule were watching: that is the bare state.
-    copies = np.arange(2 * graph.edge_count, len(graph.state_edge))
-    begin = np.concatenate([graph.arc_begin[arc_alive], copies])
-    end = np.concatenate([graph.arc_end[arc_alive], graph.state_edge[copies]])
+@dataclass(frozen=True)
+class _Parts:
+    """main: states on open roads that hang together; side: states on roads where a trip can only
+    begin or end; usable: states from which and to which a trip can go on without a stop."""
+
+    main: Flags
+    side: Flags
+    usable: Flags
+
+
+def _parts(graph: RoadGraph, arc_alive: Flags, through: Flags, alive: Flags) -> _Parts:
+    """A road counts when it can be reached from the strongly connected part with the longest open
+    roads and left towards it, in whatever sense: who stops on it may leave the way he came. It is
+    a main road when both can be done on open roads."""
+    edge = graph.state_edge // 2
+    begin, end = graph.arc_begin[arc_alive], graph.arc_end[arc_alive]
     length = graph.edge_totals()[0][graph.state_edge]
-    within = through[begin] & through[end]
-    labels = _components(begin[within], end[within], len(through))
+    on_open = through[begin] & through[end]
+    labels = _components(begin[on_open], end[on_open], len(through))
     total = np.bincount(labels[through], weights=length[through], minlength=len(through))
-    main = through & (labels == int(np.argmax(total)))
-    return main, _component_of(main, begin, end)
+    core = through & (labels == int(np.argmax(total)))
+    reached = _spread(begin[on_open], end[on_open], core)
+    left = _spread(end[on_open], begin[on_open], core)
+    main = through & _of_edge(edge, reached, graph) & _of_edge(edge, left, graph)
+    into_side, out_of_side = ~main[end], ~main[begin]
+    reached |= _spread(begin[into_side], end[into_side], reached)
+    left |= _spread(end[out_of_side], begin[out_of_side], left)
+    counts = _of_edge(edge, reached, graph) & _of_edge(edge, left, graph)
+    return _Parts(main, alive & counts & ~main, reached & left)
+
+
+def _of_edge(edge: Ints, state: Flags, graph: RoadGraph) -> Flags:
+    """For each state whether any state of its edge has the property."""
+    any_state = np.zeros(graph.edge_count, dtype=np.bool_)
+    any_state[edge[state]] = True
+    result: Flags = any_state[edge]
+    return result
+
+
+def _spread(begin: Ints, end: Ints, start: Flags) -> Flags:
+    """All states that arcs lead to from the given ones, and these."""
+    count = len(start)
+    first = np.flatnonzero(start)
+    rows = np.concatenate([begin, np.full(len(first), count)])
+    columns = np.concatenate([end, first])
+    ones = np.ones(len(rows), dtype=np.int8)
+    matrix = csr_array((ones, (rows, columns)), shape=(count + 1, count + 1))
+    order = breadth_first_order(matrix, count, return_predecessors=False)
+    result = np.zeros(count + 1, dtype=np.bool_)
+    result[order] = True
+    return result[:count]
 
 
 def _needless_u_turns(graph: RoadGraph, arc_alive: Flags, usable: Flags, through: Flags) -> Flags:
@@ -144,12 +182,6 @@ def _needless_u_turns(graph: RoadGraph, arc_alive: Flags, usable: Flags, through
     has_way_on[begin[goes_on]] = True
     needless: Flags = is_u_turn & has_way_on[begin]
     return needless
-
-
-def _component_of(main: Flags, begin: Ints, end: Ints) -> Flags:
-    """States that can be reached from the main part and can reach it."""
-    labels = _components(begin, end, len(main))
-    return np.isin(labels, np.unique(labels[main]))
 
 
 def _components(begin: Ints, end: Ints, count: int) -> NDArray[np.int32]:
