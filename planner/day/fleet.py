@@ -68,6 +68,15 @@ class Truck:
     compartments: tuple[Compartment, ...]
 
     @property
+    def title(self) -> str:
+        """What sheets and map call it: 'Truck T1 Juniper', 'T1 Truck 1, long flatbed'."""
+        if not self.name or self.name == self.truck_id:
+            return f"Truck {self.truck_id}"
+        if self.name.casefold().startswith("truck"):
+            return f"{self.truck_id} {self.name}"
+        return f"Truck {self.truck_id} {self.name}"
+
+    @property
     def payload_lb(self) -> float:
         """Pounds of mix that the rating leaves."""
         return self.gvwr_lb - self.empty_weight_lb

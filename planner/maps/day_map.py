@@ -54,9 +54,7 @@ def map_page(
         if not any(stop.kind == "visit" for stop in truck_plan.stops):
             continue
         truck = day.workbook.trucks[truck_plan.truck_id]
-        title = f"Truck {truck.truck_id}"
-        if truck.name and truck.name != truck.truck_id:
-            title += f" {truck.name}"
+        title = truck.title
         drawn = look(number)
         looks.append((title, drawn, truck_plan))
         layer = page.layer(f"{drawn.letter}: {title}")

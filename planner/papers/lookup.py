@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from planner.day.day import Day
-from planner.day.fleet import Compartment, Truck
+from planner.day.fleet import Compartment
 from planner.plan.model import Stop, TruckPlan, Work
 
 
@@ -40,13 +40,6 @@ def product_name(day: Day, product_id: str) -> str:
     """The name on the container."""
     product = day.workbook.products.get(product_id)
     return product.name if product is not None and product.name else product_id
-
-
-def truck_title(truck: Truck) -> str:
-    """Id and name of a truck, once when they are the same."""
-    if truck.name and truck.name != truck.truck_id:
-        return f"{truck.truck_id} {truck.name}"
-    return truck.truck_id
 
 
 def works(truck_plan: TruckPlan) -> Iterator[tuple[Stop, Work]]:

@@ -13,7 +13,6 @@ from planner.day.day import Day
 from planner.mixing.recipes import recipes
 from planner.papers import cautions
 from planner.papers.day_page import day_page
-from planner.papers.lookup import truck_title
 from planner.papers.mix_sheet import mix_sheets
 from planner.papers.pick_list import pick_list
 from planner.papers.pictures import BAR_WIDTH, CHART_HEIGHT, time_axis
@@ -51,7 +50,7 @@ def packet_pages(
         "index_file": INDEX,
         "pick_file": PICK_LIST,
         "truck_files": names,
-        "truck_titles": {key: truck_title(row) for key, row in day.workbook.trucks.items()},
+        "truck_titles": {key: row.title for key, row in day.workbook.trucks.items()},
     }
     axis = time_axis(plan)
     pages = {

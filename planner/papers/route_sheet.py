@@ -249,9 +249,9 @@ def streets_text(leg: Leg | None, known: tuple[str, ...] = ()) -> str:
 
 
 def forecast_text(hour: WeatherHour) -> str:
-    """One hour of forecast in a few words."""
+    """One hour of forecast in a few words: wind to gusts, temperature, chance of rain."""
     wind = f"{hour.wind_mph:.0f}"
     if hour.gust_mph is not None and hour.gust_mph > hour.wind_mph:
-        wind += f" to {hour.gust_mph:.0f}"
+        wind += f"–{hour.gust_mph:.0f}"
     rain = f"rain {hour.rain_chance_percent:.0f} %"
-    return f"wind {wind} mph, {hour.temperature_f:.0f} °F, {rain}"
+    return f"{wind} mph, {hour.temperature_f:.0f} °F, {rain}"
