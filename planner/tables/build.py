@@ -85,7 +85,7 @@ def _good_rows(
 ) -> dict[str, Row]:
     rows: dict[str, Row] = {}
     for row in tables.rows(name):
-        key = row.key()
+        key = row.key
         if row.whole and key is not None and key not in rows and wanted(row):
             rows[key] = row
     return rows
@@ -104,7 +104,7 @@ def _source(tables: Tables) -> Source:
     rows: dict[tuple[str, str], int] = {}
     for name, table in tables.by_name.items():
         for row in table.rows:
-            key = row.key()
+            key = row.key
             if key is not None:
                 rows.setdefault((name, key), row.number)
     return Source({name: table.file for name, table in tables.by_name.items()}, rows)

@@ -46,7 +46,7 @@ def check_keys_are_unique(tables: Tables) -> Iterator[Problem]:
         first: dict[str, int] = {}
         columns = key_columns(table.name)
         for row in table.rows:
-            key = row.key()
+            key = row.key
             if key is None:
                 continue
             if key in first:

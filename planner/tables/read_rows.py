@@ -85,6 +85,9 @@ class _Reader:
         self.style = style_of(name, sheet, header)
         self.columns = columns_of(name)
         self.problems: list[Problem] = []
+        # A column says the same few things thousands of times; values never change, so that rows
+        # may share them.
+        self.seen: dict[tuple[str, str, str | None], object] = {}
 
     def row(self, number: int, cells: tuple[str, ...]) -> Row:
         self._check_width(number, cells)
@@ -121,14 +124,21 @@ class _Reader:
                 "the cell is blank",
                 cure=f"fill it in: {meaning}",
             )
-        if not text:
-            return blank_value(column)
-        return cell_value(self.sheet.name, number, column, text, self.style, formulation)
+        key = (column.column, text, formulation)
+        if key in self.seen:
+            return self.seen[key]
+        if text:
+            value = cell_value(self.sheet.name, number, column, text, self.style, formulation)
+        else:
+            value = blank_value(column)
+        if not isinstance(value, Problem):
+            self.seen[key] = value
+        return value
 
     def _fault(self, number: int, name: str, text: str) -> Problem | None:
         place = self.header.index.get(name)
         code = self.sheet.faults.get((number, place)) if place is not None else None
-        if code is None and _SPREADSHEET_ERROR.fullmatch(text):
+        if code is None and text[:1] in "#E" and _SPREADSHEET_ERROR.fullmatch(text):
             code = "CELL-3"
         if code is None:
             return None

@@ -47,6 +47,7 @@ class Row:
         value = self.values.get(column)
         return value if isinstance(value, tuple) else ()
 
+    @cached_property
     def key(self) -> str | None:
         """The row's key, several columns joined by '/'; None when one of them is bad."""
         names = key_columns(self.table)

@@ -7,8 +7,11 @@ import re
 import unicodedata
 from collections.abc import Collection, Iterable
 
-_INVISIBLE = dict.fromkeys(map(ord, "\ufeff\u200b\u200c\u200d\u2060\u00ad"))
-_SPACE = re.compile(r"\s+")
+# Marks without width, and those that turn the direction of what follows on a printed sheet.
+_INVISIBLE = dict.fromkeys(
+    map(ord, "\ufeff\u200b\u200c\u200d\u200e\u200f\u2060\u00ad\u202a\u202b\u202c\u202d\u202e")
+)
+_INVISIBLE.update(dict.fromkeys(range(0x2066, 0x206A)))
 _NOT_WORD = re.compile(r"[^a-z0-9]+")
 
 MOST_COMPARED = 4000
@@ -18,16 +21,13 @@ worth."""
 
 def clean(text: str) -> str:
     """A cell without stray spaces, line ends, no-break spaces or invisible characters."""
-    plain = text.translate(_INVISIBLE)
-    plain = (
-        "".join(
-            " " if unicodedata.category(letter) in ("Cc", "Cs", "Zl", "Zp") else letter
-            for letter in plain
-        )
-        if not plain.isprintable()
-        else plain
-    )
-    return _SPACE.sub(" ", plain).strip()
+    if not text.isascii():
+        text = text.translate(_INVISIBLE)
+    plain = " ".join(text.split())
+    if plain.isprintable():
+        return plain
+    seen = (letter if unicodedata.category(letter)[0] != "C" else " " for letter in plain)
+    return " ".join("".join(seen).split())
 
 
 def header_name(text: str) -> str:
