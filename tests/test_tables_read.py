@@ -258,6 +258,18 @@ def test_excel_quirks(tmp_path: Path) -> None:
     assert without_source(good(path)) == without_source(good(BASE))
 
 
+def test_a_time_in_excel_may_lack_its_pm(tmp_path: Path) -> None:
+    path = excel_of(BASE, tmp_path / "book.xlsx")
+    book = openpyxl.load_workbook(path)
+    cell = book["trucks"]["E2"]
+    cell.value, cell.number_format = dt.time(4, 30), "h:mm"
+    book.save(path)
+    assert places(read_workbook(path).problems) == [("trucks", 2, "shift_end", "TIME-2")]
+    cell.number_format = "h:mm AM/PM"
+    book.save(path)
+    assert places(read_workbook(path).problems) == [("trucks", 2, "shift_end", "PAIR-1")]
+
+
 def test_excel_of_1904(tmp_path: Path) -> None:
     path = excel_of(BASE, tmp_path / "book.xlsx")
     book = openpyxl.load_workbook(path)

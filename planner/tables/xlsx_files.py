@@ -107,7 +107,11 @@ def _text(cell: Any) -> str:
     if isinstance(value, dt.date):
         return value.isoformat()
     if isinstance(value, dt.time):
-        return _clock(value.hour * 3600 + value.minute * 60 + value.second, value.microsecond)
+        clock = _clock(value.hour * 3600 + value.minute * 60 + value.second, value.microsecond)
+        # Shown with AM or PM, 1:00 AM is meant; shown as 1:00 it may be a forgotten PM, and is
+        # asked about like any text.
+        shows_half = value.hour < 12 and "AM/PM" in (cell.number_format or "").upper()
+        return f"{clock} AM" if shows_half and value.hour else clock
     if isinstance(value, dt.timedelta):
         return _clock(value.days * 86400 + value.seconds, value.microseconds)
     return str(value)
@@ -126,7 +130,7 @@ def _clock(seconds: int, microseconds: int) -> str:
     whole = seconds + round(microseconds / 1e6)
     hours, rest = divmod(whole, 3600)
     minutes, second = divmod(rest, 60)
-    return f"{hours:02d}:{minutes:02d}" + (f":{second:02d}" if second else "")
+    return f"{hours}:{minutes:02d}" + (f":{second:02d}" if second else "")
 
 
 def _datetime_text(value: dt.datetime) -> str:
