@@ -435,6 +435,12 @@ corrupt(
     alone=False,
 )
 corrupt(
+    "its own compartment left for another",
+    "LOAD-RESERVED",
+    lambda: tank(2, reserved_for="fertiliser"),
+    alone=False,
+)
+corrupt(
     "kept apart by line",
     "LOAD-APART",
     lambda: day(keep_apart=(KeepApart("broadleaf", "FEED", Scope.LINE, "they clot"),)),

@@ -100,6 +100,11 @@ def test_a_reserved_compartment_takes_only_its_group() -> None:
     assert {mix_of[1] for mix_of in mixes_of(workbook)} <= {"KILL", None}
 
 
+def test_a_mix_with_a_compartment_of_its_own_goes_into_no_other() -> None:
+    workbook = book(tank("1", 50.0), tank("2", 10.0, "N", reserved_for="non-selective"))
+    assert {mix_of[0] for mix_of in mixes_of(workbook)} == {"WEED", "FEED"}
+
+
 def test_leftover_over_the_heel_takes_the_same_mix_or_rides_along() -> None:
     left = {"heel_gal": 1.0, "last_mix": "FEED", "leftover_gal": 12.0}
     workbook = book(tank("1", 50.0), tank("2", 40.0, **left))
@@ -190,6 +195,9 @@ def allowed_apart(workbook: Workbook, truck: Truck, mix_of: tuple[str | None, ..
             for part in (workbook.mixes[mix_id].parts if mix_id else ())
         }
         if mix_id is not None and one.reserved_for and one.reserved_for not in groups:
+            return False
+        own = {other.reserved_for for other in truck.compartments} & groups
+        if own and one.reserved_for is None:
             return False
         inside = mix_id or (one.last_mix if over_heel else None)
         if inside is not None:

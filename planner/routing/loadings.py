@@ -91,15 +91,18 @@ class _Bench:
 
     def _options(self, compartment: Compartment) -> tuple[str | None, ...]:
         """What may be in the compartment, largest need first, None (nothing) last."""
-        allowed = [
-            mix_id
-            for mix_id in self.mixes
-            if compartment.reserved_for is None
-            or compartment.reserved_for in self.separation.names_of(mix_id) - {mix_id}
-        ]
+        allowed = [mix_id for mix_id in self.mixes if self._reservation_holds(compartment, mix_id)]
         if compartment.leftover_gal > compartment.heel_gal:
             return (*(mix_id for mix_id in allowed if mix_id == compartment.last_mix), None)
         return (*(mix_id for mix_id in allowed if mix_id in self.makeable), None)
+
+    def _reservation_holds(self, compartment: Compartment, mix_id: str) -> bool:
+        """Whether rule 7 lets the mix into the compartment: a reserved compartment takes its group
+        only, and a group with a compartment of its own on this truck goes nowhere else."""
+        groups = self.separation.names_of(mix_id) - {mix_id}
+        if compartment.reserved_for is not None:
+            return compartment.reserved_for in groups
+        return not any(one.reserved_for in groups for one in self.truck.compartments)
 
     def apart(self, mix_a: str, mix_b: str, scope: Scope) -> bool:
         """True when the two mixes may not share the scope."""

@@ -66,11 +66,23 @@ def check_leftovers_keep_their_mix(case: TruckCase) -> Iterator[Violation]:
 
 
 def check_reserved_compartments(case: TruckCase) -> Iterator[Violation]:
-    """A reserved compartment takes only mixes with a product of that group."""
+    """A reserved compartment takes only mixes with a product of that group, and a mix with such
+    a product goes into no other compartment of a truck that has one for it."""
     book = case.day.workbook
     for tank in case.truck.compartments:
         mix_id = case.planned.loading.get(tank.compartment_id)
-        if mix_id is None or tank.reserved_for is None:
+        if mix_id is None:
+            continue
+        if tank.reserved_for is None:
+            for other in case.truck.compartments:
+                if other.reserved_for is not None and other.reserved_for in _groups(book, mix_id):
+                    yield case.found(
+                        "LOAD-RESERVED",
+                        None,
+                        f"compartment {tank.compartment_id} is loaded with {mix_id}, which has "
+                        f"compartment {other.compartment_id} reserved for {other.reserved_for}",
+                    )
+                    break
             continue
         if tank.reserved_for not in _groups(book, mix_id):
             yield case.found(

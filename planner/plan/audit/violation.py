@@ -54,7 +54,7 @@ VIOLATION_CODES: dict[str, str] = {
     "LOAD-IDLE": "a truck that stays in the yard is loaded",
     "LOAD-LINE": "a mix is loaded on two lines of one truck",
     "LOAD-LEFTOVER": "a compartment gets another mix on top of its leftover",
-    "LOAD-RESERVED": "a reserved compartment gets a mix that it is not reserved for",
+    "LOAD-RESERVED": "a reserved compartment gets another mix, or its mix another compartment",
     "LOAD-APART": "mixes that must be kept apart share a line or a truck",
     "CLEAN-MISSING": "a cleaning that is owed is missing",
     "CLEAN-EXTRA": "a cleaning that nothing asks for",
