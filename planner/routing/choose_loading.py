@@ -27,7 +27,7 @@ REFILL_DETOUR_MIN = 8.0
 NEIGHBOURHOODS_PER_TRUCK = 3
 PACKED = 0.95
 """Share of a compartment that whole orders can use up before a refill."""
-FIRST_EFFORT, NEXT_EFFORT = 0.25, 0.08
+FIRST_EFFORT, NEXT_EFFORT = 0.12, 0.04
 """CP-SAT's own deterministic time (one is three to five seconds), so that the same day gives the same answer."""
 
 

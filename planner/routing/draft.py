@@ -16,6 +16,8 @@ PLACES_TRIED = 12
 """Places of one truck's stop order priced exactly for one order, by least detour first."""
 REPLACED_TRIED = 2
 """Places for which the refills are put anew when the order fits nowhere between the old ones."""
+REMEMBERED = 60_000
+"""Insertions remembered at most (some 20 MB); then memory starts anew."""
 GAIN = 1e-7
 """A change must save this much money; float noise must not count as progress."""
 
@@ -34,6 +36,7 @@ class Draft:
         self.costs = [0.0] * len(loadings)
         self.prices = [order.price for order in tables.problem.orders]
         self.unserved = list(range(len(self.prices)))
+        self.memory = Memory()
 
     @property
     def total(self) -> float:
@@ -47,6 +50,7 @@ class Draft:
         twin.tables, twin.days, twin.prices = self.tables, self.days.copy(), self.prices
         twin.stops, twin.costs = self.stops.copy(), self.costs.copy()
         twin.unserved = self.unserved.copy()
+        twin.memory = self.memory
         return twin
 
     def orders_of(self, row: int) -> list[int]:
@@ -107,7 +111,7 @@ class Draft:
                 if like in idle:
                     continue
                 idle.add(like)
-            found = insertion(day, self.stops[row], self.costs[row], order, under)
+            found = self.memory.insertion(day, self.stops[row], self.costs[row], order, under)
             if found is not None:
                 under = found[0]
                 best = (found[0], row, found[1])
@@ -140,6 +144,37 @@ class Draft:
                 for order in self.unserved
             },
         )
+
+
+class Memory:
+    """Insertions already worked out, shared by the copies of a draft: a round of improvement
+    changes two or three trucks, and asks the same of all the others again."""
+
+    def __init__(self) -> None:
+        self._days: dict[int, TruckDay] = {}
+        self._known: dict[
+            tuple[int, ...], tuple[float, tuple[float, list[int]] | None]
+        ] = {}
+
+    def insertion(
+        self, day: TruckDay, stops: list[int], cost: float, order: int, under: float
+    ) -> tuple[float, list[int]] | None:
+        """As insertion(); remembered."""
+        # Kept alive here, so that its id stays its own.
+        self._days[id(day)] = day
+        key = (id(day), order, *stops)
+        known = self._known.get(key)
+        if known is not None:
+            asked, found = known
+            if found is not None:
+                return found if found[0] < under else None
+            if under <= asked:
+                return None
+        found = insertion(day, stops, cost, order, under)
+        if len(self._known) >= REMEMBERED:
+            self._known.clear()
+        self._known[key] = (under, found)
+        return found
 
 
 def nothing_loaded(truck: TruckSpec) -> Loading:

@@ -22,7 +22,7 @@ TAKEN_MEAN = 6.0
 """Orders taken out per round, on average."""
 WARM, COLD = 0.6, 0.03
 """Acceptance temperature at the first and last round, as shares of the mean cost of an order."""
-RELOADINGS_TRIED = 40
+RELOADINGS_TRIED = 16
 """Other loadings of one truck tried for the orders it has."""
 
 
@@ -135,20 +135,35 @@ def reload(draft: Draft, over: Callable[[], bool]) -> bool:
             continue
         needed = {draft.tables.problem.orders[order].mix_id for order in sequence}
         offers = [
-            loading
+            TruckDay(draft.tables, row, loading)
             for loading in day.truck.loadings
             if loading != day.loading and needed <= set(loading.mix_of)
         ]
-        for loading in offers[:RELOADINGS_TRIED]:
+        offers = [other for other in offers if _may_be_better(other, day, needed)]
+        for other in offers[:RELOADINGS_TRIED]:
             if over():
                 return gained
-            other = TruckDay(draft.tables, row, loading)
             found = place_refills(other, sequence, under_cost=draft.costs[row] - GAIN)
             if found is not None:
                 draft.days[row] = other
                 draft.put(row, found[1], found[0])
                 gained = True
     return gained
+
+
+def _may_be_better(other: TruckDay, day: TruckDay, needed: set[str]) -> bool:
+    """Whether a loading has more of a needed mix, a faster gun for it, or less to clean."""
+    if other.day_cost < day.day_cost:
+        return True
+    for mix_id in needed:
+        new, old = other.mixes.index(mix_id), day.mixes.index(mix_id)
+        if other.tanks.usable_gal[new] > day.tanks.usable_gal[old]:
+            return True
+        guns = other.truck.lines
+        new_gun = guns[other.line_of[new]].gun_gal_per_min
+        if new_gun > guns[day.line_of[old]].gun_gal_per_min:
+            return True
+    return False
 
 
 def polish(draft: Draft, over: Callable[[], bool]) -> None:

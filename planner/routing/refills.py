@@ -20,16 +20,18 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from math import inf
+from math import ceil, inf
 
 from planner.routing.evaluate import LUNCH, SLACK_MIN, TruckDay
 from planner.routing.tanks import SLACK_GAL
 
-LABELS_KEPT = 4
+LABELS_KEPT = 3
 """Labels of one kind kept at one refill."""
+PLACE_KEPT = 8
+"""Labels of all kinds from which refills before one order are extended."""
 SITES_NEAR = 4
 """Sites tried between two orders, by detour; a county has many, a good stop is near."""
-PROMISES_TRIED = 3
+PROMISES_TRIED = 2
 """How far a mix that the next site does not make is filled: as far as possible, and a bit less."""
 
 
@@ -84,11 +86,12 @@ class _Placing:
             for minutes, order in zip(changeover, sequence, strict=True)
         ]
         self._sums(hose)
-        self._rest()
         self.used = [k for k in range(len(day.mixes)) if self.count[k][-1] > 0]
+        self._rest()
         self.makes = [tuple(k for k in made if k in self.used) for made in day.makes]
         self.yard_makes = tuple(k for k in day.yard_makes if k in self.used)
-        self.limited = any(0 < len(made) < len(self.used) for made in self.makes)
+        made_somewhere = [*(made for made in self.makes if made), self.yard_makes]
+        self.limited = any(len(made) < len(self.used) for made in made_somewhere)
         self.at: list[dict[tuple[int, bool, tuple[int, ...]], list[_Label]]] = [
             {} for _ in range(self.size + 1)
         ]
@@ -111,20 +114,55 @@ class _Placing:
                 self.count[k].append(self.count[k][-1] + here)
 
     def _rest(self) -> None:
-        """Least money from the arrival at each order to the end: no waiting, no refills."""
+        """Least money and minutes from the arrival at each order to the end: no waiting, and only
+        the refills (their set-ups) that the gallons ask for in any case."""
         day, truck = self.day, self.day.truck
-        self.rest = [0.0] * (self.size + 1)
+        size = self.size
+        self.rest, self.rest_min = [0.0] * (size + 1), [0.0] * (size + 1)
         there = day.yard_place
-        for at in range(self.size - 1, -1, -1):
+        for at in range(size - 1, -1, -1):
             here = self.place[at]
             same = at > 0 and self.place[at - 1] == here
             minutes = self.work[at] + (0.0 if same else day.setup_min) + day.minutes[here][there]
             money = minutes * truck.pay_per_min + day.miles[here][there] * truck.cost_per_mile
+            self.rest_min[at] = minutes + self.rest_min[at + 1]
             self.rest[at] = money + self.rest[at + 1]
             there = here
+        stop_min = min((stop[1] for stop in day.sites), default=0.0)
+        for at in range(size):
+            tankfuls = 1
+            for k in self.used:
+                need = self.sprayed[k][size] - self.sprayed[k][at]
+                need += self.hosed[k][size] - self.hosed[k][at]
+                usable = day.tanks.usable_gal[k] + SLACK_GAL
+                if need > usable:
+                    tankfuls = max(tankfuls, ceil(need / usable))
+            self.rest_min[at] += (tankfuls - 1) * stop_min
+            self.rest[at] += (tankfuls - 1) * stop_min * truck.pay_per_min
+
+    def _hopeless(self, clock: float, miles: float, lunched: bool, at: int, here: int) -> bool:
+        """Whether the day cannot end in time, or only at more money than the best known, when the
+        order at `at` (or the yard) is driven to from `here` now."""
+        day, truck = self.day, self.day.truck
+        there = self.place[at] if at < self.size else day.yard_place
+        drive = day.minutes[here][there]
+        back = clock + drive + self.rest_min[at]
+        if not lunched and day.lunch_owed(back):
+            back += truck.lunch_min
+        if back > truck.latest_return_min + SLACK_MIN:
+            return True
+        money = day.price(clock, miles, lunched) + self.rest[at]
+        money += drive * truck.pay_per_min + day.miles[here][there] * truck.cost_per_mile
+        overtime = back - max(clock, truck.shift_end_min)
+        if overtime > 0.0:
+            money += overtime * truck.overtime_pay_per_min
+        return money >= self.best_cost
 
     def run(self) -> tuple[float, list[int]] | None:
         """The programme."""
+        day = self.day
+        if self._hopeless(day.truck.shift_start_min, 0.0, False, 0, day.yard_place):
+            return None
         for label in self._departures():
             self._keep(label)
         for at in range(self.size + 1):
@@ -137,6 +175,10 @@ class _Placing:
                     for label in labels
                     if id(label) not in done
                 ]
+                if self.kept is not None and len(waiting) > PLACE_KEPT:
+                    waiting.sort(key=lambda label: label.paid)
+                    done.update(id(label) for label in waiting[PLACE_KEPT:])
+                    del waiting[PLACE_KEPT:]
                 if not waiting:
                     break
                 for label in waiting:
@@ -195,10 +237,17 @@ class _Placing:
 
     def _extend(self, label: _Label) -> None:
         """To every refill that may come next, and to the return."""
+        day = self.day
         makes = self.yard_makes if label.site < 0 else self.makes[label.site]
+        if label.site >= 0:
+            place = day.sites[label.site][0]
+            if self._hopeless(label.clock, label.miles, label.lunched, label.at, place):
+                return
         for until in range(label.at, self.size):
             if not self._lasts(label, makes, until):
                 return
+            if until == label.at and not self.limited:
+                continue
             legs: dict[tuple[int, ...], _Leg | None] = {}
             for site in self._sites_near(until):
                 if until == label.at and not self._second_site(label, makes, site):
@@ -241,6 +290,8 @@ class _Placing:
         self, label: _Label, makes: tuple[int, ...], site: int, until: int
     ) -> Iterator[tuple[int, ...]]:
         """What each mix may be asked to last for when the next refill is `site` before `until`."""
+        if not self.limited:
+            return iter((tuple(counts[until] for counts in self.count),))
         made_next = self.makes[site]
         choices: list[list[int]] = []
         for k, counts in enumerate(self.count):
@@ -301,6 +352,7 @@ class _Placing:
         # Two clocks ride side by side: without lunch so far, and with lunch somewhere in the leg.
         plain = clock
         miles = label.miles
+        latest = day.truck.latest_return_min + SLACK_MIN
         for at in range(label.at, until):
             there = self.place[at]
             drive = day.minutes[here][there]
@@ -320,6 +372,8 @@ class _Placing:
                 if fresh < late:
                     late, lunch_at = fresh, at
             if plain == inf and late == inf:
+                return None
+            if min(plain, late) > latest - self.rest_min[at + 1]:
                 return None
             here = there
             fresh = inf if label.lunched else self._lunch(plain)
@@ -348,15 +402,10 @@ class _Placing:
         self, label: _Label, leg: _Leg, site: int, until: int, promised: tuple[int, ...]
     ) -> None:
         """Labels at the next refill."""
-        day, truck = self.day, self.day.truck
+        day = self.day
         place, setup, _, opens, closes = day.sites[site]
         drive = day.minutes[leg.here][place]
         miles = leg.miles + day.miles[leg.here][place]
-        after = self.place[until] if until < self.size else day.yard_place
-        rest = self.rest[until] + (
-            day.minutes[place][after] * truck.pay_per_min
-            + day.miles[place][after] * truck.cost_per_mile
-        )
         made_next = self.makes[site]
         open_promises = tuple(
             -1 if k in made_next or k not in self.used else promised[k]
@@ -371,9 +420,9 @@ class _Placing:
             clock = max(clock + drive, opens) + setup
             if clock > closes + SLACK_MIN:
                 continue
-            paid = day.price(clock, miles, lunched)
-            if paid + rest >= self.best_cost:
+            if self._hopeless(clock, miles, lunched, until, place):
                 continue
+            paid = day.price(clock, miles, lunched)
             self._keep(
                 _Label(
                     until, site, clock, miles, lunched, leg.levels, open_promises, label, lunch_at,
