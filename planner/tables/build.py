@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
+from dataclasses import fields
 from typing import Any, TypeVar
 
 from planner.day.day import Source, Workbook
@@ -110,59 +111,42 @@ def _source(tables: Tables) -> Source:
     return Source({name: table.file for name, table in tables.by_name.items()}, rows)
 
 
-def _named(row: Row, names: Iterable[str]) -> dict[str, Any]:
-    """Cells that a record takes over under their own names."""
-    return {name: row.values.get(name) for name in names}
+def _named(row: Row, record: type[Any]) -> dict[str, Any]:
+    """Cells that a record takes over under their own names; a new column of that kind needs no
+    line here."""
+    names = (field.name for field in fields(record))
+    return {name: row.values[name] for name in names if name in row.values}
 
 
 def _site(row: Row) -> Site:
+    cells = _named(row, Site)
     mixes = row.items("mixes")
-    names = ("name", "address", "lat", "lon", "fill_gal_per_min", "setup_min", "note")
+    cells |= {"kind": SiteKind(row.text("kind")), "mixes": frozenset(mixes) if mixes else None}
     return Site(
         site_id=row.text("site"),
-        kind=SiteKind(row.text("kind")),
         open_min=row.number_or_none("open"),
         close_min=row.number_or_none("close"),
-        mixes=frozenset(mixes) if mixes else None,
-        **_named(row, names),
+        **cells,
     )
 
 
 def _property(row: Row, settings: Settings) -> Property:
+    cells = _named(row, Property)
     zip_code = row.text("zip")
-    names = (
-        "customer",
-        "address",
-        "town",
-        "lat",
-        "lon",
-        "lawn_ft2",
-        "grass",
-        "hose_run_ft",
-        "water_distance_ft",
-        "weather_area",
-        "gate_note",
-        "dog_note",
-        "sign",
-        "notice",
-        "county",
-        "grass_since",
-        "phosphorus_test",
-    )
+    cells["state"] = (row.text("state") or settings.state).upper()
     return Property(
         property_id=row.text("property"),
-        state=(row.text("state") or settings.state).upper(),
         # Spreadsheets take a ZIP code for a number and drop the zeros in front of it.
         zip_code=zip_code.zfill(5) if zip_code.isdecimal() else zip_code,
-        **_named(row, names),
+        **cells,
     )
 
 
 def _truck(row: Row, tables: Tables, settings: Settings) -> Truck:
-    name = row.text("truck")
+    truck = row.text("truck")
     lines = tuple(
         _line(line)
-        for line in _good_rows(tables, "lines", lambda line: line.text("truck") == name).values()
+        for line in _good_rows(tables, "lines", lambda line: line.text("truck") == truck).values()
     )
     known = {line.line_id for line in lines}
     compartments = [
@@ -170,105 +154,42 @@ def _truck(row: Row, tables: Tables, settings: Settings) -> Truck:
         for tank in _good_rows(
             tables,
             "compartments",
-            lambda tank: tank.text("truck") == name and tank.text("line") in known,
+            lambda tank: tank.text("truck") == truck and tank.text("line") in known,
         ).values()
     ]
-    cost, pay = row.number_or_none("cost_per_mile"), row.number_or_none("pay_per_hour")
-    names = (
-        "overtime_most_min",
-        "lunch_min",
-        "crew",
-        "applicator",
-        "applicator_licence",
-        "empty_weight_lb",
-        "gvwr_lb",
-        "height_ft",
-        "cost_per_day",
-    )
+    cells = _named(row, Truck)
+    cells["name"] = row.text("name") or truck
+    for name in ("cost_per_mile", "pay_per_hour"):
+        if cells[name] is None:
+            cells[name] = getattr(settings, name)
     return Truck(
-        truck_id=name,
-        name=row.text("name") or name,
+        truck_id=truck,
         yard_id=row.text("yard"),
         shift_start_min=row.number_or_none("shift_start") or 0.0,
         shift_end_min=row.number_or_none("shift_end") or 0.0,
         lunch_earliest_min=row.number_or_none("lunch_earliest"),
         lunch_latest_min=row.number_or_none("lunch_latest"),
-        cost_per_mile=settings.cost_per_mile if cost is None else cost,
-        pay_per_hour=settings.pay_per_hour if pay is None else pay,
         lines=lines,
         compartments=tuple(sorted(compartments, key=lambda tank: tank.position)),
-        **_named(row, names),
+        **cells,
     )
 
 
 def _line(row: Row) -> Line:
-    names = (
-        "hose_ft",
-        "hose_inside_diameter_in",
-        "gun_gal_per_min",
-        "pump_gal_per_min",
-        "pump_psi",
-    )
-    return Line(line_id=row.text("line"), **_named(row, names))
+    return Line(line_id=row.text("line"), **_named(row, Line))
 
 
 def _compartment(row: Row) -> Compartment:
-    return Compartment(
-        compartment_id=row.text("compartment"),
-        line_id=row.text("line"),
-        reserved_for=row.text("reserved_for") or None,
-        last_mix=row.text("last_mix") or None,
-        **_named(row, ("capacity_gal", "heel_gal", "position", "leftover_gal")),
-    )
-
-
-_PRODUCT_NAMES = (
-    "name",
-    "registration_no",
-    "formulation",
-    "group",
-    "active_ingredient",
-    "density_lb_per_gal",
-    "ai_lb_per_gal",
-    "ai_percent",
-    "ai_basis",
-    "nitrogen_percent",
-    "phosphate_percent",
-    "potash_percent",
-    "slow_nitrogen_percent",
-    "rate_least",
-    "rate_most",
-    "annual_most",
-    "least_days_between",
-    "most_per_year",
-    "carrier_least_gal_per_1000_ft2",
-    "carrier_most_gal_per_1000_ft2",
-    "wind_least_mph",
-    "wind_most_mph",
-    "temperature_least_f",
-    "temperature_most_f",
-    "rain_free_hours",
-    "not_on_grass",
-    "water_distance_ft",
-    "signal_word",
-    "ppe",
-    "reentry",
-    "price",
-    "price_unit",
-    "container",
-    "mixing_step",
-    "stand_days_least",
-    "not_with",
-    "enhanced_efficiency",
-)
+    cells = _named(row, Compartment)
+    for name in ("reserved_for", "last_mix"):
+        cells[name] = row.text(name) or None
+    return Compartment(compartment_id=row.text("compartment"), line_id=row.text("line"), **cells)
 
 
 def _product(row: Row) -> Product:
-    return Product(
-        product_id=row.text("product"),
-        form=Form(row.text("form")),
-        **_named(row, _PRODUCT_NAMES),
-    )
+    cells = _named(row, Product)
+    cells["form"] = Form(row.text("form"))
+    return Product(product_id=row.text("product"), **cells)
 
 
 def _parts(tables: Tables, mix: Row, products: set[str]) -> tuple[MixPart, ...]:
@@ -278,14 +199,12 @@ def _parts(tables: Tables, mix: Row, products: set[str]) -> tuple[MixPart, ...]:
         lambda row: row.text("mix") == mix.text("mix") and row.text("product") in products,
     )
     return tuple(
-        MixPart(product_id=row.text("product"), **_named(row, ("rate", "target")))
-        for row in rows.values()
+        MixPart(product_id=row.text("product"), **_named(row, MixPart)) for row in rows.values()
     )
 
 
 def _mix(row: Row, parts: tuple[MixPart, ...]) -> Mix:
-    names = ("name", "carrier_gal_per_1000_ft2", "new_mix", "note")
-    return Mix(mix_id=row.text("mix"), parts=parts, **_named(row, names))
+    return Mix(mix_id=row.text("mix"), parts=parts, **_named(row, Mix))
 
 
 def _keep_apart(
@@ -309,34 +228,32 @@ def _order(row: Row, properties: dict[str, Property]) -> Order:
     span = due_span(row)
     assert span is not None, "orders without a day are left out before"
     only = row.items("only_trucks")
+    cells = _named(row, Order)
+    cells |= {
+        "due_from": span[0],
+        "due_to": span[1],
+        "area_ft2": cells["area_ft2"] or properties[row.text("property")].lawn_ft2,
+        "only_trucks": frozenset(only) if only else None,
+        "never_trucks": frozenset(row.items("never_trucks")),
+    }
     return Order(
         order_id=row.text("order"),
         property_id=row.text("property"),
         mix_id=row.text("mix"),
-        due_from=span[0],
-        due_to=span[1],
-        area_ft2=row.number_or_none("area_ft2") or properties[row.text("property")].lawn_ft2,
-        only_trucks=frozenset(only) if only else None,
-        never_trucks=frozenset(row.items("never_trucks")),
-        **_named(row, ("windows", "priority", "note")),
+        **cells,
     )
 
 
 def _hour(row: Row) -> WeatherHour:
-    names = ("hour", "area", "wind_mph", "gust_mph", "temperature_f", "rain_chance_percent")
-    return WeatherHour(
-        day=_day(row), rain_in=row.number_or_none("rain_in") or 0.0, **_named(row, names)
-    )
+    return WeatherHour(day=_day(row), **_named(row, WeatherHour))
 
 
 def _past(row: Row, properties: dict[str, Property]) -> PastApplication:
     home = properties[row.text("property")]
+    cells = _named(row, PastApplication)
+    cells["area_ft2"] = cells["area_ft2"] or home.lawn_ft2
     return PastApplication(
-        property_id=home.property_id,
-        product_id=row.text("product"),
-        day=_day(row),
-        area_ft2=row.number_or_none("area_ft2") or home.lawn_ft2,
-        **_named(row, ("amount",)),
+        property_id=home.property_id, product_id=row.text("product"), day=_day(row), **cells
     )
 
 

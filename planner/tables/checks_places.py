@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 import math
+import re
 from collections.abc import Iterator
 
 from planner.day.places import SiteKind
@@ -140,19 +141,20 @@ def check_grass_spelling(tables: Tables) -> Iterator[Problem]:
     same = {name.casefold() for name in barred}
     likes: dict[str, str | None] = {}
     for row in tables.rows("properties"):
-        grass = row.text("grass")
-        if not grass or grass.casefold() in same:
-            continue
-        if grass not in likes:
-            likes[grass] = next((name for name in sorted(barred) if _alike(grass, name)), None)
-        other = likes[grass]
-        if other is not None:
-            yield row.problem(
-                "grass",
-                "GRASS-1",
-                f"products write it '{other}' in not_on_grass",
-                "spell it the same way in both tables",
-            )
+        # A lawn of two grasses is written 'bluegrass / fescue'.
+        for grass in filter(None, map(str.strip, re.split("[;,/+&]", row.text("grass")))):
+            if row.text("grass").casefold() in same or grass.casefold() in same:
+                continue
+            if grass not in likes:
+                likes[grass] = next((name for name in sorted(barred) if _alike(grass, name)), None)
+            if likes[grass] is not None:
+                yield row.problem(
+                    "grass",
+                    "GRASS-1",
+                    f"products write it '{likes[grass]}' in not_on_grass",
+                    "spell it the same way in both tables",
+                    found=grass,
+                )
 
 
 def _alike(one: str, other: str) -> bool:
