@@ -13,7 +13,7 @@ from dataclasses import dataclass, field, replace
 from datetime import timedelta
 
 from planner.day.clock import Window
-from planner.day.day import Day, day_of
+from planner.day.day import Day, Workbook, day_of
 from planner.day.fleet import Truck
 from planner.day.orders import Order, WeatherHour
 from planner.day.places import Property, SiteKind
@@ -287,7 +287,24 @@ def sample_day(hostile: bool = False) -> Day:
         key: replace(value, name=names.get(key, "Bare-ground spot"), new_mix=key == "PRE")
         for key, value in book.mixes.items()
     }
-    return day_of(replace(book, mixes=mixes), DAY)
+    book = replace(book, mixes=mixes)
+    return day_of(_hostile_names(book) if hostile else book, DAY)
+
+
+def _hostile_names(book: Workbook) -> Workbook:
+    """The office's own names made hostile as well."""
+    return replace(
+        book,
+        settings=replace(book.settings, company=HOSTILE, phone=HOSTILE),
+        sites={key: replace(row, name=HOSTILE, note=HOSTILE) for key, row in book.sites.items()},
+        trucks={
+            key: replace(row, name=HOSTILE, applicator=HOSTILE) for key, row in book.trucks.items()
+        },
+        products={
+            key: replace(row, name=HOSTILE, reentry=HOSTILE) for key, row in book.products.items()
+        },
+        mixes={key: replace(row, name=HOSTILE, note=HOSTILE) for key, row in book.mixes.items()},
+    )
 
 
 @dataclass

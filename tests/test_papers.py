@@ -11,7 +11,10 @@ from pathlib import Path
 import pytest
 
 from planner.day.day import Day
+from planner.maps.day_map import map_page
+from planner.maps.leaflet import leaflet_js
 from planner.mixing.recipes import recipes
+from planner.papers.direction import DIRECTION_SIGNS, plain_direction
 from planner.papers.fill_steps import fill_steps, room_to_label_most
 from planner.papers.mix_sheet import mix_sheets, stop_numbers
 from planner.papers.packet import packet_pages, truck_files
@@ -23,7 +26,7 @@ from planner.plan.model import Plan
 from planner.roads.travel import Leg
 from planner.units import parse_rate
 from tests.chromium import needs_chromium, printed_pages
-from tests.sample_plan import HOSTILE, sample_day, sample_legs, sample_plan
+from tests.sample_plan import HOSTILE, sample_day, sample_legs, sample_plan, sample_streets
 
 CHECKSUM = "0123456789"
 
@@ -186,7 +189,18 @@ def test_hostile_text_shows_as_text() -> None:
         assert "<script" not in page, name
         assert "49" not in re.findall(r"\{\{[^}]*\}\}|7\*7|= ?49", page), name
     text = words(pages_of(day, sample_plan(day))["truck-T1.html"])
-    assert re.sub(r"\s+", " ", HOSTILE) in text
+    assert re.sub(r"\s+", " ", plain_direction(HOSTILE)) in text
+
+
+def test_no_sign_turns_figures_around() -> None:
+    day = sample_day(hostile=True)
+    plan = sample_plan(day)
+    pages = pages_of(day, plan)
+    pages["map.html"] = map_page(plan, day, sample_legs(plan), sample_streets())
+    for name, page in pages.items():
+        assert not set(DIRECTION_SIGNS) & set(page), name
+        assert "\\u202e" not in page.replace(leaflet_js(), ""), name
+    assert plain_direction("\u05d0\u05d1 85 gal") == "\u05d0\u05d1 85 gal"
 
 
 def test_hostile_title_stays_in_its_string() -> None:

@@ -9,14 +9,17 @@ from __future__ import annotations
 import json
 from html import escape
 
+from planner.papers.direction import plain_direction
+
 _TEMPLATE_SIGNS = {"`": "&#96;", "\\": "&#92;", "{": "&#123;", "}": "&#125;"}
 """Signs that mean something in a JavaScript template string (backtick, ${) or in folium's page
 templates ({{, {%, {#), as HTML entities: harmless there, and still shown as the sign itself."""
 
 
 def html_text(text: str) -> str:
-    """Text for HTML that is carried inside JavaScript: shows exactly as written."""
-    safe = escape(text, quote=True)
+    """Text for HTML that is carried inside JavaScript: shows as written, without signs that would
+    turn around the figures after it."""
+    safe = escape(plain_direction(text), quote=True)
     for sign, entity in _TEMPLATE_SIGNS.items():
         safe = safe.replace(sign, entity)
     return safe
@@ -25,5 +28,7 @@ def html_text(text: str) -> str:
 def script_json(value: object) -> str:
     """A value as JSON that may stand inside a script element: it cannot close the element or
     open a comment in it."""
-    text = json.dumps(value, ensure_ascii=True, separators=(",", ":"))
+    text = plain_direction(json.dumps(value, ensure_ascii=False, separators=(",", ":")))
+    # U+2028 and U+2029 end a line in older JavaScript.
+    text = text.replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
     return text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")

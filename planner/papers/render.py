@@ -12,8 +12,16 @@ from html import unescape
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from planner.day.clock import clock_text
+from planner.papers.direction import plain_direction
 
 _PLAIN = re.compile(r"[A-Za-z0-9]")
+
+
+def _plain(value: object) -> object:
+    """Texts lose signs that would turn around the figures after them; the rest is as it was."""
+    if type(value) is str:
+        return plain_direction(value)
+    return value
 
 
 @cache
@@ -22,6 +30,7 @@ def _environment() -> Environment:
         loader=PackageLoader("planner.papers", "templates"),
         autoescape=True,
         undefined=StrictUndefined,
+        finalize=_plain,
         trim_blocks=True,
         lstrip_blocks=True,
     )
