@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import math
 from pathlib import Path
@@ -186,6 +187,23 @@ def test_cache_that_cannot_be_trusted_is_rebuilt(tmp_path, harm, monkeypatch):
     assert np.array_equal(graph.lat, good.lat)
     assert cached_graph(path, None)[2]
     assert not list(file.parent.glob("*.tmp"))
+
+
+def test_version_is_raised_when_graphs_change(tmp_path):
+    """Fails when the same extract makes another graph than before: raise GRAPH_VERSION (or every
+    user goes on with the graphs in the cache), then write the new version and digest here."""
+    sketch = block()
+    sketch.tag("South", oneway="yes", maxspeed="30 mph")
+    sketch.node("s", 980, 0, highway="stop")
+    sketch.way("South", "A s B")
+    sketch.rule("no_left_turn", "South", "B", "East")
+    sketch.rule("no_u_turn", "Stub a", "West", "Stub d")
+    graph = cached_graph(sketch.write(tmp_path / "town.osm"), None)[0]
+    whole = ("tail", "head", "start", "forward_ms", "backward_ms", "length_tenth_ft")
+    whole += ("arc_begin", "arc_end", "arc_ms", "state_edge")
+    content = b"".join(getattr(graph, name).tobytes() for name in whole)
+    digest = hashlib.sha256(content).hexdigest()[:16]
+    assert (cache.GRAPH_VERSION, digest) == (2, "5f080ce7022649e5")
 
 
 def test_cache_folder_that_cannot_be_written_is_no_error(tmp_path, monkeypatch):

@@ -48,11 +48,11 @@ def random_town(seed: int) -> Sketch:
     for i in range(side):
         for j in range(side):
             for k, m in ((i + 1, j), (i, j + 1)):
-                if k < side and m < side and rng.random() < 0.9:
+                if k < side and m < side and rng.random() < 0.95:
                     tags = {}
-                    if rng.random() < 0.2:
-                        tags["oneway"] = rng.choice(["yes", "-1"])
                     if rng.random() < 0.12:
+                        tags["oneway"] = rng.choice(["yes", "-1"])
+                    if rng.random() < 0.08:
                         tags["access"] = "private"
                     sketch.way(f"s{i}_{j}_{k}_{m}", f"n{i}_{j} n{k}_{m}", **tags)
     streets = {name: nodes for name, (nodes, _) in sketch.ways.items()}
