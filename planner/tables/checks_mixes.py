@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from planner.day.products import ANY_OTHER, Form
 from planner.problems import Problem
 from planner.tables.rows import Row, Tables
-from planner.tables.text import did_you_mean, letters
+from planner.tables.text import alike, did_you_mean, letters
 from planner.units import Amount, Rate, parse_unit
 
 WEIGHTY_SHARE = 0.05
@@ -108,6 +108,25 @@ def check_group_spelling(tables: Tables) -> Iterator[Problem]:
             )
 
 
+def check_barred_spelling(tables: Tables) -> Iterator[Problem]:
+    """PROD-5: a name in not_with that is nearly, but not quite, a product or group of the table. A
+    label may bar what the office does not hold, so that a name without a like is no fault."""
+    rows = tables.rows("products")
+    known = {row.texts.get(column, "") for row in rows for column in ("product", "group")} - {""}
+    same = {name.casefold() for name in known}
+    for row in rows:
+        for name in row.items("not_with"):
+            other = next((item for item in sorted(known) if alike(name, item)), None)
+            if other is not None and name.casefold() not in same:
+                yield row.problem(
+                    "not_with",
+                    "PROD-5",
+                    f"the table writes it '{other}'",
+                    "spell it as in the columns product or group",
+                    found=name,
+                )
+
+
 def check_mixes_have_products(tables: Tables) -> Iterator[Problem]:
     """MIX-1: a mix without a row in mix_products."""
     if not tables.known("mix_products"):
@@ -185,6 +204,7 @@ MIX_CHECKS = (
     check_prices_have_units,
     check_dry_by_weight,
     check_group_spelling,
+    check_barred_spelling,
     check_mixes_have_products,
     check_rates_are_single,
     check_mixes_agree_with_themselves,

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import math
 import re
 from collections.abc import Iterator
@@ -11,13 +10,10 @@ from planner.day.places import SiteKind
 from planner.problems import Problem
 from planner.tables.rows import Row, Tables
 from planner.tables.states import STATES
-from planner.tables.text import did_you_mean, letters
+from planner.tables.text import alike, did_you_mean
 
 FARTHEST_FROM_YARD_MILES = 150.0
 """Three hours of driving one way leave no day for spraying; a place so far is a slip of the pen."""
-
-SAME_GRASS_RATIO = 0.85
-"""Likeness of two spellings above which they are taken for one grass (common sense, no source)."""
 
 _MILES_A_DEGREE = 69.0
 
@@ -146,7 +142,7 @@ def check_grass_spelling(tables: Tables) -> Iterator[Problem]:
             if row.text("grass").casefold() in same or grass.casefold() in same:
                 continue
             if grass not in likes:
-                likes[grass] = next((name for name in sorted(barred) if _alike(grass, name)), None)
+                likes[grass] = next((name for name in sorted(barred) if alike(grass, name)), None)
             if likes[grass] is not None:
                 yield row.problem(
                     "grass",
@@ -155,11 +151,6 @@ def check_grass_spelling(tables: Tables) -> Iterator[Problem]:
                     "spell it the same way in both tables",
                     found=grass,
                 )
-
-
-def _alike(one: str, other: str) -> bool:
-    a, b = letters(one), letters(other)
-    return a == b or difflib.SequenceMatcher(None, a, b).ratio() >= SAME_GRASS_RATIO
 
 
 PLACE_CHECKS = (

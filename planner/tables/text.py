@@ -19,6 +19,10 @@ MOST_COMPARED = 4000
 worth."""
 
 
+ALIKE_RATIO = 0.85
+"""Likeness above which two spellings are taken for one name (common sense, no source)."""
+
+
 def clean(text: str) -> str:
     """A cell without stray spaces, line ends, no-break spaces or invisible characters."""
     if not text.isascii():
@@ -38,6 +42,12 @@ def header_name(text: str) -> str:
 def letters(text: str) -> str:
     """Letters and digits alone, in lower case, to see whether two spellings mean the same."""
     return "".join(letter for letter in text.casefold() if letter.isalnum())
+
+
+def alike(one: str, other: str) -> bool:
+    """Whether two spellings are taken for one name: the same letters, or nearly."""
+    a, b = letters(one), letters(other)
+    return a == b or difflib.SequenceMatcher(None, a, b).ratio() >= ALIKE_RATIO
 
 
 def nearest(word: str, known: Iterable[str]) -> str | None:
