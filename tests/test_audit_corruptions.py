@@ -368,7 +368,13 @@ corrupt("lunch elsewhere", "LUNCH-PLACE", lambda: stop(3, place_id="P1"), alone=
 corrupt("back too late", "RETURN-LATE", lambda: truck(overtime_most_min=12.0))
 
 # Orders ---------------------------------------------------------------------------------------
-corrupt("order done at a neighbour's", "WORK-PLACE", lambda: order("O2", property_id="P4"))
+corrupt(
+    "order done at a neighbour's",
+    "WORK-PLACE",
+    # Two orders of urea on one lawn on one day also break its least days between.
+    lambda: order("O2", property_id="P4"),
+    alone=False,
+)
 corrupt("wrong mix ordered", "WORK-MIX", lambda: order("O1", mix_id="FEED"), alone=False)
 corrupt("area changed", "WORK-AREA", lambda: work(1, 0, area_ft2=4000.0))
 corrupt("gallons short", "WORK-GAL", lambda: work(1, 0, gal=9.0), alone=False)

@@ -13,6 +13,7 @@ from planner.day.orders import PastApplication, WeatherHour
 from planner.day.products import Form, Mix, MixPart, Product
 from planner.mixing.label_checks import LABEL_CODES, label_problems
 from planner.mixing.limits import HOLD_CODES, Hold, holds, order_windows
+from planner.mixing.state_rules import STATE_HOLD_CODES
 from planner.units import parse_amount, parse_rate
 from tests import days
 
@@ -184,6 +185,8 @@ def test_weather_that_closes_the_day_or_the_customers_hours() -> None:
 
 def test_every_code_is_explained() -> None:
     assert set(HOLD_CODES) == {
+        *STATE_HOLD_CODES,
+        "STAND",
         "GRASS",
         "WATER",
         "INTERVAL",

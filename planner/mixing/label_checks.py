@@ -10,7 +10,8 @@ from collections.abc import Iterator
 
 from planner.day.day import Workbook
 from planner.day.products import Mix, MixPart, Product
-from planner.mixing.limits import in_limits_terms, product_per_1000_ft2
+from planner.mixing.applied import product_per_1000_ft2
+from planner.mixing.label_limits import in_limits_terms
 from planner.mixing.recipes import MixingError, product_base
 from planner.problems import Problem
 from planner.units import Rate

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
 
 from planner.day.day import Day
-from planner.day.orders import Order, PastApplication
+from planner.day.orders import Order
+from planner.day.places import Property
 from planner.day.products import Form, Product
+from planner.plan.audit.doses import Dose, DoseBook, Wanted, known
+from planner.plan.audit.rules_state import StateCase, state_holds
 from planner.plan.audit.strength import (
     Strength,
     StrengthError,
@@ -17,9 +21,6 @@ from planner.plan.audit.violation import Violation
 from planner.plan.audit.weather import Openings
 from planner.plan.model import Plan
 from planner.units import Rate
-
-History = dict[tuple[str, str], list[PastApplication]]
-"""(property, product) -> what was applied up to the day."""
 
 YEAR_SUM_SLACK = 0.005
 """Rounded records may pass a yearly most by half a percent; that is arithmetic, not an overdose."""
@@ -33,12 +34,9 @@ def check_holds(
 ) -> Iterator[Violation]:
     """Exactly those orders are held that a rule holds back, each with a code that applies."""
     held = {row.order_id: row for row in plan.held}
-    records: History = {}
-    for past in day.workbook.history:
-        if past.day <= day.date:
-            records.setdefault((past.property_id, past.product_id), []).append(past)
+    holds = Holds(day, strengths, opening)
     for order in day.orders.values():
-        why = dict(_hold_reasons(day, order, records, strengths, opening[order.order_id]))
+        why = holds.why(order)
         row = held.get(order.order_id)
         if row is None and why:
             yield Violation(
@@ -64,105 +62,155 @@ def check_holds(
             )
 
 
-def _hold_reasons(
-    day: Day,
-    order: Order,
-    records: History,
-    strengths: Mapping[str, Strength],
-    opening: Openings,
-) -> Iterator[tuple[str, str]]:
-    """(code of the hold, what was found) for each rule that holds the order back."""
-    book = day.workbook
-    mix = book.mixes[order.mix_id]
-    for part in mix.parts:
-        product = book.products[part.product_id]
-        past = records.get((order.property_id, product.product_id), [])
-        yield from _place(day, order, product)
-        yield from _calendar(day, product, past)
-        if order.mix_id in strengths:
-            per_1000 = (
-                strengths[order.mix_id].product[product.product_id] * mix.carrier_gal_per_1000_ft2
+class Holds:
+    """What holds each order back. An order asks about those ahead of it at its property, and these
+    about the ones ahead of them, until one has none ahead."""
+
+    def __init__(
+        self, day: Day, strengths: Mapping[str, Strength], opening: Mapping[str, Openings]
+    ) -> None:
+        self._day = day
+        self._opening = opening
+        self._doses = DoseBook(day, strengths)
+        self._rank = {
+            order_id: (order.priority, row)
+            for row, (order_id, order) in enumerate(day.orders.items())
+        }
+        self._found: dict[str, dict[str, str]] = {}
+
+    def why(self, order: Order) -> dict[str, str]:
+        """Code -> what was found, for each rule that holds the order back."""
+        if order.order_id not in self._found:
+            self._found[order.order_id] = dict(self._reasons(order))
+        return self._found[order.order_id]
+
+    def _ahead(self, order: Order) -> list[Order]:
+        return [
+            other
+            for other in self._day.orders.values()
+            if other.property_id == order.property_id
+            and self._rank[other.order_id] < self._rank[order.order_id]
+            and not self.why(other)
+        ]
+
+    def _reasons(self, order: Order) -> Iterator[tuple[str, str]]:
+        opening = self._opening[order.order_id]
+        if opening.weather is not None and not opening.weather:
+            yield "WEATHER", "no hour of the forecast suits its mix"
+        elif opening.both is not None and not opening.both:
+            yield "WINDOW", "the customer's windows and the weather leave nothing"
+        book = self._day.workbook
+        home, ahead = book.properties[order.property_id], self._ahead(order)
+        for part in book.mixes[order.mix_id].parts:
+            product = book.products[part.product_id]
+            yield from _place(home, product)
+            yield from _stand(self._day, home, product)
+            yield from self._calendar(order, ahead, product)
+            yield from self._year(order, ahead, product)
+        yield from state_holds(StateCase(self._day, order, ahead, self._doses))
+
+    def _calendar(
+        self, order: Order, ahead: list[Order], product: Product
+    ) -> Iterator[tuple[str, str]]:
+        def same(other: Product) -> bool:
+            return other.product_id == product.product_id
+
+        past = self._doses.records(order, same, of_year=False)
+        today = self._doses.before(order, ahead, same)
+        least = product.least_days_between
+        if least is not None and (past or today):
+            gaps = [(self._day.date - dose.day).days for dose in (*past, *today)]
+            if min(gaps) < least:
+                yield (
+                    "INTERVAL",
+                    f"{product.product_id} was applied {min(gaps)} days ago, {least} must lie "
+                    "between",
+                )
+        if product.most_per_year is not None:
+            this_year = {dose.day for dose in past if dose.day.year == self._day.date.year}
+            times = len(this_year) + len(today)
+            if times >= product.most_per_year:
+                yield (
+                    "TIMES",
+                    f"{product.product_id} is applied {times} times this year apart from this, "
+                    f"{product.most_per_year} are allowed",
+                )
+
+    def _year(
+        self, order: Order, ahead: list[Order], product: Product
+    ) -> Iterator[tuple[str, str]]:
+        limit = product.annual_most
+        if limit is None or limit.basis != "area":
+            return
+        wanted = _counted_with(product, limit)
+        doses = (
+            self._doses.own(order, wanted)
+            + self._doses.before(order, ahead, wanted)
+            + self._doses.records(order, wanted, of_year=True)
+        )
+        try:
+            total = sum(_as_counted(dose, limit) for dose in doses)
+        except StrengthError as error:
+            yield "ANNUAL", f"the year's sum of {product.product_id} cannot be told: {error}"
+            return
+        if total > limit.most_base + YEAR_SUM_SLACK * limit.most_base:
+            yield (
+                "ANNUAL",
+                f"{product.product_id} would come to {total:.4f} a year per 1,000 ft2, "
+                f"{limit.most_base:.4f} are allowed ({limit.text})",
             )
-            yield from _year(day, product, past, per_1000)
-    if opening.weather is not None and not opening.weather:
-        yield "WEATHER", "no hour of the forecast suits its mix"
-    elif opening.both is not None and not opening.both:
-        yield "WINDOW", "the customer's windows and the weather leave nothing"
 
 
-def _place(day: Day, order: Order, product: Product) -> Iterator[tuple[str, str]]:
-    place = day.workbook.properties[order.property_id]
-    grasses = place.grass
+def _place(home: Property, product: Product) -> Iterator[tuple[str, str]]:
+    grasses = home.grass
     for mark in ",/+&":
         grasses = grasses.replace(mark, ";")
-    on_lawn = {name.strip().lower() for name in (*grasses.split(";"), place.grass)} - {""}
+    on_lawn = {name.strip().lower() for name in (*grasses.split(";"), home.grass)} - {""}
     banned = {name.strip().lower() for name in product.not_on_grass}
     if on_lawn & banned:
         yield "GRASS", f"{product.product_id} must not touch {' or '.join(on_lawn & banned)}"
-    if place.water_distance_ft is not None and product.water_distance_ft is not None:
-        lacking_ft = product.water_distance_ft - place.water_distance_ft
+    if home.water_distance_ft is not None and product.water_distance_ft is not None:
+        lacking_ft = product.water_distance_ft - home.water_distance_ft
         if lacking_ft > 0:
             yield "WATER", f"{product.product_id} is {lacking_ft:.0f} ft too near to water"
 
 
-def _calendar(day: Day, product: Product, past: list[PastApplication]) -> Iterator[tuple[str, str]]:
-    if past and product.least_days_between is not None:
-        days = min((day.date - row.day).days for row in past)
-        if days < product.least_days_between:
-            yield (
-                "INTERVAL",
-                f"{product.product_id} was applied {days} days ago, {product.least_days_between} "
-                "must lie between",
-            )
-    if product.most_per_year is not None:
-        times = len({row.day for row in past if row.day.year == day.date.year})
-        if times >= product.most_per_year:
-            yield (
-                "TIMES",
-                f"{product.product_id} was applied {times} times this year, "
-                f"{product.most_per_year} are allowed",
-            )
-
-
-def _year(
-    day: Day, product: Product, past: list[PastApplication], per_1000: float
-) -> Iterator[tuple[str, str]]:
-    limit = product.annual_most
-    if limit is None or limit.basis != "area":
+def _stand(day: Day, home: Property, product: Product) -> Iterator[tuple[str, str]]:
+    if product.stand_days_least is None or home.grass_since is None:
         return
-    try:
-        total = _counted(product, limit, per_1000)
-        for row in past:
-            if row.day.year == day.date.year:
-                amount = _own_unit(product, row) * 1000 / row.area_ft2
-                total += _counted(product, limit, amount)
-    except StrengthError as error:
-        yield "ANNUAL", f"the year's sum of {product.product_id} cannot be worked out: {error}"
-        return
-    if total > limit.most_base + YEAR_SUM_SLACK * limit.most_base:
-        yield (
-            "ANNUAL",
-            f"{product.product_id} would come to {total:.4f} a year per 1,000 ft2, "
-            f"{limit.most_base:.4f} are allowed ({limit.text})",
-        )
+    age = day.date.toordinal() - home.grass_since.toordinal()
+    if age < product.stand_days_least or age < 0:
+        yield "STAND", f"{product.product_id} on a lawn of {age} days"
 
 
-def _own_unit(product: Product, row: PastApplication) -> float:
-    """A recorded amount in gallons of a liquid or pounds of a dry product."""
-    if (row.amount.kind == "volume") == (product.form is Form.LIQUID):
-        return row.amount.base
-    density = pounds_per_gal(product)
-    if product.form is Form.DRY or density is None:
-        raise StrengthError(f"the record of {row.day} is in {row.amount.unit}")
-    return row.amount.base / density
+def _named(product: Product) -> set[str]:
+    """The active ingredients that the product's cell names."""
+    text = re.sub(r"\band\b", "+", product.active_ingredient.lower())
+    for mark in ";&/":
+        text = text.replace(mark, "+")
+    return {" ".join(name.split()) for name in text.split("+")} - {""}
 
 
-def _counted(product: Product, limit: Rate, amount: float) -> float:
-    """Gallons or pounds of product as the limit counts them."""
-    if limit.substance in ("ai", "ae") and limit.substance != product.ai_basis:
-        raise StrengthError(f"its label counts {limit.substance}, its strength {product.ai_basis}")
-    if limit.substance != "product":
-        return amount * substance_per_unit(product, limit.substance)
+def _counted_with(product: Product, limit: Rate) -> Wanted:
+    """The product itself; where the limit counts ai or ae, each with one of its ingredients."""
+
+    def wanted(other: Product) -> bool:
+        if other.product_id == product.product_id:
+            return True
+        return limit.substance in ("ai", "ae") and not _named(product).isdisjoint(_named(other))
+
+    return wanted
+
+
+def _as_counted(dose: Dose, limit: Rate) -> float:
+    """Gallons or pounds of a dose as the limit counts them; ai counts as ae."""
+    product, amount = dose.product, known(dose)
+    if limit.substance == "N":
+        return amount * substance_per_unit(product, "N")
+    if limit.substance in ("ai", "ae"):
+        if (limit.substance, product.ai_basis) == ("ai", "ae"):
+            raise StrengthError(f"{product.product_id} states ae, the limit counts ai")
+        return amount * substance_per_unit(product, product.ai_basis)
     if (limit.kind == "volume") == (product.form is Form.LIQUID):
         return amount
     density = pounds_per_gal(product)

@@ -1,0 +1,322 @@
+"""State turf-fertiliser rules on an order: what holds it, and what the sheet must say.
+
+The rules are data (`planner/rules/fertiliser.csv`). Figures are pounds per 1,000 ft2 of all that
+one visit puts on a lawn. The company is a professional; rules for householders stay in the table
+and hold nothing. Where a rule lets a narrower distance or a higher figure pass on conditions that
+the tables do not know, the wider reading holds and the reason names the condition.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import date
+
+from planner.day.day import Day
+from planner.day.orders import Order
+from planner.day.places import Property
+from planner.day.products import Form, Product
+from planner.mixing.applied import Applied, Counts, Place, parts_of
+from planner.mixing.arithmetic import PHOSPHORUS_PER_PHOSPHATE, soluble_nitrogen_lb
+from planner.mixing.label_limits import SUM_TOLERANCE, grass_names
+from planner.mixing.recipes import MixingError, product_density_lb_per_gal
+from planner.rules.data import STATE_NAMES, FertiliserRule, MonthDay, fertiliser_rules
+
+STATE_HOLD_CODES = {
+    "LAW-SEASON": "The state closes lawns to fertiliser on that day",
+    "LAW-VISIT": "More of a nutrient at once than the state allows",
+    "LAW-SLOW": "Less slow-release nitrogen than the state asks for",
+    "LAW-YEAR": "With this visit the year's nutrient would pass the state's most",
+    "LAW-PHOSPHORUS": "The state bars phosphorus on this lawn",
+    "LAW-WATER": "The lawn is nearer to water than the state allows for fertiliser",
+}
+"""Code of a hold by a state's rule -> title."""
+
+WORDS = {
+    "total N": "nitrogen",
+    "readily available N": "readily available nitrogen",
+    "P2O5": "phosphate (P2O5)",
+    "P": "phosphorus (P)",
+}
+
+NEW_LAWN_DAYS = 365
+"""A lawn counts as new for a year from sowing; the rules say 'establishing' or 'first growing
+season' (our reading)."""
+
+DAYS_OF_A_YEAR = 365
+
+
+def state_reasons(place: Place) -> Iterator[tuple[str, str]]:
+    """(code, reason) of every state rule that keeps the order back."""
+    for rule in _rules_at(place.day, place.order):
+        try:
+            yield from _REASONS[rule.kind](place, rule)
+        except MixingError as error:
+            code = _CODE_OF_KIND[rule.kind]
+            yield code, f"{_state(rule)}'s limit cannot be worked out: {error} ({_cited(rule)})"
+
+
+def state_cautions(day: Day, order: Order) -> tuple[str, ...]:
+    """What the state's rules say beside the figures, for an order with fertiliser: lines for the
+    route sheet, each with its section."""
+    if not any(_fertilises(product) for _, product in parts_of(day.workbook, order)):
+        return ()
+    return tuple(
+        f"{_state(rule)}: {rule.words} ({_cited(rule)})."
+        for rule in _rules_at(day, order, kinds=("caution", "recommendation"))
+    )
+
+
+def _rules_at(
+    day: Day, order: Order, kinds: Sequence[str] | None = None
+) -> Iterator[FertiliserRule]:
+    home = day.workbook.properties[order.property_id]
+    state = (home.state or day.workbook.settings.state).upper()
+    for rule in fertiliser_rules():
+        wanted = rule.kind in kinds if kinds else rule.kind in _REASONS
+        if rule.state == state and wanted and _is_about(rule, home, day.date):
+            yield rule
+
+
+def _is_about(rule: FertiliserRule, home: Property, when: date) -> bool:
+    new = _is_new(home, when)
+    return (
+        rule.who != "consumer"
+        and rule.county.casefold() in ("", _county(home))
+        and rule.lawn in ("any", "new" if new else "established")
+        and (not rule.grass or _is_grass(rule.grass, home.grass))
+        and (not rule.instead_of or not rule.first or _in_season(rule, when))
+    )
+
+
+def _county(home: Property) -> str:
+    return home.county.casefold().removesuffix("county").strip()
+
+
+def _is_new(home: Property, when: date) -> bool:
+    return home.grass_since is not None and 0 <= (when - home.grass_since).days < NEW_LAWN_DAYS
+
+
+def _is_grass(rules_name: str, grass: str) -> bool:
+    """'bahia' is 'Bahiagrass'; 'St. Augustine' is 'St Augustine grass'."""
+    wanted = _plain(rules_name)
+    return any(_plain(name) == wanted for name in grass_names(grass))
+
+
+def _plain(grass: str) -> str:
+    return "".join(sign for sign in grass.casefold() if sign.isalpha()).removesuffix("grass")
+
+
+def _in_season(rule: FertiliserRule, when: date) -> bool:
+    """Both ends belong to it; it may wrap the new year."""
+    assert rule.first is not None
+    assert rule.last is not None
+    today = (when.month, when.day)
+    if rule.first <= rule.last:
+        return rule.first <= today <= rule.last
+    return today >= rule.first or today <= rule.last
+
+
+def _fertilises(product: Product) -> bool:
+    return product.nitrogen_percent > 0 or product.phosphate_percent > 0
+
+
+def _counts(rule: FertiliserRule) -> Counts:
+    def counts(product: Product) -> bool:
+        if rule.products == "plain" and product.enhanced_efficiency:
+            return False
+        if rule.products == "enhanced" and not product.enhanced_efficiency:
+            return False
+        if rule.basis == "N or P":
+            return _fertilises(product)
+        if rule.basis in ("P2O5", "P"):
+            return product.phosphate_percent > 0
+        return product.nitrogen_percent > 0
+
+    return counts
+
+
+def nutrient_lb_per_1000_ft2(product: Product, amount: float, basis: str) -> float:
+    """Pounds of a nutrient in gallons (liquid) or pounds (dry) of product. basis: total N, readily
+    available N, P2O5 or P. Raises MixingError for a liquid of unknown density."""
+    pounds = amount
+    if product.form is Form.LIQUID:
+        density = product_density_lb_per_gal(product)
+        if density is None:
+            raise MixingError(
+                "RECIPE-1",
+                f"the density of '{product.product_id}' is not known",
+                "give density_lb_per_gal of the product",
+            )
+        pounds *= density
+    if basis in ("P2O5", "P"):
+        phosphate = pounds * product.phosphate_percent / 100
+        return phosphate if basis == "P2O5" else phosphate * PHOSPHORUS_PER_PHOSPHATE
+    nitrogen = pounds * product.nitrogen_percent / 100
+    if basis == "total N":
+        return nitrogen
+    return soluble_nitrogen_lb(nitrogen, product.slow_nitrogen_percent)
+
+
+def _terms(rows: Sequence[Applied], basis: str) -> list[tuple[Applied, float]]:
+    return [(row, nutrient_lb_per_1000_ft2(row.product, row.per_1000_ft2, basis)) for row in rows]
+
+
+def _visit(place: Place, rule: FertiliserRule) -> list[Applied]:
+    """What this order and the day's earlier ones put down; nothing when this order gives none."""
+    now = place.now(_counts(rule))
+    return [*place.today(_counts(rule)), *now] if now else []
+
+
+def _season(place: Place, rule: FertiliserRule) -> Iterator[tuple[str, str]]:
+    if not _in_season(rule, place.day.date):
+        return
+    rows = _visit(place, rule)
+    span = f"from {_day_text(rule.first)} to {_day_text(rule.last)}"
+    if not rows:
+        return
+    if rule.over is None:
+        yield "LAW-SEASON", f"{_state(rule)} closes lawns to fertiliser {span} ({_cited(rule)})"
+        return
+    terms = _terms(rows, rule.basis)
+    if _total(terms) > rule.over * (1 + SUM_TOLERANCE):
+        yield (
+            "LAW-SEASON",
+            f"{_state(rule)} allows at most {rule.over:g} lb of {WORDS[rule.basis]} per 1,000 sq "
+            f"ft {span}; {_sum_text(terms)} ({_cited(rule)})",
+        )
+
+
+def _per_visit(place: Place, rule: FertiliserRule) -> Iterator[tuple[str, str]]:
+    rows = _visit(place, rule)
+    if not rows or rule.instead_of:
+        return
+    terms = _terms(rows, rule.basis)
+    figure, cited = _figure(rule), _cited(rule)
+    for other in _rules_at(place.day, place.order):
+        share = other.slow_percent_least
+        if other.instead_of == rule.rule_id and share is not None and _slow(rows) >= share - 1e-9:
+            figure, cited = _figure(other), f"{cited}; {_cited(other)}"
+    if _total(terms) > figure * (1 + SUM_TOLERANCE):
+        yield (
+            "LAW-VISIT",
+            f"{_state(rule)} allows {figure:g} lb of {WORDS[rule.basis]} per 1,000 sq ft in one "
+            f"application; {_sum_text(terms)} ({cited})",
+        )
+
+
+def _per_year(place: Place, rule: FertiliserRule) -> Iterator[tuple[str, str]]:
+    rows = _visit(place, rule)
+    if not rows:
+        return
+    terms = _terms([*place.recorded_this_year(_counts(rule)), *rows], rule.basis)
+    if _total(terms) > _figure(rule) * (1 + SUM_TOLERANCE):
+        yield (
+            "LAW-YEAR",
+            f"{_state(rule)} allows {rule.figure:g} lb of {WORDS[rule.basis]} per 1,000 sq ft a "
+            f"year{_of_grass(rule)}; {_sum_text(terms)} ({_cited(rule)})",
+        )
+
+
+def _slow_share(place: Place, rule: FertiliserRule) -> Iterator[tuple[str, str]]:
+    rows = _visit(place, rule)
+    terms = _terms(rows, "total N")
+    if not rows or _total(terms) <= (rule.over or 0.0) * (1 + SUM_TOLERANCE):
+        return
+    share = _slow(rows)
+    if share < _figure(rule) * (1 - SUM_TOLERANCE):
+        yield (
+            "LAW-SLOW",
+            f"{_state(rule)} asks for {rule.figure:g} % slow-release nitrogen; of "
+            f"{_total(terms):.3g} lb per 1,000 sq ft {share:.3g} % is ({_cited(rule)})",
+        )
+
+
+def _phosphorus(place: Place, rule: FertiliserRule) -> Iterator[tuple[str, str]]:
+    home = place.workbook.properties[place.order.property_id]
+    barred = [
+        product
+        for _, product in parts_of(place.workbook, place.order)
+        if _counts(rule)(product) and product.phosphate_percent > _figure(rule)
+    ]
+    if barred and not _is_new(home, place.day.date) and not _test_lifts(rule, home, place.day.date):
+        names = " and ".join(product.name for product in barred)
+        yield (
+            "LAW-PHOSPHORUS",
+            f"{names} holds phosphate; {_state(rule)}: {rule.words} ({_cited(rule)})",
+        )
+
+
+def _test_lifts(rule: FertiliserRule, home: Property, when: date) -> bool:
+    tested = home.phosphorus_test
+    if tested is None or tested > when or rule.test_years == 0:
+        return False
+    return rule.test_years is None or (when - tested).days < rule.test_years * DAYS_OF_A_YEAR
+
+
+def _setback(place: Place, rule: FertiliserRule) -> Iterator[tuple[str, str]]:
+    near_ft = place.workbook.properties[place.order.property_id].water_distance_ft
+    if near_ft is None or near_ft >= _figure(rule) or not place.now(_counts(rule)):
+        return
+    yield (
+        "LAW-WATER",
+        f"water is {near_ft:g} ft from the lawn, {_state(rule)} keeps fertiliser {rule.figure:g} "
+        f"ft away ({rule.words}; {_cited(rule)})",
+    )
+
+
+_REASONS = {
+    "closed season": _season,
+    "most per application": _per_visit,
+    "least slow share": _slow_share,
+    "most per year": _per_year,
+    "phosphorus ban": _phosphorus,
+    "setback": _setback,
+}
+
+_CODE_OF_KIND = dict(zip(_REASONS, STATE_HOLD_CODES, strict=True))
+
+
+def _figure(rule: FertiliserRule) -> float:
+    assert rule.figure is not None, f"{rule.rule_id} has no figure"
+    return rule.figure
+
+
+def _total(terms: Sequence[tuple[Applied, float]]) -> float:
+    return sum(amount for _, amount in terms)
+
+
+def _slow(rows: Sequence[Applied]) -> float:
+    """Percent of the rows' nitrogen that is slow-release; 0 without nitrogen."""
+    nitrogen = _total(_terms(rows, "total N"))
+    if nitrogen <= 0:
+        return 0.0
+    return 100 * (1 - _total(_terms(rows, "readily available N")) / nitrogen)
+
+
+def _sum_text(terms: Sequence[tuple[Applied, float]]) -> str:
+    """'0.4 on 2027-03-15 + 0.3 now = 0.7 lb'; one term alone needs no sum."""
+    total = f"{_total(terms):.3g} lb"
+    if len(terms) == 1:
+        return f"this visit gives {total}"
+    return " + ".join(f"{amount:.3g} {row.when}" for row, amount in terms) + f" = {total}"
+
+
+def _of_grass(rule: FertiliserRule) -> str:
+    return f" on {rule.grass}" if rule.grass else ""
+
+
+def _state(rule: FertiliserRule) -> str:
+    return STATE_NAMES[rule.state]
+
+
+def _cited(rule: FertiliserRule) -> str:
+    return rule.origin.cited
+
+
+_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+
+def _day_text(day: MonthDay | None) -> str:
+    assert day is not None
+    month, number = day
+    return "the end of February" if day == (2, 29) else f"{_MONTHS[month - 1]} {number}"

@@ -1,0 +1,225 @@
+"""Which orders a state's turf-fertiliser rule holds back, worked out again (rule 19).
+
+Takes the figures from the rule table and nothing from `planner.mixing`: all that a visit puts down
+is weighed first into a small sheet of pounds by kind of product, and the rules read that sheet.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+
+from planner.day.day import Day
+from planner.day.orders import Order
+from planner.day.places import Property
+from planner.day.products import Form, Product
+from planner.plan.audit.doses import Dose, DoseBook, Wanted, known
+from planner.plan.audit.strength import StrengthError, pounds_per_gal
+from planner.rules.data import FertiliserRule, fertiliser_rules
+
+SLACK = 0.005
+"""Half a percent is arithmetic."""
+
+P_SHARE_OF_P2O5 = 61.947524 / 141.942524
+"""Weights of two phosphorus atoms and of P2O5 (30.973762 and 15.999 g/mol)."""
+
+YEAR_DAYS = 365
+"""A lawn is new for that long, and a soil test of N years is good for N times that."""
+
+NUTRIENT_OF_BASIS = {
+    "total N": "N",
+    "readily available N": "N",
+    "P2O5": "P2O5",
+    "P": "P2O5",
+    "N or P": "N or P2O5",
+    "": "",
+}
+
+
+@dataclass(frozen=True)
+class StateCase:
+    """One order with the ones ahead of it at its property that are not held."""
+
+    day: Day
+    order: Order
+    ahead: list[Order]
+    doses: DoseBook
+
+    @property
+    def home(self) -> Property:
+        """Where it is sprayed."""
+        return self.day.workbook.properties[self.order.property_id]
+
+
+def state_holds(case: StateCase) -> Iterator[tuple[str, str]]:
+    """(code of the hold, what was found) for each rule of its state that holds the order back."""
+    rules = [rule for rule in fertiliser_rules() if _in_force(case, rule)]
+    exceptions = [rule for rule in rules if rule.instead_of]
+    for rule in rules:
+        if rule not in exceptions and case.doses.own(case.order, _wanted(rule)):
+            yield from _check(case, rule, exceptions)
+
+
+def _wanted(rule: FertiliserRule) -> Wanted:
+    return lambda product: _counts(rule, product)
+
+
+def _in_force(case: StateCase, rule: FertiliserRule) -> bool:
+    home = case.home
+    state = home.state or case.day.workbook.settings.state
+    if rule.state != state.upper() or rule.who == "consumer":
+        return False
+    if rule.county:
+        county = home.county.lower().strip()
+        if county not in (rule.county.lower(), f"{rule.county.lower()} county"):
+            return False
+    if rule.grass and rule.grass.lower().replace(".", "").replace(" ", "") not in _grasses(home):
+        return False
+    if rule.lawn != "any" and (rule.lawn == "new") != _new(home, case.day.date):
+        return False
+    return rule.first is None or _within(rule, case.day.date)
+
+
+def _grasses(home: Property) -> set[str]:
+    text = home.grass.lower()
+    for mark in ",/+&":
+        text = text.replace(mark, ";")
+    names = {"".join(filter(str.isalpha, name)) for name in (*text.split(";"), text)}
+    return {name[:-5] if name.endswith("grass") else name for name in names}
+
+
+def _new(home: Property, when: date) -> bool:
+    if home.grass_since is None:
+        return False
+    return 0 <= when.toordinal() - home.grass_since.toordinal() < YEAR_DAYS
+
+
+def _within(rule: FertiliserRule, when: date) -> bool:
+    """Walks on from the first day, over the new year if need be; both ends belong to it."""
+    if rule.first is None or rule.last is None:
+        return True
+
+    def number(month_day: tuple[int, int]) -> int:
+        return month_day[0] * 100 + month_day[1]
+
+    first, last = number(rule.first), number(rule.last)
+    today = when.month * 100 + when.day
+    length = (last - first) % 1300
+    return (today - first) % 1300 <= length
+
+
+def _counts(rule: FertiliserRule, product: Product) -> bool:
+    if rule.products == "plain" and product.enhanced_efficiency:
+        return False
+    if rule.products == "enhanced" and not product.enhanced_efficiency:
+        return False
+    nutrient = NUTRIENT_OF_BASIS[rule.basis]
+    holds_n = "N" in nutrient.split() and product.nitrogen_percent > 0
+    return holds_n or ("P2O5" in nutrient.split() and product.phosphate_percent > 0)
+
+
+def _pounds(dose: Dose, basis: str) -> float:
+    product, weight = dose.product, known(dose)
+    if product.form is Form.LIQUID:
+        density = pounds_per_gal(product)
+        if density is None:
+            raise StrengthError(f"{product.product_id} has no density")
+        weight *= density
+    share = {
+        "total N": product.nitrogen_percent,
+        "readily available N": (
+            product.nitrogen_percent * (100 - product.slow_nitrogen_percent) / 100
+        ),
+        "P2O5": product.phosphate_percent,
+        "P": product.phosphate_percent * P_SHARE_OF_P2O5,
+    }
+    return weight * share[basis] / 100
+
+
+def _check(
+    case: StateCase, rule: FertiliserRule, exceptions: list[FertiliserRule]
+) -> Iterator[tuple[str, str]]:
+    code = {
+        "closed season": "LAW-SEASON",
+        "most per application": "LAW-VISIT",
+        "least slow share": "LAW-SLOW",
+        "most per year": "LAW-YEAR",
+        "phosphorus ban": "LAW-PHOSPHORUS",
+        "setback": "LAW-WATER",
+    }.get(rule.kind)
+    if code is None:
+        return
+    try:
+        found = _broken(case, rule, exceptions)
+    except StrengthError as error:
+        found = f"cannot be told: {error}"
+    if found:
+        yield code, f"{rule.rule_id} ({rule.origin.section}): {found}"
+
+
+def _broken(case: StateCase, rule: FertiliserRule, exceptions: list[FertiliserRule]) -> str:
+    """What was found, '' where the rule is kept."""
+    if rule.kind == "setback":
+        near_ft = case.home.water_distance_ft
+        return "" if near_ft is None or near_ft >= (rule.figure or 0) else f"{near_ft:g} ft"
+    if rule.kind == "phosphorus ban":
+        return _phosphorus(case, rule)
+    if rule.kind == "closed season" and rule.over is None:
+        return "closed"
+    visit = _visit_pounds(case, rule)
+    if rule.kind == "closed season":
+        return _over(visit[rule.basis], rule.over)
+    if rule.kind == "least slow share":
+        return _too_quick(visit, rule)
+    if rule.kind == "most per year":
+        past = case.doses.records(case.order, _wanted(rule), of_year=True)
+        return _over(visit[rule.basis] + sum(_pounds(one, rule.basis) for one in past), rule.figure)
+    most = rule.figure or 0.0
+    for other in exceptions:
+        if other.instead_of == rule.rule_id and other.figure is not None:
+            slow = visit["total N"] - visit["readily available N"]
+            if 100 * slow >= (other.slow_percent_least or 0.0) * visit["total N"] - 1e-9:
+                most = other.figure
+    return _over(visit[rule.basis], most)
+
+
+def _visit_pounds(case: StateCase, rule: FertiliserRule) -> dict[str, float]:
+    """Pounds per 1,000 ft2 of every nutrient in what the rule counts of this visit."""
+    doses = case.doses.own(case.order, _wanted(rule))
+    doses += case.doses.before(case.order, case.ahead, _wanted(rule))
+    return {
+        basis: sum(_pounds(dose, basis) for dose in doses)
+        for basis in ("total N", "readily available N", "P2O5", "P")
+    }
+
+
+def _over(pounds: float, most: float | None) -> str:
+    if most is None or pounds <= most + SLACK * most:
+        return ""
+    return f"{pounds:.4f} lb per 1,000 ft2, {most:g} allowed"
+
+
+def _too_quick(visit: dict[str, float], rule: FertiliserRule) -> str:
+    nitrogen, soluble = visit["total N"], visit["readily available N"]
+    if not _over(nitrogen, rule.over or 0.0):
+        return ""
+    least = (rule.figure or 0.0) * (1 - SLACK)
+    share = 100 * (nitrogen - soluble) / nitrogen
+    return f"{share:.2f} % slow" if share < least else ""
+
+
+def _phosphorus(case: StateCase, rule: FertiliserRule) -> str:
+    when, home = case.day.date, case.home
+    if _new(home, when):
+        return ""
+    if home.phosphorus_test is not None and rule.test_years != 0:
+        age = when.toordinal() - home.phosphorus_test.toordinal()
+        if age >= 0 and (rule.test_years is None or age < rule.test_years * YEAR_DAYS):
+            return ""
+    own = case.doses.own(case.order, _wanted(rule))
+    rich = [one.product.product_id for one in own]
+    for dose in own:
+        if dose.product.phosphate_percent <= (rule.figure or 0.0):
+            rich.remove(dose.product.product_id)
+    return f"{', '.join(rich)} with phosphate" if rich else ""
