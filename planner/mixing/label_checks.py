@@ -23,6 +23,7 @@ LABEL_CODES = {
     "LABEL-4": "A mix has more carrier than a product's label allows",
     "LABEL-5": "A yearly most that is not on an area cannot be added up",
     "LABEL-6": "A label limit cannot be compared with amounts of the product",
+    "LABEL-7": "A mix holds two products that a label bars from one tank",
 }
 """Code of a problem found here -> title."""
 
@@ -50,6 +51,7 @@ def label_problems(workbook: Workbook) -> list[Problem]:
             if product is not None:
                 problems += _rate_problems(workbook, mix, part, product)
                 problems += _carrier_problems(workbook, mix, product)
+                problems += _barred_problems(workbook, mix, product)
     return problems
 
 
@@ -161,3 +163,26 @@ def _carrier_problems(workbook: Workbook, mix: Mix, product: Product) -> Iterato
             f"{carrier:g}",
             f"lower the carrier to {most:g} or less",
         )
+
+
+def _barred_problems(workbook: Workbook, mix: Mix, product: Product) -> Iterator[Problem]:
+    """Partners in the mix whose name or group the product's label bars."""
+    barred = {name.strip().casefold() for name in product.not_with}
+    file, row = workbook.source.where("mix_products", f"{mix.mix_id}/{product.product_id}")
+    for part in mix.parts:
+        other = workbook.products.get(part.product_id)
+        if other is None or other.product_id == product.product_id:
+            continue
+        for name in (other.product_id, other.group):
+            if name.casefold() in barred:
+                yield Problem(
+                    file,
+                    row,
+                    "product",
+                    "LABEL-7",
+                    f"the label of {product.product_id} bars {name} from the same mix, and "
+                    f"{mix.mix_id} holds {other.product_id}",
+                    product.product_id,
+                    "make two mixes of them, and keep them apart in keep_apart if need be",
+                )
+                break
