@@ -9,20 +9,18 @@ from collections.abc import Iterable, Sequence
 from math import inf
 
 from planner.routing.evaluate import LUNCH, DayTables, TruckDay
+from planner.routing.mend import MENDABLE, mend
 from planner.routing.problem import Answer, Loading, TruckAnswer, TruckSpec
 from planner.routing.refills import place_refills
 
 PLACES_TRIED = 12
 """Places of one truck's stop order priced exactly for one order, by least detour first."""
-REPLACED_TRIED = 2
-"""Places for which the refills are put anew when the order fits nowhere between the old ones."""
+MENDED_TRIED = 2
+"""Places at which a broken stop order is mended when the order fits nowhere as the stops are."""
 REMEMBERED = 60_000
 """Insertions remembered at most (some 20 MB); then memory starts anew."""
 GAIN = 1e-7
 """A change must save this much money; float noise must not count as progress."""
-
-MENDED_BY_REFILLS = frozenset({"dry", "weight", "lunch", "owed", "hours"})
-"""Faults that other refill stops or another lunch may mend."""
 
 
 class Draft:
@@ -152,9 +150,18 @@ class Memory:
 
     def __init__(self) -> None:
         self._days: dict[int, TruckDay] = {}
+        self._loaded: dict[tuple[int, int], TruckDay] = {}
         self._known: dict[
             tuple[int, ...], tuple[float, tuple[float, list[int]] | None]
         ] = {}
+
+    def loaded(self, tables: DayTables, row: int, rank: int) -> TruckDay:
+        """The truck in that row with its loading of that rank, compiled once."""
+        day = self._loaded.get((row, rank))
+        if day is None:
+            loading = tables.problem.trucks[row].loadings[rank]
+            day = self._loaded[row, rank] = TruckDay(tables, row, loading)
+        return day
 
     def insertion(
         self, day: TruckDay, stops: list[int], cost: float, order: int, under: float
@@ -204,11 +211,11 @@ def _like(day: TruckDay) -> tuple[object, ...]:
 def insertion(
     day: TruckDay, stops: list[int], cost: float, order: int, under: float
 ) -> tuple[float, list[int]] | None:
-    """Cheapest way to add an order to a truck's stop order below `under` money more, refills put
-    anew only when it fits nowhere between the old ones."""
+    """Cheapest way to add an order to a truck's stop order below `under` money more; a refill
+    is added or lunch moved only when it fits nowhere as the stops are."""
     places = _detours(day, stops, order)
     best: list[int] | None = None
-    mendable: list[int] = []
+    mendable: list[list[int]] = []
     for least, at in places[:PLACES_TRIED]:
         if least >= under:
             break
@@ -216,14 +223,12 @@ def insertion(
         more = day.cost(trial) - cost
         if more < under:
             under, best = more, trial
-        elif day.fault is not None and day.fault[0] in MENDED_BY_REFILLS:
-            mendable.append(at)
+        elif day.fault is not None and day.fault[0] in MENDABLE:
+            mendable.append(trial)
     if best is None:
-        orders = day.orders
-        for at in mendable[:REPLACED_TRIED]:
-            trial = [*stops[:at], order, *stops[at:]]
-            sequence = [stop for stop in trial if stop != LUNCH and stop < orders]
-            found = place_refills(day, sequence, under_cost=cost + under)
+        for trial in mendable[:MENDED_TRIED]:
+            day.cost(trial)
+            found = mend(day, trial, cost + under)
             if found is not None:
                 under, best = found[0] - cost, found[1]
     return None if best is None else (under, best)

@@ -22,6 +22,10 @@ TAKEN_MEAN = 6.0
 """Orders taken out per round, on average."""
 WARM, COLD = 0.6, 0.03
 """Acceptance temperature at the first and last round, as shares of the mean cost of an order."""
+NEARLY = 2.0
+"""Refills are put anew in a round's draft only when it is dearer by less than so many orders."""
+RELOADS = 0.1
+"""Share of the rounds that begin with another loading of one truck."""
 RELOADINGS_TRIED = 16
 """Other loadings of one truck tried for the orders it has."""
 
@@ -45,8 +49,16 @@ def improve(
     done = 0
     while (rounds is None or done < rounds) and not over():
         trial = now.copy()
-        touched = _ruin(trial, near, rng)
-        _recreate(trial, rng, touched)
+        before = [id(stops) for stops in trial.stops]
+        if rng.random() < RELOADS:
+            touched = _load_another_way(trial, rng)
+        else:
+            touched = _ruin(trial, near, rng)
+        _recreate(trial, rng)
+        if trial.total < now.total + NEARLY * order_cost:
+            for row, stops in enumerate(trial.stops):
+                if row in touched or id(stops) != before[row]:
+                    trial.tidy(row)
         heat = WARM * (COLD / WARM) ** share_done(done) * order_cost
         if trial.total < now.total - heat * math.log(max(1e-12, rng.random())):
             now = trial
@@ -99,9 +111,49 @@ def _ruin(trial: Draft, near: list[list[int]], rng: random.Random) -> set[int]:
     return touched
 
 
-def _recreate(trial: Draft, rng: random.Random, touched: set[int]) -> None:
-    """Put every order that is out back in, in one of a few sequences, then put refills anew."""
-    before = [id(stops) for stops in trial.stops]
+def _load_another_way(trial: Draft, rng: random.Random) -> set[int]:
+    """Give one truck another loading, one with the mix of an unserved order where there is one,
+    and take out what it can then not do. Returns the trucks touched."""
+    problem = trial.tables.problem
+    wanted: str | None = None
+    if trial.unserved and rng.random() < 0.7:
+        order = problem.orders[rng.choice(trial.unserved)]
+        wanted = order.mix_id
+        rows = [
+            row
+            for row, truck in enumerate(problem.trucks)
+            if truck.truck_id in order.allowed_trucks and truck.loadings
+        ]
+    else:
+        rows = [row for row, truck in enumerate(problem.trucks) if len(truck.loadings) > 1]
+    if not rows:
+        return set()
+    row = rng.choice(rows)
+    loadings = problem.trucks[row].loadings
+    ranks = [
+        rank
+        for rank, loading in enumerate(loadings)
+        if loading != trial.days[row].loading and (wanted is None or wanted in loading.mix_of)
+    ]
+    if not ranks:
+        return set()
+    # Loadings like the present one are more often of use than a wholly different one.
+    now = trial.days[row].loading.mix_of
+    ranks.sort(
+        key=lambda rank: sum(
+            a != b for a, b in zip(loadings[rank].mix_of, now, strict=True)
+        )
+    )
+    rank = ranks[min(len(ranks) - 1, int(rng.expovariate(0.25)))]
+    sequence = trial.orders_of(row)
+    trial.put(row, [], 0.0)
+    trial.days[row] = trial.memory.loaded(trial.tables, row, rank)
+    take_over(trial, row, sequence)
+    return {row}
+
+
+def _recreate(trial: Draft, rng: random.Random) -> None:
+    """Put every order that is out back in, in one of a few sequences."""
     orders = trial.unserved.copy()
     problem = trial.tables.problem
     kind = rng.random()
@@ -114,9 +166,6 @@ def _recreate(trial: Draft, rng: random.Random, touched: set[int]) -> None:
     else:
         orders.sort(key=lambda order: (_open_min(trial, order), order))
     trial.serve(orders)
-    for row in range(len(trial.days)):
-        if row in touched or id(trial.stops[row]) != before[row]:
-            trial.tidy(row)
 
 
 def _open_min(trial: Draft, order: int) -> float:

@@ -6,8 +6,11 @@ its plans are feasible and plain, not cheap. Effort and seed do not change what 
 
 from __future__ import annotations
 
-from planner.routing.draft import MENDED_BY_REFILLS, Draft, nothing_loaded
+from math import inf
+
+from planner.routing.draft import Draft, nothing_loaded
 from planner.routing.evaluate import DayTables, TruckDay
+from planner.routing.mend import MENDABLE, mend
 from planner.routing.problem import Answer, Effort, Loading, Progress, RoutingProblem, TruckSpec
 from planner.routing.reasons import reasons
 from planner.routing.refills import place_refills
@@ -134,11 +137,13 @@ def _next_stop(
         cost = day.cost([*stops, order])
         found: tuple[float, list[int]] | None = (cost, [*stops, order])
         if day.fault is not None:
-            if day.fault[0] not in MENDED_BY_REFILLS or tried == REFILLS_TRIED:
+            if day.fault[0] not in MENDABLE or tried == REFILLS_TRIED:
                 continue
             tried += 1
-            sequence = [stop for stop in [*stops, order] if 0 <= stop < day.orders]
-            found = place_refills(day, sequence)
+            found = mend(day, [*stops, order], inf)
+            if found is None:
+                sequence = [stop for stop in [*stops, order] if 0 <= stop < day.orders]
+                found = place_refills(day, sequence)
             if found is None:
                 continue
             day.cost(found[1])
