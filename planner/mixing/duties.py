@@ -1,0 +1,236 @@
+"""Signs, notices, information and re-entry around an order, by the state's rules and the label.
+
+Rules are data (`planner/rules/duties.csv`). A duty that hangs on something the tables do not know
+(a registered neighbour, a school) is listed with its condition, never dropped.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+
+from planner.day.clock import clock_text
+from planner.day.day import Day
+from planner.day.orders import Order
+from planner.day.places import Property
+from planner.day.products import Product
+from planner.mixing.applied import parts_of
+from planner.rules.data import STATE_NAMES, DutyRule, duty_rules
+
+MOST_ALTERNATES = 7
+"""So many other days of an order's span are named; a notice with more is no use to a neighbour."""
+
+WHEN_TEXT = {
+    "before": "before spraying",
+    "at": "at the time of spraying",
+    "after": "right after spraying",
+}
+
+
+@dataclass(frozen=True)
+class Duty:
+    """Something the crew or the office owes around an order. kind: sign, notice, information or
+    re-entry. when: before, at or after. text: one sentence; section: '' for a label's or the
+    office's own."""
+
+    kind: str
+    when: str
+    text: str
+    section: str
+
+    @property
+    def line(self) -> str:
+        """For a sheet: the sentence and where it stands."""
+        return f"{self.text} ({self.section})" if self.section else self.text
+
+
+@dataclass(frozen=True)
+class PreNotice:
+    """Someone who must be told before an order. by: the latest moment, None where the office's own
+    note does not say. alternates: other days of the order's span, to be named in the notice.
+    earliest: the first moment at which the order could be done on the day."""
+
+    order_id: str
+    property_id: str
+    who: str
+    by: datetime | None
+    earliest: datetime
+    alternates: tuple[date, ...]
+    text: str
+    section: str
+
+    @property
+    def line(self) -> str:
+        """One line for the office: who, by when, for what, and the days to name."""
+        if self.by is None:
+            until = "before the visit"
+        else:
+            until = f"by {self.by:%a %b} {self.by.day}, {clock_text(_minutes(self.by))}"
+        others = ""
+        if self.alternates:
+            others = "; name also " + ", ".join(f"{one:%a %b} {one.day}" for one in self.alternates)
+        cited = f" ({self.section})" if self.section else ""
+        return f"Order {self.order_id}: {self.who} {until}: {self.text}{others}{cited}"
+
+
+def duties(day: Day, order: Order) -> tuple[Duty, ...]:
+    """All that is owed around an order, in the order of the state's table, then the office's own
+    sign and notice, then what the labels say on re-entry."""
+    home = day.workbook.properties[order.property_id]
+    found = [
+        Duty(rule.kind, rule.when, _rule_text(rule), rule.origin.cited)
+        for rule in _rules_for(day, order)
+    ]
+    if home.sign and not any(duty.kind == "sign" for duty in found):
+        found.append(Duty("sign", "at", "Sign: place the firm's lawn sign.", ""))
+    if home.notice.strip():
+        found.append(Duty("notice", "before", f"Notice: {home.notice.strip()}", ""))
+    found += [Duty("re-entry", "after", text, "") for text in _reentry(day, order)]
+    return tuple(found)
+
+
+def pre_notices(day: Day) -> tuple[PreNotice, ...]:
+    """Who must be told by when about the day's orders, the most urgent first; an office's own note
+    without a time stands at the end."""
+    found = [
+        notice
+        for order in day.orders.values()
+        for notice in (*_state_notices(day, order), *_own_notice(day, order))
+    ]
+    return tuple(sorted(found, key=lambda one: (one.by is None, one.by or one.earliest)))
+
+
+def _rules_for(day: Day, order: Order) -> list[DutyRule]:
+    home = day.workbook.properties[order.property_id]
+    state = (home.state or day.workbook.settings.state).upper()
+    pesticide = any(_is_pesticide(product) for _, product in parts_of(day.workbook, order))
+    return [
+        rule
+        for rule in duty_rules()
+        if rule.state == state
+        and (pesticide or rule.applies_to == "any")
+        and _in_county(rule, home)
+    ]
+
+
+def _is_pesticide(product: Product) -> bool:
+    """A registration number makes it one; a signal word is taken for one where the number is
+    missing (the careful reading)."""
+    return bool(product.registration_no.strip()) or product.signal_word not in ("", "none")
+
+
+def _in_county(rule: DutyRule, home: Property) -> bool:
+    """An unknown county does not free from a county's duty; the condition is told with it."""
+    county = home.county.casefold().removesuffix("county").strip()
+    return not rule.counties or not county or county in {one.casefold() for one in rule.counties}
+
+
+def _rule_text(rule: DutyRule) -> str:
+    what = rule.kind.capitalize()
+    if rule.who:
+        what += f" to {rule.who}" if rule.kind == "information" else f": {rule.who}"
+    lead = _lead_text(rule)
+    when = f"{lead} before" if lead else WHEN_TEXT[rule.when]
+    text = f"{what}, {when}: {rule.words}"
+    if rule.stays_hours:
+        text += f"; it stays {rule.stays_hours:g} h"
+    elif rule.stays_until:
+        text += f"; it stays until {rule.stays_until}"
+    conditions = [rule.only_if] if rule.only_if else []
+    if rule.counties:
+        conditions.append("the county has taken it over")
+    if conditions:
+        text += f"; only if {' and '.join(conditions)}"
+    return f"{text}."
+
+
+def _lead_text(rule: DutyRule) -> str:
+    if rule.lead_hours is not None:
+        return f"at least {rule.lead_hours:g} h"
+    if rule.lead_business_days is not None:
+        days = rule.lead_business_days
+        return "at least 1 business day" if days == 1 else f"at least {days} business days"
+    return ""
+
+
+def _reentry(day: Day, order: Order) -> list[str]:
+    """What each label says, once per wording."""
+    by_text: dict[str, list[str]] = {}
+    for _, product in parts_of(day.workbook, order):
+        if product.reentry.strip():
+            by_text.setdefault(product.reentry.strip(), []).append(product.name)
+    return [f"Re-entry, {' and '.join(names)}: {text}" for text, names in by_text.items()]
+
+
+def _state_notices(day: Day, order: Order) -> list[PreNotice]:
+    return [
+        PreNotice(
+            order_id=order.order_id,
+            property_id=order.property_id,
+            who=rule.who,
+            by=_latest(rule, _earliest(day, order)),
+            earliest=_earliest(day, order),
+            alternates=_alternates(day, order),
+            text=_notice_text(rule),
+            section=f"{STATE_NAMES[rule.state]}, {rule.origin.cited}",
+        )
+        for rule in _rules_for(day, order)
+        if rule.kind == "notice"
+    ]
+
+
+def _notice_text(rule: DutyRule) -> str:
+    conditions = f" if {rule.only_if}" if rule.only_if else ""
+    return f"{rule.words}{conditions}"
+
+
+def _own_notice(day: Day, order: Order) -> list[PreNotice]:
+    note = day.workbook.properties[order.property_id].notice.strip()
+    if not note:
+        return []
+    return [
+        PreNotice(
+            order_id=order.order_id,
+            property_id=order.property_id,
+            who="as the property's note says",
+            by=None,
+            earliest=_earliest(day, order),
+            alternates=_alternates(day, order),
+            text=note,
+            section="",
+        )
+    ]
+
+
+def _earliest(day: Day, order: Order) -> datetime:
+    """When the order could be done at the soonest: its first window, or the first shift."""
+    if order.windows:
+        minute = min(window.open_min for window in order.windows)
+    else:
+        trucks = day.workbook.trucks.values()
+        minute = min((truck.shift_start_min for truck in trucks), default=0.0)
+    return datetime.combine(day.date, time()) + timedelta(minutes=minute)
+
+
+def _latest(rule: DutyRule, earliest: datetime) -> datetime:
+    if rule.lead_business_days is not None:
+        day = earliest
+        left = rule.lead_business_days
+        while left > 0:
+            day -= timedelta(days=1)
+            # Saturday and Sunday; holidays are the office's to know.
+            if day.weekday() < 5:
+                left -= 1
+        return day
+    return earliest - timedelta(hours=rule.lead_hours or 0.0)
+
+
+def _alternates(day: Day, order: Order) -> tuple[date, ...]:
+    span = (order.due_to - day.date).days
+    return tuple(
+        day.date + timedelta(days=step) for step in range(1, min(span, MOST_ALTERNATES) + 1)
+    )
+
+
+def _minutes(moment: datetime) -> float:
+    return moment.hour * 60.0 + moment.minute

@@ -1,0 +1,196 @@
+"""Published weight, tank and licence thresholds beside a truck, for the office and the owner.
+
+Figures and sections stand in `planner/rules/trucks.csv`. Nothing here binds the plan (GVWR does,
+rule 11): which rule binds a company, a licensed adviser decides, and every list says so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from planner.day.day import Workbook
+from planner.day.fleet import Truck
+from planner.mixing.recipes import Recipe
+from planner.rules.data import TruckRule, truck_rules
+
+ADVISER_TEXT = (
+    "These are published thresholds beside this truck's figures, no legal advice: a licensed "
+    "adviser decides which of them bind you."
+)
+
+STATUTE_MI_PER_NAUTICAL_MI = 1852 / 1609.344
+"""1,852 m exactly (the international nautical mile) over the international mile."""
+
+
+@dataclass(frozen=True)
+class Threshold:
+    """One rule beside a truck. reached: what the rule describes is the case. text: the finding in
+    words with both figures; section: where the rule stands."""
+
+    rule_id: str
+    reached: bool
+    text: str
+    section: str
+
+    @property
+    def line(self) -> str:
+        """For a sheet: the finding and its section."""
+        return f"{self.text} ({self.section})"
+
+
+def thresholds(
+    truck: Truck, loaded_lb: float | None = None, *, placarded: bool = False
+) -> tuple[Threshold, ...]:
+    """Every weight, tank and licence threshold beside the truck, reached or not.
+
+    loaded_lb: its heaviest actual weight, None = as heavy as all compartments full of 8.34 lb/gal
+    would make it, or its rating if that is more.
+    """
+    full_lb = truck.empty_weight_lb + 8.34 * sum(tank.capacity_gal for tank in truck.compartments)
+    actual_lb = full_lb if loaded_lb is None else loaded_lb
+    weight_lb = max(truck.gvwr_lb, actual_lb)
+    return (
+        _weight_class(truck),
+        _commercial(weight_lb),
+        _licence(weight_lb),
+        _tank_vehicle(truck, weight_lb, placarded),
+        _dilute_class_9(truck),
+    )
+
+
+def weight_class(gvwr_lb: float) -> int:
+    """Class 1 to 8 of a gross vehicle weight rating."""
+    for number in range(1, 9):
+        top = truck_rules()[f"class {number}"].second_figure
+        if top is None or gvwr_lb <= top:
+            return number
+    raise AssertionError("class 8 has no top")
+
+
+def is_tank_vehicle(capacities_gal: list[float], weight_lb: float) -> bool:
+    """Whether tanks make a vehicle of that weight (rating or actual, the greater) a tank vehicle:
+    only those over 119 gal count, together 1,000 gal or more, on a truck of part 383."""
+    rule = truck_rules()["tank vehicle"]
+    counted = [gal for gal in capacities_gal if gal > _figure(rule)]
+    return needs_licence_group_b(weight_lb) and sum(counted) >= (rule.second_figure or 0.0)
+
+
+def needs_licence_group_b(weight_lb: float) -> bool:
+    """Whether a single vehicle of that weight asks for a commercial licence."""
+    return weight_lb >= _figure(truck_rules()["licence group B"])
+
+
+def is_commercial_motor_vehicle(weight_lb: float) -> bool:
+    """Whether parts 390 to 396 count the vehicle (rating or actual weight, the greater)."""
+    return weight_lb >= _figure(truck_rules()["commercial motor vehicle"])
+
+
+def short_haul_statute_mi() -> float:
+    """Radius of the short-haul exception in road signs' miles (its air miles are nautical)."""
+    return _figure(truck_rules()["short haul"]) * STATUTE_MI_PER_NAUTICAL_MI
+
+
+def water_room_gal(
+    gvwr_lb: float, empty_lb: float, *other_lb: float, water_lb_per_gal: float = 8.34
+) -> float:
+    """Gallons of water that a rating leaves after the empty weight and what else is on board."""
+    return (gvwr_lb - empty_lb - sum(other_lb)) / water_lb_per_gal
+
+
+def air_gap_in(discharge_pipe_in: float) -> float:
+    """Least gap between a fill pipe and the highest point of the tank."""
+    return _figure(truck_rules()["backflow air gap"]) * discharge_pipe_in
+
+
+def dilute_notes(workbook: Workbook, recipes: Mapping[str, Recipe]) -> tuple[str, ...]:
+    """Mixes of more than 2 % liquid product: the exception for dilute Class 9 would not cover them
+    if a product is Class 9, which its safety data sheet says."""
+    rule = truck_rules()["materials of trade, packages"]
+    notes = []
+    for mix_id, recipe in recipes.items():
+        percent = 100 * sum(part.liquid_gal_per_gal for part in recipe.parts)
+        if percent > (rule.second_figure or 0.0):
+            notes.append(
+                f"{workbook.mixes[mix_id].name} is {percent:.1f} % product by volume, over the "
+                f"{rule.second_figure:g} % of the dilute Class 9 exception; see the safety data "
+                f"sheets, section on transport ({rule.origin.cited})"
+            )
+    return tuple(notes)
+
+
+def _weight_class(truck: Truck) -> Threshold:
+    number = weight_class(truck.gvwr_lb)
+    rule = truck_rules()[f"class {number}"]
+    text = f"Rated {truck.gvwr_lb:,.0f} lb: class {number}"
+    return Threshold("weight class", True, text, rule.origin.cited)
+
+
+def _commercial(weight_lb: float) -> Threshold:
+    return _by_weight(
+        truck_rules()["commercial motor vehicle"],
+        is_commercial_motor_vehicle(weight_lb),
+        weight_lb,
+        "counts as a commercial motor vehicle between states, and in most states at home: "
+        "inspections, driver file, hours",
+        "no commercial motor vehicle by weight",
+    )
+
+
+def _licence(weight_lb: float) -> Threshold:
+    return _by_weight(
+        truck_rules()["licence group B"],
+        needs_licence_group_b(weight_lb),
+        weight_lb,
+        "commercial driver's licence, group B",
+        "no commercial driver's licence by weight",
+    )
+
+
+def _by_weight(rule: TruckRule, reached: bool, weight_lb: float, yes: str, no: str) -> Threshold:
+    text = (
+        f"{weight_lb:,.0f} lb (rating or actual, the greater) against {_figure(rule):,.0f} lb: "
+        f"{yes if reached else no}"
+    )
+    return Threshold(rule.rule_id, reached, text, rule.origin.cited)
+
+
+def _tank_vehicle(truck: Truck, weight_lb: float, placarded: bool) -> Threshold:
+    rule = truck_rules()["tank vehicle"]
+    capacities = [tank.capacity_gal for tank in truck.compartments]
+    large = [gal for gal in capacities if gal > _figure(rule)]
+    tanks = "tank" if len(large) == 1 else "tanks"
+    sizes = (
+        f"{len(large)} {tanks} over {_figure(rule):g} gal hold {sum(large):,.0f} gal together, "
+        f"against {rule.second_figure:,.0f}"
+    )
+    reached = is_tank_vehicle(capacities, weight_lb)
+    section = rule.origin.cited
+    if reached:
+        text = f"{sizes}: tank vehicle, endorsement N"
+    elif sum(large) >= (rule.second_figure or 0.0):
+        text = f"{sizes}, but under 26,001 lb: no tank endorsement"
+        section = truck_rules()["below part 383"].origin.cited
+        if placarded:
+            text += " unless placarded, which it is: ask"
+    else:
+        text = f"{sizes}: no tank vehicle"
+    return Threshold(rule.rule_id, reached, text, section)
+
+
+def _dilute_class_9(truck: Truck) -> Threshold:
+    rule = truck_rules()["materials of trade, packages"]
+    largest = max((tank.capacity_gal for tank in truck.compartments), default=0.0)
+    reached = largest > _figure(rule)
+    against = f"Largest compartment {largest:,.0f} gal against {_figure(rule):g}"
+    text = (
+        f"{against}: too large for the exception for dilute Class 9, if a mix is Class 9 at all"
+        if reached
+        else f"{against}: within the exception for Class 9 diluted to {rule.second_figure:g} %"
+    )
+    return Threshold(rule.rule_id, reached, text, rule.origin.cited)
+
+
+def _figure(rule: TruckRule) -> float:
+    assert rule.figure is not None, f"{rule.rule_id} has no figure"
+    return rule.figure

@@ -1,0 +1,131 @@
+"""Truck thresholds against published cases; sources in planner/rules/trucks.csv and beside them."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from planner.mixing.arithmetic import percent_by_volume
+from planner.mixing.recipes import recipes
+from planner.mixing.thresholds import (
+    ADVISER_TEXT,
+    air_gap_in,
+    dilute_notes,
+    is_commercial_motor_vehicle,
+    is_tank_vehicle,
+    needs_licence_group_b,
+    short_haul_statute_mi,
+    thresholds,
+    water_room_gal,
+    weight_class,
+)
+from planner.rules.data import truck_rules
+from planner.units import convert
+from tests import days
+
+
+def test_tank_vehicle_cases() -> None:
+    # D01 to D03, 49 CFR 383.5 as published in 76 FR 26854 (9 May 2011):
+    # http://www.weldingandgasestoday.org/index.php/2012/03/tank-vehicle-definition-under-scrutiny/
+    assert is_tank_vehicle([400, 400, 400], 26_001)
+    assert not is_tank_vehicle([100] * 12, 26_001)
+    assert not is_tank_vehicle([400, 400, 400], 19_500)
+    # Our own edges: a tank of 119 gal does not count, 999 gal are too few.
+    assert not is_tank_vehicle([119] * 10, 30_000)
+    assert not is_tank_vehicle([499, 500], 30_000)
+    assert is_tank_vehicle([500, 500, 60], 30_000)
+
+
+def test_licence_and_commercial_vehicle_by_weight() -> None:
+    # D04, https://ecfr.io/Title-49/Section-383.91
+    assert needs_licence_group_b(26_001)
+    assert not needs_licence_group_b(26_000)
+    # D05 stands in the table: a sprayer truck with a trailer is not planned here.
+    group_a = truck_rules()["licence group A"]
+    assert (group_a.figure, group_a.second_figure) == (26_001, 10_000)
+    # D06 and D07, 49 CFR 390.5: rating 9,000 lb, weighing 10,001 lb.
+    assert is_commercial_motor_vehicle(max(9_000, 10_001))
+    assert not is_commercial_motor_vehicle(10_000)
+
+
+@pytest.mark.parametrize(
+    ("gvwr_lb", "number"),
+    [
+        (6000, 1),
+        (6001, 2),
+        (10_001, 3),
+        (14_000, 3),
+        (16_000, 4),
+        (19_500, 5),
+        (26_000, 6),
+        (26_001, 7),
+        (33_000, 7),
+        (33_001, 8),
+    ],
+)
+def test_weight_classes(gvwr_lb: float, number: int) -> None:
+    # D08, FHWA classes.
+    assert weight_class(gvwr_lb) == number
+
+
+def test_short_haul_radius() -> None:
+    # D12, guide to 49 CFR 395.1(e): 172.6 statute miles.
+    assert short_haul_statute_mi() == pytest.approx(172.617, abs=0.05)
+
+
+def test_mix_strength_against_two_percent() -> None:
+    # D17 and D18, worked by hand: 1.5 fl oz and 3.0 fl oz in a gallon.
+    assert percent_by_volume(convert(1.5, "fl oz", "gal"), 1) == pytest.approx(1.1719, abs=1e-3)
+    assert percent_by_volume(convert(3.0, "fl oz", "gal"), 1) == pytest.approx(2.3438, abs=1e-3)
+    book = days.workbook(
+        sites=(),
+        trucks=(),
+        products=(days.product("x", "g", "5 fl oz/gal"),),
+        mixes=(
+            days.mix("THIN", 1.0, x="1.5 fl oz/1000 sq ft"),
+            days.mix("RICH", 1.0, x="3 fl oz/gal"),
+        ),
+        properties=(),
+        orders=(),
+    )
+    (note,) = dilute_notes(book, recipes(book))
+    assert note.startswith("RICH is 2.3 % product by volume, over the 2 %")
+
+
+def test_water_room() -> None:
+    # D19, worked by hand: (19,500 - 11,200 - 400 - 500) / 8.34.
+    assert water_room_gal(19_500, 11_200, 400, 500) == pytest.approx(887.3, abs=1)
+    truck = days.truck("T", (days.line("A"),), (), gvwr_lb=19_500.0, empty_weight_lb=12_100.0)
+    assert truck.payload_lb / 8.34 == pytest.approx(887.3, abs=1)
+
+
+def test_air_gap() -> None:
+    # D20, Ohio Adm. Code 901:5-11-01(A), http://codes.ohio.gov/oac/901:5-11
+    assert air_gap_in(2) == 4
+
+
+def test_what_an_owner_reads() -> None:
+    truck = days.truck(
+        "T",
+        (days.line("A"),),
+        tuple(days.compartment(str(n), gal, "A", n) for n, gal in enumerate((400.0, 420.0, 300.0))),
+        gvwr_lb=19_500.0,
+        empty_weight_lb=9_000.0,
+    )
+    found = {row.rule_id: row for row in thresholds(truck)}
+    assert found["weight class"].text == "Rated 19,500 lb: class 5"
+    assert found["commercial motor vehicle"].reached
+    assert not found["licence group B"].reached
+    assert found["tank vehicle"].line == (
+        "3 tanks over 119 gal hold 1,120 gal together, against 1,000, but under 26,001 lb: "
+        "no tank endorsement (49 CFR 383.5 and 383.91)"
+    )
+    assert found["materials of trade, packages"].reached
+    heavy = {row.rule_id: row for row in thresholds(replace(truck, gvwr_lb=26_001.0))}
+    assert heavy["licence group B"].text == (
+        "26,001 lb (rating or actual, the greater) against 26,001 lb: commercial driver's licence, "
+        "group B"
+    )
+    assert heavy["tank vehicle"].reached
+    assert "adviser decides" in ADVISER_TEXT
