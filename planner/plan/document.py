@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import json
 import types
 import typing
@@ -40,7 +41,17 @@ def from_json(text: str) -> Plan:
 def plain(value: Any) -> Any:
     """A value of the plan as lists, dicts and rounded numbers."""
     if is_dataclass(value) and not isinstance(value, type):
-        return {field.name: plain(getattr(value, field.name)) for field in fields(value)}
+        # A sum over nothing is the int 0: written as the float that its field is, or the text
+        # would differ from that of the same plan read back.
+        floats = _float_fields(type(value))
+        return {
+            field.name: plain(
+                float(getattr(value, field.name))
+                if field.name in floats
+                else getattr(value, field.name)
+            )
+            for field in fields(value)
+        }
     if isinstance(value, dict):
         return {key: plain(item) for key, item in value.items()}
     if isinstance(value, tuple):
@@ -49,6 +60,11 @@ def plain(value: Any) -> Any:
         # + 0.0 turns -0.0 into 0.0, which would differ between equal plans.
         return round(value, DECIMALS) + 0.0
     return value
+
+
+@functools.cache
+def _float_fields(kind: type) -> frozenset[str]:
+    return frozenset(name for name, hint in typing.get_type_hints(kind).items() if hint is float)
 
 
 def _typed(kind: Any, raw: Any, place: str) -> Any:

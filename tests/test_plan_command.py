@@ -1,0 +1,178 @@
+"""`planner plan`, `packet` and `demo` as people use and misuse them: exit codes, words, files."""
+
+from __future__ import annotations
+
+import json
+from datetime import date
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from planner.cli.main import main
+from planner.tables.starter import starter_files
+
+DAY = "2027-05-03"
+
+
+@pytest.fixture
+def workbook(tmp_path: Path) -> Path:
+    folder = tmp_path / "office"
+    folder.mkdir()
+    for name, text in starter_files(date.fromisoformat(DAY)).items():
+        (folder / name).write_text(text, encoding="utf-8")
+    return folder
+
+
+def planner(*words: object) -> Result:
+    return CliRunner().invoke(main, [str(word) for word in words])
+
+
+def plan(workbook: Path, out: Path, *more: object) -> Result:
+    words = ("--date", DAY, "--out", out, "--engine", "nearest-fit", *more)
+    return planner("plan", workbook, *words)
+
+
+def edit(file: Path, old: str, new: str) -> None:
+    text = file.read_text(encoding="utf-8")
+    assert old in text
+    file.write_text(text.replace(old, new), encoding="utf-8")
+
+
+def clean(result: Result) -> Result:
+    """No command may end in a traceback."""
+    assert result.exception is None or isinstance(result.exception, SystemExit), result.exception
+    assert "Traceback" not in result.output
+    return result
+
+
+def test_a_plan_is_written_and_told(workbook: Path, tmp_path: Path) -> None:
+    result = clean(plan(workbook, tmp_path / "day"))
+    assert result.exit_code == 0, result.output
+    names = {file.name for file in (tmp_path / "day").iterdir()}
+    assert {"plan.json", "index.html", "map.html", "pick-list.html"} <= names
+    assert "7 of 7 orders" in result.stdout
+    assert "NO ROAD MAP" in result.stdout
+    assert "label is the law" in result.stdout
+
+
+def test_the_same_input_gives_the_same_bytes(workbook: Path, tmp_path: Path) -> None:
+    plan(workbook, tmp_path / "one")
+    plan(workbook, tmp_path / "two")
+    for file in (tmp_path / "one").iterdir():
+        assert file.read_bytes() == (tmp_path / "two" / file.name).read_bytes(), file.name
+
+
+def test_json_summary_is_for_machines(workbook: Path, tmp_path: Path) -> None:
+    result = clean(plan(workbook, tmp_path / "day", "--json"))
+    told = json.loads(result.stdout)
+    assert told["date"] == DAY
+    assert told["totals"]["totals"]["orders"] == 7
+
+
+def test_held_or_unserved_orders_give_exit_code_3(workbook: Path, tmp_path: Path) -> None:
+    edit(workbook / "properties.csv", ",180,,Gate", ",900,,Gate")
+    result = clean(plan(workbook, tmp_path / "day"))
+    assert result.exit_code == 3
+    assert "needs 900 ft of hose" in result.stdout
+
+
+def test_every_problem_at_once_and_nothing_written(workbook: Path, tmp_path: Path) -> None:
+    edit(workbook / "properties.csv", "6200", "six thousand")
+    edit(workbook / "products.csv", "1.5 fl oz/1000 sq ft", "1.5 oz/acre or so")
+    edit(workbook / "orders.csv", "weeds", "wedes")
+    result = clean(plan(workbook, tmp_path / "day"))
+    assert result.exit_code == 1
+    for code in ("NUM-1", "REF-1"):
+        assert f"[{code}]" in result.stderr
+    assert "nothing was written" in result.stderr
+    assert not (tmp_path / "day").exists()
+
+
+@pytest.mark.parametrize(
+    ("words", "found"),
+    [
+        (("--date", "tomorrow"), "not a day written like"),
+        (("--effort", "0"), "0"),
+        (("--effort", "5", "--seconds", "5"), "not both"),
+        (("--engine", "magic"), "magic"),
+        (("--roads", "nowhere.osm.pbf"), "nowhere.osm.pbf"),
+    ],
+)
+def test_wrong_usage_is_exit_code_2(
+    workbook: Path, tmp_path: Path, words: tuple[str, ...], found: str
+) -> None:
+    result = clean(planner("plan", workbook, "--out", tmp_path / "day", *words))
+    assert result.exit_code == 2
+    assert found in result.output
+    assert not (tmp_path / "day").exists()
+
+
+def test_a_folder_with_other_files_is_not_touched(workbook: Path) -> None:
+    result = clean(plan(workbook, workbook))
+    assert result.exit_code == 2
+    assert "other files" in result.output
+    assert (workbook / "orders.csv").exists()
+
+
+def test_a_day_without_orders_says_so(workbook: Path, tmp_path: Path) -> None:
+    result = clean(planner("plan", workbook, "--date", "2031-01-01", "--out", tmp_path / "day"))
+    assert result.exit_code == 1
+    assert "No order is due on 2031-01-01" in result.output
+    assert not (tmp_path / "day").exists()
+
+
+def test_all_trucks_in_the_shop_leaves_every_order_unserved(workbook: Path, tmp_path: Path) -> None:
+    edit(workbook / "trucks.csv", "yard,yes", "yard,no")
+    result = clean(plan(workbook, tmp_path / "day"))
+    assert result.exit_code in (1, 3), result.output
+
+
+@pytest.mark.parametrize("content", [b"", b"not a road file", b"\x00" * 4000])
+def test_a_bad_extract_is_named(workbook: Path, tmp_path: Path, content: bytes) -> None:
+    bad = tmp_path / "county.osm.pbf"
+    bad.write_bytes(content)
+    result = clean(plan(workbook, tmp_path / "day", "--roads", bad))
+    assert result.exit_code == 1
+    assert "county.osm.pbf" in result.output
+    assert not (tmp_path / "day").exists()
+
+
+def test_a_file_that_is_no_workbook(tmp_path: Path) -> None:
+    file = tmp_path / "letter.xlsx"
+    file.write_text("dear sir")
+    result = clean(planner("plan", file, "--date", DAY, "--out", tmp_path / "day"))
+    assert result.exit_code == 1
+    assert "FILE-1" in result.output
+
+
+def test_packet_writes_the_same_papers_again(workbook: Path, tmp_path: Path) -> None:
+    plan(workbook, tmp_path / "day")
+    result = clean(
+        planner("packet", tmp_path / "day" / "plan.json", workbook, "--out", tmp_path / "again")
+    )
+    assert result.exit_code == 0, result.output
+    for file in (tmp_path / "day").glob("truck-*.html"):
+        assert (tmp_path / "again" / file.name).read_text() == file.read_text()
+
+
+def test_packet_refuses_a_plan_that_breaks_rules(workbook: Path, tmp_path: Path) -> None:
+    plan(workbook, tmp_path / "day")
+    raw = json.loads((tmp_path / "day" / "plan.json").read_text())
+    truck = next(truck for truck in raw["trucks"] if truck["stops"])
+    truck["stops"][0]["fills"][0]["gal"] += 5
+    (tmp_path / "edited.json").write_text(json.dumps(raw))
+    result = clean(
+        planner("packet", tmp_path / "edited.json", workbook, "--out", tmp_path / "again")
+    )
+    assert result.exit_code == 4
+    assert "FILL-" in result.output
+    assert not (tmp_path / "again").exists()
+
+
+@pytest.mark.parametrize("text", ["", "{}", "[1, 2]", '{"version": 1}'])
+def test_a_broken_plan_file_is_named(workbook: Path, tmp_path: Path, text: str) -> None:
+    (tmp_path / "plan.json").write_text(text)
+    result = clean(planner("packet", tmp_path / "plan.json", workbook, "--out", tmp_path / "x"))
+    assert result.exit_code == 1
+    assert "Error" in result.output
