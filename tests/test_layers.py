@@ -21,6 +21,7 @@ LEVEL = {
     "plan": 6,
     "papers": 7,
     "maps": 8,
+    "exports": 8,
     "chain": 9,
     "cli": 10,
     "__main__": 11,

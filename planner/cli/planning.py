@@ -71,8 +71,9 @@ def run_plan(
 
 
 def day_files(planned: object) -> dict[str, str]:
-    """Every file of a day's folder: plan.json, the packet's pages and the map."""
+    """Every file of a day's folder: plan.json, the packet's pages, the map and the open formats."""
     from planner import chain
+    from planner.exports.files import open_files
     from planner.maps.day_map import map_page
     from planner.papers.packet import packet_pages
     from planner.plan.document import to_json
@@ -86,6 +87,7 @@ def day_files(planned: object) -> dict[str, str]:
         packet_pages(planned.plan, planned.day, legs, map_file="map.html", plan_checksum=checksum)
     )
     files["map.html"] = map_page(planned.plan, planned.day, legs, planned.roads.roads.streets())
+    files.update(open_files(planned.plan, planned.day, legs))
     return files
 
 

@@ -1,0 +1,1 @@
+"""The day in open formats for other programs: CSV, GeoJSON, GPX and iCalendar."""

@@ -1,0 +1,182 @@
+"""Stops, legs and orders not done as flat rows: what every open format is made of.
+
+Field names carry their unit and are the column names of the CSV files and the property names of
+the GeoJSON file. Clock times are HH:MM of the day; past midnight they go on as 24:10.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from planner.day.day import Day
+from planner.papers.lookup import mix_name, place_text
+from planner.plan.model import NotDone, Plan, Stop, TruckPlan
+from planner.roads.travel import Leg
+
+DECIMALS_DEG = 6
+"""About 4 in; RFC 7946 section 11.2 calls six decimals usual."""
+
+
+@dataclass(frozen=True)
+class StopRow:
+    """One stop of one truck. orders, mixes, fills: lists as text, parted by '; '."""
+
+    date: str
+    truck_id: str
+    stop: int
+    kind: str
+    place_id: str
+    name: str
+    address: str
+    lat: float
+    lon: float
+    arrive: str
+    begin: str
+    leave: str
+    wait_min: float
+    orders: str
+    mixes: str
+    area_ft2: float
+    sprayed_gal: float
+    fills: str
+    filled_gal: float
+    weight_lb_after: float
+
+
+@dataclass(frozen=True)
+class LegRow:
+    """The drive to one stop. streets: in driving order, parted by '; '."""
+
+    date: str
+    truck_id: str
+    to_stop: int
+    from_place_id: str
+    to_place_id: str
+    leave: str
+    arrive: str
+    drive_min: float
+    drive_miles: float
+    streets: str
+
+
+@dataclass(frozen=True)
+class NotDoneRow:
+    """An order that is held or unserved, with its place."""
+
+    date: str
+    status: str
+    order_id: str
+    property_id: str
+    name: str
+    address: str
+    lat: float
+    lon: float
+    mix: str
+    code: str
+    reason: str
+
+
+def stop_rows(plan: Plan, day: Day) -> tuple[StopRow, ...]:
+    """Every stop of every truck, in driving order."""
+    return tuple(
+        _stop(plan.date, truck_plan, stop, day)
+        for truck_plan in plan.trucks
+        for stop in truck_plan.stops
+    )
+
+
+def leg_rows(plan: Plan, legs: Mapping[tuple[str, int], Leg]) -> tuple[LegRow, ...]:
+    """The drive to every stop but the first of each truck; lunch is taken where the truck stands
+    and has no drive. legs: keyed by truck and stop number."""
+    rows = []
+    for truck_plan in plan.trucks:
+        for before, stop in zip(truck_plan.stops, truck_plan.stops[1:], strict=False):
+            if stop.kind == "lunch":
+                continue
+            leg = legs.get((truck_plan.truck_id, stop.seq))
+            rows.append(
+                LegRow(
+                    date=plan.date,
+                    truck_id=truck_plan.truck_id,
+                    to_stop=stop.seq,
+                    from_place_id=before.place_id,
+                    to_place_id=stop.place_id,
+                    leave=hours_text(before.leave_min),
+                    arrive=hours_text(stop.arrive_min),
+                    drive_min=round(stop.drive_min, 1),
+                    drive_miles=round(stop.drive_miles, 2),
+                    streets="; ".join(leg.streets) if leg is not None else "",
+                )
+            )
+    return tuple(rows)
+
+
+def not_done_rows(plan: Plan, day: Day) -> tuple[NotDoneRow, ...]:
+    """Held orders, then unserved ones; those that the workbook does not hold are passed over."""
+    pairs = [("held", entry) for entry in plan.held]
+    pairs += [("unserved", entry) for entry in plan.unserved]
+    return tuple(
+        row
+        for status, entry in pairs
+        if (row := _not_done(plan.date, status, entry, day)) is not None
+    )
+
+
+def hours_text(minutes: float) -> str:
+    """Minutes after midnight as HH:MM, to the nearest minute."""
+    hour, minute = divmod(int(minutes + 0.5), 60)
+    return f"{hour:02d}:{minute:02d}"
+
+
+def _stop(date: str, truck_plan: TruckPlan, stop: Stop, day: Day) -> StopRow:
+    place = place_text(day, stop.place_id)
+    names = dict.fromkeys(mix_name(day, work.mix_id) for work in stop.orders)
+    fills = [
+        f"{fill.compartment_id}: {mix_name(day, fill.mix_id)} {fill.gal:g} gal "
+        f"to {fill.level_after_gal:.1f} gal"
+        for fill in stop.fills
+    ]
+    return StopRow(
+        date=date,
+        truck_id=truck_plan.truck_id,
+        stop=stop.seq,
+        kind=stop.kind,
+        place_id=stop.place_id,
+        name=place.title,
+        address=place.address,
+        lat=round(stop.lat, DECIMALS_DEG),
+        lon=round(stop.lon, DECIMALS_DEG),
+        arrive=hours_text(stop.arrive_min),
+        begin=hours_text(stop.begin_min),
+        leave=hours_text(stop.leave_min),
+        wait_min=round(stop.begin_min - stop.arrive_min, 1),
+        orders="; ".join(work.order_id for work in stop.orders),
+        mixes="; ".join(names),
+        area_ft2=round(sum(work.area_ft2 for work in stop.orders), 1),
+        sprayed_gal=round(sum(work.gal for work in stop.orders), 2),
+        fills="; ".join(fills),
+        filled_gal=round(sum(fill.gal for fill in stop.fills), 2),
+        weight_lb_after=round(stop.weight_lb_after, 1),
+    )
+
+
+def _not_done(date: str, status: str, entry: NotDone, day: Day) -> NotDoneRow | None:
+    order = day.workbook.orders.get(entry.order_id)
+    at = day.workbook.properties.get(order.property_id) if order is not None else None
+    if order is None or at is None:
+        return None
+    place = place_text(day, order.property_id)
+    return NotDoneRow(
+        date=date,
+        status=status,
+        order_id=entry.order_id,
+        property_id=order.property_id,
+        name=place.title,
+        address=place.address,
+        lat=round(at.lat, DECIMALS_DEG),
+        lon=round(at.lon, DECIMALS_DEG),
+        mix=mix_name(day, order.mix_id),
+        code=entry.code,
+        reason=entry.reason,
+    )
