@@ -85,6 +85,24 @@ def limit_text(workbook: Workbook, mix_id: str) -> str:
     return f"{text[0].upper()}{text[1:]}."
 
 
+WIND_WHEN_LABELS_ARE_SILENT_MPH = (3.0, 8.0)
+"""Pesticide Environmental Stewardship: 3 to 8 mph, blowing away from sensitive places, where the
+label says nothing. http://pesticidestewardship.org/drift/Pages/EvaluatetheWeatherConditions.aspx"""
+
+
+def wind_advice(workbook: Workbook, mix_id: str) -> str:
+    """A line for the sheet where no label of the mix limits the wind and a pesticide is in it; ''
+    otherwise. Advice, no limit: it closes no hour."""
+    products = _products(workbook, mix_id)
+    pesticide = any(product.registration_no.strip() for product in products)
+    if not pesticide or weather_limits(workbook, mix_id).wind_most_mph is not None:
+        return ""
+    least, most = WIND_WHEN_LABELS_ARE_SILENT_MPH
+    return (
+        f"No label sets a most wind: keep to {least:g} to {most:g} mph, away from sensitive places."
+    )
+
+
 def forecast_at(
     day: Day, property: Property, minute: float, forecast: Forecast | None = None
 ) -> WeatherHour | None:
