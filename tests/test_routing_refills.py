@@ -80,8 +80,14 @@ def price_apart(problem: RoutingProblem, day: TruckDay, stops: Sequence[int]) ->
                     hose[mix] += uses[ahead][0]
         added = fill_gallons(levels, spray, hose, problem.fill_margin_percent, truck.payload_lb)
         after = tuple(
-            Level(x.compartment_id, x.mix_id, x.capacity_gal, x.heel_gal, x.gal + gal,
-                  x.density_lb_per_gal)
+            Level(
+                x.compartment_id,
+                x.mix_id,
+                x.capacity_gal,
+                x.heel_gal,
+                x.gal + gal,
+                x.density_lb_per_gal,
+            )
             for x, gal in zip(levels, added, strict=True)
         )
         return after if weight_lb(after) <= truck.payload_lb + 1e-6 else None
@@ -193,7 +199,9 @@ def placements(
                 yield [*stops[:at], LUNCH, *stops[at:]]
 
 
-def best_by_trying_all(problem: RoutingProblem, day: TruckDay, sequence: list[int], pairs: bool) -> float:
+def best_by_trying_all(
+    problem: RoutingProblem, day: TruckDay, sequence: list[int], pairs: bool
+) -> float:
     return min(
         (price_apart(problem, day, stops) for stops in placements(problem, day, sequence, pairs)),
         default=math.inf,
@@ -201,9 +209,7 @@ def best_by_trying_all(problem: RoutingProblem, day: TruckDay, sequence: list[in
 
 
 def case(seed: int, limited: bool) -> tuple[RoutingProblem, TruckDay, list[int]]:
-    problem = random_problem(
-        seed, orders=8, limited=limited, tight=seed % 3 == 0, gal=(6.0, 24.0)
-    )
+    problem = random_problem(seed, orders=8, limited=limited, tight=seed % 3 == 0, gal=(6.0, 24.0))
     loadings = problem.trucks[0].loadings
     day = TruckDay(DayTables(problem), 0, loadings[seed % len(loadings)])
     sequence = [row for row in range(8) if day.can[row]][: 3 if limited else 4]

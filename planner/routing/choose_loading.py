@@ -28,7 +28,7 @@ NEIGHBOURHOODS_PER_TRUCK = 3
 PACKED = 0.95
 """Share of a compartment that whole orders can use up before a refill."""
 FIRST_EFFORT, NEXT_EFFORT = 0.12, 0.04
-"""CP-SAT's own deterministic time (one is three to five seconds), so that the same day gives the same answer."""
+"""CP-SAT's own deterministic time (one is three to five seconds): the same day, the same answer."""
 
 
 def choose_loadings(
@@ -46,12 +46,7 @@ def choose_loadings(
         rows = model.solve(seed, FIRST_EFFORT if turn == 0 else NEXT_EFFORT)
         if rows is None:
             break
-        found.append(
-            [
-                truck.loadings[row]
-                for truck, row in zip(problem.trucks, rows, strict=True)
-            ]
-        )
+        found.append([truck.loadings[row] for truck, row in zip(problem.trucks, rows, strict=True)])
         model.forbid(rows)
     return found
 
@@ -73,7 +68,9 @@ class _RoughDay:
             self._add_truck(row)
         for at, order in enumerate(problem.orders):
             left_out = self.model.new_bool_var("")
-            given = [self.gives[at, row] for row in range(len(problem.trucks)) if (at, row) in self.gives]
+            given = [
+                self.gives[at, row] for row in range(len(problem.trucks)) if (at, row) in self.gives
+            ]
             self.model.add_exactly_one([*given, left_out])
             self.money.append(left_out * round(order.price * CENTS))
         self._like_trucks_in_order()
@@ -152,17 +149,14 @@ class _RoughDay:
                 fills = count + 1 if at_yard else count
                 if fills == 0:
                     carried_at_start = _left_over(truck, mix_id)
-                    model.add(
-                        sprayed <= floor(carried_at_start * HUNDREDTHS_GAL)
-                    ).only_enforce_if(is_count)
+                    model.add(sprayed <= floor(carried_at_start * HUNDREDTHS_GAL)).only_enforce_if(
+                        is_count
+                    )
                 else:
                     model.add(sprayed <= carried * fills).only_enforce_if(is_count)
         pounds = sum(
             self.gives[at, row]
-            * ceil(
-                problem.orders[at].gal
-                * problem.density_lb_per_gal[problem.orders[at].mix_id]
-            )
+            * ceil(problem.orders[at].gal * problem.density_lb_per_gal[problem.orders[at].mix_id])
             for at in mine
         )
         for count, is_count in enumerate(refills):
@@ -194,9 +188,9 @@ class _RoughDay:
         for at in mine:
             order = problem.orders[at]
             spray = order.gal / fastest[order.mix_id]
-            share = (problem.setup_min_per_visit + _step_min(problem, truck, order.place)) / at_place[
-                order.place
-            ]
+            share = (
+                problem.setup_min_per_visit + _step_min(problem, truck, order.place)
+            ) / at_place[order.place]
             work = spray + share
             minutes += self.gives[at, row] * ceil(work)
             self.money.append(self.gives[at, row] * ceil(work * truck.pay_per_min * CENTS))
@@ -308,11 +302,7 @@ def _neighbourhoods(problem: RoutingProblem) -> tuple[list[int], list[float]]:
         for place in places
     }
     legs = [
-        min(
-            float(minutes[other][centre])
-            for other in [*yards, *centres]
-            if other != centre
-        )
+        min(float(minutes[other][centre]) for other in [*yards, *centres] if other != centre)
         for centre in centres
     ]
     return [nearest[order.place] for order in problem.orders], legs

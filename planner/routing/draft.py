@@ -151,9 +151,7 @@ class Memory:
     def __init__(self) -> None:
         self._days: dict[int, TruckDay] = {}
         self._loaded: dict[tuple[int, int], TruckDay] = {}
-        self._known: dict[
-            tuple[int, ...], tuple[float, tuple[float, list[int]] | None]
-        ] = {}
+        self._known: dict[tuple[int, ...], tuple[float, tuple[float, list[int]] | None]] = {}
 
     def loaded(self, tables: DayTables, row: int, rank: int) -> TruckDay:
         """The truck in that row with its loading of that rank, compiled once."""

@@ -138,7 +138,9 @@ class TruckDay:
         self.yard_place = yard.place
         self.makes = [
             tuple(
-                k for k, mix_id in enumerate(self.mixes) if site.mixes is None or mix_id in site.mixes
+                k
+                for k, mix_id in enumerate(self.mixes)
+                if site.mixes is None or mix_id in site.mixes
             )
             for site in problem.sites
         ]

@@ -22,7 +22,7 @@ TAKEN_MEAN = 6.0
 """Orders taken out per round, on average."""
 WARM, COLD = 0.6, 0.03
 """Acceptance temperature at the first and last round, as shares of the mean cost of an order."""
-NEARLY = 2.0
+NEARLY = 1.0
 """Refills are put anew in a round's draft only when it is dearer by less than so many orders."""
 RELOADS = 0.1
 """Share of the rounds that begin with another loading of one truck."""
@@ -50,11 +50,12 @@ def improve(
     while (rounds is None or done < rounds) and not over():
         trial = now.copy()
         before = [id(stops) for stops in trial.stops]
+        first = None
         if rng.random() < RELOADS:
-            touched = _load_another_way(trial, rng)
+            touched, first = _load_another_way(trial, rng)
         else:
             touched = _ruin(trial, near, rng)
-        _recreate(trial, rng)
+        _recreate(trial, rng, first)
         if trial.total < now.total + NEARLY * order_cost:
             for row, stops in enumerate(trial.stops):
                 if row in touched or id(stops) != before[row]:
@@ -111,23 +112,23 @@ def _ruin(trial: Draft, near: list[list[int]], rng: random.Random) -> set[int]:
     return touched
 
 
-def _load_another_way(trial: Draft, rng: random.Random) -> set[int]:
+def _load_another_way(trial: Draft, rng: random.Random) -> tuple[set[int], int | None]:
     """Give one truck another loading, one with the mix of an unserved order where there is one,
-    and take out what it can then not do. Returns the trucks touched."""
+    and take out what it can then not do. Returns the trucks touched and that order."""
     problem = trial.tables.problem
+    first: int | None = None
     wanted: str | None = None
+    rows = [row for row, truck in enumerate(problem.trucks) if len(truck.loadings) > 1]
     if trial.unserved and rng.random() < 0.7:
-        order = problem.orders[rng.choice(trial.unserved)]
-        wanted = order.mix_id
-        rows = [
-            row
-            for row, truck in enumerate(problem.trucks)
-            if truck.truck_id in order.allowed_trucks and truck.loadings
+        shut_out = [
+            order for order in trial.unserved if not any(day.can[order] for day in trial.days)
         ]
-    else:
-        rows = [row for row, truck in enumerate(problem.trucks) if len(truck.loadings) > 1]
+        first = rng.choice(shut_out or trial.unserved)
+        wanted = problem.orders[first].mix_id
+        allowed = problem.orders[first].allowed_trucks
+        rows = [row for row in rows if problem.trucks[row].truck_id in allowed]
     if not rows:
-        return set()
+        return set(), None
     row = rng.choice(rows)
     loadings = problem.trucks[row].loadings
     ranks = [
@@ -136,24 +137,23 @@ def _load_another_way(trial: Draft, rng: random.Random) -> set[int]:
         if loading != trial.days[row].loading and (wanted is None or wanted in loading.mix_of)
     ]
     if not ranks:
-        return set()
+        return set(), None
     # Loadings like the present one are more often of use than a wholly different one.
     now = trial.days[row].loading.mix_of
     ranks.sort(
-        key=lambda rank: sum(
-            a != b for a, b in zip(loadings[rank].mix_of, now, strict=True)
-        )
+        key=lambda rank: sum(a != b for a, b in zip(loadings[rank].mix_of, now, strict=True))
     )
     rank = ranks[min(len(ranks) - 1, int(rng.expovariate(0.25)))]
     sequence = trial.orders_of(row)
     trial.put(row, [], 0.0)
     trial.days[row] = trial.memory.loaded(trial.tables, row, rank)
     take_over(trial, row, sequence)
-    return {row}
+    return {row}, first
 
 
-def _recreate(trial: Draft, rng: random.Random) -> None:
-    """Put every order that is out back in, in one of a few sequences."""
+def _recreate(trial: Draft, rng: random.Random, first: int | None) -> None:
+    """Put every order that is out back in, `first` before the others, which come in one of a few
+    sequences."""
     orders = trial.unserved.copy()
     problem = trial.tables.problem
     kind = rng.random()
@@ -165,7 +165,9 @@ def _recreate(trial: Draft, rng: random.Random) -> None:
         orders.sort(key=lambda order: (-trial.prices[order], order))
     else:
         orders.sort(key=lambda order: (_open_min(trial, order), order))
-    trial.serve(orders)
+    if first is not None:
+        trial.serve([first])
+    trial.serve(order for order in orders if order != first)
 
 
 def _open_min(trial: Draft, order: int) -> float:
@@ -258,4 +260,3 @@ def take_over(draft: Draft, row: int, sequence: Sequence[int]) -> None:
             if longer is not None:
                 kept, found = trial, longer
     draft.put(row, found[1], found[0])
-

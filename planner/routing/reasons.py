@@ -159,9 +159,7 @@ def _window_text(day: TruckDay, row: int, order: OrderTask) -> str:
     assert found is not None
     walk = full_walk(relaxed(day, row, "window"), found[1])
     done = next(
-        timing.leave_min
-        for stop, timing in zip(found[1], walk.timings, strict=True)
-        if stop == row
+        timing.leave_min for stop, timing in zip(found[1], walk.timings, strict=True) if stop == row
     )
     last = order.windows[-1].close_min if order.windows else inf
     if done <= last:

@@ -128,17 +128,40 @@ class _Placing:
             self.rest_min[at] = minutes + self.rest_min[at + 1]
             self.rest[at] = money + self.rest[at + 1]
             there = here
-        stop_min = min((stop[1] for stop in day.sites), default=0.0)
-        for at in range(size):
-            tankfuls = 1
+        self._rest_of_refills()
+
+    def _rest_of_refills(self) -> None:
+        """Adds the refills that the gallons ask for in any case: set-up, the shortest detour from
+        there on, and what must be poured beyond one tankful."""
+        day, truck = self.day, self.day.truck
+        size = self.size
+        setup = min((stop[1] for stop in day.sites), default=0.0)
+        flow = max((stop[2] for stop in day.sites), default=inf)
+        longer, further = inf, inf
+        for at in range(size - 1, -1, -1):
+            here = self.place[at - 1] if at > 0 else day.yard_place
+            there = self.place[at]
+            for stop in day.sites:
+                site = stop[0]
+                minutes = day.minutes[here][site] + day.minutes[site][there]
+                longer = min(longer, minutes - day.minutes[here][there])
+                miles = day.miles[here][site] + day.miles[site][there]
+                further = min(further, miles - day.miles[here][there])
+            tankfuls, beyond = 1, 0.0
             for k in self.used:
                 need = self.sprayed[k][size] - self.sprayed[k][at]
                 need += self.hosed[k][size] - self.hosed[k][at]
                 usable = day.tanks.usable_gal[k] + SLACK_GAL
                 if need > usable:
                     tankfuls = max(tankfuls, ceil(need / usable))
-            self.rest_min[at] += (tankfuls - 1) * stop_min
-            self.rest[at] += (tankfuls - 1) * stop_min * truck.pay_per_min
+                    beyond += need - usable
+            if tankfuls > 1:
+                # A detour may come out below nothing where the fastest way is not the shortest.
+                minutes = (tankfuls - 1) * (setup + min(0.0, longer)) + beyond / flow
+                minutes += max(0.0, longer)
+                miles = (tankfuls - 1) * min(0.0, further) + max(0.0, further)
+                self.rest_min[at] += minutes
+                self.rest[at] += minutes * truck.pay_per_min + miles * truck.cost_per_mile
 
     def _hopeless(self, clock: float, miles: float, lunched: bool, at: int, here: int) -> bool:
         """Whether the day cannot end in time, or only at more money than the best known, when the
@@ -249,6 +272,8 @@ class _Placing:
             if until == label.at and not self.limited:
                 continue
             legs: dict[tuple[int, ...], _Leg | None] = {}
+            if until > label.at and self._leads_nowhere(label, makes, until, legs):
+                continue
             for site in self._sites_near(until):
                 if until == label.at and not self._second_site(label, makes, site):
                     continue
@@ -266,6 +291,25 @@ class _Placing:
             leg = self._leg(label, makes, self.size, promised, {})
             if leg is not None:
                 self._return(label, leg)
+
+    def _leads_nowhere(
+        self,
+        label: _Label,
+        makes: tuple[int, ...],
+        until: int,
+        legs: dict[tuple[int, ...], _Leg | None],
+    ) -> bool:
+        """Whether even the shortest fill for a refill before `until` is too late or too dear; only
+        asked where every site makes every mix, so that there is one way to fill."""
+        if self.limited:
+            return False
+        leg = self._leg(label, makes, until, tuple(counts[until] for counts in self.count), legs)
+        if leg is None:
+            return True
+        return all(
+            clock == inf or self._hopeless(clock, leg.miles, lunched, until, leg.here)
+            for clock, lunched in ((leg.plain, label.lunched), (leg.late, True))
+        )
 
     def _second_site(self, label: _Label, makes: tuple[int, ...], site: int) -> bool:
         """Whether a stop at `site` straight after the label's makes sense: it must make another
@@ -359,10 +403,7 @@ class _Placing:
             miles += day.miles[here][there]
             work = self.work[at]
             whole = work + day.setup_min
-            if at > label.at and here == there:
-                visit = work
-            else:
-                visit = whole
+            visit = work if at > label.at and here == there else whole
             spans = self.windows[at]
             plain = _finish(plain + drive, visit, spans)
             if late < inf:
@@ -425,7 +466,15 @@ class _Placing:
             paid = day.price(clock, miles, lunched)
             self._keep(
                 _Label(
-                    until, site, clock, miles, lunched, leg.levels, open_promises, label, lunch_at,
+                    until,
+                    site,
+                    clock,
+                    miles,
+                    lunched,
+                    leg.levels,
+                    open_promises,
+                    label,
+                    lunch_at,
                     paid,
                 )
             )
@@ -469,8 +518,7 @@ class _Placing:
             # Gallons left over weigh, and may crowd out what another mix needs.
             return False
         lacking = sum(
-            max(0.0, theirs - mine)
-            for mine, theirs in zip(one.levels, other.levels, strict=True)
+            max(0.0, theirs - mine) for mine, theirs in zip(one.levels, other.levels, strict=True)
         )
         if self.kept is None and one.levels != other.levels:
             # Rounding and margins of the fills to come may differ by this much in all.
@@ -520,9 +568,7 @@ class _Leg:
     levels: list[float]
 
 
-def _finish(
-    arrive: float, work: float, spans: list[tuple[float, float]] | None
-) -> float:
+def _finish(arrive: float, work: float, spans: list[tuple[float, float]] | None) -> float:
     """When work of that length ends in the earliest window that fits, inf when none does."""
     if spans is None:
         return arrive + work

@@ -33,7 +33,7 @@ DRAFTS_KEPT = 2
 BRIEF_SHARE, LONG_SHARE, SHORT_ROUNDS_SHARE = 0.15, 0.35, 0.5
 """Shares of the seconds spent when routing each loading, the best, and choosing among drafts."""
 RESTARTS_FROM_BEST = 4
-"""The rounds of improvement are cut in so many parts; loadings are tried anew between them."""
+"""The rounds of improvement are cut in so many parts, each begun warm from the best so far."""
 
 
 class OrtoolsEngine:
@@ -79,13 +79,15 @@ class _Search:
             self._routed(
                 [day.loading for day in draft.days],
                 LONG_LOOKS,
-                spending.until(BRIEF_SHARE + (LONG_SHARE - BRIEF_SHARE) * (place + 1) / DRAFTS_KEPT),
+                spending.until(
+                    BRIEF_SHARE + (LONG_SHARE - BRIEF_SHARE) * (place + 1) / DRAFTS_KEPT
+                ),
                 0.25 + 0.1 * place,
             )
             for place, draft in enumerate(drafts[:DRAFTS_KEPT])
         ]
         drafts = sorted([*drafts, *longer], key=lambda draft: draft.total)
-        return self._improved(drafts[: DRAFTS_KEPT + 1])
+        return self._improved(drafts[:DRAFTS_KEPT])
 
     def _loadings(self) -> list[list[Loading]]:
         """Fleet loadings to route, without repeats."""
@@ -126,17 +128,18 @@ class _Search:
         for place, draft in enumerate(drafts):
             begin = 0.4 + 0.2 * place / len(drafts)
             until = LONG_SHARE + (SHORT_ROUNDS_SHARE - LONG_SHARE) * (place + 1) / len(drafts)
-            rounds = None if self.count is None else max(1, self.count // 6)
+            rounds = None if self.count is None else max(1, self.count // 8)
             better = self._rounds(draft, rounds, until, begin, 0.2 / len(drafts))
-            reload(better, self._over(None))
             improved.append(better)
         best = min(improved, key=lambda draft: draft.total)
+        reload(best, self._over(None))
         for part in range(RESTARTS_FROM_BEST):
             begin = 0.6 + 0.38 * part / RESTARTS_FROM_BEST
-            until = SHORT_ROUNDS_SHARE + (1.0 - SHORT_ROUNDS_SHARE) * (part + 1) / RESTARTS_FROM_BEST
+            done = (part + 1) / RESTARTS_FROM_BEST
+            until = SHORT_ROUNDS_SHARE + (1.0 - SHORT_ROUNDS_SHARE) * done
             rounds = None if self.count is None else max(1, self.count // RESTARTS_FROM_BEST)
             best = self._rounds(best, rounds, until, begin, 0.38 / RESTARTS_FROM_BEST)
-            reload(best, self._over(None))
+        reload(best, self._over(None))
         polish(best, self._over(self.spending.until(1.05)))
         return best
 

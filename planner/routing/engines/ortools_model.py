@@ -9,6 +9,7 @@ What comes out is a sequence of orders per truck; refills, lunch and clock are t
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import ceil, floor, inf
@@ -86,9 +87,7 @@ class _Model:
         problem = self.tables.problem
         used = {problem.orders[row].mix_id for row in self.orders}
         sites = [
-            row
-            for row, site in enumerate(problem.sites)
-            if site.mixes is None or used & site.mixes
+            row for row, site in enumerate(problem.sites) if site.mixes is None or used & site.mixes
         ]
         middle = np.array([self.tables.place[row] for row in self.orders])
         sites.sort(
@@ -127,7 +126,8 @@ class _Model:
         changes = both & (line[:, None] == line[None, :]) & (mix[:, None] != mix[None, :])
         flush = np.array([*day.changeover_min, 0.0])
         minutes += changes * flush[line][None, :]
-        return np.ceil(np.round(minutes * SECONDS, 6)).astype(np.int64)
+        seconds: NDArray[np.int64] = np.ceil(np.round(minutes * SECONDS, 6)).astype(np.int64)
+        return seconds
 
     def _costs(self) -> None:
         """Pay for every second on the way and at work, miles, trucks that go out."""
@@ -165,7 +165,7 @@ class _Model:
                 continue
             leave = time.CumulVar(self.manager.NodeToIndex(node))
             leave.SetRange(spans[0][0], spans[-1][1])
-            for (_, before), (after, _) in zip(spans, spans[1:], strict=False):
+            for (_, before), (after, _) in itertools.pairwise(spans):
                 leave.RemoveInterval(before + 1, after - 1)
         for node, site in enumerate(self.refills, self.first_refill):
             opens, closes = self.days[0].sites[site][3:5]
@@ -197,8 +197,8 @@ class _Model:
 
     def _mix(self, mix_id: str) -> None:
         """Gallons of one mix sprayed since the last refill that makes it."""
-        problem, routing = self.tables.problem, self.routing
-        caps, starts, hoses = [], [], []
+        problem = self.tables.problem
+        caps, starts = [], []
         for day in self.days:
             k = day.mixes.index(mix_id) if mix_id in day.mixes else -1
             usable = day.tanks.usable_gal[k] if k >= 0 else 0.0
@@ -209,7 +209,6 @@ class _Model:
             cap = floor(usable * HUNDREDTHS_GAL)
             caps.append(cap)
             starts.append(min(cap, ceil(gone * HUNDREDTHS_GAL)))
-            hoses.append(ceil(hose * HUNDREDTHS_GAL))
         most = max(caps)
         gal = np.zeros(self.size, dtype=np.int64)
         for node, row in enumerate(self.orders, self.first_order):
@@ -224,7 +223,7 @@ class _Model:
         self._gallons(f"mix {mix_id}", gal, caps, starts, most, makes)
 
     def _weight(self) -> None:
-        """Pounds sprayed since the last refill; what weighs at all times is taken off the rating."""
+        """Pounds sprayed since the last refill; what always weighs is taken off the rating."""
         problem = self.tables.problem
         pounds = np.zeros(self.size, dtype=np.int64)
         for node, row in enumerate(self.orders, self.first_order):
@@ -304,7 +303,9 @@ class _Model:
         self.routing.AddSearchMonitor(self.routing.solver().CustomLimit(enough))
         found: Any = self.routing.SolveWithParameters(parameters)
         self.looks = looks
-        return None if found is None else [self._sequence(found, row) for row in range(len(self.days))]
+        return (
+            None if found is None else [self._sequence(found, row) for row in range(len(self.days))]
+        )
 
     def _sequence(self, found: Any, row: int) -> list[int]:
         sequence = []
