@@ -166,10 +166,10 @@ class PlainDay:
             if self._passes_the_year(product, order, before):
                 found.add("ANNUAL")
         found |= self._of_state(order, before, home)
-        fit = self.fit_quarters(order)
+        fit = fit_quarters(self.day, order)
         if not fit:
             found.add("WEATHER")
-        elif not self.open_quarters(order):
+        elif not open_quarters(self.day, order):
             found.add("WINDOW")
         return found
 
@@ -384,73 +384,75 @@ class PlainDay:
         slow_enough = total > 0 and (total - soluble) / total >= 0.65 - 1e-9
         return 2.0 if slow_enough and 3 <= self.day.date.month <= 8 else 1.0
 
-    # --- weather
 
-    def fit_quarters(self, order: Order) -> set[int]:
-        """Quarters of an hour that the weather leaves open."""
-        rows = {}
-        area = self.book.properties[order.property_id].weather_area
-        for row in self.book.weather:
-            if row.area == "":
-                rows[row.day, row.hour] = row
-        for row in self.book.weather:
-            if row.area == area:
-                rows[row.day, row.hour] = row
-        if not any(day == self.day.date for day, _ in rows):
-            return set(QUARTERS)
-        products = [product for product, _ in self._own(order)]
-        return {
-            quarter
-            for quarter in QUARTERS
-            if all(self._hour_fits(product, quarter // 4, rows) for product in products)
-        }
+def fit_quarters(day: Day, order: Order) -> set[int]:
+    """Quarters of an hour that the weather leaves open."""
+    rows = {}
+    area = day.workbook.properties[order.property_id].weather_area
+    for row in day.workbook.weather:
+        if row.area == "":
+            rows[row.day, row.hour] = row
+    for row in day.workbook.weather:
+        if row.area == area:
+            rows[row.day, row.hour] = row
+    if not any(when == day.date for when, _ in rows):
+        return set(QUARTERS)
+    parts = day.workbook.mixes[order.mix_id].parts
+    products = [day.workbook.products[part.product_id] for part in parts]
+    return {
+        quarter
+        for quarter in QUARTERS
+        if all(_hour_fits(day, product, quarter // 4, rows) for product in products)
+    }
 
-    def _hour_fits(self, product: Product, hour: int, rows: dict) -> bool:  # type: ignore[type-arg]
-        row = rows.get((self.day.date, hour))
-        limits = [
-            product.wind_least_mph,
-            product.wind_most_mph,
-            product.temperature_least_f,
-            product.temperature_most_f,
-            product.rain_free_hours,
-        ]
-        if row is None:
-            return limits == [None] * 5
 
-        def wet(one) -> bool:  # type: ignore[no-untyped-def]
-            chance = self.book.settings.rain_counts_from_percent
-            return one is not None and (one.rain_in > 0 or one.rain_chance_percent >= chance)
+def _hour_fits(day: Day, product: Product, hour: int, rows: dict) -> bool:  # type: ignore[type-arg]
+    row = rows.get((day.date, hour))
+    limits = [
+        product.wind_least_mph,
+        product.wind_most_mph,
+        product.temperature_least_f,
+        product.temperature_most_f,
+        product.rain_free_hours,
+    ]
+    if row is None:
+        return limits == [None] * 5
 
-        if wet(row):
-            return False
-        strongest = max(row.wind_mph, row.gust_mph or 0)
-        if product.wind_most_mph is not None and strongest > product.wind_most_mph:
-            return False
-        if product.wind_least_mph is not None and row.wind_mph < product.wind_least_mph:
-            return False
-        warmest, coldest = product.temperature_most_f, product.temperature_least_f
-        if warmest is not None and row.temperature_f > warmest:
-            return False
-        if coldest is not None and row.temperature_f < coldest:
-            return False
-        for later in range(1, 100):
-            if later < (product.rain_free_hours or 0) + 1:
-                moment = hour + later
-                day = self.day.date + timedelta(days=moment // 24)
-                if wet(rows.get((day, moment % 24))):
-                    return False
-        return True
+    def wet(one) -> bool:  # type: ignore[no-untyped-def]
+        chance = day.workbook.settings.rain_counts_from_percent
+        return one is not None and (one.rain_in > 0 or one.rain_chance_percent >= chance)
 
-    def open_quarters(self, order: Order) -> set[int]:
-        """Of these, the ones inside the customer's windows (which here begin on quarters)."""
-        fit = self.fit_quarters(order)
-        if order.windows is None:
-            return fit
-        return {
-            quarter
-            for quarter in fit
-            if any(one.open_min <= quarter * 15 < one.close_min for one in order.windows)
-        }
+    if wet(row):
+        return False
+    strongest = max(row.wind_mph, row.gust_mph or 0)
+    if product.wind_most_mph is not None and strongest > product.wind_most_mph:
+        return False
+    if product.wind_least_mph is not None and row.wind_mph < product.wind_least_mph:
+        return False
+    warmest, coldest = product.temperature_most_f, product.temperature_least_f
+    if warmest is not None and row.temperature_f > warmest:
+        return False
+    if coldest is not None and row.temperature_f < coldest:
+        return False
+    for later in range(1, 100):
+        if later < (product.rain_free_hours or 0) + 1:
+            moment = hour + later
+            when = day.date + timedelta(days=moment // 24)
+            if wet(rows.get((when, moment % 24))):
+                return False
+    return True
+
+
+def open_quarters(day: Day, order: Order) -> set[int]:
+    """Of these, the ones inside the customer's windows (which here begin on quarters)."""
+    fit = fit_quarters(day, order)
+    if order.windows is None:
+        return fit
+    return {
+        quarter
+        for quarter in fit
+        if any(one.open_min <= quarter * 15 < one.close_min for one in order.windows)
+    }
 
 
 def plain_label_codes(day: Day) -> list[tuple[str, str, str]]:

@@ -19,7 +19,7 @@ from planner.mixing.limits import holds, order_windows
 from planner.units import parse_amount, parse_rate
 from tests import days
 from tests.audit_holds import audited_codes
-from tests.plain_rules import PlainDay, plain_label_codes
+from tests.plain_rules import PlainDay, open_quarters, plain_label_codes
 
 CASES = range(300)
 INGREDIENTS = ("2,4-D", "dicamba", "MCPP", "2,4-D + dicamba", "")
@@ -210,7 +210,7 @@ def test_three_checkers_agree(seed: int) -> None:
             if windows is None
             or any(one.open_min <= quarter * 15 < one.close_min for one in windows)
         }
-        assert ours == plain.open_quarters(order)
+        assert ours == open_quarters(day, order)
 
 
 @pytest.mark.parametrize("seed", CASES)
