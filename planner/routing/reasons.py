@@ -135,7 +135,7 @@ def _not_even_alone(draft: Draft, row: int) -> tuple[str, str] | None:
     for day in _candidates(draft, row):
         if place_refills(day, [row]) is not None:
             return None
-        for rule in ("window", "weight", "shift", "hours"):
+        for rule in ("window", "weight", "hours", "shift"):
             if place_refills(relaxed(day, row, rule), [row]) is not None:
                 blocked.append((day, rule))
                 break
@@ -143,15 +143,23 @@ def _not_even_alone(draft: Draft, row: int) -> tuple[str, str] | None:
     if "window" in rules:
         day = blocked[rules.index("window")][0]
         return "WINDOW", _window_text(day, row, order)
-    if "shift" in rules:
-        return "SHIFT", "driving and spraying it alone take longer than any truck's day"
     if "weight" in rules:
         return (
             "TOO-HEAVY",
             f"its {order.gal:.1f} gal of {order.mix_id} with what the truck must carry anyway "
             "pass the weight rating of every truck that could take it",
         )
-    return "SITE", f"no site that is open in time makes {order.mix_id}"
+    sites = draft.tables.problem.sites
+    made = any(site.mixes is None or order.mix_id in site.mixes for site in sites)
+    if "hours" in rules or not made:
+        return "SITE", f"no site that is open in time makes {order.mix_id}"
+    if not rules:
+        return (
+            "TOO-LARGE",
+            f"its {order.gal:.1f} gal of {order.mix_id} and filling the hose first take more than "
+            "any truck can pump from one fill; split the order",
+        )
+    return "SHIFT", "driving and spraying it alone take longer than any truck's day"
 
 
 def _window_text(day: TruckDay, row: int, order: OrderTask) -> str:

@@ -20,9 +20,10 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from math import ceil, inf
+from math import inf
 
 from planner.routing.evaluate import LUNCH, SLACK_MIN, TruckDay
+from planner.routing.sequence import SequenceNumbers, finish
 from planner.routing.tanks import SLACK_GAL
 
 LABELS_KEPT = 3
@@ -38,7 +39,7 @@ PROMISES_TRIED = 2
 @dataclass(slots=True)
 class _Label:
     """at: orders before it; site: row, -1 = departure; clock: after set-up, before pouring;
-    opened: clock at which the set-up began; promised: per mix the count of its orders up to which
+    paid: money so far; promised: per mix the count of its orders up to which
     it lasts, -1 = it is filled here; lunch_at: order of the leg before which lunch was had."""
 
     at: int
@@ -68,123 +69,24 @@ def place_refills(
     return _Placing(day, list(sequence), under_cost, labels_kept).run()
 
 
-class _Placing:
+class _Placing(SequenceNumbers):
     """One call of place_refills."""
 
     def __init__(
         self, day: TruckDay, sequence: list[int], under_cost: float, labels_kept: int | None
     ) -> None:
-        self.day, self.sequence, self.kept = day, sequence, labels_kept
+        super().__init__(day, sequence)
+        self.kept = labels_kept
         self.best_cost = under_cost
         self.best: tuple[_Label, int] | None = None
-        self.size = len(sequence)
-        self.place = [day.place[order] for order in sequence]
-        self.windows = [day.windows[order] for order in sequence]
-        hose, changeover, _, _ = day.hoses(sequence)
-        self.work = [
-            minutes + day.spray_min[order]
-            for minutes, order in zip(changeover, sequence, strict=True)
-        ]
-        self._sums(hose)
-        self.used = [k for k in range(len(day.mixes)) if self.count[k][-1] > 0]
-        self._rest()
-        self.makes = [tuple(k for k in made if k in self.used) for made in day.makes]
-        self.yard_makes = tuple(k for k in day.yard_makes if k in self.used)
-        made_somewhere = [*(made for made in self.makes if made), self.yard_makes]
-        self.limited = any(len(made) < len(self.used) for made in made_somewhere)
         self.at: list[dict[tuple[int, bool, tuple[int, ...]], list[_Label]]] = [
             {} for _ in range(self.size + 1)
         ]
-        self._near: dict[tuple[int, int], list[int]] = {}
-
-    def _sums(self, hose: list[float]) -> None:
-        """Running sums before each order: sprayed, into hoses, and count, by mix."""
-        mixes = range(len(self.day.mixes))
-        self.sprayed = [[0.0] for _ in mixes]
-        self.hosed = [[0.0] for _ in mixes]
-        self.count = [[0] for _ in mixes]
-        self.first_at: list[list[int]] = [[] for _ in mixes]
-        for at, order in enumerate(self.sequence):
-            mine = self.day.mix_of[order]
-            self.first_at[mine].append(at)
-            for k in mixes:
-                here = k == mine
-                self.sprayed[k].append(self.sprayed[k][-1] + (self.day.gal[order] if here else 0.0))
-                self.hosed[k].append(self.hosed[k][-1] + (hose[at] if here else 0.0))
-                self.count[k].append(self.count[k][-1] + here)
-
-    def _rest(self) -> None:
-        """Least money and minutes from the arrival at each order to the end: no waiting, and only
-        the refills (their set-ups) that the gallons ask for in any case."""
-        day, truck = self.day, self.day.truck
-        size = self.size
-        self.rest, self.rest_min = [0.0] * (size + 1), [0.0] * (size + 1)
-        there = day.yard_place
-        for at in range(size - 1, -1, -1):
-            here = self.place[at]
-            same = at > 0 and self.place[at - 1] == here
-            minutes = self.work[at] + (0.0 if same else day.setup_min) + day.minutes[here][there]
-            money = minutes * truck.pay_per_min + day.miles[here][there] * truck.cost_per_mile
-            self.rest_min[at] = minutes + self.rest_min[at + 1]
-            self.rest[at] = money + self.rest[at + 1]
-            there = here
-        self._rest_of_refills()
-
-    def _rest_of_refills(self) -> None:
-        """Adds the refills that the gallons ask for in any case: set-up, the shortest detour from
-        there on, and what must be poured beyond one tankful."""
-        day, truck = self.day, self.day.truck
-        size = self.size
-        setup = min((stop[1] for stop in day.sites), default=0.0)
-        flow = max((stop[2] for stop in day.sites), default=inf)
-        longer, further = inf, inf
-        for at in range(size - 1, -1, -1):
-            here = self.place[at - 1] if at > 0 else day.yard_place
-            there = self.place[at]
-            for stop in day.sites:
-                site = stop[0]
-                minutes = day.minutes[here][site] + day.minutes[site][there]
-                longer = min(longer, minutes - day.minutes[here][there])
-                miles = day.miles[here][site] + day.miles[site][there]
-                further = min(further, miles - day.miles[here][there])
-            tankfuls, beyond = 1, 0.0
-            for k in self.used:
-                need = self.sprayed[k][size] - self.sprayed[k][at]
-                need += self.hosed[k][size] - self.hosed[k][at]
-                usable = day.tanks.usable_gal[k] + SLACK_GAL
-                if need > usable:
-                    tankfuls = max(tankfuls, ceil(need / usable))
-                    beyond += need - usable
-            if tankfuls > 1:
-                # A detour may come out below nothing where the fastest way is not the shortest.
-                minutes = (tankfuls - 1) * (setup + min(0.0, longer)) + beyond / flow
-                minutes += max(0.0, longer)
-                miles = (tankfuls - 1) * min(0.0, further) + max(0.0, further)
-                self.rest_min[at] += minutes
-                self.rest[at] += minutes * truck.pay_per_min + miles * truck.cost_per_mile
-
-    def _hopeless(self, clock: float, miles: float, lunched: bool, at: int, here: int) -> bool:
-        """Whether the day cannot end in time, or only at more money than the best known, when the
-        order at `at` (or the yard) is driven to from `here` now."""
-        day, truck = self.day, self.day.truck
-        there = self.place[at] if at < self.size else day.yard_place
-        drive = day.minutes[here][there]
-        back = clock + drive + self.rest_min[at]
-        if not lunched and day.lunch_owed(back):
-            back += truck.lunch_min
-        if back > truck.latest_return_min + SLACK_MIN:
-            return True
-        money = day.price(clock, miles, lunched) + self.rest[at]
-        money += drive * truck.pay_per_min + day.miles[here][there] * truck.cost_per_mile
-        overtime = back - max(clock, truck.shift_end_min)
-        if overtime > 0.0:
-            money += overtime * truck.overtime_pay_per_min
-        return money >= self.best_cost
 
     def run(self) -> tuple[float, list[int]] | None:
         """The programme."""
         day = self.day
-        if self._hopeless(day.truck.shift_start_min, 0.0, False, 0, day.yard_place):
+        if self.hopeless(day.truck.shift_start_min, 0.0, False, 0, day.yard_place, self.best_cost):
             return None
         for label in self._departures():
             self._keep(label)
@@ -224,7 +126,7 @@ class _Placing:
                 [
                     count
                     for count in range(self.count[k][-1] + 1)
-                    if self._need(k, 0, count)[2] <= lasts + SLACK_GAL
+                    if self.need(k, 0, count)[2] <= lasts + SLACK_GAL
                 ]
             )
         for promised in itertools.product(*choices):
@@ -232,39 +134,15 @@ class _Placing:
                 0, -1, day.truck.shift_start_min, 0.0, False, levels, promised, None, -1, 0.0
             )
 
-    def _need(self, k: int, at: int, count: int) -> tuple[float, float, float]:
-        """Sprayed, into hoses and both, from the order at `at` until `count` orders of the mix are
-        done."""
-        until = self.size if count == self.count[k][-1] else self.first_at[k][count]
-        spray = self.sprayed[k][until] - self.sprayed[k][at]
-        hose = self.hosed[k][until] - self.hosed[k][at]
-        return spray, hose, spray + hose
-
-    def _sites_near(self, at: int) -> list[int]:
-        """Rows of sites worth a stop before the order at `at` (or the return)."""
-        day = self.day
-        here = self.place[at - 1] if at > 0 else day.yard_place
-        there = self.place[at] if at < self.size else day.yard_place
-        sites = self._near.get((here, there))
-        if sites is None:
-            detour = sorted(
-                (day.minutes[here][stop[0]] + day.minutes[stop[0]][there], row)
-                for row, stop in enumerate(day.sites)
-                if self.makes[row]
-            )
-            sites = [row for _, row in detour]
-            if self.kept is not None:
-                sites = sites[:SITES_NEAR]
-            self._near[here, there] = sites
-        return sites
-
     def _extend(self, label: _Label) -> None:
         """To every refill that may come next, and to the return."""
         day = self.day
         makes = self.yard_makes if label.site < 0 else self.makes[label.site]
         if label.site >= 0:
             place = day.sites[label.site][0]
-            if self._hopeless(label.clock, label.miles, label.lunched, label.at, place):
+            if self.hopeless(
+                label.clock, label.miles, label.lunched, label.at, place, self.best_cost
+            ):
                 return
         for until in range(label.at, self.size):
             if not self._lasts(label, makes, until):
@@ -274,7 +152,7 @@ class _Placing:
             legs: dict[tuple[int, ...], _Leg | None] = {}
             if until > label.at and self._leads_nowhere(label, makes, until, legs):
                 continue
-            for site in self._sites_near(until):
+            for site in self.sites_near(until, SITES_NEAR if self.kept is not None else None):
                 if until == label.at and not self._second_site(label, makes, site):
                     continue
                 for promised in self._promises(label, makes, site, until):
@@ -307,7 +185,8 @@ class _Placing:
         if leg is None:
             return True
         return all(
-            clock == inf or self._hopeless(clock, leg.miles, lunched, until, leg.here)
+            clock == inf
+            or self.hopeless(clock, leg.miles, lunched, until, leg.here, self.best_cost)
             for clock, lunched in ((leg.plain, label.lunched), (leg.late, True))
         )
 
@@ -346,7 +225,7 @@ class _Placing:
             elif k in makes:
                 most = counts[until]
                 usable = self.day.tanks.usable_gal[k] + SLACK_GAL
-                while most < counts[-1] and self._need(k, label.at, most + 1)[2] <= usable:
+                while most < counts[-1] and self.need(k, label.at, most + 1)[2] <= usable:
                     most += 1
                 lasts = list(range(most, counts[until] - 1, -1))
                 choices.append(lasts if self.kept is None else lasts[:PROMISES_TRIED])
@@ -377,7 +256,7 @@ class _Placing:
         levels = label.levels.copy()
         spray, hose = [0.0] * len(day.mixes), [0.0] * len(day.mixes)
         for k in makes:
-            spray[k], hose[k], _ = self._need(k, label.at, promised[k])
+            spray[k], hose[k], _ = self.need(k, label.at, promised[k])
         poured = day.tanks.fill(levels, makes, spray, hose)
         if poured < 0.0:
             return None
@@ -405,11 +284,11 @@ class _Placing:
             whole = work + day.setup_min
             visit = work if at > label.at and here == there else whole
             spans = self.windows[at]
-            plain = _finish(plain + drive, visit, spans)
+            plain = finish(plain + drive, visit, spans)
             if late < inf:
-                late = _finish(late + drive, visit, spans)
+                late = finish(late + drive, visit, spans)
             if fresh < inf:
-                fresh = _finish(fresh + drive, whole, spans)
+                fresh = finish(fresh + drive, whole, spans)
                 if fresh < late:
                     late, lunch_at = fresh, at
             if plain == inf and late == inf:
@@ -461,7 +340,7 @@ class _Placing:
             clock = max(clock + drive, opens) + setup
             if clock > closes + SLACK_MIN:
                 continue
-            if self._hopeless(clock, miles, lunched, until, place):
+            if self.hopeless(clock, miles, lunched, until, place, self.best_cost):
                 continue
             paid = day.price(clock, miles, lunched)
             self._keep(
@@ -566,14 +445,3 @@ class _Leg:
     miles: float
     here: int
     levels: list[float]
-
-
-def _finish(arrive: float, work: float, spans: list[tuple[float, float]] | None) -> float:
-    """When work of that length ends in the earliest window that fits, inf when none does."""
-    if spans is None:
-        return arrive + work
-    for opens, closes in spans:
-        end = (opens if opens > arrive else arrive) + work
-        if end <= closes + SLACK_MIN:
-            return end
-    return inf

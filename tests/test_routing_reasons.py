@@ -1,0 +1,112 @@
+"""Every unserved order says why, in words; one small day per code, worked by hand."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from planner.day.clock import Window
+from planner.routing.engines import engine_named
+from planner.routing.problem import Effort, Loading, OrderTask, RoutingProblem, SiteTask, TruckSpec
+from planner.routing.reasons import UNSERVED_CODES
+from tests.routing_cases import random_problem
+
+BASE = random_problem(1, orders=2, trucks=2)
+TRUCK = replace(
+    BASE.trucks[0],
+    lunch_min=0.0,
+    shift_start_min=450.0,
+    shift_end_min=990.0,
+    latest_return_min=990.0,
+    payload_lb=5000.0,
+    compartments=tuple(
+        replace(part, capacity_gal=capacity, start_gal=0.0, start_mix=None)
+        for part, capacity in zip(BASE.trucks[0].compartments, (40.0, 20.0, 12.0), strict=True)
+    ),
+    loadings=(Loading(("WEED", "FEED", "KILL"), ()),),
+)
+ORDER = replace(
+    BASE.orders[0],
+    order_id="X",
+    mix_id="WEED",
+    gal=10.0,
+    windows=None,
+    hose_run_ft=0.0,
+    allowed_trucks=frozenset({"T1"}),
+    price=500.0,
+)
+
+
+def reason(
+    order: OrderTask,
+    truck: TruckSpec = TRUCK,
+    others: tuple[OrderTask, ...] = (),
+    sites: tuple[SiteTask, ...] | None = None,
+    engine: str = "nearest-fit",
+) -> tuple[str, str]:
+    problem: RoutingProblem = replace(
+        BASE, trucks=(truck,), orders=(*others, order), sites=sites or BASE.sites
+    )
+    answer = engine_named(engine).solve(problem, Effort(count=1), 1, lambda share, text: None)
+    return answer.unserved["X"]
+
+
+def rival(**changes: object) -> OrderTask:
+    """A dear order that goes first."""
+    base = replace(ORDER, order_id="R", price=9000.0, place=ORDER.place)
+    return replace(base, **changes)  # type: ignore[arg-type]
+
+
+FEW_MINUTES = replace(TRUCK, latest_return_min=505.0, shift_end_min=505.0)
+LATE_YARD = tuple(
+    replace(site, mixes=frozenset({"FEED"}))
+    if site.site_id == "Y1"
+    else replace(site, mixes=None, open_min=980.0, close_min=1000.0)
+    for site in BASE.sites
+)
+TWO_LOADS = replace(
+    TRUCK, loadings=(Loading(("WEED", None, None), ()), Loading(("FEED", None, None), ()))
+)
+CASES = {
+    "NO-TRUCK": lambda: reason(replace(ORDER, allowed_trucks=frozenset())),
+    "NO-HOSE": lambda: reason(replace(ORDER, hose_run_ft=900.0)),
+    "NO-MIX": lambda: reason(replace(ORDER, mix_id="IRON")),
+    "TOO-LARGE": lambda: reason(replace(ORDER, gal=39.5)),
+    "TOO-HEAVY": lambda: reason(ORDER, replace(TRUCK, payload_lb=50.0)),
+    "NEVER-OPEN": lambda: reason(replace(ORDER, windows=())),
+    "WINDOW": lambda: reason(replace(ORDER, windows=(Window(400.0, 452.0),))),
+    "SITE": lambda: reason(ORDER, sites=LATE_YARD),
+    "SHIFT": lambda: reason(ORDER, replace(TRUCK, latest_return_min=455.0, shift_end_min=455.0)),
+    "LOADING": lambda: reason(ORDER, TWO_LOADS, (rival(mix_id="FEED"),)),
+    "FULL": lambda: reason(replace(ORDER, gal=30.0), FEW_MINUTES, (rival(gal=36.0),)),
+    # The plain engine serves what fits, whatever it costs.
+    "PRICE": lambda: reason(replace(ORDER, price=1.0), engine="ortools"),
+}
+
+
+@pytest.mark.parametrize("code", CASES)
+def test_reason(code: str) -> None:
+    found, words = CASES[code]()
+    assert found == code, words
+    assert len(words.split()) > 4
+
+
+def test_every_code_has_a_case() -> None:
+    assert list(CASES) == list(UNSERVED_CODES)
+
+
+def test_a_full_day_says_how_many_minutes_would_make_room() -> None:
+    _, words = CASES["FULL"]()
+    assert "more minutes on truck T1" in words
+
+
+def test_a_closed_window_says_when_the_truck_could_be_done() -> None:
+    _, words = CASES["WINDOW"]()
+    assert "7:32 AM" in words
+
+
+def test_the_hose_counts_where_an_order_just_fits() -> None:
+    """40 gal less 1 gal heel leaves 39; 38.5 gal and a hose of 1.1 gal or more do not fit."""
+    code, words = reason(replace(ORDER, gal=38.5))
+    assert (code, "filling the hose" in words) == ("TOO-LARGE", True)
