@@ -16,7 +16,8 @@ from planner.maps.leaflet import leaflet_js
 from planner.mixing.recipes import recipes
 from planner.papers.direction import DIRECTION_SIGNS, plain_direction
 from planner.papers.fill_steps import fill_steps, room_to_label_most
-from planner.papers.mix_sheet import mix_sheets, stop_numbers
+from planner.papers.mix_sheet import mix_sheets
+from planner.papers.numbers import stop_numbers
 from planner.papers.packet import packet_pages, truck_files
 from planner.papers.pick_list import pick_list
 from planner.papers.pictures import gauge, time_axis, time_bar
@@ -94,7 +95,7 @@ def test_mix_sheet_says_what_the_applicator_needs(
     assert "Clean first: last mix was Iron green-up" in text
     assert "3 × 9 gal" in text
     assert "New mix: jar test first" in text
-    assert "Noor Haldane, licence TF-20417" in text
+    assert "Noor Haldane, license TF-20417" in text
     assert "never back into another compartment" in text
     assert text.count("Fill 1 of") == 3
 

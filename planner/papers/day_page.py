@@ -3,10 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 
+from planner.day.clock import clock_text
 from planner.day.day import Day
 from planner.day.fleet import Compartment, Truck
+from planner.mixing.duties import PreNotice, pre_notices
+from planner.mixing.thresholds import Threshold, thresholds
 from planner.papers.lookup import mix_name, place_text
+from planner.papers.numbers import stop_numbers
 from planner.papers.pictures import Segment, TimeAxis, level_line, time_bar
 from planner.plan.model import NotDone, Plan, TruckPlan
 
@@ -24,7 +29,8 @@ class LevelChart:
 
 @dataclass(frozen=True)
 class TruckCard:
-    """One truck at a glance. goes_out: whether it has stops; most_weight_lb: of the day."""
+    """One truck at a glance. goes_out: whether it has stops; most_weight_lb: of the day;
+    reached: published thresholds that its rating or the day's weight reaches."""
 
     truck: Truck
     truck_plan: TruckPlan
@@ -34,6 +40,7 @@ class TruckCard:
     most_weight_lb: float
     bar: tuple[Segment, ...]
     charts: tuple[LevelChart, ...]
+    reached: tuple[Threshold, ...]
 
 
 @dataclass(frozen=True)
@@ -48,16 +55,36 @@ class NotDoneLine:
 
 
 @dataclass(frozen=True)
-class NoticeLine:
-    """Somebody who must be told, or a lawn sign to place, at one stop."""
+class NoticeStop:
+    """One planned visit that a notice is about."""
 
     truck_id: str
     seq: int
     begin_min: float
     customer: str
     address: str
-    notice: str
-    sign: bool
+
+
+@dataclass(frozen=True)
+class NoticeGroup:
+    """One notice with every planned visit that it is about, in the order of the clock. who: must
+    be told; by: the earliest of the latest moments, '' where the note does not say; alternates:
+    other days to name; section: of the state's rule, '' for the office's own note."""
+
+    who: str
+    by: str
+    text: str
+    alternates: str
+    section: str
+    stops: tuple[NoticeStop, ...]
+
+    @property
+    def where(self) -> str:
+        """Stops by truck: `T1: 1-4, 6; T2: 3`."""
+        by_truck: dict[str, list[int]] = {}
+        for row in self.stops:
+            by_truck.setdefault(row.truck_id, []).append(row.seq)
+        return "; ".join(f"{name}: {stop_numbers(by_truck[name])}" for name in sorted(by_truck))
 
 
 @dataclass(frozen=True)
@@ -67,29 +94,34 @@ class DayPage:
     cards: tuple[TruckCard, ...]
     held: tuple[NotDoneLine, ...]
     unserved: tuple[NotDoneLine, ...]
-    notices: tuple[NoticeLine, ...]
+    state_notices: tuple[NoticeGroup, ...]
+    own_notices: tuple[NoticeGroup, ...]
 
 
 def day_page(plan: Plan, day: Day, axis: TimeAxis) -> DayPage:
     """Trucks side by side, orders not done, and who must be told."""
+    groups = _notices(plan, day)
     return DayPage(
         cards=tuple(_card(truck_plan, day, axis) for truck_plan in plan.trucks),
         held=tuple(_not_done(entry, day) for entry in plan.held),
         unserved=tuple(_not_done(entry, day) for entry in plan.unserved),
-        notices=_notices(plan, day),
+        state_notices=tuple(group for group in groups if group.section),
+        own_notices=tuple(group for group in groups if not group.section),
     )
 
 
 def _card(truck_plan: TruckPlan, day: Day, axis: TimeAxis) -> TruckCard:
     truck = day.workbook.trucks[truck_plan.truck_id]
     stops = truck_plan.stops
+    heaviest = max((stop.weight_lb_after for stop in stops), default=None)
     return TruckCard(
         truck=truck,
         truck_plan=truck_plan,
         goes_out=any(stop.kind == "visit" for stop in stops),
         leaves_min=stops[0].leave_min if stops else truck.shift_start_min,
         back_min=stops[-1].arrive_min if stops else truck.shift_start_min,
-        most_weight_lb=max((stop.weight_lb_after for stop in stops), default=0.0),
+        most_weight_lb=heaviest or 0.0,
+        reached=tuple(row for row in thresholds(truck, heaviest) if row.reached),
         bar=time_bar(stops, axis),
         charts=tuple(
             LevelChart(
@@ -118,22 +150,51 @@ def _not_done(entry: NotDone, day: Day) -> NotDoneLine:
     return NotDoneLine(entry, place.title, place.address, mix, order.priority)
 
 
-def _notices(plan: Plan, day: Day) -> tuple[NoticeLine, ...]:
-    lines = []
-    for truck_plan in plan.trucks:
-        for stop in truck_plan.stops:
-            at = day.workbook.properties.get(stop.place_id)
-            if stop.kind != "visit" or at is None or not at.notice:
-                continue
-            lines.append(
-                NoticeLine(
-                    truck_plan.truck_id,
-                    stop.seq,
-                    stop.begin_min,
-                    at.customer,
-                    place_text(day, stop.place_id).address,
-                    at.notice,
-                    at.sign,
-                )
+def _notices(plan: Plan, day: Day) -> tuple[NoticeGroup, ...]:
+    """Notices of the orders that the plan does, those with the nearest deadline first."""
+    stop_of = {
+        work.order_id: (truck_plan.truck_id, stop)
+        for truck_plan in plan.trucks
+        for stop in truck_plan.stops
+        for work in stop.orders
+    }
+    found: dict[tuple[str, str, str], list[PreNotice]] = {}
+    for notice in pre_notices(day):
+        if notice.order_id in stop_of:
+            found.setdefault((notice.section, notice.who, notice.text), []).append(notice)
+    groups = []
+    for (section, who, text), rows in found.items():
+        deadlines = [row.by for row in rows if row.by is not None]
+        first = min(deadlines) if deadlines else None
+        days = sorted({one for row in rows for one in row.alternates})
+        seen = {
+            (truck_id, stop.seq): stop for truck_id, stop in (stop_of[r.order_id] for r in rows)
+        }
+        stops = tuple(
+            NoticeStop(
+                truck_id,
+                seq,
+                stop.begin_min,
+                place_text(day, stop.place_id).title,
+                place_text(day, stop.place_id).address,
             )
-    return tuple(lines)
+            for (truck_id, seq), stop in sorted(
+                seen.items(), key=lambda item: (item[1].begin_min, item[0])
+            )
+        )
+        groups.append(
+            NoticeGroup(
+                who=who,
+                by=_moment_text(first) if first is not None else "",
+                text=text,
+                alternates=", ".join(f"{one:%b} {one.day}" for one in days),
+                section=section,
+                stops=stops,
+            )
+        )
+    return tuple(groups)
+
+
+def _moment_text(moment: datetime) -> str:
+    minutes = moment.hour * 60.0 + moment.minute
+    return f"{moment:%a %b} {moment.day}, {clock_text(minutes)}"

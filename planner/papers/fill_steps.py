@@ -49,7 +49,7 @@ def fill_steps(day: Day, fill: Fill, first: bool) -> tuple[FillStep, ...]:
             steps.append(FillStep("", line.text, f"{low} to {high} gal", ""))
         elif waters and line is waters[-1]:
             mark = gal_text(fill.level_after_gal)
-            exact = f"{gal_text(fill.water_gal)} gal water in all"
+            exact = f"{gal_text(fill.water_gal)} gal water"
             steps.append(FillStep("", line.text, f"{mark} gal mark", exact))
         else:
             steps.append(FillStep("", line.text, "", ""))

@@ -42,6 +42,18 @@ def product_name(day: Day, product_id: str) -> str:
     return product.name if product is not None and product.name else product_id
 
 
+def keep_off_texts(day: Day, mix_id: str) -> tuple[str, ...]:
+    """What the labels of a mix say on re-entry, once per wording; () when none says anything."""
+    mix = day.workbook.mixes.get(mix_id)
+    products = day.workbook.products
+    texts = [
+        products[part.product_id].reentry.strip().rstrip(".")
+        for part in (mix.parts if mix is not None else ())
+        if part.product_id in products
+    ]
+    return tuple(dict.fromkeys(text for text in texts if text))
+
+
 def works(truck_plan: TruckPlan) -> Iterator[tuple[Stop, Work]]:
     """Every order done, with its stop, in driving order."""
     for stop in truck_plan.stops:
@@ -55,6 +67,17 @@ def drawn_gal(work: Work, compartment_id: str) -> tuple[float, float]:
         sum(draw.gal for draw in work.compartments if draw.compartment_id == compartment_id),
         sum(draw.gal for draw in work.hose_compartments if draw.compartment_id == compartment_id),
     )
+
+
+def used_compartments(truck_plan: TruckPlan) -> frozenset[str]:
+    """Compartments that are filled or drawn from at some stop."""
+    filled = {fill.compartment_id for stop in truck_plan.stops for fill in stop.fills}
+    drawn = {
+        draw.compartment_id
+        for _, work in works(truck_plan)
+        for draw in (*work.compartments, *work.hose_compartments)
+    }
+    return frozenset(filled | drawn)
 
 
 def start_gal(truck_plan: TruckPlan, compartment: Compartment) -> float:

@@ -8,9 +8,20 @@ from dataclasses import dataclass
 from planner.day.day import Day
 from planner.day.fleet import Compartment, Line, Truck
 from planner.day.products import Product
+from planner.mixing.addition import mixing_notes
+from planner.mixing.hydraulics import gun_supply
 from planner.mixing.recipes import Recipe
 from planner.papers.fill_steps import FillStep, fill_steps
-from planner.papers.lookup import drawn_gal, mix_name, place_text, start_gal, works
+from planner.papers.lookup import (
+    drawn_gal,
+    keep_off_texts,
+    mix_name,
+    place_text,
+    start_gal,
+    used_compartments,
+    works,
+)
+from planner.papers.numbers import stop_numbers
 from planner.papers.pictures import Gauge, gauge
 from planner.plan.model import CleaningEntry, Fill, Stop, TruckPlan
 
@@ -74,9 +85,10 @@ class SumCheck:
 
 @dataclass(frozen=True)
 class MixSheet:
-    """The sheet of one loaded compartment. ppe: of all its products together; line_mates:
-    (position, compartment, mix name) of the other compartments on its line; serves: numbers of
-    all stops sprayed from it."""
+    """The sheet of one loaded compartment. ppe, keep_off: of all its products together; line_mates:
+    (position, compartment, mix name) of the other compartments on its line; mixing_notes: beside
+    the order of addition; gun_text, gun_warnings: what the hose leaves for the gun; serves:
+    numbers of all stops sprayed from it."""
 
     compartment: Compartment
     line: Line
@@ -88,11 +100,15 @@ class MixSheet:
     density_lb_per_gal: float
     products: tuple[ProductFacts, ...]
     ppe: tuple[str, ...]
+    keep_off: str
     cleaning: CleaningEntry | None
     cleaning_last_mix: str
     fills: tuple[FillEntry, ...]
     hoses: tuple[HoseEntry, ...]
     line_mates: tuple[tuple[int, str, str], ...]
+    mixing_notes: tuple[str, ...]
+    gun_text: str
+    gun_warnings: tuple[str, ...]
     serves: str
     check: SumCheck
 
@@ -100,13 +116,16 @@ class MixSheet:
 def mix_sheets(
     truck_plan: TruckPlan, day: Day, recipes: Mapping[str, Recipe]
 ) -> tuple[MixSheet, ...]:
-    """A sheet for each compartment with a mix, in the order of the valves. Raises KeyError when
-    the plan names a truck or mix that the day does not have."""
+    """A sheet for each compartment that is filled or sprayed from, in the order of the valves; what
+    only rides along stands on the route sheet. Raises KeyError when the plan names a truck or mix
+    that the day does not have."""
     truck = day.workbook.trucks[truck_plan.truck_id]
+    used = used_compartments(truck_plan)
     return tuple(
         _sheet(truck_plan, truck, compartment, mix_id, day, recipes[mix_id])
         for compartment in sorted(truck.compartments, key=lambda row: row.position)
-        if (mix_id := truck_plan.loading.get(compartment.compartment_id)) is not None
+        if compartment.compartment_id in used
+        and (mix_id := truck_plan.loading.get(compartment.compartment_id)) is not None
     )
 
 
@@ -119,6 +138,8 @@ def _sheet(
     recipe: Recipe,
 ) -> MixSheet:
     mix = day.workbook.mixes[mix_id]
+    line = truck.line(compartment.line_id)
+    supply = gun_supply(line)
     cleaning = next(
         (c for c in truck_plan.cleaning if c.compartment_id == compartment.compartment_id), None
     )
@@ -129,7 +150,7 @@ def _sheet(
     )
     return MixSheet(
         compartment=compartment,
-        line=truck.line(compartment.line_id),
+        line=line,
         mix_id=mix_id,
         name=mix_name(day, mix_id),
         note=mix.note,
@@ -145,11 +166,15 @@ def _sheet(
                 item for part in mix.parts for item in day.workbook.products[part.product_id].ppe
             )
         ),
+        keep_off="; ".join(keep_off_texts(day, mix_id)) or "see the labels",
         cleaning=cleaning,
         cleaning_last_mix=mix_name(day, cleaning.last_mix) if cleaning else "",
         fills=_fills(truck_plan, compartment, day),
         hoses=_hoses(truck_plan, compartment, day),
         line_mates=mates,
+        mixing_notes=mixing_notes(day.workbook, mix_id),
+        gun_text=supply.text,
+        gun_warnings=supply.warnings,
         serves=stop_numbers(_stops_served(truck_plan, compartment.compartment_id)),
         check=_sum_check(truck_plan, compartment),
     )
@@ -193,18 +218,6 @@ def _fills(truck_plan: TruckPlan, compartment: Compartment, day: Day) -> tuple[F
 
 def _stops_served(truck_plan: TruckPlan, compartment_id: str) -> list[int]:
     return [stop.seq for stop, work in works(truck_plan) if any(drawn_gal(work, compartment_id))]
-
-
-def stop_numbers(numbers: list[int]) -> str:
-    """Stop numbers for people, runs drawn together: `1-4, 6, 9`; 'none' when there are none."""
-    runs: list[list[int]] = []
-    for number in sorted(set(numbers)):
-        if runs and number == runs[-1][-1] + 1:
-            runs[-1].append(number)
-        else:
-            runs.append([number])
-    texts = [f"{run[0]}–{run[-1]}" if len(run) > 1 else f"{run[0]}" for run in runs]
-    return ", ".join(texts) or "none"
 
 
 def _hoses(truck_plan: TruckPlan, compartment: Compartment, day: Day) -> tuple[HoseEntry, ...]:

@@ -11,6 +11,7 @@ from datetime import date
 
 from planner.day.day import Day
 from planner.mixing.recipes import recipes
+from planner.mixing.thresholds import ADVISER_TEXT
 from planner.papers import cautions
 from planner.papers.day_page import day_page
 from planner.papers.mix_sheet import mix_sheets
@@ -31,12 +32,14 @@ def packet_pages(
     legs: Mapping[tuple[str, int], Leg],
     map_file: str,
     plan_checksum: str,
+    credit: str = "",
 ) -> dict[str, str]:
     """File name -> HTML of every paper of the day.
 
     legs: the way driven to each stop, keyed by truck and stop number. map_file: where the map
     stands, relative to the pages; '' = no map. plan_checksum: first ten hex digits of the SHA-256
     of the plan's JSON text, printed on every page so that a sheet of another plan is recognised.
+    credit: the notice that the source of the roads asks for.
     Raises KeyError when the plan names a truck or mix that the day does not have.
     """
     names = truck_files(truck_plan.truck_id for truck_plan in plan.trucks)
@@ -47,6 +50,8 @@ def packet_pages(
         "checksum": plan_checksum,
         "cautions": cautions,
         "map_file": map_file,
+        "credit": credit,
+        "adviser_text": ADVISER_TEXT,
         "index_file": INDEX,
         "pick_file": PICK_LIST,
         "truck_files": names,

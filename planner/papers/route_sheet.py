@@ -3,14 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from planner.day.day import Day
 from planner.day.fleet import Truck
 from planner.day.orders import Order, WeatherHour
 from planner.day.places import Property
+from planner.mixing.duties import duties
 from planner.mixing.weather import Forecast, forecast_at, limit_text
-from planner.papers.lookup import mix_name, place_text
+from planner.papers.lookup import (
+    keep_off_texts,
+    mix_name,
+    place_text,
+    start_gal,
+    used_compartments,
+)
+from planner.papers.numbers import stop_numbers
 from planner.plan.model import CleaningEntry, Fill, Stop, TruckPlan, Work
 from planner.roads.travel import Leg
 
@@ -71,9 +79,21 @@ class RouteRow:
 
 
 @dataclass(frozen=True)
+class DutyLine:
+    """What a state's rule asks for around the orders of some stops. kind: sign, notice or
+    information; text: with its section; stops: their numbers, as text."""
+
+    kind: str
+    text: str
+    stops: str
+
+
+@dataclass(frozen=True)
 class RouteSheet:
     """The route sheet. unloaded: (position, compartment, what is in it) of compartments that are
-    not used today; town: of most stops, left out of their addresses; most_weight_lb: heaviest of
+    not used today; duties: of the state's rules; keep_off:
+    (re-entry text, mixes); signs: numbers of the stops that owe a sign; sign_everywhere: all visits
+    do; town: of most stops, left out of their addresses; most_weight_lb: heaviest of
     the day."""
 
     mixes: tuple[MixLine, ...]
@@ -81,6 +101,10 @@ class RouteSheet:
     town: str
     cleaning: tuple[tuple[CleaningEntry, str, int], ...]
     unloaded: tuple[tuple[int, str, str], ...]
+    duties: tuple[DutyLine, ...]
+    keep_off: tuple[tuple[str, str], ...]
+    signs: frozenset[int]
+    sign_everywhere: bool
     area_ft2: float
     most_weight_lb: float
     gvwr_lb: float
@@ -90,8 +114,11 @@ def route_sheet(truck_plan: TruckPlan, day: Day, legs: Mapping[tuple[str, int], 
     """The route of one truck, a row per stop. Raises KeyError for a truck the day does not have."""
     truck = day.workbook.trucks[truck_plan.truck_id]
     town = _usual_town(truck_plan, day)
+    owed, signs = _duties(truck_plan, day)
+    mixes = _mix_lines(truck_plan, truck, day)
+    visits = {stop.seq for stop in truck_plan.stops if stop.kind == "visit"}
     return RouteSheet(
-        mixes=_mix_lines(truck_plan, truck, day),
+        mixes=mixes,
         rows=_rows(truck_plan, truck, day, legs, town),
         town=town,
         cleaning=tuple(
@@ -102,21 +129,49 @@ def route_sheet(truck_plan: TruckPlan, day: Day, legs: Mapping[tuple[str, int], 
             )
             for entry in truck_plan.cleaning
         ),
-        unloaded=tuple(
-            (
-                row.position,
-                row.compartment_id,
-                f"{row.leftover_gal:.1f} gal of {mix_name(day, row.last_mix)}"
-                if row.last_mix and row.leftover_gal > 0
-                else "empty",
-            )
-            for row in truck.compartments
-            if truck_plan.loading.get(row.compartment_id) is None
-        ),
+        unloaded=_unloaded(truck_plan, truck, day),
+        duties=owed,
+        keep_off=_keep_off(mixes, day),
+        signs=frozenset(signs),
+        sign_everywhere=bool(visits) and visits <= signs,
         area_ft2=sum(work.area_ft2 for stop in truck_plan.stops for work in stop.orders),
         most_weight_lb=max((stop.weight_lb_after for stop in truck_plan.stops), default=0.0),
         gvwr_lb=truck.gvwr_lb,
     )
+
+
+def _unloaded(truck_plan: TruckPlan, truck: Truck, day: Day) -> tuple[tuple[int, str, str], ...]:
+    used = used_compartments(truck_plan)
+    found = []
+    for row in truck.compartments:
+        if row.compartment_id in used:
+            continue
+        gal = start_gal(truck_plan, row)
+        mix_id = truck_plan.loading.get(row.compartment_id) or row.last_mix
+        content = f"{gal:.1f} gal of {mix_name(day, mix_id)}" if mix_id and gal > 0 else "empty"
+        found.append((row.position, row.compartment_id, content))
+    return tuple(found)
+
+
+def _duties(truck_plan: TruckPlan, day: Day) -> tuple[tuple[DutyLine, ...], set[int]]:
+    """The state's duties with the stops that owe them, and the stops that owe a sign."""
+    stops_of: dict[tuple[str, str], list[int]] = {}
+    signs: set[int] = set()
+    for stop in truck_plan.stops:
+        for work in stop.orders:
+            order = day.workbook.orders.get(work.order_id)
+            for duty in duties(day, order) if order is not None else ():
+                # A sign that hangs on a condition is told in the list, not demanded at the stop.
+                if duty.kind == "sign" and "; only if " not in duty.text:
+                    signs.add(stop.seq)
+                if duty.section and duty.kind != "re-entry":
+                    stops_of.setdefault((duty.kind, duty.line), []).append(stop.seq)
+    visits = {stop.seq for stop in truck_plan.stops if stop.kind == "visit"}
+    lines = tuple(
+        DutyLine(kind, text, "every stop" if visits <= set(at) else f"stops {stop_numbers(at)}")
+        for (kind, text), at in stops_of.items()
+    )
+    return lines, signs
 
 
 def _usual_town(truck_plan: TruckPlan, day: Day) -> str:
@@ -153,6 +208,18 @@ def _mix_lines(truck_plan: TruckPlan, truck: Truck, day: Day) -> tuple[MixLine, 
     )
 
 
+def _keep_off(mixes: tuple[MixLine, ...], day: Day) -> tuple[tuple[str, str], ...]:
+    """(what the labels say on re-entry, names of the mixes or 'every mix')."""
+    names_of: dict[str, list[str]] = {}
+    for row in mixes:
+        for text in keep_off_texts(day, row.mix_id) or ("see the labels",):
+            names_of.setdefault(text, []).append(row.name)
+    return tuple(
+        (text, "every mix" if len(names) == len(mixes) else ", ".join(names))
+        for text, names in names_of.items()
+    )
+
+
 def _rows(
     truck_plan: TruckPlan,
     truck: Truck,
@@ -162,11 +229,15 @@ def _rows(
 ) -> tuple[RouteRow, ...]:
     forecast = Forecast(day.weather)
     rows = []
+    noted: set[str] = set()
     here = ""
     for stop in truck_plan.stops:
         there = place_text(day, stop.place_id).address
         streets = streets_text(legs.get((truck.truck_id, stop.seq)), (here, there))
-        rows.append(_row(stop, truck, day, streets, town, forecast))
+        row = _row(stop, truck, day, streets, town, forecast)
+        # A site's note is read once; every further refill there leaves it out.
+        rows.append(replace(row, site_note="") if row.site_note in noted else row)
+        noted.add(row.site_note)
         here = there
     return tuple(rows)
 
@@ -180,7 +251,9 @@ def _row(
     return RouteRow(
         stop=stop,
         title=place.title,
-        address=at.address if at is not None and at.town == town else place.address,
+        address=at.address
+        if at is not None and at.town == town
+        else _without_town(place.address, town),
         site_note=place.note if stop.kind in {"depart", "refill"} else "",
         at=at,
         works=tuple(_work_line(work, truck, day) for work in stop.orders),
@@ -197,6 +270,11 @@ def _row(
         wait_min=stop.begin_min - stop.arrive_min,
         work_min=stop.leave_min - stop.begin_min,
     )
+
+
+def _without_town(address: str, town: str) -> str:
+    """A site's address is one text; the usual town at its end is left out like a customer's."""
+    return address.removesuffix(f", {town}") if town else address
 
 
 def _work_line(work: Work, truck: Truck, day: Day) -> WorkLine:
