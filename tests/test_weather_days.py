@@ -82,6 +82,6 @@ def test_the_weather_bites() -> None:
             closed += fit == 0
             part += 0 < fit < 96
         done += sum(len(stop.orders) for t in plan_random(day).trucks for stop in t.stops)
-    assert closed >= 10
+    assert closed >= 5
     assert part >= 100
     assert done >= 50

@@ -13,6 +13,7 @@ COMMANDS = {
     "check": "planner.cli.check",
     "columns": "planner.cli.columns",
     "demo": "planner.cli.demo",
+    "forecast": "planner.cli.forecast",
     "new": "planner.cli.new",
     "packet": "planner.cli.packet",
     "plan": "planner.cli.plan",

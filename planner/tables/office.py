@@ -1,4 +1,4 @@
-"""planner.toml beside a workbook: the office's own headers and its road extract."""
+"""planner.toml beside a workbook: the office's own headers, its road extract and its forecast."""
 
 from __future__ import annotations
 
@@ -13,16 +13,31 @@ from planner.tables.text import did_you_mean
 
 OFFICE_FILE = "planner.toml"
 
-KNOWN_KEYS = ("columns", "roads")
+KNOWN_KEYS = ("columns", "roads", "forecast")
+
+FORECAST_KEYS = ("file", "address", "area", "contact")
+
+
+@dataclass(frozen=True)
+class ForecastSource:
+    """Where `planner forecast` reads: a saved file (relative to the folder of planner.toml) or an
+    address; area: weather area of its rows; contact: told to the service. '' = not given."""
+
+    file: str = ""
+    address: str = ""
+    area: str = ""
+    contact: str = ""
 
 
 @dataclass(frozen=True)
 class OfficeFile:
     """columns: table -> the office's header -> the planner's column. roads: road extract or matrix
-    file, relative to the folder of planner.toml; None = none named. problems: in the file."""
+    file, relative to the folder of planner.toml; forecast: where `planner forecast` reads; None =
+    none named. problems: in the file."""
 
     columns: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
     roads: str | None = None
+    forecast: ForecastSource | None = None
     problems: tuple[Problem, ...] = ()
 
 
@@ -49,7 +64,28 @@ def load_office_file(workbook: Path) -> OfficeFile:
     if roads is not None and not isinstance(roads, str):
         problems.append(_wrong("roads", roads, 'write roads = "county.osm.pbf"'))
         roads = None
-    return OfficeFile(columns, roads, tuple(problems))
+    forecast = _forecast(content.get("forecast"), problems)
+    return OfficeFile(columns, roads, forecast, tuple(problems))
+
+
+def _forecast(content: object, problems: list[Problem]) -> ForecastSource | None:
+    if content is None:
+        return None
+    example = 'write [forecast] and below it file = "hourly.json", or address = "https://..."'
+    if not isinstance(content, dict):
+        problems.append(_wrong("forecast", content, example))
+        return None
+    good = {}
+    for key, value in content.items():
+        if key not in FORECAST_KEYS:
+            cure = did_you_mean(key, FORECAST_KEYS, "remove it")
+            message = "[forecast] has no such key"
+            problems.append(Problem(OFFICE_FILE, None, None, "FILE-5", message, key, cure))
+        elif not isinstance(value, str):
+            problems.append(_wrong(f"forecast.{key}", value, example))
+        else:
+            good[key] = value
+    return ForecastSource(**good)
 
 
 def _unknown_key(key: str) -> Problem:
