@@ -97,7 +97,8 @@ def _rate_problems(
         cure = f"mix at most {limit.text}"
         yield Problem(file, row, "rate", "LABEL-1", message, rate.text, cure)
     limit_least = product.rate_least
-    if limit_least is None:
+    if limit_least is None or _upside_down(limit_least, product.rate_most):
+        # PAIR-1 names a pair that is upside down; an echo of it helps nobody.
         return
     least = _compared(mix, product, rate, limit_least)
     if least is not None and least * _slack(rate, limit_least) < limit_least.least_base:
@@ -107,6 +108,11 @@ def _rate_problems(
         )
         cure = f"mix at least {limit_least.text}"
         yield Problem(file, row, "rate", "LABEL-2", message, rate.text, cure)
+
+
+def _upside_down(least: Rate, most: Rate) -> bool:
+    terms = [(rate.kind, rate.basis, rate.substance) for rate in (least, most)]
+    return terms[0] == terms[1] and least.least_base > most.most_base * (1 + LABEL_PAIR_TOLERANCE)
 
 
 def _compared(mix: Mix, product: Product, rate: Rate, limit: Rate) -> float | None:
