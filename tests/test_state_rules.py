@@ -14,6 +14,7 @@ from planner.day.day import Day, day_of
 from planner.day.orders import PastApplication
 from planner.day.places import Property
 from planner.day.products import Form, Mix, Product
+from planner.mixing.duties import duties
 from planner.mixing.limits import Hold, holds
 from planner.mixing.state_rules import state_cautions
 from planner.units import parse_amount, parse_rate
@@ -320,14 +321,19 @@ def test_a_liquid_of_unknown_density_does_not_pass() -> None:
 def test_cautions_for_the_sheet_name_their_section() -> None:
     case = day("NJ", SPRING, ("half", "0.4 lb N/1000 sq ft"), ("weedout", "1 fl oz/1000 sq ft"))
     assert state_cautions(case, case.orders["O1"]) == (
-        "New Jersey: not on frozen or saturated ground, and not during or just before heavy rain "
-        "(NJSA 58:10A-62).",
+        (
+            "New Jersey: not on frozen or saturated ground, and not during or just before heavy "
+            "rain.",
+            "NJSA 58:10A-62",
+        ),
     )
+    (duty,) = [duty for duty in duties(case, case.orders["O1"]) if duty.kind == "caution"]
+    assert duty.line.endswith("heavy rain. (NJSA 58:10A-62)")
     assert state_cautions(case, case.orders["O2"]) == ()
     florida = day("FL", SPRING, ("half", "0.4 lb N/1000 sq ft"), grass="bermuda / fescue")
     (advice, local) = state_cautions(florida, florida.orders["O1"])
-    assert "North 3-5" in advice
-    assert local.endswith("(local ordinances, from memory: verify).")
+    assert "North 3-5" in advice[0]
+    assert local[1] == "local ordinances, from memory: verify"
 
 
 def test_the_office_may_stand_for_the_state() -> None:

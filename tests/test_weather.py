@@ -166,7 +166,9 @@ def test_limits_as_one_sentence() -> None:
     assert limit_text(book, "MIX") == (
         "Wind 3 to 10 mph, gusts too; at most 85 F; no rain for 4 h after; not in rain."
     )
-    assert limit_text(book, "FREE") == "Not in rain."
+    assert limit_text(book, "FREE") == (
+        "Not in rain. No label sets a most wind: keep to 3 to 8 mph, away from sensitive places."
+    )
 
 
 def test_forecast_at_the_minute_of_a_stop() -> None:

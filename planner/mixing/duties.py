@@ -15,6 +15,7 @@ from planner.day.orders import Order
 from planner.day.places import Property
 from planner.day.products import Product
 from planner.mixing.applied import parts_of
+from planner.mixing.state_rules import state_cautions
 from planner.rules.data import STATE_NAMES, DutyRule, duty_rules
 
 MOST_ALTERNATES = 7
@@ -29,9 +30,9 @@ WHEN_TEXT = {
 
 @dataclass(frozen=True)
 class Duty:
-    """Something the crew or the office owes around an order. kind: sign, notice, information or
-    re-entry. when: before, at or after. text: one sentence; section: '' for a label's or the
-    office's own."""
+    """Something the crew or the office owes around an order. kind: sign, notice, information,
+    caution (of the state's fertiliser rules) or re-entry. when: before, at or after. text: one
+    sentence; section: '' for a label's or the office's own."""
 
     kind: str
     when: str
@@ -75,7 +76,7 @@ class PreNotice:
 
 def duties(day: Day, order: Order) -> tuple[Duty, ...]:
     """All that is owed around an order, in the order of the state's table, then the office's own
-    sign and notice, then what the labels say on re-entry."""
+    sign and notice, the cautions of its fertiliser rules, and what the labels say on re-entry."""
     home = day.workbook.properties[order.property_id]
     found = [
         Duty(rule.kind, rule.when, _rule_text(rule), rule.origin.cited)
@@ -85,6 +86,7 @@ def duties(day: Day, order: Order) -> tuple[Duty, ...]:
         found.append(Duty("sign", "at", "Sign: place the firm's lawn sign.", ""))
     if home.notice.strip():
         found.append(Duty("notice", "before", f"Notice: {home.notice.strip()}", ""))
+    found += [Duty("caution", "at", text, section) for text, section in state_cautions(day, order)]
     found += [Duty("re-entry", "after", text, "") for text in _reentry(day, order)]
     return tuple(found)
 

@@ -55,13 +55,13 @@ def state_reasons(place: Place) -> Iterator[tuple[str, str]]:
             yield code, f"{_state(rule)}'s limit cannot be worked out: {error} ({_cited(rule)})"
 
 
-def state_cautions(day: Day, order: Order) -> tuple[str, ...]:
-    """What the state's rules say beside the figures, for an order with fertiliser: lines for the
-    route sheet, each with its section."""
+def state_cautions(day: Day, order: Order) -> tuple[tuple[str, str], ...]:
+    """What the state's rules say beside the figures, for an order with fertiliser: (sentence,
+    section) for the route sheet."""
     if not any(_fertilises(product) for _, product in parts_of(day.workbook, order)):
         return ()
     return tuple(
-        f"{_state(rule)}: {rule.words} ({_cited(rule)})."
+        (f"{_state(rule)}: {rule.words}.", _cited(rule))
         for rule in _rules_at(day, order, kinds=("caution", "recommendation"))
     )
 

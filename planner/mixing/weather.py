@@ -70,7 +70,8 @@ def weather_limits(workbook: Workbook, mix_id: str) -> WeatherLimits:
 
 
 def limit_text(workbook: Workbook, mix_id: str) -> str:
-    """The mix's strictest limits as one short sentence for the route sheet."""
+    """The mix's strictest limits as one short sentence for the route sheet; a second one where no
+    label of a pesticide limits the wind."""
     limits = weather_limits(workbook, mix_id)
     parts = [
         _range_text("wind", "mph", limits.wind_least_mph, limits.wind_most_mph),
@@ -82,7 +83,8 @@ def limit_text(workbook: Workbook, mix_id: str) -> str:
         parts.append(f"no rain for {limits.rain_free_hours:g} h after")
     parts.append("not in rain")
     text = "; ".join(part for part in parts if part)
-    return f"{text[0].upper()}{text[1:]}."
+    advice = wind_advice(workbook, mix_id)
+    return f"{text[0].upper()}{text[1:]}." + (f" {advice}" if advice else "")
 
 
 WIND_WHEN_LABELS_ARE_SILENT_MPH = (3.0, 8.0)
