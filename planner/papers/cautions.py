@@ -23,16 +23,15 @@ SPRAYING = (
     "toward people, gardens or water, or when it is dead calm with haze or fog.",
     "Nobody on the lawn until the spray is dry, or longer where the label says so.",
     "No spray on walks, drives and drains; sweep or rinse nothing into the street.",
-    "Check that all valves of the line show one number before the pump runs.",
+    "All valves of a line show one number before the pump runs.",
     "Spill: stop it, contain it, keep it out of drains and water, then call the office.",
-    "Weigh the truck if in doubt: a full compartment of heavy mix can overload it.",
+    "Weigh the truck if in doubt.",
 )
 """Printed on each route sheet."""
 
 LEFTOVER = (
-    "Keep it for this same mix and mark the compartment with mix, gallons and date; or spray it at "
-    "label rate on a site that the label names. Never into another compartment, on bare ground or "
-    "down a drain."
+    "Keep it for the same mix, marked with mix, gallons and date; or spray it at label rate on a "
+    "site that the label names. Never into another compartment, on bare ground or down a drain."
 )
 """What to do with what is left in a compartment."""
 

@@ -22,8 +22,8 @@ from planner.papers.numbers import stop_numbers
 from planner.plan.model import CleaningEntry, Fill, Stop, TruckPlan, Work
 from planner.roads.travel import Leg
 
-STREETS_SHOWN = 4
-"""A longer way is named by its first and last streets; the map shows the rest."""
+STREETS_SHOWN = 3
+"""A longer way is named by its first and its last two streets; the map shows the rest."""
 
 
 @dataclass(frozen=True)
@@ -321,8 +321,7 @@ def streets_text(leg: Leg | None, known: tuple[str, ...] = ()) -> str:
     if names and any(names[-1] in text for text in known[1:]):
         names = names[:-1]
     if len(names) > STREETS_SHOWN:
-        half = STREETS_SHOWN // 2
-        names = [*names[:half], "…", *names[-half:]]
+        names = [names[0], "…", *names[-2:]]
     return " › ".join(names)
 
 
