@@ -17,6 +17,8 @@ PLACES_TRIED = 12
 """Places of one truck's stop order priced exactly for one order, by least detour first."""
 MENDED_TRIED = 2
 """Places at which a broken stop order is mended when the order fits nowhere as the stops are."""
+THOROUGH_TRIED = 4
+"""Places for which all refills are put anew when an order's last word is asked."""
 REMEMBERED = 60_000
 """Insertions remembered at most (some 20 MB); then memory starts anew."""
 GAIN = 1e-7
@@ -50,6 +52,11 @@ class Draft:
         twin.unserved = self.unserved.copy()
         twin.memory = self.memory
         return twin
+
+    def adopt(self, other: Draft) -> None:
+        """Become like another draft of the same day."""
+        self.days, self.stops = other.days, other.stops
+        self.costs, self.unserved = other.costs, other.unserved
 
     def orders_of(self, row: int) -> list[int]:
         """The truck's orders in their sequence."""
@@ -122,6 +129,22 @@ class Draft:
             found = self.best_place(order, self.prices[order])
             if found is not None:
                 more, row, stops = found
+                self.put(row, stops, self.costs[row] + more)
+
+    def last_chance(self) -> None:
+        """Try every unserved order once more, thoroughly, the dearest first."""
+        for order in sorted(self.unserved, key=lambda row: (-self.prices[row], row)):
+            best: tuple[float, int, list[int]] | None = None
+            under = self.prices[order]
+            for row, day in enumerate(self.days):
+                if not day.can[order]:
+                    continue
+                found = thorough_insertion(day, self.stops[row], self.costs[row], order, under)
+                if found is not None:
+                    under = found[0]
+                    best = (under, row, found[1])
+            if best is not None:
+                more, row, stops = best
                 self.put(row, stops, self.costs[row] + more)
 
     def answer(self, reasons: dict[str, tuple[str, str]]) -> Answer:
@@ -230,6 +253,29 @@ def insertion(
             if found is not None:
                 under, best = found[0] - cost, found[1]
     return None if best is None else (under, best)
+
+
+def thorough_insertion(
+    day: TruckDay, stops: list[int], cost: float, order: int, under: float
+) -> tuple[float, list[int]] | None:
+    """As insertion(), and with all refills and lunch put anew at the places of least detour; for
+    the last word on an order, not for searching."""
+    best = insertion(day, stops, cost, order, under)
+    if best is not None:
+        under = best[0]
+    for least, at in _detours(day, stops, order)[:THOROUGH_TRIED]:
+        if least >= under:
+            break
+        sequence = [
+            stop
+            for stop in (*stops[:at], order, *stops[at:])
+            if stop != LUNCH and stop < day.orders
+        ]
+        found = place_refills(day, sequence, under_cost=cost + under)
+        if found is not None:
+            under = found[0] - cost
+            best = (under, found[1])
+    return best
 
 
 def _detours(day: TruckDay, stops: list[int], order: int) -> list[tuple[float, int]]:

@@ -56,10 +56,9 @@ class Spending:
         An exception in the middle of OR-Tools' own code would be lost or worse. Python hands
         signals to the main thread only; elsewhere, and where signals are ignored, nothing changes.
         """
-        if (
-            threading.current_thread() is not threading.main_thread()
-            or signal.getsignal(signal.SIGINT) in (signal.SIG_IGN, None)
-        ):
+        if threading.current_thread() is not threading.main_thread() or signal.getsignal(
+            signal.SIGINT
+        ) in (signal.SIG_IGN, None):
             yield
             return
 

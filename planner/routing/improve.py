@@ -26,6 +26,8 @@ NEARLY = 1.0
 """Refills are put anew in a round's draft only when it is dearer by less than so many orders."""
 RELOADS = 0.1
 """Share of the rounds that begin with another loading of one truck."""
+RESCUES_TRIED = 8
+"""Loadings of one truck tried for an order that no truck can do as loaded."""
 RELOADINGS_TRIED = 16
 """Other loadings of one truck tried for the orders it has."""
 
@@ -130,25 +132,70 @@ def _load_another_way(trial: Draft, rng: random.Random) -> tuple[set[int], int |
     if not rows:
         return set(), None
     row = rng.choice(rows)
-    loadings = problem.trucks[row].loadings
-    ranks = [
-        rank
-        for rank, loading in enumerate(loadings)
-        if loading != trial.days[row].loading and (wanted is None or wanted in loading.mix_of)
-    ]
+    ranks = _other_ranks(trial, row, wanted)
     if not ranks:
         return set(), None
     # Loadings like the present one are more often of use than a wholly different one.
-    now = trial.days[row].loading.mix_of
-    ranks.sort(
-        key=lambda rank: sum(a != b for a, b in zip(loadings[rank].mix_of, now, strict=True))
-    )
     rank = ranks[min(len(ranks) - 1, int(rng.expovariate(0.25)))]
+    _load(trial, row, rank)
+    return {row}, first
+
+
+def _other_ranks(trial: Draft, row: int, wanted: str | None) -> list[int]:
+    """A truck's other loadings that carry `wanted`, those most like the present one first."""
+    loadings = trial.days[row].truck.loadings
+    now = trial.days[row].loading
+    ranks = [
+        rank
+        for rank, loading in enumerate(loadings)
+        if loading != now and (wanted is None or wanted in loading.mix_of)
+    ]
+    return sorted(
+        ranks,
+        key=lambda rank: sum(
+            a != b for a, b in zip(loadings[rank].mix_of, now.mix_of, strict=True)
+        ),
+    )
+
+
+def _load(trial: Draft, row: int, rank: int) -> None:
+    """Load a truck another way; what it can then not do is taken out."""
     sequence = trial.orders_of(row)
     trial.put(row, [], 0.0)
     trial.days[row] = trial.memory.loaded(trial.tables, row, rank)
     take_over(trial, row, sequence)
-    return {row}, first
+
+
+def rescue(draft: Draft, over: Callable[[], bool]) -> None:
+    """Orders that no truck can do as loaded: load an allowed truck for them where that saves money
+    when what it then leaves is put in elsewhere."""
+    problem = draft.tables.problem
+    for order in draft.unserved.copy():
+        if any(day.can[order] for day in draft.days):
+            continue
+        best: Draft | None = None
+        for row, truck in enumerate(problem.trucks):
+            if truck.truck_id not in problem.orders[order].allowed_trucks:
+                continue
+            tried = 0
+            for rank in _other_ranks(draft, row, problem.orders[order].mix_id):
+                if tried == RESCUES_TRIED:
+                    break
+                if not draft.memory.loaded(draft.tables, row, rank).can[order]:
+                    continue
+                if over():
+                    return
+                tried += 1
+                trial = draft.copy()
+                _load(trial, row, rank)
+                trial.serve([order])
+                if order in trial.unserved:
+                    continue
+                trial.serve(sorted(trial.unserved, key=lambda left: (-trial.prices[left], left)))
+                if trial.total < (best or draft).total - GAIN:
+                    best = trial
+        if best is not None:
+            draft.adopt(best)
 
 
 def _recreate(trial: Draft, rng: random.Random, first: int | None) -> None:
@@ -239,8 +286,7 @@ def polish(draft: Draft, over: Callable[[], bool]) -> None:
                 more, to, stops = found
                 trial.put(to, stops, trial.costs[to] + more)
                 trial.tidy(row)
-                draft.days, draft.stops = trial.days, trial.stops
-                draft.costs, draft.unserved = trial.costs, trial.unserved
+                draft.adopt(trial)
                 busy = True
 
 

@@ -1,4 +1,4 @@
-"""A quick repair of a stop order that just got one order more: one refill or lunch put in.
+"""A quick repair of a stop order that just got one order more: a refill or lunch put in, or both.
 
 Placing all refills anew (planner/routing/refills.py) is exact but costs as much as a few hundred
 walks; this looks only where the rule broke, which is enough to know whether an order fits.
@@ -18,8 +18,8 @@ SITES_TRIED = 2
 
 
 def mend(day: TruckDay, stops: list[int], under_cost: float) -> tuple[float, list[int]] | None:
-    """Cost below under_cost and stop order with one refill added, or lunch moved. day.fault must
-    be that of these stops; None when there is nothing so simple."""
+    """Cost below under_cost and stop order with a refill added, lunch moved, or both; None when
+    there is nothing so simple. day.fault must be that of these stops."""
     if day.fault is None or day.fault[0] not in MENDABLE:
         return None
     fault, at = day.fault
@@ -74,6 +74,11 @@ def _one_refill(
         cost = day.cost(trial)
         if cost < under_cost:
             under_cost, best = cost, (cost, trial)
+        elif day.fault is not None and day.fault[0] in ("lunch", "owed"):
+            # The refill fits; with it the day gets so long that lunch must be put (elsewhere).
+            found = _other_lunch(day, trial, under_cost)
+            if found is not None:
+                under_cost, best = found[0], found
     return best
 
 

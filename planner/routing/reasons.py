@@ -12,7 +12,7 @@ from dataclasses import replace
 from math import ceil, inf
 
 from planner.day.clock import clock_text
-from planner.routing.draft import Draft, insertion
+from planner.routing.draft import Draft, thorough_insertion
 from planner.routing.evaluate import TruckDay, full_walk
 from planner.routing.problem import Loading, OrderTask, TruckSpec
 from planner.routing.refills import place_refills
@@ -35,7 +35,7 @@ UNSERVED_CODES = {
 
 LOADINGS_ASKED = 4
 """Loadings per truck tried for an order alone: those with the most gallons of its mix."""
-FULL_ASKED = 40
+FULL_ASKED = 15
 """Orders for which room is looked for in detail; a day this short of trucks needs no more hints."""
 
 
@@ -202,7 +202,7 @@ def _full(draft: Draft, row: int, *, in_detail: bool) -> tuple[str, str]:
     for day in days:
         stops, cost = draft.stops[day.row], draft.costs[day.row]
         name = day.truck.truck_id
-        fits = insertion(day, stops, cost, row, inf)
+        fits = thorough_insertion(day, stops, cost, row, inf)
         if fits is not None:
             return (
                 "PRICE",
@@ -210,7 +210,7 @@ def _full(draft: Draft, row: int, *, in_detail: bool) -> tuple[str, str]:
                 f"at {price:.0f}",
             )
         late = relaxed(day, row, "shift")
-        found = insertion(late, stops, cost, row, inf)
+        found = thorough_insertion(late, stops, cost, row, inf)
         if found is not None:
             minutes = full_walk(late, found[1]).return_min - day.truck.latest_return_min
             if shortest is None or minutes < shortest[0]:
@@ -219,7 +219,7 @@ def _full(draft: Draft, row: int, *, in_detail: bool) -> tuple[str, str]:
             ("window", "it could be done at any time of day"),
             ("weight", "the weight rating allowed it"),
         ):
-            found = insertion(relaxed(day, row, rule), stops, cost, row, inf)
+            found = thorough_insertion(relaxed(day, row, rule), stops, cost, row, inf)
             if found is not None:
                 others.append((found[0], f"{name} has room if {words}"))
     hints = []

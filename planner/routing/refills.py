@@ -19,10 +19,10 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from math import inf
 
-from planner.routing.evaluate import LUNCH, SLACK_MIN, TruckDay
+from planner.routing.evaluate import SLACK_MIN, TruckDay
+from planner.routing.labels import Label, Leg, stop_order, surely_as_good
 from planner.routing.sequence import SequenceNumbers, finish
 from planner.routing.tanks import SLACK_GAL
 
@@ -34,24 +34,6 @@ SITES_NEAR = 4
 """Sites tried between two orders, by detour; a county has many, a good stop is near."""
 PROMISES_TRIED = 2
 """How far a mix that the next site does not make is filled: as far as possible, and a bit less."""
-
-
-@dataclass(slots=True)
-class _Label:
-    """at: orders before it; site: row, -1 = departure; clock: after set-up, before pouring;
-    paid: money so far; promised: per mix the count of its orders up to which
-    it lasts, -1 = it is filled here; lunch_at: order of the leg before which lunch was had."""
-
-    at: int
-    site: int
-    clock: float
-    miles: float
-    lunched: bool
-    levels: list[float]
-    promised: tuple[int, ...]
-    parent: _Label | None
-    lunch_at: int
-    paid: float
 
 
 def place_refills(
@@ -78,8 +60,8 @@ class _Placing(SequenceNumbers):
         super().__init__(day, sequence)
         self.kept = labels_kept
         self.best_cost = under_cost
-        self.best: tuple[_Label, int] | None = None
-        self.at: list[dict[tuple[int, bool, tuple[int, ...]], list[_Label]]] = [
+        self.best: tuple[Label, int] | None = None
+        self.at: list[dict[tuple[int, bool, tuple[int, ...]], list[Label]]] = [
             {} for _ in range(self.size + 1)
         ]
 
@@ -111,9 +93,9 @@ class _Placing(SequenceNumbers):
                     self._extend(label)
         if self.best is None:
             return None
-        return self.best_cost, self._stops(*self.best)
+        return self.best_cost, stop_order(self.day, self.sequence, *self.best)
 
-    def _departures(self) -> Iterator[_Label]:
+    def _departures(self) -> Iterator[Label]:
         day = self.day
         levels = day.tanks.start
         choices = []
@@ -130,11 +112,11 @@ class _Placing(SequenceNumbers):
                 ]
             )
         for promised in itertools.product(*choices):
-            yield _Label(
+            yield Label(
                 0, -1, day.truck.shift_start_min, 0.0, False, levels, promised, None, -1, 0.0
             )
 
-    def _extend(self, label: _Label) -> None:
+    def _extend(self, label: Label) -> None:
         """To every refill that may come next, and to the return."""
         day = self.day
         makes = self.yard_makes if label.site < 0 else self.makes[label.site]
@@ -149,7 +131,7 @@ class _Placing(SequenceNumbers):
                 return
             if until == label.at and not self.limited:
                 continue
-            legs: dict[tuple[int, ...], _Leg | None] = {}
+            legs: dict[tuple[int, ...], Leg | None] = {}
             if until > label.at and self._leads_nowhere(label, makes, until, legs):
                 continue
             for site in self.sites_near(until, SITES_NEAR if self.kept is not None else None):
@@ -172,10 +154,10 @@ class _Placing(SequenceNumbers):
 
     def _leads_nowhere(
         self,
-        label: _Label,
+        label: Label,
         makes: tuple[int, ...],
         until: int,
-        legs: dict[tuple[int, ...], _Leg | None],
+        legs: dict[tuple[int, ...], Leg | None],
     ) -> bool:
         """Whether even the shortest fill for a refill before `until` is too late or too dear; only
         asked where every site makes every mix, so that there is one way to fill."""
@@ -190,14 +172,14 @@ class _Placing(SequenceNumbers):
             for clock, lunched in ((leg.plain, label.lunched), (leg.late, True))
         )
 
-    def _second_site(self, label: _Label, makes: tuple[int, ...], site: int) -> bool:
+    def _second_site(self, label: Label, makes: tuple[int, ...], site: int) -> bool:
         """Whether a stop at `site` straight after the label's makes sense: it must make another
         mix, and the label must not be the second of two already."""
         if site == label.site or (label.parent is not None and label.parent.at == label.at):
             return False
         return any(k not in makes for k in self.makes[site])
 
-    def _lasts(self, label: _Label, makes: tuple[int, ...], until: int) -> bool:
+    def _lasts(self, label: Label, makes: tuple[int, ...], until: int) -> bool:
         """Whether every mix can reach `until` at all."""
         for k in self.used:
             if k in makes:
@@ -210,7 +192,7 @@ class _Placing(SequenceNumbers):
         return True
 
     def _promises(
-        self, label: _Label, makes: tuple[int, ...], site: int, until: int
+        self, label: Label, makes: tuple[int, ...], site: int, until: int
     ) -> Iterator[tuple[int, ...]]:
         """What each mix may be asked to last for when the next refill is `site` before `until`."""
         if not self.limited:
@@ -237,12 +219,12 @@ class _Placing(SequenceNumbers):
 
     def _leg(
         self,
-        label: _Label,
+        label: Label,
         makes: tuple[int, ...],
         until: int,
         promised: tuple[int, ...],
-        legs: dict[tuple[int, ...], _Leg | None],
-    ) -> _Leg | None:
+        legs: dict[tuple[int, ...], Leg | None],
+    ) -> Leg | None:
         """Fill for the promise and ride to `until`; None when it cannot be done."""
         key = tuple(promised[k] for k in makes)
         if key not in legs:
@@ -250,8 +232,8 @@ class _Placing(SequenceNumbers):
         return legs[key]
 
     def _ride(
-        self, label: _Label, makes: tuple[int, ...], until: int, promised: tuple[int, ...]
-    ) -> _Leg | None:
+        self, label: Label, makes: tuple[int, ...], until: int, promised: tuple[int, ...]
+    ) -> Leg | None:
         day = self.day
         levels = label.levels.copy()
         spray, hose = [0.0] * len(day.mixes), [0.0] * len(day.mixes)
@@ -308,7 +290,7 @@ class _Placing(SequenceNumbers):
                 - self.hosed[k][label.at]
             )
         day.tanks.draw(levels, drawn)
-        return _Leg(plain, late, lunch_at, miles, here, levels)
+        return Leg(plain, late, lunch_at, miles, here, levels)
 
     def _lunch(self, clock: float) -> float:
         """When lunch ends if it begins now, inf when it may not."""
@@ -319,7 +301,7 @@ class _Placing(SequenceNumbers):
         return begin + truck.lunch_min if begin <= truck.lunch_latest_min + SLACK_MIN else inf
 
     def _arrive(
-        self, label: _Label, leg: _Leg, site: int, until: int, promised: tuple[int, ...]
+        self, label: Label, leg: Leg, site: int, until: int, promised: tuple[int, ...]
     ) -> None:
         """Labels at the next refill."""
         day = self.day
@@ -344,7 +326,7 @@ class _Placing(SequenceNumbers):
                 continue
             paid = day.price(clock, miles, lunched)
             self._keep(
-                _Label(
+                Label(
                     until,
                     site,
                     clock,
@@ -358,7 +340,7 @@ class _Placing(SequenceNumbers):
                 )
             )
 
-    def _return(self, label: _Label, leg: _Leg) -> None:
+    def _return(self, label: Label, leg: Leg) -> None:
         """Home after the last order."""
         day = self.day
         drive = day.minutes[leg.here][day.yard_place]
@@ -376,72 +358,18 @@ class _Placing(SequenceNumbers):
             if cost < self.best_cost:
                 self.best_cost, self.best = cost, (label, lunch_at)
 
-    def _keep(self, label: _Label) -> None:
+    def _keep(self, label: Label) -> None:
         """Add a label unless another of its kind is surely as good."""
         key = (label.site, label.lunched, label.promised)
         labels = self.at[label.at].setdefault(key, [])
         for other in labels:
-            if self._surely_as_good(other, label):
+            if surely_as_good(self.day, other, label, exact=self.kept is None):
                 return
-        labels[:] = [other for other in labels if not self._surely_as_good(label, other)]
+        labels[:] = [
+            other
+            for other in labels
+            if not surely_as_good(self.day, label, other, exact=self.kept is None)
+        ]
         labels.append(label)
         if self.kept is not None and len(labels) > self.kept:
             labels.remove(max(labels, key=lambda other: other.paid))
-
-    def _surely_as_good(self, one: _Label, other: _Label) -> bool:
-        """Whether `one` can do all that `other` can, at no more money."""
-        if one.clock > other.clock or one.paid > other.paid:
-            return False
-        tanks = self.day.tanks
-        if self.kept is None and tanks.weight_binds and one.levels != other.levels:
-            # Gallons left over weigh, and may crowd out what another mix needs.
-            return False
-        lacking = sum(
-            max(0.0, theirs - mine) for mine, theirs in zip(one.levels, other.levels, strict=True)
-        )
-        if self.kept is None and one.levels != other.levels:
-            # Rounding and margins of the fills to come may differ by this much in all.
-            lacking += len(one.levels) + (tanks.margin - 1.0) * sum(tanks.usable_gal)
-        if lacking <= 0.0:
-            return True
-        minutes = lacking / min(stop[2] for stop in self.day.sites)
-        # Overtime makes a minute dearer than paid says; count it at its dearest.
-        truck = self.day.truck
-        money = minutes * (truck.pay_per_min + truck.overtime_pay_per_min)
-        return one.clock + minutes <= other.clock and one.paid + money <= other.paid
-
-    def _stops(self, last: _Label, lunch_at: int) -> list[int]:
-        """The stop order that ends with this label's leg."""
-        chain: list[tuple[_Label, int]] = []
-        label: _Label | None = last
-        while label is not None:
-            chain.append((label, lunch_at))
-            lunch_at = label.lunch_at
-            label = label.parent
-        chain.reverse()
-        stops: list[int] = []
-        for place, (label_here, lunch) in enumerate(chain):
-            until = chain[place + 1][0].at if place + 1 < len(chain) else self.size
-            if label_here.site >= 0:
-                stops.append(self.day.orders + label_here.site)
-            for at in range(label_here.at, until):
-                if lunch == at:
-                    stops.append(LUNCH)
-                stops.append(self.sequence[at])
-            if lunch == until:
-                stops.append(LUNCH)
-        return stops
-
-
-@dataclass(slots=True)
-class _Leg:
-    """From a refill through its orders. plain, late: clocks without and with lunch in the leg;
-    lunch_at: before which order; here: place of the last order (or of the refill); levels: after
-    its draws."""
-
-    plain: float
-    late: float
-    lunch_at: int
-    miles: float
-    here: int
-    levels: list[float]

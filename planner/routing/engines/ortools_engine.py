@@ -20,13 +20,13 @@ from planner.routing.effort import Spending
 from planner.routing.engines.nearest_fit import largest_need_first, nearest_fit
 from planner.routing.engines.ortools_model import SearchLimit, sequences
 from planner.routing.evaluate import DayTables
-from planner.routing.improve import improve, polish, reload, take_over
+from planner.routing.improve import improve, polish, reload, rescue, take_over
 from planner.routing.problem import Answer, Effort, Loading, Progress, RoutingProblem
 from planner.routing.reasons import reasons
 
 LOADINGS_TRIED = 4
 """Fleet loadings from CP-SAT that are routed."""
-BRIEF_LOOKS, LONG_LOOKS = 12, 100
+BRIEF_LOOKS, LONG_LOOKS = 12, 60
 """OR-Tools' looks at its limit per unit of count: for every loading, and for the best."""
 DRAFTS_KEPT = 2
 """Drafts that get the longer effort."""
@@ -126,6 +126,8 @@ class _Search:
         """A share of the rounds for each draft, the rest for the best of them."""
         improved = []
         for place, draft in enumerate(drafts):
+            draft.last_chance()
+            rescue(draft, self._over(None))
             begin = 0.4 + 0.2 * place / len(drafts)
             until = LONG_SHARE + (SHORT_ROUNDS_SHARE - LONG_SHARE) * (place + 1) / len(drafts)
             rounds = None if self.count is None else max(1, self.count // 8)
@@ -140,6 +142,7 @@ class _Search:
             rounds = None if self.count is None else max(1, self.count // RESTARTS_FROM_BEST)
             best = self._rounds(best, rounds, until, begin, 0.38 / RESTARTS_FROM_BEST)
         reload(best, self._over(None))
+        best.last_chance()
         polish(best, self._over(self.spending.until(1.05)))
         return best
 
