@@ -25,7 +25,9 @@ class Line:
 
 @dataclass(frozen=True)
 class Compartment:
-    """One separate tank volume. last_mix: None = clean; leftover_gal counts the heel."""
+    """One separate tank volume. last_mix: None = clean; leftover_gal counts the heel.
+    rear_share_percent: of its contents' weight, on the rear axle (over 100 behind it); None = not
+    known."""
 
     compartment_id: str
     capacity_gal: float
@@ -35,6 +37,7 @@ class Compartment:
     reserved_for: str | None
     last_mix: str | None
     leftover_gal: float
+    rear_share_percent: float | None = None
 
     @property
     def usable_gal(self) -> float:
@@ -44,7 +47,9 @@ class Compartment:
 
 @dataclass(frozen=True)
 class Truck:
-    """A truck with its lines and compartments (in the order of their valve positions)."""
+    """A truck with its lines and compartments (in the order of their valve positions).
+    front_empty_lb: of its empty weight, on the front axle; front_gawr_lb, rear_gawr_lb: axle
+    ratings; None = not known."""
 
     truck_id: str
     name: str
@@ -66,6 +71,9 @@ class Truck:
     pay_per_hour: float
     lines: tuple[Line, ...]
     compartments: tuple[Compartment, ...]
+    front_empty_lb: float | None = None
+    front_gawr_lb: float | None = None
+    rear_gawr_lb: float | None = None
 
     @property
     def title(self) -> str:

@@ -13,6 +13,7 @@ from planner.mixing.thresholds import Threshold, thresholds
 from planner.papers.lookup import mix_name, place_text
 from planner.papers.numbers import stop_numbers
 from planner.papers.pictures import Segment, TimeAxis, level_line, time_bar
+from planner.plan.axles import axle_weights
 from planner.plan.model import NotDone, Plan, TruckPlan
 
 
@@ -30,7 +31,8 @@ class LevelChart:
 @dataclass(frozen=True)
 class TruckCard:
     """One truck at a glance. goes_out: whether it has stops; most_weight_lb: of the day;
-    reached: published thresholds that its rating or the day's weight reaches."""
+    reached: published thresholds that its rating or the day's weight reaches, and its axles where
+    the tables say how the load lies."""
 
     truck: Truck
     truck_plan: TruckPlan
@@ -121,7 +123,10 @@ def _card(truck_plan: TruckPlan, day: Day, axis: TimeAxis) -> TruckCard:
         leaves_min=stops[0].leave_min if stops else truck.shift_start_min,
         back_min=stops[-1].arrive_min if stops else truck.shift_start_min,
         most_weight_lb=heaviest or 0.0,
-        reached=tuple(row for row in thresholds(truck, heaviest) if row.reached),
+        reached=(
+            *(row for row in thresholds(truck, heaviest) if row.reached),
+            *_axles(truck_plan, day),
+        ),
         bar=time_bar(stops, axis),
         charts=tuple(
             LevelChart(
@@ -138,6 +143,19 @@ def _card(truck_plan: TruckPlan, day: Day, axis: TimeAxis) -> TruckCard:
             for row in truck.compartments
             if (mix_id := truck_plan.loading.get(row.compartment_id)) is not None
         ),
+    )
+
+
+def _axles(truck_plan: TruckPlan, day: Day) -> tuple[Threshold, ...]:
+    """The departure at which an axle is nearest to its rating, or furthest over it."""
+    rows = axle_weights(day.workbook, truck_plan)
+    if not rows:
+        return ()
+    worst = max(
+        rows, key=lambda row: max(row.front_lb / row.front_gawr_lb, row.rear_lb / row.rear_gawr_lb)
+    )
+    return (
+        Threshold("axles", worst.over, f"{worst.text}, leaving stop {worst.seq}", "door plate"),
     )
 
 

@@ -1,0 +1,94 @@
+"""Weight on each axle at a truck's departures, where the tables say how it lies.
+
+A caution, no rule: the plan keeps the gross rating (rule 11), and a scale decides about axles.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from planner.day.day import Workbook
+from planner.day.fleet import Truck
+from planner.mixing.recipes import recipe
+from planner.plan.model import Stop, TruckPlan
+
+
+@dataclass(frozen=True)
+class AxleWeights:
+    """Pounds on the axles when a truck leaves the yard or a refill (stop seq), with the ratings."""
+
+    seq: int
+    front_lb: float
+    rear_lb: float
+    front_gawr_lb: float
+    rear_gawr_lb: float
+
+    @property
+    def over(self) -> bool:
+        """Whether an axle carries more than its rating."""
+        return self.front_lb > self.front_gawr_lb or self.rear_lb > self.rear_gawr_lb
+
+    @property
+    def text(self) -> str:
+        """'Front axle 5,100 of 5,500 lb, rear 9,000 of 11,000 lb', with a warning when over."""
+        text = (
+            f"Front axle {self.front_lb:,.0f} of {self.front_gawr_lb:,.0f} lb, rear "
+            f"{self.rear_lb:,.0f} of {self.rear_gawr_lb:,.0f} lb"
+        )
+        return f"{text}: OVER ITS RATING, load less or elsewhere" if self.over else text
+
+
+def axle_weights(workbook: Workbook, truck_plan: TruckPlan) -> tuple[AxleWeights, ...]:
+    """Weights at departure and after each refill; () where the tables do not give the truck's front
+    weight, both ratings and the share of every compartment. Raises KeyError for an unknown truck
+    or mix, MixingError for a mix that cannot be worked out."""
+    truck = workbook.trucks[truck_plan.truck_id]
+    if (
+        truck.front_empty_lb is None
+        or truck.front_gawr_lb is None
+        or truck.rear_gawr_lb is None
+        or any(tank.rear_share_percent is None for tank in truck.compartments)
+    ):
+        return ()
+    rinsed = {entry.compartment_id for entry in truck_plan.cleaning}
+    levels = {
+        tank.compartment_id: 0.0 if tank.compartment_id in rinsed else tank.leftover_gal
+        for tank in truck.compartments
+    }
+    densities = _densities(workbook, truck, truck_plan)
+    found = []
+    for stop in truck_plan.stops:
+        _apply(levels, stop)
+        if stop.kind in ("depart", "refill"):
+            rear_lb = truck.empty_weight_lb - truck.front_empty_lb
+            front_lb = truck.front_empty_lb
+            for tank in truck.compartments:
+                load_lb = levels[tank.compartment_id] * densities[tank.compartment_id]
+                share = (tank.rear_share_percent or 0.0) / 100
+                rear_lb += load_lb * share
+                front_lb += load_lb * (1 - share)
+            found.append(
+                AxleWeights(stop.seq, front_lb, rear_lb, truck.front_gawr_lb, truck.rear_gawr_lb)
+            )
+    return tuple(found)
+
+
+def _densities(workbook: Workbook, truck: Truck, truck_plan: TruckPlan) -> Mapping[str, float]:
+    found = {}
+    for tank in truck.compartments:
+        mix_id = truck_plan.loading.get(tank.compartment_id) or tank.last_mix
+        found[tank.compartment_id] = (
+            workbook.settings.water_lb_per_gal
+            if mix_id is None
+            else recipe(workbook, mix_id).density_lb_per_gal
+        )
+    return found
+
+
+def _apply(levels: dict[str, float], stop: Stop) -> None:
+    for fill in stop.fills:
+        levels[fill.compartment_id] = fill.level_after_gal
+    for work in stop.orders:
+        for draw in (*work.compartments, *work.hose_compartments):
+            levels[draw.compartment_id] -= draw.gal
