@@ -28,7 +28,7 @@ FOLDER_VARIABLE = "PLANNER_CACHE_DIR"
 FILES_KEPT = 24
 """The oldest graphs beyond this many are thrown away."""
 
-GRAPH_VERSION = 2
+GRAPH_VERSION = 3
 """Raised whenever the reader or the graph is built differently, so that older cached graphs are
 built anew."""
 

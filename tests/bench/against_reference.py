@@ -140,6 +140,7 @@ def ask(
                 "costing": costing,
                 "points": [[place.lat, place.lon] for place in places],
                 "pairs": pairs,
+                "ways_only": bool(pairs),
             }
         )
     )
