@@ -177,7 +177,12 @@ def test_opens_without_network_or_complaint(tmp_path: Path, hostile: bool) -> No
     assert seen.console == ()
     stops = sum(stop.kind == "visit" for truck in plan.trucks for stop in truck.stops)
     assert (
-        len(re.findall(r'class="stop" style="background:#\w+;[^"]*">[AB]\d+<', seen.dom)) == stops
+        len(
+            re.findall(
+                r'class="stop[^"]*" data-letter=[^>]* style="background:[^"]*">[AB]\d+<', seen.dom
+            )
+        )
+        == stops
     )
     assert 'class="leaflet-control-layers' in seen.dom or "leaflet-control-layers" in seen.dom
     assert seen.dom.count('class="arrow') + seen.dom.count("holder arrow") > 10

@@ -80,14 +80,22 @@ def day_files(planned: object) -> dict[str, str]:
 
     assert isinstance(planned, chain.PlannedDay)
     text = to_json(planned.plan)
+    roads = planned.roads.roads
     legs = chain.legs_of(planned.plan, planned.roads)
     checksum = hashlib.sha256(text.encode()).hexdigest()[:10]
     files = {"plan.json": text}
     files.update(
-        packet_pages(planned.plan, planned.day, legs, map_file="map.html", plan_checksum=checksum)
+        packet_pages(
+            planned.plan,
+            planned.day,
+            legs,
+            map_file="map.html",
+            plan_checksum=checksum,
+            credit=roads.credit,
+        )
     )
-    files["map.html"] = map_page(planned.plan, planned.day, legs, planned.roads.roads.streets())
-    files.update(open_files(planned.plan, planned.day, legs))
+    files["map.html"] = map_page(planned.plan, planned.day, legs, roads.streets(), roads.credit)
+    files.update(open_files(planned.plan, planned.day, legs, roads.credit))
     return files
 
 

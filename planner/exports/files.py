@@ -15,18 +15,21 @@ from planner.plan.model import Plan
 from planner.roads.travel import Leg
 
 
-def open_files(plan: Plan, day: Day, legs: Mapping[tuple[str, int], Leg]) -> dict[str, str]:
+def open_files(
+    plan: Plan, day: Day, legs: Mapping[tuple[str, int], Leg], credit: str = ""
+) -> dict[str, str]:
     """File name -> text: stops.csv, legs.csv, day.geojson, day.ics and a truck-….gpx for each
-    truck that goes out. legs: the way driven to each stop, keyed by truck and stop number."""
+    truck that goes out. legs: the way driven to each stop, keyed by truck and stop number.
+    credit: the notice that the source of the roads asks for; it goes where road shapes go."""
     files = {
         "stops.csv": csv_text(StopRow, stop_rows(plan, day)),
         "legs.csv": csv_text(LegRow, leg_rows(plan, legs)),
-        "day.geojson": day_geojson(plan, day, legs),
+        "day.geojson": day_geojson(plan, day, legs, credit),
         "day.ics": day_calendar(plan, day),
     }
     names = truck_files(truck_plan.truck_id for truck_plan in plan.trucks)
     for truck_plan in plan.trucks:
         if any(stop.kind == "visit" for stop in truck_plan.stops):
             name = names[truck_plan.truck_id].removesuffix(".html") + ".gpx"
-            files[name] = truck_gpx(plan, truck_plan, day, legs)
+            files[name] = truck_gpx(plan, truck_plan, day, legs, credit)
     return files

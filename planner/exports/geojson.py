@@ -15,9 +15,10 @@ from planner.roads.travel import Leg
 Feature = dict[str, object]
 
 
-def day_geojson(plan: Plan, day: Day, legs: Mapping[tuple[str, int], Leg]) -> str:
+def day_geojson(plan: Plan, day: Day, legs: Mapping[tuple[str, int], Leg], credit: str = "") -> str:
     """A FeatureCollection; `what` tells stop, leg, held and unserved apart. Positions are
-    [longitude, latitude]. A drive without a known shape has a null geometry."""
+    [longitude, latitude]. A drive without a known shape has a null geometry. credit: kept as a
+    member of its own, which RFC 7946 section 6.1 allows."""
     features: list[Feature] = []
     for stop in stop_rows(plan, day):
         features.append(
@@ -37,7 +38,10 @@ def day_geojson(plan: Plan, day: Day, legs: Mapping[tuple[str, int], Leg]) -> st
         features.append(
             _feature(f"order/{entry.order_id}", entry.status, _point(entry.lat, entry.lon), entry)
         )
-    collection = {"type": "FeatureCollection", "features": features}
+    collection: Feature = {"type": "FeatureCollection"}
+    if credit:
+        collection["credit"] = credit
+    collection["features"] = features
     return json.dumps(collection, ensure_ascii=False, separators=(",", ":")) + "\n"
 
 

@@ -22,9 +22,13 @@ CREATOR = "lawn-spray-day-planner"
 
 
 def truck_gpx(
-    plan: Plan, truck_plan: TruckPlan, day: Day, legs: Mapping[tuple[str, int], Leg]
+    plan: Plan,
+    truck_plan: TruckPlan,
+    day: Day,
+    legs: Mapping[tuple[str, int], Leg],
+    credit: str = "",
 ) -> str:
-    """The truck's day. Raises KeyError for a truck that the day does not have."""
+    """The truck's day. credit: the notice that the source of the roads asks for. Raises KeyError for a truck that the day does not have."""
     root = ElementTree.Element("gpx", {"xmlns": NAMESPACE, "version": "1.1", "creator": CREATOR})
     title = f"{day.workbook.trucks[truck_plan.truck_id].title}, {plan.date}"
     _text(ElementTree.SubElement(root, "metadata"), "name", title)
@@ -41,6 +45,8 @@ def truck_gpx(
         _text(point, "type", stop.kind)
     track = ElementTree.SubElement(root, "trk")
     _text(track, "name", title)
+    if credit:
+        _text(track, "src", credit)
     for stop in truck_plan.stops:
         leg = legs.get((truck_plan.truck_id, stop.seq))
         if leg is None or len(leg.points) < 2:

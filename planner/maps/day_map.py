@@ -22,7 +22,6 @@ from planner.maps.leaflet import leaflet_css, leaflet_js, page_file
 from planner.maps.legend import legend_html
 from planner.maps.look import Look, look
 from planner.maps.markers import (
-    Crowd,
     Marker,
     mix_numbers,
     not_done_markers,
@@ -39,16 +38,19 @@ COORDINATE_DECIMALS = 5
 
 
 def map_page(
-    plan: Plan, day: Day, legs: Mapping[tuple[str, int], Leg], streets: Sequence[Street]
+    plan: Plan,
+    day: Day,
+    legs: Mapping[tuple[str, int], Leg],
+    streets: Sequence[Street],
+    credit: str = "",
 ) -> str:
     """The map: a layer per truck with its way and stops, yards and water points, held and
-    unserved orders, streets behind. legs: keyed by truck and stop number. The same plan gives the
-    same text."""
+    unserved orders, streets behind. legs: keyed by truck and stop number. credit: the notice that
+    the source of the roads asks for. The same plan gives the same text."""
     page = _Page(_bounds(plan, day))
-    crowd = Crowd()
     mixes = mix_numbers(plan)
     page.layer(STREETS_LAYER)
-    page.markers(page.layer("Yards and water points"), site_markers(day, crowd))
+    page.markers(page.layer("Yards and water points"), site_markers(day))
     looks: list[tuple[str, Look, TruckPlan]] = []
     for number, truck_plan in enumerate(plan.trucks):
         if not any(stop.kind == "visit" for stop in truck_plan.stops):
@@ -59,27 +61,24 @@ def map_page(
         looks.append((title, drawn, truck_plan))
         layer = page.layer(f"{drawn.letter}: {title}")
         _draw_way(layer, truck_plan, legs, drawn)
-        page.markers(layer, truck_markers(truck_plan, day, legs, drawn, title, crowd, mixes))
+        page.markers(layer, truck_markers(truck_plan, day, legs, drawn, title, mixes))
     for word, entries in (("Held", plan.held), ("Unserved", plan.unserved)):
         if entries:
             layer = page.layer(f"{word} orders ({len(entries)})")
-            page.markers(layer, not_done_markers(entries, day, word, crowd))
+            page.markers(layer, not_done_markers(entries, day, word))
     page.boxes = {
         "legend": legend_html(looks, mixes, day, bool(plan.held), bool(plan.unserved)),
         "warning": html_text(plan.roads_warning),
-        "credit": html_text(_credit(plan)),
+        "credit": html_text(_credit(plan, credit)),
     }
     title = f"{day.workbook.settings.company}: map of {plan.date}"
     return page.text(title, streets)
 
 
-def _credit(plan: Plan) -> str:
-    """Where the streets come from, with the notice that the licence of OpenStreetMap asks for
-    (https://www.openstreetmap.org/copyright)."""
-    text = plan.roads
-    if ".osm" in text:
-        text += ". Extracts of OpenStreetMap: © OpenStreetMap contributors, ODbL"
-    return text
+def _credit(plan: Plan, credit: str) -> str:
+    """Where the streets come from, without the checksum that the day page shows."""
+    source = re.sub(r" \(sha256 [0-9a-f]+\)", "", plan.roads)
+    return f"{source}. {credit}" if credit else source
 
 
 def _draw_way(

@@ -1,13 +1,14 @@
 """Markers of the map as plain values that page.js draws.
 
 A marker: lat, lon, html (its sign), kind (style class), alt (its name for screen readers and
-hover), popup, mixes (numbers of its mixes; it hides when all of them are switched off).
+hover), popup, mixes (numbers of its mixes; it hides when all of them are switched off), size
+(widths in pixels of the whole sign and of its short form). A sign has three forms: whole, short and
+a dot with the truck's letter; page.js takes the largest that hides no other sign.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 
 from planner.day.day import Day
 from planner.maps.escape import html_text
@@ -29,21 +30,8 @@ Marker = dict[str, object]
 ARROW_EVERY_MILES = 0.7
 """Close enough to follow a way street by street, far enough not to hide it."""
 
-STEP_PX = 25
-"""Markers at one place stand this far apart."""
-
-
-@dataclass
-class Crowd:
-    """How many markers already stand at a place, so that the next one is put beside them."""
-
-    count: dict[tuple[float, float], int] = field(default_factory=dict)
-
-    def place(self, lat: float, lon: float) -> int:
-        """0 for the first marker there, 1 for the next, ..."""
-        key = (round(lat, 5), round(lon, 5))
-        self.count[key] = self.count.get(key, -1) + 1
-        return self.count[key]
+SIGN_PX, LETTER_PX = 14, 8
+"""Widths of a sign's edges and of one letter in it (page.css: 12 px, bold)."""
 
 
 def mix_numbers(plan: Plan) -> dict[str, int]:
@@ -62,7 +50,6 @@ def truck_markers(
     legs: Mapping[tuple[str, int], Leg],
     look: Look,
     title: str,
-    crowd: Crowd,
     mixes: Mapping[str, int],
 ) -> list[Marker]:
     """Direction arrows, numbered stops and refill stops of one truck."""
@@ -73,9 +60,9 @@ def truck_markers(
         if leg is not None:
             markers += [_arrow(row, look) for row in arrows(leg.points, ARROW_EVERY_MILES)]
         if stop.kind == "visit":
-            markers.append(_visit(stop, day, look, title, streets, crowd, mixes))
+            markers.append(_visit(stop, day, look, title, streets, mixes))
         elif stop.kind == "refill":
-            markers.append(_refill(stop, day, look, title, streets, crowd))
+            markers.append(_refill(stop, day, look, title, streets))
     return markers
 
 
@@ -99,14 +86,13 @@ def _visit(
     look: Look,
     title: str,
     streets: str,
-    crowd: Crowd,
     mixes: Mapping[str, int],
 ) -> Marker:
     at = day.workbook.properties.get(stop.place_id)
     names = " and ".join(mix_text(day, work.mix_id) for work in stop.orders)
     where = address_text(at) if at is not None else stop.place_id
     return {
-        **_sign(stop.lat, stop.lon, "stop", f"{look.letter}{stop.seq}", crowd, look.colour),
+        **_sign(stop.lat, stop.lon, "stop", f"{look.letter}{stop.seq}", look.letter, look.colour),
         "alt": f"{title}, stop {stop.seq}: {where}, {names}",
         "popup": visit_popup(day, title, stop, streets),
         "mixes": sorted({mixes[work.mix_id] for work in stop.orders}),
@@ -114,10 +100,17 @@ def _visit(
     }
 
 
-def _refill(stop: Stop, day: Day, look: Look, title: str, streets: str, crowd: Crowd) -> Marker:
+def _refill(stop: Stop, day: Day, look: Look, title: str, streets: str) -> Marker:
     gal = sum(fill.gal for fill in stop.fills)
     return {
-        **_sign(stop.lat, stop.lon, "refill", f"{look.letter}{stop.seq} +{gal:.0f} gal", crowd),
+        **_sign(
+            stop.lat,
+            stop.lon,
+            "refill",
+            f"{look.letter}{stop.seq} +{gal:.0f} gal",
+            look.letter,
+            short=f"{look.letter}{stop.seq}",
+        ),
         "alt": f"{title}, stop {stop.seq}: refill {gal:.0f} gallons, "
         f"{site_name(day, stop.place_id)}",
         "popup": refill_popup(day, title, stop, streets),
@@ -125,11 +118,17 @@ def _refill(stop: Stop, day: Day, look: Look, title: str, streets: str, crowd: C
     }
 
 
-def site_markers(day: Day, crowd: Crowd) -> list[Marker]:
+def site_markers(day: Day) -> list[Marker]:
     """Yards and water points."""
     return [
         {
-            **_sign(site.lat, site.lon, "site", site.kind.value.split()[0].upper(), crowd),
+            **_sign(
+                site.lat,
+                site.lon,
+                "site",
+                site.kind.value.split()[0].upper(),
+                site.kind.value[0].upper(),
+            ),
             "alt": f"{site.kind.value}: {site.name}",
             "popup": site_popup(site),
             "lift": 50,
@@ -138,9 +137,7 @@ def site_markers(day: Day, crowd: Crowd) -> list[Marker]:
     ]
 
 
-def not_done_markers(
-    entries: tuple[NotDone, ...], day: Day, word: str, crowd: Crowd
-) -> list[Marker]:
+def not_done_markers(entries: tuple[NotDone, ...], day: Day, word: str) -> list[Marker]:
     """Held or unserved orders. word: 'Held' or 'Unserved'."""
     markers: list[Marker] = []
     for entry in entries:
@@ -150,7 +147,7 @@ def not_done_markers(
             continue
         markers.append(
             {
-                **_sign(at.lat, at.lon, "off", word[0], crowd),
+                **_sign(at.lat, at.lon, "off", word[0], word[0]),
                 "alt": f"{word}: {address_text(at)}: {entry.reason}",
                 "popup": not_done_popup(day, entry, at, word),
                 "lift": 300,
@@ -159,10 +156,20 @@ def not_done_markers(
     return markers
 
 
-def _sign(lat: float, lon: float, kind: str, text: str, crowd: Crowd, colour: str = "") -> Marker:
-    shift = crowd.place(lat, lon) * STEP_PX
-    style = f"margin-top:{shift}px" if shift else ""
-    if colour:
-        style = f"background:{colour};{style}"
-    html = f'<div class="{kind}" style="{style}">{html_text(text)}</div>'
-    return {"lat": round(lat, 5), "lon": round(lon, 5), "html": html, "kind": "sign"}
+def _sign(
+    lat: float, lon: float, kind: str, text: str, letter: str, colour: str = "", short: str = ""
+) -> Marker:
+    """letter: shown where there is room for a dot only; short: where the text does not fit."""
+    style = f' style="background:{colour}"' if colour else ""
+    html = (
+        f'<div class="{kind}" data-letter="{html_text(letter)}" '
+        f'data-short="{html_text(short or text)}"{style}>{html_text(text)}</div>'
+    )
+    widths = [SIGN_PX + LETTER_PX * len(part) for part in (text, short or text)]
+    return {
+        "lat": round(lat, 5),
+        "lon": round(lon, 5),
+        "html": html,
+        "kind": "sign",
+        "size": widths,
+    }

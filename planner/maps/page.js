@@ -7,6 +7,7 @@ function drawBackground(map, layer, packed) {
     minor: { color: "#c9c9c9", weight: 1.6 },
     major: { color: "#9a9a9a", weight: 3.2 }
   };
+  var named = [];
   ["water", "minor", "major"].forEach(function (kind) {
     (packed.lines[kind] || []).forEach(function (row) {
       var lat = row[1], lon = row[2], points = [[lat / 1e5, lon / 1e5]];
@@ -23,13 +24,15 @@ function drawBackground(map, layer, packed) {
         line.bindTooltip(function () {
           var box = document.createElement("span"); box.textContent = name; return box;
         }, { sticky: true, className: "street-name" });
+        if (kind !== "water") { named.push({ name: name, line: line }); }
       }
       layer.addLayer(line);
     });
   });
+  nameStreets(map, layer, named);
 }
 
-var mixMarkers = [];
+var mixMarkers = [], signs = [];
 
 function drawMarkers(layer, rows) {
   rows.forEach(function (row) {
@@ -38,10 +41,116 @@ function drawMarkers(layer, rows) {
       icon: icon, alt: row.alt, title: row.alt, keyboard: !!row.popup, interactive: !!row.popup,
       zIndexOffset: row.lift || 0
     });
-    if (row.popup) { marker.bindPopup(row.popup, { maxWidth: 300 }); }
+    if (row.popup) {
+      marker.bindPopup(row.popup, { maxWidth: 300 });
+      marker.on("add", function () {
+        marker.getElement().setAttribute("aria-label", row.alt);
+        marker.getElement().removeAttribute("alt");
+      });
+    }
     marker.addTo(layer);
     if (row.mixes) { mixMarkers.push({ marker: marker, mixes: row.mixes }); }
+    if (row.size) { signs.push({ marker: marker, lift: row.lift || 0, size: row.size }); }
   });
+}
+
+// Signs at one place stand in a column; as dots they stand in rows beside each other.
+function offset(form, at) {
+  if (form < 2) { return [0, at * 25]; }
+  return at === 0 ? [0, 0] : [((at - 1) % 5 - 2) * 15, 15 * (1 + Math.floor((at - 1) / 5))];
+}
+
+function boxOf(point, form, at, size) {
+  var shift = offset(form, at), half = form < 2 ? size[form] / 2 : 8, high = form < 2 ? 12 : 8;
+  var x = point.x + shift[0], y = point.y + shift[1];
+  return [x - half, y - high, x + half, y + high];
+}
+
+function meet(a, b) { return a[0] < b[2] && b[0] < a[2] && a[1] < b[3] && b[1] < a[3]; }
+
+// Gives each sign the largest form (0 whole, 1 short, 2 dot) that covers no other place or sign.
+function arrangeSigns(map) {
+  var groups = {}, order = [], placed = [];
+  signs.forEach(function (sign) {
+    var icon = sign.marker.getElement && sign.marker._map && sign.marker.getElement();
+    if (!icon || icon.style.display === "none") { return; }
+    var at = sign.marker.getLatLng(), key = at.lat + "," + at.lng;
+    if (!groups[key]) {
+      groups[key] = { point: map.latLngToLayerPoint(at), rows: [], lift: 0 };
+      order.push(groups[key]);
+    }
+    groups[key].rows.push({ icon: icon, size: sign.size });
+    groups[key].lift = Math.max(groups[key].lift, sign.lift);
+  });
+  function boxes(group, form) {
+    return group.rows.map(function (row, at) { return boxOf(group.point, form, at, row.size); });
+  }
+  order.forEach(function (group) { group.dots = boxes(group, 2); });
+  order.sort(function (a, b) { return b.lift - a.lift; });
+  order.forEach(function (group) {
+    var form = 0;
+    for (; form < 2; form++) {
+      var wanted = boxes(group, form);
+      var taken = order.some(function (other) {
+        return other !== group && wanted.some(function (box) {
+          return (other.drawn || other.dots).some(function (there) { return meet(box, there); });
+        });
+      });
+      if (!taken) { group.drawn = wanted; break; }
+    }
+    group.rows.forEach(function (row, at) {
+      var sign = row.icon.firstElementChild, shift = offset(form, at);
+      sign.classList.toggle("brief", form === 1);
+      sign.classList.toggle("dot", form === 2);
+      sign.style.margin = shift[1] + "px 0 0 " + shift[0] + "px";
+    });
+  });
+}
+
+// Names along the streets, where the map is near enough to have room for them.
+function nameStreets(map, layer, streets) {
+  var names = L.layerGroup();
+  var pane = map.createPane("names");
+  pane.style.zIndex = 360;
+  pane.style.pointerEvents = "none";
+  function label(name, at, turn) {
+    var text = document.createElement("span");
+    text.textContent = name;
+    text.style.transform = "translate(-50%, -50%) rotate(" + turn + "deg)";
+    var icon = L.divIcon({ className: "name-holder", html: text, iconSize: null });
+    L.marker(at, { icon: icon, pane: "names", interactive: false, keyboard: false }).addTo(names);
+  }
+  function draw() {
+    names.clearLayers();
+    if (map.getZoom() < 15 || !map.hasLayer(layer)) { names.remove(); return; }
+    names.addTo(map);
+    var view = map.getBounds(), taken = [], best = {};
+    streets.forEach(function (street) {
+      if (!view.intersects(street.line.getBounds())) { return; }
+      var points = street.line.getLatLngs();
+      for (var at = 1; at < points.length; at++) {
+        var middle = L.latLng((points[at].lat + points[at - 1].lat) / 2, (points[at].lng + points[at - 1].lng) / 2);
+        if (!view.contains(middle)) { continue; }
+        var a = map.latLngToLayerPoint(points[at - 1]), b = map.latLngToLayerPoint(points[at]);
+        var length = a.distanceTo(b);
+        if (length > street.name.length * 6.2 && (!best[street.name] || best[street.name].length < length)) {
+          var turn = Math.atan2(b.y - a.y, b.x - a.x) * 180 / Math.PI;
+          if (turn > 90) { turn -= 180; } else if (turn < -90) { turn += 180; }
+          best[street.name] = { length: length, middle: middle, turn: turn, point: map.latLngToLayerPoint(middle) };
+        }
+      }
+    });
+    Object.keys(best).forEach(function (name) {
+      var row = best[name], reach = name.length * 3.2;
+      var wide = Math.abs(Math.cos(row.turn * Math.PI / 180)) * reach + 7;
+      var high = Math.abs(Math.sin(row.turn * Math.PI / 180)) * reach + 7;
+      var box = [row.point.x - wide, row.point.y - high, row.point.x + wide, row.point.y + high];
+      if (taken.some(function (other) { return meet(box, other); })) { return; }
+      taken.push(box);
+      label(name, row.middle, row.turn);
+    });
+  }
+  map.on("moveend overlayadd overlayremove", draw);
 }
 
 function addBox(map, position, html, name) {
@@ -84,8 +193,10 @@ function finishMap(map, boxes) {
   if (boxes.warning) { addBox(map, "topleft", boxes.warning, "banner"); }
   var legend = addBox(map, "bottomright", boxes.legend, "legend").getContainer();
   if (window.innerWidth < 700) { legend.querySelector("details").open = false; }
-  legend.addEventListener("change", function () { showMixes(legend); });
-  map.on("overlayadd", function () { showMixes(legend); });
+  function arrange() { showMixes(legend); arrangeSigns(map); }
+  legend.addEventListener("change", arrange);
+  map.on("overlayadd overlayremove zoomend resize", arrange);
+  arrange();
   function near() { map.getContainer().classList.toggle("far", map.getZoom() < 12); }
   map.on("zoomend", near);
   near();

@@ -15,7 +15,16 @@ from planner.roads.search import Search, Way
 from planner.roads.snapping import Snapper, SnapPoint
 from planner.roads.speeds import MOST_SNAP_FT
 from planner.roads.sphere import FT_PER_MILE, great_circle_ft
-from planner.roads.travel import Leg, Place, RoadError, Snap, Street, Travel, VehicleLimits
+from planner.roads.travel import (
+    OPENSTREETMAP_CREDIT,
+    Leg,
+    Place,
+    RoadError,
+    Snap,
+    Street,
+    Travel,
+    VehicleLimits,
+)
 
 MS_PER_MIN = 60_000.0
 TENTH_FT_PER_MILE = FT_PER_MILE * 10
@@ -45,9 +54,16 @@ class ExtractRoads:
 
     warning = ""
 
-    def __init__(self, graph: RoadGraph, description: str, road_time_factor: float = 1.0) -> None:
+    def __init__(
+        self,
+        graph: RoadGraph,
+        description: str,
+        road_time_factor: float = 1.0,
+        credit: str = OPENSTREETMAP_CREDIT,
+    ) -> None:
         self.graph = graph
         self.description = description
+        self.credit = credit
         self._factor = road_time_factor
         self._by_limits: dict[VehicleLimits | None, _Vehicle] = {}
         self._by_key: dict[bytes, _Vehicle] = {}

@@ -20,6 +20,8 @@ MOST_NAMED = 20
 class GivenRoads:
     """Times and miles by pairs of place ids; see the Roads protocol."""
 
+    credit = ""
+
     def __init__(self, name: str, pairs: dict[tuple[str, str], tuple[float, float]]) -> None:
         self._name, self._pairs = name, pairs
         self.description = f"times and miles given in {name}"

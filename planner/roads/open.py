@@ -7,7 +7,12 @@ from pathlib import Path
 
 from planner.roads.given import given
 from planner.roads.straight_line import straight_line
-from planner.roads.travel import Place, RoadError, Roads
+from planner.roads.travel import OPENSTREETMAP_CREDIT, Place, RoadError, Roads
+
+TOWN_SCRIPT = "demo_data/make_town.py"
+"""How the extract of the demo town names its writer; the demo is not OpenStreetMap's data."""
+
+INVENTED_CREDIT = "An invented town: no real streets"
 
 EXTRACT_SUFFIXES = (".osm.pbf", ".pbf", ".osm", ".osm.gz", ".osm.bz2")
 
@@ -37,6 +42,10 @@ def open_roads(
     from planner.roads.cache import cached_graph
     from planner.roads.extract import ExtractRoads
     from planner.roads.network import clip_around
+    from planner.roads.reader import written_by
 
     graph, sha256, _ = cached_graph(path, clip_around(places))
-    return ExtractRoads(graph, f"roads of {path.name} (sha256 {sha256[:12]})", road_time_factor)
+    # Whatever says nothing else of itself counts as OpenStreetMap's data.
+    credit = INVENTED_CREDIT if written_by(path) == TOWN_SCRIPT else OPENSTREETMAP_CREDIT
+    description = f"roads of {path.name} (sha256 {sha256[:12]})"
+    return ExtractRoads(graph, description, road_time_factor, credit)

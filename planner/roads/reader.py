@@ -46,6 +46,15 @@ def read_extract(path: Path, clip: Box | None) -> RawNetwork:
     return network
 
 
+def written_by(path: Path) -> str:
+    """The program that wrote the extract, as its header says; '' when it does not say."""
+    try:
+        with osmium.io.Reader(str(path), osmium.osm.NOTHING) as reader:
+            return str(reader.header().get("generator", ""))
+    except (RuntimeError, OSError):
+        return ""
+
+
 def _read(path: Path, clip: Box | None) -> RawNetwork:
     turn_rules, ignored, water_ways = _read_relations(path)
     locations = osmium.NodeLocationsForWays(osmium.index.create_map("sparse_file_array"))

@@ -13,6 +13,8 @@ from planner.roads.travel import Leg, Place, Snap, Street, Travel, VehicleLimits
 class StraightLineRoads:
     """Straight line times a factor, at one speed; see the Roads protocol."""
 
+    credit = ""
+
     def __init__(self, factor: float, speed_mph: float) -> None:
         self._factor, self._speed_mph = factor, speed_mph
         self.description = f"straight line × {factor:g} at {speed_mph:g} mph"

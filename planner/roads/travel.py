@@ -10,6 +10,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 
+OPENSTREETMAP_CREDIT = "© OpenStreetMap contributors, ODbL 1.0"
+"""What the licence of OpenStreetMap's data asks to be shown with maps made of it:
+https://www.openstreetmap.org/copyright"""
+
+
 @dataclass(frozen=True)
 class Place:
     """A point to drive from and to. place_id: unique among the places of one question."""
@@ -72,11 +77,13 @@ class Roads(Protocol):
     """A source of times and ways.
 
     description: what it is, for plan.json and the pages (no machine paths). warning: said loudly
-    on every page, '' when the times come from real roads.
+    on every page, '' when the times come from real roads. credit: the notice that the source asks
+    to be shown with what is made of it, '' when it asks for none.
     """
 
     description: str
     warning: str
+    credit: str
 
     def travel(self, places: Sequence[Place], limits: VehicleLimits | None = None) -> Travel:
         """Minutes and miles between all places. Raises RoadError naming unreachable places."""
