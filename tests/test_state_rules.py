@@ -354,3 +354,12 @@ def test_stand_age() -> None:
             grass_since=SPRING - timedelta(days=age),
         )
         assert codes(case) == ["STAND"] * held
+
+
+def test_the_audit_names_the_section_of_an_order_that_should_have_been_held() -> None:
+    case = day("NY", date(2027, 1, 5), ("quick", "0.4 lb N/1000 sq ft"))
+    (told,) = audited_codes(case, ())
+    assert "must be held: NY-season (ECL 17-2103(3)(a)): closed [ORDER-HELD]" in told
+    wrong = Hold("O1", "LAW-YEAR", "another rule")
+    (told,) = audited_codes(case, (wrong,))
+    assert "what holds it back is LAW-SEASON" in told
