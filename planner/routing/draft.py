@@ -131,9 +131,10 @@ class Draft:
                 more, row, stops = found
                 self.put(row, stops, self.costs[row] + more)
 
-    def last_chance(self) -> None:
-        """Try every unserved order once more, thoroughly, the dearest first."""
-        for order in sorted(self.unserved, key=lambda row: (-self.prices[row], row)):
+    def last_chance(self, orders: Iterable[int] | None = None) -> None:
+        """Try unserved orders (None = all) once more, thoroughly, the dearest first."""
+        asked = self.unserved if orders is None else orders
+        for order in sorted(asked, key=lambda row: (-self.prices[row], row)):
             best: tuple[float, int, list[int]] | None = None
             under = self.prices[order]
             for row, day in enumerate(self.days):

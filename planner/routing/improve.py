@@ -188,7 +188,7 @@ def rescue(draft: Draft, over: Callable[[], bool]) -> None:
                 tried += 1
                 trial = draft.copy()
                 _load(trial, row, rank)
-                trial.serve([order])
+                trial.last_chance([order])
                 if order in trial.unserved:
                     continue
                 trial.serve(sorted(trial.unserved, key=lambda left: (-trial.prices[left], left)))

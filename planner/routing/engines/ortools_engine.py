@@ -143,6 +143,7 @@ class _Search:
             best = self._rounds(best, rounds, until, begin, 0.38 / RESTARTS_FROM_BEST)
         reload(best, self._over(None))
         best.last_chance()
+        rescue(best, self._over(None))
         polish(best, self._over(self.spending.until(1.05)))
         return best
 
