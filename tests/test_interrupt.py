@@ -1,0 +1,69 @@
+"""Ctrl-C, sent to a real process: the search keeps its best plan, and nothing is half written."""
+
+from __future__ import annotations
+
+import os
+import pty
+import signal
+import subprocess
+import sys
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from planner.tables.starter import starter_files
+
+DAY = "2027-05-03"
+
+
+@pytest.fixture
+def workbook(tmp_path: Path) -> Path:
+    folder = tmp_path / "office"
+    folder.mkdir()
+    for name, text in starter_files(date.fromisoformat(DAY)).items():
+        (folder / name).write_text(text, encoding="utf-8")
+    return folder
+
+
+def interrupted_at(words: str, workbook: Path, out: Path) -> tuple[int, str]:
+    """Exit code and what a terminal showed, when Ctrl-C comes as soon as it shows `words`."""
+    terminal, inside = pty.openpty()
+    command = [sys.executable, "-m", "planner", "plan", str(workbook), "--date", DAY]
+    process = subprocess.Popen(
+        [*command, "--out", str(out), "--engine", "ortools", "--seconds", "120"],
+        stderr=inside,
+        stdout=inside,
+    )
+    os.close(inside)
+    shown = ""
+    sent = False
+    while True:
+        try:
+            data = os.read(terminal, 4096)
+        except OSError:  # the other end is closed: the process is done
+            break
+        if not data:
+            break
+        shown += data.decode(errors="replace")
+        if not sent and words in shown:
+            sent = True
+            process.send_signal(signal.SIGINT)
+    os.close(terminal)
+    assert sent, shown
+    return process.wait(), shown
+
+
+def test_during_the_search_the_best_plan_so_far_is_written(workbook: Path, tmp_path: Path) -> None:
+    code, shown = interrupted_at("improving", workbook, tmp_path / "day")
+    assert code == 0, shown
+    assert "7 of 7 orders" in shown
+    assert {"plan.json", "index.html"} <= {file.name for file in (tmp_path / "day").iterdir()}
+
+
+def test_before_the_search_nothing_is_written(workbook: Path, tmp_path: Path) -> None:
+    code, shown = interrupted_at("reading the workbook", workbook, tmp_path / "day")
+    assert code != 0
+    assert "Traceback" not in shown
+    assert not (tmp_path / "day").exists()
+    assert [file.name for file in tmp_path.iterdir()] == ["office"]
