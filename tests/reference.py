@@ -11,6 +11,7 @@ import click
 
 from planner.chain import ROAD_CODES
 from planner.cli.main import COMMANDS, main
+from planner.locating import LOCATE_CODES
 from planner.mixing.addition import ADDITION_CODES
 from planner.mixing.label_checks import LABEL_CODES
 from planner.mixing.limits import HOLD_CODES
@@ -30,6 +31,7 @@ CODE_TABLES = {
     "Problems of a workbook: labels": LABEL_CODES,
     "Problems of a workbook: order of addition": ADDITION_CODES,
     "Problems of a workbook: roads": ROAD_CODES,
+    "Problems of a workbook: addresses": LOCATE_CODES,
     "Held orders": HOLD_CODES,
     "Unserved orders": UNSERVED_CODES,
     "Violations found by the audit": VIOLATION_CODES,

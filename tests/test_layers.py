@@ -23,6 +23,7 @@ LEVEL = {
     "maps": 8,
     "exports": 8,
     "chain": 9,
+    "locating": 9,
     "cli": 10,
     "__main__": 11,
 }
@@ -35,14 +36,26 @@ DOORS = {
     "osmium": ["roads/"],
     "ortools": ["routing/"],
     "folium": ["maps/"],
+    "geopy": ["roads/"],
     "jinja2": ["papers/"],
     "click": ["cli/"],
     "scipy": ["roads/"],
     "platformdirs": ["roads/"],
+    "sqlite3": ["records/"],
 }
 """Outside package -> where its imports may stand."""
 
-ONE_FILE = {"pint", "pandas", "openpyxl", "osmium", "folium", "jinja2", "platformdirs"}
+ONE_FILE = {
+    "pint",
+    "pandas",
+    "openpyxl",
+    "osmium",
+    "folium",
+    "geopy",
+    "jinja2",
+    "platformdirs",
+    "sqlite3",
+}
 """Of these, exactly one file is the door. OR-Tools has two: CP-SAT and the routing solver."""
 
 FILES = sorted(PACKAGE.rglob("*.py"))

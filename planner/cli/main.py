@@ -14,6 +14,7 @@ COMMANDS = {
     "columns": "planner.cli.columns",
     "demo": "planner.cli.demo",
     "forecast": "planner.cli.forecast",
+    "locate": "planner.cli.locate",
     "new": "planner.cli.new",
     "packet": "planner.cli.packet",
     "plan": "planner.cli.plan",

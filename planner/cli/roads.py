@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 
-@click.command("roads")
+@click.command("roads", short_help="Build and describe the road graph of an extract.")
 @click.argument("extract", type=click.Path(exists=True, dir_okay=False, path_type=Path))
 @click.option("--json", "as_json", is_flag=True, help="Print the facts as JSON.")
 def command(extract: Path, as_json: bool) -> None:
@@ -19,7 +19,7 @@ def command(extract: Path, as_json: bool) -> None:
 
     \b
     Example:
-      planner roads maps/our-county.osm.pbf
+        planner roads maps/our-county.osm.pbf
     """
     from planner.roads.describe import describe
     from planner.roads.travel import RoadError

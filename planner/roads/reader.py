@@ -1,14 +1,15 @@
 """OpenStreetMap extract -> drivable ways of a clip; the only import of osmium.
 
-Three reads of the file (relations, nodes, ways), so that it need not be sorted. Everything that
-is not a road, a sign or water is left out inside osmium's own code. Positions of nodes lie in a
-temporary file that the system pages in as needed; memory holds what the clip keeps.
+Roads take three reads of the file (relations, nodes, ways), so that it need not be sorted.
+Everything that is not a road, a sign or water is left out inside osmium's own code. Positions of
+nodes lie in a temporary file that the system pages in as needed; memory holds what the clip keeps.
 """
 
 from __future__ import annotations
 
 from array import array
 from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -53,6 +54,43 @@ def written_by(path: Path) -> str:
             return str(reader.header().get("generator", ""))
     except (RuntimeError, OSError):
         return ""
+
+
+@dataclass(frozen=True)
+class Tagged:
+    """A node or a way with tags. node_ids, points: (lat, lon) of its nodes that have a position;
+    one of each for a node."""
+
+    tags: Mapping[str, str]
+    node_ids: tuple[int, ...]
+    points: tuple[tuple[float, float], ...]
+    is_way: bool
+
+
+def tagged_things(path: Path, keys: tuple[str, ...]) -> Iterator[Tagged]:
+    """Every node, then every way that has one of the keys. Raises RoadError when the file is
+    missing or broken."""
+    if not path.is_file():
+        raise RoadError(f"the road extract {path.name} does not exist")
+    try:
+        locations = osmium.NodeLocationsForWays(osmium.index.create_map("sparse_file_array"))
+        locations.ignore_errors()
+        nodes = osmium.FileProcessor(str(path), osmium.osm.NODE).with_filter(locations)
+        for node in nodes.with_filter(KeyFilter(*keys)):
+            assert isinstance(node, osmium.osm.Node)
+            if node.location.valid():
+                point = (node.location.lat, node.location.lon)
+                yield Tagged(dict(node.tags), (node.id,), (point,), is_way=False)
+        ways = osmium.FileProcessor(str(path), osmium.osm.WAY).with_filter(KeyFilter(*keys))
+        for way in ways.with_filter(locations):
+            assert isinstance(way, osmium.osm.Way)
+            known = [node for node in way.nodes if node.location.valid()]
+            points = tuple((node.location.lat, node.location.lon) for node in known)
+            if points:
+                ids = tuple(node.ref for node in known)
+                yield Tagged(dict(way.tags), ids, points, is_way=True)
+    except (RuntimeError, OSError) as error:
+        raise RoadError(f"the road extract {path.name} cannot be read: {error}") from error
 
 
 def _read(path: Path, clip: Box | None) -> RawNetwork:

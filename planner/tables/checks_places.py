@@ -58,7 +58,8 @@ def _swapped_in_america(point: tuple[float, float]) -> bool:
     return point[0] <= -60.0 and 15.0 <= point[1] <= 72.0
 
 
-def _miles(a: tuple[float, float], b: tuple[float, float]) -> float:
+def miles_between(a: tuple[float, float], b: tuple[float, float]) -> float:
+    """Miles between two points (lat, lon), near enough to tell a slip of the pen."""
     across = (a[1] - b[1]) * math.cos(math.radians((a[0] + b[0]) / 2))
     return math.hypot(a[0] - b[0], across) * _MILES_A_DEGREE
 
@@ -74,11 +75,11 @@ def _point_problems(
     if _swapped_in_america(point):
         yield _swapped(row, found)
         return
-    away = min((_miles(point, yard) for yard in yards), default=0.0)
+    away = min((miles_between(point, yard) for yard in yards), default=0.0)
     if away <= FARTHEST_FROM_YARD_MILES:
         return
     other_way = (point[1], point[0])
-    if min(_miles(other_way, yard) for yard in yards) <= FARTHEST_FROM_YARD_MILES:
+    if min(miles_between(other_way, yard) for yard in yards) <= FARTHEST_FROM_YARD_MILES:
         yield _swapped(row, found)
         return
     cure = "check lat and lon; longitudes in America have a minus"

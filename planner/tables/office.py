@@ -9,11 +9,12 @@ from pathlib import Path
 
 from planner.problems import Problem
 from planner.tables.columns import columns_of, table_names
+from planner.tables.locate_settings import LocateSettings, read_locate
 from planner.tables.text import did_you_mean
 
 OFFICE_FILE = "planner.toml"
 
-KNOWN_KEYS = ("columns", "roads", "forecast")
+KNOWN_KEYS = ("columns", "roads", "forecast", "locate")
 
 FORECAST_KEYS = ("file", "address", "area", "contact")
 
@@ -32,13 +33,14 @@ class ForecastSource:
 @dataclass(frozen=True)
 class OfficeFile:
     """columns: table -> the office's header -> the planner's column. roads: road extract or matrix
-    file, relative to the folder of planner.toml; forecast: where `planner forecast` reads; None =
-    none named. problems: in the file."""
+    file, relative to the folder of planner.toml; forecast: where `planner forecast` reads; locate:
+    the service that `planner locate` asks; None = none named. problems: in the file."""
 
     columns: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
     roads: str | None = None
     forecast: ForecastSource | None = None
     problems: tuple[Problem, ...] = ()
+    locate: LocateSettings | None = None
 
 
 def load_office_file(workbook: Path) -> OfficeFile:
@@ -65,7 +67,9 @@ def load_office_file(workbook: Path) -> OfficeFile:
         problems.append(_wrong("roads", roads, 'write roads = "county.osm.pbf"'))
         roads = None
     forecast = _forecast(content.get("forecast"), problems)
-    return OfficeFile(columns, roads, forecast, tuple(problems))
+    locate, wrong = read_locate(content.get("locate"))
+    problems += [_wrong(*one) for one in wrong]
+    return OfficeFile(columns, roads, forecast, tuple(problems), locate)
 
 
 def _forecast(content: object, problems: list[Problem]) -> ForecastSource | None:

@@ -1,0 +1,111 @@
+"""`planner locate`: coordinates from addresses."""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+import tempfile
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from planner.cli.common import ProgressLine, road_option, told_plainly, workbook_argument
+from planner.problems import Problems
+
+if TYPE_CHECKING:
+    from planner.locating import Locating
+
+DEFAULT_OUT = Path("properties-located.csv")
+
+
+@click.command("locate", short_help="Find coordinates of properties from their addresses.")
+@workbook_argument
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path),
+    default=DEFAULT_OUT,
+    show_default=True,
+    help="CSV file to write; it must not be there yet.",
+)
+@road_option
+@click.option("--offline", is_flag=True, help="Ask no service, even if planner.toml names one.")
+@click.option("--json", "as_json", is_flag=True, help="Print counts and problems as JSON.")
+def command(workbook: Path, out: Path, extract: Path | None, offline: bool, as_json: bool) -> None:
+    """Write a copy of WORKBOOK's properties table with lat and lon filled in where they are blank.
+
+    Addresses are looked up among the house numbers of the road extract; then, only if planner.toml
+    names one under [locate], asked of a service (address, town, state and ZIP code leave the
+    office, one request a second, answers are kept). The added column _located says how sure each
+    is: exact number, interpolated (between two numbers), service, street only, or not found. Look
+    at each that is not exact before you plan with it. Nothing is ever overwritten.
+
+    Exit code 1 means that some addresses were not found; the copy is written all the same.
+
+    \b
+    Example:
+        planner locate spring --out properties-with-points.csv
+    """
+    if out.exists():
+        raise click.UsageError(f"{out} is there already; give another file with --out")
+    progress = ProgressLine()
+    with told_plainly():
+        from planner.locating import locate_properties
+
+        try:
+            located = locate_properties(
+                workbook, extract, ask_service=not offline, progress=progress
+            )
+        finally:
+            progress.close()
+    _write_new(out, located.text)
+    problems = Problems()
+    problems.extend(located.problems)
+    if as_json:
+        click.echo(json.dumps(_machine_summary(located, out, problems), indent=1))
+    else:
+        for line in problems.lines():
+            click.echo(line, err=True)
+        click.echo(_summary(located, out))
+    sys.exit(1 if len(problems) else 0)
+
+
+def _write_new(out: Path, text: str) -> None:
+    """Write the file aside and link it into place, so that it appears whole and never over
+    another."""
+    try:
+        handle, aside = tempfile.mkstemp(prefix=f".{out.name}-", dir=out.resolve().parent)
+    except OSError as error:
+        raise click.ClickException(f"{out}: {error.strerror}") from error
+    try:
+        with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
+            file.write(text)
+            file.flush()
+            os.fsync(file.fileno())
+        # mkstemp makes a private file; the result is for everybody who may read its folder.
+        Path(aside).chmod(0o644)
+        if out.exists():
+            raise click.UsageError(f"{out} is there already; give another file with --out")
+        Path(aside).rename(out)
+    finally:
+        Path(aside).unlink(missing_ok=True)
+
+
+def _machine_summary(located: Locating, out: Path, problems: Problems) -> dict[str, object]:
+    return {
+        "file": str(out),
+        "counts": located.counts(),
+        "requests": located.requests,
+        "problems": [asdict(problem) for problem in problems],
+    }
+
+
+def _summary(located: Locating, out: Path) -> str:
+    counts = ", ".join(f"{count} {name}" for name, count in located.counts().items() if count)
+    asked = f" The service was asked {located.requests} times." if located.requests else ""
+    return (
+        f"{len(located.table.rows)} properties: {counts or 'none'}.{asked}\n"
+        f"Wrote {out}: look at what is not exact, then put it in place of {located.table.file}."
+    )
