@@ -1,0 +1,247 @@
+"""The records store under kills, two writers, a full disk, damage and older versions.
+
+Expected values: worked by hand; what SQLite promises is at https://www.sqlite.org/atomiccommit.html.
+"""
+
+from __future__ import annotations
+
+import resource
+import sqlite3
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from planner.records import schema, store
+from planner.records.store import Conflict, Draft, Store, StoreError
+from tests.killed_writer import ROOT, drafts, kill_many
+
+
+def draft(subject: str, **changes: object) -> Draft:
+    cells = {"kind": "sprayed", "day": "2027-04-14", "plan": "p", "body": {"gal": 8.0}}
+    return Draft(subject=subject, **{**cells, **changes})  # type: ignore[arg-type]
+
+
+@pytest.fixture
+def path(tmp_path: Path) -> Path:
+    return tmp_path / "records.sqlite"
+
+
+def filled(path: Path, count: int = 40) -> None:
+    with Store(path, create=True) as made:
+        for number in range(count):
+            made.append(drafts("a", number), "office")
+
+
+def test_what_was_recorded_is_read_back_in_order(path: Path) -> None:
+    with Store(path, create=True) as made:
+        made.append([draft("one"), draft("two", day="2027-04-15")], "Kim")
+    with Store(path) as again:
+        events = again.events()
+        assert [(event.seq, event.subject, event.recorded_by) for event in events] == [
+            (1, "one", "Kim"),
+            (2, "two", "Kim"),
+        ]
+        assert events[0].body == {"gal": 8.0}
+        assert [event.subject for event in again.events(since="2027-04-15")] == ["two"]
+        assert [event.subject for event in again.events(until="2027-04-15")] == ["one"]
+        assert again.damage() == ()
+
+
+def test_a_missing_store_is_not_made_by_reading(path: Path) -> None:
+    with pytest.raises(StoreError, match="no records yet"):
+        Store(path)
+    assert not path.exists()
+
+
+def test_one_draft_that_conflicts_keeps_all_back(path: Path) -> None:
+    with Store(path, create=True) as made:
+        (first,) = made.append([draft("one")], "Kim")
+        with pytest.raises(Conflict) as caught:
+            made.append([draft("two"), draft("one")], "Lee")
+        assert caught.value.subjects == ("one",)
+        assert len(made.events()) == 1
+        made.append([draft("one", kind="corrected", replaces=first.seq)], "Lee")
+        with pytest.raises(Conflict):
+            made.append([draft("one", kind="corrected", replaces=first.seq)], "Kim")
+
+
+def test_records_can_neither_be_changed_nor_erased(path: Path) -> None:
+    filled(path, 1)
+    raw = sqlite3.connect(path)
+    for statement in ("UPDATE event SET body = '{}'", "DELETE FROM event"):
+        with pytest.raises(sqlite3.IntegrityError, match="records are never"):
+            raw.execute(statement)
+
+
+def test_kills_at_random_points_lose_nothing(tmp_path: Path) -> None:
+    outcomes = kill_many(tmp_path, kills=12, seed=1, kills_a_store=4)
+    assert sum(one.acknowledged for one in outcomes) > 12
+    assert [one for one in outcomes if one.lost or one.torn or one.damage] == []
+
+
+def test_two_offices_write_at_once(path: Path) -> None:
+    code = (
+        "import sys; from pathlib import Path; from planner.records.store import Store; "
+        "from tests.killed_writer import drafts\n"
+        "for number in range(30):\n"
+        "    with Store(Path(sys.argv[1]), create=True) as store:\n"
+        "        store.append(drafts(sys.argv[2], number), sys.argv[2])\n"
+    )
+    words = [sys.executable, "-c", code, str(path)]
+    offices = [subprocess.Popen([*words, name], cwd=ROOT) for name in ("east", "west")]
+    assert [office.wait() for office in offices] == [0, 0]
+    with Store(path) as made:
+        assert made.damage() == ()
+        assert len(made.events()) == 2 * 30 * 5
+
+
+def test_an_office_that_waits_too_long_is_told(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    filled(path, 1)
+    monkeypatch.setattr(store, "BUSY_SECONDS", 0.05)
+    other = sqlite3.connect(path, isolation_level=None)
+    other.execute("BEGIN IMMEDIATE")
+    with Store(path) as made, pytest.raises(StoreError, match="try again"):
+        made.append([draft("one")], "Kim")
+    other.execute("ROLLBACK")
+    with Store(path) as made:
+        made.append([draft("one")], "Kim")
+
+
+def test_a_full_disk_is_told_and_harms_nothing(path: Path) -> None:
+    """A file that may not grow is what a full disk looks like to SQLite; both the store's own and
+    its journal's growth are stopped."""
+    filled(path)
+    with Store(path) as made:
+        before = made.events()
+    code = (
+        "import sys; from pathlib import Path\n"
+        "from planner.records.store import Store, StoreError\n"
+        "from tests.killed_writer import drafts\n"
+        "try:\n"
+        "    with Store(Path(sys.argv[1])) as store:\n"
+        "        for number in range(1000): store.append(drafts(sys.argv[2], number), 'b')\n"
+        "except StoreError as error: print(error); sys.exit(7)\n"
+    )
+    size = path.stat().st_size
+
+    for most in (size, size + 8192, 4096, 600):
+        done = subprocess.run(
+            [sys.executable, "-c", code, str(path), str(most)],
+            cwd=ROOT,
+            capture_output=True,
+            text=True,
+            check=False,
+            preexec_fn=lambda most=most: resource.setrlimit(resource.RLIMIT_FSIZE, (most, most)),
+        )
+        assert done.returncode == 7, done.stderr
+        assert "disk is full" in done.stdout
+        assert "nothing was recorded" in done.stdout
+        with Store(path) as made:
+            assert made.damage() == ()
+            assert made.events()[: len(before)] == before
+
+
+def test_changed_bytes_are_found(path: Path) -> None:
+    filled(path)
+    whole = path.read_bytes()
+    at = whole.rindex(b"xxxx")
+    path.write_bytes(whole[:at] + b"y" + whole[at + 1 :])
+    with Store(path) as made:
+        assert any("checksum" in text for text in made.damage())
+        with pytest.raises(StoreError, match="damaged"):
+            made.events()
+
+
+@pytest.mark.parametrize("statement", ["DELETE FROM event WHERE seq = 7", "DELETE FROM event"])
+def test_lost_records_are_found(path: Path, statement: str) -> None:
+    filled(path)
+    raw = sqlite3.connect(path)
+    raw.execute("DROP TRIGGER event_is_never_erased")
+    raw.execute(statement)
+    raw.commit()
+    with Store(path) as made:
+        assert made.damage()
+
+
+def test_the_last_record_missing_is_found(path: Path) -> None:
+    filled(path)
+    raw = sqlite3.connect(path)
+    raw.execute("DROP TRIGGER event_is_never_erased")
+    raw.execute("DELETE FROM event WHERE seq = (SELECT max(seq) FROM event)")
+    raw.commit()
+    with Store(path) as made:
+        assert any("head" in text for text in made.damage())
+
+
+def test_a_cut_or_foreign_file_is_told_plainly(path: Path) -> None:
+    filled(path)
+    whole = path.read_bytes()
+    path.write_bytes(whole[: len(whole) // 2])
+    with pytest.raises(StoreError, match="damaged"):
+        Store(path)
+    path.write_bytes(b"this is no database, but it is long enough to look like one" * 40)
+    with pytest.raises(StoreError, match="damaged"):
+        Store(path)
+    path.unlink()
+    raw = sqlite3.connect(path)
+    raw.execute("CREATE TABLE other (a)")
+    raw.commit()
+    with pytest.raises(StoreError, match="is no records store"):
+        Store(path)
+
+
+def test_an_empty_file_left_by_a_kill_becomes_a_store(path: Path) -> None:
+    path.touch()
+    with Store(path) as made:
+        made.append([draft("one")], "Kim")
+        assert made.damage() == ()
+
+
+def test_an_older_store_is_brought_up_and_a_newer_refused(
+    path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    filled(path, 2)
+    more = (*schema.MIGRATIONS, ("CREATE TABLE later (a)",))
+    broken = (*schema.MIGRATIONS, ("CREATE TABLE later (a)", "CREATE nonsense"))
+    monkeypatch.setattr(store, "MIGRATIONS", broken)
+    with pytest.raises(StoreError):
+        Store(path)
+    monkeypatch.setattr(store, "MIGRATIONS", more)
+    with Store(path) as made:
+        assert len(made.events()) == 10
+    raw = sqlite3.connect(path)
+    assert raw.execute("PRAGMA user_version").fetchone() == (2,)
+    raw.close()
+    monkeypatch.setattr(store, "MIGRATIONS", schema.MIGRATIONS)
+    with pytest.raises(StoreError, match="newer planner"):
+        Store(path)
+
+
+def test_a_backup_is_taken_while_another_office_writes(path: Path, tmp_path: Path) -> None:
+    filled(path, 100)
+    other = sqlite3.connect(path, isolation_level=None)
+    other.execute("BEGIN IMMEDIATE")
+    other.execute("UPDATE head SET sha = 'half-way'")
+    copy = tmp_path / "backup.sqlite"
+    with Store(path) as made:
+        assert made.backup(copy) == 500
+        other.execute("ROLLBACK")
+        made.append([draft("one")], "Kim")
+        assert made.backup(copy) == 501
+    with Store(copy) as written:
+        assert written.damage() == ()
+        assert len(written.events()) == 501
+    assert {file.name for file in tmp_path.iterdir()} == {"records.sqlite", "backup.sqlite"}
+
+
+def test_a_backup_overwrites_nothing_foreign(path: Path, tmp_path: Path) -> None:
+    filled(path, 1)
+    other = tmp_path / "letter.txt"
+    other.write_text("dear customer")
+    with Store(path) as made:
+        for target in (other, path):
+            with pytest.raises(StoreError, match="name another file"):
+                made.backup(target)
+    assert other.read_text() == "dear customer"
