@@ -50,8 +50,11 @@ from tests.days import (
     workbook,
 )
 
-HOSTILE = "<script>alert(1)</script> `${x}` {{7*7}} </script> \\ \" ' &amp; \u202eabc \U0001f415"
-"""Customer text that breaks a page which forgets to escape."""
+HOSTILE = (
+    "<script>alert(1)</script> `${x}` {{7*7}} </script> \\ \" ' &amp; \u202eabc \U0001f415 "
+    "\u05e9\u05dc\u05d5\u05dd " + "W" * 200
+)
+"""Customer text that breaks a page which forgets to escape, or that takes names to be short."""
 
 STREETS = ("Larkspur Lane", "Quarry Road", "Hollis Street", "Penny Hill Road", "Wren Court")
 CUSTOMERS = (

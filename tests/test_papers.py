@@ -154,7 +154,17 @@ def test_route_sheet_has_a_row_per_stop(plan: Plan, pages: dict[str, str]) -> No
         visits = sum(stop.kind in {"visit", "refill"} for stop in truck.stops)
         assert len(re.findall(r'href="geo:-?\d+\.\d{6},-?\d+\.\d{6}', route)) == visits
     text = words(pages["truck-T1.html"])
-    for fact in ("GATE", "DOG", "SIGN", "NOTICE", "Lunch", "TIME", "8:00–12:00", "mph", "via"):
+    for fact in (
+        "GATE",
+        "DOG",
+        "SIGN",
+        "NOTICE",
+        "Lunch",
+        "TIME",
+        "8:00 AM–12:00 PM",
+        "mph",
+        "via",
+    ):
         assert fact in text, fact
     assert "Key 7; backflow preventer hangs in the box" in text
 

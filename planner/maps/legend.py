@@ -30,6 +30,10 @@ def legend_html(
             f"{totals.gal:.0f} gal, {totals.drive_miles:.0f} mi, back {back}</span></div>"
         )
     rows.append('<div><span class="stop" style="background:#444">A7</span> stop 7 of truck A</div>')
+    rows.append(
+        '<div><span class="stop dot" data-letter="A" style="background:#444">A7</span> '
+        "stop of truck A; come nearer for its number</div>"
+    )
     rows.append('<div><span class="refill">A8 +90 gal</span> refill stop</div>')
     rows.append('<div><span class="site">YARD</span> yard or water point</div>')
     if held:

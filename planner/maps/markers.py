@@ -30,6 +30,9 @@ Marker = dict[str, object]
 ARROW_EVERY_MILES = 0.7
 """Close enough to follow a way street by street, far enough not to hide it."""
 
+UNDER_SIGNS = -5000
+"""Lift of the arrows: Leaflet draws what stands farther south on top, by its pixels."""
+
 SIGN_PX, LETTER_PX = 14, 8
 """Widths of a sign's edges and of one letter in it (page.css: 12 px, bold)."""
 
@@ -77,6 +80,7 @@ def _arrow(arrow: Arrow, look: Look) -> Marker:
         "lon": round(arrow.lon, 5),
         "html": html,
         "kind": f"arrow way-{look.lane}",
+        "lift": UNDER_SIGNS,
     }
 
 

@@ -32,6 +32,9 @@ function drawBackground(map, layer, packed) {
   nameStreets(map, layer, named);
 }
 
+// Letter and A4 lying on their long side, less the margins of page.css, at 96 pixels to the inch.
+var PAPER_PX = [970, 700];
+
 var mixMarkers = [], signs = [];
 
 function drawMarkers(layer, rows) {
@@ -185,9 +188,27 @@ function fitDay(map, bounds) {
   });
 }
 
+// Paper has its own size: the whole day is fitted to it, and the screen's view comes back after.
+function fitPaper(map, bounds) {
+  var box = map.getContainer(), view = null;
+  window.addEventListener("beforeprint", function () {
+    view = { at: map.getCenter(), zoom: map.getZoom() };
+    box.style.width = PAPER_PX[0] + "px";
+    box.style.height = PAPER_PX[1] + "px";
+    map.invalidateSize({ animate: false });
+    map.fitBounds(bounds, { paddingTopLeft: [20, 20], paddingBottomRight: [300, 20], animate: false });
+  });
+  window.addEventListener("afterprint", function () {
+    box.style.width = box.style.height = "";
+    map.invalidateSize({ animate: false });
+    if (view) { map.setView(view.at, view.zoom, { animate: false }); }
+  });
+}
+
 function finishMap(map, boxes) {
   L.control.scale({ metric: false, maxWidth: 140 }).addTo(map);
   fitDay(map, boxes.bounds);
+  fitPaper(map, boxes.bounds);
   map.attributionControl.setPrefix("Leaflet");
   map.attributionControl.addAttribution(boxes.credit);
   if (boxes.warning) { addBox(map, "topleft", boxes.warning, "banner"); }
@@ -197,6 +218,10 @@ function finishMap(map, boxes) {
   legend.addEventListener("change", arrange);
   map.on("overlayadd overlayremove zoomend resize", arrange);
   arrange();
+  // Leaflet hears Escape only while the map itself has the focus, not a sign on it.
+  map.getContainer().addEventListener("keydown", function (event) {
+    if (event.key === "Escape") { map.closePopup(); }
+  });
   function near() { map.getContainer().classList.toggle("far", map.getZoom() < 12); }
   map.on("zoomend", near);
   near();

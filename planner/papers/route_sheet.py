@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
+from planner.day.clock import clock_text
 from planner.day.day import Day
 from planner.day.fleet import Truck
 from planner.day.orders import Order, WeatherHour
@@ -294,17 +295,12 @@ def _work_line(work: Work, truck: Truck, day: Day) -> WorkLine:
 
 
 def windows_text(order: Order | None) -> str:
-    """The customer's windows on a 24-hour clock, '' when any time will do."""
+    """The customer's windows, '' when any time will do."""
     if order is None or not order.windows:
         return ""
     return ", ".join(
-        f"{_short(window.open_min)}–{_short(window.close_min)}" for window in order.windows
+        f"{clock_text(window.open_min)}–{clock_text(window.close_min)}" for window in order.windows
     )
-
-
-def _short(minutes: float) -> str:
-    hour, minute = divmod(int(minutes + 0.5), 60)
-    return f"{hour}:{minute:02d}"
 
 
 def streets_text(leg: Leg | None, known: tuple[str, ...] = ()) -> str:

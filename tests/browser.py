@@ -1,0 +1,101 @@
+"""Debian's chromium driven by Playwright: what a page asks for, says, shows and prints."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import pytest
+
+from tests.chromium import CHROMIUM
+
+try:
+    from playwright.sync_api import Browser, Page, sync_playwright
+except ImportError:  # pragma: no cover - the test extra brings it
+    sync_playwright = None  # type: ignore[assignment]
+
+needs_browser = pytest.mark.skipif(
+    CHROMIUM is None or sync_playwright is None,
+    reason="no chromium or no playwright on this machine",
+)
+
+DESK, PHONE = (1280, 900), (390, 844)
+
+PAPER_PX = {"Letter": (816, 1056), "A4": (794, 1123)}
+"""Sheets at 96 pixels to the inch."""
+
+
+@contextmanager
+def chromium() -> Iterator[Browser]:
+    """A headless browser for some tests."""
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(
+            executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu"]
+        )
+        try:
+            yield browser
+        finally:
+            browser.close()
+
+
+@dataclass
+class Heard:
+    """What a page did that no page of ours may do."""
+
+    requests: list[str] = field(default_factory=list)
+    complaints: list[str] = field(default_factory=list)
+    dialogs: list[str] = field(default_factory=list)
+
+    @property
+    def nothing(self) -> bool:
+        """No address asked, no message on the console, no dialog."""
+        return not (self.requests or self.complaints or self.dialogs)
+
+
+def visit(browser: Browser, file: Path, size: tuple[int, int] = DESK) -> tuple[Page, Heard]:
+    """Open a file as a person would."""
+    heard = Heard()
+    page = browser.new_page(viewport={"width": size[0], "height": size[1]})
+    page.set_default_timeout(8000)
+    page.on(
+        "request",
+        lambda request: (
+            None
+            if request.url.startswith(("file:", "data:", "blob:"))
+            else heard.requests.append(request.url)
+        ),
+    )
+    page.on("console", lambda message: heard.complaints.append(message.text))
+    page.on("pageerror", lambda error: heard.complaints.append(str(error)))
+
+    def dialog_opened(dialog: object) -> None:
+        heard.dialogs.append(str(dialog))
+        dialog.dismiss()  # type: ignore[attr-defined]
+
+    page.on("dialog", dialog_opened)
+    page.goto(file.as_uri())
+    return page, heard
+
+
+def printed(page: Page, paper: str) -> tuple[int, bytes]:
+    """How many sheets the page prints on, and the PDF."""
+    content = page.pdf(format=paper, prefer_css_page_size=True)
+    counts = re.findall(rb"/Type\s*/Pages\b[^>]*?/Count\s+(\d+)", content)
+    assert counts, "the PDF names no page count"
+    return max(int(count) for count in counts), content
+
+
+def beyond_paper(page: Page, paper: str, margins_px: float) -> list[str]:
+    """Texts that reach over the right edge of the printable width."""
+    width, height = PAPER_PX[paper]
+    page.emulate_media(media="print")
+    page.set_viewport_size({"width": int(width - margins_px), "height": height})
+    return page.evaluate(
+        """() => [...document.querySelectorAll('main *')].filter(one => {
+            const box = one.getBoundingClientRect();
+            return box.width > 0 && box.right > document.documentElement.clientWidth + 1;
+        }).map(one => one.tagName + ' ' + one.textContent.trim().slice(0, 60))"""
+    )

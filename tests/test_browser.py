@@ -1,0 +1,257 @@
+"""Every page in a real browser: nothing asked of the network, popups and switches, keyboard,
+accessibility by axe-core, and paper of two sizes."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+
+from planner.maps.day_map import map_page
+from planner.papers.direction import plain_direction
+from planner.papers.packet import packet_pages
+from tests.browser import (
+    DESK,
+    PAPER_PX,
+    PHONE,
+    beyond_paper,
+    chromium,
+    needs_browser,
+    printed,
+    visit,
+)
+from tests.sample_plan import HOSTILE, sample_day, sample_legs, sample_plan, sample_streets
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser
+
+pytestmark = needs_browser
+
+PAPERS = ("index.html", "pick-list.html", "truck-T1.html", "truck-T2.html")
+PAGES = (*PAPERS, "map.html")
+SIDE_MARGINS_PX = 0.9 * 96
+"""Two times .45 in, as base.html sets them."""
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    with chromium() as one:
+        yield one
+
+
+def written(folder: Path, hostile: bool) -> Path:
+    day = sample_day(hostile)
+    plan = sample_plan(day)
+    legs = sample_legs(plan)
+    pages = packet_pages(plan, day, legs, "map.html", "0123456789")
+    pages["map.html"] = map_page(plan, day, legs, sample_streets(), "© Somebody")
+    for name, text in pages.items():
+        (folder / name).write_text(text, encoding="utf-8")
+    return folder
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return written(tmp_path_factory.mktemp("day"), hostile=False)
+
+
+@pytest.fixture(scope="module")
+def hostile_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return written(tmp_path_factory.mktemp("hostile"), hostile=True)
+
+
+@pytest.mark.parametrize("size", [DESK, PHONE], ids=["desk", "phone"])
+@pytest.mark.parametrize("name", PAGES)
+def test_quiet_and_no_wider_than_the_screen(
+    browser: Browser, folder: Path, hostile_folder: Path, name: str, size: tuple[int, int]
+) -> None:
+    for where in (folder, hostile_folder):
+        page, heard = visit(browser, where / name, size)
+        assert heard.nothing, heard
+        assert page.evaluate("document.documentElement.scrollWidth") <= size[0]
+        page.close()
+
+
+@pytest.mark.parametrize("name", PAPERS[2:])
+def test_hostile_text_shows_as_text(browser: Browser, hostile_folder: Path, name: str) -> None:
+    page, heard = visit(browser, hostile_folder / name)
+    shown = re.sub(r"\s+", " ", page.inner_text("main"))
+    assert re.sub(r"\s+", " ", plain_direction(HOSTILE)) in shown
+    assert page.locator("main script").count() == 0
+    assert heard.nothing
+    page.close()
+
+
+def test_hostile_text_shows_as_text_on_the_map(browser: Browser, hostile_folder: Path) -> None:
+    page, heard = visit(browser, hostile_folder / "map.html")
+    page.locator(".holder.sign > .off").first.click()
+    shown = re.sub(r"\s+", " ", page.inner_text(".leaflet-popup-content"))
+    assert re.sub(r"\s+", " ", plain_direction(HOSTILE)).strip() in shown
+    assert heard.nothing, heard
+    page.close()
+
+
+def test_popups_open_by_mouse_and_by_keyboard(browser: Browser, folder: Path) -> None:
+    page, heard = visit(browser, folder / "map.html")
+    for kind, word in (("stop", "stop"), ("refill", "refill"), ("site", "fills"), ("off", "order")):
+        sign = page.locator(f".holder.sign:has(.{kind})").first
+        sign.focus()
+        page.keyboard.press("Enter")
+        popup = page.locator(".leaflet-popup-content")
+        popup.wait_for(state="visible")
+        assert word in popup.inner_text().lower()
+        page.keyboard.press("Escape")
+        popup.wait_for(state="detached")
+    page.locator(".holder.sign > .site").first.click()
+    page.locator(".leaflet-popup-content").wait_for(state="visible")
+    assert heard.nothing, heard
+    page.close()
+
+
+def test_every_sign_has_a_name_for_screen_readers(browser: Browser, folder: Path) -> None:
+    page, _ = visit(browser, folder / "map.html")
+    names = page.eval_on_selector_all(
+        ".holder.sign", "all => all.map(one => one.getAttribute('aria-label'))"
+    )
+    assert names
+    assert all(names)
+    page.close()
+
+
+def test_switches_hide_and_show(browser: Browser, folder: Path) -> None:
+    page, heard = visit(browser, folder / "map.html")
+    stops = page.locator(".holder.sign > .stop")
+    all_stops = stops.count()
+    truck = page.locator(".leaflet-control-layers-overlays label", has_text="A: ").locator("input")
+    truck.uncheck()
+    assert 0 < stops.count() < all_stops
+    truck.check()
+    assert stops.count() == all_stops
+    for switch in page.locator(".legend [data-mix]").all():
+        switch.uncheck()
+    assert not any(stop.is_visible() for stop in stops.all())
+    page.locator(".legend [data-mix]").first.check()
+    some = sum(stop.is_visible() for stop in stops.all())
+    assert 0 < some < all_stops
+    # A truck that is switched on again obeys the mixes that are switched off.
+    truck.uncheck()
+    truck.check()
+    assert sum(stop.is_visible() for stop in stops.all()) == some
+    assert heard.nothing, heard
+    page.close()
+
+
+def test_signs_do_not_hide_each_other(browser: Browser, folder: Path) -> None:
+    """Whole and short signs stand free of every other sign, at the opening zoom and nearer."""
+    page, _ = visit(browser, folder / "map.html")
+    for _ in range(3):
+        boxes = page.eval_on_selector_all(
+            ".holder.sign > div",
+            """all => all.map(one => {
+                const box = one.getBoundingClientRect();
+                return [box.left, box.top, box.right, box.bottom, !one.classList.contains('dot')];
+            })""",
+        )
+        whole = [box for box in boxes if box[4]]
+        assert whole
+        for box in whole:
+            for other in boxes:
+                if other is not box:
+                    wide = min(box[2], other[2]) - max(box[0], other[0])
+                    high = min(box[3], other[3]) - max(box[1], other[1])
+                    assert wide <= 3 or high <= 3, (box, other)
+        page.locator(".leaflet-control-zoom-in").click()
+        page.wait_for_timeout(400)
+    page.close()
+
+
+def test_street_names_stand_on_the_map_when_near(browser: Browser, folder: Path) -> None:
+    page, _ = visit(browser, folder / "map.html")
+    assert page.locator(".name-holder").count() == 0
+    for _ in range(4):
+        page.locator(".leaflet-control-zoom-in").click()
+        page.wait_for_timeout(350)
+    assert page.locator(".name-holder").count() > 0
+    page.close()
+
+
+def serious(browser: Browser, file: Path, size: tuple[int, int]) -> list[object]:
+    """What axe-core 4 calls serious or critical (https://dequeuniversity.com/rules/axe/)."""
+    from axe_playwright_python.sync_playwright import Axe
+
+    page, _ = visit(browser, file, size)
+    found = Axe().run(page).response["violations"]
+    page.close()
+    return [
+        (rule["id"], rule["impact"], [node["html"][:120] for node in rule["nodes"]][:3])
+        for rule in found
+        if rule["impact"] in {"serious", "critical"}
+    ]
+
+
+@pytest.mark.parametrize(
+    ("name", "size"),
+    [
+        ("index.html", DESK),
+        ("pick-list.html", PHONE),
+        ("truck-T2.html", DESK),
+        ("truck-T2.html", PHONE),
+        ("map.html", DESK),
+        ("map.html", PHONE),
+    ],
+)
+def test_axe_finds_nothing_serious(
+    browser: Browser, folder: Path, name: str, size: tuple[int, int]
+) -> None:
+    assert serious(browser, folder / name, size) == []
+
+
+def test_axe_finds_what_is_wrong(browser: Browser, tmp_path: Path) -> None:
+    """That the check above can fail."""
+    page = tmp_path / "bad.html"
+    page.write_text('<html><body><p style="color:#ccc">pale</p><img src="x"></body></html>')
+    assert {row[0] for row in serious(browser, page, DESK)} >= {"image-alt", "html-has-lang"}  # type: ignore[index]
+
+
+@pytest.mark.parametrize("name", PAPERS)
+def test_links_and_regions_are_reached_by_keyboard(
+    browser: Browser, folder: Path, name: str
+) -> None:
+    page, _ = visit(browser, folder / name)
+    page.keyboard.press("Tab")
+    reached = page.evaluate("document.activeElement.outerHTML.slice(0, 40)")
+    assert reached.startswith("<a "), reached
+    page.close()
+
+
+@pytest.mark.parametrize("paper", sorted(PAPER_PX))
+@pytest.mark.parametrize(
+    ("name", "sheets"),
+    [("index.html", 2), ("pick-list.html", 1), ("truck-T1.html", 7), ("truck-T2.html", 3)],
+)
+def test_paper(browser: Browser, folder: Path, name: str, sheets: int, paper: str) -> None:
+    """So many sheets, and no text over the edge. T1 has three compartments and T2 two."""
+    page, _ = visit(browser, folder / name)
+    count, _ = printed(page, paper)
+    assert count == sheets
+    assert beyond_paper(page, paper, SIDE_MARGINS_PX) == []
+    page.close()
+
+
+@pytest.mark.parametrize("name", PAPERS)
+def test_long_names_stay_on_the_paper(browser: Browser, hostile_folder: Path, name: str) -> None:
+    page, _ = visit(browser, hostile_folder / name)
+    assert beyond_paper(page, "Letter", SIDE_MARGINS_PX) == []
+    page.close()
+
+
+@pytest.mark.parametrize("paper", sorted(PAPER_PX))
+def test_map_prints_whole_on_one_sheet(browser: Browser, folder: Path, paper: str) -> None:
+    page, heard = visit(browser, folder / "map.html")
+    count, _ = printed(page, paper)
+    assert count == 1
+    assert heard.nothing, heard
+    page.close()
