@@ -73,7 +73,7 @@ NOTICES = (
     "",
     "",
     "",
-    "Neighbour to the east wants a call the working day before",
+    "Neighbor to the east wants a call the working day before",
     "Text the customer an hour ahead",
     "Day-care next door: tell them before starting",
     "Leave the written information at the front door",

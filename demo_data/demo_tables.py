@@ -159,7 +159,7 @@ PRODUCTS = [
         price="24", price_unit="gal", container="2.5 gal",
     ),
     _product(
-        "UREA28 | Brightmere 28-0-0 | | liquid | FERT | fertiliser | urea, slow-release urea",
+        "UREA28 | Brightmere 28-0-0 | | liquid | FERT | fertilizer | urea, slow-release urea",
         density_lb_per_gal="10.6", nitrogen_percent="28", slow_nitrogen_percent="30",
         rate_least="0.2 lb N/1000 sq ft", rate_most="0.75 lb N/1000 sq ft",
         annual_most="4 lb N/1000 sq ft", least_days_between="21",
@@ -167,7 +167,7 @@ PRODUCTS = [
         ppe=_GLOVES, reentry=_DRY, price="4.1", price_unit="gal", container="265 gal",
     ),
     _product(
-        "FEED18 | Brightmere 18-3-6 | | liquid | FERT | fertiliser | urea, phosphate, potash",
+        "FEED18 | Brightmere 18-3-6 | | liquid | FERT | fertilizer | urea, phosphate, potash",
         density_lb_per_gal="10.3", nitrogen_percent="18", phosphate_percent="3",
         potash_percent="6", slow_nitrogen_percent="50", rate_least="0.2 lb N/1000 sq ft",
         rate_most="0.7 lb N/1000 sq ft", annual_most="4 lb N/1000 sq ft",
@@ -258,7 +258,7 @@ MIX_PRODUCTS = _rows(
     "mix | product | rate | target",
     "PRE | GATE | 0.46 oz wt/1000 sq ft | crabgrass, annual bluegrass",
     "PRE | UREA28 | 0.5 lb N/1000 sq ft | spring feed",
-    "PRE | BLEND | 1 pt/100 gal | keeps the granules from clumping in fertiliser",
+    "PRE | BLEND | 1 pt/100 gal | keeps the granules from clumping in fertilizer",
     "BROAD | TRIO | 1.3 fl oz/1000 sq ft | dandelion, clover, plantain",
     "BROAD | STICK | 0.25 % v/v | spreads on waxy leaves",
     "BROAD | CALM | 1 fl oz/100 gal | foam",

@@ -123,7 +123,7 @@ def test_a_business_day_is_no_weekend() -> None:
     day = day_of(replace(day.workbook, orders={"O1": monday}), date(2027, 4, 12))
     (notice,) = pre_notices(day)
     assert notice.by == datetime(2027, 4, 9, 9, 0)
-    assert "if a neighbour is registered" in notice.line
+    assert "if a neighbor is registered" in notice.line
 
 
 def test_urgent_notices_first_and_notes_last() -> None:

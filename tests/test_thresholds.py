@@ -124,7 +124,7 @@ def test_what_an_owner_reads() -> None:
     assert found["materials of trade, packages"].reached
     heavy = {row.rule_id: row for row in thresholds(replace(truck, gvwr_lb=26_001.0))}
     assert heavy["licence group B"].text == (
-        "26,001 lb (rating or actual, the greater) against 26,001 lb: commercial driver's licence, "
+        "26,001 lb (rating or actual, the greater) against 26,001 lb: commercial driver's license, "
         "group B"
     )
     assert heavy["tank vehicle"].reached

@@ -77,7 +77,7 @@ FORMULATION_CLASSES = (
         "shake the jug, pour in slowly",
     ),
     FormulationClass(SOLUBLES, "soluble", ("SL", "S", "SP", "SG", "LC", "WSL"), "pour in slowly"),
-    FormulationClass(FERTILISERS, "sprayed fertiliser", ("FERT",), "pour in slowly"),
+    FormulationClass(FERTILISERS, "sprayed fertilizer", ("FERT",), "pour in slowly"),
     FormulationClass(
         EMULSIONS,
         "emulsifiable or oil-based",
@@ -160,7 +160,7 @@ def mixing_notes(workbook: Workbook, mix_id: str) -> tuple[str, ...]:
     if FERTILISERS in steps and steps & {SUSPENSIONS, EMULSIONS}:
         # Salt breaks suspensions and emulsions (domain practice, from memory).
         notes.append(
-            "Fertiliser with a flowable or emulsifiable product: ask the label for a "
+            "Fertilizer with a flowable or emulsifiable product: ask the label for a "
             "compatibility agent."
         )
     if sum(1 for product in products if step_of(product) < ADJUVANTS) > 3:

@@ -22,12 +22,12 @@ from planner.mixing.recipes import MixingError, product_density_lb_per_gal
 from planner.rules.data import STATE_NAMES, FertiliserRule, MonthDay, fertiliser_rules
 
 STATE_HOLD_CODES = {
-    "LAW-SEASON": "The state closes lawns to fertiliser on that day",
+    "LAW-SEASON": "The state closes lawns to fertilizer on that day",
     "LAW-VISIT": "More of a nutrient at once than the state allows",
     "LAW-SLOW": "Less slow-release nitrogen than the state asks for",
     "LAW-YEAR": "With this visit the year's nutrient would pass the state's most",
     "LAW-PHOSPHORUS": "The state bars phosphorus on this lawn",
-    "LAW-WATER": "The lawn is nearer to water than the state allows for fertiliser",
+    "LAW-WATER": "The lawn is nearer to water than the state allows for fertilizer",
 }
 """Code of a hold by a state's rule -> title."""
 
@@ -175,7 +175,7 @@ def _season(place: Place, rule: FertiliserRule) -> Iterator[tuple[str, str]]:
     if not rows:
         return
     if rule.over is None:
-        yield "LAW-SEASON", f"{_state(rule)} closes lawns to fertiliser {span} ({_cited(rule)})"
+        yield "LAW-SEASON", f"{_state(rule)} closes lawns to fertilizer {span} ({_cited(rule)})"
         return
     terms = _terms(rows, rule.basis)
     if _total(terms) > rule.over * (1 + SUM_TOLERANCE):
@@ -259,7 +259,7 @@ def _setback(place: Place, rule: FertiliserRule) -> Iterator[tuple[str, str]]:
         return
     yield (
         "LAW-WATER",
-        f"water is {near_ft:g} ft from the lawn, {_state(rule)} keeps fertiliser {rule.figure:g} "
+        f"water is {near_ft:g} ft from the lawn, {_state(rule)} keeps fertilizer {rule.figure:g} "
         f"ft away ({rule.words}; {_cited(rule)})",
     )
 

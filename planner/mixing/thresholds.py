@@ -142,8 +142,8 @@ def _licence(weight_lb: float) -> Threshold:
         truck_rules()["licence group B"],
         needs_licence_group_b(weight_lb),
         weight_lb,
-        "commercial driver's licence, group B",
-        "no commercial driver's licence by weight",
+        "commercial driver's license, group B",
+        "no commercial driver's license by weight",
     )
 
 

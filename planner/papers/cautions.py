@@ -37,7 +37,7 @@ LEFTOVER = (
 
 DISPLACED = (
     "Catch what leaves the gun in a container marked with the old mix; never back into another "
-    "compartment. Use it on a labelled site at label rate."
+    "compartment. Use it on a labeled site at label rate."
 )
 """What to do with mix pushed out of a hose."""
 

@@ -38,7 +38,7 @@ def packet_pages(
 
     legs: the way driven to each stop, keyed by truck and stop number. map_file: where the map
     stands, relative to the pages; '' = no map. plan_checksum: first ten hex digits of the SHA-256
-    of the plan's JSON text, printed on every page so that a sheet of another plan is recognised.
+    of the plan's JSON text, printed on every page so that a sheet of another plan is recognized.
     credit: the notice that the source of the roads asks for.
     Raises KeyError when the plan names a truck or mix that the day does not have.
     """
