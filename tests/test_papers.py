@@ -27,6 +27,7 @@ from planner.plan.model import Plan
 from planner.roads.travel import Leg
 from planner.units import parse_rate
 from tests.chromium import needs_chromium, printed_pages
+from tests.golden_papers import FOLDER, golden
 from tests.sample_plan import HOSTILE, sample_day, sample_legs, sample_plan, sample_streets
 
 CHECKSUM = "0123456789"
@@ -234,6 +235,12 @@ def test_odd_plans_still_print(day: Day, plan: Plan) -> None:
     assert "stays in the yard" in odd["index.html"]
     assert 'href="map.html"' not in odd["index.html"]
     assert packet_pages(replace(plan, trucks=()), day, {}, "", CHECKSUM)["index.html"]
+
+
+@pytest.mark.parametrize("name", sorted(golden()))
+def test_wording_is_as_kept(name: str) -> None:
+    """Ours, 2026-11-25; a change that is meant: python -m tests.golden_papers."""
+    assert golden()[name] == (FOLDER / name).read_text(encoding="utf-8")
 
 
 def test_small_texts() -> None:
