@@ -192,6 +192,21 @@ def serious(browser: Browser, file: Path, size: tuple[int, int]) -> list[object]
     ]
 
 
+def test_the_street_under_the_mouse_is_named(browser: Browser, folder: Path) -> None:
+    page, _ = visit(browser, folder / "map.html")
+    # The sample's streets are a checkerboard: somewhere along a row the mouse meets an avenue.
+    for across in range(100, 700, 3):
+        page.mouse.move(across, 333)
+        page.evaluate("new Promise(done => requestAnimationFrame(() => setTimeout(done, 0)))")
+        names = page.locator(".street-name")
+        if names.count():
+            assert re.fullmatch(r"Avenue \d+|\d+th Street|Tilbury River", names.inner_text())
+            break
+    else:
+        raise AssertionError("no street was named")
+    page.close()
+
+
 @pytest.mark.parametrize(
     ("name", "size"),
     [

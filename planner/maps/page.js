@@ -9,27 +9,60 @@ function drawBackground(map, layer, packed) {
   };
   var named = [];
   ["water", "minor", "major"].forEach(function (kind) {
-    (packed.lines[kind] || []).forEach(function (row) {
-      var lat = row[1], lon = row[2], points = [[lat / 1e5, lon / 1e5]];
+    var all = (packed.lines[kind] || []).map(function (row) {
+      var lat = row[1], lon = row[2], points = [L.latLng(lat / 1e5, lon / 1e5)];
+      var box = L.latLngBounds(points[0], points[0]);
       for (var at = 3; at < row.length; at += 2) {
         lat += row[at]; lon += row[at + 1];
-        points.push([lat / 1e5, lon / 1e5]);
+        points.push(L.latLng(lat / 1e5, lon / 1e5));
+        box.extend(points[points.length - 1]);
       }
       var name = packed.names[row[0]];
-      var options = { renderer: drawer, pane: "streets", interactive: !!name, smoothFactor: 1.5 };
-      for (var key in styles[kind]) { options[key] = styles[kind][key]; }
-      var line = L.polyline(points, options);
-      if (name) {
-        // The name goes in as text, never as HTML.
-        line.bindTooltip(function () {
-          var box = document.createElement("span"); box.textContent = name; return box;
-        }, { sticky: true, className: "street-name" });
-        if (kind !== "water") { named.push({ name: name, line: line }); }
-      }
-      layer.addLayer(line);
+      if (name) { named.push({ name: name, points: points, box: box, water: kind === "water" }); }
+      return points;
     });
+    var options = { renderer: drawer, pane: "streets", interactive: false, smoothFactor: 1.5 };
+    for (var key in styles[kind]) { options[key] = styles[kind][key]; }
+    // One line of many pieces: tens of thousands of lines of their own would take seconds.
+    layer.addLayer(L.polyline(all, options));
   });
   nameStreets(map, layer, named);
+  tellStreet(map, layer, named);
+}
+
+// The name of the street under the mouse.
+function tellStreet(map, layer, streets) {
+  var tip = L.tooltip({ className: "street-name", offset: [12, 0] }), waiting = false;
+  function nearest(at) {
+    var point = map.latLngToLayerPoint(at), best = null, least = 7;
+    var reach = L.latLngBounds(
+      map.layerPointToLatLng(point.subtract([7, 7])), map.layerPointToLatLng(point.add([7, 7]))
+    );
+    streets.forEach(function (street) {
+      if (!reach.intersects(street.box)) { return; }
+      for (var row = 1; row < street.points.length; row++) {
+        var a = map.latLngToLayerPoint(street.points[row - 1]);
+        var b = map.latLngToLayerPoint(street.points[row]);
+        var off = L.LineUtil.pointToSegmentDistance(point, a, b);
+        if (off < least) { least = off; best = street.name; }
+      }
+    });
+    return best;
+  }
+  map.on("mousemove", function (event) {
+    if (waiting) { return; }
+    waiting = true;
+    requestAnimationFrame(function () {
+      waiting = false;
+      var name = map.hasLayer(layer) ? nearest(event.latlng) : null;
+      if (!name) { tip.remove(); return; }
+      // The name goes in as text, never as HTML.
+      var box = document.createElement("span");
+      box.textContent = name;
+      tip.setContent(box).setLatLng(event.latlng).addTo(map);
+    });
+  });
+  map.on("mouseout", function () { tip.remove(); });
 }
 
 // Letter and A4 lying on their long side, less the margins of page.css, at 96 pixels to the inch.
@@ -129,8 +162,8 @@ function nameStreets(map, layer, streets) {
     names.addTo(map);
     var view = map.getBounds(), taken = [], best = {};
     streets.forEach(function (street) {
-      if (!view.intersects(street.line.getBounds())) { return; }
-      var points = street.line.getLatLngs();
+      if (street.water || !view.intersects(street.box)) { return; }
+      var points = street.points;
       for (var at = 1; at < points.length; at++) {
         var middle = L.latLng((points[at].lat + points[at - 1].lat) / 2, (points[at].lng + points[at - 1].lng) / 2);
         if (!view.contains(middle)) { continue; }
