@@ -22,10 +22,13 @@ LEVEL = {
     "papers": 7,
     "maps": 8,
     "exports": 8,
-    "chain": 9,
-    "locating": 9,
-    "cli": 10,
-    "__main__": 11,
+    "day_roads": 8,
+    "records": 9,
+    "chain": 10,
+    "locating": 10,
+    "recording": 11,
+    "cli": 12,
+    "__main__": 13,
 }
 """A module may import rooms of a lower level, and its own room."""
 

@@ -110,9 +110,9 @@ class ExtractRoads:
         minutes = float(ms) / MS_PER_MIN * self._factor
         return Leg(tuple(points), streets), minutes, float(tenth_ft) / TENTH_FT_PER_MILE
 
-    def snaps(self, places: Sequence[Place]) -> list[Snap]:
-        """Distance of each place from the nearest road where a truck may stop."""
-        vehicle = self._vehicle(None)
+    def snaps(self, places: Sequence[Place], limits: VehicleLimits | None = None) -> list[Snap]:
+        """Distance of each place from the nearest road where the vehicle may come and stop."""
+        vehicle = self._vehicle(limits)
         return (
             [
                 Snap(place.place_id, point.distance_ft, self._name(point.row))

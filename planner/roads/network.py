@@ -32,6 +32,10 @@ class Box:
     north: float
     east: float
 
+    def holds(self, lat: float, lon: float) -> bool:
+        """Whether a point lies in it."""
+        return self.south <= lat <= self.north and self.west <= lon <= self.east
+
     def text(self) -> str:
         """The box for a cache key."""
         return f"{self.south:.4f},{self.west:.4f},{self.north:.4f},{self.east:.4f}"
@@ -41,17 +45,27 @@ def clip_around(places: Sequence[Place]) -> Box | None:
     """The box round the places with its margin, on the grid; None (everything) without places."""
     if not places:
         return None
-    south, north = min(p.lat for p in places), max(p.lat for p in places)
-    west, east = min(p.lon for p in places), max(p.lon for p in places)
-    lat_margin = CLIP_MARGIN_MILES / MILES_PER_DEG_LAT
-    widest_lat = min(max(abs(south), abs(north)), 80.0)
-    lon_margin = lat_margin / math.cos(math.radians(widest_lat))
+    lat, lon = [place.lat for place in places], [place.lon for place in places]
+    box = widened(Box(min(lat), min(lon), max(lat), max(lon)), CLIP_MARGIN_MILES)
     step = CLIP_STEP_DEG
     return Box(
-        math.floor((south - lat_margin) / step) * step,
-        math.floor((west - lon_margin) / step) * step,
-        math.ceil((north + lat_margin) / step) * step,
-        math.ceil((east + lon_margin) / step) * step,
+        math.floor(box.south / step) * step,
+        math.floor(box.west / step) * step,
+        math.ceil(box.north / step) * step,
+        math.ceil(box.east / step) * step,
+    )
+
+
+def widened(box: Box, margin_miles: float) -> Box:
+    """The box with a margin on every side."""
+    lat_margin = margin_miles / MILES_PER_DEG_LAT
+    widest_lat = min(max(abs(box.south), abs(box.north)), 80.0)
+    lon_margin = lat_margin / math.cos(math.radians(widest_lat))
+    return Box(
+        box.south - lat_margin,
+        box.west - lon_margin,
+        box.north + lat_margin,
+        box.east + lon_margin,
     )
 
 

@@ -38,7 +38,7 @@ class StraightLineRoads:
         """The straight line."""
         return straight_leg(start, end)
 
-    def snaps(self, places: Sequence[Place]) -> list[Snap]:
+    def snaps(self, places: Sequence[Place], limits: VehicleLimits | None = None) -> list[Snap]:
         """None: there is no road."""
         return []
 

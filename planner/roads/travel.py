@@ -9,7 +9,6 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-
 OPENSTREETMAP_CREDIT = "© OpenStreetMap contributors, ODbL 1.0"
 """What the licence of OpenStreetMap's data asks to be shown with maps made of it:
 https://www.openstreetmap.org/copyright"""
@@ -91,8 +90,9 @@ class Roads(Protocol):
     def leg(self, start: Place, end: Place, limits: VehicleLimits | None = None) -> Leg:
         """The way between two places."""
 
-    def snaps(self, places: Sequence[Place]) -> list[Snap]:
-        """Distance of each place from its road (empty list when there is no road network)."""
+    def snaps(self, places: Sequence[Place], limits: VehicleLimits | None = None) -> list[Snap]:
+        """Distance of each place from the road where a vehicle would stop (empty list when there
+        is no road network)."""
 
     def streets(self) -> list[Street]:
         """Streets and water for the map's background (empty when there is no road network)."""

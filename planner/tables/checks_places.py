@@ -15,7 +15,12 @@ from planner.tables.text import alike, did_you_mean
 FARTHEST_FROM_YARD_MILES = 150.0
 """Three hours of driving one way leave no day for spraying; a place so far is a slip of the pen."""
 
+ONE_POINT_MILES = 10.0 / 5280.0
+"""Ten feet: nearer than any two lawns' middles."""
+
 _MILES_A_DEGREE = 69.0
+_HOUSE = re.compile(r"\s*([\d-]+).*?\b([a-z]{3,}|\d+)")
+"""House number, and the first word of the street."""
 
 
 def check_yards(tables: Tables) -> Iterator[Problem]:
@@ -102,6 +107,42 @@ def check_place_names(tables: Tables) -> Iterator[Problem]:
             )
 
 
+def check_shared_points(tables: Tables) -> Iterator[Problem]:
+    """PLACE-6: two customers a few feet apart although their addresses differ; a point was copied,
+    or both were found no better than by their street. Flats of one building share a point."""
+    placed = [
+        (point, row)
+        for row in tables.rows("properties")
+        if (point := _point(row)) is not None and not _odd(point)
+    ]
+    placed.sort(key=lambda one: (one[0], one[1].number))
+    for place, (point, row) in enumerate(placed):
+        for near, other in placed[place + 1 :]:
+            if near[0] - point[0] > ONE_POINT_MILES / _MILES_A_DEGREE:
+                break
+            if miles_between(point, near) <= ONE_POINT_MILES and not _one_home(row, other):
+                first, second = sorted((row, other), key=lambda one: one.number)
+                yield second.problem(
+                    "lat",
+                    "PLACE-6",
+                    f"this point is also that of '{first.text('property')}' in row "
+                    f"{first.number}, whose address differs",
+                    "check which of the two lies there; if both do, move one by 20 ft "
+                    "(0.00006 degrees of latitude)",
+                    f"{point[0]:g}, {point[1]:g}",
+                )
+
+
+def _one_home(one: Row, other: Row) -> bool:
+    """Whether two properties may share a point: one customer, or one house number and street."""
+    if alike(one.text("customer"), other.text("customer")):
+        return True
+    a, b = (_HOUSE.match(row.text("address").casefold()) for row in (one, other))
+    return one.text("address") == other.text("address") or (
+        a is not None and b is not None and a.groups() == b.groups()
+    )
+
+
 def check_states(tables: Tables) -> Iterator[Problem]:
     """STATE-1: a state that is not one of the postal codes."""
     cells = [(row, "state", row.text("state")) for row in tables.rows("properties")] + [
@@ -158,6 +199,7 @@ PLACE_CHECKS = (
     check_yards,
     check_points,
     check_place_names,
+    check_shared_points,
     check_states,
     check_weather_areas,
     check_grass_spelling,

@@ -1,0 +1,215 @@
+"""Where a workbook's places meet the roads: the checks of every place, the drive times of a day.
+
+The clip of the extract is always that of all the workbook's places, so that its graph is built
+once and found in the cache every evening; snaps and times are asked for the day's places only.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from planner.day.day import Day, Workbook
+from planner.day.fleet import Truck
+from planner.problems import Problem, WorkbookError
+from planner.roads.open import open_roads
+from planner.roads.travel import Place, RoadError, Roads, Snap, Travel, VehicleLimits
+from planner.tables.office import OFFICE_FILE, load_office_file
+
+OUTSIDE_FT = 5280.0
+"""A place a mile from any drivable road lies outside the extract, not beside a long driveway."""
+
+ROAD_CODES = {
+    "ROAD-1": "A place lies outside the road extract",
+    "ROAD-2": "A place cannot be reached by road by a truck that has to go there",
+    "ROAD-3": "The road file named in planner.toml cannot be used",
+}
+"""Codes of problems that only show when the places meet the roads."""
+
+
+@dataclass(frozen=True)
+class DayRoads:
+    """Roads of a day, and the drive times of each truck. notes: warnings in words."""
+
+    roads: Roads
+    travel_by_truck: dict[str, Travel]
+    limits_by_truck: dict[str, VehicleLimits]
+    notes: tuple[str, ...]
+
+
+def open_day_roads(path: Path, day: Day, extract: Path | None) -> DayRoads:
+    """Roads for the day's places. extract: goes before the one named in planner.toml.
+
+    Raises WorkbookError for places that the roads do not reach, RoadError for a bad extract.
+    """
+    roads = _open(path, day.workbook, extract)
+    places = day_places(day)
+    problems, notes = _place_problems(day.workbook, roads, places, set(day.orders))
+    if problems:
+        raise WorkbookError(problems)
+    travel_of: dict[VehicleLimits, Travel] = {}
+    limits_by_truck = {truck.truck_id: limits_of(truck) for truck in day.workbook.trucks.values()}
+    for truck_id, limits in limits_by_truck.items():
+        if limits not in travel_of:
+            travel_of[limits] = _travel(day, roads, places, limits, truck_id)
+    travel_by_truck = {name: travel_of[limits] for name, limits in limits_by_truck.items()}
+    notes = ([roads.warning] if roads.warning else []) + notes
+    return DayRoads(roads, travel_by_truck, limits_by_truck, tuple(notes))
+
+
+def check_roads(path: Path, book: Workbook) -> tuple[list[Problem], list[str]]:
+    """What is wrong with where the places of a workbook lie on the roads that planner.toml names,
+    and notes in words; nothing when it names none."""
+    named = load_office_file(path).roads
+    if named is None:
+        return [], []
+    try:
+        roads = _open(path, book, None)
+    except RoadError as error:
+        cure = "repair the file, or name another under roads"
+        return [Problem(OFFICE_FILE, None, "roads", "ROAD-3", str(error), named, cure)], []
+    return _place_problems(book, roads, workbook_places(book), set(book.orders))
+
+
+def limits_of(truck: Truck) -> VehicleLimits:
+    """What bridges and signs are checked against: the truck as heavy as it may be."""
+    return VehicleLimits(truck.gvwr_lb, truck.height_ft)
+
+
+def workbook_places(book: Workbook) -> list[Place]:
+    """Every site and every property."""
+    sites = [Place(site.site_id, site.lat, site.lon) for site in book.sites.values()]
+    return sites + [
+        Place(home.property_id, home.lat, home.lon) for home in book.properties.values()
+    ]
+
+
+def day_places(day: Day) -> list[Place]:
+    """Every site, and every property with an order that day, each once."""
+    due = {order.property_id for order in day.orders.values()}
+    return [
+        place
+        for place in workbook_places(day.workbook)
+        if place.place_id in day.workbook.sites or place.place_id in due
+    ]
+
+
+def _open(path: Path, book: Workbook, extract: Path | None) -> Roads:
+    named = load_office_file(path).roads
+    folder = path if path.is_dir() else path.parent
+    settings = book.settings
+    return open_roads(
+        extract or (folder / named if named else None),
+        workbook_places(book),
+        straight_line_factor=settings.straight_line_factor,
+        straight_line_speed_mph=settings.straight_line_speed_mph,
+        road_time_factor=settings.road_time_factor,
+    )
+
+
+def _where(book: Workbook, place_id: str) -> tuple[str, int | None]:
+    table = "sites" if place_id in book.sites else "properties"
+    return book.source.where(table, place_id)
+
+
+def _place_problems(
+    book: Workbook, roads: Roads, places: list[Place], orders: set[str]
+) -> tuple[list[Problem], list[str]]:
+    """Places outside the roads, places that a truck cannot come near, and notes on places far from
+    their road. orders: that count for where a truck has to go."""
+    snaps = {snap.place_id: snap for snap in roads.snaps(places)}
+    far_ft = book.settings.far_from_road_ft
+    problems: list[Problem] = []
+    notes: list[str] = []
+    for snap in snaps.values():
+        file, row = _where(book, snap.place_id)
+        if snap.distance_ft > OUTSIDE_FT:
+            problems.append(_outside(file, row, snap))
+        elif snap.distance_ft > far_ft:
+            notes.append(
+                f"{file}, row {row}: '{snap.place_id}' is {snap.distance_ft:.0f} ft from the "
+                f"nearest road ({snap.street or 'unnamed'}); check its lat and lon"
+            )
+    inside = [
+        place
+        for place in places
+        if place.place_id in snaps and snaps[place.place_id].distance_ft <= OUTSIDE_FT
+    ]
+    problems += _out_of_reach(book, roads, inside, snaps, orders)
+    return problems, notes
+
+
+def _outside(file: str, row: int | None, snap: Snap) -> Problem:
+    return Problem(
+        file,
+        row,
+        "lat",
+        "ROAD-1",
+        f"'{snap.place_id}' is {snap.distance_ft / 5280:.1f} miles from the nearest road of the "
+        "extract",
+        cure="check lat and lon, or use an extract that covers the place",
+    )
+
+
+def _out_of_reach(
+    book: Workbook,
+    roads: Roads,
+    places: list[Place],
+    snaps: dict[str, Snap],
+    orders: set[str],
+) -> Iterator[Problem]:
+    """ROAD-2 where low or weak bridges and signs keep a truck so far away that the road it would
+    stop on is not the place's."""
+    snaps_of: dict[VehicleLimits, list[Snap]] = {}
+    for truck in book.trucks.values():
+        limits = limits_of(truck)
+        if limits not in snaps_of:
+            snaps_of[limits] = roads.snaps(places, limits)
+        has_to_go = _has_to_go(book, truck, orders)
+        for snap in snaps_of[limits]:
+            extra_ft = snap.distance_ft - snaps[snap.place_id].distance_ft
+            if extra_ft > book.settings.far_from_road_ft and has_to_go(snap.place_id):
+                yield Problem(
+                    *_where(book, snap.place_id),
+                    "lat",
+                    "ROAD-2",
+                    f"truck {truck.truck_id} cannot come nearer to '{snap.place_id}' by road than "
+                    f"{snap.distance_ft:,.0f} ft ({snap.street or 'unnamed'}): a limit of weight "
+                    "or height keeps it out",
+                    cure="check lat and lon and the truck's height and GVWR; if they are right, "
+                    "write the truck under never_trucks of the orders there",
+                )
+
+
+def _has_to_go(book: Workbook, truck: Truck, orders: set[str]) -> Callable[[str], bool]:
+    """Whether a truck may be sent to a place: its yard, a water point, or a property with an order
+    that does not exclude it."""
+    homes = {
+        order.property_id
+        for order_id, order in book.orders.items()
+        if order_id in orders
+        and truck.truck_id not in order.never_trucks
+        and (order.only_trucks is None or truck.truck_id in order.only_trucks)
+    }
+    return lambda place_id: place_id in book.sites or place_id in homes
+
+
+def _travel(
+    day: Day, roads: Roads, places: list[Place], limits: VehicleLimits, truck_id: str
+) -> Travel:
+    try:
+        return roads.travel(places, limits)
+    except RoadError as error:
+        if not error.place_ids:
+            raise
+        raise WorkbookError(
+            Problem(
+                *_where(day.workbook, place_id),
+                "lat",
+                "ROAD-2",
+                f"truck {truck_id} cannot reach '{place_id}' by road and come back",
+                cure="check lat and lon, the truck's height and weight, and the road extract",
+            )
+            for place_id in error.place_ids
+        ) from error
