@@ -5,6 +5,8 @@ from __future__ import annotations
 import hashlib
 import json
 import math
+import subprocess
+import sys
 from pathlib import Path
 
 import numpy as np
@@ -223,6 +225,46 @@ def test_many_builders_at_once(tmp_path):
         graphs = list(pool.map(lambda _: cached_graph(path, None)[0], range(12)))
     assert all(np.array_equal(graph.lat, graphs[0].lat) for graph in graphs)
     assert cached_graph(path, None)[2]
+
+
+BUILDER = """
+import sys, time, pathlib
+from planner.roads.cache import cached_graph
+while not pathlib.Path(sys.argv[2]).exists():
+    time.sleep(0.005)
+graph = cached_graph(pathlib.Path(sys.argv[1]), None)[0]
+print(graph.edge_count, int(graph.arc_ms.sum()), len(graph.names))
+"""
+
+
+def test_processes_that_build_at_once_do_not_harm_each_other(tmp_path):
+    """Four processes of their own start on one signal; one more is killed in the middle of it."""
+    town = Path(__file__).resolve().parents[1] / "maps" / "alder-mills.osm.pbf"
+    signal = tmp_path / "go"
+    command = [sys.executable, "-c", BUILDER, str(town), str(signal)]
+    builders = [subprocess.Popen(command, stdout=subprocess.PIPE, text=True) for _ in range(4)]
+    victim = subprocess.Popen(command, stdout=subprocess.DEVNULL)
+    signal.touch()
+    victim.kill()
+    answers = {builder.communicate(timeout=120)[0] for builder in builders}
+    victim.wait()
+    assert [builder.returncode for builder in builders] == [0, 0, 0, 0]
+    assert len(answers) == 1
+    graph, _, cached = cached_graph(town, None)
+    assert cached
+    assert answers == {f"{graph.edge_count} {int(graph.arc_ms.sum())} {len(graph.names)}\n"}
+
+
+def test_what_a_killed_process_left_is_swept_away(tmp_path, monkeypatch):
+    path = block().write(tmp_path / "town.osm")
+    folder = cache.cache_folder()
+    folder.mkdir(parents=True)
+    (folder / "half.tmp").write_bytes(b"half a graph")
+    cached_graph(path, None)
+    assert (folder / "half.tmp").exists()  # Another planner may be writing it now.
+    monkeypatch.setattr(cache, "LEFT_BEHIND_S", -1)
+    cached_graph(path, Box(39, -84, 41, -82))
+    assert not (folder / "half.tmp").exists()
 
 
 def test_old_graphs_are_thrown_away(tmp_path, monkeypatch):

@@ -12,6 +12,7 @@ import hashlib
 import json
 import os
 import tempfile
+import time
 import zipfile
 from pathlib import Path
 from typing import Any
@@ -27,6 +28,9 @@ FORMAT = "lawn spray day planner road graph"
 FOLDER_VARIABLE = "PLANNER_CACHE_DIR"
 FILES_KEPT = 24
 """The oldest graphs beyond this many are thrown away."""
+
+LEFT_BEHIND_S = 86_400
+"""Nobody writes a graph for a day."""
 
 GRAPH_VERSION = 3
 """Raised whenever the reader or the graph is built differently, so that older cached graphs are
@@ -105,7 +109,12 @@ def _throw_away_oldest(folder: Path) -> None:
     for file in folder.glob("*.npz"):
         with contextlib.suppress(OSError):  # Another planner may have thrown it away.
             ages.append((file.stat().st_mtime, file))
-    for _, file in sorted(ages, reverse=True)[FILES_KEPT:]:
+    left_behind = []
+    for file in folder.glob("*.tmp"):  # By a planner that was killed while it wrote.
+        with contextlib.suppress(OSError):
+            if time.time() - file.stat().st_mtime > LEFT_BEHIND_S:
+                left_behind.append(file)
+    for file in [file for _, file in sorted(ages, reverse=True)[FILES_KEPT:]] + left_behind:
         with contextlib.suppress(OSError):
             file.unlink()
 
