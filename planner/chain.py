@@ -5,12 +5,13 @@ Commands, tests and benchmarks go through these functions; papers and map take w
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
 from planner.day.day import Day, Workbook, day_of
+from planner.day_roads import DayRoads, check_roads, day_places, open_day_roads
 from planner.mixing.addition import formulation_problems
 from planner.mixing.label_checks import label_problems
 from planner.mixing.limits import holds, order_windows
@@ -20,34 +21,35 @@ from planner.plan.assemble import Origin, make_plan
 from planner.plan.audit import Violation, audit
 from planner.plan.document import PlanFileError, from_json
 from planner.plan.model import Plan
-from planner.problems import Problem, WorkbookError
-from planner.roads.open import open_roads
-from planner.roads.travel import Leg, Place, RoadError, Roads, Travel, VehicleLimits
+from planner.problems import WorkbookError
+from planner.records.outcome import with_records
+from planner.roads.network import Box, widened
+from planner.roads.travel import Leg, Place, Street
 from planner.routing.build import build_problem
 from planner.routing.engines import engine_named
 from planner.routing.loadings import loadings
 from planner.routing.problem import Effort, Progress
-from planner.tables.office import OfficeFile, load_office_file
+from planner.tables.office import load_office_file
 from planner.tables.read import Reading, read_workbook
 
-OUTSIDE_FT = 5280.0
-"""A place a mile from any drivable road lies outside the extract, not beside a long driveway."""
+__all__ = [
+    "DayRoads",
+    "PlannedDay",
+    "background_streets",
+    "check_with_roads",
+    "check_workbook",
+    "checked_workbook",
+    "effort_text",
+    "legs_of",
+    "open_day",
+    "open_day_roads",
+    "open_plan",
+    "plan_day",
+    "read_plan",
+]
 
-ROAD_CODES = {
-    "ROAD-1": "A place lies outside the road extract",
-    "ROAD-2": "A place cannot be reached by road by every truck",
-}
-"""Codes of problems that only show when the places meet the roads."""
-
-
-@dataclass(frozen=True)
-class DayRoads:
-    """Roads of a day, and the drive times of each truck. notes: warnings in words."""
-
-    roads: Roads
-    travel_by_truck: dict[str, Travel]
-    limits_by_truck: dict[str, VehicleLimits]
-    notes: tuple[str, ...]
+BACKGROUND_MILES = 3.0
+"""Streets this far round the day's places and ways are drawn behind them."""
 
 
 @dataclass(frozen=True)
@@ -72,43 +74,31 @@ def check_workbook(path: Path) -> Reading:
     return Reading(reading.workbook, tuple(problems))
 
 
+def check_with_roads(path: Path) -> tuple[Reading, tuple[str, ...]]:
+    """All that check_workbook finds, and where the places of the good rows lie on the roads that
+    planner.toml names; with notes in words."""
+    reading = check_workbook(path)
+    if reading.workbook is None:
+        return reading, ()
+    problems, notes = check_roads(path, reading.workbook)
+    return Reading(reading.workbook, (*reading.problems, *problems)), tuple(notes)
+
+
 def open_day(path: Path, when: date) -> Day:
-    """The day of a workbook. Raises WorkbookError with every problem."""
+    """The day of a workbook, with the records of the days before it laid over the tables.
+
+    Raises WorkbookError with every problem, StoreError for records that cannot be read.
+    """
+    outcome = with_records(path, checked_workbook(path), when)
+    return replace(day_of(outcome.workbook, when), notes=outcome.notes)
+
+
+def checked_workbook(path: Path) -> Workbook:
+    """The tables as they are written. Raises WorkbookError with every problem."""
     reading = check_workbook(path)
     if reading.problems or reading.workbook is None:
         raise WorkbookError(reading.problems)
-    return day_of(reading.workbook, when)
-
-
-def open_day_roads(path: Path, day: Day, extract: Path | None) -> DayRoads:
-    """Roads for the day's places. extract: goes before the one named in planner.toml.
-
-    Raises WorkbookError for places that the roads do not reach, RoadError for a bad extract.
-    """
-    office = load_office_file(path)
-    chosen = extract or _named_extract(path, office)
-    settings = day.workbook.settings
-    places = day_places(day)
-    roads = open_roads(
-        chosen,
-        places,
-        straight_line_factor=settings.straight_line_factor,
-        straight_line_speed_mph=settings.straight_line_speed_mph,
-        road_time_factor=settings.road_time_factor,
-    )
-    notes = [roads.warning] if roads.warning else []
-    problems = list(_far_places(day, roads, places, notes))
-    if problems:
-        raise WorkbookError(problems)
-    travel_of: dict[VehicleLimits, Travel] = {}
-    limits_by_truck: dict[str, VehicleLimits] = {}
-    for truck in day.workbook.trucks.values():
-        limits = VehicleLimits(truck.gvwr_lb, truck.height_ft)
-        limits_by_truck[truck.truck_id] = limits
-        if limits not in travel_of:
-            travel_of[limits] = _travel(day, roads, places, limits, truck.truck_id)
-    travel_by_truck = {name: travel_of[limits] for name, limits in limits_by_truck.items()}
-    return DayRoads(roads, travel_by_truck, limits_by_truck, tuple(notes))
+    return reading.workbook
 
 
 def plan_day(
@@ -155,18 +145,22 @@ def open_plan(plan_file: Path, workbook: Path, extract: Path | None) -> PlannedD
 
     Raises WorkbookError, RoadError, PlanFileError.
     """
-    try:
-        text = plan_file.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        raise PlanFileError(f"{plan_file}: {error}") from error
-    plan = from_json(text)
-    try:
-        when = date.fromisoformat(plan.date)
-    except ValueError as error:
-        raise PlanFileError(f"{plan_file}: date: {error}") from error
+    plan, when = read_plan(plan_file)
     day = open_day(workbook, when)
     roads = open_day_roads(workbook, day, extract)
     return PlannedDay(plan, day, roads, audit(plan, day, roads.travel_by_truck))
+
+
+def read_plan(plan_file: Path) -> tuple[Plan, date]:
+    """A plan.json and its day. Raises PlanFileError."""
+    try:
+        plan = from_json(plan_file.read_text(encoding="utf-8"))
+    except (OSError, UnicodeDecodeError) as error:
+        raise PlanFileError(f"{plan_file}: {error}") from error
+    try:
+        return plan, date.fromisoformat(plan.date)
+    except ValueError as error:
+        raise PlanFileError(f"{plan_file}: date: {error}") from error
 
 
 def legs_of(plan: Plan, roads: DayRoads) -> dict[tuple[str, int], Leg]:
@@ -182,70 +176,20 @@ def legs_of(plan: Plan, roads: DayRoads) -> dict[tuple[str, int], Leg]:
     return legs
 
 
-def day_places(day: Day) -> list[Place]:
-    """Every site, and every property with an order that day, each once."""
-    book = day.workbook
-    due = {order.property_id for order in day.orders.values()}
-    return [Place(site.site_id, site.lat, site.lon) for site in book.sites.values()] + [
-        Place(home.property_id, home.lat, home.lon)
-        for home in book.properties.values()
-        if home.property_id in due
+def background_streets(planned: PlannedDay, legs: Mapping[tuple[str, int], Leg]) -> list[Street]:
+    """Streets and water round the day's places and ways; the roads hold those of the whole
+    workbook."""
+    points = [point for leg in legs.values() for point in leg.points]
+    points += [(place.lat, place.lon) for place in day_places(planned.day)]
+    lat, lon = zip(*points, strict=True)
+    box = widened(Box(min(lat), min(lon), max(lat), max(lon)), BACKGROUND_MILES)
+    return [
+        street
+        for street in planned.roads.roads.streets()
+        if any(box.holds(*point) for point in street.points)
     ]
 
 
 def effort_text(effort: Effort) -> str:
     """'count 300' or 'seconds 20', as plan.json keeps it."""
     return f"count {effort.count}" if effort.seconds is None else f"seconds {effort.seconds:g}"
-
-
-def _named_extract(path: Path, office: OfficeFile) -> Path | None:
-    if office.roads is None:
-        return None
-    folder = path if path.is_dir() else path.parent
-    return folder / office.roads
-
-
-def _where(book: Workbook, place_id: str) -> tuple[str, int | None]:
-    table = "sites" if place_id in book.sites else "properties"
-    return book.source.where(table, place_id)
-
-
-def _far_places(day: Day, roads: Roads, places: list[Place], notes: list[str]) -> Iterable[Problem]:
-    far_ft = day.workbook.settings.far_from_road_ft
-    for snap in roads.snaps(places):
-        file, row = _where(day.workbook, snap.place_id)
-        if snap.distance_ft > OUTSIDE_FT:
-            yield Problem(
-                file,
-                row,
-                "lat",
-                "ROAD-1",
-                f"'{snap.place_id}' is {snap.distance_ft / 5280:.1f} miles from the nearest road "
-                "of the extract",
-                cure="check lat and lon, or use an extract that covers the place",
-            )
-        elif snap.distance_ft > far_ft:
-            notes.append(
-                f"{file}, row {row}: '{snap.place_id}' is {snap.distance_ft:.0f} ft from the "
-                f"nearest road ({snap.street or 'unnamed'}); check its lat and lon"
-            )
-
-
-def _travel(
-    day: Day, roads: Roads, places: list[Place], limits: VehicleLimits, truck_id: str
-) -> Travel:
-    try:
-        return roads.travel(places, limits)
-    except RoadError as error:
-        if not error.place_ids:
-            raise
-        raise WorkbookError(
-            Problem(
-                *_where(day.workbook, place_id),
-                "lat",
-                "ROAD-2",
-                f"truck {truck_id} cannot reach '{place_id}' by road and come back",
-                cure="check lat and lon, the truck's height and weight, and the road extract",
-            )
-            for place_id in error.place_ids
-        ) from error

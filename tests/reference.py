@@ -9,14 +9,15 @@ from pathlib import Path
 
 import click
 
-from planner.chain import ROAD_CODES
 from planner.cli.main import COMMANDS, main
+from planner.day_roads import ROAD_CODES
 from planner.locating import LOCATE_CODES
 from planner.mixing.addition import ADDITION_CODES
 from planner.mixing.label_checks import LABEL_CODES
 from planner.mixing.limits import HOLD_CODES
 from planner.mixing.recipes import RECIPE_CODES
 from planner.plan.audit.violation import VIOLATION_CODES
+from planner.records.codes import RECORD_CODES
 from planner.routing.reasons import UNSERVED_CODES
 from planner.tables.codes import CODES
 from planner.units import UNIT_CODES
@@ -32,6 +33,7 @@ CODE_TABLES = {
     "Problems of a workbook: order of addition": ADDITION_CODES,
     "Problems of a workbook: roads": ROAD_CODES,
     "Problems of a workbook: addresses": LOCATE_CODES,
+    "Problems of an actuals sheet": RECORD_CODES,
     "Held orders": HOLD_CODES,
     "Unserved orders": UNSERVED_CODES,
     "Violations found by the audit": VIOLATION_CODES,

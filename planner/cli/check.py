@@ -25,6 +25,9 @@ def command(workbook: Path, as_json: bool) -> None:
     """Check WORKBOOK (a folder of CSV files or an .xlsx file) and name every problem with its
     file, row, column, what was found and the cure.
 
+    Where planner.toml names a road extract, every place is also laid on its roads: places outside
+    it or out of a truck's reach are problems, places far from any road are notes.
+
     Exit code 0 means that there is none, and a paragraph says what was read; 1 that there are
     some.
 
@@ -32,15 +35,22 @@ def command(workbook: Path, as_json: bool) -> None:
     Example:
         planner check spring
     """
-    from planner.chain import check_workbook
+    from planner.chain import check_with_roads
 
-    reading = check_workbook(workbook)
+    reading, notes = check_with_roads(workbook)
     problems = Problems()
     problems.extend(reading.problems)
     if as_json:
         summary = counts(reading.workbook) if reading.workbook else None
         click.echo(
-            json.dumps({"problems": [asdict(item) for item in problems], "read": summary}, indent=1)
+            json.dumps(
+                {
+                    "problems": [asdict(item) for item in problems],
+                    "notes": list(notes),
+                    "read": summary,
+                },
+                indent=1,
+            )
         )
     elif len(problems):
         for line in problems.lines():
@@ -49,6 +59,9 @@ def command(workbook: Path, as_json: bool) -> None:
         click.echo(f"{len(problems)} {noun} in {workbook}.")
     elif reading.workbook is not None:
         click.echo(summary_text(workbook.name, reading.workbook))
+    if not as_json:
+        for note in notes:
+            click.echo(f"Note: {note}")
     sys.exit(1 if len(problems) else 0)
 
 

@@ -78,6 +78,7 @@ def parse_date(text: str) -> date:
 def told_plainly() -> Iterator[None]:
     """Turn problems of a workbook, roads or plan file into text on stderr and exit code 1."""
     from planner.plan.document import PlanFileError
+    from planner.records.store import StoreError
     from planner.roads.travel import RoadError
 
     try:
@@ -85,19 +86,19 @@ def told_plainly() -> Iterator[None]:
     except WorkbookError as error:
         print_problems(error.problems)
         sys.exit(1)
-    except (RoadError, PlanFileError) as error:
+    except (RoadError, PlanFileError, StoreError) as error:
         click.echo(f"Error: {error}", err=True)
         sys.exit(1)
 
 
-def print_problems(problems: Iterable[Problem]) -> None:
-    """All problems on stderr, with their number."""
+def print_problems(problems: Iterable[Problem], place: str = "the workbook") -> None:
+    """All problems on stderr, with their number. place: where they are, in words."""
     every = Problems()
     every.extend(problems)
     for line in every.lines():
         click.echo(line, err=True)
     noun = "problem" if len(every) == 1 else "problems"
-    click.echo(f"{len(every)} {noun} in the workbook; nothing was written.", err=True)
+    click.echo(f"{len(every)} {noun} in {place}; nothing was written.", err=True)
 
 
 class ProgressLine:

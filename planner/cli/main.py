@@ -13,11 +13,13 @@ COMMANDS = {
     "check": "planner.cli.check",
     "columns": "planner.cli.columns",
     "demo": "planner.cli.demo",
+    "export": "planner.cli.export",
     "forecast": "planner.cli.forecast",
     "locate": "planner.cli.locate",
     "new": "planner.cli.new",
     "packet": "planner.cli.packet",
     "plan": "planner.cli.plan",
+    "record": "planner.cli.record",
     "roads": "planner.cli.roads",
 }
 """Command -> module that defines it as `command`."""

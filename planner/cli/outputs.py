@@ -37,6 +37,21 @@ def write_folder(target: Path, files: Mapping[str, str]) -> None:
         shutil.rmtree(aside, ignore_errors=True)
 
 
+def write_file(target: Path, text: str) -> None:
+    """Write one file: aside first, then renamed into place. Raises OSError."""
+    handle, name = tempfile.mkstemp(prefix=f".{target.name}-", dir=target.parent)
+    aside = Path(name)
+    try:
+        with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
+            file.write(text)
+            file.flush()
+            os.fsync(file.fileno())
+        aside.chmod(0o644)
+        aside.replace(target)
+    finally:
+        aside.unlink(missing_ok=True)
+
+
 def refuse_foreign(target: Path) -> None:
     """Raise click.UsageError unless the folder is absent, empty or an earlier result."""
     if not target.exists():

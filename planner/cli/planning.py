@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import json
 import sys
 from datetime import date
@@ -45,6 +44,8 @@ def run_plan(
         day = chain.open_day(workbook, when)
         if not day.orders:
             progress.close()
+            for note in day.notes:
+                click.echo(f"Note: {note}", err=True)
             click.echo(f"No order is due on {when}; nothing was written.", err=True)
             return 1
         progress(0.02, "reading the roads")
@@ -71,19 +72,22 @@ def run_plan(
 
 
 def day_files(planned: object) -> dict[str, str]:
-    """Every file of a day's folder: plan.json, the packet's pages, the map and the open formats."""
+    """Every file of a day's folder: plan.json, the actuals sheet to fill in, the packet's pages,
+    the map and the open formats."""
     from planner import chain
     from planner.exports.files import open_files
     from planner.maps.day_map import map_page
     from planner.papers.packet import packet_pages
     from planner.plan.document import to_json
+    from planner.records.record import plan_checksum
+    from planner.records.sheet import FILE_NAME, actuals_sheet
 
     assert isinstance(planned, chain.PlannedDay)
     text = to_json(planned.plan)
     roads = planned.roads.roads
     legs = chain.legs_of(planned.plan, planned.roads)
-    checksum = hashlib.sha256(text.encode()).hexdigest()[:10]
-    files = {"plan.json": text}
+    checksum = plan_checksum(text)
+    files = {"plan.json": text, FILE_NAME: actuals_sheet(planned.plan, planned.day)}
     files.update(
         packet_pages(
             planned.plan,
@@ -94,7 +98,9 @@ def day_files(planned: object) -> dict[str, str]:
             credit=roads.credit,
         )
     )
-    files["map.html"] = map_page(planned.plan, planned.day, legs, roads.streets(), roads.credit)
+    files["map.html"] = map_page(
+        planned.plan, planned.day, legs, chain.background_streets(planned, legs), roads.credit
+    )
     files.update(open_files(planned.plan, planned.day, legs, roads.credit))
     return files
 
@@ -110,5 +116,5 @@ def _machine_summary(planned: object, out: Path) -> dict[str, object]:
         "totals": plain(planned.plan.totals),
         "held": plain(planned.plan.held),
         "unserved": plain(planned.plan.unserved),
-        "notes": list(planned.roads.notes),
+        "notes": [*planned.day.notes, *planned.roads.notes],
     }

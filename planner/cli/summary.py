@@ -33,7 +33,7 @@ def summary(planned: PlannedDay, folder: Path | None) -> str:
         *(_truck_line(planned, truck) for truck in plan.trucks),
     ]
     lines += _left_out(plan, planned)
-    lines += [f"Note: {note}" for note in planned.roads.notes]
+    lines += [f"Note: {note}" for note in (*planned.day.notes, *planned.roads.notes)]
     if folder is not None:
         lines += [
             "",

@@ -49,11 +49,13 @@ class Workbook:
 @dataclass(frozen=True)
 class Day:
     """One date of a workbook. orders: those due on it; weather: the hours of that date and after
-    (rain-free hours look into the next day)."""
+    (rain-free hours look into the next day). notes: what the records of earlier days changed in
+    the tables, in words."""
 
     date: date
     workbook: Workbook
     orders: dict[str, Order]
+    notes: tuple[str, ...] = ()
 
     @property
     def weather(self) -> tuple[WeatherHour, ...]:

@@ -1,0 +1,81 @@
+"""`planner export`: records for inspectors, annual reports and a customer's question."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import click
+
+from planner.cli.common import told_plainly, workbook_argument
+
+
+@click.command("export", short_help="Records as CSV: applications, year's sums, a property.")
+@workbook_argument
+@click.option("--month", help="Only this month, as 2027-04.")
+@click.option("--year", help="Only this year, as 2027.")
+@click.option("--state", default="", help="Only this state, as NY.")
+@click.option("--sums", is_flag=True, help="Sums by state and product, for annual reports.")
+@click.option("--property", "property_id", help="Everything ever recorded about one property.")
+@click.option(
+    "--out",
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="File to write [default: print].",
+)
+def command(
+    workbook: Path,
+    month: str | None,
+    year: str | None,
+    state: str,
+    sums: bool,
+    property_id: str | None,
+    out: Path | None,
+) -> None:
+    """Write the records of WORKBOOK as CSV, one row per application and product.
+
+    The columns are those that the strictest of the published record rules ask for; `missing` names
+    what a row's state asks for and what is blank.
+
+    \b
+    Example:
+        planner export spring --state NY --year 2027 --out ny-2027.csv
+        planner export spring --year 2027 --sums
+        planner export spring --property P-104
+    """
+    if month and year:
+        raise click.UsageError("give --month or --year, not both")
+    period = _period(month, r"\d{4}-(0[1-9]|1[0-2])", "2027-04") or _period(year, r"\d{4}", "2027")
+    with told_plainly():
+        from planner.cli.outputs import write_file
+        from planner.exports.csv_text import BYTE_ORDER_MARK, csv_text
+        from planner.records import reports
+        from planner.records.outcome import store_path
+        from planner.records.store import Store
+
+        with Store(store_path(workbook)) as store:
+            # '~' comes after every digit and hyphen: the whole period and nothing else.
+            events = store.events(period, f"{period}-~" if period else "9999")
+            if out is not None and out.resolve() == store.path.resolve():
+                raise click.UsageError(f"{out} is the records store; name another file")
+        applied = reports.application_rows(events, state.strip().upper())
+        if property_id is not None:
+            text = csv_text(reports.EventRow, reports.property_rows(events, property_id))
+        elif sums:
+            sums_of = reports.year_rows(applied, period or "all")
+            text = csv_text(reports.YearRow, sums_of)
+        else:
+            text = csv_text(reports.ApplicationRow, applied)
+    if out is None:
+        click.echo(text.removeprefix(BYTE_ORDER_MARK), nl=False)
+        return
+    try:
+        write_file(out, text)
+    except OSError as error:
+        raise click.ClickException(f"{out}: {error.strerror or error}") from error
+    click.echo(f"{out}: {text.count(chr(10)) - 1} rows.")
+
+
+def _period(text: str | None, pattern: str, example: str) -> str:
+    if text and not re.fullmatch(pattern, text):
+        raise click.BadParameter(f"'{text}' is not written like {example}")
+    return text or ""

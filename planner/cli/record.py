@@ -1,0 +1,147 @@
+"""`planner record`: what was really done, into the records; their check and their backup."""
+
+from __future__ import annotations
+
+import getpass
+import sys
+from collections import Counter
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from planner.cli.common import print_problems, told_plainly, workbook_argument
+from planner.problems import WorkbookError
+
+if TYPE_CHECKING:
+    from planner.recording import Recorded
+
+OPEN_SHOWN = 12
+"""So many things without a record are named; the rest is counted."""
+
+
+@click.command("record", short_help="Record what was really done; check and back up the records.")
+@workbook_argument
+@click.argument("plan_file", required=False, type=click.Path(exists=True, path_type=Path))
+@click.argument("actuals", required=False, type=click.Path(exists=True, path_type=Path))
+@click.option("--as-planned", is_flag=True, help="What the sheet leaves blank went as planned.")
+@click.option("--wind", type=click.FloatRange(0, 150), help="Wind of the day in mph.")
+@click.option("--wind-from", help="Where it came from: N, NNE ... NNW, or calm.")
+@click.option("--temperature", type=click.FloatRange(-40, 140), help="Air temperature in F.")
+@click.option("--correct", is_flag=True, help="The sheet's rows correct what is recorded.")
+@click.option("--why", default="", help="Why it is corrected; needed with --correct.")
+@click.option("--by", help="Who records [default: the user of this machine].")
+@click.option("--verify", is_flag=True, help="Look for damage in the records; records nothing.")
+@click.option(
+    "--backup",
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="Write a verified copy of the records, also while others record.",
+)
+def command(
+    workbook: Path,
+    plan_file: Path | None,
+    actuals: Path | None,
+    as_planned: bool,
+    wind: float | None,
+    wind_from: str | None,
+    temperature: float | None,
+    correct: bool,
+    why: str,
+    by: str | None,
+    verify: bool,
+    backup: Path | None,
+) -> None:
+    """Record the day of PLAN_FILE from its filled-in ACTUALS sheet (CSV or .xlsx).
+
+    The sheet is written as actuals.csv beside every plan. Rows without a word stay open and can be
+    recorded later; --as-planned takes them as planned. All problems are told at once, and then
+    nothing is recorded. A correction is added; what was recorded before stays readable. The records
+    lie in records.sqlite beside the tables of the WORKBOOK.
+
+    \b
+    Example:
+        planner record spring monday/plan.json monday/actuals.csv
+        planner record spring monday/plan.json --as-planned --wind 4 --wind-from SW --temperature 61
+        planner record spring monday/plan.json fixed.csv --correct --why "meter read wrongly"
+        planner record spring --verify --backup records-copy.sqlite
+    """
+    with told_plainly():
+        if plan_file is None:
+            if not verify and backup is None:
+                raise click.UsageError("name a PLAN_FILE, or ask for --verify or --backup")
+            _look_after(workbook, verify, backup)
+            return
+        if verify or backup is not None:
+            raise click.UsageError("--verify and --backup go without a PLAN_FILE")
+        if actuals is None and not as_planned:
+            raise click.UsageError("name the ACTUALS sheet, or say --as-planned")
+        if correct != bool(why.strip()):
+            raise click.UsageError("--correct and --why go together")
+        if correct and as_planned:
+            raise click.UsageError("a correction says what it corrects; leave --as-planned out")
+        from planner.recording import record_day
+        from planner.records.entries import Conditions, Manner
+
+        conditions = Conditions(wind, _compass(wind_from), temperature)
+        try:
+            done = record_day(
+                workbook,
+                plan_file,
+                actuals,
+                Manner(as_planned, correct, conditions),
+                recorded_by=by or getpass.getuser(),
+                why=why.strip(),
+            )
+        except WorkbookError as error:
+            print_problems(error.problems, "what is to be recorded")
+            sys.exit(1)
+    for line in told(done):
+        click.echo(line)
+    if not done.events:
+        sys.exit(1)
+
+
+def told(done: Recorded) -> list[str]:
+    """What was recorded and what is still open, in words."""
+    counts = Counter(event.kind for event in done.events if event.kind != "planned")
+    if not done.events:
+        lines = ["The sheet tells nothing that is not recorded; nothing was recorded."]
+    else:
+        parts = ", ".join(f"{number} {kind}" for kind, number in counts.items())
+        last = done.events[-1]
+        lines = [f"Recorded for {done.date}: {parts} (up to record {last.seq})."]
+    if done.still_open:
+        shown = done.still_open[:OPEN_SHOWN]
+        rest = len(done.still_open) - len(shown)
+        more = f", and {rest} more" if rest else ""
+        lines.append(f"Still open: {'; '.join(shown)}{more}.")
+    return lines
+
+
+def _compass(text: str | None) -> str | None:
+    if text is None:
+        return None
+    from planner.records.sheet import WIND_FROM
+
+    known = {point.casefold(): point for point in WIND_FROM.split("|")}
+    if text.casefold() not in known:
+        raise click.BadParameter(f"'{text}' is none of {', '.join(known.values())}")
+    return known[text.casefold()]
+
+
+def _look_after(workbook: Path, verify: bool, backup: Path | None) -> None:
+    from planner.records.outcome import store_path
+    from planner.records.store import Store
+
+    with Store(store_path(workbook)) as store:
+        if verify:
+            damage = store.damage()
+            for text in damage:
+                click.echo(f"{store.path}: {text}", err=True)
+            if damage:
+                click.echo("The records are damaged. Keep the file, use a backup.", err=True)
+                sys.exit(1)
+            click.echo(f"{store.path}: {len(store.events())} records, no damage.")
+        if backup is not None:
+            count = store.backup(backup)
+            click.echo(f"{backup}: {count} records, copied and verified.")

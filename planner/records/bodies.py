@@ -1,0 +1,196 @@
+"""What a record keeps: everything that the strictest published rules ask for, as it was that day.
+
+Names, addresses, registration numbers and rates are written out, not referred to: the tables go on
+changing, a record must not.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from planner.day.day import Workbook
+from planner.day.fleet import Line
+from planner.day.products import Product
+from planner.plan.model import Work
+from planner.records.day_log import Replayed, Step
+from planner.records.entries import ONE_READING, READ_THERE, Entry
+from planner.records.sheet import FILL, SPRAY
+from planner.records.store import Body
+from planner.units import KINDS, convert
+
+METHOD = "hand-held lawn gun"
+"""What the planner plans for."""
+
+DECIMALS = 6
+
+
+def body_of(entry: Entry, work: Work | None, book: Workbook) -> Body:
+    """The record of one step. work: the plan's, for an order."""
+    if entry.step.what == SPRAY:
+        assert work is not None, "an order has its work in the plan"
+        return _sprayed(entry, work, book) if entry.actual.done else _skipped(entry, book)
+    body: Body = {
+        "done": bool(entry.actual.done),
+        "truck_id": entry.truck.truck_id,
+        "stop": entry.step.stop,
+        "compartment_id": entry.step.compartment_id,
+        "mix_id": entry.step.mix_id,
+        "gal": _rounded(entry.actual.gal or 0.0),
+        "note": entry.actual.note,
+    }
+    if entry.step.what == FILL:
+        body |= {
+            "place_id": entry.step.place_id,
+            "place": _place(book, entry.step.place_id),
+            "start_min": entry.actual.start,
+            "lot": entry.actual.lot,
+        }
+    return body
+
+
+def with_source(body: Body, step: Step, replayed: Replayed, fills: dict[str, Body]) -> Body:
+    """The record of an order with the compartments, fills and mixing place that it came from.
+    fills: subject -> record."""
+    draws = replayed.draws.get(step.subject, ())
+    places = [fills[fill]["place"] for _, _, fill in draws if fill in fills]
+    lots = [fills[fill]["lot"] for _, _, fill in draws if fill in fills and fills[fill]["lot"]]
+    return body | {
+        "compartments": [
+            {"compartment_id": name, "gal": _rounded(gal), "fill": fill}
+            for name, gal, fill in draws
+        ],
+        "mixed_at": "; ".join(dict.fromkeys(places)) or "left from an earlier day",
+        "lots": "; ".join(dict.fromkeys(lots)),
+    }
+
+
+def _about(entry: Entry, book: Workbook) -> Body:
+    home = book.properties[entry.step.place_id]
+    mix = book.mixes.get(entry.step.mix_id)
+    return {
+        "order_id": entry.step.order_id,
+        "property_id": home.property_id,
+        "customer": home.customer,
+        "address": home.address,
+        "town": home.town,
+        "county": home.county,
+        "state": home.state or book.settings.state,
+        "zip": home.zip_code,
+        "site": "lawn",
+        "lawn_ft2": home.lawn_ft2,
+        "grass": home.grass,
+        "mix_id": entry.step.mix_id,
+        "mix": mix.name if mix is not None else entry.step.mix_id,
+        "truck_id": entry.truck.truck_id,
+        "stop": entry.step.stop,
+        "planned_area_ft2": _rounded(entry.step.area_ft2),
+        "planned_gal": _rounded(entry.step.gal),
+        "note": entry.actual.note,
+    }
+
+
+def _skipped(entry: Entry, book: Workbook) -> Body:
+    return {"done": False, **_about(entry, book)}
+
+
+def _sprayed(entry: Entry, work: Work, book: Workbook) -> Body:
+    row = entry.actual
+    area_ft2, gal = row.area_ft2 or 0.0, row.gal or 0.0
+    home = book.properties[entry.step.place_id]
+    line = book.trucks[entry.truck.truck_id].line(work.line_id)
+    targets = {part.product_id: part.target for part in book.mixes[work.mix_id].parts}
+    products = [
+        _product(
+            book.products[one.product_id],
+            one.amount * (gal / work.gal if work.gal else 0.0),
+            area_ft2,
+            gal,
+            targets.get(one.product_id, ""),
+            _rate_text(book, work.mix_id, one.product_id),
+        )
+        for one in work.products
+    ]
+    return {
+        "done": True,
+        **_about(entry, book),
+        "area_ft2": _rounded(area_ft2),
+        "gal": _rounded(gal),
+        "carrier_gal_per_1000_ft2": _rounded(gal / area_ft2 * 1000 if area_ft2 else 0.0),
+        "products": products,
+        "line_id": work.line_id,
+        "equipment": _equipment(line),
+        "method": METHOD,
+        "start_min": row.start,
+        "end_min": row.end,
+        "wind_mph": row.wind_mph,
+        "wind_from": row.wind_from or ("calm" if row.wind_mph == 0 else ""),
+        "temperature_f": row.temperature_f,
+        "weather_source": _weather_source(entry),
+        "applicator": row.applicator,
+        "licence": row.licence,
+        "supervisor": row.supervisor,
+        "business_licence": book.settings.business_licence,
+        "company": book.settings.company,
+        "sign_asked": home.sign,
+        "sign_up": row.sign,
+        "notice_asked": home.notice,
+        "notice_given": row.notice,
+    }
+
+
+def _product(
+    product: Product, amount: float, area_ft2: float, gal: float, target: str, rate: str
+) -> Body:
+    label_unit = product.rate_most.unit
+    own_kind = KINDS[product.unit]
+    if product.rate_most.substance != "product" or KINDS.get(label_unit) != own_kind:
+        # A rate in N, ai or percent has no unit of product to count in.
+        label_unit = product.unit
+    return {
+        "product_id": product.product_id,
+        "name": product.name,
+        "registration_no": product.registration_no,
+        "active_ingredient": product.active_ingredient,
+        "formulation": product.formulation,
+        "target": target,
+        "amount": _rounded(amount),
+        "unit": product.unit,
+        "label_amount": _rounded(convert(amount, product.unit, label_unit)),
+        "label_unit": label_unit,
+        "rate": rate,
+        "per_1000_ft2": _rounded(amount / area_ft2 * 1000 if area_ft2 else 0.0),
+        "per_gal": _rounded(amount / gal if gal else 0.0),
+        "signal_word": product.signal_word,
+        "reentry": product.reentry,
+    }
+
+
+def _rate_text(book: Workbook, mix_id: str, product_id: str) -> str:
+    for part in book.mixes[mix_id].parts:
+        if part.product_id == product_id:
+            return part.rate.text
+    return ""
+
+
+def _equipment(line: Line) -> str:
+    return (
+        f"line {line.line_id}, {line.hose_ft:g} ft of {line.hose_inside_diameter_in:g}-in hose, "
+        f"gun {line.gun_gal_per_min:g} gal/min"
+    )
+
+
+def _place(book: Workbook, place_id: str) -> str:
+    site = book.sites.get(place_id)
+    if site is None:
+        return place_id
+    return ", ".join(part for part in (site.name, site.address) if part) or place_id
+
+
+def _rounded(value: Any) -> float:
+    return round(float(value), DECIMALS)
+
+
+def _weather_source(entry: Entry) -> str:
+    if entry.actual.wind_mph is None:
+        return ""
+    return ONE_READING if entry.days_weather else READ_THERE

@@ -1,0 +1,30 @@
+"""What holds now: of each thing the last word, corrections included."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Final
+
+from planner.records.store import Event
+
+PLANNED: Final = "planned"
+FILLED: Final = "filled"
+SPRAYED: Final = "sprayed"
+SKIPPED: Final = "skipped"
+LEFT_OVER: Final = "left"
+CORRECTED: Final = "corrected"
+"""Kinds of events. A correction's body is the whole record as it should have been, with the kind
+that it is (`is`), the number of the record that it corrects (`corrects`) and why."""
+
+
+def current(events: Iterable[Event]) -> dict[str, Event]:
+    """Subject -> its last event, in the order in which the subjects came up."""
+    found: dict[str, Event] = {}
+    for event in events:
+        found[event.subject] = event
+    return found
+
+
+def kind_of(event: Event) -> str:
+    """What the event tells, seen through a correction."""
+    return str(event.body["is"]) if event.kind == CORRECTED else event.kind

@@ -1,0 +1,311 @@
+"""Rows of the actuals sheet, the plan and earlier records -> what is to be recorded, still bare.
+
+An `Entry` is one step of the plan with the figures that count for it. Everything blank is settled
+here: from the record that a correction changes, from the plan where the office says 'as planned',
+from the truck's row for the applicator, from the day's conditions for the weather.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from typing import Any, Final
+
+from planner.day.day import Workbook
+from planner.problems import Problem
+from planner.records.day_log import Step, TruckDay
+from planner.records.sheet import FILL, LEFT, SPRAY, Actual
+from planner.records.store import Event
+
+LONGEST_WORK_MIN: Final = 360.0
+"""A span of more than six hours at one property is a slip of the pen (common sense, no source)."""
+
+
+READ_THERE: Final = "read by the crew on the property"
+ONE_READING: Final = "one reading for the whole day"
+"""Where a record's wind and temperature come from."""
+
+
+@dataclass(frozen=True)
+class Conditions:
+    """Weather of the whole day, for rows that name none."""
+
+    wind_mph: float | None = None
+    wind_from: str | None = None
+    temperature_f: float | None = None
+
+
+@dataclass(frozen=True)
+class Manner:
+    """How a sheet is taken. as_planned: what is blank or not in the sheet went as planned;
+    correct: rows change what is recorded; conditions: of the day."""
+
+    as_planned: bool = False
+    correct: bool = False
+    conditions: Conditions = Conditions()
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One step that is to be recorded. truck: its planned day; actual: with its blanks settled;
+    before: the record that it corrects; days_weather: the wind is the whole day's one reading."""
+
+    truck: TruckDay
+    step: Step
+    actual: Actual
+    before: Event | None = None
+    days_weather: bool = False
+
+
+def entries(
+    trucks: Iterable[TruckDay],
+    rows: Iterable[Actual],
+    known: Mapping[str, Event],
+    book: Workbook,
+    manner: Manner,
+) -> tuple[list[Entry], list[Problem]]:
+    """What the sheet tells of the planned day, and what is wrong in it on its face: REC-1 to
+    REC-4, REC-10 and REC-12. known: subject -> its last record."""
+    by_key = {_key_of(truck, step): (truck, step) for truck in trucks for step in truck.steps}
+    found: dict[str, Actual] = {}
+    problems: list[Problem] = []
+    for row in rows:
+        place = by_key.get(_key(row))
+        if place is None:
+            problems.append(_stranger(row))
+        elif (subject := place[1].subject) in found:
+            first = found[subject].number
+            cure = f"keep one; row {first} tells of it too"
+            problems.append(row.problem(None, "REC-2", "the thing is told of twice", cure))
+        else:
+            found[subject] = row
+    result: list[Entry] = []
+    for truck, step in by_key.values():
+        entry, wrong = _entry(truck, step, found.get(step.subject), known, book, manner)
+        problems += wrong
+        if entry is not None:
+            result.append(entry)
+    return result, problems
+
+
+def _entry(
+    truck: TruckDay,
+    step: Step,
+    row: Actual | None,
+    known: Mapping[str, Event],
+    book: Workbook,
+    manner: Manner,
+) -> tuple[Entry | None, list[Problem]]:
+    before = known.get(step.subject)
+    told = row is not None and _told(row)
+    if row is None or not told:
+        # A level that nobody read is worked out, so that 'as planned' invents no reading.
+        if not manner.as_planned or before is not None or step.what == LEFT:
+            return None, []
+        # Where no row of a sheet can be named, the plan's order or fill is.
+        file = f"plan.json, {step.subject}"
+        row = row or Actual(file, None, truck.truck_id, step.what, step.stop)
+        row = replace(row, order=step.order_id, compartment=step.compartment_id, done=True)
+    if before is not None and not manner.correct:
+        said = f"it was recorded on {before.recorded_at[:10]} by {before.recorded_by}"
+        cure = "take the row out, or record with --correct and say why"
+        return None, [row.problem(None, "REC-10", said, cure)]
+    if before is None and manner.correct:
+        cure = "record it without --correct"
+        return None, [row.problem(None, "REC-12", "there is no record to correct", cure)]
+    own_wind = row.wind_mph is not None
+    row = _settled(row, step, before, truck, book, manner)
+    problems = list(_blanks(row, step, book)) + list(_spans(row))
+    if problems:
+        return None, problems
+    days_weather = not own_wind and row.wind_mph is not None
+    if before is not None and not own_wind:
+        days_weather = before.body.get("weather_source") == ONE_READING
+    return Entry(truck, step, row, before, days_weather), []
+
+
+def _key_of(truck: TruckDay, step: Step) -> tuple[Any, ...]:
+    if step.what == SPRAY:
+        return SPRAY, truck.truck_id, step.order_id
+    if step.what == LEFT:
+        return LEFT, truck.truck_id, step.compartment_id
+    return FILL, truck.truck_id, step.compartment_id, step.stop
+
+
+def _key(row: Actual) -> tuple[Any, ...]:
+    if row.what == SPRAY:
+        return SPRAY, row.truck, row.order
+    if row.what == LEFT:
+        return LEFT, row.truck, row.compartment
+    return FILL, row.truck, row.compartment, row.stop
+
+
+def _stranger(row: Actual) -> Problem:
+    if row.what == SPRAY:
+        column, message = "order", f"the plan has no such order on truck {row.truck}"
+    elif row.what == LEFT:
+        column, message = "compartment", f"the plan loads no such compartment of truck {row.truck}"
+    else:
+        column = "stop"
+        message = f"the plan fills no compartment {row.compartment} of truck {row.truck} there"
+    return row.problem(column, "REC-1", message, "write it as the printed sheet has it")
+
+
+_TOLD = ("done", "area_ft2", "gal", "start", "end", "wind_mph", "temperature_f")
+
+
+def _told(row: Actual) -> bool:
+    return any(getattr(row, name) is not None for name in _TOLD)
+
+
+def _settled(
+    row: Actual,
+    step: Step,
+    before: Event | None,
+    truck: TruckDay,
+    book: Workbook,
+    manner: Manner,
+) -> Actual:
+    if row.done is None and step.what != SPRAY and row.gal is not None:
+        row = replace(row, done=True)
+    if before is not None:
+        row = _with_blanks_from(row, before)
+    if not row.done:
+        return row
+    if manner.as_planned:
+        row = _as_planned(row, step, book)
+    if row.area_ft2 is None and step.what == SPRAY:
+        # Lawns are treated whole unless the crew says otherwise.
+        row = replace(row, area_ft2=step.area_ft2)
+    if step.what != SPRAY:
+        return row
+    day = manner.conditions
+    person = book.trucks[truck.truck_id]
+    return replace(
+        row,
+        wind_mph=day.wind_mph if row.wind_mph is None else row.wind_mph,
+        wind_from=row.wind_from or day.wind_from,
+        temperature_f=day.temperature_f if row.temperature_f is None else row.temperature_f,
+        applicator=row.applicator or person.applicator,
+        licence=row.licence or ("" if row.applicator else person.applicator_licence),
+    )
+
+
+_KEPT: Final = {
+    "done": "done",
+    "area_ft2": "area_ft2",
+    "gal": "gal",
+    "start": "start_min",
+    "end": "end_min",
+    "wind_mph": "wind_mph",
+    "wind_from": "wind_from",
+    "temperature_f": "temperature_f",
+    "applicator": "applicator",
+    "licence": "licence",
+    "supervisor": "supervisor",
+    "sign": "sign_up",
+    "notice": "notice_given",
+    "lot": "lot",
+    "note": "note",
+}
+"""Column of the sheet -> field of a record."""
+
+
+def _with_blanks_from(row: Actual, before: Event) -> Actual:
+    """A correction changes what is written in its row; everything else stays as recorded."""
+    told: dict[str, Any] = {}
+    for column, name in _KEPT.items():
+        old = before.body.get(name)
+        if getattr(row, column) in (None, "") and old is not None:
+            told[column] = old
+    if row.applicator and not row.licence:
+        # Another person has another number.
+        told.pop("licence", None)
+    if row.sure is None and before.body.get("confirmed"):
+        told["sure"] = True
+    return replace(row, **told)
+
+
+def _as_planned(row: Actual, step: Step, book: Workbook) -> Actual:
+    row = replace(row, gal=step.gal if row.gal is None else row.gal)
+    if step.what != SPRAY:
+        return row
+    home = book.properties.get(step.place_id)
+    return replace(
+        row,
+        start=step.start_min if row.start is None else row.start,
+        end=step.end_min if row.end is None else row.end,
+        sign=True if row.sign is None and home is not None and home.sign else row.sign,
+        notice=True if row.notice is None and home is not None and home.notice else row.notice,
+    )
+
+
+def _blanks(row: Actual, step: Step, book: Workbook) -> Iterator[Problem]:
+    if row.done is None:
+        yield row.problem("done", "REC-3", "the cell is blank", "write yes or no")
+        return
+    if not row.done:
+        if not row.note and step.what == SPRAY:
+            message = "it was not done, and nothing says why"
+            yield row.problem("note", "REC-3", message, "write why, in a few words")
+        return
+    for column in _needed(row, step, book):
+        if getattr(row, column) in (None, ""):
+            cure = _CURES.get(column, "fill it in")
+            yield row.problem(column, "REC-3", "the record needs it and the cell is blank", cure)
+    if step.what == SPRAY and (row.gal == 0 or row.area_ft2 == 0):
+        column = "gal" if row.gal == 0 else "area_ft2"
+        message = "done, with nothing of it"
+        yield row.problem(column, "REC-3", message, "write no under done, and why")
+    if row.sure and not row.note:
+        message = "a figure that looks wrong is confirmed without a word"
+        yield row.problem("note", "REC-3", message, "write how it came about")
+
+
+_CURES: Final = {
+    "gal": "write the gallons, or record with --as-planned",
+    "start": "write the time, or record with --as-planned",
+    "end": "write the time, or record with --as-planned",
+    "wind_mph": "write it, or give --wind for the whole day",
+    "wind_from": "write it, or give --wind-from for the whole day",
+    "temperature_f": "write it, or give --temperature for the whole day",
+    "applicator": "write who applied, or fill in applicator of the truck",
+    "licence": "write the number, or fill in applicator_licence of the truck",
+    "sign": "write yes or no: the property asks for a sign",
+    "notice": "write yes or no: the property asks for a notice",
+}
+
+
+def is_pesticide(step: Step, book: Workbook) -> bool:
+    """Whether a product of its mix has a registration number: the record rules are about those."""
+    mix = book.mixes.get(step.mix_id)
+    return mix is not None and any(
+        book.products[part.product_id].registration_no
+        for part in mix.parts
+        if part.product_id in book.products
+    )
+
+
+def _needed(row: Actual, step: Step, book: Workbook) -> list[str]:
+    if step.what != SPRAY:
+        return ["gal"]
+    columns = ["gal", "start", "end"]
+    if is_pesticide(step, book):
+        columns += ["wind_mph", "temperature_f", "applicator", "licence"]
+        if row.wind_mph:
+            columns.append("wind_from")
+    home = book.properties.get(step.place_id)
+    if home is not None and home.sign:
+        columns.append("sign")
+    if home is not None and home.notice:
+        columns.append("notice")
+    return columns
+
+
+def _spans(row: Actual) -> Iterator[Problem]:
+    if not row.done or row.start is None or row.end is None:
+        return
+    if row.end <= row.start:
+        yield row.problem("end", "REC-4", "it ends before it begins", "look at AM and PM")
+    elif row.end - row.start > LONGEST_WORK_MIN:
+        yield row.problem("end", "REC-4", "it takes more than six hours", "look at AM and PM")

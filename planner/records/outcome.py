@@ -1,0 +1,194 @@
+"""Records of earlier days -> what tomorrow's plan must know: applications, levels, orders done.
+
+The rules of precedence between records and tables stand in DEVELOPERS.md, 'Records and tables'.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from pathlib import Path
+from typing import Final
+
+from planner.day.day import Workbook
+from planner.day.fleet import Compartment, Truck
+from planner.day.orders import Order, PastApplication
+from planner.records.current import SPRAYED, current, kind_of
+from planner.records.day_log import Replayed, Tank, TruckDay, replay
+from planner.records.record import planned_days
+from planner.records.store import Body, Event, Store
+from planner.units import Amount
+
+REST_SHARE: Final = 0.02
+"""An order of which less than this share is left counts as done; areas are measured no better."""
+
+NOTHING_GAL: Final = 0.05
+"""Less than a cup is an empty compartment."""
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """A workbook with the records laid over it, and what a person should know about that."""
+
+    workbook: Workbook
+    notes: tuple[str, ...]
+
+
+def store_path(workbook: Path) -> Path:
+    """Where a workbook's records lie: in its folder, or beside an Excel file under its name."""
+    if workbook.is_dir():
+        return workbook / "records.sqlite"
+    return workbook.with_name(f"{workbook.stem}-records.sqlite")
+
+
+def with_records(path: Path, book: Workbook, when: date) -> Outcome:
+    """The workbook as it stands in the morning of `when`. Without a store it is as it was. Raises
+    StoreError."""
+    file = store_path(path)
+    if not file.exists():
+        return Outcome(book, ())
+    with Store(file) as store:
+        # Yearly sums count the calendar year, days between go back into the year before.
+        return laid_over(book, store.events(f"{when.year - 1}-01-01", when.isoformat()), when)
+
+
+def laid_over(book: Workbook, events: Sequence[Event], when: date) -> Outcome:
+    """The workbook with the records of the days before `when`. events: of those days."""
+    now = current(events)
+    sprayed = [event for event in now.values() if kind_of(event) == SPRAYED]
+    history = tuple(_applications(book, sprayed))
+    kept = _not_recorded(book.history, history)
+    orders, order_notes = _orders_left(book, sprayed, when)
+    trucks, truck_notes = _trucks(book, events, {name: event.body for name, event in now.items()})
+    if (orders, trucks, kept + history) == (book.orders, book.trucks, book.history):
+        return Outcome(book, (*order_notes, *truck_notes))
+    laid = replace(book, orders=orders, trucks=trucks, history=kept + history)
+    return Outcome(replace(laid, sha256=_sha256(book, laid)), (*order_notes, *truck_notes))
+
+
+def _sha256(book: Workbook, laid: Workbook) -> str:
+    """A plan belongs to its tables and to the records of the days before."""
+    told = repr((laid.history, laid.trucks, sorted(laid.orders.items())))
+    return hashlib.sha256(f"{book.sha256}\n{told}".encode()).hexdigest()
+
+
+def _applications(book: Workbook, sprayed: Sequence[Event]) -> Iterator[PastApplication]:
+    for event in sprayed:
+        body = event.body
+        if body["property_id"] not in book.properties:
+            continue
+        for row in body["products"]:
+            if row["product_id"] in book.products:
+                kind = "volume" if row["unit"] == "gal" else "mass"
+                yield PastApplication(
+                    body["property_id"],
+                    row["product_id"],
+                    date.fromisoformat(event.day),
+                    body["area_ft2"],
+                    Amount(row["amount"], row["unit"], kind, row["amount"]),
+                )
+
+
+def _not_recorded(
+    table: tuple[PastApplication, ...], recorded: tuple[PastApplication, ...]
+) -> tuple[PastApplication, ...]:
+    """Rows of the history table that tell of no recorded application."""
+    known = {(row.property_id, row.product_id, row.day) for row in recorded}
+    return tuple(row for row in table if (row.property_id, row.product_id, row.day) not in known)
+
+
+def _orders_left(
+    book: Workbook, sprayed: Sequence[Event], when: date
+) -> tuple[dict[str, Order], tuple[str, ...]]:
+    """Orders without those that are done, and with the rest of those that are done in part."""
+    done_ft2: dict[str, float] = {}
+    for event in sprayed:
+        order = book.orders.get(event.body["order_id"])
+        # Short names come again next year: it is the same order only inside its due span.
+        if order is None or not order.due_from.isoformat() <= event.day:
+            continue
+        if (order.property_id, order.mix_id) != (event.body["property_id"], event.body["mix_id"]):
+            continue
+        done_ft2[order.order_id] = done_ft2.get(order.order_id, 0.0) + event.body["area_ft2"]
+    left: dict[str, Order] = {}
+    notes: list[str] = []
+    for order_id, order in book.orders.items():
+        rest_ft2 = order.area_ft2 - done_ft2.get(order_id, 0.0)
+        if order_id not in done_ft2:
+            left[order_id] = order
+        elif rest_ft2 > REST_SHARE * order.area_ft2:
+            left[order_id] = replace(order, area_ft2=rest_ft2)
+            if order.due_from <= when <= order.due_to:
+                notes.append(f"order {order_id}: {rest_ft2:,.0f} ft2 of it are left to do")
+        elif order.due_from <= when <= order.due_to:
+            notes.append(f"order {order_id} is recorded as done and is not planned again")
+    return left, tuple(notes)
+
+
+def _trucks(
+    book: Workbook, events: Sequence[Event], bodies: Mapping[str, Body]
+) -> tuple[dict[str, Truck], tuple[str, ...]]:
+    last: dict[str, tuple[str, TruckDay]] = {}
+    for day, days in planned_days(events).values():
+        for truck_day in days:
+            name = truck_day.truck_id
+            if name not in last or day >= last[name][0]:
+                last[name] = (day, truck_day)
+    trucks, notes = dict(book.trucks), []
+    for name, (day, truck_day) in last.items():
+        if name not in trucks:
+            continue
+        replayed = replay(truck_day, bodies)
+        if replayed.still_open:
+            notes.append(
+                f"truck {name}: {len(replayed.still_open)} of its fills and orders of {day} are "
+                "not recorded; what is in its compartments is taken from the table"
+            )
+            continue
+        trucks[name], said = _with_levels(book, trucks[name], truck_day, replayed, day)
+        notes += said
+    return trucks, tuple(notes)
+
+
+def _with_levels(
+    book: Workbook, truck: Truck, truck_day: TruckDay, replayed: Replayed, day: str
+) -> tuple[Truck, list[str]]:
+    tanks = {tank.compartment_id: tank for tank in truck_day.tanks}
+    notes: list[str] = []
+    compartments = []
+    for row in truck.compartments:
+        tank = tanks.get(row.compartment_id)
+        if tank is not None:
+            row, said = _with_level(book, truck.truck_id, row, tank, replayed, day)
+            notes += said
+        compartments.append(row)
+    return replace(truck, compartments=tuple(compartments)), notes
+
+
+def _with_level(
+    book: Workbook,
+    truck_id: str,
+    row: Compartment,
+    tank: Tank,
+    replayed: Replayed,
+    day: str,
+) -> tuple[Compartment, list[str]]:
+    gal = min(replayed.level_gal[row.compartment_id], row.capacity_gal)
+    mix_id = replayed.mix_of[row.compartment_id]
+    if mix_id is None or gal < NOTHING_GAL:
+        gal = 0.0
+    recorded = replace(row, leftover_gal=round(gal, 3), last_mix=mix_id)
+    place = f"truck {truck_id}, compartment {row.compartment_id}"
+    if mix_id is not None and mix_id not in book.mixes:
+        return row, [f"{place}: its last mix {mix_id} is no longer in the table of mixes"]
+    if (row.last_mix, row.leftover_gal) == (tank.table_mix, tank.table_gal):
+        return recorded, []
+    if recorded == row:
+        return row, []
+    # Somebody wrote into the table after the day was recorded: drained, cleaned, measured.
+    return row, [
+        f"{place}: the table was changed after {day} was recorded, and counts; the records say "
+        f"{gal:.1f} gal of {mix_id or 'nothing'}"
+    ]

@@ -1,0 +1,160 @@
+"""A planned day and its actuals sheet -> events for the store, or everything that is wrong."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from planner.day.day import Workbook
+from planner.plan.model import Plan, Work
+from planner.problems import Problem
+from planner.records.bodies import body_of, with_source
+from planner.records.current import (
+    CORRECTED,
+    FILLED,
+    LEFT_OVER,
+    PLANNED,
+    SKIPPED,
+    SPRAYED,
+    current,
+    kind_of,
+)
+from planner.records.day_log import Replayed, TruckDay, from_body, replay, to_body, truck_days
+from planner.records.entries import Entry, Manner, entries
+from planner.records.plausible import doubtful
+from planner.records.sheet import FILL, LEFT, SPRAY, Actual
+from planner.records.store import Body, Draft, Event
+
+
+@dataclass(frozen=True)
+class Recording:
+    """What would be appended. problems: when there are any, drafts is empty. still_open: orders
+    and fills of the plan without a record."""
+
+    drafts: tuple[Draft, ...]
+    problems: tuple[Problem, ...]
+    still_open: tuple[str, ...]
+
+
+def recording(
+    plan: Plan,
+    checksum: str,
+    rows: Sequence[Actual],
+    events: Sequence[Event],
+    seen: Workbook,
+    table: Workbook,
+    manner: Manner,
+    why: str = "",
+) -> Recording:
+    """The events that the sheet adds. checksum: of the plan's text, as the sheets print it.
+    events: the day's so far. seen, table: the workbook with the records of days before, and as it
+    is written. why: of a correction."""
+    missing = list(_missing(plan, table))
+    if missing:
+        return Recording((), tuple(missing), ())
+    known = current(events)
+    trucks = truck_days(plan, checksum, seen, table)
+    found, problems = entries(trucks, rows, known, seen, manner)
+    works = _works(plan)
+    fresh = {
+        entry.step.subject: body_of(entry, works.get(entry.step.order_id), seen) for entry in found
+    }
+    bodies = {subject: event.body for subject, event in known.items()} | fresh
+    replayed = {truck.truck_id: replay(truck, bodies) for truck in trucks}
+    doubts, confirmed = doubtful(found, bodies, replayed, seen)
+    problems += doubts
+    if problems:
+        return Recording((), tuple(problems), ())
+    drafts = []
+    planned = Draft(
+        PLANNED, plan.date, f"{plan.date} plan {checksum}", checksum, to_body(plan, trucks)
+    )
+    if planned.subject not in known and found:
+        drafts.append(planned)
+    for entry in found:
+        body = _whole(entry, fresh, bodies, replayed, confirmed)
+        draft = _draft(entry, body, plan.date, checksum, why)
+        if draft is not None:
+            drafts.append(draft)
+    still_open = [name for truck in trucks for name in replayed[truck.truck_id].still_open]
+    return Recording(tuple(drafts), (), tuple(still_open))
+
+
+def _missing(plan: Plan, book: Workbook) -> Iterator[Problem]:
+    """The record is written out from the tables; what they no longer hold cannot be."""
+
+    def gone(table: str, key: str, cure: str) -> Problem:
+        message = f"the plan names '{key}', which is not in the table {table}"
+        return Problem("plan.json", None, None, "REC-1", message, key, cure)
+
+    for truck in plan.trucks:
+        if truck.truck_id not in book.trucks and any(stop.orders for stop in truck.stops):
+            cure = "write yes under in_service while its day is recorded"
+            yield gone("trucks", truck.truck_id, cure)
+        for work in (work for stop in truck.stops for work in stop.orders):
+            for one in work.products:
+                if one.product_id not in book.products:
+                    yield gone("products", one.product_id, "put its row back")
+            if work.mix_id not in book.mixes:
+                yield gone("mixes", work.mix_id, "put its row back")
+        for stop in truck.stops:
+            if stop.orders and stop.place_id not in book.properties:
+                yield gone("properties", stop.place_id, "put its row back")
+
+
+def _works(plan: Plan) -> dict[str, Work]:
+    return {
+        work.order_id: work for truck in plan.trucks for stop in truck.stops for work in stop.orders
+    }
+
+
+def _whole(
+    entry: Entry,
+    fresh: Mapping[str, Body],
+    bodies: Mapping[str, Body],
+    replayed: Mapping[str, Replayed],
+    confirmed: Mapping[str, tuple[str, ...]],
+) -> Body:
+    subject = entry.step.subject
+    body = fresh[subject]
+    if entry.step.what == SPRAY and entry.actual.done:
+        fills = {
+            step.subject: bodies[step.subject]
+            for step in entry.truck.steps
+            if step.what == FILL and step.subject in bodies
+        }
+        body = with_source(body, entry.step, replayed[entry.truck.truck_id], fills)
+    return body | {"confirmed": list(confirmed.get(subject, ()))}
+
+
+def _kind(entry: Entry) -> str:
+    if entry.step.what == LEFT:
+        return LEFT_OVER if entry.actual.done else SKIPPED
+    if not entry.actual.done:
+        return SKIPPED
+    return FILLED if entry.step.what == FILL else SPRAYED
+
+
+def _draft(entry: Entry, body: Body, day: str, checksum: str, why: str) -> Draft | None:
+    kind, before = _kind(entry), entry.before
+    if before is None:
+        return Draft(kind, day, entry.step.subject, checksum, body)
+    told = ("is", "corrects", "why")
+    old = {name: value for name, value in before.body.items() if name not in told}
+    if old == body and kind_of(before) == kind:
+        return None
+    body = body | {"is": kind, "corrects": before.seq, "why": why}
+    return Draft(CORRECTED, day, entry.step.subject, checksum, body, replaces=before.seq)
+
+
+def plan_checksum(text: str) -> str:
+    """First ten hex digits of the SHA-256 of a plan's JSON text, as every sheet prints it."""
+    return hashlib.sha256(text.encode()).hexdigest()[:10]
+
+
+def planned_days(events: Sequence[Event]) -> dict[str, tuple[str, tuple[TruckDay, ...]]]:
+    """Checksum of each recorded plan -> (day, its trucks), in the order of recording."""
+    return {
+        event.plan: (event.day, from_body(event.body)) for event in events if event.kind == PLANNED
+    }

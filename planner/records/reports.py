@@ -1,0 +1,337 @@
+"""What goes out of the store: rows for inspectors and annual reports, and a property's history."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+from planner.exports.rows import hours_text
+from planner.records.current import CORRECTED, SPRAYED, current, kind_of
+from planner.records.store import Event
+
+EVERYWHERE: Final = ("US-restricted", "US-deadline")
+"""Rules of `planner/rules/records.csv` that hold in every state."""
+
+NEEDED_BY_RULE: Final[dict[str, tuple[str, ...]]] = {
+    "US-restricted": (
+        "product",
+        "registration_no",
+        "amount",
+        "address",
+        "area_ft2",
+        "site",
+        "date",
+        "applicator",
+        "licence",
+    ),
+    "US-deadline": (),
+    "NY": (
+        "registration_no",
+        "product",
+        "amount",
+        "date",
+        "address",
+        "zip",
+        "rate",
+        "method",
+        "target",
+    ),
+    "WI": (
+        "applicator",
+        "customer",
+        "site",
+        "address",
+        "start",
+        "end",
+        "product",
+        "registration_no",
+        "amount",
+        "concentration_per_gal",
+        "gal",
+        "area_ft2",
+        "mixed_at",
+    ),
+    "PA": (
+        "date",
+        "start",
+        "customer",
+        "address",
+        "product",
+        "registration_no",
+        "amount",
+        "rate",
+        "applicator",
+        "licence",
+    ),
+    "OH": (
+        "applicator",
+        "customer",
+        "area_ft2",
+        "address",
+        "product",
+        "registration_no",
+        "amount",
+        "rate",
+        "equipment",
+        "start",
+        "end",
+        "wind_mph",
+        "temperature_f",
+    ),
+    "FL": ("product", "amount", "target", "date", "address"),
+}
+"""Rule of `planner/rules/records.csv` -> the columns of an ApplicationRow that hold its fields.
+WI asks for concentration and total, or rate and area; both are kept."""
+
+
+@dataclass(frozen=True)
+class ApplicationRow:
+    """One product put on one property once. amount: in the label's unit; amount_base: gal or lb.
+    missing: columns that the state's rules ask for and that are blank."""
+
+    date: str
+    order: str
+    customer: str
+    address: str
+    town: str
+    county: str
+    state: str
+    zip: str
+    site: str
+    lawn_ft2: float
+    area_ft2: float
+    grass: str
+    target: str
+    product: str
+    registration_no: str
+    active_ingredient: str
+    formulation: str
+    lots: str
+    amount: float
+    amount_unit: str
+    amount_base: float
+    amount_base_unit: str
+    rate: str
+    rate_reached_per_1000_ft2: float
+    concentration_per_gal: float
+    gal: float
+    carrier_gal_per_1000_ft2: float
+    truck: str
+    compartments: str
+    fills: str
+    mixed_at: str
+    line: str
+    equipment: str
+    method: str
+    start: str
+    end: str
+    wind_mph: float | str
+    wind_from: str
+    temperature_f: float | str
+    weather_source: str
+    applicator: str
+    licence: str
+    supervisor: str
+    company: str
+    business_licence: str
+    sign: str
+    notice_asked: str
+    notice_given: str
+    signal_word: str
+    reentry: str
+    plan: str
+    record: int
+    recorded_at: str
+    recorded_by: str
+    corrected: str
+    note: str
+    missing: str
+
+
+@dataclass(frozen=True)
+class YearRow:
+    """One product over a period. applications: properties and days on which it was applied."""
+
+    period: str
+    state: str
+    product: str
+    registration_no: str
+    applications: int
+    area_ft2: float
+    amount: float
+    amount_unit: str
+    amount_base: float
+    amount_base_unit: str
+
+
+@dataclass(frozen=True)
+class EventRow:
+    """One record about a property as it was written, corrections beside what they correct."""
+
+    date: str
+    record: int
+    what: str
+    order: str
+    mix: str
+    area_ft2: float | str
+    gal: float | str
+    products: str
+    applicator: str
+    recorded_at: str
+    recorded_by: str
+    corrects: int | str
+    why: str
+    note: str
+
+
+def application_rows(events: Iterable[Event], state: str = "") -> tuple[ApplicationRow, ...]:
+    """One row per application and product, by day, as it stands after all corrections. state:
+    two letters, '' = all."""
+    found = [event for event in current(events).values() if kind_of(event) == SPRAYED]
+    return tuple(
+        _application(event, product)
+        for event in sorted(found, key=lambda event: (event.day, event.body["start_min"] or 0.0))
+        if not state or event.body["state"] == state
+        for product in event.body["products"]
+    )
+
+
+def year_rows(rows: Sequence[ApplicationRow], period: str) -> tuple[YearRow, ...]:
+    """Sums by state and product of the rows. period: as it is to be named, '2027' or '2027-04'."""
+    groups: dict[tuple[str, str, str, str], list[ApplicationRow]] = {}
+    for row in rows:
+        key = (row.state, row.product, row.registration_no, row.amount_unit)
+        groups.setdefault(key, []).append(row)
+    return tuple(
+        YearRow(
+            period=period,
+            state=state,
+            product=product,
+            registration_no=number,
+            applications=len({(row.date, row.order) for row in group}),
+            area_ft2=round(sum(row.area_ft2 for row in group), 1),
+            amount=round(sum(row.amount for row in group), 4),
+            amount_unit=unit,
+            amount_base=round(sum(row.amount_base for row in group), 6),
+            amount_base_unit=group[0].amount_base_unit,
+        )
+        for (state, product, number, unit), group in sorted(groups.items())
+    )
+
+
+def property_rows(events: Iterable[Event], property_id: str) -> tuple[EventRow, ...]:
+    """Everything that was ever recorded about a property, in the order of recording."""
+    return tuple(_event(event) for event in events if event.body.get("property_id") == property_id)
+
+
+def _application(event: Event, product: dict[str, Any]) -> ApplicationRow:
+    body = event.body
+    draws = body["compartments"]
+    cells: dict[str, Any] = {
+        "date": event.day,
+        "order": body["order_id"],
+        "area_ft2": body["area_ft2"],
+        "target": product["target"],
+        "product": product["name"] or product["product_id"],
+        "amount": product["label_amount"],
+        "amount_unit": product["label_unit"],
+        "amount_base": product["amount"],
+        "amount_base_unit": product["unit"],
+        "rate": product["rate"],
+        "rate_reached_per_1000_ft2": product["per_1000_ft2"],
+        "concentration_per_gal": product["per_gal"],
+        "truck": body["truck_id"],
+        "line": body["line_id"],
+        "compartments": "; ".join(f"{one['compartment_id']}: {one['gal']:.2f}" for one in draws),
+        "fills": "; ".join(dict.fromkeys(one["fill"] for one in draws if one["fill"])),
+        "start": _clock(body["start_min"]),
+        "end": _clock(body["end_min"]),
+        "wind_mph": _blank(body["wind_mph"]),
+        "temperature_f": _blank(body["temperature_f"]),
+        "sign": _yes_no(body["sign_up"]),
+        "notice_given": _yes_no(body["notice_given"]),
+        "plan": event.plan,
+        "record": event.seq,
+        "recorded_at": event.recorded_at,
+        "recorded_by": event.recorded_by,
+        "corrected": body["why"] if event.kind == CORRECTED else "",
+    }
+    for name in ("registration_no", "active_ingredient", "formulation", "signal_word", "reentry"):
+        cells[name] = product[name]
+    for name in _AS_THEY_ARE:
+        cells[name] = body[name]
+    return ApplicationRow(**cells, missing="; ".join(_missing(cells)))
+
+
+_AS_THEY_ARE = (
+    "customer",
+    "address",
+    "town",
+    "county",
+    "state",
+    "zip",
+    "site",
+    "lawn_ft2",
+    "grass",
+    "lots",
+    "gal",
+    "carrier_gal_per_1000_ft2",
+    "mixed_at",
+    "equipment",
+    "method",
+    "wind_from",
+    "weather_source",
+    "applicator",
+    "licence",
+    "supervisor",
+    "company",
+    "business_licence",
+    "notice_asked",
+    "note",
+)
+
+
+def _missing(cells: dict[str, Any]) -> list[str]:
+    """Only products with a registration number fall under the record rules."""
+    if not cells["registration_no"]:
+        return []
+    rules = (*EVERYWHERE, cells["state"])
+    needed = dict.fromkeys(name for rule in rules for name in NEEDED_BY_RULE.get(rule, ()))
+    return [name for name in needed if cells[name] in ("", None)]
+
+
+def _event(event: Event) -> EventRow:
+    body = event.body
+    products = [
+        f"{row['name'] or row['product_id']} {row['label_amount']:g} {row['label_unit']}"
+        for row in body.get("products", ())
+    ]
+    return EventRow(
+        date=event.day,
+        record=event.seq,
+        what=event.kind if event.kind != CORRECTED else f"corrected: {kind_of(event)}",
+        order=body["order_id"],
+        mix=body["mix"],
+        area_ft2=body.get("area_ft2", ""),
+        gal=body.get("gal", ""),
+        products="; ".join(products),
+        applicator=body.get("applicator", ""),
+        recorded_at=event.recorded_at,
+        recorded_by=event.recorded_by,
+        corrects=body.get("corrects", ""),
+        why=body.get("why", ""),
+        note=body["note"],
+    )
+
+
+def _clock(minutes: float | None) -> str:
+    return "" if minutes is None else hours_text(minutes)
+
+
+def _blank(value: float | None) -> float | str:
+    return "" if value is None else value
+
+
+def _yes_no(value: bool | None) -> str:
+    return "" if value is None else "yes" if value else "no"

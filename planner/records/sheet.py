@@ -1,0 +1,234 @@
+"""The actuals sheet: its columns, and the text that is printed ready to fill."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Final
+
+from planner.day.day import Day
+from planner.exports.csv_text import csv_text
+from planner.exports.rows import hours_text
+from planner.papers.lookup import mix_name, place_text
+from planner.plan.model import Plan, Stop, TruckPlan
+from planner.problems import Problem
+from planner.tables.columns import Column
+
+FILE_NAME: Final = "actuals.csv"
+"""Its name in the day's folder."""
+
+FILL, SPRAY, LEFT = "fill", "spray", "left"
+"""What a row tells of: one fill of one compartment, one order, or what is left in a compartment at
+the end of the day."""
+
+WIND_FROM: Final = "N|NNE|NE|ENE|E|ESE|SE|SSE|S|SSW|SW|WSW|W|WNW|NW|NNW|calm"
+"""Where the wind comes from."""
+
+
+def _column(
+    name: str,
+    kind: str,
+    meaning: str,
+    unit: str = "",
+    least: float | None = None,
+    most: float | None = None,
+) -> Column:
+    key = name in ("truck", "what")
+    return Column("actuals", name, kind, unit, key, key, "", least, most, meaning)
+
+
+COLUMNS: Final = {
+    column.column: column
+    for column in (
+        _column("truck", "text", "Truck, as planned"),
+        _column("stop", "whole", "Stop number, as planned"),
+        _column("what", f"choice:{FILL}|{SPRAY}|{LEFT}", "What the row tells of"),
+        _column("order", "text", "Order, as planned (spray)"),
+        _column("compartment", "text", "Compartment (fill, left)"),
+        _column("done", "yes_no", "yes or no; blank = still open"),
+        _column("area_ft2", "number", "Area really treated", "ft2", 0, 5_000_000),
+        _column("gal", "number", "Gallons really filled, sprayed or left", "gal", 0, 10_000),
+        _column("start", "time", "Time of day that the work began"),
+        _column("end", "time", "Time of day that the spraying ended"),
+        _column("wind_mph", "number", "Wind on the property", "mph", 0, 150),
+        _column("wind_from", f"choice:{WIND_FROM}", "Where the wind came from"),
+        _column("temperature_f", "number", "Air temperature", "F", -40, 140),
+        _column("applicator", "text", "Who applied; blank = as the truck's row has it"),
+        _column("licence", "text", "Licence number; blank = as the truck's row has it"),
+        _column("supervisor", "text", "Who supervised, where that was somebody else"),
+        _column("sign", "yes_no", "Whether the sign was put up"),
+        _column("notice", "yes_no", "Whether the notice was given"),
+        _column("lot", "text", "Lot numbers of the products that went in (fill)"),
+        _column("sure", "yes_no", "yes = the figure looks wrong, and is right"),
+        _column("note", "text", "Why not done, why otherwise, or anything else"),
+    )
+}
+"""Columns that are read. The sheet also shows what was planned, for the crew only."""
+
+SHOWN_ONLY: Final = (
+    "property",
+    "address",
+    "mix",
+    "planned_area_ft2",
+    "planned_gal",
+    "planned_start",
+    "planned_end",
+)
+"""Columns that are printed and never read back."""
+
+
+@dataclass(frozen=True)
+class SheetRow:
+    """A row as it is printed; the names are the headers."""
+
+    truck: str
+    stop: int
+    what: str
+    order: str
+    compartment: str
+    property: str
+    address: str
+    mix: str
+    planned_area_ft2: float | str
+    planned_gal: float
+    planned_start: str
+    planned_end: str
+    done: str = ""
+    area_ft2: str = ""
+    gal: str = ""
+    start: str = ""
+    end: str = ""
+    wind_mph: str = ""
+    wind_from: str = ""
+    temperature_f: str = ""
+    applicator: str = ""
+    licence: str = ""
+    supervisor: str = ""
+    sign: str = ""
+    notice: str = ""
+    lot: str = ""
+    sure: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Actual:
+    """A row as it was filled in; None = blank. number: its row in the sheet, None where the plan
+    itself speaks (`as planned`). file: the sheet's name."""
+
+    file: str
+    number: int | None
+    truck: str
+    what: str
+    stop: int | None = None
+    order: str = ""
+    compartment: str = ""
+    done: bool | None = None
+    area_ft2: float | None = None
+    gal: float | None = None
+    start: float | None = None
+    end: float | None = None
+    wind_mph: float | None = None
+    wind_from: str | None = None
+    temperature_f: float | None = None
+    applicator: str = ""
+    licence: str = ""
+    supervisor: str = ""
+    sign: bool | None = None
+    notice: bool | None = None
+    lot: str = ""
+    sure: bool | None = None
+    note: str = ""
+
+    def problem(self, column: str | None, code: str, message: str, cure: str) -> Problem:
+        """A problem at this row."""
+        found: Any = getattr(self, column) if column else ""
+        if column in ("start", "end") and found is not None:
+            found = hours_text(found)
+        text = "" if found is None else f"{found:g}" if isinstance(found, float) else str(found)
+        return Problem(self.file, self.number, column, code, message, text, cure)
+
+
+def actuals_sheet(plan: Plan, day: Day) -> str:
+    """The CSV text to print and fill in: each truck's fills, orders and end levels in the order of
+    the day."""
+    rows = [row for truck_plan in plan.trucks for row in _truck_rows(truck_plan, day)]
+    return csv_text(SheetRow, rows)
+
+
+def _truck_rows(truck_plan: TruckPlan, day: Day) -> list[SheetRow]:
+    rows: list[SheetRow] = []
+    for stop in truck_plan.stops:
+        rows += _stop_rows(truck_plan.truck_id, stop, day)
+    if rows:
+        last = truck_plan.stops[-1].seq
+        rows += [
+            _row(truck_plan.truck_id, last, LEFT, day, compartment=name, mix=mix_id, gal=gal)
+            for name, mix_id in truck_plan.loading.items()
+            if mix_id is not None and (gal := truck_plan.end_gal.get(name)) is not None
+        ]
+    return rows
+
+
+def _stop_rows(truck_id: str, stop: Stop, day: Day) -> list[SheetRow]:
+    fills = [
+        _row(
+            truck_id,
+            stop.seq,
+            FILL,
+            day,
+            place=stop.place_id,
+            compartment=fill.compartment_id,
+            mix=fill.mix_id,
+            gal=fill.gal,
+            start_min=stop.begin_min,
+        )
+        for fill in stop.fills
+    ]
+    works = [
+        _row(
+            truck_id,
+            stop.seq,
+            SPRAY,
+            day,
+            place=stop.place_id,
+            order=work.order_id,
+            mix=work.mix_id,
+            gal=work.gal,
+            area_ft2=round(work.area_ft2, 1),
+            start_min=work.begin_min,
+            end_min=work.end_min,
+        )
+        for work in stop.orders
+    ]
+    return fills + works
+
+
+def _row(
+    truck_id: str,
+    seq: int,
+    what: str,
+    day: Day,
+    *,
+    mix: str,
+    gal: float,
+    place: str = "",
+    order: str = "",
+    compartment: str = "",
+    area_ft2: float | str = "",
+    start_min: float | None = None,
+    end_min: float | None = None,
+) -> SheetRow:
+    return SheetRow(
+        truck=truck_id,
+        stop=seq,
+        what=what,
+        order=order,
+        compartment=compartment,
+        property=place,
+        address=place_text(day, place).address if place else "",
+        mix=mix_name(day, mix),
+        planned_area_ft2=area_ft2,
+        planned_gal=round(gal, 2),
+        planned_start="" if start_min is None else hours_text(start_min),
+        planned_end="" if end_min is None else hours_text(end_min),
+    )
