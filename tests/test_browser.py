@@ -13,6 +13,7 @@ import pytest
 from planner.maps.day_map import map_page
 from planner.papers.direction import plain_direction
 from planner.papers.packet import packet_pages
+from planner.tables.map_settings import MapTiles
 from tests.browser import (
     DESK,
     PAPER_PX,
@@ -108,6 +109,27 @@ def test_popups_open_by_mouse_and_by_keyboard(browser: Browser, folder: Path) ->
     page.locator(".holder.sign > .site").first.click()
     page.locator(".leaflet-popup-content").wait_for(state="visible")
     assert heard.nothing, heard
+    page.close()
+
+
+def test_online_map_is_off_and_quiet_when_it_fails(browser: Browser, tmp_path: Path) -> None:
+    day = sample_day()
+    plan = sample_plan(day)
+    tiles = MapTiles("https://tiles.example/{z}/{x}/{y}.png", "© <b>Tiles</b>")
+    text = map_page(plan, day, sample_legs(plan), sample_streets(), "", tiles)
+    (tmp_path / "map.html").write_text(text, encoding="utf-8")
+    page, heard = visit(browser, tmp_path / "map.html")
+    assert heard.nothing, heard
+    page.route("https://**", lambda route: route.abort())
+    page.get_by_text("Online street map").click()
+    page.wait_for_timeout(300)
+    assert heard.requests
+    assert all(url.startswith("https://tiles.example/") for url in heard.requests)
+    # The browser itself notes each picture that fails; the page says nothing and goes on.
+    assert all("net::ERR_" in line for line in heard.complaints), heard.complaints
+    assert "© <b>Tiles</b>" in page.inner_text(".leaflet-control-attribution")
+    page.get_by_text("Online street map").click()
+    assert "Tiles" not in page.inner_text(".leaflet-control-attribution")
     page.close()
 
 

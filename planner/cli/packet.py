@@ -30,6 +30,7 @@ def command(plan_file: Path, workbook: Path, out: Path, extract: Path | None) ->
     with told_plainly():
         from planner import chain
         from planner.cli.planning import day_files
+        from planner.tables.office import load_office_file
 
         planned = chain.open_plan(plan_file, workbook, extract)
         if planned.violations:
@@ -37,5 +38,5 @@ def command(plan_file: Path, workbook: Path, out: Path, extract: Path | None) ->
                 click.echo(str(violation), err=True)
             click.echo("The plan breaks rules; nothing was written.", err=True)
             sys.exit(4)
-        write_folder(out, day_files(planned))
+        write_folder(out, day_files(planned, load_office_file(workbook).tiles))
     click.echo(f"Wrote {out / 'index.html'} and the sheets beside it.")

@@ -12,6 +12,7 @@ import click
 from planner.cli.common import DEFAULT_EFFORT_COUNT, ProgressLine, told_plainly
 from planner.cli.outputs import refuse_foreign, write_folder
 from planner.routing.problem import Effort
+from planner.tables.map_settings import MapTiles
 
 
 def effort_from(count: int | None, seconds: float | None) -> Effort:
@@ -40,6 +41,7 @@ def run_plan(
         progress(0.0, "reading the workbook")
         from planner import chain
         from planner.cli.summary import summary
+        from planner.tables.office import load_office_file
 
         day = chain.open_day(workbook, when)
         if not day.orders:
@@ -60,7 +62,7 @@ def run_plan(
             click.echo("The plan breaks rules: a bug of the planner. Nothing written.", err=True)
             return 4
         progress(1.0, "writing the packet")
-        write_folder(out, day_files(planned))
+        write_folder(out, day_files(planned, load_office_file(workbook).tiles))
         progress.close()
     if as_json:
         click.echo(json.dumps(_machine_summary(planned, out), indent=1))
@@ -71,9 +73,10 @@ def run_plan(
     return 3 if totals.held or totals.unserved else 0
 
 
-def day_files(planned: object) -> dict[str, str]:
+def day_files(planned: object, tiles: MapTiles | None = None) -> dict[str, str]:
     """Every file of a day's folder: plan.json, the actuals sheet to fill in, the packet's pages,
-    the map and the open formats."""
+    the map and the open formats. tiles: an online street map that may be switched on behind the
+    map's own."""
     from planner import chain
     from planner.exports.files import open_files
     from planner.maps.day_map import map_page
@@ -87,6 +90,7 @@ def day_files(planned: object) -> dict[str, str]:
     roads = planned.roads.roads
     legs = chain.legs_of(planned.plan, planned.roads)
     checksum = plan_checksum(text)
+    others = open_files(planned.plan, planned.day, legs, roads.credit)
     files = {"plan.json": text, FILE_NAME: actuals_sheet(planned.plan, planned.day)}
     files.update(
         packet_pages(
@@ -96,12 +100,18 @@ def day_files(planned: object) -> dict[str, str]:
             map_file="map.html",
             plan_checksum=checksum,
             credit=roads.credit,
+            other_files=(*files, *others),
         )
     )
     files["map.html"] = map_page(
-        planned.plan, planned.day, legs, chain.background_streets(planned, legs), roads.credit
+        planned.plan,
+        planned.day,
+        legs,
+        chain.background_streets(planned, legs),
+        roads.credit,
+        tiles,
     )
-    files.update(open_files(planned.plan, planned.day, legs, roads.credit))
+    files.update(others)
     return files
 
 

@@ -30,6 +30,7 @@ from planner.maps.markers import (
 )
 from planner.plan.model import Plan, TruckPlan
 from planner.roads.travel import Leg, Street
+from planner.tables.map_settings import MapTiles
 
 STREETS_LAYER = "Streets and water"
 
@@ -43,10 +44,12 @@ def map_page(
     legs: Mapping[tuple[str, int], Leg],
     streets: Sequence[Street],
     credit: str = "",
+    tiles: MapTiles | None = None,
 ) -> str:
     """The map: a layer per truck with its way and stops, yards and water points, held and
     unserved orders, streets behind. legs: keyed by truck and stop number. credit: the notice that
-    the source of the roads asks for. The same plan gives the same text."""
+    the source of the roads asks for. tiles: an online street map, switched off when the page opens;
+    without it the page cannot ask the network for anything. The same plan gives the same text."""
     page = _Page(_bounds(plan, day))
     mixes = mix_numbers(plan)
     page.layer(STREETS_LAYER)
@@ -71,6 +74,7 @@ def map_page(
         "warning": html_text(plan.roads_warning),
         "credit": html_text(_credit(plan, credit)),
     }
+    page.tiles = tiles
     title = f"{day.workbook.settings.company}: map of {plan.date}"
     return page.text(title, streets)
 
@@ -142,6 +146,7 @@ class _Page:
         self._map.default_css = []
         self._layers: dict[str, folium.FeatureGroup] = {}
         self._markers: list[tuple[folium.FeatureGroup, list[Marker]]] = []
+        self.tiles: MapTiles | None = None
         self.boxes: dict[str, str] = {}
         """Texts of the boxes on the map: legend, warning, credit; HTML of escaped text."""
 
@@ -173,7 +178,15 @@ class _Page:
         rendered = rendered.replace("<html>", '<html lang="en">', 1)
         rendered = rendered.replace("<head>", "<head>\n" + head, 1)
         before, closing, after = rendered.rpartition("</script>")
-        return _with_plain_names(before + self._script(streets)) + closing + after
+        script = self._script(streets) + self._online(switch.get_name())
+        return _with_plain_names(before + script) + closing + after
+
+    def _online(self, switch: str) -> str:
+        """The online street map as one more switch, off."""
+        if self.tiles is None:
+            return ""
+        row = {"address": self.tiles.address, "credit": html_text(self.tiles.credit)}
+        return f"addOnlineMap({switch}, {script_json(row)});\n"
 
     def _script(self, streets: Sequence[Street]) -> str:
         packed = background(streets)

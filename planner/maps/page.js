@@ -238,6 +238,15 @@ function fitPaper(map, bounds) {
   });
 }
 
+// An online map behind ours: off, and without a word where there is no network.
+function addOnlineMap(control, online) {
+  var nothing = "data:image/gif;base64,R0lGODlhAQABAAAAACH5BAEKAAEALAAAAAABAAEAAAICTAEAOw==";
+  var tiles = L.tileLayer(online.address, {
+    attribution: online.credit, maxZoom: 19, errorTileUrl: nothing
+  });
+  control.addOverlay(tiles, "Online street map (asks the network)");
+}
+
 function finishMap(map, boxes) {
   L.control.scale({ metric: false, maxWidth: 140 }).addTo(map);
   fitDay(map, boxes.bounds);

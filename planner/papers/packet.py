@@ -6,7 +6,7 @@ Nothing is written here; the command that asked decides where the pages go.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 
 from planner.day.day import Day
@@ -33,13 +33,14 @@ def packet_pages(
     map_file: str,
     plan_checksum: str,
     credit: str = "",
+    other_files: Sequence[str] = (),
 ) -> dict[str, str]:
     """File name -> HTML of every paper of the day.
 
     legs: the way driven to each stop, keyed by truck and stop number. map_file: where the map
     stands, relative to the pages; '' = no map. plan_checksum: first ten hex digits of the SHA-256
     of the plan's JSON text, printed on every page so that a sheet of another plan is recognized.
-    credit: the notice that the source of the roads asks for.
+    credit: the notice that the source of the roads asks for. other_files: named on the day page.
     Raises KeyError when the plan names a truck or mix that the day does not have.
     """
     names = truck_files(truck_plan.truck_id for truck_plan in plan.trucks)
@@ -51,6 +52,7 @@ def packet_pages(
         "cautions": cautions,
         "map_file": map_file,
         "credit": credit,
+        "other_files": other_files,
         "adviser_text": ADVISER_TEXT,
         "index_file": INDEX,
         "pick_file": PICK_LIST,

@@ -10,11 +10,12 @@ from pathlib import Path
 from planner.problems import Problem
 from planner.tables.columns import columns_of, table_names
 from planner.tables.locate_settings import LocateSettings, read_locate
+from planner.tables.map_settings import MapTiles, read_map
 from planner.tables.text import did_you_mean
 
 OFFICE_FILE = "planner.toml"
 
-KNOWN_KEYS = ("columns", "roads", "forecast", "locate")
+KNOWN_KEYS = ("columns", "roads", "forecast", "locate", "map")
 
 FORECAST_KEYS = ("file", "address", "area", "contact")
 
@@ -34,13 +35,15 @@ class ForecastSource:
 class OfficeFile:
     """columns: table -> the office's header -> the planner's column. roads: road extract or matrix
     file, relative to the folder of planner.toml; forecast: where `planner forecast` reads; locate:
-    the service that `planner locate` asks; None = none named. problems: in the file."""
+    the service that `planner locate` asks; tiles: online street map for the map page; None = none
+    named. problems: in the file."""
 
     columns: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
     roads: str | None = None
     forecast: ForecastSource | None = None
     problems: tuple[Problem, ...] = ()
     locate: LocateSettings | None = None
+    tiles: MapTiles | None = None
 
 
 def load_office_file(workbook: Path) -> OfficeFile:
@@ -68,8 +71,9 @@ def load_office_file(workbook: Path) -> OfficeFile:
         roads = None
     forecast = _forecast(content.get("forecast"), problems)
     locate, wrong = read_locate(content.get("locate"))
-    problems += [_wrong(*one) for one in wrong]
-    return OfficeFile(columns, roads, forecast, tuple(problems), locate)
+    tiles, wrong_map = read_map(content.get("map"))
+    problems += [_wrong(*one) for one in (*wrong, *wrong_map)]
+    return OfficeFile(columns, roads, forecast, tuple(problems), locate, tiles)
 
 
 def _forecast(content: object, problems: list[Problem]) -> ForecastSource | None:
