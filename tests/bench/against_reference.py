@@ -19,6 +19,8 @@ from numpy.typing import NDArray
 from planner.roads.extract import ExtractRoads
 from planner.roads.graph import build_graph
 from planner.roads.reader import read_extract
+from planner.roads.sphere import FT_PER_MILE
+from planner.roads.tags import KM_PER_MILE
 from planner.roads.travel import Place
 
 Floats = NDArray[np.float64]
@@ -36,6 +38,8 @@ class Comparison:
     the reference."""
 
     extract: str
+    roads: ExtractRoads
+    roads_km: float
     costing: str
     version: str
     places: list[Place]
@@ -109,6 +113,8 @@ def compare(
     answer = ask(extract, folder, interpreter, costing, places, [])
     return Comparison(
         extract.name.removesuffix(".osm.pbf"),
+        roads,
+        float(roads.graph.edge_totals()[0][0::2].sum()) / 10 / FT_PER_MILE * KM_PER_MILE,
         costing,
         answer["version"],
         places,

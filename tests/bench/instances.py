@@ -1,0 +1,208 @@
+"""Days for benches, invented: clustered orders, four mixes, a yard and two water points, windows on
+a quarter of the orders, loading fixed alike; and the same day for PyVRP.
+
+The objective of both is seconds of driving and refilling, and 100,000 per order left out. As a
+RoutingProblem that is: nothing paid by the minute, and 'miles' that are seconds, those of a refill
+added on the way to its site. The yard as a place to refill is a site of its own (the yard itself
+never opens for refills), so that coming home costs no refill.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from planner.day.clock import Window
+from planner.routing.problem import (
+    CompartmentSpec,
+    LineSpec,
+    Loading,
+    OrderTask,
+    RoutingProblem,
+    SiteTask,
+    TruckSpec,
+)
+
+REFILL_S = 900
+LEFT_OUT = 100_000
+SHIFT_S = 10 * 3600
+MIXES = ("M0", "M1", "M2", "M3")
+ROOMY, SMALL = (150, 90, 80, 25), (75, 45, 45, 12)
+"""Compartment gallons per mix: a truck of the usual kind, and one that must refill often."""
+
+
+@dataclass(frozen=True)
+class BenchDay:
+    """seconds: between places; places: yard, the refill sites (the yard again, two water points),
+    the orders. capacity_gal: (truck, mix)."""
+
+    name: str
+    xy: NDArray[np.float64]
+    seconds: NDArray[np.int64]
+    mix: NDArray[np.int64]
+    gal: NDArray[np.int64]
+    service_s: NDArray[np.int64]
+    window_s: NDArray[np.int64]
+    capacity_gal: NDArray[np.int64]
+
+    @property
+    def sites(self) -> int:
+        """Places that are no orders: yard and three places to refill."""
+        return 4
+
+
+def bench_day(orders: int, trucks: int, seed: int, *, small: bool = False) -> BenchDay:
+    """A day. small: compartments that must be refilled several times."""
+    rng = np.random.default_rng([seed, orders, trucks])
+    centres = rng.normal(0.0, 4.0, (max(3, orders // 15), 2))
+    homes = centres[rng.integers(0, len(centres), orders)] + rng.normal(0.0, 0.8, (orders, 2))
+    water = rng.normal(0.0, 4.0, (2, 2))
+    xy = np.vstack([[[0.0, 0.0], [0.0, 0.0]], water, homes])
+    mix = rng.choice(4, orders, p=[0.5, 0.22, 0.18, 0.10])
+    lawn = np.clip(rng.lognormal(np.log(8.5), 0.5, orders), 2.0, 60.0)
+    most = np.array(SMALL if small else ROOMY)
+    gal = np.minimum(np.maximum(1, np.ceil(lawn * np.array([2.0, 2.0, 3.0, 0.15])[mix])), most[mix])
+    gal = gal.astype(np.int64)
+    window = np.tile([0, SHIFT_S], (orders, 1))
+    late = rng.random(orders) < 0.15
+    window[late, 1] = int(SHIFT_S * 0.45)
+    early = (rng.random(orders) < 0.10) & ~late
+    window[early, 0] = SHIFT_S // 2
+    miles = np.hypot(*(xy[:, None] - xy[None]).transpose(2, 0, 1)) * 1.3
+    return BenchDay(
+        name=f"{orders}/{trucks}{' small' if small else ''} seed {seed}",
+        xy=xy,
+        seconds=(miles / 26.0 * 3600.0).astype(np.int64),
+        mix=mix,
+        gal=gal,
+        service_s=(300 + gal * 30).astype(np.int64),
+        window_s=window,
+        capacity_gal=np.tile(most, (trucks, 1)),
+    )
+
+
+def as_problem(day: BenchDay) -> RoutingProblem:
+    """The day for our engines. Work that begins in a window ends in ours, so windows close later by
+    the work."""
+    seconds = day.seconds.astype(np.float64)
+    paid = seconds.copy()
+    paid[:, 1:4] += REFILL_S
+    np.fill_diagonal(paid, 0.0)
+    trucks = tuple(
+        TruckSpec(
+            truck_id=f"T{row}",
+            yard_id="YARD",
+            profile=0,
+            shift_start_min=0.0,
+            shift_end_min=SHIFT_S / 60,
+            latest_return_min=SHIFT_S / 60,
+            lunch_min=0.0,
+            lunch_earliest_min=0.0,
+            lunch_latest_min=0.0,
+            payload_lb=1e9,
+            pay_per_min=0.0,
+            overtime_pay_per_min=0.0,
+            cost_per_day=0.0,
+            cost_per_mile=1.0,
+            lines=tuple(LineSpec(mix, 1e9, 0.0, 2.0) for mix in MIXES),
+            compartments=tuple(
+                CompartmentSpec(mix, float(gal), 0.0, mix, place, 0.0, None)
+                for place, (mix, gal) in enumerate(zip(MIXES, capacity, strict=True))
+            ),
+            loadings=(Loading(MIXES, ()),),
+        )
+        for row, capacity in enumerate(day.capacity_gal)
+    )
+    everyone = frozenset(truck.truck_id for truck in trucks)
+    return RoutingProblem(
+        trucks=trucks,
+        orders=tuple(
+            OrderTask(
+                order_id=f"O{row}",
+                place=day.sites + row,
+                mix_id=MIXES[day.mix[row]],
+                gal=float(day.gal[row]),
+                windows=None
+                if tuple(day.window_s[row]) == (0, SHIFT_S)
+                else (
+                    Window(
+                        day.window_s[row, 0] / 60,
+                        (day.window_s[row, 1] + day.service_s[row]) / 60,
+                    ),
+                ),
+                hose_run_ft=0.0,
+                allowed_trucks=everyone,
+                priority=2,
+                price=float(LEFT_OUT),
+            )
+            for row in range(len(day.mix))
+        ),
+        sites=(
+            SiteTask("YARD", 0, 0.0, 1e12, None, -1.0, None),
+            *(
+                SiteTask(f"W{place}", place, REFILL_S / 60, 1e12, None, None, None)
+                for place in (1, 2, 3)
+            ),
+        ),
+        density_lb_per_gal=dict.fromkeys(MIXES, 0.0),
+        drive_min=seconds[None] / 60,
+        drive_miles=paid[None],
+        setup_min_per_visit=5.0,
+        fill_margin_percent=0.0,
+    )
+
+
+def pyvrp_cost(day: BenchDay, seconds: float, seed: int) -> tuple[int, int]:
+    """PyVRP's cost and orders left out: the refill sites are reload depots with a service time, and
+    the distance on the way to them holds that time."""
+    from pyvrp import Client, Depot, Location, ProblemData, VehicleType
+    from pyvrp import solve as pyvrp_solve
+    from pyvrp.stop import MaxRuntime
+
+    distance = day.seconds.copy()
+    distance[:, 1:4] += REFILL_S
+    duration = day.seconds.copy()
+    np.fill_diagonal(distance, 0)
+    clients = []
+    for row, mix in enumerate(day.mix):
+        delivery = [0] * len(MIXES)
+        delivery[mix] = int(day.gal[row])
+        clients.append(
+            Client(
+                day.sites + row,
+                delivery=delivery,
+                service_duration=int(day.service_s[row]),
+                tw_early=int(day.window_s[row, 0]),
+                tw_late=int(day.window_s[row, 1]),
+                required=False,
+                prize=LEFT_OUT,
+            )
+        )
+    data = ProblemData(
+        [Location(float(x * 100), float(y * 100)) for x, y in day.xy],
+        clients,
+        [Depot(0)] + [Depot(place, service_duration=REFILL_S) for place in (1, 2, 3)],
+        [
+            VehicleType(
+                1,
+                capacity=[int(gal) for gal in capacity],
+                start_depot=0,
+                end_depot=0,
+                tw_early=0,
+                tw_late=SHIFT_S,
+                reload_depots=[1, 2, 3],
+                max_reloads=8,
+            )
+            for capacity in day.capacity_gal
+        ],
+        [distance],
+        [duration],
+    )
+    result = pyvrp_solve(data, MaxRuntime(seconds), seed=seed, display=False)
+    best = result.best
+    if not best.is_feasible():
+        return LEFT_OUT * len(day.mix), len(day.mix)
+    left_out = len(day.mix) - best.num_clients()
+    return int(best.distance()) + LEFT_OUT * left_out, left_out
