@@ -27,6 +27,9 @@ REST_SHARE: Final = 0.02
 NOTHING_GAL: Final = 0.05
 """Less than a cup is an empty compartment."""
 
+SAME_GAL: Final = 0.1
+"""Nobody writes a level into a table more exactly than this."""
+
 
 @dataclass(frozen=True)
 class Outcome:
@@ -185,7 +188,7 @@ def _with_level(
         return row, [f"{place}: its last mix {mix_id} is no longer in the table of mixes"]
     if (row.last_mix, row.leftover_gal) == (tank.table_mix, tank.table_gal):
         return recorded, []
-    if recorded == row:
+    if row.last_mix == mix_id and abs(row.leftover_gal - gal) <= SAME_GAL:
         return row, []
     # Somebody wrote into the table after the day was recorded: drained, cleaned, measured.
     return row, [

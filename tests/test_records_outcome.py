@@ -1,0 +1,194 @@
+"""What records of earlier days tell the next plan, and which of records and tables counts.
+
+The rules stand in DEVELOPERS.md, 'Records and tables'; figures are those of `tests/hand_plan.py`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+
+import pytest
+
+from planner.day.day import Workbook, day_of
+from planner.day.orders import PastApplication
+from planner.mixing.limits import holds
+from planner.records.outcome import Outcome, laid_over
+from planner.records.reports import application_rows, property_rows, year_rows
+from planner.records.store import Event
+from planner.units import Amount
+from tests.records_cases import (
+    AS_PLANNED,
+    AS_WRITTEN,
+    corrected,
+    kept,
+    left,
+    office,
+    record,
+    recorded,
+    spray,
+)
+
+DAY = date(2027, 4, 14)
+NEXT = DAY + timedelta(days=1)
+
+
+def tomorrow(events: tuple[Event, ...], book: Workbook | None = None) -> Outcome:
+    return laid_over(book or office(), events, NEXT)
+
+
+def weeds(outcome: Outcome) -> dict[str, float]:
+    """Gallons of three-way by property."""
+    return {
+        row.property_id: row.amount.base
+        for row in outcome.workbook.history
+        if row.product_id == "three-way"
+    }
+
+
+def tank(book: Workbook, name: str) -> tuple[str | None, float]:
+    row = book.trucks["T1"].compartment(name)
+    return row.last_mix, row.leftover_gal
+
+
+def with_tank(book: Workbook, name: str, **changes: object) -> Workbook:
+    truck = book.trucks["T1"]
+    tanks = tuple(
+        replace(row, **changes) if row.compartment_id == name else row  # type: ignore[arg-type]
+        for row in truck.compartments
+    )
+    return replace(book, trucks=book.trucks | {"T1": replace(truck, compartments=tanks)})
+
+
+def test_without_records_nothing_changes() -> None:
+    book = office()
+    assert laid_over(book, (), NEXT) == Outcome(book, ())
+
+
+def test_applications_reach_the_history_and_the_label_checks() -> None:
+    book = office(orders={})
+    outcome = tomorrow(recorded(), book)
+    assert weeds(outcome) == pytest.approx({"P1": 0.05, "P2": 0.03})
+    urea = [row for row in outcome.workbook.history if row.product_id == "urea"]
+    assert [(row.property_id, row.day, row.amount.base) for row in urea] == [
+        ("P2", date(2027, 3, 25), 2.4),
+        ("P2", DAY, 2.4),
+    ]
+    again = replace(
+        office().orders["O2"], order_id="N1", due_from=NEXT, due_to=NEXT + timedelta(days=30)
+    )
+    laid = replace(outcome.workbook, orders={"N1": again})
+    assert [hold.code for hold in holds(day_of(laid, NEXT))] == ["INTERVAL"]
+    # 20 days between: day 20 is allowed.
+    assert holds(day_of(laid, DAY + timedelta(days=20))) == ()
+
+
+def test_corrections_count_and_what_they_correct_does_not() -> None:
+    events = corrected(recorded(), [spray("O1", gal=10.5)])
+    assert weeds(tomorrow(events)) == pytest.approx({"P1": 0.0525, "P2": 0.03})
+    events = corrected(events, [spray("O1", done=False, note="wrong house")])
+    assert weeds(tomorrow(events)) == pytest.approx({"P2": 0.03})
+
+
+def test_a_table_row_of_the_same_application_is_not_counted_twice() -> None:
+    book = office()
+    same = PastApplication("P1", "three-way", DAY, 5000.0, Amount(6.4, "fl oz", "volume", 0.05))
+    other_day = replace(same, day=DAY - timedelta(days=60))
+    book = replace(book, history=(*book.history, same, other_day))
+    rows = [row for row in tomorrow(recorded(), book).workbook.history if row.property_id == "P1"]
+    assert [(row.day, row.amount.base) for row in rows] == [(other_day.day, 0.05), (DAY, 0.05)]
+
+
+def test_what_is_left_is_tomorrows_leftover() -> None:
+    book = tomorrow(recorded()).workbook
+    assert tank(book, "1") == ("WEED", pytest.approx(1.94, abs=0.001))
+    assert tank(book, "2") == ("FEED", pytest.approx(1.94, abs=0.001))
+    assert tank(book, "3") == (None, 0.0)
+
+
+def test_a_skipped_order_leaves_its_gallons_and_a_reading_goes_before_sums() -> None:
+    book = tomorrow(recorded([spray("O3", done=False, note="dog")])).workbook
+    assert tank(book, "1") == ("WEED", pytest.approx(7.94, abs=0.001))
+    book = tomorrow(recorded([left("1", 3.0)])).workbook
+    assert tank(book, "1") == ("WEED", 3.0)
+
+
+def test_a_compartment_that_was_never_filled_stays_as_it_was() -> None:
+    """It was rinsed after FEED; WEED never went in, and neither order was done."""
+    nothing = [
+        replace(left("1", 0.0, row=2), what="fill", stop=0, done=False, note="pump down"),
+        replace(left("1", 0.0, row=3), what="fill", stop=2, done=False, note="pump down"),
+        spray("O1", done=False, note="pump down"),
+        spray("O3", done=False, note="pump down", row=4),
+    ]
+    assert tank(tomorrow(recorded(nothing)).workbook, "1") == (None, 0.0)
+
+
+def test_the_table_counts_where_somebody_changed_it_after_the_record() -> None:
+    drained = with_tank(office(), "1", last_mix=None, leftover_gal=0.0)
+    outcome = tomorrow(recorded(), drained)
+    assert tank(outcome.workbook, "1") == (None, 0.0)
+    assert tank(outcome.workbook, "2") == ("FEED", pytest.approx(1.94, abs=0.001))
+    assert any("compartment 1: the table was changed" in note for note in outcome.notes)
+    followed = with_tank(office(), "1", last_mix="WEED", leftover_gal=1.937)
+    assert tomorrow(recorded(), followed).notes == tomorrow(recorded()).notes
+
+
+def test_a_day_that_is_recorded_in_part_leaves_the_compartments_to_the_table() -> None:
+    found = record([spray("O2", done=False, note="gate")], AS_WRITTEN)
+    outcome = tomorrow(kept(found))
+    assert tank(outcome.workbook, "1") == ("FEED", 1.0)
+    assert any("not recorded" in note for note in outcome.notes)
+
+
+def test_orders_that_are_done_are_not_planned_again() -> None:
+    book = office()
+    due = {name: replace(row, due_to=DAY + timedelta(days=7)) for name, row in book.orders.items()}
+    book = replace(book, orders=due)
+    rows = [
+        spray("O1", gal=10.0),
+        spray("O2", area_ft2=3000.0, gal=9.0, row=4),
+        spray("O3", done=False, note="dog", row=5),
+    ]
+    outcome = laid_over(book, kept(record(rows, AS_PLANNED, book=book)), NEXT)
+    left_ft2 = {name: row.area_ft2 for name, row in outcome.workbook.orders.items()}
+    assert left_ft2 == {"O2": 1000.0, "O3": 3000.0, "O4": 9000.0, "O5": 30000.0}
+    assert any("O1 is recorded as done" in note for note in outcome.notes)
+    # The same short name next year is another order.
+    later = {name: replace(row, due_from=NEXT, due_to=NEXT) for name, row in due.items()}
+    again = laid_over(replace(book, orders=later), recorded(), NEXT)
+    assert set(again.workbook.orders) == set(later)
+
+
+def test_a_plan_belongs_to_its_tables_and_records() -> None:
+    book = office()
+    first = tomorrow(recorded(), book).workbook.sha256
+    assert first != book.sha256
+    assert tomorrow(recorded(), book).workbook.sha256 == first
+    later = corrected(recorded(), [spray("O1", gal=10.5)])
+    assert tomorrow(later, book).workbook.sha256 != first
+
+
+def test_products_and_properties_that_are_gone_from_the_tables_are_passed_over() -> None:
+    book = office()
+    book = replace(book, properties={k: v for k, v in book.properties.items() if k != "P1"})
+    assert weeds(tomorrow(recorded(), book)) == pytest.approx({"P2": 0.03})
+
+
+def test_sums_of_a_year_by_product() -> None:
+    rows = year_rows(application_rows(recorded()), "2027")
+    assert [(r.product, r.applications, r.area_ft2, r.amount, r.amount_unit) for r in rows] == [
+        # 0.05 + 0.03 gal of 128 fl oz.
+        ("three-way", 2, 8000.0, pytest.approx(10.24), "fl oz"),
+        ("urea", 1, 4000.0, pytest.approx(2.4), "lb"),
+    ]
+    assert application_rows(recorded(), state="NY") == ()
+
+
+def test_history_of_one_property_shows_corrections_beside_what_they_correct() -> None:
+    events = corrected(recorded(), [spray("O1", gal=10.5)], why="meter read wrongly")
+    rows = property_rows(events, "P1")
+    assert [(row.what, row.gal, row.corrects, row.why) for row in rows] == [
+        ("sprayed", 10.0, "", ""),
+        ("corrected: sprayed", 10.5, 3, "meter read wrongly"),
+    ]
