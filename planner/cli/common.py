@@ -46,7 +46,7 @@ def search_options(command: Command) -> Command:
         ),
         click.option(
             "--engine",
-            type=click.Choice(["ortools", "nearest-fit"]),
+            type=click.Choice(["search", "ortools", "nearest-fit"]),
             default="ortools",
             show_default=True,
             help="nearest-fit is the plain yardstick.",

@@ -140,7 +140,7 @@ def as_problem(day: BenchDay) -> RoutingProblem:
             for row in range(len(day.mix))
         ),
         sites=(
-            SiteTask("YARD", 0, 0.0, 1e12, None, -1.0, None),
+            SiteTask("YARD", 0, 0.0, 1e12, None, 0.0, None),
             *(
                 SiteTask(f"W{place}", place, REFILL_S / 60, 1e12, None, None, None)
                 for place in (1, 2, 3)

@@ -2,15 +2,24 @@
 
 from __future__ import annotations
 
+from importlib.util import find_spec
+
 from planner.routing.problem import Engine
 
-ENGINE_NAMES = ("ortools", "nearest-fit")
+ENGINE_NAMES = ("search", "ortools", "nearest-fit")
 """Names as written to plan.json; the first is the default."""
 
 
 def engine_named(name: str) -> Engine:
     """The engine of that name. Raises KeyError for another name."""
     # Imported here: OR-Tools takes half a second to load, and nearest-fit must do without it.
+    if name == "search":
+        if find_spec("numba") is None:
+            # No wheel for this machine: the engine that needs no compiler serves.
+            return engine_named("ortools")
+        from planner.routing.engines.search_engine import SearchEngine
+
+        return SearchEngine()
     if name == "ortools":
         from planner.routing.engines.ortools_engine import OrtoolsEngine
 

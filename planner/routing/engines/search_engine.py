@@ -1,0 +1,209 @@
+"""The planner's engine: CP-SAT proposes loadings, OR-Tools frames a first plan, a compiled search
+improves it, and the rules in plain Python read the result back.
+
+1. Loadings of the fleet: the greedy one and CP-SAT's. Each is tried by a short search; the best
+   goes on. OR-Tools routes it once, as a second opinion on the start.
+2. Two searches anneal from there side by side, one of them also changing loadings, and exchange.
+   For the last part both keep the better plan's loading.
+3. Each truck-day is priced again by planner/routing/evaluate.py, which shares no code with the
+   search; a difference is a bug and ends loudly.
+"""
+
+from __future__ import annotations
+
+import math
+
+from planner.routing.choose_loading import choose_loadings
+from planner.routing.draft import Draft
+from planner.routing.effort import Spending
+from planner.routing.engines.nearest_fit import largest_need_first, nearest_fit
+from planner.routing.engines.ortools_model import SearchLimit, sequences
+from planner.routing.evaluate import DayTables, TruckDay
+from planner.routing.problem import Answer, Effort, Loading, Progress, RoutingProblem
+from planner.routing.reasons import reasons
+from planner.routing.search.crew import Leg, Searcher, plan_of, run_together
+from planner.routing.search.numbers import day_numbers
+
+LOADINGS_TRIED = 3
+"""Fleet loadings that CP-SAT proposes."""
+STEPS_PER_COUNT = 60
+"""Steps of each search per unit of count."""
+TRIAL_SHARE = 0.04
+"""Share of the steps (or seconds) that tries one fleet loading."""
+ORTOOLS_LOOKS = 2
+"""OR-Tools' looks at its limit per unit of count."""
+ORTOOLS_ORDERS = 250
+"""Days of more orders start from the search's own first plan: OR-Tools would take most of the
+time for its first solution."""
+ORTOOLS_SHARE = 0.06
+ROUNDS = 6
+"""Parts of the annealing; the searches exchange between them."""
+EXCHANGE_FROM = 3
+"""First round before which the worse search takes over the better plan."""
+RELOAD_ROUNDS = 4
+"""Rounds in which the first search changes loadings."""
+RELOAD_CHANCE = 0.06
+TOLERANCE = 1e-6
+"""Money by which the two prices of a truck-day may differ: float noise."""
+
+
+class SearchEngine:
+    """Loading and routing by compiled search; the same problem, seed and count give the same
+    answer."""
+
+    name = "search"
+
+    def solve(
+        self, problem: RoutingProblem, effort: Effort, seed: int, progress: Progress
+    ) -> Answer:
+        """The best plan found; a KeyboardInterrupt ends the search with the best so far."""
+        spending = Spending(effort, progress)
+        with spending.interruptible():
+            draft = _Solve(problem, spending, seed).run()
+            spending.tell(0.99, "reasons for what did not fit")
+            return draft.answer(reasons(draft))
+
+
+class _Solve:
+    """One solve."""
+
+    def __init__(self, problem: RoutingProblem, spending: Spending, seed: int) -> None:
+        self.problem, self.spending, self.seed = problem, spending, seed
+        self.tables = DayTables(problem)
+        self.steps = (
+            None if spending.effort.count is None else spending.effort.count * STEPS_PER_COUNT
+        )
+
+    def run(self) -> Draft:
+        problem, spending = self.problem, self.spending
+        if not problem.orders or not problem.trucks or any(not t.loadings for t in problem.trucks):
+            return nearest_fit(self.tables)
+        spending.tell(0.0, "choosing what each truck is loaded with")
+        day = day_numbers(problem)
+        self.first_load = day.truck_at[:, 4].tolist()
+        loadings = self._loadings()
+        self.searchers = [Searcher(day, 2 * self.seed), Searcher(day, 2 * self.seed + 1)]
+        self._try(loadings)
+        self._ask_ortools()
+        self._anneal()
+        best = min(self.searchers, key=lambda searcher: searcher.cost)
+        return self._read_back(*plan_of(best))
+
+    def _loadings(self) -> list[list[int]]:
+        """Loading rows of the fleet loadings to try, without repeats."""
+        greedy = largest_need_first(self.problem)
+        found = [greedy, *choose_loadings(self.problem, LOADINGS_TRIED, self.seed, greedy)]
+        different: list[list[int]] = []
+        for fleet in found:
+            rows = [
+                first + truck.loadings.index(loading)
+                for first, truck, loading in zip(
+                    self.first_load, self.problem.trucks, fleet, strict=True
+                )
+            ]
+            if rows not in different:
+                different.append(rows)
+        return different
+
+    def _leg(
+        self, begin: float, end: float, share: float, done: float, reload_chance: float
+    ) -> Leg:
+        """A leg that takes `share` of the effort, and by the clock ends when `done` of it is."""
+        steps = None if self.steps is None else max(1, math.ceil(share * self.steps))
+        return Leg(begin, end, steps, self.spending.until(done), reload_chance)
+
+    def _run(self, legs: list[Leg], heat: float, share: float, text: str) -> None:
+        spending = self.spending
+        run_together(
+            self.searchers,
+            legs,
+            heat,
+            lambda: spending.stopped,
+            lambda: spending.tell(share, text),
+        )
+
+    def _try(self, loadings: list[list[int]]) -> None:
+        """A short search from nothing for each loading, two at a time; both searchers are left with
+        the best plan."""
+        nothing: list[list[int]] = [[] for _ in self.problem.trucks]
+        best: tuple[float, list[int], list[list[int]]] | None = None
+        pairs = [loadings[at : at + 2] for at in range(0, len(loadings), 2)]
+        for turn, pair in enumerate(pairs):
+            done = TRIAL_SHARE * (turn + 1)
+            for at, searcher in enumerate(self.searchers):
+                searcher.start_from(pair[min(at, len(pair) - 1)], nothing)
+            # From nothing, the first step inserts every order; its plan says what an order costs.
+            self._run([Leg(1.0, 1.0, 1, None, 0.0)] * 2, 1e-3, done, "a first plan")
+            heat = min(searcher.order_money() for searcher in self.searchers)
+            self._run([self._leg(0.5, 1.0, TRIAL_SHARE, done, 0.0)] * 2, heat, done, "a first plan")
+            for searcher in self.searchers:
+                if best is None or searcher.cost < best[0] - TOLERANCE:
+                    loads, stops, _ = plan_of(searcher)
+                    best = searcher.cost, loads, stops
+            if self.spending.stopped:
+                break
+        assert best is not None
+        for searcher in self.searchers:
+            searcher.start_from(best[1], best[2])
+
+    def _ask_ortools(self) -> None:
+        """OR-Tools' plan for the chosen loading; the second searcher starts from it."""
+        if len(self.problem.orders) > ORTOOLS_ORDERS or self.spending.stopped:
+            return
+        loads, _, _ = plan_of(self.searchers[0])
+        until = self.spending.until(2 * TRIAL_SHARE + ORTOOLS_SHARE)
+        count = self.spending.effort.count
+
+        def stop() -> bool:
+            self.spending.tell(0.1, "routing by OR-Tools")
+            return self.spending.over(until)
+
+        days = [
+            TruckDay(self.tables, row, self._loading(row, load)) for row, load in enumerate(loads)
+        ]
+        limit = SearchLimit(None if count is None else ORTOOLS_LOOKS * count, stop)
+        found = sequences(self.tables, days, limit)
+        if found is not None:
+            self.searchers[1].start_from(loads, found)
+
+    def _loading(self, row: int, load: int) -> Loading:
+        return self.problem.trucks[row].loadings[load - self.first_load[row]]
+
+    def _anneal(self) -> None:
+        first, second = self.searchers
+        heat = min(first.order_money(), second.order_money())
+        begun = 2 * TRIAL_SHARE + ORTOOLS_SHARE
+        kept = min(self.searchers, key=lambda searcher: searcher.cost)
+        keep = kept.cost, plan_of(kept)
+        width = (1.0 - begun) / ROUNDS
+        for turn in range(ROUNDS):
+            if turn >= EXCHANGE_FROM:
+                better, worse = sorted(self.searchers, key=lambda searcher: searcher.cost)
+                if better.cost < worse.cost - TOLERANCE:
+                    worse.learn(better)
+            begin, end = turn / ROUNDS, (turn + 1) / ROUNDS
+            done = begun + (turn + 1) * width
+            chance = RELOAD_CHANCE if turn < RELOAD_ROUNDS else 0.0
+            legs = [
+                self._leg(begin, end, 1.0 / ROUNDS, done, chance),
+                self._leg(begin, end, 1.0 / ROUNDS, done, 0.0),
+            ]
+            self._run(legs, heat, done, "improving")
+            if self.spending.stopped:
+                break
+        if keep[0] < min(searcher.cost for searcher in self.searchers):
+            first.start_from(keep[1][0], keep[1][1])
+
+    def _read_back(self, loads: list[int], stops: list[list[int]], costs: list[float]) -> Draft:
+        """The plan as a draft, each truck-day priced by the rules in plain Python. Raises
+        RuntimeError when a price differs: the search, or the rules, would have a bug."""
+        draft = Draft(self.tables, [self._loading(row, load) for row, load in enumerate(loads)])
+        for row, (order, cost) in enumerate(zip(stops, costs, strict=True)):
+            exact = draft.days[row].cost(order)
+            if not abs(exact - cost) <= TOLERANCE * max(1.0, abs(exact)):
+                raise RuntimeError(
+                    f"the search priced truck {draft.days[row].truck.truck_id} at {cost}, the "
+                    f"rules at {exact} ({draft.days[row].fault}): {order}"
+                )
+            draft.put(row, order, exact)
+        return draft

@@ -1,0 +1,2 @@
+"""The compiled search: exact prices, exact refills, ruin and recreate (DEVELOPERS.md, 'How the
+search works')."""

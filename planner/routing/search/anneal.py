@@ -1,0 +1,170 @@
+"""The search itself: steps of ruin and recreate with annealed acceptance."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from planner.routing.search import columns as c
+from planner.routing.search.compiled import compiled, entry, merged
+from planner.routing.search.moves import Hand, put_less, recreate, reload_truck, ruin, sequence_of
+from planner.routing.search.numbers import DayNumbers
+from planner.routing.search.price import can_do
+from planner.routing.search.state import State, copy_truck
+from planner.routing.search.work import Work
+
+GAIN = 1e-7
+NEAR_LOADINGS = 8
+"""A random other loading is the best of none, or one among these best guesses, half of the time."""
+
+
+@entry
+def total(day: DayNumbers, state: State) -> float:
+    """Money of all trucks and the prices of orders left out."""
+    money = 0.0
+    for truck in range(state.truck.shape[0]):
+        money += state.money[truck, c.COST]
+    for order in range(state.truck_of.shape[0]):
+        if state.truck_of[order] < 0:
+            money += day.order[order, c.PRICE]
+    return money
+
+
+@compiled
+def _collect_absent(state: State, hand: Hand) -> None:
+    hand.n[c.ABSENT] = 0
+    for at in range(hand.centres.shape[0]):
+        order = hand.centres[at]
+        if state.truck_of[order] < 0:
+            hand.absent[hand.n[c.ABSENT]] = order
+            hand.n[c.ABSENT] += 1
+
+
+@compiled
+def _total_of(day: DayNumbers, state: State, hand: Hand) -> float:
+    """Money of the active trucks and of the absent orders."""
+    money = 0.0
+    for truck in range(state.truck.shape[0]):
+        if hand.truck[truck, c.ACTIVE]:
+            money += state.money[truck, c.COST]
+    for at in range(hand.n[c.ABSENT]):
+        money += day.order[hand.absent[at], c.PRICE]
+    return money
+
+
+@entry
+def anneal(
+    day: DayNumbers,
+    work: Work,
+    hand: Hand,
+    now: State,
+    trial: State,
+    best: State,
+    steps: int,
+    seed: int,
+    hot: float,
+    cold: float,
+    reload_chance: float,
+) -> float:
+    """Run `steps` steps from `now`, which is left at the last plan accepted; `best` (a plan seen
+    before) becomes the cheapest plan seen. hot, cold: acceptance temperature at the first and last
+    step, money. Returns the best's total over active trucks and centres."""
+    np.random.seed(seed)
+    _collect_absent(best, hand)
+    best_cost = _total_of(day, best, hand)
+    _collect_absent(now, hand)
+    now_cost = _total_of(day, now, hand)
+    trucks = now.truck.shape[0]
+    for truck in range(trucks):
+        copy_truck(trial, now, truck)
+    for order in range(now.truck_of.shape[0]):
+        trial.truck_of[order] = now.truck_of[order]
+    if now_cost < best_cost - GAIN:
+        _keep_best(now, best)
+        best_cost = now_cost
+    for step in range(steps):
+        heat = hot * (cold / hot) ** (step / steps)
+        for truck in range(trucks):
+            hand.truck[truck, c.TOUCHED] = hand.truck[truck, c.UNTIDY] = False
+        if reload_chance > 0.0 and np.random.random() < reload_chance:
+            _reload_some(day, work, trial, hand)
+        ruin(day, work, trial, hand)
+        recreate(day, work, trial, hand)
+        cost = _total_of(day, trial, hand)
+        if cost < now_cost - heat * math.log(max(1e-300, np.random.random())):
+            for truck in range(trucks):
+                if hand.truck[truck, c.TOUCHED]:
+                    copy_truck(now, trial, truck)
+            for order in range(now.truck_of.shape[0]):
+                now.truck_of[order] = trial.truck_of[order]
+            now_cost = cost
+            if cost < best_cost - GAIN:
+                best_cost = cost
+                _keep_best(trial, best)
+        else:
+            for truck in range(trucks):
+                if hand.truck[truck, c.TOUCHED]:
+                    copy_truck(trial, now, truck)
+            for order in range(now.truck_of.shape[0]):
+                trial.truck_of[order] = now.truck_of[order]
+            _collect_absent(trial, hand)
+    return best_cost
+
+
+@compiled
+def _keep_best(source: State, best: State) -> None:
+    """Only what says the plan; the survey of `best` is not used."""
+    for truck in range(source.truck.shape[0]):
+        best.truck[truck, c.LOAD], best.truck[truck, c.SIZE] = (
+            source.truck[truck, c.LOAD],
+            source.truck[truck, c.SIZE],
+        )
+        best.money[truck, c.COST] = source.money[truck, c.COST]
+        for at in range(source.truck[truck, c.SIZE]):
+            best.stops[truck, at] = source.stops[truck, at]
+    for order in range(source.truck_of.shape[0]):
+        best.truck_of[order] = source.truck_of[order]
+
+
+@merged
+def _reload_some(day: DayNumbers, work: Work, state: State, hand: Hand) -> None:
+    """Another loading for one truck; when orders are absent, half of the time one that can do one
+    of them."""
+    trucks = state.truck.shape[0]
+    truck = np.random.randint(trucks)
+    if not hand.truck[truck, c.ACTIVE] or day.truck_at[truck, c.LOADS] < 2:
+        return
+    first, count = day.truck_at[truck, c.FIRST_LOAD], day.truck_at[truck, c.LOADS]
+    if hand.n[c.ABSENT] > 0 and np.random.random() < 0.5:
+        order = hand.absent[np.random.randint(hand.n[c.ABSENT])]
+        begin = np.random.randint(count)
+        for step in range(count):
+            load = first + (begin + step) % count
+            if load != state.truck[truck, c.LOAD] and can_do(day, truck, load, order):
+                reload_truck(day, work, state, hand, truck, load)
+                return
+        return
+    among = min(count, NEAR_LOADINGS) if np.random.random() < 0.5 else count
+    load = first + np.random.randint(among)
+    if load != state.truck[truck, c.LOAD]:
+        reload_truck(day, work, state, hand, truck, load)
+
+
+@entry
+def take_over(day: DayNumbers, work: Work, hand: Hand, state: State) -> None:
+    """Place, price and survey a plan of which only loadings and orders are known. Orders that a
+    truck cannot do are left out; a truck whose sequence does not stand loses all of it."""
+    hand.n[c.ABSENT] = 0
+    for order in range(state.truck_of.shape[0]):
+        state.truck_of[order] = -1
+    for truck in range(state.truck.shape[0]):
+        size, left = sequence_of(day, work, state, truck), 0
+        for at in range(size):
+            order = work.row[c.SEQUENCE, at]
+            if can_do(day, truck, state.truck[truck, c.LOAD], order):
+                work.row[c.SEQUENCE, left] = order
+                state.truck_of[order] = truck
+                left += 1
+        put_less(day, work, state, hand, truck, left)
+    hand.n[c.ABSENT] = 0

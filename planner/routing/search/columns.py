@@ -1,0 +1,94 @@
+"""What stands in which column (or row) of the search's arrays.
+
+Few wide arrays instead of many narrow ones: numba hands every array of a tuple over on its own at
+every call, and with a hundred of them compiling took minutes (measured; it takes seconds so).
+"""
+
+from __future__ import annotations
+
+OPENS, CLOSES, SETUP_MIN, FLOW = range(4)
+"""day.window (row: window) has the first two, minutes; day.site (row: site) all four: FLOW gal/min."""
+GAL, PRICE, HOSE_RUN_FT = range(3)
+"""day.order, by order; PRICE: money of leaving it out."""
+PLACE, MIX, FIRST_WINDOW, END_WINDOW = range(4)
+"""day.order_at, by order: rows of the matrices, of mixes, of day.window."""
+DRIVE_MIN, MILES = range(2)
+"""day.legs (profile, from, to)."""
+(
+    SHIFT_START,
+    SHIFT_END,
+    LATEST,
+    LUNCH_MIN,
+    LUNCH_FROM,
+    LUNCH_TO,
+    PAYLOAD_LB,
+    PAY,
+    OVERTIME_PAY,
+    MILE_COST,
+) = range(10)
+"""day.truck, by truck: minutes, pounds, money per minute and per mile."""
+YARD, PROFILE, LIKENESS, PARTS, FIRST_LOAD, LOADS = range(6)
+"""day.truck_at, by truck: site row of its yard, matrices, trucks that differ by name only share
+LIKENESS, number of compartments, its rows of day.load."""
+HOSE_FT, HOSE_GAL, HOSE_MIN, GUN = range(4)
+"""day.line (truck, line): HOSE_MIN to push a hose's content out, GUN gal/min."""
+CAPACITY, HEEL = range(2)
+"""day.part (truck, compartment), gallons."""
+DAY_COST, BINDS = range(2)
+"""day.load, by loading: money of going out; 1 when a truck full to the brim is too heavy."""
+START_GAL, LB_PER_GAL = range(2)
+"""day.load_part (loading, compartment)."""
+
+DRAWN_GAL, CHANGE_MIN, ARRIVE, LEAVE, BUSY_MIN, REST_MIN, REST_MONEY = range(7)
+"""Rows of work.stop, by stop: hose gallons, changeover and clock of the stop order last priced;
+of a sequence the minutes at each order, and least minutes and money from it to the end."""
+TRIAL, SEQUENCE, PLACED, HEAD, TAIL, REST_FILLS = range(6)
+"""Rows of work.row: stop orders and sequences in the making; first and last label of each place of
+a sequence; refills that the gallons ask for after it."""
+SPRAY, HOSE, SPRAYED, HOSED = range(4)
+"""work.gal (.., fill, mix) needs of each fill; (.., place, mix) running sums of a sequence."""
+COUNT, FIRST_AT = range(2)
+"""work.tally (.., place, mix) orders of a mix so far; (.., count, mix) place of the next one."""
+HELD, FILL_OF, USED, PROMISE, PROMISE_MOST, PROMISE_LEAST = range(6)
+"""Rows of work.mix: by line what its hose holds; by mix the fill it is drawn from, 1 when a
+sequence uses it, and how far it is meant to last."""
+LEVELS, BARE, FULL, LEG_LEVELS = range(4)
+"""Rows of work.tank, by compartment: gallons on board; of a fill without and with the margin; on
+board after a leg."""
+CLOCK, MILES_SO_FAR, PAID, REACH, LEVEL = range(5)
+"""work.label, by label: CLOCK after set-up and before pouring; PAID and REACH: money and minute by
+which labels are compared; LEVEL on: gallons by compartment."""
+NEXT, AT, SITE, LUNCHED, LUNCH_AT, PARENT, STATE, PROMISED = range(8)
+"""work.label_at, by label: next of its place; orders before it; site row, -1 = departure; whether
+lunch was had, and before which order in the leg to it; PROMISED on: by mix, orders it lasts for."""
+(
+    RETURN_MIN,
+    RETURN_MILES,
+    HAD_LUNCH,
+    LEG_PLAIN,
+    LEG_LATE,
+    LEG_LUNCH_AT,
+    LEG_MILES,
+    FOUND_COST,
+) = range(8)
+"""work.out: of the stop order last priced; of the leg last ridden, without and with lunch in it; the
+cheapest placement so far."""
+FOUND_LABEL, FOUND_LUNCH, LABELS_MADE = range(3)
+"""work.found: last label of the cheapest placement, and lunch in its last leg."""
+
+LOAD, SIZE = range(2)
+"""state.truck, by truck: row of its loading, number of stops."""
+COST, HOME_MIN = range(2)
+"""state.money, by truck: exact cost; minute of return."""
+GAP_LEAVE, GAP_LATE, GAP_SLACK, GAP_POUR, GAP_CUT_MIN, GAP_CUT_MONEY = range(6)
+"""state.gap (truck, stop or the gap before it): minute a stop is left; latest arrival that keeps
+what follows as it is; minutes waited from there on; minutes per gallon of the fill before a gap, 0
+for the departure's; least that one more refill in a gap takes."""
+
+ACTIVE, TOUCHED, UNTIDY, SEEN, SEEN_LIKE = range(5)
+"""hand.truck, by truck: whether the search may change it; changed in this step; refills not yet put
+anew; stamps of the last order offered to it and to its kind."""
+OFFER_TRUCK, OFFER_GAP, OFFER_MORE = range(3)
+"""hand.offer, by offer: truck, gap, whether another refill is needed."""
+ABSENT, STAMP, KIND_LOADING = range(3)
+"""hand.n: number of absent orders; last stamp given; loading of the idle truck last offered."""

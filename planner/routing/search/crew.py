@@ -1,0 +1,166 @@
+"""Two searches side by side that exchange their best plans.
+
+Two threads of one process: compiled code holds no lock of Python's, so both cores work, and there
+is nothing to start, to send or to leave behind. What each search does depends on its seed and its
+number of steps only, so an effort by count gives the same plan on one core or two.
+"""
+
+from __future__ import annotations
+
+import os
+import time
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor, wait
+from dataclasses import dataclass
+
+import numpy as np
+
+from planner.routing.search import columns as c
+from planner.routing.search.anneal import anneal, take_over, total
+from planner.routing.search.moves import new_hand
+from planner.routing.search.numbers import DayNumbers
+from planner.routing.search.state import State, adopt, new_state
+from planner.routing.search.work import new_work
+
+BLOCK_STEPS = 250
+"""Steps between two looks at the clock; a fixed number, so that a seed means the same always."""
+HOT, COLD = 5.0, 0.03
+"""Acceptance temperature at the first and last step, as shares of what an order costs on the road
+(measured: a tenth of it at the start makes plans several percent dearer)."""
+LOOK_S = 0.05
+
+
+@dataclass(frozen=True)
+class Leg:
+    """A part of an annealing: from one share of it to another. steps: how many, or until: when
+    the clock says it ends. reload_chance: of another loading for a truck, per step."""
+
+    begin: float
+    end: float
+    steps: int | None
+    until: float | None
+    reload_chance: float
+
+
+class Searcher:
+    """One search with its memory. best: cheapest plan seen, cost: its money."""
+
+    def __init__(self, day: DayNumbers, seed: int) -> None:
+        self.day, self.seed = day, seed
+        self.work, self.hand = new_work(day), new_hand(day)
+        self.now, self.trial = new_state(day, self.work), new_state(day, self.work)
+        self.best = new_state(day, self.work)
+        self.blocks, self.steps = 0, 0
+
+    @property
+    def cost(self) -> float:
+        """Money of the best plan with the prices of orders left out."""
+        return float(total(self.day, self.best))
+
+    def start_from(self, loads: Sequence[int], sequences: Sequence[Sequence[int]]) -> None:
+        """Forget all and begin with these loading rows and orders per truck."""
+        for state in (self.now, self.best):
+            state.truck[:, c.LOAD] = loads
+            state.truck[:, c.SIZE] = [len(sequence) for sequence in sequences]
+            for truck, sequence in enumerate(sequences):
+                state.stops[truck, : len(sequence)] = sequence
+            take_over(self.day, self.work, self.hand, state)
+
+    def learn(self, other: Searcher) -> None:
+        """Go on from another search's best plan."""
+        adopt(self.day, self.work, self.now, other.best)
+        adopt(self.day, self.work, self.best, other.best)
+
+    def order_money(self) -> float:
+        """What an order costs on the road, on average: money of the trucks without spraying and
+        set-up, which are the same wherever it is done."""
+        best, day = self.best, self.day
+        served = np.flatnonzero(best.truck_of >= 0)
+        if not len(served):
+            return 1.0
+        truck = best.truck_of[served]
+        load = best.truck[truck, c.LOAD]
+        line = day.load_line[load, day.order_at[served, c.MIX]]
+        busy = day.order[served, c.GAL] / day.line[truck, line, c.GUN] + day.setup_min
+        spent = float(best.money[:, c.COST].sum() - (busy * day.truck[truck, c.PAY]).sum())
+        return max(1e-3, spent / len(served))
+
+    def run(self, leg: Leg, heat: float, stop: Callable[[], bool]) -> None:
+        """Search through a leg. heat: money that shares of temperature are of."""
+        begun, done = time.monotonic(), 0
+        while not stop():
+            if leg.steps is not None:
+                if done >= leg.steps:
+                    return
+                steps = min(BLOCK_STEPS, leg.steps - done)
+                first, last = done / leg.steps, (done + steps) / leg.steps
+            else:
+                assert leg.until is not None
+                now, steps = time.monotonic(), self._steps_of(LOOK_S)
+                if now >= leg.until:
+                    return
+                first = last = (now - begun) / max(1e-3, leg.until - begun)
+            hot, cold = (
+                heat * HOT * (COLD / HOT) ** (leg.begin + share * (leg.end - leg.begin))
+                for share in (first, last)
+            )
+            self._block(steps, hot, cold, leg.reload_chance)
+            done += steps
+
+    def _steps_of(self, seconds: float) -> int:
+        """Steps that take about so long."""
+        rate = getattr(self, "_rate", 2000.0)
+        return int(min(20_000, max(10, rate * seconds)))
+
+    def _block(self, steps: int, hot: float, cold: float, reload_chance: float) -> None:
+        begun = time.monotonic()
+        seed = (self.seed * 1_000_003 + self.blocks) % 2**32
+        anneal(
+            self.day,
+            self.work,
+            self.hand,
+            self.now,
+            self.trial,
+            self.best,
+            steps,
+            seed,
+            hot,
+            cold,
+            reload_chance,
+        )
+        self.blocks += 1
+        self.steps += steps
+        self._rate = steps / max(1e-6, time.monotonic() - begun)
+
+
+def run_together(
+    searchers: Sequence[Searcher],
+    legs: Sequence[Leg],
+    heat: float,
+    stop: Callable[[], bool],
+    tell: Callable[[], None],
+) -> None:
+    """Each search through its leg, on two cores where there are two. stop: asked between blocks;
+    tell: called now and then from this thread."""
+    workers = min(len(searchers), os.cpu_count() or 1)
+    with ThreadPoolExecutor(workers) as pool:
+        waiting = {
+            pool.submit(searcher.run, leg, heat, stop)
+            for searcher, leg in zip(searchers, legs, strict=True)
+        }
+        while waiting:
+            done, waiting = wait(waiting, timeout=0.2)
+            for future in done:
+                future.result()
+            tell()
+
+
+def plan_of(searcher: Searcher) -> tuple[list[int], list[list[int]], list[float]]:
+    """Loading row, stop order and cost of each truck in a search's best plan."""
+    best: State = searcher.best
+    sizes = best.truck[:, c.SIZE]
+    return (
+        best.truck[:, c.LOAD].tolist(),
+        [best.stops[truck, :size].tolist() for truck, size in enumerate(sizes)],
+        best.money[:, c.COST].tolist(),
+    )

@@ -1,0 +1,238 @@
+"""Where an order costs least in a truck's stop order: a quick guess for every gap, in money."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from planner.routing.evaluate import LUNCH, SLACK_MIN
+from planner.routing.search import columns as c
+from planner.routing.search.compiled import compiled
+from planner.routing.search.numbers import DayNumbers
+from planner.routing.search.price import can_do, finish, spray_min
+from planner.routing.search.state import State, refill_detour
+from planner.routing.search.work import Work
+from planner.routing.tanks import SLACK_GAL
+
+NEVER = math.inf
+
+
+@compiled
+def guess_gap(
+    day: DayNumbers,
+    work: Work,
+    state: State,
+    truck: int,
+    order: int,
+    blink: float,
+    under: float,
+) -> tuple[float, int, bool]:
+    """Least money below `under` that an order seems to cost on a truck, the gap for it, and
+    whether another refill is needed. A gap is passed over with the chance `blink`.
+
+    The guess sees drive, set-up, changeover, waiting, overtime, pouring and one more refill; it
+    does not see rounding, weight or a lunch that moves. inf and -1 when no gap seems possible.
+    """
+    load, size = state.truck[truck, c.LOAD], state.truck[truck, c.SIZE]
+    if size + 3 > work.stops_most or not can_do(day, truck, load, order):
+        return NEVER, -1, False
+    if size == 0:
+        return _guess_first(day, truck, load, order, under)
+    orders, profile = day.order_at.shape[0], day.truck_at[truck, c.PROFILE]
+    home, there = day.site_place[day.truck_at[truck, c.YARD]], day.order_at[order, c.PLACE]
+    pay, mile = day.truck[truck, c.PAY], day.truck[truck, c.MILE_COST]
+    mix, gal = day.order_at[order, c.MIX], day.order[order, c.GAL]
+    line, spray = day.load_line[load, mix], spray_min(day, truck, load, order)
+    change, hose_gal = day.line[truck, line, c.HOSE_MIN], day.line[truck, line, c.HOSE_GAL]
+    many_lines = change > 0.0 or hose_gal > 0.0
+    last_open = (
+        day.window[day.order_at[order, c.END_WINDOW] - 1, c.CLOSES]
+        if _opens(day, order)
+        else -math.inf
+    )
+    best, best_gap, best_more = under, -1, False
+    before_mix, begun = -1, 0
+    for gap in range(size + 1):
+        here = home if gap == 0 else state.place[truck, gap - 1]
+        if gap > 0:
+            stop = state.stops[truck, gap - 1]
+            if stop >= orders:
+                begun = gap
+            elif stop != LUNCH and day.load_line[load, day.order_at[stop, c.MIX]] == line:
+                before_mix = day.order_at[stop, c.MIX]
+        if blink > 0.0 and np.random.random() < blink:
+            continue
+        now = (
+            day.truck[truck, c.SHIFT_START] if gap == 0 else state.gap[truck, gap - 1, c.GAP_LEAVE]
+        )
+        if now > last_open:
+            break
+        after, joined, joins = _neighbours(day, state, truck, gap, there)
+        flush, first_use = 0.0, 0.0
+        if many_lines:
+            times = _changes(day, state, truck, load, gap, line, mix, before_mix)
+            flush, first_use = times * change, hose_gal if before_mix != mix else 0.0
+        arrive = (
+            now
+            + gal * day.margin * state.gap[truck, gap, c.GAP_POUR]
+            + day.legs[profile, here, there, c.DRIVE_MIN]
+        )
+        busy = spray + flush + (0.0 if joined else day.setup_min)
+        end = finish(day, order, arrive, busy)
+        if end == math.inf:
+            continue
+        straight = day.legs[profile, here, after, c.DRIVE_MIN]
+        reach = end + day.legs[profile, there, after, c.DRIVE_MIN]
+        if joins and not joined:
+            reach -= day.setup_min
+        limit = state.gap[truck, gap, c.GAP_LATE]
+        if gap < size and state.stops[truck, gap] == LUNCH:
+            # Lunch is had where the order is; its limit is the minute it begins.
+            limit += straight
+        if reach > limit + SLACK_MIN:
+            continue
+        delay = max(0.0, reach - straight - now - state.gap[truck, gap, c.GAP_SLACK])
+        extra = day.legs[profile, here, there, c.MILES] + day.legs[profile, there, after, c.MILES]
+        extra -= day.legs[profile, here, after, c.MILES]
+        home_by = state.money[truck, c.HOME_MIN] + delay
+        if home_by > day.truck[truck, c.LATEST] + SLACK_MIN:
+            continue
+        overtime = max(
+            0.0, home_by - max(day.truck[truck, c.SHIFT_END], state.money[truck, c.HOME_MIN])
+        )
+        spent = delay * pay + extra * mile + overtime * day.truck[truck, c.OVERTIME_PAY]
+        if spent >= best:
+            continue
+        more = gal + first_use > state.room[truck, gap, mix] + SLACK_GAL
+        if more:
+            spent += _guess_refill(day, state, truck, load, gap, begun, mix, gal, there, after)
+            if spent >= best:
+                continue
+        best, best_gap, best_more = spent, gap, more
+    return best, best_gap, best_more
+
+
+@compiled
+def _opens(day: DayNumbers, order: int) -> bool:
+    return day.order_at[order, c.END_WINDOW] > day.order_at[order, c.FIRST_WINDOW]
+
+
+@compiled
+def _guess_first(
+    day: DayNumbers, truck: int, load: int, order: int, under: float
+) -> tuple[float, int, bool]:
+    """The guess for a truck that would stay home."""
+    profile, home = day.truck_at[truck, c.PROFILE], day.site_place[day.truck_at[truck, c.YARD]]
+    there = day.order_at[order, c.PLACE]
+    start = day.truck[truck, c.SHIFT_START]
+    end = finish(
+        day,
+        order,
+        start + day.legs[profile, home, there, c.DRIVE_MIN],
+        day.setup_min + spray_min(day, truck, load, order),
+    )
+    back = end + day.legs[profile, there, home, c.DRIVE_MIN]
+    if back > day.truck[truck, c.LATEST] + SLACK_MIN:
+        return NEVER, -1, False
+    miles = day.legs[profile, home, there, c.MILES] + day.legs[profile, there, home, c.MILES]
+    spent = day.load[load, c.DAY_COST] + (back - start) * day.truck[truck, c.PAY]
+    spent += miles * day.truck[truck, c.MILE_COST]
+    spent += max(0.0, back - day.truck[truck, c.SHIFT_END]) * day.truck[truck, c.OVERTIME_PAY]
+    more = not day.site_makes[day.truck_at[truck, c.YARD], day.order_at[order, c.MIX]]
+    return (spent, 0, more) if spent < under else (NEVER, -1, False)
+
+
+@compiled
+def _neighbours(
+    day: DayNumbers, state: State, truck: int, gap: int, there: int
+) -> tuple[int, bool, bool]:
+    """Place of the stop after a gap; whether an order put there would go on a visit; and whether
+    the stop after it would then go on one."""
+    orders, size = day.order_at.shape[0], state.truck[truck, c.SIZE]
+    joined = False
+    if gap > 0:
+        stop = state.stops[truck, gap - 1]
+        joined = stop != LUNCH and stop < orders and day.order_at[stop, c.PLACE] == there
+    at = gap
+    if at < size and state.stops[truck, at] == LUNCH:
+        at += 1
+    if at >= size:
+        return day.site_place[day.truck_at[truck, c.YARD]], joined, False
+    after = state.place[truck, at]
+    joins = at == gap and state.stops[truck, at] < orders and after == there
+    return after, joined, joins
+
+
+@compiled
+def _changes(
+    day: DayNumbers,
+    state: State,
+    truck: int,
+    load: int,
+    gap: int,
+    line: int,
+    mix: int,
+    before_mix: int,
+) -> int:
+    """Changeovers of a line more (or fewer) with an order of that mix in a gap."""
+    after_mix = -1
+    for at in range(gap, state.truck[truck, c.SIZE]):
+        stop = state.stops[truck, at]
+        if stop != LUNCH and stop < day.order_at.shape[0]:
+            other = day.order_at[stop, c.MIX]
+            if day.load_line[load, other] == line:
+                after_mix = other
+                break
+    times = 0
+    if before_mix >= 0 and before_mix != mix:
+        times += 1
+    if after_mix >= 0 and after_mix != mix:
+        times += 1
+    if before_mix >= 0 and after_mix >= 0 and before_mix != after_mix:
+        times -= 1
+    return times
+
+
+@compiled
+def _guess_refill(
+    day: DayNumbers,
+    state: State,
+    truck: int,
+    load: int,
+    gap: int,
+    begun: int,
+    mix: int,
+    gal: float,
+    there: int,
+    after: int,
+) -> float:
+    """Least money of one more refill among the orders between two fills, the first gap of which
+    is `begun`, so that an order of `gal` in `gap` lasts; inf when one is not enough."""
+    orders, size = day.order_at.shape[0], state.truck[truck, c.SIZE]
+    profile, usable = day.truck_at[truck, c.PROFILE], day.load_usable[load, mix] + SLACK_GAL
+    home = day.site_place[day.truck_at[truck, c.YARD]]
+    total = usable - SLACK_GAL - state.room[truck, gap, mix]
+    best, done = math.inf, 0.0
+    at = begun
+    while at <= size:
+        if at > begun:
+            stop = state.stops[truck, at - 1]
+            if stop >= orders:
+                break
+            if stop != LUNCH and day.order_at[stop, c.MIX] == mix:
+                done += day.order[stop, c.GAL]
+        if at == gap:
+            here = home if gap == 0 else state.place[truck, gap - 1]
+            if at > begun and done <= usable and total - done + gal <= usable:
+                _, spent = refill_detour(day, profile, truck, here, there)
+                best = min(best, spent)
+            if done + gal <= usable and total - done <= usable:
+                _, spent = refill_detour(day, profile, truck, there, after)
+                best = min(best, spent)
+        elif at > begun and state.gap[truck, at, c.GAP_CUT_MONEY] < best:
+            earlier = done if at < gap else done + gal
+            if earlier <= usable and total + gal - earlier <= usable:
+                best = state.gap[truck, at, c.GAP_CUT_MONEY]
+        at += 1
+    return best

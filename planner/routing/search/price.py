@@ -1,0 +1,207 @@
+"""The price of a truck-day: planner/routing/evaluate.py (TruckDay.cost), compiled.
+
+price_stops is the one place where the search prices anything that it keeps.
+"""
+
+from __future__ import annotations
+
+import math
+
+from planner.routing.evaluate import LUNCH, SLACK_MIN
+from planner.routing.search import columns as c
+from planner.routing.search.compiled import compiled, entry
+from planner.routing.search.numbers import DayNumbers, Whole
+from planner.routing.search.tanks import draw, fill, pumpable
+from planner.routing.search.work import Work
+from planner.routing.tanks import SLACK_GAL
+
+
+@entry
+def can_do(day: DayNumbers, truck: int, load: int, order: int) -> bool:
+    """Whether a truck so loaded may ever do an order: pins, mix, hose, size."""
+    mix = day.order_at[order, c.MIX]
+    line = day.load_line[load, mix]
+    return (
+        line >= 0
+        and day.allowed[truck, order]
+        and day.line[truck, line, c.HOSE_FT] >= day.order[order, c.HOSE_RUN_FT]
+        and day.order[order, c.GAL] <= day.load_usable[load, mix] + SLACK_GAL
+    )
+
+
+@compiled
+def spray_min(day: DayNumbers, truck: int, load: int, order: int) -> float:
+    """Minutes at the gun."""
+    line = day.load_line[load, day.order_at[order, c.MIX]]
+    return day.order[order, c.GAL] / day.line[truck, line, c.GUN]
+
+
+@compiled
+def finish(day: DayNumbers, order: int, arrive: float, work_min: float) -> float:
+    """When work that long ends in the earliest window of an order that fits, inf when none does."""
+    for row in range(day.order_at[order, c.FIRST_WINDOW], day.order_at[order, c.END_WINDOW]):
+        opens = day.window[row, c.OPENS]
+        end = (opens if opens > arrive else arrive) + work_min
+        if end <= day.window[row, c.CLOSES] + SLACK_MIN:
+            return end
+    return math.inf
+
+
+@compiled
+def lunch_owed(day: DayNumbers, truck: int, return_min: float) -> bool:
+    """Whether a truck that returns then must have had lunch."""
+    return (
+        day.truck[truck, c.LUNCH_MIN] > 0.0
+        and day.truck[truck, c.SHIFT_START] < day.truck[truck, c.LUNCH_TO]
+        and return_min > day.truck[truck, c.LUNCH_TO]
+    )
+
+
+@compiled
+def money(
+    day: DayNumbers, truck: int, load: int, return_min: float, miles: float, lunched: bool
+) -> float:
+    """Cost of a day that ends then."""
+    paid = (
+        return_min
+        - day.truck[truck, c.SHIFT_START]
+        - (day.truck[truck, c.LUNCH_MIN] if lunched else 0.0)
+    )
+    overtime = max(0.0, return_min - day.truck[truck, c.SHIFT_END])
+    return (
+        day.load[load, c.DAY_COST]
+        + paid * day.truck[truck, c.PAY]
+        + overtime * day.truck[truck, c.OVERTIME_PAY]
+        + miles * day.truck[truck, c.MILE_COST]
+    )
+
+
+@compiled
+def _needs(day: DayNumbers, work: Work, truck: int, load: int, stops: Whole, size: int) -> None:
+    """Per stop the hose gallons and changeover minutes; per fill (0 = none, 1 = departure, then
+    one per refill) what is sprayed and goes into hoses until the next one."""
+    orders, mixes = day.order_at.shape[0], work.mixes
+    yard = day.truck_at[truck, c.YARD]
+    for line in range(day.line.shape[1]):
+        work.mix[c.HELD, line] = -1
+    for mix in range(mixes):
+        work.mix[c.FILL_OF, mix] = 1 if day.site_makes[yard, mix] else 0
+        work.gal[c.SPRAY, 0, mix] = work.gal[c.SPRAY, 1, mix] = 0.0
+        work.gal[c.HOSE, 0, mix] = work.gal[c.HOSE, 1, mix] = 0.0
+    fills = 1
+    for at in range(size):
+        stop = stops[at]
+        if stop >= orders:
+            fills += 1
+            for mix in range(mixes):
+                work.gal[c.SPRAY, fills, mix] = work.gal[c.HOSE, fills, mix] = 0.0
+                if day.site_makes[stop - orders, mix]:
+                    work.mix[c.FILL_OF, mix] = fills
+        elif stop != LUNCH:
+            mix = day.order_at[stop, c.MIX]
+            line = day.load_line[load, mix]
+            work.stop[c.DRAWN_GAL, at] = work.stop[c.CHANGE_MIN, at] = 0.0
+            if work.mix[c.HELD, line] != mix:
+                work.stop[c.DRAWN_GAL, at] = day.line[truck, line, c.HOSE_GAL]
+                work.gal[c.HOSE, work.mix[c.FILL_OF, mix], mix] += day.line[truck, line, c.HOSE_GAL]
+                if work.mix[c.HELD, line] >= 0:
+                    work.stop[c.CHANGE_MIN, at] = day.line[truck, line, c.HOSE_MIN]
+                work.mix[c.HELD, line] = mix
+            work.gal[c.SPRAY, work.mix[c.FILL_OF, mix], mix] += day.order[stop, c.GAL]
+
+
+@entry
+def price_stops(
+    day: DayNumbers, work: Work, truck: int, load: int, stops: Whole, size: int
+) -> float:
+    """Cost of a truck's day with these stops, inf when a rule breaks; leaves arrive, leave and
+    end in `work`. A truck without stops stays home and costs nothing."""
+    if size == 0:
+        return 0.0
+    orders, mixes = day.order_at.shape[0], work.mixes
+    for at in range(size):
+        stop = stops[at]
+        if stop != LUNCH and stop < orders and not can_do(day, truck, load, stop):
+            return math.inf
+    _needs(day, work, truck, load, stops, size)
+    levels = work.tank[c.LEVELS]
+    for row in range(day.truck_at[truck, c.PARTS]):
+        levels[row] = day.load_part[load, row, c.START_GAL]
+    for mix in range(mixes):
+        work.drawn[mix] = 0.0
+        need = work.gal[c.SPRAY, 0, mix] + work.gal[c.HOSE, 0, mix]
+        if need > 0.0 and need > pumpable(day, truck, load, levels, mix) + SLACK_GAL:
+            return math.inf
+    yard = day.truck_at[truck, c.YARD]
+    if fill(day, work, truck, load, yard, levels, work.gal[c.SPRAY, 1], work.gal[c.HOSE, 1]) < 0.0:
+        return math.inf
+    profile, home = day.truck_at[truck, c.PROFILE], day.site_place[yard]
+    now, here, miles = day.truck[truck, c.SHIFT_START], home, 0.0
+    visiting, lunched, fills = -1, False, 1
+    for at in range(size):
+        stop = stops[at]
+        if stop == LUNCH:
+            work.stop[c.ARRIVE, at] = now
+            begin = max(now, day.truck[truck, c.LUNCH_FROM])
+            if at == 0 or lunched or begin > day.truck[truck, c.LUNCH_TO] + SLACK_MIN:
+                return math.inf
+            now = begin + day.truck[truck, c.LUNCH_MIN]
+            lunched, visiting = True, -1
+        elif stop < orders:
+            there = day.order_at[stop, c.PLACE]
+            busy = work.stop[c.CHANGE_MIN, at] + spray_min(day, truck, load, stop)
+            if there != visiting:
+                now += day.legs[profile, here, there, c.DRIVE_MIN]
+                miles += day.legs[profile, here, there, c.MILES]
+                here = visiting = there
+                busy += day.setup_min
+            work.stop[c.ARRIVE, at] = now
+            now = finish(day, stop, now, busy)
+            if now == math.inf:
+                return math.inf
+            work.drawn[day.order_at[stop, c.MIX]] += (
+                day.order[stop, c.GAL] + work.stop[c.DRAWN_GAL, at]
+            )
+        else:
+            site = stop - orders
+            there = day.site_place[site]
+            now += day.legs[profile, here, there, c.DRIVE_MIN]
+            miles += day.legs[profile, here, there, c.MILES]
+            here, visiting = there, -1
+            work.stop[c.ARRIVE, at] = now
+            for mix in range(mixes):
+                draw(day, truck, load, levels, mix, work.drawn[mix])
+                work.drawn[mix] = 0.0
+            fills += 1
+            gal = fill(
+                day,
+                work,
+                truck,
+                load,
+                site,
+                levels,
+                work.gal[c.SPRAY, fills],
+                work.gal[c.HOSE, fills],
+            )
+            if gal < 0.0:
+                return math.inf
+            now = (
+                max(now, day.site[site, c.OPENS])
+                + day.site[site, c.SETUP_MIN]
+                + gal / day.site[site, c.FLOW]
+            )
+            if now > day.site[site, c.CLOSES] + SLACK_MIN:
+                return math.inf
+        work.stop[c.LEAVE, at] = now
+    now += day.legs[profile, here, home, c.DRIVE_MIN]
+    miles += day.legs[profile, here, home, c.MILES]
+    work.out[c.RETURN_MIN], work.out[c.RETURN_MILES], work.out[c.HAD_LUNCH] = (
+        now,
+        miles,
+        1.0 if lunched else 0.0,
+    )
+    if now > day.truck[truck, c.LATEST] + SLACK_MIN:
+        return math.inf
+    if not lunched and lunch_owed(day, truck, now):
+        return math.inf
+    return money(day, truck, load, now, miles, lunched)

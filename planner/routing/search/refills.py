@@ -1,0 +1,517 @@
+"""Refill stops and lunch put into a sequence of orders at least cost.
+
+The label-setting programme of planner/routing/refills.py, compiled; how it works and what makes it
+exact is said there. `kept` labels of one kind stay at one place of the sequence; 0 keeps all that
+no other surely beats, which is the proof against which the tests hold the quick form.
+"""
+
+from __future__ import annotations
+
+import math
+
+from planner.routing.evaluate import LUNCH, SLACK_MIN
+from planner.routing.search import columns as c
+from planner.routing.search.compiled import compiled, entry
+from planner.routing.search.legs import lasts, ride
+from planner.routing.search.numbers import DayNumbers
+from planner.routing.search.price import lunch_owed, money
+from planner.routing.search.sequence import hopeless, measure
+from planner.routing.search.tanks import pumpable
+from planner.routing.search.work import Work
+from planner.routing.tanks import SLACK_GAL
+
+KEPT = 1
+"""Labels of one kind kept at one place while searching."""
+PLACE_KEPT = 3
+"""Labels of all kinds from which refills before one order are extended while searching."""
+POUR_GUESS = 0.5
+"""Share of a truck's room that a refill is taken to pour when sites are compared while searching."""
+PROMISES_TRIED = 2
+"""How far a mix that the next site does not make is filled: as far as possible, and a bit less."""
+WAITING, DONE, DROPPED = 0, 1, 2
+"""States of a label."""
+
+
+@entry
+def place_refills(
+    day: DayNumbers, work: Work, truck: int, load: int, size: int, under: float, kept: int
+) -> tuple[float, int]:
+    """Cheapest cost below `under` for the orders work.row[c.SEQUENCE, :size] (all of which the truck can
+    do), and the number of stops then in work.row[c.PLACED]; (inf, 0) when there is none."""
+    if size == 0:
+        return (0.0, 0) if under > 0.0 else (math.inf, 0)
+    limited = measure(day, work, truck, load, size)
+    work.out[c.FOUND_COST] = under
+    work.found[c.FOUND_LABEL] = -1
+    work.found[c.LABELS_MADE] = 0
+    yard = day.truck_at[truck, c.YARD]
+    home = day.site_place[yard]
+    if hopeless(
+        day, work, truck, load, size, day.truck[truck, c.SHIFT_START], 0.0, False, 0, home, 0
+    ):
+        return math.inf, 0
+    for at in range(size + 1):
+        work.row[c.HEAD, at] = work.row[c.TAIL, at] = -1
+    _depart(day, work, truck, load, size, kept)
+    for at in range(size + 1):
+        while True:
+            label = _next_label(work, at, kept)
+            if label < 0:
+                break
+            work.label_at[label, c.STATE] = DONE
+            _extend(day, work, truck, load, size, label, limited, kept)
+    if work.found[c.FOUND_LABEL] < 0:
+        return math.inf, 0
+    return work.out[c.FOUND_COST], _write_stops(day, work, size)
+
+
+@compiled
+def _next_label(work: Work, at: int, kept: int) -> int:
+    """The waiting label of a place to extend next, -1 = none (or enough were)."""
+    best, done = -1, 0
+    label = work.row[c.HEAD, at]
+    while label >= 0:
+        if work.label_at[label, c.STATE] == DONE:
+            done += 1
+        elif work.label_at[label, c.STATE] == WAITING and (
+            best < 0 or work.label[label, c.PAID] < work.label[best, c.PAID]
+        ):
+            best = label
+        label = work.label_at[label, c.NEXT]
+    return -1 if kept > 0 and done >= PLACE_KEPT else best
+
+
+@compiled
+def _depart(day: DayNumbers, work: Work, truck: int, load: int, size: int, kept: int) -> None:
+    """Labels of the departure: one for each way in which what is on board of mixes that the yard
+    does not make may be meant to last."""
+    yard = day.truck_at[truck, c.YARD]
+    levels = work.tank[c.LEVELS]
+    for row in range(day.truck_at[truck, c.PARTS]):
+        levels[row] = day.load_part[load, row, c.START_GAL]
+    mixes = work.mixes
+    for mix in range(mixes):
+        work.mix[c.PROMISE_MOST, mix] = work.mix[c.PROMISE_LEAST, mix] = work.mix[
+            c.PROMISE, mix
+        ] = -1
+        if work.mix[c.USED, mix] == 1 and not day.site_makes[yard, mix]:
+            on_board = pumpable(day, truck, load, levels, mix)
+            most = 0
+            while most < work.tally[c.COUNT, size, mix] and (
+                _need(work, size, mix, 0, most + 1) <= on_board + SLACK_GAL
+            ):
+                most += 1
+            work.mix[c.PROMISE_MOST, mix] = work.mix[c.PROMISE, mix] = most
+            work.mix[c.PROMISE_LEAST, mix] = 0
+    while True:
+        label = _new_label(day, work, truck, 0, -1)
+        if label < 0:
+            return
+        work.label[label, c.CLOCK] = day.truck[truck, c.SHIFT_START]
+        work.label[label, c.MILES_SO_FAR] = work.label[label, c.PAID] = 0.0
+        work.label_at[label, c.LUNCHED], work.label_at[label, c.PARENT] = 0, -1
+        work.label_at[label, c.LUNCH_AT] = -1
+        for row in range(day.truck_at[truck, c.PARTS]):
+            work.label[label, c.LEVEL + row] = day.load_part[load, row, c.START_GAL]
+        for mix in range(mixes):
+            work.label_at[label, c.PROMISED + mix] = work.mix[c.PROMISE, mix]
+        _hang(work, 0, label)
+        if not _next_promise(work):
+            return
+
+
+@compiled
+def _need(work: Work, size: int, mix: int, at: int, count: int) -> float:
+    """Gallons of a mix from the order at `at` until `count` of its orders are done."""
+    until = size if count >= work.tally[c.COUNT, size, mix] else work.tally[c.FIRST_AT, count, mix]
+    need: float = work.gal[c.SPRAYED, until, mix] - work.gal[c.SPRAYED, at, mix]
+    return need + work.gal[c.HOSED, until, mix] - work.gal[c.HOSED, at, mix]
+
+
+@compiled
+def _next_promise(work: Work) -> bool:
+    """Step work.mix[c.PROMISE] to the next combination between promise_least and promise_most."""
+    for mix in range(work.mixes):
+        if work.mix[c.PROMISE, mix] > work.mix[c.PROMISE_LEAST, mix]:
+            work.mix[c.PROMISE, mix] -= 1
+            return True
+        work.mix[c.PROMISE, mix] = work.mix[c.PROMISE_MOST, mix]
+    return False
+
+
+@compiled
+def _new_label(day: DayNumbers, work: Work, truck: int, at: int, site: int) -> int:
+    label = work.found[c.LABELS_MADE]
+    if label >= work.label_at.shape[0]:
+        return -1
+    work.found[c.LABELS_MADE] = label + 1
+    work.label_at[label, c.AT], work.label_at[label, c.SITE] = at, site
+    work.label_at[label, c.STATE], work.label_at[label, c.NEXT] = WAITING, -1
+    return label
+
+
+@compiled
+def _hang(work: Work, at: int, label: int) -> None:
+    """Add a label at the end of its place's list."""
+    if work.row[c.HEAD, at] < 0:
+        work.row[c.HEAD, at] = label
+    else:
+        work.label_at[work.row[c.TAIL, at], c.NEXT] = label
+    work.row[c.TAIL, at] = label
+
+
+@compiled
+def _extend(
+    day: DayNumbers,
+    work: Work,
+    truck: int,
+    load: int,
+    size: int,
+    label: int,
+    limited: bool,
+    kept: int,
+) -> None:
+    """A label to the return, and to every refill that may come next."""
+    at, site = work.label_at[label, c.AT], work.label_at[label, c.SITE]
+    makes = day.truck_at[truck, c.YARD] if site < 0 else site
+    place = day.site_place[makes]
+    clock, miles = work.label[label, c.CLOCK], work.label[label, c.MILES_SO_FAR]
+    lunched = work.label_at[label, c.LUNCHED] == 1
+    if site >= 0 and hopeless(day, work, truck, load, size, clock, miles, lunched, at, place, 0):
+        return
+    _to_return(day, work, truck, load, size, label, makes)
+    if hopeless(day, work, truck, load, size, clock, miles, lunched, at, place, 1):
+        return
+    for until in range(at, size):
+        if not lasts(day, work, load, label, makes, until):
+            return
+        if limited:
+            _to_limited_sites(day, work, truck, load, size, label, makes, until, kept)
+        elif until > at:
+            for mix in range(work.mixes):
+                work.mix[c.PROMISE, mix] = work.tally[c.COUNT, until, mix]
+            if not ride(day, work, truck, load, size, label, makes, until):
+                # A later refill means more to pour and to do before it: it will not fit either.
+                return
+            for rank in range(day.near_sites.shape[2]):
+                near = _site_near(day, work, truck, until, size, rank)
+                _arrive(day, work, truck, load, size, label, near, until, kept)
+
+
+@compiled
+def _site_near(day: DayNumbers, work: Work, truck: int, until: int, size: int, rank: int) -> int:
+    """A site worth a stop before the order at `until`: in turn from those near the place before
+    it and near its own, without saying one twice when there are few sites."""
+    profile = day.truck_at[truck, c.PROFILE]
+    here = (
+        day.order_at[work.row[c.SEQUENCE, until - 1], c.PLACE]
+        if until > 0
+        else day.site_place[day.truck_at[truck, c.YARD]]
+    )
+    if day.near_sites.shape[2] == day.site_place.shape[0]:
+        return rank
+    if rank % 2 == 0:
+        return day.near_sites[profile, here, rank // 2]
+    return day.near_sites[profile, day.order_at[work.row[c.SEQUENCE, until], c.PLACE], rank // 2]
+
+
+@compiled
+def _to_return(
+    day: DayNumbers, work: Work, truck: int, load: int, size: int, label: int, makes: int
+) -> None:
+    """Through all orders left and home."""
+    if not lasts(day, work, load, label, makes, size):
+        return
+    for mix in range(work.mixes):
+        work.mix[c.PROMISE, mix] = work.tally[c.COUNT, size, mix]
+        if (
+            work.mix[c.USED, mix] == 1
+            and not day.site_makes[makes, mix]
+            and work.label_at[label, c.PROMISED + mix] != work.mix[c.PROMISE, mix]
+        ):
+            return
+    if not ride(day, work, truck, load, size, label, makes, size):
+        return
+    profile, home = day.truck_at[truck, c.PROFILE], day.site_place[day.truck_at[truck, c.YARD]]
+    here = (
+        day.order_at[work.row[c.SEQUENCE, size - 1], c.PLACE]
+        if size > work.label_at[label, c.AT]
+        else home
+    )
+    drive = day.legs[profile, here, home, c.DRIVE_MIN]
+    miles = work.out[c.LEG_MILES] + day.legs[profile, here, home, c.MILES]
+    for turn in range(2):
+        now = work.out[c.LEG_PLAIN + turn] + drive
+        lunched = turn == 1 or work.label_at[label, c.LUNCHED] == 1
+        if now > day.truck[truck, c.LATEST] + SLACK_MIN:
+            continue
+        if not lunched and lunch_owed(day, truck, now):
+            continue
+        cost = money(day, truck, load, now, miles, lunched)
+        if cost < work.out[c.FOUND_COST]:
+            work.out[c.FOUND_COST] = cost
+            work.found[c.FOUND_LABEL] = label
+            work.found[c.FOUND_LUNCH] = int(work.out[c.LEG_LUNCH_AT]) if turn == 1 else -1
+
+
+@compiled
+def _to_limited_sites(
+    day: DayNumbers,
+    work: Work,
+    truck: int,
+    load: int,
+    size: int,
+    label: int,
+    makes: int,
+    until: int,
+    kept: int,
+) -> None:
+    """To refills before the order at `until` when some places do not make every mix."""
+    for rank in range(day.near_sites.shape[2]):
+        site = _site_near(day, work, truck, until, size, rank)
+        if until == work.label_at[label, c.AT] and not _second_site(day, work, label, makes, site):
+            continue
+        if not _promises(day, work, load, size, label, makes, site, until, kept):
+            continue
+        while True:
+            if ride(day, work, truck, load, size, label, makes, until):
+                _arrive(day, work, truck, load, size, label, site, until, kept)
+            if not _next_promise(work):
+                break
+
+
+@compiled
+def _second_site(day: DayNumbers, work: Work, label: int, makes: int, site: int) -> bool:
+    """Whether a stop at `site` straight after the label's makes sense: it must make another mix,
+    and the label must not be the second of two already."""
+    parent = work.label_at[label, c.PARENT]
+    if site == work.label_at[label, c.SITE] or (
+        parent >= 0 and work.label_at[parent, c.AT] == work.label_at[label, c.AT]
+    ):
+        return False
+    for mix in range(work.mixes):
+        if (
+            work.mix[c.USED, mix] == 1
+            and day.site_makes[site, mix]
+            and not day.site_makes[makes, mix]
+        ):
+            return True
+    return False
+
+
+@compiled
+def _promises(
+    day: DayNumbers,
+    work: Work,
+    load: int,
+    size: int,
+    label: int,
+    makes: int,
+    site: int,
+    until: int,
+    kept: int,
+) -> bool:
+    """Set the range of what each mix may be asked to last for when the next refill is `site`
+    before `until`; False when a promise given earlier forbids it (or the site makes nothing)."""
+    at, useful = work.label_at[label, c.AT], False
+    for mix in range(work.mixes):
+        most = least = -1
+        if work.mix[c.USED, mix] == 1:
+            most = least = work.tally[c.COUNT, until, mix]
+            made_next = day.site_makes[site, mix]
+            useful = useful or made_next
+            if not day.site_makes[makes, mix]:
+                due = work.label_at[label, c.PROMISED + mix]
+                if due < least or (made_next and due != least):
+                    return False
+                most = least = due
+            elif not made_next:
+                usable = day.load_usable[load, mix] + SLACK_GAL
+                while (
+                    most < work.tally[c.COUNT, size, mix]
+                    and _need(work, size, mix, at, most + 1) <= usable
+                ):
+                    most += 1
+                if kept > 0:
+                    least = max(least, most - PROMISES_TRIED + 1)
+        work.mix[c.PROMISE_MOST, mix] = work.mix[c.PROMISE, mix] = most
+        work.mix[c.PROMISE_LEAST, mix] = least
+    return useful
+
+
+@compiled
+def _arrive(
+    day: DayNumbers,
+    work: Work,
+    truck: int,
+    load: int,
+    size: int,
+    label: int,
+    site: int,
+    until: int,
+    kept: int,
+) -> None:
+    """Labels at the next refill, from the leg just ridden."""
+    profile, place = day.truck_at[truck, c.PROFILE], day.site_place[site]
+    if until > work.label_at[label, c.AT]:
+        here = day.order_at[work.row[c.SEQUENCE, until - 1], c.PLACE]
+    elif work.label_at[label, c.SITE] >= 0:
+        here = day.site_place[work.label_at[label, c.SITE]]
+    else:
+        here = day.site_place[day.truck_at[truck, c.YARD]]
+    drive = day.legs[profile, here, place, c.DRIVE_MIN]
+    miles = work.out[c.LEG_MILES] + day.legs[profile, here, place, c.MILES]
+    for turn in range(2):
+        clock = work.out[c.LEG_PLAIN + turn]
+        if clock == math.inf:
+            continue
+        lunched = turn == 1 or work.label_at[label, c.LUNCHED] == 1
+        clock = max(clock + drive, day.site[site, c.OPENS]) + day.site[site, c.SETUP_MIN]
+        if clock > day.site[site, c.CLOSES] + SLACK_MIN:
+            continue
+        if hopeless(day, work, truck, load, size, clock, miles, lunched, until, place, 0):
+            continue
+        new = _new_label(day, work, truck, until, site)
+        if new < 0:
+            return
+        work.label[new, c.CLOCK], work.label[new, c.MILES_SO_FAR] = clock, miles
+        _compare_at(day, work, truck, load, size, new, lunched, kept)
+        work.label_at[new, c.LUNCHED] = 1 if lunched else 0
+        work.label_at[new, c.LUNCH_AT] = int(work.out[c.LEG_LUNCH_AT]) if turn == 1 else -1
+        work.label_at[new, c.PARENT] = label
+        for row in range(day.truck_at[truck, c.PARTS]):
+            work.label[new, c.LEVEL + row] = work.tank[c.LEG_LEVELS, row]
+        for mix in range(work.mixes):
+            kept_back = work.mix[c.USED, mix] == 1 and not day.site_makes[site, mix]
+            work.label_at[new, c.PROMISED + mix] = work.mix[c.PROMISE, mix] if kept_back else -1
+        _keep(day, work, truck, load, new, kept)
+
+
+@compiled
+def _compare_at(
+    day: DayNumbers,
+    work: Work,
+    truck: int,
+    load: int,
+    size: int,
+    label: int,
+    lunched: bool,
+    kept: int,
+) -> None:
+    """Set the money and minute by which a label is compared: its own for the proof; while
+    searching, those of its arrival at the next order, so that different sites compare."""
+    clock, miles = work.label[label, c.CLOCK], work.label[label, c.MILES_SO_FAR]
+    at, site = work.label_at[label, c.AT], work.label_at[label, c.SITE]
+    if kept > 0:
+        profile, place = day.truck_at[truck, c.PROFILE], day.site_place[site]
+        there = day.site_place[day.truck_at[truck, c.YARD]]
+        if at < size:
+            there = day.order_at[work.row[c.SEQUENCE, at], c.PLACE]
+        room = 0.0
+        for row in range(day.truck_at[truck, c.PARTS]):
+            room += day.part[truck, row, c.CAPACITY]
+        clock += POUR_GUESS * room / day.site[site, c.FLOW]
+        clock += day.legs[profile, place, there, c.DRIVE_MIN]
+        miles += day.legs[profile, place, there, c.MILES]
+    work.label[label, c.REACH] = clock
+    work.label[label, c.PAID] = money(day, truck, load, clock, miles, lunched)
+
+
+@compiled
+def _keep(day: DayNumbers, work: Work, truck: int, load: int, new: int, kept: int) -> None:
+    """Hang a label at its place unless another of its kind is surely as good."""
+    at = work.label_at[new, c.AT]
+    like, dearest = 0, new
+    other = work.row[c.HEAD, at]
+    while other >= 0:
+        if work.label_at[other, c.STATE] != DROPPED and _same_kind(work, other, new, kept):
+            if _surely_as_good(day, work, truck, load, other, new, kept):
+                work.found[c.LABELS_MADE] -= 1
+                return
+            if _surely_as_good(day, work, truck, load, new, other, kept):
+                work.label_at[other, c.STATE] = DROPPED
+            else:
+                like += 1
+                if work.label[other, c.PAID] > work.label[dearest, c.PAID]:
+                    dearest = other
+        other = work.label_at[other, c.NEXT]
+    _hang(work, at, new)
+    if kept > 0 and like >= kept:
+        work.label_at[dearest, c.STATE] = DROPPED
+
+
+@compiled
+def _same_kind(work: Work, one: int, other: int, kept: int) -> bool:
+    if (kept == 0 and work.label_at[one, c.SITE] != work.label_at[other, c.SITE]) or work.label_at[
+        one, c.LUNCHED
+    ] != work.label_at[other, c.LUNCHED]:
+        return False
+    for mix in range(work.mixes):
+        if work.label_at[one, c.PROMISED + mix] != work.label_at[other, c.PROMISED + mix]:
+            return False
+    return True
+
+
+@compiled
+def _surely_as_good(
+    day: DayNumbers, work: Work, truck: int, load: int, one: int, other: int, kept: int
+) -> bool:
+    """Whether `one` can do all that `other` can, at no more money."""
+    if (
+        work.label[one, c.REACH] > work.label[other, c.REACH]
+        or work.label[one, c.PAID] > work.label[other, c.PAID]
+    ):
+        return False
+    lacking, differ, usable = 0.0, False, 0.0
+    parts = day.truck_at[truck, c.PARTS]
+    for row in range(parts):
+        mine, theirs = work.label[one, c.LEVEL + row], work.label[other, c.LEVEL + row]
+        differ = differ or mine != theirs
+        lacking += max(0.0, theirs - mine)
+        usable += day.part[truck, row, c.CAPACITY]
+    if kept == 0 and differ:
+        if day.load[load, c.BINDS] > 0.0:
+            # Gallons left over weigh, and may crowd out what another mix needs.
+            return False
+        # Rounding and margins of the fills to come may differ by this much in all.
+        lacking += parts + (day.margin - 1.0) * usable
+    if lacking <= 0.0:
+        return True
+    minutes = lacking / day.least_flow
+    # Overtime makes a minute dearer than paid says; count it at its dearest.
+    spent = minutes * (day.truck[truck, c.PAY] + day.truck[truck, c.OVERTIME_PAY])
+    return (
+        work.label[one, c.REACH] + minutes <= work.label[other, c.REACH]
+        and work.label[one, c.PAID] + spent <= work.label[other, c.PAID]
+    )
+
+
+@compiled
+def _write_stops(day: DayNumbers, work: Work, size: int) -> int:
+    """The stop order that ends with the best label's leg, into work.row[c.PLACED]; its length."""
+    orders = day.order_at.shape[0]
+    total, until = 0, size
+    label, lunch = work.found[c.FOUND_LABEL], work.found[c.FOUND_LUNCH]
+    # Back to front, then turned round.
+    while label >= 0:
+        at = work.label_at[label, c.AT]
+        if lunch == until:
+            work.row[c.PLACED, total] = LUNCH
+            total += 1
+        for place in range(until - 1, at - 1, -1):
+            work.row[c.PLACED, total] = work.row[c.SEQUENCE, place]
+            total += 1
+            if lunch == place:
+                work.row[c.PLACED, total] = LUNCH
+                total += 1
+        if work.label_at[label, c.SITE] >= 0:
+            work.row[c.PLACED, total] = orders + work.label_at[label, c.SITE]
+            total += 1
+        until, lunch, label = at, work.label_at[label, c.LUNCH_AT], work.label_at[label, c.PARENT]
+    for place in range(total // 2):
+        other = total - 1 - place
+        work.row[c.PLACED, place], work.row[c.PLACED, other] = (
+            work.row[c.PLACED, other],
+            work.row[c.PLACED, place],
+        )
+    return total

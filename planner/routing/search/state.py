@@ -1,0 +1,239 @@
+"""The plan that a search changes: stop orders per truck, and what inserting an order asks of them."""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+
+from planner.routing.evaluate import LUNCH, SLACK_MIN
+from planner.routing.search import columns as c
+from planner.routing.search.compiled import compiled, entry
+from planner.routing.search.numbers import DayNumbers, Floats, Whole
+from planner.routing.search.price import price_stops, spray_min
+from planner.routing.search.tanks import pumpable
+from planner.routing.search.work import Work
+
+
+class State(NamedTuple):
+    """A plan; columns are said in columns.py. Rows: trucks; columns: stops, or the gaps before each
+    stop and before the return.
+
+    truck, money, stops: loading, size and exact cost. truck_of: per order, -1 = not served. The rest
+    is _survey()'s, for the trucks that go out: place of each stop (of lunch, of the stop before it);
+    gap; room (truck, gap, mix): gallons that the fill before a gap could still hold.
+    """
+
+    truck: Whole
+    money: Floats
+    truck_of: Whole
+    stops: Whole
+    place: Whole
+    gap: Floats
+    room: Floats
+
+
+def new_state(day: DayNumbers, work: Work) -> State:
+    """Every truck at home, each with its first loading."""
+    trucks, gaps = len(day.truck), work.stops_most + 1
+    state = State(
+        truck=np.zeros((trucks, 2), dtype=np.int64),
+        money=np.zeros((trucks, 2)),
+        truck_of=np.full(len(day.order), -1, dtype=np.int64),
+        stops=np.zeros((trucks, gaps), dtype=np.int64),
+        place=np.zeros((trucks, gaps), dtype=np.int64),
+        gap=np.zeros((trucks, gaps, 6)),
+        room=np.zeros((trucks, gaps, work.mixes)),
+    )
+    state.truck[:, c.LOAD] = day.truck_at[:, c.FIRST_LOAD]
+    return state
+
+
+@compiled
+def copy_truck(into: State, source: State, truck: int) -> None:
+    """Everything about one truck (truck_of is per order and stays)."""
+    size = source.truck[truck, c.SIZE]
+    for column in range(2):
+        into.truck[truck, column] = source.truck[truck, column]
+        into.money[truck, column] = source.money[truck, column]
+    for at in range(size + 1):
+        into.stops[truck, at] = source.stops[truck, at]
+        into.place[truck, at] = source.place[truck, at]
+        for column in range(source.gap.shape[2]):
+            into.gap[truck, at, column] = source.gap[truck, at, column]
+        for mix in range(source.room.shape[2]):
+            into.room[truck, at, mix] = source.room[truck, at, mix]
+
+
+@compiled
+def put_stops(
+    day: DayNumbers, work: Work, state: State, truck: int, stops: Whole, size: int
+) -> float:
+    """Give a truck this stop order if it keeps every rule; returns its cost, or inf (and then
+    nothing is changed)."""
+    cost = price_stops(day, work, truck, state.truck[truck, c.LOAD], stops, size)
+    if cost == math.inf:
+        return cost
+    for at in range(size):
+        state.stops[truck, at] = stops[at]
+    state.truck[truck, c.SIZE] = size
+    state.money[truck, c.COST] = cost
+    if size > 0:
+        _survey(day, work, state, truck)
+    return cost
+
+
+@compiled
+def _survey(day: DayNumbers, work: Work, state: State, truck: int) -> None:
+    """What inserting asks, from the clock that price_stops left in `work`."""
+    orders, size = day.order_at.shape[0], state.truck[truck, c.SIZE]
+    here = day.site_place[day.truck_at[truck, c.YARD]]
+    pour = 0.0
+    for at in range(size):
+        stop = state.stops[truck, at]
+        state.gap[truck, at, c.GAP_POUR] = pour
+        if stop >= orders:
+            here = day.site_place[stop - orders]
+            pour = 1.0 / day.site[stop - orders, c.FLOW]
+        elif stop != LUNCH:
+            here = day.order_at[stop, c.PLACE]
+        state.place[truck, at] = here
+        state.gap[truck, at, c.GAP_LEAVE] = work.stop[c.LEAVE, at]
+    state.gap[truck, size, c.GAP_POUR] = pour
+    state.money[truck, c.HOME_MIN] = work.out[c.RETURN_MIN]
+    _survey_clock(day, work, state, truck)
+    _survey_room(day, work, state, truck)
+    _survey_cuts(day, state, truck)
+
+
+@compiled
+def _survey_clock(day: DayNumbers, work: Work, state: State, truck: int) -> None:
+    """late and slack, back to front."""
+    orders, size = day.order_at.shape[0], state.truck[truck, c.SIZE]
+    profile, home = day.truck_at[truck, c.PROFILE], day.site_place[day.truck_at[truck, c.YARD]]
+    load = state.truck[truck, c.LOAD]
+    latest = day.truck[truck, c.LATEST] + SLACK_MIN
+    state.gap[truck, size, c.GAP_LATE] = latest
+    state.gap[truck, size, c.GAP_SLACK] = 0.0
+    after, waited = home, 0.0
+    for at in range(size - 1, -1, -1):
+        stop = state.stops[truck, at]
+        here = state.place[truck, at]
+        latest -= day.legs[profile, here, after, c.DRIVE_MIN]
+        busy = work.stop[c.LEAVE, at] - work.stop[c.ARRIVE, at]
+        if stop == LUNCH:
+            busy = day.truck[truck, c.LUNCH_MIN]
+            latest = min(latest - busy, day.truck[truck, c.LUNCH_TO] + SLACK_MIN)
+            waited += max(0.0, day.truck[truck, c.LUNCH_FROM] - work.stop[c.ARRIVE, at])
+        elif stop >= orders:
+            site = stop - orders
+            wait = max(0.0, day.site[site, c.OPENS] - work.stop[c.ARRIVE, at])
+            busy -= wait
+            waited += wait
+            latest = min(latest, day.site[site, c.CLOSES] + SLACK_MIN) - busy
+        else:
+            busy = work.stop[c.CHANGE_MIN, at] + spray_min(day, truck, load, stop)
+            if _begins_visit(day, state, truck, at):
+                busy += day.setup_min
+            waited += max(0.0, work.stop[c.LEAVE, at] - work.stop[c.ARRIVE, at] - busy)
+            latest = _latest_begin(day, stop, latest, busy)
+        state.gap[truck, at, c.GAP_LATE] = latest
+        state.gap[truck, at, c.GAP_SLACK] = waited
+        after = here
+
+
+@compiled
+def _begins_visit(day: DayNumbers, state: State, truck: int, at: int) -> bool:
+    """Whether an order is the first of its visit."""
+    if at == 0:
+        return True
+    before = state.stops[truck, at - 1]
+    return (
+        before == LUNCH
+        or before >= day.order_at.shape[0]
+        or day.order_at[before, c.PLACE] != day.order_at[state.stops[truck, at], c.PLACE]
+    )
+
+
+@compiled
+def _latest_begin(day: DayNumbers, order: int, leave_by: float, busy: float) -> float:
+    """Latest arrival at an order that must be left by then."""
+    for row in range(
+        day.order_at[order, c.END_WINDOW] - 1, day.order_at[order, c.FIRST_WINDOW] - 1, -1
+    ):
+        begin = min(leave_by, day.window[row, c.CLOSES] + SLACK_MIN) - busy
+        if begin >= day.window[row, c.OPENS] - SLACK_MIN:
+            return begin
+    return leave_by - busy
+
+
+@compiled
+def _survey_room(day: DayNumbers, work: Work, state: State, truck: int) -> None:
+    """Gallons of each mix that the fill before each gap could still hold."""
+    orders, size = day.order_at.shape[0], state.truck[truck, c.SIZE]
+    load, yard = state.truck[truck, c.LOAD], day.truck_at[truck, c.YARD]
+    for mix in range(state.room.shape[2]):
+        usable = day.load_usable[load, mix]
+        if day.load_line[load, mix] < 0:
+            continue
+        room = usable
+        if not day.site_makes[yard, mix]:
+            for row in range(day.truck_at[truck, c.PARTS]):
+                work.tank[c.BARE, row] = day.load_part[load, row, c.START_GAL]
+            room = pumpable(day, truck, load, work.tank[c.BARE], mix)
+        first = 0
+        for at in range(size + 1):
+            stop = state.stops[truck, at] if at < size else orders
+            if at == size or (stop >= orders and day.site_makes[stop - orders, mix]):
+                for gap in range(first, at + 1):
+                    state.room[truck, gap, mix] = room
+                first, room = at + 1, usable
+            elif stop != LUNCH and stop < orders and day.order_at[stop, c.MIX] == mix:
+                room -= day.order[stop, c.GAL] + work.stop[c.DRAWN_GAL, at]
+
+
+@compiled
+def _survey_cuts(day: DayNumbers, state: State, truck: int) -> None:
+    """Least minutes and money of one more refill in each gap: detour and set-up."""
+    profile, size = day.truck_at[truck, c.PROFILE], state.truck[truck, c.SIZE]
+    home = day.site_place[day.truck_at[truck, c.YARD]]
+    here = home
+    for at in range(size + 1):
+        after = state.place[truck, at] if at < size else home
+        minutes, spent = refill_detour(day, profile, truck, here, after)
+        state.gap[truck, at, c.GAP_CUT_MIN], state.gap[truck, at, c.GAP_CUT_MONEY] = minutes, spent
+        here = after
+
+
+@compiled
+def refill_detour(
+    day: DayNumbers, profile: int, truck: int, here: int, after: int
+) -> tuple[float, float]:
+    """Least money, and its minutes, of a refill on the way between two places."""
+    best_min, best = math.inf, math.inf
+    pay, mile = day.truck[truck, c.PAY], day.truck[truck, c.MILE_COST]
+    for rank in range(day.near_sites.shape[2]):
+        site = day.near_sites[profile, here, rank]
+        place = day.site_place[site]
+        minutes = (
+            day.legs[profile, here, place, c.DRIVE_MIN]
+            + day.legs[profile, place, after, c.DRIVE_MIN]
+        )
+        minutes += day.site[site, c.SETUP_MIN] - day.legs[profile, here, after, c.DRIVE_MIN]
+        miles = day.legs[profile, here, place, c.MILES] + day.legs[profile, place, after, c.MILES]
+        miles -= day.legs[profile, here, after, c.MILES]
+        spent = minutes * pay + miles * mile
+        if spent < best and day.site[site, c.CLOSES] > day.truck[truck, c.SHIFT_START]:
+            best_min, best = minutes, spent
+    return best_min, best
+
+
+@entry
+def adopt(day: DayNumbers, work: Work, state: State, source: State) -> None:
+    """Make a state the plan of another, priced and surveyed; `source` needs no survey."""
+    for order in range(state.truck_of.shape[0]):
+        state.truck_of[order] = source.truck_of[order]
+    for truck in range(state.truck.shape[0]):
+        state.truck[truck, c.LOAD] = source.truck[truck, c.LOAD]
+        put_stops(day, work, state, truck, source.stops[truck], source.truck[truck, c.SIZE])

@@ -1,0 +1,104 @@
+"""The compiled price of a truck-day is the price of the rules, on thousands of stop orders.
+
+Outside reference: planner.routing.evaluate, plain Python, itself held to the rules worked apart
+(test_routing_refills) and to the schedule.
+"""
+
+from __future__ import annotations
+
+import math
+import random
+
+import numpy as np
+import pytest
+
+from planner.routing.evaluate import LUNCH, DayTables, TruckDay
+from planner.routing.problem import RoutingProblem
+from planner.routing.refills import place_refills
+from tests.random_problems import problem_of_random_day
+from tests.routing_cases import random_problem
+
+pytest.importorskip("numba")
+
+from planner.routing.search.numbers import day_numbers
+from planner.routing.search.price import can_do, price_stops
+from planner.routing.search.work import new_work
+
+
+def stop_orders(day: TruckDay, rng: random.Random) -> list[list[int]]:
+    """Stop orders of a truck: placed by the plain programme, and then spoilt in small ways."""
+    orders, sites = day.orders, len(day.sites)
+    can = [row for row in range(orders) if day.can[row]]
+    found = []
+    for _ in range(8):
+        sequence = rng.sample(can, min(len(can), rng.randint(1, 9)))
+        placed = place_refills(day, sequence)
+        stops = list(sequence) if placed is None else list(placed[1])
+        found.append(stops)
+        for _ in range(6):
+            spoilt = stops.copy()
+            what = rng.random()
+            if what < 0.4:
+                spoilt.insert(rng.randint(0, len(spoilt)), orders + rng.randrange(sites))
+            elif what < 0.6:
+                spoilt.insert(rng.randint(0, len(spoilt)), LUNCH)
+            elif what < 0.7:
+                spoilt.append(rng.randrange(orders))
+            elif len(spoilt) > 1:
+                at = rng.randrange(len(spoilt) - 1)
+                spoilt[at], spoilt[at + 1] = spoilt[at + 1], spoilt[at]
+            found.append(spoilt)
+    return found
+
+
+def compare(problem: RoutingProblem, rng: random.Random) -> tuple[int, int]:
+    """How many stop orders were compared, and how many of them keep every rule."""
+    numbers, tables = day_numbers(problem), DayTables(problem)
+    work = new_work(numbers)
+    compared = fine = 0
+    for row, truck in enumerate(problem.trucks):
+        for place in rng.sample(range(len(truck.loadings)), min(3, len(truck.loadings))):
+            day = TruckDay(tables, row, truck.loadings[place])
+            load = int(numbers.load_first[row]) + place
+            for order in range(len(problem.orders)):
+                assert can_do(numbers, row, load, order) == day.can[order]
+            if not any(day.can):
+                continue
+            for stops in stop_orders(day, rng):
+                if len(stops) > work.stops_most:
+                    continue
+                expected = day.cost(stops)
+                array = np.array(stops, dtype=np.int64)
+                cost = price_stops(numbers, work, row, load, array, len(stops))
+                if math.isinf(expected):
+                    assert math.isinf(cost), (stops, day.fault, cost)
+                else:
+                    assert cost == pytest.approx(expected, abs=1e-6), stops
+                    fine += 1
+                compared += 1
+    return compared, fine
+
+
+def test_price_on_random_problems() -> None:
+    compared = fine = 0
+    for seed in range(60):
+        problem = random_problem(
+            seed, orders=12, trucks=2, limited=seed % 3 == 0, tight=seed % 4 == 0
+        )
+        more, good = compare(problem, random.Random(seed))
+        compared, fine = compared + more, fine + good
+    assert compared > 5000
+    assert fine > 1000
+
+
+def test_price_on_random_days() -> None:
+    """Days with leftovers, cleaning, ratings, several windows, pins, two yards."""
+    compared = fine = 0
+    for seed in range(40):
+        problem = problem_of_random_day(seed, "small" if seed % 2 else "medium")
+        if problem is None:
+            continue
+        more, good = compare(problem, random.Random(seed))
+        compared, fine = compared + more, fine + good
+    assert compared > 3000
+    assert fine > 500
