@@ -28,8 +28,8 @@ def truck_gpx(
     legs: Mapping[tuple[str, int], Leg],
     credit: str = "",
 ) -> str:
-    """The truck's day. credit: the notice that the source of the roads asks for. Raises KeyError for
-    a truck that the day does not have."""
+    """The truck's day. credit: the notice that the source of the roads asks for. Raises KeyError
+    for a truck that the day does not have."""
     root = ElementTree.Element("gpx", {"xmlns": NAMESPACE, "version": "1.1", "creator": CREATOR})
     title = f"{day.workbook.trucks[truck_plan.truck_id].title}, {plan.date}"
     _text(ElementTree.SubElement(root, "metadata"), "name", title)
