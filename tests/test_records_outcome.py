@@ -34,7 +34,7 @@ NEXT = DAY + timedelta(days=1)
 
 
 def tomorrow(events: tuple[Event, ...], book: Workbook | None = None) -> Outcome:
-    return laid_over(book or office(), events, NEXT)
+    return laid_over(book or office(), events, events, NEXT)
 
 
 def weeds(outcome: Outcome) -> dict[str, float]:
@@ -62,7 +62,7 @@ def with_tank(book: Workbook, name: str, **changes: object) -> Workbook:
 
 def test_without_records_nothing_changes() -> None:
     book = office()
-    assert laid_over(book, (), NEXT) == Outcome(book, ())
+    assert laid_over(book, (), (), NEXT) == Outcome(book, ())
 
 
 def test_applications_reach_the_history_and_the_label_checks() -> None:
@@ -150,13 +150,13 @@ def test_orders_that_are_done_are_not_planned_again() -> None:
         spray("O2", area_ft2=3000.0, gal=9.0, row=4),
         spray("O3", done=False, note="dog", row=5),
     ]
-    outcome = laid_over(book, kept(record(rows, AS_PLANNED, book=book)), NEXT)
+    outcome = tomorrow(kept(record(rows, AS_PLANNED, book=book)), book)
     left_ft2 = {name: row.area_ft2 for name, row in outcome.workbook.orders.items()}
     assert left_ft2 == {"O2": 1000.0, "O3": 3000.0, "O4": 9000.0, "O5": 30000.0}
     assert any("O1 is recorded as done" in note for note in outcome.notes)
     # The same short name next year is another order.
     later = {name: replace(row, due_from=NEXT, due_to=NEXT) for name, row in due.items()}
-    again = laid_over(replace(book, orders=later), recorded(), NEXT)
+    again = tomorrow(recorded(), replace(book, orders=later))
     assert set(again.workbook.orders) == set(later)
 
 

@@ -6,7 +6,8 @@ The rules of precedence between records and tables stand in DEVELOPERS.md, 'Reco
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator, Mapping, Sequence
+import itertools
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
@@ -15,14 +16,24 @@ from typing import Final
 from planner.day.day import Workbook
 from planner.day.fleet import Compartment, Truck
 from planner.day.orders import Order, PastApplication
-from planner.records.current import SPRAYED, current, kind_of
+from planner.records.current import (
+    CORRECTED,
+    PLANNED,
+    SKIPPED,
+    SPRAYED,
+    current,
+    kind_of,
+)
 from planner.records.day_log import Replayed, Tank, TruckDay, replay
 from planner.records.record import planned_days
-from planner.records.store import Body, Event, Store
+from planner.records.store import Event, Store
 from planner.units import Amount
 
 REST_SHARE: Final = 0.02
 """An order of which less than this share is left counts as done; areas are measured no better."""
+
+MOST_DAYS_BACK: Final = 30
+"""A truck that was not out on this many recorded days stands as the compartments table has it."""
 
 NOTHING_GAL: Final = 0.05
 """Less than a cup is an empty compartment."""
@@ -52,19 +63,37 @@ def with_records(path: Path, book: Workbook, when: date) -> Outcome:
     file = store_path(path)
     if not file.exists():
         return Outcome(book, ())
+    until = when.isoformat()
     with Store(file) as store:
         # Yearly sums count the calendar year, days between go back into the year before.
-        return laid_over(book, store.events(f"{when.year - 1}-01-01", when.isoformat()), when)
+        events = store.events(f"{when.year - 1}-01-01", until, (SPRAYED, SKIPPED, CORRECTED))
+        return laid_over(book, events, _last_days(store, book, until), when)
 
 
-def laid_over(book: Workbook, events: Sequence[Event], when: date) -> Outcome:
-    """The workbook with the records of the days before `when`. events: of those days."""
-    now = current(events)
-    sprayed = [event for event in now.values() if kind_of(event) == SPRAYED]
+def _last_days(store: Store, book: Workbook, until: str) -> tuple[Event, ...]:
+    """Everything recorded of each truck's last day out, among the latest MOST_DAYS_BACK."""
+    wanted, found = set(book.trucks), []
+    for day in itertools.islice(store.days_of(PLANNED, until), MOST_DAYS_BACK):
+        planned = store.events(day, f"{day}~", (PLANNED,))
+        out = {row["truck_id"] for event in planned for row in event.body["trucks"]}
+        if out & wanted:
+            found.append(store.events(day, f"{day}~"))
+            wanted -= out
+        if not wanted:
+            break
+    return tuple(event for events in reversed(found) for event in events)
+
+
+def laid_over(
+    book: Workbook, events: Sequence[Event], lately: Sequence[Event], when: date
+) -> Outcome:
+    """The workbook with the records of the days before `when`. events: applications of those days;
+    lately: everything of the last day of each truck."""
+    sprayed = [event for event in current(events).values() if kind_of(event) == SPRAYED]
     history = tuple(_applications(book, sprayed))
     kept = _not_recorded(book.history, history)
     orders, order_notes = _orders_left(book, sprayed, when)
-    trucks, truck_notes = _trucks(book, events, {name: event.body for name, event in now.items()})
+    trucks, truck_notes = _trucks(book, lately)
     if (orders, trucks, kept + history) == (book.orders, book.trucks, book.history):
         return Outcome(book, (*order_notes, *truck_notes))
     laid = replace(book, orders=orders, trucks=trucks, history=kept + history)
@@ -130,9 +159,8 @@ def _orders_left(
     return left, tuple(notes)
 
 
-def _trucks(
-    book: Workbook, events: Sequence[Event], bodies: Mapping[str, Body]
-) -> tuple[dict[str, Truck], tuple[str, ...]]:
+def _trucks(book: Workbook, events: Sequence[Event]) -> tuple[dict[str, Truck], tuple[str, ...]]:
+    bodies = {name: event.body for name, event in current(events).items()}
     last: dict[str, tuple[str, TruckDay]] = {}
     for day, days in planned_days(events).values():
         for truck_day in days:

@@ -16,6 +16,7 @@ from __future__ import annotations
 
 import contextlib
 import datetime as dt
+import gc
 import hashlib
 import json
 import os
@@ -121,12 +122,23 @@ class Store:
             self._db.execute("UPDATE head SET events = ?, sha = ?", (seq, sha))
         return tuple(events)
 
-    def events(self, since: str = "", until: str = "9999") -> tuple[Event, ...]:
-        """Events of the days since <= day < until (ISO dates), as they were recorded."""
-        query = f"SELECT {_COLUMNS} FROM event WHERE day >= ? AND day < ? ORDER BY seq"
+    def events(
+        self, since: str = "", until: str = "9999", kinds: Sequence[str] = ()
+    ) -> tuple[Event, ...]:
+        """Events of the days since <= day < until (ISO dates), as they were recorded. kinds: only
+        these, () = all."""
+        query = f"SELECT {_COLUMNS} FROM event WHERE day >= ? AND day < ?"
+        if kinds:
+            query += f" AND kind IN ({', '.join('?' * len(kinds))})"
+        with _in_words(self.path), _without_collecting():
+            rows = self._db.execute(f"{query} ORDER BY seq", (since, until, *kinds))
+            return tuple(self._event(row) for row in rows)
+
+    def days_of(self, kind: str, until: str) -> Iterator[str]:
+        """Days before `until` with an event of that kind, the latest first."""
+        query = "SELECT DISTINCT day FROM event WHERE kind = ? AND day < ? ORDER BY day DESC"
         with _in_words(self.path):
-            rows = self._db.execute(query, (since, until)).fetchall()
-        return tuple(self._event(row) for row in rows)
+            yield from [day for (day,) in self._db.execute(query, (kind, until))]
 
     def damage(self) -> tuple[str, ...]:
         """Everything that is wrong in the file, in words; empty when it is whole."""
@@ -241,8 +253,23 @@ _MARKS = ", ".join("?" * 10)
 
 
 def _sha(row: Sequence[Any]) -> str:
-    """Of everything but the sum itself; `previous` is the last of it."""
-    return hashlib.sha256(json.dumps(list(row), ensure_ascii=False).encode()).hexdigest()
+    """Of everything but the sum itself; `previous` is the last of it. Each cell goes in with its
+    length, so that no two rows give one text."""
+    texts = [str(cell) for cell in row]
+    return hashlib.sha256("".join(f"{len(text)}:{text}" for text in texts).encode()).hexdigest()
+
+
+@contextlib.contextmanager
+def _without_collecting() -> Iterator[None]:
+    """A year's records are a million small values that all stay: looking for garbage among them
+    again and again takes longer than reading them."""
+    on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if on:
+            gc.enable()
 
 
 def _sync(path: Path) -> None:
