@@ -97,13 +97,16 @@ def laid_over(
     if (orders, trucks, kept + history) == (book.orders, book.trucks, book.history):
         return Outcome(book, (*order_notes, *truck_notes))
     laid = replace(book, orders=orders, trucks=trucks, history=kept + history)
-    return Outcome(replace(laid, sha256=_sha256(book, laid)), (*order_notes, *truck_notes))
+    sha256 = _sha256(book, laid, sprayed)
+    return Outcome(replace(laid, sha256=sha256), (*order_notes, *truck_notes))
 
 
-def _sha256(book: Workbook, laid: Workbook) -> str:
+def _sha256(book: Workbook, laid: Workbook, sprayed: Sequence[Event]) -> str:
     """A plan belongs to its tables and to the records of the days before."""
-    told = repr((laid.history, laid.trucks, sorted(laid.orders.items())))
-    return hashlib.sha256(f"{book.sha256}\n{told}".encode()).hexdigest()
+    sha = hashlib.sha256(repr((book.sha256, laid.trucks)).encode())
+    for event in sprayed:
+        sha.update(f"{event.seq} {event.sha}\n".encode())
+    return sha.hexdigest()
 
 
 def _applications(book: Workbook, sprayed: Sequence[Event]) -> Iterator[PastApplication]:

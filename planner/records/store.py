@@ -65,7 +65,7 @@ class Draft:
 
 @dataclass(frozen=True)
 class Event:
-    """One thing that was recorded. seq: its number; recorded_at: UTC."""
+    """One thing that was recorded. seq: its number; recorded_at: UTC; sha: of it and all before."""
 
     seq: int
     kind: str
@@ -75,6 +75,7 @@ class Event:
     recorded_at: str
     recorded_by: str
     body: Body
+    sha: str = ""
 
 
 class Store:
@@ -118,7 +119,7 @@ class Store:
                 row = (*cells, text, sha)
                 sha = _sha(row)
                 self._db.execute(f"INSERT INTO event ({_COLUMNS}) VALUES ({_MARKS})", (*row, sha))
-                events.append(Event(*cells, draft.body))
+                events.append(Event(*cells, draft.body, sha))
             self._db.execute("UPDATE head SET events = ?, sha = ?", (seq, sha))
         return tuple(events)
 
@@ -229,7 +230,8 @@ class Store:
         if _sha(row[:-1]) != row[-1]:
             raise _damaged(self.path, f"record {row[0]} does not match its checksum")
         seq, kind, day, subject, plan, recorded_at, recorded_by, body = row[:8]
-        return Event(seq, kind, day, subject, plan, recorded_at, recorded_by, json.loads(body))
+        told = json.loads(body)
+        return Event(seq, kind, day, subject, plan, recorded_at, recorded_by, told, row[-1])
 
     def _chain_damage(self) -> Iterator[str]:
         sha, count = "", 0
@@ -256,7 +258,8 @@ def _sha(row: Sequence[Any]) -> str:
     """Of everything but the sum itself; `previous` is the last of it. Each cell goes in with its
     length, so that no two rows give one text."""
     texts = [str(cell) for cell in row]
-    return hashlib.sha256("".join(f"{len(text)}:{text}" for text in texts).encode()).hexdigest()
+    lengths = ",".join([str(len(text)) for text in texts])
+    return hashlib.sha256(f"{lengths}:{''.join(texts)}".encode()).hexdigest()
 
 
 @contextlib.contextmanager
