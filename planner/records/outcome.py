@@ -26,7 +26,7 @@ from planner.records.current import (
 )
 from planner.records.day_log import Replayed, Tank, TruckDay, replay
 from planner.records.record import planned_days
-from planner.records.store import Event, Store
+from planner.records.store import Event, Store, without_collecting
 from planner.units import Amount
 
 REST_SHARE: Final = 0.02
@@ -64,7 +64,7 @@ def with_records(path: Path, book: Workbook, when: date) -> Outcome:
     if not file.exists():
         return Outcome(book, ())
     until = when.isoformat()
-    with Store(file) as store:
+    with Store(file) as store, without_collecting():
         # Yearly sums count the calendar year, days between go back into the year before.
         events = store.events(f"{when.year - 1}-01-01", until, (SPRAYED, SKIPPED, CORRECTED))
         return laid_over(book, events, _last_days(store, book, until), when)

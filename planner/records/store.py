@@ -131,7 +131,7 @@ class Store:
         query = f"SELECT {_COLUMNS} FROM event WHERE day >= ? AND day < ?"
         if kinds:
             query += f" AND kind IN ({', '.join('?' * len(kinds))})"
-        with _in_words(self.path), _without_collecting():
+        with _in_words(self.path), without_collecting():
             rows = self._db.execute(f"{query} ORDER BY seq", (since, until, *kinds))
             return tuple(self._event(row) for row in rows)
 
@@ -263,9 +263,9 @@ def _sha(row: Sequence[Any]) -> str:
 
 
 @contextlib.contextmanager
-def _without_collecting() -> Iterator[None]:
-    """A year's records are a million small values that all stay: looking for garbage among them
-    again and again takes longer than reading them."""
+def without_collecting() -> Iterator[None]:
+    """No search for garbage inside. A year's records are a million small values that all stay:
+    looking for garbage among them again and again takes longer than reading them."""
     on = gc.isenabled()
     gc.disable()
     try:
