@@ -13,6 +13,7 @@ import math
 import os
 import tempfile
 import time
+import warnings
 from collections.abc import Callable
 from dataclasses import dataclass
 from http.client import HTTPException
@@ -149,12 +150,15 @@ class AddressService:
                 self._sleep(wait_s)
         self._last = self._clock()
         self.requests += 1
-        place = self._geocoder.geocode(
-            query,
-            exactly_one=True,
-            addressdetails=True,
-            country_codes=self._config.country,
-        )
+        with warnings.catch_warnings():
+            # geopy warns of latitudes over 90 and passes them on; _read refuses them.
+            warnings.simplefilter("ignore")
+            place = self._geocoder.geocode(
+                query,
+                exactly_one=True,
+                addressdetails=True,
+                country_codes=self._config.country,
+            )
         if place is None:
             return {}
         raw = place.raw
