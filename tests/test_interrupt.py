@@ -31,7 +31,7 @@ def interrupted_at(words: str, workbook: Path, out: Path) -> tuple[int, str]:
     terminal, inside = pty.openpty()
     command = [sys.executable, "-m", "planner", "plan", str(workbook), "--date", DAY]
     process = subprocess.Popen(
-        [*command, "--out", str(out), "--engine", "ortools", "--seconds", "120"],
+        [*command, "--out", str(out), "--engine", "ortools", "--seconds", "30"],
         stderr=inside,
         stdout=inside,
     )

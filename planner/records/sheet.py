@@ -53,7 +53,7 @@ COLUMNS: Final = {
         _column("wind_from", f"choice:{WIND_FROM}", "Where the wind came from"),
         _column("temperature_f", "number", "Air temperature", "F", -40, 140),
         _column("applicator", "text", "Who applied; blank = as the truck's row has it"),
-        _column("licence", "text", "Licence number; blank = as the truck's row has it"),
+        _column("licence", "text", "License number; blank = as the truck's row has it"),
         _column("supervisor", "text", "Who supervised, where that was somebody else"),
         _column("sign", "yes_no", "Whether the sign was put up"),
         _column("notice", "yes_no", "Whether the notice was given"),
