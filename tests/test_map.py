@@ -179,7 +179,8 @@ def test_opens_without_network_or_complaint(tmp_path: Path, hostile: bool) -> No
     assert (
         len(
             re.findall(
-                r'class="stop[^"]*" data-letter="[AB]" data-short[^>]* style="background:[^"]*">[AB]\d+<',
+                r'class="stop[^"]*" data-letter="[AB]" data-short[^>]*'
+                r' style="background:[^"]*">[AB]\d+<',
                 seen.dom,
             )
         )

@@ -20,8 +20,10 @@ from tests.routing_cases import random_problem
 
 pytest.importorskip("numba")
 
+from planner.routing.search.columns import FIRST_LOAD
+from planner.routing.search.doors import ask_can_do as can_do
+from planner.routing.search.doors import ask_price as price_stops
 from planner.routing.search.numbers import day_numbers
-from planner.routing.search.price import can_do, price_stops
 from planner.routing.search.work import new_work
 
 
@@ -59,7 +61,7 @@ def compare(problem: RoutingProblem, rng: random.Random) -> tuple[int, int]:
     for row, truck in enumerate(problem.trucks):
         for place in rng.sample(range(len(truck.loadings)), min(3, len(truck.loadings))):
             day = TruckDay(tables, row, truck.loadings[place])
-            load = int(numbers.load_first[row]) + place
+            load = int(numbers.truck_at[row, FIRST_LOAD]) + place
             for order in range(len(problem.orders)):
                 assert can_do(numbers, row, load, order) == day.can[order]
             if not any(day.can):

@@ -18,9 +18,11 @@ from tests.test_routing_refills import best_by_trying_all, case
 
 pytest.importorskip("numba")
 
+from planner.routing.search.columns import FIRST_LOAD, PLACED, SEQUENCE
+from planner.routing.search.doors import ask_price as price_stops
+from planner.routing.search.doors import ask_refills as place_refills
 from planner.routing.search.numbers import day_numbers
-from planner.routing.search.price import price_stops
-from planner.routing.search.refills import KEPT, place_refills
+from planner.routing.search.refills import KEPT
 from planner.routing.search.work import new_work
 
 
@@ -36,18 +38,18 @@ def test_placement_against_trying_all(limited: bool) -> None:
         if not sequence:
             continue
         numbers = day_numbers(problem)
-        load = int(numbers.load_first[0]) + day.truck.loadings.index(day.loading)
+        load = int(numbers.truck_at[0, FIRST_LOAD]) + day.truck.loadings.index(day.loading)
         expected = best_by_trying_all(problem, day, sequence, pairs=limited)
         for kept in (0, KEPT):
             work = new_work(numbers, 20_000)
-            work.sequence[: len(sequence)] = sequence
+            work.row[SEQUENCE, : len(sequence)] = sequence
             cost, size = place_refills(numbers, work, 0, load, len(sequence), math.inf, kept)
             if kept == 0 or math.isinf(expected):
                 assert cost == pytest.approx(expected, abs=1e-6), (seed, sequence)
             dearer += cost > expected + 1e-6
             if math.isinf(cost):
                 continue
-            stops = work.placed[:size].copy()
+            stops = work.row[PLACED, :size].copy()
             assert day.cost(stops.tolist()) == pytest.approx(cost, abs=1e-6), (seed, stops)
             assert price_stops(numbers, work, 0, load, stops, size) == pytest.approx(cost)
             solved += 1
@@ -74,14 +76,14 @@ def test_placement_on_random_days_agrees_with_the_plain_programme() -> None:
                 if not sequence:
                     continue
                 expected = plain_place_refills(day, sequence, labels_kept=None)
-                work.sequence[: len(sequence)] = sequence
-                load = int(numbers.load_first[row])
+                work.row[SEQUENCE, : len(sequence)] = sequence
+                load = int(numbers.truck_at[row, FIRST_LOAD])
                 cost, size = place_refills(numbers, work, row, load, len(sequence), math.inf, 0)
                 if expected is None:
                     assert math.isinf(cost)
                     continue
                 assert cost == pytest.approx(expected[0], abs=1e-6)
-                array = np.array(work.placed[:size])
+                array = np.array(work.row[PLACED, :size])
                 assert day.cost(array.tolist()) == pytest.approx(cost, abs=1e-6)
                 compared += 1
     assert compared > 60

@@ -21,6 +21,7 @@ from planner.routing.engines.ortools_model import SearchLimit, sequences
 from planner.routing.evaluate import DayTables, TruckDay
 from planner.routing.problem import Answer, Effort, Loading, Progress, RoutingProblem
 from planner.routing.reasons import reasons
+from planner.routing.search import columns as c
 from planner.routing.search.crew import Leg, Searcher, plan_of, run_together
 from planner.routing.search.numbers import day_numbers
 
@@ -80,7 +81,7 @@ class _Solve:
             return nearest_fit(self.tables)
         spending.tell(0.0, "choosing what each truck is loaded with")
         day = day_numbers(problem)
-        self.first_load = day.truck_at[:, 4].tolist()
+        self.first_load: list[int] = day.truck_at[:, c.FIRST_LOAD].tolist()
         loadings = self._loadings()
         self.searchers = [Searcher(day, 2 * self.seed), Searcher(day, 2 * self.seed + 1)]
         self._try(loadings)

@@ -8,27 +8,26 @@ import numpy as np
 
 from planner.routing.search import columns as c
 from planner.routing.search.compiled import compiled, entry, merged
-from planner.routing.search.moves import Hand, put_less, recreate, reload_truck, ruin, sequence_of
+from planner.routing.search.moves import (
+    Hand,
+    put_less,
+    recreate,
+    reload_truck,
+    ruin,
+    sequence_of,
+    tidy,
+)
 from planner.routing.search.numbers import DayNumbers
 from planner.routing.search.price import can_do
 from planner.routing.search.state import State, copy_truck
 from planner.routing.search.work import Work
 
 GAIN = 1e-7
+TIDY_MAY_SAVE = 1.0
+"""Refills are put anew only on plans that are accepted or nearly: within the mean cost of so many
+orders."""
 NEAR_LOADINGS = 8
 """A random other loading is the best of none, or one among these best guesses, half of the time."""
-
-
-@entry
-def total(day: DayNumbers, state: State) -> float:
-    """Money of all trucks and the prices of orders left out."""
-    money = 0.0
-    for truck in range(state.truck.shape[0]):
-        money += state.money[truck, c.COST]
-    for order in range(state.truck_of.shape[0]):
-        if state.truck_of[order] < 0:
-            money += day.order[order, c.PRICE]
-    return money
 
 
 @compiled
@@ -53,6 +52,25 @@ def _total_of(day: DayNumbers, state: State, hand: Hand) -> float:
     return money
 
 
+@merged
+def _take_over(day: DayNumbers, work: Work, hand: Hand, state: State) -> None:
+    """Place, price and survey a plan of which only loadings and orders are known. Orders that a
+    truck cannot do are left out; a truck whose sequence does not stand loses all of it."""
+    hand.n[c.ABSENT] = 0
+    for order in range(state.truck_of.shape[0]):
+        state.truck_of[order] = -1
+    for truck in range(state.truck.shape[0]):
+        size, left = sequence_of(day, work, state, truck), 0
+        for at in range(size):
+            order = work.row[c.SEQUENCE, at]
+            if can_do(day, truck, state.truck[truck, c.LOAD], order):
+                work.row[c.SEQUENCE, left] = order
+                state.truck_of[order] = truck
+                left += 1
+        put_less(day, work, state, hand, truck, left)
+    hand.n[c.ABSENT] = 0
+
+
 @entry
 def anneal(
     day: DayNumbers,
@@ -61,6 +79,7 @@ def anneal(
     now: State,
     trial: State,
     best: State,
+    fresh: bool,
     steps: int,
     seed: int,
     hot: float,
@@ -68,9 +87,13 @@ def anneal(
     reload_chance: float,
 ) -> float:
     """Run `steps` steps from `now`, which is left at the last plan accepted; `best` (a plan seen
-    before) becomes the cheapest plan seen. hot, cold: acceptance temperature at the first and last
+    before) becomes the cheapest plan seen. fresh: of `now` only loadings and stops (or only orders)
+    are known, and nothing was seen before. hot, cold: acceptance temperature at the first and last
     step, money. Returns the best's total over active trucks and centres."""
     np.random.seed(seed)
+    if fresh:
+        _take_over(day, work, hand, now)
+        _keep_best(now, best)
     _collect_absent(best, hand)
     best_cost = _total_of(day, best, hand)
     _collect_absent(now, hand)
@@ -92,7 +115,11 @@ def anneal(
         ruin(day, work, trial, hand)
         recreate(day, work, trial, hand)
         cost = _total_of(day, trial, hand)
-        if cost < now_cost - heat * math.log(max(1e-300, np.random.random())):
+        limit = now_cost - heat * math.log(max(1e-300, np.random.random()))
+        if cost < limit + TIDY_MAY_SAVE * (now_cost / (1 + now.truck_of.shape[0])):
+            tidy(day, work, trial, hand)
+            cost = _total_of(day, trial, hand)
+        if cost < limit:
             for truck in range(trucks):
                 if hand.truck[truck, c.TOUCHED]:
                     copy_truck(now, trial, truck)
@@ -149,22 +176,3 @@ def _reload_some(day: DayNumbers, work: Work, state: State, hand: Hand) -> None:
     load = first + np.random.randint(among)
     if load != state.truck[truck, c.LOAD]:
         reload_truck(day, work, state, hand, truck, load)
-
-
-@entry
-def take_over(day: DayNumbers, work: Work, hand: Hand, state: State) -> None:
-    """Place, price and survey a plan of which only loadings and orders are known. Orders that a
-    truck cannot do are left out; a truck whose sequence does not stand loses all of it."""
-    hand.n[c.ABSENT] = 0
-    for order in range(state.truck_of.shape[0]):
-        state.truck_of[order] = -1
-    for truck in range(state.truck.shape[0]):
-        size, left = sequence_of(day, work, state, truck), 0
-        for at in range(size):
-            order = work.row[c.SEQUENCE, at]
-            if can_do(day, truck, state.truck[truck, c.LOAD], order):
-                work.row[c.SEQUENCE, left] = order
-                state.truck_of[order] = truck
-                left += 1
-        put_less(day, work, state, hand, truck, left)
-    hand.n[c.ABSENT] = 0

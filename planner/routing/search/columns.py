@@ -7,7 +7,7 @@ every call, and with a hundred of them compiling took minutes (measured; it take
 from __future__ import annotations
 
 OPENS, CLOSES, SETUP_MIN, FLOW = range(4)
-"""day.window (row: window) has the first two, minutes; day.site (row: site) all four: FLOW gal/min."""
+"""day.window (by window) has the first two, minutes; day.site (by site) all four; FLOW: gal/min."""
 GAL, PRICE, HOSE_RUN_FT = range(3)
 """day.order, by order; PRICE: money of leaving it out."""
 PLACE, MIX, FIRST_WINDOW, END_WINDOW = range(4)
@@ -71,8 +71,8 @@ lunch was had, and before which order in the leg to it; PROMISED on: by mix, ord
     LEG_MILES,
     FOUND_COST,
 ) = range(8)
-"""work.out: of the stop order last priced; of the leg last ridden, without and with lunch in it; the
-cheapest placement so far."""
+"""work.out: of the stop order last priced; of the leg last ridden, without and with lunch in it;
+the cheapest placement so far."""
 FOUND_LABEL, FOUND_LUNCH, LABELS_MADE = range(3)
 """work.found: last label of the cheapest placement, and lunch in its last leg."""
 
@@ -80,15 +80,16 @@ LOAD, SIZE = range(2)
 """state.truck, by truck: row of its loading, number of stops."""
 COST, HOME_MIN = range(2)
 """state.money, by truck: exact cost; minute of return."""
-GAP_LEAVE, GAP_LATE, GAP_SLACK, GAP_POUR, GAP_CUT_MIN, GAP_CUT_MONEY = range(6)
+GAP_LEAVE, GAP_LATE, GAP_SLACK, GAP_POUR, GAP_CUT_MONEY, GAP_DRAWN = range(6)
 """state.gap (truck, stop or the gap before it): minute a stop is left; latest arrival that keeps
 what follows as it is; minutes waited from there on; minutes per gallon of the fill before a gap, 0
-for the departure's; least that one more refill in a gap takes."""
+for the departure's; least money of one more refill in a gap; gallons that an order draws with its
+hose."""
 
 ACTIVE, TOUCHED, UNTIDY, SEEN, SEEN_LIKE = range(5)
 """hand.truck, by truck: whether the search may change it; changed in this step; refills not yet put
 anew; stamps of the last order offered to it and to its kind."""
-OFFER_TRUCK, OFFER_GAP, OFFER_MORE = range(3)
-"""hand.offer, by offer: truck, gap, whether another refill is needed."""
+OFFER_TRUCK, OFFER_GAP, OFFER_CUT = range(3)
+"""hand.offer, by offer: truck, gap, where one more refill is needed (insert.py says how)."""
 ABSENT, STAMP, KIND_LOADING = range(3)
 """hand.n: number of absent orders; last stamp given; loading of the idle truck last offered."""

@@ -65,7 +65,8 @@ def _use_folder() -> Path:
     if "NUMBA_CACHE_DIR" in os.environ:
         return Path(os.environ["NUMBA_CACHE_DIR"])
     folder = code_folder()
-    numba.config.CACHE_DIR = str(folder)
+    # Read when a function is decorated, below; numba names its settings at run time only.
+    vars(numba.config)["CACHE_DIR"] = str(folder)
     _drop_old(folder)
     return folder
 
@@ -78,32 +79,25 @@ def is_first_run() -> bool:
     return next(CODE_FOLDER.rglob("*.nbc"), None) is None
 
 
+# `_nrt=False`: no counting of references, which none of these functions needs (they make no
+# arrays) and which would be half of the machine code. The options are not in numba's type hints.
+_OPTIONS: dict[str, Any] = {"cache": True, "nogil": True, "error_model": "numpy", "_nrt": False}
+
+
 def entry(function: Function) -> Function:
     """Decorator: machine code, kept on disk, that Python may call; runs without Python's lock."""
-    return cast(Function, njit(cache=True, nogil=True, error_model="numpy", _nrt=False)(function))
+    return cast(Function, njit(**_OPTIONS)(function))
 
 
 def compiled(function: Function) -> Function:
     """Decorator: as entry, for functions that only compiled code calls. Without the doors to
     Python and C, which take longer to compile than what is behind them."""
-    return cast(
-        Function,
-        njit(
-            cache=True,
-            nogil=True,
-            error_model="numpy",
-            _nrt=False,
-            no_cpython_wrapper=True,
-            no_cfunc_wrapper=True,
-        )(function),
-    )
+    doorless = _OPTIONS | {"no_cpython_wrapper": True, "no_cfunc_wrapper": True}
+    return cast(Function, njit(**doorless)(function))
 
 
 def merged(function: Function) -> Function:
     """Decorator: compiled as a part of each function that calls it. For functions high up in the
     calls: each function is compiled together with all that it calls, so every level between the top
     and the large programme for refills would compile that once more."""
-    return cast(
-        Function,
-        njit(cache=True, nogil=True, error_model="numpy", _nrt=False, inline="always")(function),
-    )
+    return cast(Function, njit(**_OPTIONS, inline="always")(function))

@@ -16,10 +16,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from planner.routing.search import columns as c
-from planner.routing.search.anneal import anneal, take_over, total
+from planner.routing.search.anneal import anneal
 from planner.routing.search.moves import new_hand
 from planner.routing.search.numbers import DayNumbers
-from planner.routing.search.state import State, adopt, new_state
+from planner.routing.search.state import State, new_state
 from planner.routing.search.work import new_work
 
 BLOCK_STEPS = 250
@@ -55,21 +55,24 @@ class Searcher:
     @property
     def cost(self) -> float:
         """Money of the best plan with the prices of orders left out."""
-        return float(total(self.day, self.best))
+        best = self.best
+        left_out = self.day.order[best.truck_of < 0, c.PRICE]
+        return float(best.money[:, c.COST].sum() + left_out.sum())
 
-    def start_from(self, loads: Sequence[int], sequences: Sequence[Sequence[int]]) -> None:
-        """Forget all and begin with these loading rows and orders per truck."""
-        for state in (self.now, self.best):
-            state.truck[:, c.LOAD] = loads
-            state.truck[:, c.SIZE] = [len(sequence) for sequence in sequences]
-            for truck, sequence in enumerate(sequences):
-                state.stops[truck, : len(sequence)] = sequence
-            take_over(self.day, self.work, self.hand, state)
+    def start_from(self, loads: Sequence[int], stops: Sequence[Sequence[int]]) -> None:
+        """Forget all and begin with these loading rows and stops (or only orders) per truck."""
+        now = self.now
+        now.truck[:, c.LOAD] = loads
+        now.truck[:, c.SIZE] = [len(one) for one in stops]
+        for truck, one in enumerate(stops):
+            now.stops[truck, : len(one)] = one
+        self._call(True, 0, 1.0, 1.0, 0.0)
 
     def learn(self, other: Searcher) -> None:
         """Go on from another search's best plan."""
-        adopt(self.day, self.work, self.now, other.best)
-        adopt(self.day, self.work, self.best, other.best)
+        self.now.truck[:] = other.best.truck
+        self.now.stops[:] = other.best.stops
+        self._call(True, 0, 1.0, 1.0, 0.0)
 
     def order_money(self) -> float:
         """What an order costs on the road, on average: money of the trucks without spraying and
@@ -114,6 +117,12 @@ class Searcher:
 
     def _block(self, steps: int, hot: float, cold: float, reload_chance: float) -> None:
         begun = time.monotonic()
+        self._call(False, steps, hot, cold, reload_chance)
+        self.blocks += 1
+        self.steps += steps
+        self._rate = steps / max(1e-6, time.monotonic() - begun)
+
+    def _call(self, fresh: bool, steps: int, hot: float, cold: float, reload_chance: float) -> None:
         seed = (self.seed * 1_000_003 + self.blocks) % 2**32
         anneal(
             self.day,
@@ -122,15 +131,13 @@ class Searcher:
             self.now,
             self.trial,
             self.best,
+            fresh,
             steps,
             seed,
             hot,
             cold,
             reload_chance,
         )
-        self.blocks += 1
-        self.steps += steps
-        self._rate = steps / max(1e-6, time.monotonic() - begun)
 
 
 def run_together(

@@ -12,10 +12,15 @@ from planner.routing.search.compiled import compiled
 from planner.routing.search.numbers import DayNumbers
 from planner.routing.search.price import can_do, finish, spray_min
 from planner.routing.search.state import State, refill_detour
+from planner.routing.search.tanks import pumpable
 from planner.routing.search.work import Work
 from planner.routing.tanks import SLACK_GAL
 
 NEVER = math.inf
+NO_CUT = -1
+"""No refill more is needed. Else a cut is twice the gap of the refill, and 1 more when it comes
+after the order in the same gap; -2 = unknown."""
+UNKNOWN_CUT = -2
 
 
 @compiled
@@ -27,7 +32,7 @@ def guess_gap(
     order: int,
     blink: float,
     under: float,
-) -> tuple[float, int, bool]:
+) -> tuple[float, int, int]:
     """Least money below `under` that an order seems to cost on a truck, the gap for it, and
     whether another refill is needed. A gap is passed over with the chance `blink`.
 
@@ -36,7 +41,7 @@ def guess_gap(
     """
     load, size = state.truck[truck, c.LOAD], state.truck[truck, c.SIZE]
     if size + 3 > work.stops_most or not can_do(day, truck, load, order):
-        return NEVER, -1, False
+        return NEVER, -1, NO_CUT
     if size == 0:
         return _guess_first(day, truck, load, order, under)
     orders, profile = day.order_at.shape[0], day.truck_at[truck, c.PROFILE]
@@ -51,14 +56,15 @@ def guess_gap(
         if _opens(day, order)
         else -math.inf
     )
-    best, best_gap, best_more = under, -1, False
+    best, best_gap, best_cut = under, -1, NO_CUT
     before_mix, begun = -1, 0
     for gap in range(size + 1):
         here = home if gap == 0 else state.place[truck, gap - 1]
         if gap > 0:
             stop = state.stops[truck, gap - 1]
             if stop >= orders:
-                begun = gap
+                if day.site_makes[stop - orders, mix]:
+                    begun = gap
             elif stop != LUNCH and day.load_line[load, day.order_at[stop, c.MIX]] == line:
                 before_mix = day.order_at[stop, c.MIX]
         if blink > 0.0 and np.random.random() < blink:
@@ -79,7 +85,7 @@ def guess_gap(
             + day.legs[profile, here, there, c.DRIVE_MIN]
         )
         busy = spray + flush + (0.0 if joined else day.setup_min)
-        end = finish(day, order, arrive, busy)
+        end = finish(day.order_at, day.window, order, arrive, busy)
         if end == math.inf:
             continue
         straight = day.legs[profile, here, after, c.DRIVE_MIN]
@@ -104,43 +110,47 @@ def guess_gap(
         spent = delay * pay + extra * mile + overtime * day.truck[truck, c.OVERTIME_PAY]
         if spent >= best:
             continue
-        more = gal + first_use > state.room[truck, gap, mix] + SLACK_GAL
-        if more:
-            spent += _guess_refill(day, state, truck, load, gap, begun, mix, gal, there, after)
+        cut = NO_CUT
+        if gal + first_use > state.room[truck, gap, mix] + SLACK_GAL:
+            refill, cut = _guess_refill(
+                day, work, state, truck, load, gap, begun, mix, gal + first_use, there, after
+            )
+            spent += refill
             if spent >= best:
                 continue
-        best, best_gap, best_more = spent, gap, more
-    return best, best_gap, best_more
+        best, best_gap, best_cut = spent, gap, cut
+    return best, best_gap, best_cut
 
 
 @compiled
 def _opens(day: DayNumbers, order: int) -> bool:
-    return day.order_at[order, c.END_WINDOW] > day.order_at[order, c.FIRST_WINDOW]
+    return bool(day.order_at[order, c.END_WINDOW] > day.order_at[order, c.FIRST_WINDOW])
 
 
 @compiled
 def _guess_first(
     day: DayNumbers, truck: int, load: int, order: int, under: float
-) -> tuple[float, int, bool]:
+) -> tuple[float, int, int]:
     """The guess for a truck that would stay home."""
     profile, home = day.truck_at[truck, c.PROFILE], day.site_place[day.truck_at[truck, c.YARD]]
     there = day.order_at[order, c.PLACE]
     start = day.truck[truck, c.SHIFT_START]
     end = finish(
-        day,
+        day.order_at,
+        day.window,
         order,
         start + day.legs[profile, home, there, c.DRIVE_MIN],
         day.setup_min + spray_min(day, truck, load, order),
     )
     back = end + day.legs[profile, there, home, c.DRIVE_MIN]
     if back > day.truck[truck, c.LATEST] + SLACK_MIN:
-        return NEVER, -1, False
+        return NEVER, -1, NO_CUT
     miles = day.legs[profile, home, there, c.MILES] + day.legs[profile, there, home, c.MILES]
     spent = day.load[load, c.DAY_COST] + (back - start) * day.truck[truck, c.PAY]
     spent += miles * day.truck[truck, c.MILE_COST]
     spent += max(0.0, back - day.truck[truck, c.SHIFT_END]) * day.truck[truck, c.OVERTIME_PAY]
-    more = not day.site_makes[day.truck_at[truck, c.YARD], day.order_at[order, c.MIX]]
-    return (spent, 0, more) if spent < under else (NEVER, -1, False)
+    made = day.site_makes[day.truck_at[truck, c.YARD], day.order_at[order, c.MIX]]
+    return (spent, 0, NO_CUT if made else UNKNOWN_CUT) if spent < under else (NEVER, -1, NO_CUT)
 
 
 @compiled
@@ -197,6 +207,7 @@ def _changes(
 @compiled
 def _guess_refill(
     day: DayNumbers,
+    work: Work,
     state: State,
     truck: int,
     load: int,
@@ -206,33 +217,55 @@ def _guess_refill(
     gal: float,
     there: int,
     after: int,
-) -> float:
-    """Least money of one more refill among the orders between two fills, the first gap of which
-    is `begun`, so that an order of `gal` in `gap` lasts; inf when one is not enough."""
+) -> tuple[float, int]:
+    """Least money of one more refill, and its cut, among the orders between two fills, the first
+    gap of which is `begun`, so that an order of `gal` in `gap` lasts; inf when one is not
+    enough."""
     orders, size = day.order_at.shape[0], state.truck[truck, c.SIZE]
     profile, usable = day.truck_at[truck, c.PROFILE], day.load_usable[load, mix] + SLACK_GAL
     home = day.site_place[day.truck_at[truck, c.YARD]]
-    total = usable - SLACK_GAL - state.room[truck, gap, mix]
-    best, done = math.inf, 0.0
+    # What a departure that does not make the mix has of it is what was left over.
+    yard = day.truck_at[truck, c.YARD]
+    dry = begun == 0 and not day.site_makes[yard, mix]
+    before = usable
+    if dry:
+        tank = work.tank[c.BARE]
+        for row in range(tank.shape[0]):
+            tank[row] = day.load_part[load, row, c.START_GAL]
+        before = pumpable(day.part, day.load_rows, truck, load, tank, mix) + SLACK_GAL
+    total = before - SLACK_GAL - state.room[truck, gap, mix]
+    best, best_cut, done = math.inf, UNKNOWN_CUT, 0.0
     at = begun
     while at <= size:
         if at > begun:
             stop = state.stops[truck, at - 1]
-            if stop >= orders:
+            if stop >= orders and day.site_makes[stop - orders, mix]:
                 break
-            if stop != LUNCH and day.order_at[stop, c.MIX] == mix:
-                done += day.order[stop, c.GAL]
+            if stop != LUNCH and stop < orders and day.order_at[stop, c.MIX] == mix:
+                done += state.gap[truck, at - 1, c.GAP_DRAWN]
         if at == gap:
             here = home if gap == 0 else state.place[truck, gap - 1]
-            if at > begun and done <= usable and total - done + gal <= usable:
-                _, spent = refill_detour(day, profile, truck, here, there)
-                best = min(best, spent)
-            if done + gal <= usable and total - done <= usable:
-                _, spent = refill_detour(day, profile, truck, there, after)
-                best = min(best, spent)
-        elif at > begun and state.gap[truck, at, c.GAP_CUT_MONEY] < best:
+            if (at > begun or dry) and done <= before and total - done + gal <= usable:
+                _, spent = refill_detour(day, profile, truck, here, there, mix)
+                if spent < best:
+                    best, best_cut = spent, 2 * gap
+            if done + gal <= before and total - done <= usable:
+                _, spent = refill_detour(day, profile, truck, there, after, mix)
+                if spent < best:
+                    best, best_cut = spent, 2 * gap + 1
+        elif at > begun or dry:
+            spent = state.gap[truck, at, c.GAP_CUT_MONEY]
+            if spent < best and not day.all_made:
+                _, spent = refill_detour(
+                    day,
+                    profile,
+                    truck,
+                    home if at == 0 else state.place[truck, at - 1],
+                    home if at == size else state.place[truck, at],
+                    mix,
+                )
             earlier = done if at < gap else done + gal
-            if earlier <= usable and total + gal - earlier <= usable:
-                best = state.gap[truck, at, c.GAP_CUT_MONEY]
+            if spent < best and earlier <= before and total + gal - earlier <= usable:
+                best, best_cut = spent, 2 * at
         at += 1
-    return best
+    return best, best_cut

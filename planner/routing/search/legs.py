@@ -6,20 +6,20 @@ import math
 
 from planner.routing.evaluate import SLACK_MIN
 from planner.routing.search import columns as c
-from planner.routing.search.compiled import compiled
-from planner.routing.search.numbers import DayNumbers
+from planner.routing.search.compiled import compiled, merged
+from planner.routing.search.numbers import DayNumbers, Floats
 from planner.routing.search.price import finish
 from planner.routing.search.tanks import draw, fill
 from planner.routing.search.work import Work
 from planner.routing.tanks import SLACK_GAL
 
 
-@compiled
+@merged
 def need_until(work: Work, size: int, mix: int, at: int, count: int) -> int:
-    """Place in the sequence up to which gallons must last for `count` orders of a mix to be done."""
+    """Place in the sequence up to which gallons must last for `count` orders of a mix."""
     if count >= work.tally[c.COUNT, size, mix]:
         return size
-    return max(at, work.tally[c.FIRST_AT, count, mix])
+    return int(max(at, work.tally[c.FIRST_AT, count, mix]))
 
 
 @compiled
@@ -27,7 +27,7 @@ def lasts(day: DayNumbers, work: Work, load: int, label: int, makes_site: int, u
     """Whether every mix can reach `until` from a label's refill."""
     at = work.label_at[label, c.AT]
     for mix in range(work.mixes):
-        if not work.mix[c.USED, mix] == 1:
+        if work.mix[c.USED, mix] != 1:
             continue
         if day.site_makes[makes_site, mix]:
             need = work.gal[c.SPRAYED, until, mix] - work.gal[c.SPRAYED, at, mix]
@@ -40,14 +40,14 @@ def lasts(day: DayNumbers, work: Work, load: int, label: int, makes_site: int, u
 
 
 @compiled
-def lunch_end(day: DayNumbers, truck: int, clock: float) -> float:
+def lunch_end(trucks: Floats, truck: int, clock: float) -> float:
     """When lunch ends if it begins now, inf when it may not."""
-    if day.truck[truck, c.LUNCH_MIN] <= 0.0:
+    if trucks[truck, c.LUNCH_MIN] <= 0.0:
         return math.inf
-    begin = max(clock, day.truck[truck, c.LUNCH_FROM])
-    if begin > day.truck[truck, c.LUNCH_TO] + SLACK_MIN:
+    begin = max(clock, trucks[truck, c.LUNCH_FROM])
+    if begin > trucks[truck, c.LUNCH_TO] + SLACK_MIN:
         return math.inf
-    return begin + day.truck[truck, c.LUNCH_MIN]
+    return float(begin + trucks[truck, c.LUNCH_MIN])
 
 
 @compiled
@@ -61,7 +61,7 @@ def ride(
     makes_site: int,
     until: int,
 ) -> bool:
-    """Fill at a label's refill for work.mix[c.PROMISE] and ride to `until`; False when it cannot be done.
+    """Fill at a label's refill for what is promised and ride to `until`; False when it cannot be.
 
     Leaves in work.leg: clock without and with lunch in the leg, before which order lunch is, miles;
     in work.tank[c.LEG_LEVELS] the gallons on board then.
@@ -86,11 +86,11 @@ def ride(
         if work.mix[c.USED, mix] == 1:
             gal = work.gal[c.SPRAYED, until, mix] - work.gal[c.SPRAYED, at, mix]
             gal += work.gal[c.HOSED, until, mix] - work.gal[c.HOSED, at, mix]
-            draw(day, truck, load, levels, mix, gal)
+            draw(day.part, day.load_rows, truck, load, levels, mix, gal)
     return True
 
 
-@compiled
+@merged
 def _clocks(day: DayNumbers, work: Work, truck: int, label: int, poured: float, until: int) -> bool:
     """The clocks of a leg: without lunch so far, and with lunch somewhere in it, side by side."""
     profile = day.truck_at[truck, c.PROFILE]
@@ -105,7 +105,7 @@ def _clocks(day: DayNumbers, work: Work, truck: int, label: int, poured: float, 
         if plain > day.site[site, c.CLOSES] + SLACK_MIN:
             return False
         if not lunched:
-            fresh = lunch_end(day, truck, plain)
+            fresh = lunch_end(day.truck, truck, plain)
     latest = day.truck[truck, c.LATEST] + SLACK_MIN
     for place in range(at, until):
         order = work.row[c.SEQUENCE, place]
@@ -114,19 +114,29 @@ def _clocks(day: DayNumbers, work: Work, truck: int, label: int, poured: float, 
         miles += day.legs[profile, here, there, c.MILES]
         whole = work.stop[c.BUSY_MIN, place] + day.setup_min
         joined = place > at and here == there
-        plain = finish(day, order, plain + drive, work.stop[c.BUSY_MIN, place] if joined else whole)
+        plain = finish(
+            day.order_at,
+            day.window,
+            order,
+            plain + drive,
+            work.stop[c.BUSY_MIN, place] if joined else whole,
+        )
         if late < math.inf:
             late = finish(
-                day, order, late + drive, work.stop[c.BUSY_MIN, place] if joined else whole
+                day.order_at,
+                day.window,
+                order,
+                late + drive,
+                work.stop[c.BUSY_MIN, place] if joined else whole,
             )
         if fresh < math.inf:
-            fresh = finish(day, order, fresh + drive, whole)
+            fresh = finish(day.order_at, day.window, order, fresh + drive, whole)
             if fresh < late:
                 late, lunch_at = fresh, place
         if min(plain, late) > latest - work.stop[c.REST_MIN, place + 1]:
             return False
         here = there
-        fresh = math.inf if lunched else lunch_end(day, truck, plain)
+        fresh = math.inf if lunched else lunch_end(day.truck, truck, plain)
     if fresh < late:
         late, lunch_at = fresh, until
     work.out[c.LEG_PLAIN], work.out[c.LEG_LATE], work.out[c.LEG_LUNCH_AT], work.out[c.LEG_MILES] = (

@@ -10,11 +10,11 @@ import numpy as np
 from planner.routing.evaluate import LUNCH
 from planner.routing.search import columns as c
 from planner.routing.search.compiled import compiled, merged
-from planner.routing.search.insert import guess_gap
+from planner.routing.search.insert import NO_CUT, guess_gap
 from planner.routing.search.numbers import DayNumbers, Floats, Whole
 from planner.routing.search.price import can_do, price_stops
 from planner.routing.search.refills import KEPT, place_refills
-from planner.routing.search.state import State, put_stops
+from planner.routing.search.state import State, put_stops, refill_site
 from planner.routing.search.work import Work
 
 NEAR_ORDERS = 300
@@ -92,7 +92,7 @@ def sequence_of(day: DayNumbers, work: Work, state: State, truck: int) -> int:
 def put_sequence(
     day: DayNumbers, work: Work, state: State, truck: int, size: int, under: float
 ) -> bool:
-    """Give a truck work.row[c.SEQUENCE, :size] with refills and lunch at their best, if that costs less
+    """Give a truck the sequence in `work` with refills and lunch at their best, if that costs less
     than `under`."""
     cost, stops = place_refills(day, work, truck, state.truck[truck, c.LOAD], size, under, KEPT)
     if cost == math.inf:
@@ -102,14 +102,61 @@ def put_sequence(
 
 @merged
 def put_less(day: DayNumbers, work: Work, state: State, hand: Hand, truck: int, size: int) -> None:
-    """Give a truck work.row[c.SEQUENCE, :size], fewer orders than it had; where that does not stand, all
-    of them are put in hand."""
-    if size > 0 and put_sequence(day, work, state, truck, size, math.inf):
-        return
-    for at in range(size):
-        take_in_hand(state, hand, work.row[c.SEQUENCE, at])
-    state.truck[truck, c.SIZE] = 0
-    state.money[truck, c.COST] = 0.0
+    """Give a truck work.sequence[:size], fewer orders than it had: the old stops without what is
+    gone, and without refills that are not needed any more; refills put anew where that does not
+    stand; all orders put in hand where nothing does."""
+    if size == 0:
+        state.truck[truck, c.SIZE] = 0
+        state.money[truck, c.COST] = 0.0
+    elif not _thin_out(day, work, state, hand, truck, size) and not put_sequence(
+        day, work, state, truck, size, math.inf
+    ):
+        for at in range(size):
+            take_in_hand(state, hand, work.row[c.SEQUENCE, at])
+        state.truck[truck, c.SIZE] = 0
+        state.money[truck, c.COST] = 0.0
+
+
+@compiled
+def _thin_out(day: DayNumbers, work: Work, state: State, hand: Hand, truck: int, size: int) -> bool:
+    """Give a truck its old stops with only the orders of work.sequence[:size], which are in their
+    old sequence; each refill goes that is dearer than none. False when that does not stand."""
+    orders, load = day.order_at.shape[0], state.truck[truck, c.LOAD]
+    stops, left, kept = work.row[c.TRIAL], 0, 0
+    for at in range(state.truck[truck, c.SIZE]):
+        stop = state.stops[truck, at]
+        if stop == LUNCH or stop >= orders:
+            stops[left] = stop
+            left += 1
+        elif kept < size and work.row[c.SEQUENCE, kept] == stop:
+            stops[left] = stop
+            left += 1
+            kept += 1
+    if kept < size:
+        return False
+    cost = price_stops(day, work, truck, load, stops, left)
+    at = 0
+    while at < left:
+        if stops[at] < orders:
+            at += 1
+            continue
+        refill = stops[at]
+        for place in range(at, left - 1):
+            stops[place] = stops[place + 1]
+        without = price_stops(day, work, truck, load, stops, left - 1)
+        if without < cost:
+            cost = without
+            left -= 1
+            continue
+        for place in range(left - 1, at, -1):
+            stops[place] = stops[place - 1]
+        stops[at] = refill
+        at += 1
+    if cost == math.inf or put_stops(day, work, state, truck, stops, left) == math.inf:
+        return False
+    if left > size:
+        hand.truck[truck, c.UNTIDY] = True
+    return True
 
 
 @compiled
@@ -174,7 +221,6 @@ def _take_string(
             work.row[c.SEQUENCE, left] = work.row[c.SEQUENCE, place]
             left += 1
     hand.truck[truck, c.TOUCHED] = True
-    hand.truck[truck, c.UNTIDY] = False
     put_less(day, work, state, hand, truck, left)
 
 
@@ -189,6 +235,11 @@ def recreate(day: DayNumbers, work: Work, state: State, hand: Hand) -> None:
             hand.absent[left] = order
             left += 1
     hand.n[c.ABSENT] = left
+
+
+@merged
+def tidy(day: DayNumbers, work: Work, state: State, hand: Hand) -> None:
+    """Put refills and lunch anew on the trucks of this step, where that saves money."""
     for truck in range(state.truck.shape[0]):
         if hand.truck[truck, c.UNTIDY]:
             hand.truck[truck, c.UNTIDY] = False
@@ -295,11 +346,11 @@ def _add_offer(
     price: float,
     offers: int,
 ) -> int:
-    guess, gap, more = guess_gap(day, work, state, truck, order, BLINK, price)
+    guess, gap, cut = guess_gap(day, work, state, truck, order, BLINK, price)
     if gap < 0:
         return offers
     hand.offer[offers, c.OFFER_TRUCK], hand.guess[offers] = truck, guess
-    hand.offer[offers, c.OFFER_GAP], hand.offer[offers, c.OFFER_MORE] = gap, more
+    hand.offer[offers, c.OFFER_GAP], hand.offer[offers, c.OFFER_CUT] = gap, cut
     return offers + 1
 
 
@@ -313,12 +364,12 @@ def _price_offer(
     pick: int,
     under: float,
 ) -> tuple[float, int]:
-    """Exact money of an offer and the size of the stop order then in work.row[c.PLACED]; inf when it is
-    not below `under`."""
+    """Exact money of an offer and the size of its stop order, which is then in `work`; inf when it
+    is not below `under`."""
     truck, gap = hand.offer[pick, c.OFFER_TRUCK], hand.offer[pick, c.OFFER_GAP]
     load, size = state.truck[truck, c.LOAD], state.truck[truck, c.SIZE]
     old = state.money[truck, c.COST]
-    if not hand.offer[pick, c.OFFER_MORE]:
+    if hand.offer[pick, c.OFFER_CUT] == NO_CUT:
         for at in range(gap):
             work.row[c.PLACED, at] = state.stops[truck, at]
         work.row[c.PLACED, gap] = order
@@ -329,6 +380,12 @@ def _price_offer(
             if size > 0 and (day.truck[truck, c.LUNCH_MIN] > 0.0 or has_refill(day, state, truck)):
                 hand.truck[truck, c.UNTIDY] = True
             return cost - old, size + 1
+    elif hand.offer[pick, c.OFFER_CUT] >= 0:
+        placed = _with_refill(day, work, state, truck, order, gap, hand.offer[pick, c.OFFER_CUT])
+        cost = price_stops(day, work, truck, load, work.row[c.PLACED], placed)
+        if cost < math.inf:
+            hand.truck[truck, c.UNTIDY] = True
+            return cost - old, placed
     count = 0
     for at in range(size + 1):
         if at == gap:
@@ -341,6 +398,38 @@ def _price_offer(
                 count += 1
     cost, placed = place_refills(day, work, truck, load, count, old + under, KEPT)
     return cost - old, placed
+
+
+@compiled
+def _with_refill(
+    day: DayNumbers, work: Work, state: State, truck: int, order: int, gap: int, cut: int
+) -> int:
+    """A truck's stops with an order in `gap` and one more refill, into work.placed; their number.
+    cut: twice the gap of the refill, and 1 more when it comes after the order in the same gap."""
+    orders, size = day.order_at.shape[0], state.truck[truck, c.SIZE]
+    home = day.site_place[day.truck_at[truck, c.YARD]]
+    here, there, mix = home, day.order_at[order, c.PLACE], day.order_at[order, c.MIX]
+    profile, placed = day.truck_at[truck, c.PROFILE], 0
+    for at in range(size + 1):
+        after = state.place[truck, at] if at < size else home
+        refill_here = at == cut // 2
+        if refill_here and (at != gap or cut % 2 == 0):
+            target = there if at == gap else after
+            site = refill_site(day, profile, truck, here, target, mix)
+            work.row[c.PLACED, placed] = orders + site
+            placed += 1
+        if at == gap:
+            work.row[c.PLACED, placed] = order
+            placed += 1
+            if refill_here and cut % 2 == 1:
+                site = refill_site(day, profile, truck, there, after, mix)
+                work.row[c.PLACED, placed] = orders + site
+                placed += 1
+        if at < size:
+            work.row[c.PLACED, placed] = state.stops[truck, at]
+            placed += 1
+        here = after
+    return placed
 
 
 @compiled

@@ -29,17 +29,18 @@ SITES_NEAR = 6
 class DayNumbers(NamedTuple):
     """A day; columns are said in columns.py. Unlimited = inf.
 
-    order, order_at, window: orders. site, site_place (matrix row), site_makes (site, mix), near_sites
-    (profile, place, rank): sites. legs: drive. truck, truck_at, line, part, allowed (truck, order).
-    load, load_part: every loading of every truck; load_rows (loading, mix, drawing order):
-    compartments, -1 = no more; load_usable (loading, mix) gallons; load_line (loading, mix), -1 =
-    not on board.
+    all_made: every site makes every mix. order, order_at, window: orders. site, site_place (matrix
+    row), site_makes (site, mix), near_sites (profile, place, rank): sites. legs: drive. truck,
+    truck_at, line, part, allowed (truck, order). load, load_part: every loading of every truck;
+    load_rows (loading, mix, drawing order): compartments, -1 = no more; load_usable (loading, mix)
+    gallons; load_line (loading, mix), -1 = not on board.
     """
 
     setup_min: float
     margin: float
     least_setup_min: float
     least_flow: float
+    all_made: bool
     order: Floats
     order_at: Whole
     window: Floats
@@ -76,6 +77,7 @@ def day_numbers(problem: RoutingProblem) -> DayNumbers:
         margin=1.0 + problem.fill_margin_percent / 100.0,
         least_setup_min=min(site.setup_min for site in sites),
         least_flow=min(site.fill_gal_per_min for site in sites),
+        all_made=all(site.mixes is None for site in sites),
         order=_floats([(order.gal, order.price, order.hose_run_ft) for order in orders], 3),
         order_at=_whole(
             [
@@ -118,7 +120,7 @@ def day_numbers(problem: RoutingProblem) -> DayNumbers:
     )
 
 
-def _whole(rows: list[tuple[int, ...]], columns: int) -> Whole:
+def _whole(rows: Sequence[tuple[int, ...]], columns: int) -> Whole:
     return np.array(rows, dtype=np.int64).reshape(-1, columns)
 
 

@@ -9,19 +9,19 @@ import math
 
 from planner.routing.evaluate import LUNCH, SLACK_MIN
 from planner.routing.search import columns as c
-from planner.routing.search.compiled import compiled, entry
-from planner.routing.search.numbers import DayNumbers, Whole
+from planner.routing.search.compiled import compiled, merged
+from planner.routing.search.numbers import DayNumbers, Floats, Whole
 from planner.routing.search.tanks import draw, fill, pumpable
 from planner.routing.search.work import Work
 from planner.routing.tanks import SLACK_GAL
 
 
-@entry
+@compiled
 def can_do(day: DayNumbers, truck: int, load: int, order: int) -> bool:
     """Whether a truck so loaded may ever do an order: pins, mix, hose, size."""
     mix = day.order_at[order, c.MIX]
     line = day.load_line[load, mix]
-    return (
+    return bool(
         line >= 0
         and day.allowed[truck, order]
         and day.line[truck, line, c.HOSE_FT] >= day.order[order, c.HOSE_RUN_FT]
@@ -29,50 +29,54 @@ def can_do(day: DayNumbers, truck: int, load: int, order: int) -> bool:
     )
 
 
-@compiled
+@merged
 def spray_min(day: DayNumbers, truck: int, load: int, order: int) -> float:
     """Minutes at the gun."""
     line = day.load_line[load, day.order_at[order, c.MIX]]
-    return day.order[order, c.GAL] / day.line[truck, line, c.GUN]
+    return float(day.order[order, c.GAL] / day.line[truck, line, c.GUN])
 
 
 @compiled
-def finish(day: DayNumbers, order: int, arrive: float, work_min: float) -> float:
+def finish(order_at: Whole, window: Floats, order: int, arrive: float, work_min: float) -> float:
     """When work that long ends in the earliest window of an order that fits, inf when none does."""
-    for row in range(day.order_at[order, c.FIRST_WINDOW], day.order_at[order, c.END_WINDOW]):
-        opens = day.window[row, c.OPENS]
+    for row in range(order_at[order, c.FIRST_WINDOW], order_at[order, c.END_WINDOW]):
+        opens = window[row, c.OPENS]
         end = (opens if opens > arrive else arrive) + work_min
-        if end <= day.window[row, c.CLOSES] + SLACK_MIN:
+        if end <= window[row, c.CLOSES] + SLACK_MIN:
             return end
     return math.inf
 
 
 @compiled
-def lunch_owed(day: DayNumbers, truck: int, return_min: float) -> bool:
+def lunch_owed(trucks: Floats, truck: int, return_min: float) -> bool:
     """Whether a truck that returns then must have had lunch."""
-    return (
-        day.truck[truck, c.LUNCH_MIN] > 0.0
-        and day.truck[truck, c.SHIFT_START] < day.truck[truck, c.LUNCH_TO]
-        and return_min > day.truck[truck, c.LUNCH_TO]
+    return bool(
+        trucks[truck, c.LUNCH_MIN] > 0.0
+        and trucks[truck, c.SHIFT_START] < trucks[truck, c.LUNCH_TO]
+        and return_min > trucks[truck, c.LUNCH_TO]
     )
 
 
 @compiled
 def money(
-    day: DayNumbers, truck: int, load: int, return_min: float, miles: float, lunched: bool
+    trucks: Floats,
+    loads: Floats,
+    truck: int,
+    load: int,
+    return_min: float,
+    miles: float,
+    lunched: bool,
 ) -> float:
     """Cost of a day that ends then."""
     paid = (
-        return_min
-        - day.truck[truck, c.SHIFT_START]
-        - (day.truck[truck, c.LUNCH_MIN] if lunched else 0.0)
+        return_min - trucks[truck, c.SHIFT_START] - (trucks[truck, c.LUNCH_MIN] if lunched else 0.0)
     )
-    overtime = max(0.0, return_min - day.truck[truck, c.SHIFT_END])
-    return (
-        day.load[load, c.DAY_COST]
-        + paid * day.truck[truck, c.PAY]
-        + overtime * day.truck[truck, c.OVERTIME_PAY]
-        + miles * day.truck[truck, c.MILE_COST]
+    overtime = max(0.0, return_min - trucks[truck, c.SHIFT_END])
+    return float(
+        loads[load, c.DAY_COST]
+        + paid * trucks[truck, c.PAY]
+        + overtime * trucks[truck, c.OVERTIME_PAY]
+        + miles * trucks[truck, c.MILE_COST]
     )
 
 
@@ -110,7 +114,7 @@ def _needs(day: DayNumbers, work: Work, truck: int, load: int, stops: Whole, siz
             work.gal[c.SPRAY, work.mix[c.FILL_OF, mix], mix] += day.order[stop, c.GAL]
 
 
-@entry
+@compiled
 def price_stops(
     day: DayNumbers, work: Work, truck: int, load: int, stops: Whole, size: int
 ) -> float:
@@ -130,7 +134,10 @@ def price_stops(
     for mix in range(mixes):
         work.drawn[mix] = 0.0
         need = work.gal[c.SPRAY, 0, mix] + work.gal[c.HOSE, 0, mix]
-        if need > 0.0 and need > pumpable(day, truck, load, levels, mix) + SLACK_GAL:
+        if (
+            need > 0.0
+            and need > pumpable(day.part, day.load_rows, truck, load, levels, mix) + SLACK_GAL
+        ):
             return math.inf
     yard = day.truck_at[truck, c.YARD]
     if fill(day, work, truck, load, yard, levels, work.gal[c.SPRAY, 1], work.gal[c.HOSE, 1]) < 0.0:
@@ -156,7 +163,7 @@ def price_stops(
                 here = visiting = there
                 busy += day.setup_min
             work.stop[c.ARRIVE, at] = now
-            now = finish(day, stop, now, busy)
+            now = finish(day.order_at, day.window, stop, now, busy)
             if now == math.inf:
                 return math.inf
             work.drawn[day.order_at[stop, c.MIX]] += (
@@ -170,7 +177,7 @@ def price_stops(
             here, visiting = there, -1
             work.stop[c.ARRIVE, at] = now
             for mix in range(mixes):
-                draw(day, truck, load, levels, mix, work.drawn[mix])
+                draw(day.part, day.load_rows, truck, load, levels, mix, work.drawn[mix])
                 work.drawn[mix] = 0.0
             fills += 1
             gal = fill(
@@ -202,6 +209,6 @@ def price_stops(
     )
     if now > day.truck[truck, c.LATEST] + SLACK_MIN:
         return math.inf
-    if not lunched and lunch_owed(day, truck, now):
+    if not lunched and lunch_owed(day.truck, truck, now):
         return math.inf
-    return money(day, truck, load, now, miles, lunched)
+    return money(day.truck, day.load, truck, load, now, miles, lunched)

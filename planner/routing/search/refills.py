@@ -11,7 +11,7 @@ import math
 
 from planner.routing.evaluate import LUNCH, SLACK_MIN
 from planner.routing.search import columns as c
-from planner.routing.search.compiled import compiled, entry
+from planner.routing.search.compiled import compiled
 from planner.routing.search.legs import lasts, ride
 from planner.routing.search.numbers import DayNumbers
 from planner.routing.search.price import lunch_owed, money
@@ -25,19 +25,20 @@ KEPT = 1
 PLACE_KEPT = 3
 """Labels of all kinds from which refills before one order are extended while searching."""
 POUR_GUESS = 0.5
-"""Share of a truck's room that a refill is taken to pour when sites are compared while searching."""
+"""Share of a truck's room that a refill is taken to pour when sites are compared."""
 PROMISES_TRIED = 2
 """How far a mix that the next site does not make is filled: as far as possible, and a bit less."""
 WAITING, DONE, DROPPED = 0, 1, 2
 """States of a label."""
 
 
-@entry
+@compiled
 def place_refills(
     day: DayNumbers, work: Work, truck: int, load: int, size: int, under: float, kept: int
 ) -> tuple[float, int]:
-    """Cheapest cost below `under` for the orders work.row[c.SEQUENCE, :size] (all of which the truck can
-    do), and the number of stops then in work.row[c.PLACED]; (inf, 0) when there is none."""
+    """Cheapest cost below `under` for the first `size` orders of the sequence in `work` (all of
+    which the truck can do), and the number of stops then in its row PLACED; (inf, 0) when there is
+    none."""
     if size == 0:
         return (0.0, 0) if under > 0.0 else (math.inf, 0)
     limited = measure(day, work, truck, load, size)
@@ -95,7 +96,7 @@ def _depart(day: DayNumbers, work: Work, truck: int, load: int, size: int, kept:
             c.PROMISE, mix
         ] = -1
         if work.mix[c.USED, mix] == 1 and not day.site_makes[yard, mix]:
-            on_board = pumpable(day, truck, load, levels, mix)
+            on_board = pumpable(day.part, day.load_rows, truck, load, levels, mix)
             most = 0
             while most < work.tally[c.COUNT, size, mix] and (
                 _need(work, size, mix, 0, most + 1) <= on_board + SLACK_GAL
@@ -125,7 +126,7 @@ def _need(work: Work, size: int, mix: int, at: int, count: int) -> float:
     """Gallons of a mix from the order at `at` until `count` of its orders are done."""
     until = size if count >= work.tally[c.COUNT, size, mix] else work.tally[c.FIRST_AT, count, mix]
     need: float = work.gal[c.SPRAYED, until, mix] - work.gal[c.SPRAYED, at, mix]
-    return need + work.gal[c.HOSED, until, mix] - work.gal[c.HOSED, at, mix]
+    return float(need + work.gal[c.HOSED, until, mix] - work.gal[c.HOSED, at, mix])
 
 
 @compiled
@@ -147,7 +148,7 @@ def _new_label(day: DayNumbers, work: Work, truck: int, at: int, site: int) -> i
     work.found[c.LABELS_MADE] = label + 1
     work.label_at[label, c.AT], work.label_at[label, c.SITE] = at, site
     work.label_at[label, c.STATE], work.label_at[label, c.NEXT] = WAITING, -1
-    return label
+    return int(label)
 
 
 @compiled
@@ -211,8 +212,10 @@ def _site_near(day: DayNumbers, work: Work, truck: int, until: int, size: int, r
     if day.near_sites.shape[2] == day.site_place.shape[0]:
         return rank
     if rank % 2 == 0:
-        return day.near_sites[profile, here, rank // 2]
-    return day.near_sites[profile, day.order_at[work.row[c.SEQUENCE, until], c.PLACE], rank // 2]
+        return int(day.near_sites[profile, here, rank // 2])
+    return int(
+        day.near_sites[profile, day.order_at[work.row[c.SEQUENCE, until], c.PLACE], rank // 2]
+    )
 
 
 @compiled
@@ -245,9 +248,9 @@ def _to_return(
         lunched = turn == 1 or work.label_at[label, c.LUNCHED] == 1
         if now > day.truck[truck, c.LATEST] + SLACK_MIN:
             continue
-        if not lunched and lunch_owed(day, truck, now):
+        if not lunched and lunch_owed(day.truck, truck, now):
             continue
-        cost = money(day, truck, load, now, miles, lunched)
+        cost = money(day.truck, day.load, truck, load, now, miles, lunched)
         if cost < work.out[c.FOUND_COST]:
             work.out[c.FOUND_COST] = cost
             work.found[c.FOUND_LABEL] = label
@@ -333,7 +336,9 @@ def _promises(
                 ):
                     most += 1
                 if kept > 0:
-                    least = max(least, most - PROMISES_TRIED + 1)
+                    # What lasts to the end of the day need not be asked to last less.
+                    to_end = most == work.tally[c.COUNT, size, mix]
+                    least = most if to_end else max(least, most - PROMISES_TRIED + 1)
         work.mix[c.PROMISE_MOST, mix] = work.mix[c.PROMISE, mix] = most
         work.mix[c.PROMISE_LEAST, mix] = least
     return useful
@@ -414,7 +419,7 @@ def _compare_at(
         clock += day.legs[profile, place, there, c.DRIVE_MIN]
         miles += day.legs[profile, place, there, c.MILES]
     work.label[label, c.REACH] = clock
-    work.label[label, c.PAID] = money(day, truck, load, clock, miles, lunched)
+    work.label[label, c.PAID] = money(day.truck, day.load, truck, load, clock, miles, lunched)
 
 
 @compiled
@@ -480,7 +485,7 @@ def _surely_as_good(
     minutes = lacking / day.least_flow
     # Overtime makes a minute dearer than paid says; count it at its dearest.
     spent = minutes * (day.truck[truck, c.PAY] + day.truck[truck, c.OVERTIME_PAY])
-    return (
+    return bool(
         work.label[one, c.REACH] + minutes <= work.label[other, c.REACH]
         and work.label[one, c.PAID] + spent <= work.label[other, c.PAID]
     )

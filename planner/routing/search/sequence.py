@@ -15,8 +15,8 @@ from planner.routing.tanks import SLACK_GAL
 
 @compiled
 def measure(day: DayNumbers, work: Work, truck: int, load: int, size: int) -> bool:
-    """Fill the arrays `of the sequence` for work.row[c.SEQUENCE, :size]. Returns whether some place to
-    fill does not make every mix that the sequence uses."""
+    """Fill the arrays of the first `size` orders of the sequence in `work`. Returns whether some
+    place to fill does not make every mix that the sequence uses."""
     mixes = work.mixes
     for line in range(day.line.shape[1]):
         work.mix[c.HELD, line] = -1
@@ -91,7 +91,7 @@ def _measure_rest(day: DayNumbers, work: Work, truck: int, load: int, size: int)
             need += work.gal[c.HOSED, size, mix] - work.gal[c.HOSED, at, mix]
             usable = day.load_usable[load, mix] + SLACK_GAL
             if need > usable:
-                fills = max(fills, int(math.ceil(need / usable)) - 1)
+                fills = max(fills, math.ceil(need / usable) - 1)
         work.row[c.REST_FILLS, at] = fills
 
 
@@ -121,14 +121,16 @@ def hopeless(
     drive = day.legs[profile, here, there, c.DRIVE_MIN]
     fills_min = max(work.row[c.REST_FILLS, at], more_fills) * day.least_setup_min
     back = clock + drive + work.stop[c.REST_MIN, at] + fills_min
-    if not lunched and lunch_owed(day, truck, back):
+    if not lunched and lunch_owed(day.truck, truck, back):
         back += day.truck[truck, c.LUNCH_MIN]
     if back > day.truck[truck, c.LATEST] + SLACK_MIN:
         return True
-    spent = money(day, truck, load, clock, miles, lunched) + work.stop[c.REST_MONEY, at]
+    spent = (
+        money(day.truck, day.load, truck, load, clock, miles, lunched) + work.stop[c.REST_MONEY, at]
+    )
     spent += (drive + fills_min) * pay
     spent += day.legs[profile, here, there, c.MILES] * day.truck[truck, c.MILE_COST]
     overtime = back - max(clock, day.truck[truck, c.SHIFT_END])
     if overtime > 0.0:
         spent += overtime * day.truck[truck, c.OVERTIME_PAY]
-    return spent >= work.out[c.FOUND_COST]
+    return bool(spent >= work.out[c.FOUND_COST])

@@ -1,4 +1,4 @@
-"""The plan that a search changes: stop orders per truck, and what inserting an order asks of them."""
+"""The plan that a search changes: stop orders per truck, and what inserting asks of them."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import numpy as np
 
 from planner.routing.evaluate import LUNCH, SLACK_MIN
 from planner.routing.search import columns as c
-from planner.routing.search.compiled import compiled, entry
+from planner.routing.search.compiled import compiled, merged
 from planner.routing.search.numbers import DayNumbers, Floats, Whole
 from planner.routing.search.price import price_stops, spray_min
 from planner.routing.search.tanks import pumpable
@@ -20,9 +20,9 @@ class State(NamedTuple):
     """A plan; columns are said in columns.py. Rows: trucks; columns: stops, or the gaps before each
     stop and before the return.
 
-    truck, money, stops: loading, size and exact cost. truck_of: per order, -1 = not served. The rest
-    is _survey()'s, for the trucks that go out: place of each stop (of lunch, of the stop before it);
-    gap; room (truck, gap, mix): gallons that the fill before a gap could still hold.
+    truck, money, stops: loading, size and exact cost. truck_of: per order, -1 = not served. The
+    rest is _survey()'s, for the trucks that go out: place of each stop (of lunch, of the stop
+    before it); gap; room (truck, gap, mix): gallons that the fill before a gap could still hold.
     """
 
     truck: Whole
@@ -149,7 +149,7 @@ def _begins_visit(day: DayNumbers, state: State, truck: int, at: int) -> bool:
     if at == 0:
         return True
     before = state.stops[truck, at - 1]
-    return (
+    return bool(
         before == LUNCH
         or before >= day.order_at.shape[0]
         or day.order_at[before, c.PLACE] != day.order_at[state.stops[truck, at], c.PLACE]
@@ -164,7 +164,7 @@ def _latest_begin(day: DayNumbers, order: int, leave_by: float, busy: float) -> 
     ):
         begin = min(leave_by, day.window[row, c.CLOSES] + SLACK_MIN) - busy
         if begin >= day.window[row, c.OPENS] - SLACK_MIN:
-            return begin
+            return float(begin)
     return leave_by - busy
 
 
@@ -181,7 +181,7 @@ def _survey_room(day: DayNumbers, work: Work, state: State, truck: int) -> None:
         if not day.site_makes[yard, mix]:
             for row in range(day.truck_at[truck, c.PARTS]):
                 work.tank[c.BARE, row] = day.load_part[load, row, c.START_GAL]
-            room = pumpable(day, truck, load, work.tank[c.BARE], mix)
+            room = pumpable(day.part, day.load_rows, truck, load, work.tank[c.BARE], mix)
         first = 0
         for at in range(size + 1):
             stop = state.stops[truck, at] if at < size else orders
@@ -190,50 +190,59 @@ def _survey_room(day: DayNumbers, work: Work, state: State, truck: int) -> None:
                     state.room[truck, gap, mix] = room
                 first, room = at + 1, usable
             elif stop != LUNCH and stop < orders and day.order_at[stop, c.MIX] == mix:
-                room -= day.order[stop, c.GAL] + work.stop[c.DRAWN_GAL, at]
+                drawn = day.order[stop, c.GAL] + work.stop[c.DRAWN_GAL, at]
+                state.gap[truck, at, c.GAP_DRAWN] = drawn
+                room -= drawn
 
 
 @compiled
 def _survey_cuts(day: DayNumbers, state: State, truck: int) -> None:
-    """Least minutes and money of one more refill in each gap: detour and set-up."""
+    """Least money of one more refill in each gap: detour and set-up."""
     profile, size = day.truck_at[truck, c.PROFILE], state.truck[truck, c.SIZE]
     home = day.site_place[day.truck_at[truck, c.YARD]]
     here = home
     for at in range(size + 1):
         after = state.place[truck, at] if at < size else home
-        minutes, spent = refill_detour(day, profile, truck, here, after)
-        state.gap[truck, at, c.GAP_CUT_MIN], state.gap[truck, at, c.GAP_CUT_MONEY] = minutes, spent
+        _, spent = refill_detour(day, profile, truck, here, after, -1)
+        state.gap[truck, at, c.GAP_CUT_MONEY] = spent
         here = after
 
 
 @compiled
 def refill_detour(
-    day: DayNumbers, profile: int, truck: int, here: int, after: int
+    day: DayNumbers, profile: int, truck: int, here: int, after: int, mix: int
 ) -> tuple[float, float]:
-    """Least money, and its minutes, of a refill on the way between two places."""
-    best_min, best = math.inf, math.inf
-    pay, mile = day.truck[truck, c.PAY], day.truck[truck, c.MILE_COST]
+    """Minutes and money of the cheapest refill with a mix (-1 = any) on the way between two places:
+    detour and set-up."""
+    site = refill_site(day, profile, truck, here, after, mix)
+    if site < 0:
+        return math.inf, math.inf
+    return _detour(day, profile, truck, here, after, site)
+
+
+@compiled
+def refill_site(day: DayNumbers, profile: int, truck: int, here: int, after: int, mix: int) -> int:
+    """Site of the cheapest refill with a mix (-1 = any) on the way between two places, -1 = none is
+    open."""
+    best, best_site = math.inf, -1
     for rank in range(day.near_sites.shape[2]):
         site = day.near_sites[profile, here, rank]
-        place = day.site_place[site]
-        minutes = (
-            day.legs[profile, here, place, c.DRIVE_MIN]
-            + day.legs[profile, place, after, c.DRIVE_MIN]
-        )
-        minutes += day.site[site, c.SETUP_MIN] - day.legs[profile, here, after, c.DRIVE_MIN]
-        miles = day.legs[profile, here, place, c.MILES] + day.legs[profile, place, after, c.MILES]
-        miles -= day.legs[profile, here, after, c.MILES]
-        spent = minutes * pay + miles * mile
-        if spent < best and day.site[site, c.CLOSES] > day.truck[truck, c.SHIFT_START]:
-            best_min, best = minutes, spent
-    return best_min, best
+        makes = mix < 0 or day.site_makes[site, mix]
+        if makes and day.site[site, c.CLOSES] > day.truck[truck, c.SHIFT_START]:
+            _, spent = _detour(day, profile, truck, here, after, site)
+            if spent < best:
+                best, best_site = spent, site
+    return best_site
 
 
-@entry
-def adopt(day: DayNumbers, work: Work, state: State, source: State) -> None:
-    """Make a state the plan of another, priced and surveyed; `source` needs no survey."""
-    for order in range(state.truck_of.shape[0]):
-        state.truck_of[order] = source.truck_of[order]
-    for truck in range(state.truck.shape[0]):
-        state.truck[truck, c.LOAD] = source.truck[truck, c.LOAD]
-        put_stops(day, work, state, truck, source.stops[truck], source.truck[truck, c.SIZE])
+@merged
+def _detour(
+    day: DayNumbers, profile: int, truck: int, here: int, after: int, site: int
+) -> tuple[float, float]:
+    place = day.site_place[site]
+    minutes = day.site[site, c.SETUP_MIN] - day.legs[profile, here, after, c.DRIVE_MIN]
+    minutes += day.legs[profile, here, place, c.DRIVE_MIN]
+    minutes += day.legs[profile, place, after, c.DRIVE_MIN]
+    miles = day.legs[profile, here, place, c.MILES] + day.legs[profile, place, after, c.MILES]
+    miles -= day.legs[profile, here, after, c.MILES]
+    return minutes, minutes * day.truck[truck, c.PAY] + miles * day.truck[truck, c.MILE_COST]

@@ -10,7 +10,7 @@ import math
 from planner.mixing.fills import WHOLE_GALLON_SLACK
 from planner.routing.search import columns as c
 from planner.routing.search.compiled import compiled
-from planner.routing.search.numbers import DayNumbers, Floats
+from planner.routing.search.numbers import DayNumbers, Floats, Whole
 from planner.routing.search.work import Work
 from planner.routing.tanks import SHORT, SLACK_GAL, SLACK_LB, TOO_HEAVY
 
@@ -18,31 +18,35 @@ NOISE_GAL = WHOLE_GALLON_SLACK
 
 
 @compiled
-def pumpable(day: DayNumbers, truck: int, load: int, levels: Floats, mix: int) -> float:
+def pumpable(
+    part: Floats, load_rows: Whole, truck: int, load: int, levels: Floats, mix: int
+) -> float:
     """Gallons of a mix over the heels."""
     gal = 0.0
-    for place in range(day.truck_at[truck, c.PARTS]):
-        row = day.load_rows[load, mix, place]
+    for place in range(load_rows.shape[2]):
+        row = load_rows[load, mix, place]
         if row < 0:
             break
-        over = levels[row] - day.part[truck, row, c.HEEL]
+        over = levels[row] - part[truck, row, c.HEEL]
         if over > 0.0:
             gal += over
     return gal
 
 
 @compiled
-def draw(day: DayNumbers, truck: int, load: int, levels: Floats, mix: int, gal: float) -> None:
+def draw(
+    part: Floats, load_rows: Whole, truck: int, load: int, levels: Floats, mix: int, gal: float
+) -> None:
     """Take gallons of a mix out, each compartment down to its heel before the next."""
     if gal <= 0.0:
         return
     last = -1
-    for place in range(day.truck_at[truck, c.PARTS]):
-        row = day.load_rows[load, mix, place]
+    for place in range(load_rows.shape[2]):
+        row = load_rows[load, mix, place]
         if row < 0:
             break
         if last >= 0:
-            take = min(gal, max(0.0, levels[last] - day.part[truck, last, c.HEEL]))
+            take = min(gal, max(0.0, levels[last] - part[truck, last, c.HEEL]))
             levels[last] -= take
             gal -= take
         last = row
@@ -51,18 +55,25 @@ def draw(day: DayNumbers, truck: int, load: int, levels: Floats, mix: int, gal: 
 
 @compiled
 def _pour(
-    day: DayNumbers, truck: int, load: int, levels: Floats, mix: int, gal: float, into: Floats
+    part: Floats,
+    load_rows: Whole,
+    truck: int,
+    load: int,
+    levels: Floats,
+    mix: int,
+    gal: float,
+    into: Floats,
 ) -> float:
     """Spread pumpable gallons over a mix's compartments, heel first; returns what found no room."""
-    for place in range(day.truck_at[truck, c.PARTS]):
-        row = day.load_rows[load, mix, place]
+    for place in range(load_rows.shape[2]):
+        row = load_rows[load, mix, place]
         if row < 0:
             break
         if gal <= NOISE_GAL:
             return 0.0
         level = levels[row]
-        room = max(0.0, day.part[truck, row, c.CAPACITY] - level)
-        dry_heel = max(0.0, day.part[truck, row, c.HEEL] - level)
+        room = max(0.0, part[truck, row, c.CAPACITY] - level)
+        dry_heel = max(0.0, part[truck, row, c.HEEL] - level)
         if room <= dry_heel:
             continue
         add = min(float(math.ceil(gal + dry_heel - NOISE_GAL)), room)
@@ -94,14 +105,17 @@ def fill(
         need = spray[mix] + hose[mix]
         if need <= 0.0 or not day.site_makes[site, mix]:
             continue
-        on_board = pumpable(day, truck, load, levels, mix)
+        on_board = pumpable(day.part, day.load_rows, truck, load, levels, mix)
         if on_board >= need - NOISE_GAL:
             continue
         any_short = True
-        if _pour(day, truck, load, levels, mix, need - on_board, bare) > SLACK_GAL:
+        if (
+            _pour(day.part, day.load_rows, truck, load, levels, mix, need - on_board, bare)
+            > SLACK_GAL
+        ):
             return SHORT
         target = spray[mix] * day.margin + hose[mix]
-        _pour(day, truck, load, levels, mix, target - on_board, full)
+        _pour(day.part, day.load_rows, truck, load, levels, mix, target - on_board, full)
     spare_lb = math.inf
     if day.load[load, c.BINDS] > 0.0:
         spare_lb = day.truck[truck, c.PAYLOAD_LB]

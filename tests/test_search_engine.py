@@ -1,0 +1,97 @@
+"""The search engine keeps every rule, is never dearer than the yardstick, and can be repeated.
+
+Outside references: planner.routing.evaluate for prices (the engine itself reads its plan back and
+would raise), the stand-in engine for cost, enumeration for small days.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+
+import pytest
+
+from planner.routing.engines import engine_named
+from planner.routing.engines.nearest_fit import nearest_fit
+from planner.routing.evaluate import DayTables, TruckDay, walk
+from planner.routing.problem import Answer, Effort, RoutingProblem
+from planner.routing.refills import place_refills
+from tests.random_problems import problem_of_random_day
+from tests.routing_cases import random_problem
+
+pytest.importorskip("numba")
+
+
+def solve(problem: RoutingProblem, count: int = 4, seed: int = 1) -> Answer:
+    engine = engine_named("search")
+    assert engine.name == "search"
+    return engine.solve(problem, Effort(count=count), seed, lambda _share, _text: None)
+
+
+def total(problem: RoutingProblem, answer: Answer) -> float:
+    """Money of a plan by the plain walk; every order must be somewhere once."""
+    done: list[str] = []
+    money = 0.0
+    for truck, given in zip(problem.trucks, answer.trucks, strict=True):
+        walked = walk(problem, truck, given.loading, given.stops)
+        assert walked.feasible, walked.fault
+        money += walked.cost
+        done += [stop.ref for stop in given.stops if stop.kind == "order"]
+    assert sorted([*done, *answer.unserved]) == sorted(o.order_id for o in problem.orders)
+    return money + sum(o.price for o in problem.orders if o.order_id in answer.unserved)
+
+
+@pytest.mark.parametrize("seed", range(24))
+def test_random_problems(seed: int) -> None:
+    problem = random_problem(seed, orders=14, trucks=2, limited=seed % 3 == 0, tight=seed % 4 == 0)
+    assert total(problem, solve(problem)) <= nearest_fit(DayTables(problem)).total + 1e-6
+
+
+@pytest.mark.parametrize("seed", range(0, 24, 2))
+def test_random_days(seed: int) -> None:
+    problem = problem_of_random_day(seed, "medium" if seed % 4 else "small")
+    if problem is None:
+        pytest.skip("every order of the day is held")
+    assert total(problem, solve(problem)) <= nearest_fit(DayTables(problem)).total + 1e-6
+
+
+def test_same_seed_and_count_give_the_same_plan() -> None:
+    problem = random_problem(5, orders=25, trucks=3)
+    assert solve(problem, 6, seed=3) == solve(problem, 6, seed=3)
+
+
+def test_ctrl_c_gives_the_best_so_far() -> None:
+    problem = random_problem(7, orders=20, trucks=2)
+
+    def interrupt(share: float, text: str) -> None:
+        if share > 0.05:
+            raise KeyboardInterrupt
+
+    answer = engine_named("search").solve(problem, Effort(seconds=60.0), 1, interrupt)
+    assert total(problem, answer) < sum(order.price for order in problem.orders)
+
+
+def best_of_all(problem: RoutingProblem) -> float:
+    """Optimum of one truck's day by trying every set, sequence and loading (plain Python)."""
+    tables, truck = DayTables(problem), problem.trucks[0]
+    prices = [order.price for order in problem.orders]
+    best = sum(prices)
+    for loading in truck.loadings:
+        day = TruckDay(tables, 0, loading)
+        can = [row for row in range(len(prices)) if day.can[row]]
+        for size in range(1, len(can) + 1):
+            for chosen in itertools.combinations(can, size):
+                rest = sum(prices) - sum(prices[row] for row in chosen)
+                for sequence in itertools.permutations(chosen):
+                    found = place_refills(day, sequence, under_cost=best - rest)
+                    if found is not None:
+                        best = found[0] + rest
+    return best
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_small_days_against_trying_everything(seed: int) -> None:
+    """Five orders, one truck, every loading."""
+    problem = random_problem(seed, orders=5, trucks=1, limited=seed % 2 == 0, tight=seed % 3 == 0)
+    found = total(problem, solve(problem, 10))
+    assert math.isclose(found, best_of_all(problem), rel_tol=1e-3), seed
