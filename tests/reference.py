@@ -54,7 +54,15 @@ def reference() -> str:
 
 def help_text(name: str) -> str:
     """`planner NAME --help` as people see it, 80 columns wide."""
-    parent = click.Context(main, info_name="planner", max_content_width=80, terminal_width=80)
+    # With the group's own settings (-h), as on the command line: click keeps the first help option
+    # that it made for a command, whoever asked for it.
+    parent = click.Context(
+        main,
+        info_name="planner",
+        max_content_width=80,
+        terminal_width=80,
+        **main.context_settings,
+    )
     if not name:
         return main.get_help(parent)
     command = main.get_command(parent, name)
