@@ -26,7 +26,7 @@ BLOCK_STEPS = 250
 """Steps between two looks at the clock; a fixed number, so that a seed means the same always."""
 HOT, COLD = 5.0, 0.03
 """Acceptance temperature at the first and last step, as shares of what an order costs on the road
-(measured: a tenth of it at the start makes plans several percent dearer)."""
+(taken over from an earlier trial of such a search, not tuned here)."""
 LOOK_S = 0.05
 
 
