@@ -127,12 +127,13 @@ def plan_day(
         roads.travel_by_truck,
         {truck.truck_id: loadings(book, truck, apart, need_gal) for truck in book.trucks.values()},
     )
-    answer = engine_named(engine).solve(problem, effort, seed, progress)
+    solver = engine_named(engine)
+    answer = solver.solve(problem, effort, seed, progress)
     progress(1.0, "writing the schedule")
     origin = Origin(
         seed=seed,
         effort=effort_text(effort),
-        engine=engine,
+        engine=solver.name,
         roads=roads.roads.description,
         roads_warning=roads.roads.warning,
     )

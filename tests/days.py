@@ -12,7 +12,7 @@ from planner.day.orders import Order
 from planner.day.places import Property, Site, SiteKind
 from planner.day.products import Form, KeepApart, Mix, MixPart, Product, Scope
 from planner.day.settings import Settings
-from planner.units import parse_rate
+from planner.units import Rate, parse_rate
 
 DAY = date(2027, 4, 14)
 
@@ -112,7 +112,7 @@ def truck(
     return replace(base, **changes)  # type: ignore[arg-type]
 
 
-def product(product_id: str, group: str, rate_most: str, **changes: object) -> Product:
+def product(product_id: str, group: str, rate_most: str | Rate, **changes: object) -> Product:
     """A liquid of 9 lb/gal in a soluble form, without limits but the label's most."""
     base = Product(
         product_id=product_id,
@@ -131,7 +131,7 @@ def product(product_id: str, group: str, rate_most: str, **changes: object) -> P
         potash_percent=0.0,
         slow_nitrogen_percent=0.0,
         rate_least=None,
-        rate_most=parse_rate(rate_most),
+        rate_most=parse_rate(rate_most) if isinstance(rate_most, str) else rate_most,
         annual_most=None,
         least_days_between=None,
         most_per_year=None,

@@ -31,6 +31,7 @@ from planner.day.products import (
 from planner.day.settings import Settings
 from planner.roads.travel import Travel
 from planner.units import Amount, Rate
+from tests import days
 
 DAY = date(2027, 4, 14)
 SIZES = {"small": (1, 2, 3, 9), "medium": (2, 3, 10, 25), "large": (4, 5, 30, 60)}
@@ -95,43 +96,15 @@ def pints_per_100_gal(value: float) -> Rate:
 
 def product(product_id: str, form: Form, group: str, most: Rate, **changes: object) -> Product:
     """A product without limits apart from its most rate; changes name other fields."""
-    plain = Product(
-        product_id=product_id,
+    plain = days.product(
+        product_id,
+        group,
+        most,
         name=f"{product_id.title()} (invented)",
         registration_no="",
         form=form,
         formulation="SL" if form is Form.LIQUID else "WDG",
-        group=group,
-        active_ingredient="",
         density_lb_per_gal=9.0 if form is Form.LIQUID else None,
-        ai_lb_per_gal=None,
-        ai_percent=None,
-        ai_basis="ai",
-        nitrogen_percent=0.0,
-        phosphate_percent=0.0,
-        potash_percent=0.0,
-        slow_nitrogen_percent=0.0,
-        rate_least=None,
-        rate_most=most,
-        annual_most=None,
-        least_days_between=None,
-        most_per_year=None,
-        carrier_least_gal_per_1000_ft2=None,
-        carrier_most_gal_per_1000_ft2=None,
-        wind_least_mph=None,
-        wind_most_mph=None,
-        temperature_least_f=None,
-        temperature_most_f=None,
-        rain_free_hours=None,
-        not_on_grass=(),
-        water_distance_ft=None,
-        signal_word="CAUTION",
-        ppe=("gloves",),
-        reentry="until dry",
-        price=None,
-        price_unit=None,
-        container=None,
-        mixing_step=None,
     )
     return replace(plain, **changes)  # type: ignore[arg-type]
 

@@ -63,6 +63,17 @@ def test_the_same_input_gives_the_same_bytes(workbook: Path, tmp_path: Path) -> 
         assert file.read_bytes() == (tmp_path / "two" / file.name).read_bytes(), file.name
 
 
+def test_an_engine_that_cannot_run_here_is_told_and_not_claimed(
+    workbook: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("planner.routing.engines.find_spec", lambda name: None)
+    words = ("--date", DAY, "--out", tmp_path / "day", "--engine", "search", "--effort", 2)
+    result = clean(planner("plan", workbook, *words))
+    assert result.exit_code == 0
+    assert "Engine 'search' cannot run on this machine" in result.stderr
+    assert json.loads((tmp_path / "day" / "plan.json").read_text())["engine"] == "ortools"
+
+
 def test_json_summary_is_for_machines(workbook: Path, tmp_path: Path) -> None:
     result = clean(plan(workbook, tmp_path / "day", "--json"))
     told = json.loads(result.stdout)

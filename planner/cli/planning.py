@@ -61,6 +61,13 @@ def run_plan(
                 click.echo(str(violation), err=True)
             click.echo("The plan breaks rules: a bug of the planner. Nothing written.", err=True)
             return 4
+        if planned.plan.engine != engine:
+            progress.close()
+            click.echo(
+                f"Engine '{engine}' cannot run on this machine (numba is not installed); "
+                f"'{planned.plan.engine}' made the plan.",
+                err=True,
+            )
         progress(1.0, "writing the packet")
         write_folder(out, day_files(planned, load_office_file(workbook).tiles))
         progress.close()

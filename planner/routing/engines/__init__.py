@@ -7,11 +7,12 @@ from importlib.util import find_spec
 from planner.routing.problem import Engine
 
 ENGINE_NAMES = ("search", "ortools", "nearest-fit")
-"""Names as written to plan.json; the first is the default."""
+"""Names as written to plan.json."""
 
 
 def engine_named(name: str) -> Engine:
-    """The engine of that name. Raises KeyError for another name."""
+    """The engine of that name, or the one that serves for it here: its own name tells which.
+    Raises KeyError for another name."""
     # Imported here: OR-Tools takes half a second to load, and nearest-fit must do without it.
     if name == "search":
         if find_spec("numba") is None:

@@ -22,9 +22,11 @@ from planner.routing.evaluate import DayTables, TruckDay
 from planner.routing.problem import Answer, Effort, Loading, Progress, RoutingProblem
 from planner.routing.reasons import reasons
 from planner.routing.search import columns as c
+from planner.routing.search.compiled import is_first_run
 from planner.routing.search.crew import Leg, Searcher, plan_of, run_together
 from planner.routing.search.numbers import day_numbers
 
+COMPILING = "compiling the search, once on this machine: a minute or two"
 LOADINGS_TRIED = 3
 """Fleet loadings that CP-SAT proposes."""
 STEPS_PER_COUNT = 60
@@ -128,13 +130,14 @@ class _Solve:
         the best plan."""
         nothing: list[list[int]] = [[] for _ in self.problem.trucks]
         best: tuple[float, list[int], list[list[int]]] | None = None
+        text = COMPILING if is_first_run() else "a first plan"
         pairs = [loadings[at : at + 2] for at in range(0, len(loadings), 2)]
         for turn, pair in enumerate(pairs):
             done = TRIAL_SHARE * (turn + 1)
             for at, searcher in enumerate(self.searchers):
                 searcher.start_from(pair[min(at, len(pair) - 1)], nothing)
             # From nothing, the first step inserts every order; its plan says what an order costs.
-            self._run([Leg(1.0, 1.0, 1, None, 0.0)] * 2, 1e-3, done, "a first plan")
+            self._run([Leg(1.0, 1.0, 1, None, 0.0)] * 2, 1e-3, done, text)
             heat = min(searcher.order_money() for searcher in self.searchers)
             self._run([self._leg(0.5, 1.0, TRIAL_SHARE, done, 0.0)] * 2, heat, done, "a first plan")
             for searcher in self.searchers:

@@ -8,21 +8,15 @@ import numpy as np
 
 from planner.routing.search import columns as c
 from planner.routing.search.compiled import compiled, entry, merged
-from planner.routing.search.moves import (
-    Hand,
-    put_less,
-    recreate,
-    reload_truck,
-    ruin,
-    sequence_of,
-    tidy,
-)
+from planner.routing.search.hand import Hand
 from planner.routing.search.numbers import DayNumbers
 from planner.routing.search.price import can_do
+from planner.routing.search.recreate import recreate, tidy
+from planner.routing.search.ruin import ruin
 from planner.routing.search.state import State, copy_truck
+from planner.routing.search.trucks import GAIN, put_less, reload_truck, sequence_of
 from planner.routing.search.work import Work
 
-GAIN = 1e-7
 TIDY_MAY_SAVE = 1.0
 """Refills are put anew only on plans that are accepted or nearly: within the mean cost of so many
 orders."""
@@ -60,7 +54,7 @@ def _take_over(day: DayNumbers, work: Work, hand: Hand, state: State) -> None:
     for order in range(state.truck_of.shape[0]):
         state.truck_of[order] = -1
     for truck in range(state.truck.shape[0]):
-        size, left = sequence_of(day, work, state, truck), 0
+        size, left = sequence_of(day, work, state, truck), c.ZERO
         for at in range(size):
             order = work.row[c.SEQUENCE, at]
             if can_do(day, truck, state.truck[truck, c.LOAD], order):

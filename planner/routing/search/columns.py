@@ -6,6 +6,17 @@ every call, and with a hundred of them compiling took minutes (measured; it take
 
 from __future__ import annotations
 
+from typing import Final, cast
+
+import numpy as np
+
+ZERO: Final = cast(int, np.int64(0))
+ONE: Final = cast(int, np.int64(1))
+NONE: Final = cast(int, np.int64(-1))
+NO: Final = cast(bool, np.bool_(False))
+"""For arguments and first values: numba compiles a function once more for each literal number that
+it meets as an argument, which would double the time to compile; these are plain numbers to it."""
+
 OPENS, CLOSES, SETUP_MIN, FLOW = range(4)
 """day.window (by window) has the first two, minutes; day.site (by site) all four; FLOW: gal/min."""
 GAL, PRICE, HOSE_RUN_FT = range(3)

@@ -17,7 +17,7 @@ import numpy as np
 
 from planner.routing.search import columns as c
 from planner.routing.search.anneal import anneal
-from planner.routing.search.moves import new_hand
+from planner.routing.search.hand import new_hand
 from planner.routing.search.numbers import DayNumbers
 from planner.routing.search.state import State, new_state
 from planner.routing.search.work import new_work

@@ -144,7 +144,7 @@ def price_stops(
         return math.inf
     profile, home = day.truck_at[truck, c.PROFILE], day.site_place[yard]
     now, here, miles = day.truck[truck, c.SHIFT_START], home, 0.0
-    visiting, lunched, fills = -1, False, 1
+    visiting, lunched, fills = -1, c.NO, 1
     for at in range(size):
         stop = stops[at]
         if stop == LUNCH:

@@ -12,6 +12,7 @@ import math
 from planner.routing.evaluate import LUNCH, SLACK_MIN
 from planner.routing.search import columns as c
 from planner.routing.search.compiled import compiled
+from planner.routing.search.labels import DONE, compare_at, hang, keep, new_label, next_label
 from planner.routing.search.legs import lasts, ride
 from planner.routing.search.numbers import DayNumbers
 from planner.routing.search.price import lunch_owed, money
@@ -22,14 +23,8 @@ from planner.routing.tanks import SLACK_GAL
 
 KEPT = 1
 """Labels of one kind kept at one place while searching."""
-PLACE_KEPT = 3
-"""Labels of all kinds from which refills before one order are extended while searching."""
-POUR_GUESS = 0.5
-"""Share of a truck's room that a refill is taken to pour when sites are compared."""
 PROMISES_TRIED = 2
 """How far a mix that the next site does not make is filled: as far as possible, and a bit less."""
-WAITING, DONE, DROPPED = 0, 1, 2
-"""States of a label."""
 
 
 @compiled
@@ -48,7 +43,17 @@ def place_refills(
     yard = day.truck_at[truck, c.YARD]
     home = day.site_place[yard]
     if hopeless(
-        day, work, truck, load, size, day.truck[truck, c.SHIFT_START], 0.0, False, 0, home, 0
+        day,
+        work,
+        truck,
+        load,
+        size,
+        day.truck[truck, c.SHIFT_START],
+        0.0,
+        c.NO,
+        c.ZERO,
+        home,
+        c.ZERO,
     ):
         return math.inf, 0
     for at in range(size + 1):
@@ -56,7 +61,7 @@ def place_refills(
     _depart(day, work, truck, load, size, kept)
     for at in range(size + 1):
         while True:
-            label = _next_label(work, at, kept)
+            label = next_label(work, at, kept)
             if label < 0:
                 break
             work.label_at[label, c.STATE] = DONE
@@ -64,22 +69,6 @@ def place_refills(
     if work.found[c.FOUND_LABEL] < 0:
         return math.inf, 0
     return work.out[c.FOUND_COST], _write_stops(day, work, size)
-
-
-@compiled
-def _next_label(work: Work, at: int, kept: int) -> int:
-    """The waiting label of a place to extend next, -1 = none (or enough were)."""
-    best, done = -1, 0
-    label = work.row[c.HEAD, at]
-    while label >= 0:
-        if work.label_at[label, c.STATE] == DONE:
-            done += 1
-        elif work.label_at[label, c.STATE] == WAITING and (
-            best < 0 or work.label[label, c.PAID] < work.label[best, c.PAID]
-        ):
-            best = label
-        label = work.label_at[label, c.NEXT]
-    return -1 if kept > 0 and done >= PLACE_KEPT else best
 
 
 @compiled
@@ -99,13 +88,13 @@ def _depart(day: DayNumbers, work: Work, truck: int, load: int, size: int, kept:
             on_board = pumpable(day.part, day.load_rows, truck, load, levels, mix)
             most = 0
             while most < work.tally[c.COUNT, size, mix] and (
-                _need(work, size, mix, 0, most + 1) <= on_board + SLACK_GAL
+                _need(work, size, mix, c.ZERO, most + 1) <= on_board + SLACK_GAL
             ):
                 most += 1
             work.mix[c.PROMISE_MOST, mix] = work.mix[c.PROMISE, mix] = most
             work.mix[c.PROMISE_LEAST, mix] = 0
     while True:
-        label = _new_label(day, work, truck, 0, -1)
+        label = new_label(day, work, truck, c.ZERO, c.NONE)
         if label < 0:
             return
         work.label[label, c.CLOCK] = day.truck[truck, c.SHIFT_START]
@@ -116,7 +105,7 @@ def _depart(day: DayNumbers, work: Work, truck: int, load: int, size: int, kept:
             work.label[label, c.LEVEL + row] = day.load_part[load, row, c.START_GAL]
         for mix in range(mixes):
             work.label_at[label, c.PROMISED + mix] = work.mix[c.PROMISE, mix]
-        _hang(work, 0, label)
+        hang(work, c.ZERO, label)
         if not _next_promise(work):
             return
 
@@ -141,27 +130,6 @@ def _next_promise(work: Work) -> bool:
 
 
 @compiled
-def _new_label(day: DayNumbers, work: Work, truck: int, at: int, site: int) -> int:
-    label = work.found[c.LABELS_MADE]
-    if label >= work.label_at.shape[0]:
-        return -1
-    work.found[c.LABELS_MADE] = label + 1
-    work.label_at[label, c.AT], work.label_at[label, c.SITE] = at, site
-    work.label_at[label, c.STATE], work.label_at[label, c.NEXT] = WAITING, -1
-    return int(label)
-
-
-@compiled
-def _hang(work: Work, at: int, label: int) -> None:
-    """Add a label at the end of its place's list."""
-    if work.row[c.HEAD, at] < 0:
-        work.row[c.HEAD, at] = label
-    else:
-        work.label_at[work.row[c.TAIL, at], c.NEXT] = label
-    work.row[c.TAIL, at] = label
-
-
-@compiled
 def _extend(
     day: DayNumbers,
     work: Work,
@@ -178,10 +146,12 @@ def _extend(
     place = day.site_place[makes]
     clock, miles = work.label[label, c.CLOCK], work.label[label, c.MILES_SO_FAR]
     lunched = work.label_at[label, c.LUNCHED] == 1
-    if site >= 0 and hopeless(day, work, truck, load, size, clock, miles, lunched, at, place, 0):
+    if site >= 0 and hopeless(
+        day, work, truck, load, size, clock, miles, lunched, at, place, c.ZERO
+    ):
         return
     _to_return(day, work, truck, load, size, label, makes)
-    if hopeless(day, work, truck, load, size, clock, miles, lunched, at, place, 1):
+    if hopeless(day, work, truck, load, size, clock, miles, lunched, at, place, c.ONE):
         return
     for until in range(at, size):
         if not lasts(day, work, load, label, makes, until):
@@ -374,13 +344,13 @@ def _arrive(
         clock = max(clock + drive, day.site[site, c.OPENS]) + day.site[site, c.SETUP_MIN]
         if clock > day.site[site, c.CLOSES] + SLACK_MIN:
             continue
-        if hopeless(day, work, truck, load, size, clock, miles, lunched, until, place, 0):
+        if hopeless(day, work, truck, load, size, clock, miles, lunched, until, place, c.ZERO):
             continue
-        new = _new_label(day, work, truck, until, site)
+        new = new_label(day, work, truck, until, site)
         if new < 0:
             return
         work.label[new, c.CLOCK], work.label[new, c.MILES_SO_FAR] = clock, miles
-        _compare_at(day, work, truck, load, size, new, lunched, kept)
+        compare_at(day, work, truck, load, size, new, lunched, kept)
         work.label_at[new, c.LUNCHED] = 1 if lunched else 0
         work.label_at[new, c.LUNCH_AT] = int(work.out[c.LEG_LUNCH_AT]) if turn == 1 else -1
         work.label_at[new, c.PARENT] = label
@@ -389,106 +359,7 @@ def _arrive(
         for mix in range(work.mixes):
             kept_back = work.mix[c.USED, mix] == 1 and not day.site_makes[site, mix]
             work.label_at[new, c.PROMISED + mix] = work.mix[c.PROMISE, mix] if kept_back else -1
-        _keep(day, work, truck, load, new, kept)
-
-
-@compiled
-def _compare_at(
-    day: DayNumbers,
-    work: Work,
-    truck: int,
-    load: int,
-    size: int,
-    label: int,
-    lunched: bool,
-    kept: int,
-) -> None:
-    """Set the money and minute by which a label is compared: its own for the proof; while
-    searching, those of its arrival at the next order, so that different sites compare."""
-    clock, miles = work.label[label, c.CLOCK], work.label[label, c.MILES_SO_FAR]
-    at, site = work.label_at[label, c.AT], work.label_at[label, c.SITE]
-    if kept > 0:
-        profile, place = day.truck_at[truck, c.PROFILE], day.site_place[site]
-        there = day.site_place[day.truck_at[truck, c.YARD]]
-        if at < size:
-            there = day.order_at[work.row[c.SEQUENCE, at], c.PLACE]
-        room = 0.0
-        for row in range(day.truck_at[truck, c.PARTS]):
-            room += day.part[truck, row, c.CAPACITY]
-        clock += POUR_GUESS * room / day.site[site, c.FLOW]
-        clock += day.legs[profile, place, there, c.DRIVE_MIN]
-        miles += day.legs[profile, place, there, c.MILES]
-    work.label[label, c.REACH] = clock
-    work.label[label, c.PAID] = money(day.truck, day.load, truck, load, clock, miles, lunched)
-
-
-@compiled
-def _keep(day: DayNumbers, work: Work, truck: int, load: int, new: int, kept: int) -> None:
-    """Hang a label at its place unless another of its kind is surely as good."""
-    at = work.label_at[new, c.AT]
-    like, dearest = 0, new
-    other = work.row[c.HEAD, at]
-    while other >= 0:
-        if work.label_at[other, c.STATE] != DROPPED and _same_kind(work, other, new, kept):
-            if _surely_as_good(day, work, truck, load, other, new, kept):
-                work.found[c.LABELS_MADE] -= 1
-                return
-            if _surely_as_good(day, work, truck, load, new, other, kept):
-                work.label_at[other, c.STATE] = DROPPED
-            else:
-                like += 1
-                if work.label[other, c.PAID] > work.label[dearest, c.PAID]:
-                    dearest = other
-        other = work.label_at[other, c.NEXT]
-    _hang(work, at, new)
-    if kept > 0 and like >= kept:
-        work.label_at[dearest, c.STATE] = DROPPED
-
-
-@compiled
-def _same_kind(work: Work, one: int, other: int, kept: int) -> bool:
-    if (kept == 0 and work.label_at[one, c.SITE] != work.label_at[other, c.SITE]) or work.label_at[
-        one, c.LUNCHED
-    ] != work.label_at[other, c.LUNCHED]:
-        return False
-    for mix in range(work.mixes):
-        if work.label_at[one, c.PROMISED + mix] != work.label_at[other, c.PROMISED + mix]:
-            return False
-    return True
-
-
-@compiled
-def _surely_as_good(
-    day: DayNumbers, work: Work, truck: int, load: int, one: int, other: int, kept: int
-) -> bool:
-    """Whether `one` can do all that `other` can, at no more money."""
-    if (
-        work.label[one, c.REACH] > work.label[other, c.REACH]
-        or work.label[one, c.PAID] > work.label[other, c.PAID]
-    ):
-        return False
-    lacking, differ, usable = 0.0, False, 0.0
-    parts = day.truck_at[truck, c.PARTS]
-    for row in range(parts):
-        mine, theirs = work.label[one, c.LEVEL + row], work.label[other, c.LEVEL + row]
-        differ = differ or mine != theirs
-        lacking += max(0.0, theirs - mine)
-        usable += day.part[truck, row, c.CAPACITY]
-    if kept == 0 and differ:
-        if day.load[load, c.BINDS] > 0.0:
-            # Gallons left over weigh, and may crowd out what another mix needs.
-            return False
-        # Rounding and margins of the fills to come may differ by this much in all.
-        lacking += parts + (day.margin - 1.0) * usable
-    if lacking <= 0.0:
-        return True
-    minutes = lacking / day.least_flow
-    # Overtime makes a minute dearer than paid says; count it at its dearest.
-    spent = minutes * (day.truck[truck, c.PAY] + day.truck[truck, c.OVERTIME_PAY])
-    return bool(
-        work.label[one, c.REACH] + minutes <= work.label[other, c.REACH]
-        and work.label[one, c.PAID] + spent <= work.label[other, c.PAID]
-    )
+        keep(day, work, truck, load, new, kept)
 
 
 @compiled

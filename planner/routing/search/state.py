@@ -203,7 +203,7 @@ def _survey_cuts(day: DayNumbers, state: State, truck: int) -> None:
     here = home
     for at in range(size + 1):
         after = state.place[truck, at] if at < size else home
-        _, spent = refill_detour(day, profile, truck, here, after, -1)
+        _, spent = refill_detour(day, profile, truck, here, after, c.NONE)
         state.gap[truck, at, c.GAP_CUT_MONEY] = spent
         here = after
 

@@ -1,227 +1,29 @@
-"""Taking orders out of a plan and putting them back: the two halves of a step of the search."""
+"""The second half of a step: absent orders are put back where they cost least."""
 
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
 
 import numpy as np
 
 from planner.routing.evaluate import LUNCH
 from planner.routing.search import columns as c
 from planner.routing.search.compiled import compiled, merged
+from planner.routing.search.hand import Hand
 from planner.routing.search.insert import NO_CUT, guess_gap
-from planner.routing.search.numbers import DayNumbers, Floats, Whole
-from planner.routing.search.price import can_do, price_stops
+from planner.routing.search.numbers import DayNumbers
+from planner.routing.search.price import price_stops
 from planner.routing.search.refills import KEPT, place_refills
 from planner.routing.search.state import State, put_stops, refill_site
+from planner.routing.search.trucks import GAIN, put_sequence, sequence_of
 from planner.routing.search.work import Work
 
-NEAR_ORDERS = 300
-"""Neighbours of an order that are looked through for trucks to take strings from."""
 TRUCKS_NEAR = 40
 """Neighbours of an order whose trucks are offered it."""
-STRING_MOST = 10.0
-TAKEN_MEAN = 10.0
-"""Longest string, and orders taken out per step on average (Christiaens and Vanden Berghe 2020,
-Transportation Science 54(2): 10 and 10; from memory)."""
-SPLIT_CHANCE, SPLIT_LONGER = 0.5, 0.01
-"""A string that leaves some orders in its middle, and the chance that it leaves one more (same
-source)."""
 BLINK = 0.01
-"""Chance that a gap is not seen (same source)."""
-GAIN = 1e-7
-"""Money that a re-placement must save; float noise must not count."""
+"""Chance that a gap is not seen (Christiaens and Vanden Berghe 2020, as in ruin.py)."""
 OFFERS_TRIED = 4
 """Trucks whose guess for an order is priced exactly, the best first."""
-
-
-class Hand(NamedTuple):
-    """What is in hand between the halves; columns are said in columns.py.
-
-    near (order, rank): orders by drive there and back. centres: orders around which strings are
-    taken. absent: orders not served, the first n[c.ABSENT] of it; key: what they are sorted by.
-    truck, offer, guess: by truck and by offer; guess: money that an offer seems to take.
-    """
-
-    near: Whole
-    centres: Whole
-    n: Whole
-    absent: Whole
-    key: Floats
-    truck: Whole
-    offer: Whole
-    guess: Floats
-
-
-def new_hand(day: DayNumbers) -> Hand:
-    """Memory for a day; every truck active, every order a centre."""
-    orders, trucks = len(day.order), len(day.truck)
-    place = day.order_at[:, c.PLACE]
-    away = day.legs[0, :, :, c.DRIVE_MIN][np.ix_(place, place)]
-    away = away + away.T
-    np.fill_diagonal(away, -1.0)
-    near = np.argsort(away, axis=1, kind="stable")[:, : min(orders, NEAR_ORDERS)]
-    hand = Hand(
-        near=np.ascontiguousarray(near.astype(np.int64)),
-        centres=np.arange(orders, dtype=np.int64),
-        n=np.zeros(3, dtype=np.int64),
-        absent=np.zeros(orders + 1, dtype=np.int64),
-        key=np.zeros(orders + 1),
-        truck=np.zeros((trucks, 5), dtype=np.int64),
-        offer=np.zeros((trucks, 3), dtype=np.int64),
-        guess=np.zeros(trucks),
-    )
-    hand.truck[:, c.ACTIVE] = 1
-    return hand
-
-
-@compiled
-def sequence_of(day: DayNumbers, work: Work, state: State, truck: int) -> int:
-    """A truck's orders into work.row[c.SEQUENCE]; their number."""
-    size = 0
-    for at in range(state.truck[truck, c.SIZE]):
-        stop = state.stops[truck, at]
-        if stop != LUNCH and stop < day.order_at.shape[0]:
-            work.row[c.SEQUENCE, size] = stop
-            size += 1
-    return size
-
-
-@compiled
-def put_sequence(
-    day: DayNumbers, work: Work, state: State, truck: int, size: int, under: float
-) -> bool:
-    """Give a truck the sequence in `work` with refills and lunch at their best, if that costs less
-    than `under`."""
-    cost, stops = place_refills(day, work, truck, state.truck[truck, c.LOAD], size, under, KEPT)
-    if cost == math.inf:
-        return False
-    return put_stops(day, work, state, truck, work.row[c.PLACED], stops) < math.inf
-
-
-@merged
-def put_less(day: DayNumbers, work: Work, state: State, hand: Hand, truck: int, size: int) -> None:
-    """Give a truck work.sequence[:size], fewer orders than it had: the old stops without what is
-    gone, and without refills that are not needed any more; refills put anew where that does not
-    stand; all orders put in hand where nothing does."""
-    if size == 0:
-        state.truck[truck, c.SIZE] = 0
-        state.money[truck, c.COST] = 0.0
-    elif not _thin_out(day, work, state, hand, truck, size) and not put_sequence(
-        day, work, state, truck, size, math.inf
-    ):
-        for at in range(size):
-            take_in_hand(state, hand, work.row[c.SEQUENCE, at])
-        state.truck[truck, c.SIZE] = 0
-        state.money[truck, c.COST] = 0.0
-
-
-@compiled
-def _thin_out(day: DayNumbers, work: Work, state: State, hand: Hand, truck: int, size: int) -> bool:
-    """Give a truck its old stops with only the orders of work.sequence[:size], which are in their
-    old sequence; each refill goes that is dearer than none. False when that does not stand."""
-    orders, load = day.order_at.shape[0], state.truck[truck, c.LOAD]
-    stops, left, kept = work.row[c.TRIAL], 0, 0
-    for at in range(state.truck[truck, c.SIZE]):
-        stop = state.stops[truck, at]
-        if stop == LUNCH or stop >= orders:
-            stops[left] = stop
-            left += 1
-        elif kept < size and work.row[c.SEQUENCE, kept] == stop:
-            stops[left] = stop
-            left += 1
-            kept += 1
-    if kept < size:
-        return False
-    cost = price_stops(day, work, truck, load, stops, left)
-    at = 0
-    while at < left:
-        if stops[at] < orders:
-            at += 1
-            continue
-        refill = stops[at]
-        for place in range(at, left - 1):
-            stops[place] = stops[place + 1]
-        without = price_stops(day, work, truck, load, stops, left - 1)
-        if without < cost:
-            cost = without
-            left -= 1
-            continue
-        for place in range(left - 1, at, -1):
-            stops[place] = stops[place - 1]
-        stops[at] = refill
-        at += 1
-    if cost == math.inf or put_stops(day, work, state, truck, stops, left) == math.inf:
-        return False
-    if left > size:
-        hand.truck[truck, c.UNTIDY] = True
-    return True
-
-
-@compiled
-def take_in_hand(state: State, hand: Hand, order: int) -> None:
-    """Count an order as absent."""
-    state.truck_of[order] = -1
-    hand.absent[hand.n[c.ABSENT]] = order
-    hand.n[c.ABSENT] += 1
-
-
-@merged
-def ruin(day: DayNumbers, work: Work, state: State, hand: Hand) -> None:
-    """Take strings of neighbouring orders out of a few trucks around one order."""
-    served, out = 0, 0
-    for truck in range(state.truck.shape[0]):
-        if state.truck[truck, c.SIZE] > 0 and hand.truck[truck, c.ACTIVE]:
-            served += state.truck[truck, c.SIZE]
-            out += 1
-    if out == 0:
-        return
-    longest = min(STRING_MOST, served / out)
-    strings = int(np.random.random() * (4.0 * TAKEN_MEAN / (1.0 + longest) - 1.0) + 1.0)
-    centre = hand.centres[np.random.randint(hand.centres.shape[0])]
-    if hand.n[c.ABSENT] > 0 and np.random.random() < 0.1:
-        centre = hand.absent[np.random.randint(hand.n[c.ABSENT])]
-    taken = 0
-    for rank in range(hand.near.shape[1]):
-        if taken >= strings:
-            break
-        order = hand.near[centre, rank]
-        truck = state.truck_of[order]
-        if truck >= 0 and hand.truck[truck, c.ACTIVE] and not hand.truck[truck, c.TOUCHED]:
-            _take_string(day, work, state, hand, truck, order, longest)
-            taken += 1
-
-
-@merged
-def _take_string(
-    day: DayNumbers, work: Work, state: State, hand: Hand, truck: int, order: int, longest: float
-) -> None:
-    """Take a string that holds `order` out of a truck; some in its middle may stay."""
-    size = sequence_of(day, work, state, truck)
-    at = 0
-    while work.row[c.SEQUENCE, at] != order:
-        at += 1
-    length = min(size, int(np.random.random() * min(float(size), longest) + 1.0))
-    stays = 0
-    if 1 < length < size and np.random.random() < SPLIT_CHANCE:
-        stays = 1
-        while length + stays < size and np.random.random() < SPLIT_LONGER:
-            stays += 1
-    whole = length + stays
-    first_most, first_least = min(at, size - whole), max(0, at - whole + 1)
-    first = first_least + np.random.randint(first_most - first_least + 1)
-    stay_from = first + 1 + np.random.randint(length - 1) if stays > 0 else size
-    left = 0
-    for place in range(size):
-        gone = first <= place < first + whole
-        if gone and not stay_from <= place < stay_from + stays:
-            take_in_hand(state, hand, work.row[c.SEQUENCE, place])
-        else:
-            work.row[c.SEQUENCE, left] = work.row[c.SEQUENCE, place]
-            left += 1
-    hand.truck[truck, c.TOUCHED] = True
-    put_less(day, work, state, hand, truck, left)
 
 
 @merged
@@ -284,9 +86,9 @@ def _sort_absent(day: DayNumbers, hand: Hand) -> None:
 def insert(day: DayNumbers, work: Work, state: State, hand: Hand, order: int) -> bool:
     """Serve an order where that costs least, if it costs less than its price."""
     offers = _offers(day, work, state, hand, order)
-    best, best_truck, best_size = day.order[order, c.PRICE], -1, 0
+    best, best_truck, best_size = day.order[order, c.PRICE], c.NONE, c.ZERO
     for _ in range(OFFERS_TRIED):
-        pick = -1
+        pick = c.NONE
         for place in range(offers):
             if hand.guess[place] < best and (pick < 0 or hand.guess[place] < hand.guess[pick]):
                 pick = place
@@ -311,7 +113,7 @@ def insert(day: DayNumbers, work: Work, state: State, hand: Hand, order: int) ->
 def _offers(day: DayNumbers, work: Work, state: State, hand: Hand, order: int) -> int:
     """Guesses of the trucks near an order and of one idle truck of each kind; their number."""
     hand.n[c.STAMP] += 1
-    stamp, offers = hand.n[c.STAMP], 0
+    stamp, offers = hand.n[c.STAMP], c.ZERO
     price = day.order[order, c.PRICE]
     for rank in range(min(TRUCKS_NEAR, hand.near.shape[1])):
         truck = state.truck_of[hand.near[order, rank]]
@@ -386,7 +188,7 @@ def _price_offer(
         if cost < math.inf:
             hand.truck[truck, c.UNTIDY] = True
             return cost - old, placed
-    count = 0
+    count = c.ZERO
     for at in range(size + 1):
         if at == gap:
             work.row[c.SEQUENCE, count] = order
@@ -439,22 +241,3 @@ def has_refill(day: DayNumbers, state: State, truck: int) -> bool:
         if state.stops[truck, at] >= day.order_at.shape[0]:
             return True
     return False
-
-
-@merged
-def reload_truck(
-    day: DayNumbers, work: Work, state: State, hand: Hand, truck: int, load: int
-) -> None:
-    """Give a truck another loading; orders that it can then not do are put in hand."""
-    size = sequence_of(day, work, state, truck)
-    state.truck[truck, c.LOAD] = load
-    hand.truck[truck, c.TOUCHED] = True
-    left = 0
-    for at in range(size):
-        order = work.row[c.SEQUENCE, at]
-        if can_do(day, truck, load, order):
-            work.row[c.SEQUENCE, left] = order
-            left += 1
-        else:
-            take_in_hand(state, hand, order)
-    put_less(day, work, state, hand, truck, left)

@@ -1,0 +1,80 @@
+"""The first half of a step: strings of neighbouring orders are taken out of a few trucks."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from planner.routing.search import columns as c
+from planner.routing.search.compiled import merged
+from planner.routing.search.hand import Hand
+from planner.routing.search.numbers import DayNumbers
+from planner.routing.search.state import State
+from planner.routing.search.trucks import put_less, sequence_of, take_in_hand
+from planner.routing.search.work import Work
+
+STRING_MOST = 10.0
+TAKEN_MEAN = 10.0
+"""Longest string, and orders taken out per step on average (Christiaens and Vanden Berghe 2020,
+Transportation Science 54(2): 10 and 10; from memory)."""
+SPLIT_CHANCE, SPLIT_LONGER = 0.5, 0.01
+"""A string that leaves some orders in its middle, and the chance that it leaves one more (same
+source)."""
+ABSENT_CENTRE = 0.1
+"""Chance that strings are taken around an order that is not served."""
+
+
+@merged
+def ruin(day: DayNumbers, work: Work, state: State, hand: Hand) -> None:
+    """Take strings of neighbouring orders out of a few trucks around one order."""
+    served, out = 0, 0
+    for truck in range(state.truck.shape[0]):
+        if state.truck[truck, c.SIZE] > 0 and hand.truck[truck, c.ACTIVE]:
+            served += state.truck[truck, c.SIZE]
+            out += 1
+    if out == 0:
+        return
+    longest = min(STRING_MOST, served / out)
+    strings = int(np.random.random() * (4.0 * TAKEN_MEAN / (1.0 + longest) - 1.0) + 1.0)
+    centre = hand.centres[np.random.randint(hand.centres.shape[0])]
+    if hand.n[c.ABSENT] > 0 and np.random.random() < ABSENT_CENTRE:
+        centre = hand.absent[np.random.randint(hand.n[c.ABSENT])]
+    taken = 0
+    for rank in range(hand.near.shape[1]):
+        if taken >= strings:
+            break
+        order = hand.near[centre, rank]
+        truck = state.truck_of[order]
+        if truck >= 0 and hand.truck[truck, c.ACTIVE] and not hand.truck[truck, c.TOUCHED]:
+            _take_string(day, work, state, hand, truck, order, longest)
+            taken += 1
+
+
+@merged
+def _take_string(
+    day: DayNumbers, work: Work, state: State, hand: Hand, truck: int, order: int, longest: float
+) -> None:
+    """Take a string that holds `order` out of a truck; some in its middle may stay."""
+    size = sequence_of(day, work, state, truck)
+    at = 0
+    while work.row[c.SEQUENCE, at] != order:
+        at += 1
+    length = min(size, int(np.random.random() * min(float(size), longest) + 1.0))
+    stays = 0
+    if 1 < length < size and np.random.random() < SPLIT_CHANCE:
+        stays = 1
+        while length + stays < size and np.random.random() < SPLIT_LONGER:
+            stays += 1
+    whole = length + stays
+    first_most, first_least = min(at, size - whole), max(0, at - whole + 1)
+    first = first_least + np.random.randint(first_most - first_least + 1)
+    stay_from = first + 1 + np.random.randint(length - 1) if stays > 0 else size
+    left = c.ZERO
+    for place in range(size):
+        gone = first <= place < first + whole
+        if gone and not stay_from <= place < stay_from + stays:
+            take_in_hand(state, hand, work.row[c.SEQUENCE, place])
+        else:
+            work.row[c.SEQUENCE, left] = work.row[c.SEQUENCE, place]
+            left += 1
+    hand.truck[truck, c.TOUCHED] = True
+    put_less(day, work, state, hand, truck, left)

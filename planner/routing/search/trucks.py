@@ -1,0 +1,130 @@
+"""Changing one truck of a plan: its sequence, fewer orders, another loading."""
+
+from __future__ import annotations
+
+import math
+
+from planner.routing.evaluate import LUNCH
+from planner.routing.search import columns as c
+from planner.routing.search.compiled import compiled, merged
+from planner.routing.search.hand import Hand
+from planner.routing.search.numbers import DayNumbers
+from planner.routing.search.price import can_do, price_stops
+from planner.routing.search.refills import KEPT, place_refills
+from planner.routing.search.state import State, put_stops
+from planner.routing.search.work import Work
+
+GAIN = 1e-7
+"""Money that a change must save; float noise must not count."""
+
+
+@compiled
+def sequence_of(day: DayNumbers, work: Work, state: State, truck: int) -> int:
+    """A truck's orders into work.row[c.SEQUENCE]; their number."""
+    size = 0
+    for at in range(state.truck[truck, c.SIZE]):
+        stop = state.stops[truck, at]
+        if stop != LUNCH and stop < day.order_at.shape[0]:
+            work.row[c.SEQUENCE, size] = stop
+            size += 1
+    return size
+
+
+@compiled
+def put_sequence(
+    day: DayNumbers, work: Work, state: State, truck: int, size: int, under: float
+) -> bool:
+    """Give a truck the sequence in `work` with refills and lunch at their best, if that costs less
+    than `under`."""
+    cost, stops = place_refills(day, work, truck, state.truck[truck, c.LOAD], size, under, KEPT)
+    if cost == math.inf:
+        return False
+    return put_stops(day, work, state, truck, work.row[c.PLACED], stops) < math.inf
+
+
+@merged
+def put_less(day: DayNumbers, work: Work, state: State, hand: Hand, truck: int, size: int) -> None:
+    """Give a truck work.sequence[:size], fewer orders than it had: the old stops without what is
+    gone, and without refills that are not needed any more; refills put anew where that does not
+    stand; all orders put in hand where nothing does."""
+    if size == 0:
+        state.truck[truck, c.SIZE] = 0
+        state.money[truck, c.COST] = 0.0
+    elif not _thin_out(day, work, state, hand, truck, size) and not put_sequence(
+        day, work, state, truck, size, math.inf
+    ):
+        for at in range(size):
+            take_in_hand(state, hand, work.row[c.SEQUENCE, at])
+        state.truck[truck, c.SIZE] = 0
+        state.money[truck, c.COST] = 0.0
+
+
+@compiled
+def _thin_out(day: DayNumbers, work: Work, state: State, hand: Hand, truck: int, size: int) -> bool:
+    """Give a truck its old stops with only the orders of work.sequence[:size], which are in their
+    old sequence; each refill goes that is dearer than none. False when that does not stand."""
+    orders, load = day.order_at.shape[0], state.truck[truck, c.LOAD]
+    stops, left, kept = work.row[c.TRIAL], c.ZERO, c.ZERO
+    for at in range(state.truck[truck, c.SIZE]):
+        stop = state.stops[truck, at]
+        if stop == LUNCH or stop >= orders:
+            stops[left] = stop
+            left += 1
+        elif kept < size and work.row[c.SEQUENCE, kept] == stop:
+            stops[left] = stop
+            left += 1
+            kept += 1
+    if kept < size:
+        return False
+    cost = price_stops(day, work, truck, load, stops, left)
+    at = 0
+    while at < left:
+        if stops[at] < orders:
+            at += 1
+            continue
+        refill = stops[at]
+        for place in range(at, left - 1):
+            stops[place] = stops[place + 1]
+        without = price_stops(day, work, truck, load, stops, left - 1)
+        # At the same price a stop goes too: two refills in a row at one site cost nothing where
+        # set-up is free, and nobody would stop twice.
+        if without < math.inf and without <= cost:
+            cost = without
+            left -= 1
+            continue
+        for place in range(left - 1, at, -1):
+            stops[place] = stops[place - 1]
+        stops[at] = refill
+        at += 1
+    if cost == math.inf or put_stops(day, work, state, truck, stops, left) == math.inf:
+        return False
+    if left > size:
+        hand.truck[truck, c.UNTIDY] = True
+    return True
+
+
+@compiled
+def take_in_hand(state: State, hand: Hand, order: int) -> None:
+    """Count an order as absent."""
+    state.truck_of[order] = -1
+    hand.absent[hand.n[c.ABSENT]] = order
+    hand.n[c.ABSENT] += 1
+
+
+@merged
+def reload_truck(
+    day: DayNumbers, work: Work, state: State, hand: Hand, truck: int, load: int
+) -> None:
+    """Give a truck another loading; orders that it can then not do are put in hand."""
+    size = sequence_of(day, work, state, truck)
+    state.truck[truck, c.LOAD] = load
+    hand.truck[truck, c.TOUCHED] = True
+    left = c.ZERO
+    for at in range(size):
+        order = work.row[c.SEQUENCE, at]
+        if can_do(day, truck, load, order):
+            work.row[c.SEQUENCE, left] = order
+            left += 1
+        else:
+            take_in_hand(state, hand, order)
+    put_less(day, work, state, hand, truck, left)
