@@ -51,7 +51,7 @@ TRUCKS = _rows(
     " | 1:30 PM | 1 | Renee Falk | OH-00000-102 | 11300 | 16000 | 8.9 | 54 | 0.90",
     # 450 gal of compartments weigh more than the rating leaves: the weight fills up first.
     "T3 | Truck 3, box body | YARD | yes | 7:15 AM | 4:00 PM | 45 | 30 | 11:00 AM | 1:30 PM"
-    " | 1 | Curtis Abel | OH-00000-103 | 11250 | 14000 | 10.4 | 48 | 0.84",
+    " | 1 | Curtis Abel | OH-00000-103 | 11600 | 14000 | 10.4 | 48 | 0.84",
     "T4 | Truck 4, short flatbed | YARD | yes | 7:00 AM | 3:30 PM | 60 | 30 | 11:00 AM | 1:30 PM"
     " | 1 | Joyce Penhallow | OH-00000-104 | 8700 | 11500 | 7.8 | 40 | 0.78",
     "T5 | Truck 5, pickup with skid tanks | YARD | yes | 7:30 AM | 3:45 PM | 30 | 30 | 11:00 AM"
