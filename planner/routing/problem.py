@@ -96,11 +96,29 @@ class Loading:
 
 
 @dataclass(frozen=True)
+class TruckStart:
+    """Where a truck that is already out goes on: what it did before stays as it is.
+
+    place: row of the matrices; time_min: free from then on; miles: driven so far; lunched: had its
+    lunch; hose_mix: by line, the mix its hose holds (None = empty). What is on board stands in
+    the compartments' start_gal, its one loading has no cleaning, and there is no fill before it
+    goes on. Without orders it drives home.
+    """
+
+    place: int
+    time_min: float
+    miles: float
+    lunched: bool
+    hose_mix: tuple[str | None, ...]
+
+
+@dataclass(frozen=True)
 class TruckSpec:
     """A truck as the engines see it. yard_id: a site; profile: which matrix it drives by;
     payload_lb: mix that the rating leaves; pay_per_min: whole crew, regular time;
     overtime_pay_per_min: on top of pay_per_min after the shift's end; lunch_min: 0 = none;
-    loadings: every allowed loading, the best guesses first."""
+    loadings: every allowed loading, the best guesses first; start:
+    of a truck that is out already, None = it begins its day in the yard at shift_start_min."""
 
     truck_id: str
     yard_id: str
@@ -119,6 +137,29 @@ class TruckSpec:
     lines: tuple[LineSpec, ...]
     compartments: tuple[CompartmentSpec, ...]
     loadings: tuple[Loading, ...]
+    start: TruckStart | None = None
+
+
+@dataclass(frozen=True)
+class Wishes:
+    """What the crews and customers would like, as prices: they steer the search and are no money
+    of the plan.
+
+    truck_price: array (truck, order), of giving an order to a truck (usual truck, yesterday's
+    truck), None = no wish. told, told_price: by order, the span in which the customer was told
+    that the crew begins, and the price of beginning outside it; None = nobody was told anything.
+    per_refill: of each refill stop. per_squared_hour: by truck, times its paid hours squared, so
+    that long and short days even out. per_mile_apart: times the miles, in a straight line, of each
+    order from the middle (mean) of its truck's orders; xy_miles: array (place, 2).
+    """
+
+    truck_price: NDArray[np.float64] | None = None
+    told: tuple[Window | None, ...] | None = None
+    told_price: tuple[float, ...] | None = None
+    per_refill: float = 0.0
+    per_squared_hour: float = 0.0
+    per_mile_apart: float = 0.0
+    xy_miles: NDArray[np.float64] | None = None
 
 
 @dataclass(frozen=True)
@@ -134,6 +175,7 @@ class RoutingProblem:
     drive_miles: NDArray[np.float64]
     setup_min_per_visit: float
     fill_margin_percent: float
+    wishes: Wishes = Wishes()
 
 
 class StopKind(StrEnum):
