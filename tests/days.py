@@ -41,6 +41,13 @@ def settings(**changes: object) -> Settings:
         unserved_price_1=3000.0,
         unserved_price_2=1200.0,
         unserved_price_3=500.0,
+        usual_truck_price=15.0,
+        keep_price=25.0,
+        refill_price=0.0,
+        balance_price=0.0,
+        compact_price=0.0,
+        told_within_min=60.0,
+        told_price=40.0,
         rain_counts_from_percent=50.0,
         water_lb_per_gal=8.34,
     )

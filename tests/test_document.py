@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 
 import pytest
 
@@ -35,6 +36,13 @@ def test_round_trip() -> None:
 
 def test_text_is_the_same_for_the_same_plan() -> None:
     assert to_json(empty_plan()) == to_json(from_json(to_json(empty_plan())))
+
+
+def test_rare_fields_stand_in_the_file_only_when_they_say_something() -> None:
+    assert "pinned" not in json.loads(to_json(empty_plan()))
+    pinned = replace(empty_plan(), pinned=("O7",))
+    assert json.loads(to_json(pinned))["pinned"] == ["O7"]
+    assert from_json(to_json(pinned)) == pinned
 
 
 @pytest.mark.parametrize(

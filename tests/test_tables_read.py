@@ -239,6 +239,44 @@ def test_digest_is_of_what_the_tables_say(book: Path) -> None:
     assert good(book).sha256 != before
 
 
+def test_digest_passes_over_later_columns_that_say_nothing(book: Path) -> None:
+    before = good(book).sha256
+    # Printed by the planner before it knew prices of wishes and usual trucks (ours, 2026-11).
+    assert before[:10] == "36c12c1508"
+    change(book, "settings", "state,OH", "state,OH\nkeep_price,25.00\ncompact_price,")
+    change(book, "properties", "weather_area", "weather_area,usual_truck")
+    assert good(book).sha256 == before
+    change(book, "settings", "keep_price,25.00", "keep_price,20")
+    dearer = good(book).sha256
+    assert dearer != before
+    change(book, "properties", "fescue,north", "fescue,north,T1")
+    assert good(book).sha256 not in (before, dearer)
+
+
+def test_usual_truck_and_prices_of_wishes(book: Path) -> None:
+    assert good(book).properties["A"].usual_truck is None
+    settings = good(book).settings
+    assert (settings.usual_truck_price, settings.keep_price) == (15.0, 25.0)
+    assert (settings.told_within_min, settings.told_price) == (60.0, 40.0)
+    # T2 is out of service, which makes nobody's usual truck wrong.
+    change(book, "properties", "weather_area", "weather_area,usual_truck")
+    change(book, "properties", "fescue,north", "fescue,north,T2")
+    change(book, "settings", "state,OH", "state,OH\nbalance_price,0.5")
+    assert good(book).properties["A"].usual_truck == "T2"
+    assert good(book).settings.balance_price == 0.5
+
+
+def test_bad_cells_of_wishes(book: Path) -> None:
+    change(book, "properties", "weather_area", "weather_area,usual_truck")
+    change(book, "properties", "fescue,north", "fescue,north,T9")
+    change(book, "settings", "state,OH", "state,OH\nkeep_price,-1\ncompact_price,much")
+    assert places(read_workbook(book).problems) == [
+        ("properties.csv", 2, "usual_truck", "REF-1"),
+        ("settings.csv", 4, "value", "NUM-3"),
+        ("settings.csv", 5, "value", "NUM-1"),
+    ]
+
+
 def test_excel_quirks(tmp_path: Path) -> None:
     path = excel_of(BASE, tmp_path / "book.xlsx")
     book = openpyxl.load_workbook(path)

@@ -36,7 +36,8 @@ class Site:
 class Property:
     """A customer's property. water_distance_ft: None = no water near. grass_since: the day the
     lawn was sown or sodded, None = long ago. phosphorus_test: the day of a soil test that calls
-    for phosphorus, None = none."""
+    for phosphorus, None = none. usual_truck: whose crew knows the place, None = any; it may be out
+    of service."""
 
     property_id: str
     customer: str
@@ -58,3 +59,4 @@ class Property:
     county: str = ""
     grass_since: date | None = None
     phosphorus_test: date | None = None
+    usual_truck: str | None = None

@@ -30,6 +30,13 @@ class Settings:
     unserved_price_1: float
     unserved_price_2: float
     unserved_price_3: float
+    usual_truck_price: float
+    keep_price: float
+    refill_price: float
+    balance_price: float
+    compact_price: float
+    told_within_min: float
+    told_price: float
     rain_counts_from_percent: float
     water_lb_per_gal: float
 

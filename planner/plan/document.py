@@ -6,7 +6,7 @@ import functools
 import json
 import types
 import typing
-from dataclasses import fields, is_dataclass
+from dataclasses import Field, fields, is_dataclass
 from typing import Any
 
 from planner.plan.model import PLAN_VERSION, Plan
@@ -51,6 +51,7 @@ def plain(value: Any) -> Any:
                 else getattr(value, field.name)
             )
             for field in fields(value)
+            if not _at_rest(field, getattr(value, field.name))
         }
     if isinstance(value, dict):
         return {key: plain(item) for key, item in value.items()}
@@ -60,6 +61,10 @@ def plain(value: Any) -> Any:
         # + 0.0 turns -0.0 into 0.0, which would differ between equal plans.
         return round(value, DECIMALS) + 0.0
     return value
+
+
+def _at_rest(field: Field[Any], value: object) -> bool:
+    return "rare" in field.metadata and bool(value == field.default)
 
 
 @functools.cache
@@ -96,12 +101,17 @@ def _record(kind: Any, raw: Any, place: str) -> Any:
         raise PlanFileError(f"{place}: an object expected, found {raw!r:.60}")
     hints = typing.get_type_hints(kind)
     unknown = sorted(raw.keys() - hints.keys())
-    missing = sorted(hints.keys() - raw.keys())
+    rare = {field.name for field in fields(kind) if "rare" in field.metadata}
+    missing = sorted(hints.keys() - raw.keys() - rare)
     if unknown or missing:
         raise PlanFileError(
             f"{place}: fields missing: {', '.join(missing) or 'none'}; "
             f"unknown: {', '.join(unknown) or 'none'}"
         )
     return kind(
-        **{name: _typed(hint, raw[name], f"{place}.{name}") for name, hint in hints.items()}
+        **{
+            name: _typed(hint, raw[name], f"{place}.{name}")
+            for name, hint in hints.items()
+            if name in raw
+        }
     )

@@ -6,9 +6,14 @@ product are in gal (liquid) or lb (dry).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import Final
 
 PLAN_VERSION = 1
+
+RARE: Final = {"rare": True}
+"""Metadata of a field that plan.json leaves out while it holds its default, so that the files of
+ordinary days are what they were before there was such a field."""
 
 
 @dataclass(frozen=True)
@@ -159,7 +164,9 @@ class DayTotals:
 
 @dataclass(frozen=True)
 class Plan:
-    """A planned day. effort: as text ('count 300' or 'seconds 20'); roads: description."""
+    """A planned day. effort: as text ('count 300' or 'seconds 20'); roads: description. pinned:
+    orders that a person gave to their truck for good; a plan that is kept near to this one leaves
+    them there."""
 
     version: int
     date: str
@@ -173,3 +180,4 @@ class Plan:
     held: tuple[NotDone, ...]
     unserved: tuple[NotDone, ...]
     totals: DayTotals
+    pinned: tuple[str, ...] = field(default=(), metadata=RARE)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
+from types import MappingProxyType
 from typing import Protocol
 
 import numpy as np
@@ -20,6 +21,7 @@ from planner.routing.problem import (
     SiteTask,
     TruckSpec,
 )
+from planner.routing.wishes import wishes_of
 
 
 class MixNumbers(Protocol):
@@ -41,13 +43,17 @@ def build_problem(
     held_ids: Collection[str],
     travel_by_truck: Mapping[str, Travel],
     loadings_by_truck: Mapping[str, tuple[Loading, ...]],
+    kept: Mapping[str, str] = MappingProxyType({}),
+    pinned: Collection[str] = (),
 ) -> RoutingProblem:
     """The day without its held orders.
 
     recipes: by mix id; those of today's orders and of leftovers are needed. order_windows: by
     order id, customer's and weather's windows together. travel_by_truck: trucks that share one
     Travel object share one profile of the matrices; its places are the ids of sites and
-    properties. Raises KeyError when a recipe, a window or a place is missing.
+    properties. kept: order id -> the truck that did it in a plan that this one should stay near
+    to; pinned: those of them that no other truck may do. Raises KeyError when a recipe, a window or
+    a place is missing.
     """
     book = day.workbook
     due = [order for order_id, order in day.orders.items() if order_id not in held_ids]
@@ -74,6 +80,7 @@ def build_problem(
                 for truck_id in book.trucks
                 if (order.only_trucks is None or truck_id in order.only_trucks)
                 and truck_id not in order.never_trucks
+                and (order.order_id not in pinned or truck_id == kept[order.order_id])
             ),
             priority=order.priority,
             price=book.settings.unserved_price(order.priority),
@@ -111,6 +118,7 @@ def build_problem(
         drive_miles=_stacked(travels, places, "miles"),
         setup_min_per_visit=book.settings.setup_min_per_visit,
         fill_margin_percent=book.settings.fill_margin_percent,
+        wishes=wishes_of(day, due, places, kept),
     )
 
 

@@ -134,6 +134,7 @@ def _property(row: Row, settings: Settings) -> Property:
     cells = _named(row, Property)
     zip_code = row.text("zip")
     cells["state"] = (row.text("state") or settings.state).upper()
+    cells["usual_truck"] = row.text("usual_truck") or None
     return Property(
         property_id=row.text("property"),
         # Spreadsheets take a ZIP code for a number and drop the zeros in front of it.

@@ -3,9 +3,26 @@
 from __future__ import annotations
 
 import hashlib
+from typing import Final
 
-from planner.tables.columns import columns_of, table_names
+from planner.tables.columns import SETTINGS, columns_of, settings_columns, table_names
 from planner.tables.rows import Row, Tables
+
+ADDED_LATER: Final = frozenset(
+    {
+        (SETTINGS, "usual_truck_price"),
+        (SETTINGS, "keep_price"),
+        (SETTINGS, "refill_price"),
+        (SETTINGS, "balance_price"),
+        (SETTINGS, "compact_price"),
+        (SETTINGS, "told_within_min"),
+        (SETTINGS, "told_price"),
+        ("properties", "usual_truck"),
+    }
+)
+"""Settings and columns that count only where they say something else than nothing or their
+default, so that tables written before there was such a column keep their fingerprint, and plans
+made from them stay theirs."""
 
 
 def digest_of(tables: Tables) -> str:
@@ -14,6 +31,8 @@ def digest_of(tables: Tables) -> str:
     written out. A cell that cannot be read counts by its text."""
     sha = hashlib.sha256()
     for name, value in sorted(tables.settings.items()):
+        if (SETTINGS, name) in ADDED_LATER and _is_default(name, value):
+            continue
         sha.update(f"settings\x1f{name}\x1f{value!r}\x1e".encode())
     for name in table_names():
         if name == "settings":
@@ -27,5 +46,10 @@ def _row_text(name: str, row: Row) -> str:
     cells = (
         repr(row.values[column]) if column in row.values else f"?{row.texts.get(column, '')}"
         for column in columns_of(name)
+        if (name, column) not in ADDED_LATER or row.texts.get(column)
     )
     return "\x1f".join((name, *cells)) + "\x1e"
+
+
+def _is_default(setting: str, value: object) -> bool:
+    return isinstance(value, float) and value == float(settings_columns()[setting].default)
