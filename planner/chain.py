@@ -20,6 +20,7 @@ from planner.mixing.separation import separation
 from planner.plan.assemble import Origin, make_plan
 from planner.plan.audit import Violation, audit
 from planner.plan.document import PlanFileError, from_json
+from planner.plan.keep import Kept, kept_trucks, still_pinned
 from planner.plan.model import Plan
 from planner.problems import WorkbookError
 from planner.records.outcome import with_records
@@ -54,12 +55,14 @@ BACKGROUND_MILES = 3.0
 
 @dataclass(frozen=True)
 class PlannedDay:
-    """A plan with what it was made from. violations: what the audit found (must be empty)."""
+    """A plan with what it was made from. violations: what the audit found (must be empty). kept:
+    what an earlier plan said about its orders, None = it was made without one."""
 
     plan: Plan
     day: Day
     roads: DayRoads
     violations: tuple[Violation, ...]
+    kept: Kept | None = None
 
 
 def check_workbook(path: Path) -> Reading:
@@ -102,9 +105,16 @@ def checked_workbook(path: Path) -> Workbook:
 
 
 def plan_day(
-    day: Day, roads: DayRoads, *, engine: str, effort: Effort, seed: int, progress: Progress
+    day: Day,
+    roads: DayRoads,
+    *,
+    engine: str,
+    effort: Effort,
+    seed: int,
+    progress: Progress,
+    keep: Plan | None = None,
 ) -> PlannedDay:
-    """Measure, load, route, schedule and audit a day."""
+    """Measure, load, route, schedule and audit a day. keep: an earlier plan to stay near to."""
     book = day.workbook
     all_recipes = recipes(book)
     held = holds(day)
@@ -119,6 +129,7 @@ def plan_day(
         order = day.orders[order_id]
         need_gal[order.mix_id] = need_gal.get(order.mix_id, 0.0) + order_gal(book, order)
     apart = separation(book)
+    kept = kept_trucks(keep, day) if keep is not None else None
     problem = build_problem(
         day,
         all_recipes,
@@ -126,6 +137,8 @@ def plan_day(
         held_ids,
         roads.travel_by_truck,
         {truck.truck_id: loadings(book, truck, apart, need_gal) for truck in book.trucks.values()},
+        kept.truck_of if kept is not None else {},
+        kept.pinned if kept is not None else (),
     )
     solver = engine_named(engine)
     answer = solver.solve(problem, effort, seed, progress)
@@ -138,7 +151,9 @@ def plan_day(
         roads_warning=roads.roads.warning,
     )
     plan = make_plan(day, all_recipes, windows, held, answer, roads.travel_by_truck, origin)
-    return PlannedDay(plan, day, roads, audit(plan, day, roads.travel_by_truck))
+    if kept is not None:
+        plan = replace(plan, pinned=still_pinned(kept, plan))
+    return PlannedDay(plan, day, roads, audit(plan, day, roads.travel_by_truck), kept)
 
 
 def open_plan(plan_file: Path, workbook: Path, extract: Path | None) -> PlannedDay:

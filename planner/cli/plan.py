@@ -19,6 +19,12 @@ from planner.cli.common import parse_date, road_option, search_options, workbook
     type=click.Path(path_type=Path),
     help="Folder for the results [default: planned-DATE].",
 )
+@click.option(
+    "--keep",
+    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    help="Stay near to this plan.json, of any date: its properties and their near neighbors keep "
+    "its trucks where that costs little (settings keep_price), its pinned orders always.",
+)
 @road_option
 @search_options
 @click.option("--json", "as_json", is_flag=True, help="Print the summary as JSON.")
@@ -26,6 +32,7 @@ def command(
     workbook: Path,
     when: str | None,
     out: Path | None,
+    keep: Path | None,
     extract: Path | None,
     engine: str,
     effort: int | None,
@@ -41,13 +48,11 @@ def command(
     \b
     Example:
         planner plan spring --date 2027-04-14 --out wednesday
+        planner plan spring --date 2027-04-15 --keep wednesday/plan.json
     """
     from planner.cli.planning import effort_from, run_plan
 
     day = parse_date(when) if when else date.today() + timedelta(days=1)
     folder = out or Path(f"planned-{day.isoformat()}")
-    sys.exit(
-        run_plan(
-            workbook, day, folder, extract, engine, effort_from(effort, seconds), seed, as_json
-        )
-    )
+    search = effort_from(effort, seconds)
+    sys.exit(run_plan(workbook, day, folder, extract, engine, search, seed, as_json, keep))

@@ -33,8 +33,10 @@ def run_plan(
     effort: Effort,
     seed: int,
     as_json: bool,
+    keep: Path | None = None,
 ) -> int:
-    """Plan, audit, write the packet and print the summary; returns the exit code."""
+    """Plan, audit, write the packet and print the summary; returns the exit code. keep: plan.json
+    of an earlier plan to stay near to."""
     refuse_foreign(out)
     progress = ProgressLine()
     with told_plainly():
@@ -43,6 +45,7 @@ def run_plan(
         from planner.cli.summary import summary
         from planner.tables.office import load_office_file
 
+        earlier = chain.read_plan(keep)[0] if keep is not None else None
         day = chain.open_day(workbook, when)
         if not day.orders:
             progress.close()
@@ -53,7 +56,13 @@ def run_plan(
         progress(0.02, "reading the roads")
         roads = chain.open_day_roads(workbook, day, extract)
         planned = chain.plan_day(
-            day, roads, engine=engine, effort=effort, seed=seed, progress=progress
+            day,
+            roads,
+            engine=engine,
+            effort=effort,
+            seed=seed,
+            progress=progress,
+            keep=earlier,
         )
         if planned.violations:
             progress.close()
@@ -125,9 +134,10 @@ def day_files(planned: object, tiles: MapTiles | None = None) -> dict[str, str]:
 def _machine_summary(planned: object, out: Path) -> dict[str, object]:
     from planner import chain
     from planner.plan.document import plain
+    from planner.plan.keep import stayed
 
     assert isinstance(planned, chain.PlannedDay)
-    return {
+    told: dict[str, object] = {
         "folder": str(out),
         "date": planned.plan.date,
         "totals": plain(planned.plan.totals),
@@ -135,3 +145,7 @@ def _machine_summary(planned: object, out: Path) -> dict[str, object]:
         "unserved": plain(planned.plan.unserved),
         "notes": [*planned.day.notes, *planned.roads.notes],
     }
+    if planned.kept is not None:
+        same, given = stayed(planned.kept, planned.plan)
+        told["kept"] = {"orders": given, "same_truck": same, "near": len(planned.kept.near)}
+    return told

@@ -6,6 +6,7 @@ from pathlib import Path
 
 from planner.chain import PlannedDay
 from planner.day.clock import clock_text
+from planner.plan.keep import Kept, stayed
 from planner.plan.model import Plan, TruckPlan
 
 
@@ -33,6 +34,8 @@ def summary(planned: PlannedDay, folder: Path | None) -> str:
         *(_truck_line(planned, truck) for truck in plan.trucks),
     ]
     lines += _left_out(plan, planned)
+    if planned.kept is not None:
+        lines += ["", _kept(planned.kept, plan)]
     lines += [f"Note: {note}" for note in (*planned.day.notes, *planned.roads.notes)]
     if folder is not None:
         lines += [
@@ -43,6 +46,16 @@ def summary(planned: PlannedDay, folder: Path | None) -> str:
             "checks every sheet.",
         ]
     return "\n".join(lines)
+
+
+def _kept(kept: Kept, plan: Plan) -> str:
+    same, given = stayed(kept, plan)
+    near = f" ({len(kept.near)} of them as neighbors of its properties)" if kept.near else ""
+    pins = f"; {len(plan.pinned)} pinned" if plan.pinned else ""
+    return (
+        f"Of {given} orders that the earlier plan has a truck for{near}, {same} stay with it, "
+        f"{given - same} go with another{pins}."
+    )
 
 
 def hours(minutes: float) -> str:

@@ -91,6 +91,7 @@ def audit(plan: Plan, day: Day, travel_by_truck: Mapping[str, Travel]) -> tuple[
     found += rules_day.check_origin(plan, day)
     found += rules_day.check_trucks(plan, day)
     found += rules_day.check_every_order_once(plan, day)
+    found += rules_day.check_pins(plan)
     found += rules_holds.check_holds(plan, day, strengths, opening)
     found += totals.check_day_totals(plan)
     for planned in plan.trucks:

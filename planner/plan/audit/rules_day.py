@@ -76,6 +76,15 @@ def check_every_order_once(plan: Plan, day: Day) -> Iterator[Violation]:
             yield Violation("ORDER-TWICE", None, None, f"order {order_id} is {' and '.join(found)}")
 
 
+def check_pins(plan: Plan) -> Iterator[Violation]:
+    """Orders that are pinned to their truck are done by one."""
+    done = {work.order_id for truck in plan.trucks for stop in truck.stops for work in stop.orders}
+    for order_id in plan.pinned:
+        if order_id not in done:
+            message = f"order {order_id} is pinned to its truck, and no truck does it"
+            yield Violation("PIN-UNKNOWN", None, None, message)
+
+
 def _no_numbers(value: object, place: str) -> Iterator[str]:
     if isinstance(value, float):
         if not math.isfinite(value):

@@ -35,6 +35,7 @@ VIOLATION_CODES: dict[str, str] = {
     "ORDER-TWICE": "an order stands in the plan more than once",
     "ORDER-HELD": "an order is planned although a rule holds it back",
     "ORDER-NOT-HELD": "an order is held although no rule holds it back",
+    "PIN-UNKNOWN": "an order is pinned to its truck and no truck does it",
     "REASON-MISSING": "an order is held or unserved without a reason",
     "STOP-SEQ": "the stops are not numbered in order",
     "STOP-KIND": "a stop of an unknown kind",
