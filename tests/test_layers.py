@@ -27,6 +27,7 @@ LEVEL = {
     "chain": 10,
     "locating": 10,
     "recording": 11,
+    "compare": 11,
     "cli": 12,
     "__main__": 13,
 }

@@ -1,0 +1,1 @@
+"""Fleets side by side on the same days: tasks, results, statistics, money."""
