@@ -1,4 +1,4 @@
-"""Customers of the demo day: properties at house numbers of the invented town."""
+"""Customers of the demo day and season: properties at house numbers of the invented town."""
 
 from __future__ import annotations
 
@@ -101,15 +101,15 @@ class Customer:
     row: dict[str, str]
 
 
-def customers_of(town: Town, random: Random) -> list[Customer]:
-    """The properties, in the order of their ids."""
+def customers_of(town: Town, random: Random, times: int = 1) -> list[Customer]:
+    """The properties, in the order of their ids. times: how many for each one of the demo day."""
     chosen: list[tuple[Address, int]] = []
     for zone, (count, median_ft2, spread) in ZONES.items():
         streets: dict[str, int] = {}
         pool = [a for a in town.addresses if a.zone == zone]
-        while sum(1 for a, _ in chosen if a.zone == zone) < count:
+        while sum(1 for a, _ in chosen if a.zone == zone) < count * times:
             address = random.choice(pool)
-            if streets.get(address.street, 0) >= (3 if zone == "suburb" else 2):
+            if streets.get(address.street, 0) >= times * (3 if zone == "suburb" else 2):
                 continue
             if any(a is address for a, _ in chosen):
                 continue

@@ -10,7 +10,7 @@ from __future__ import annotations
 Row = dict[str, str]
 
 
-def _rows(header: str, *lines: str) -> list[Row]:
+def rows_of(header: str, *lines: str) -> list[Row]:
     """Rows from lines with ' | ' between cells, under the header's names."""
     names = [name.strip() for name in header.split("|")]
     rows = []
@@ -22,7 +22,7 @@ def _rows(header: str, *lines: str) -> list[Row]:
     return rows
 
 
-SETTINGS = _rows(
+SETTINGS = rows_of(
     "setting | value",
     "company | Tansy and Oak Lawn Care",
     "phone | (740) 555-0142",
@@ -41,7 +41,7 @@ SETTINGS = _rows(
 )
 
 # No tank volume of a truck reaches 1,000 gal.
-TRUCKS = _rows(
+TRUCKS = rows_of(
     "truck | name | yard | in_service | shift_start | shift_end | overtime_most_min | lunch_min"
     " | lunch_earliest | lunch_latest | crew | applicator | applicator_licence | empty_weight_lb"
     " | gvwr_lb | height_ft | cost_per_day | cost_per_mile",
@@ -58,7 +58,7 @@ TRUCKS = _rows(
     " | 1:30 PM | 1 | Marco Dietz | OH-00000-105 | 7600 | 10000 | 6.9 | 30 | 0.70",
 )
 
-LINES = _rows(
+LINES = rows_of(
     "truck | line | hose_ft | hose_inside_diameter_in | gun_gal_per_min | pump_gal_per_min"
     " | pump_psi",
     "T1 | A | 400 | 0.5 | 2.6 | 12 | 300",
@@ -80,7 +80,7 @@ LINES = _rows(
 
 # T1 compartments 2 and 3 share line B, T2's 1 and 2 share line A, T5's 1 and 2 share line A.
 # T1-1 still holds yesterday's pre-emergent; T5-2 last held the non-selective mix (a gravel lot).
-COMPARTMENTS = _rows(
+COMPARTMENTS = rows_of(
     "truck | compartment | capacity_gal | heel_gal | line | position | reserved_for | last_mix"
     " | leftover_gal",
     "T1 | T1-1 | 300 | 3 | A | 1 | | PRE | 72",
@@ -243,7 +243,7 @@ PRODUCTS = [
     ),
 ]  # fmt: skip
 
-MIXES = _rows(
+MIXES = rows_of(
     "mix | name | carrier_gal_per_1000_ft2 | new_mix | note",
     "PRE | Crabgrass barrier and feed | 2.5 | no"
     " | Water in within two weeks; no seeding for four months",
@@ -254,7 +254,7 @@ MIXES = _rows(
     "TOTAL | Total kill for gravel and bed edges | 1 | no | Spot line only; never on turf",
 )
 
-MIX_PRODUCTS = _rows(
+MIX_PRODUCTS = rows_of(
     "mix | product | rate | target",
     "PRE | GATE | 0.46 oz wt/1000 sq ft | crabgrass, annual bluegrass",
     "PRE | UREA28 | 0.5 lb N/1000 sq ft | spring feed",
@@ -273,7 +273,7 @@ MIX_PRODUCTS = _rows(
     "TOTAL | MARK | 0.5 fl oz/gal | shows what has been sprayed",
 )
 
-KEEP_APART = _rows(
+KEEP_APART = rows_of(
     "a | b | scope | why",
     "non-selective herbicide | any other | line"
     " | A hose that held it kills the next lawn; its tank, pump, hose and gun serve nothing else",

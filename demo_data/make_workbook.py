@@ -27,10 +27,15 @@ from town_geometry import distance_ft
 SEED = 2027
 
 
+YARD_NEAR = (19_600.0, 24_300.0)
+"""Where the yard lies in the drawing, ft."""
+
+
 DEFAULT_OUT = Path(__file__).resolve().parent / "spring_day"
 
 
-def _sites(town: Town) -> list[dict[str, str]]:
+def sites_of(town: Town) -> list[dict[str, str]]:
+    """The yard and the two water points, at addresses of the town."""
     names = (
         "site",
         "kind",
@@ -43,7 +48,7 @@ def _sites(town: Town) -> list[dict[str, str]]:
         "note",
     )
     wanted = (
-        ((19_600.0, 24_300.0), "YARD", "yard", "Shop and yard", "38", "9", "5:00 AM", "7:00 PM", "",
+        (YARD_NEAR, "YARD", "yard", "Shop and yard", "38", "9", "5:00 AM", "7:00 PM", "",
          "Air gap at the overhead fill; measure at the mixing bench"),
         ((28_900.0, 36_400.0), "NORTH", "water point", "County garage stand pipe", "22", "12",
          "7:00 AM", "4:00 PM", "", "Backflow preventer in the cab box; sign the permit sheet"),
@@ -106,7 +111,7 @@ def tables(town: Town, seed: int = SEED) -> dict[str, list[dict[str, str]]]:
     orders = orders_for(customers, random)
     return {
         "settings": by_hand.SETTINGS,
-        "sites": _sites(town),
+        "sites": sites_of(town),
         "trucks": by_hand.TRUCKS,
         "lines": by_hand.LINES,
         "compartments": by_hand.COMPARTMENTS,
