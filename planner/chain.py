@@ -25,7 +25,7 @@ from planner.plan.model import Plan
 from planner.problems import WorkbookError
 from planner.records.outcome import with_records
 from planner.roads.network import Box, widened
-from planner.roads.travel import Leg, Place, Street
+from planner.roads.travel import Leg, Place, Street, Travel
 from planner.routing.build import build_problem
 from planner.routing.engines import engine_named
 from planner.routing.loadings import loadings
@@ -47,6 +47,7 @@ __all__ = [
     "open_plan",
     "plan_day",
     "read_plan",
+    "solve_day",
 ]
 
 BACKGROUND_MILES = 3.0
@@ -115,6 +116,33 @@ def plan_day(
     keep: Plan | None = None,
 ) -> PlannedDay:
     """Measure, load, route, schedule and audit a day. keep: an earlier plan to stay near to."""
+    plan, violations, kept = solve_day(
+        day,
+        roads.travel_by_truck,
+        (roads.roads.description, roads.roads.warning),
+        engine=engine,
+        effort=effort,
+        seed=seed,
+        progress=progress,
+        keep=keep,
+    )
+    return PlannedDay(plan, day, roads, violations, kept)
+
+
+def solve_day(
+    day: Day,
+    travel_by_truck: Mapping[str, Travel],
+    roads: tuple[str, str],
+    *,
+    engine: str,
+    effort: Effort,
+    seed: int,
+    progress: Progress,
+    keep: Plan | None = None,
+    threads: int = 2,
+) -> tuple[Plan, tuple[Violation, ...], Kept | None]:
+    """plan_day for times that are known already: the plan, what the audit found, what was kept.
+    roads: their description and warning; threads: cores that the engine may use at once."""
     book = day.workbook
     all_recipes = recipes(book)
     held = holds(day)
@@ -135,25 +163,25 @@ def plan_day(
         all_recipes,
         windows,
         held_ids,
-        roads.travel_by_truck,
+        travel_by_truck,
         {truck.truck_id: loadings(book, truck, apart, need_gal) for truck in book.trucks.values()},
         kept.truck_of if kept is not None else {},
         kept.pinned if kept is not None else (),
     )
-    solver = engine_named(engine)
+    solver = engine_named(engine, threads)
     answer = solver.solve(problem, effort, seed, progress)
     progress(1.0, "writing the schedule")
     origin = Origin(
         seed=seed,
         effort=effort_text(effort),
         engine=solver.name,
-        roads=roads.roads.description,
-        roads_warning=roads.roads.warning,
+        roads=roads[0],
+        roads_warning=roads[1],
     )
-    plan = make_plan(day, all_recipes, windows, held, answer, roads.travel_by_truck, origin)
+    plan = make_plan(day, all_recipes, windows, held, answer, travel_by_truck, origin)
     if kept is not None:
         plan = replace(plan, pinned=still_pinned(kept, plan))
-    return PlannedDay(plan, day, roads, audit(plan, day, roads.travel_by_truck), kept)
+    return plan, audit(plan, day, travel_by_truck), kept
 
 
 def open_plan(plan_file: Path, workbook: Path, extract: Path | None) -> PlannedDay:

@@ -60,6 +60,14 @@ def test_same_seed_and_count_give_the_same_plan() -> None:
     assert solve(problem, 6, seed=3) == solve(problem, 6, seed=3)
 
 
+def test_one_thread_gives_the_plan_of_two() -> None:
+    problem = random_problem(6, orders=25, trucks=3)
+    alone = engine_named("search", threads=1).solve(
+        problem, Effort(count=6), 3, lambda _share, _text: None
+    )
+    assert alone == solve(problem, 6, seed=3)
+
+
 def test_ctrl_c_gives_the_best_so_far() -> None:
     problem = random_problem(7, orders=20, trucks=2)
 

@@ -10,9 +10,10 @@ ENGINE_NAMES = ("search", "ortools", "nearest-fit")
 """Names as written to plan.json."""
 
 
-def engine_named(name: str) -> Engine:
+def engine_named(name: str, threads: int = 2) -> Engine:
     """The engine of that name, or the one that serves for it here: its own name tells which.
-    Raises KeyError for another name."""
+    threads: cores it may use at once (the plan does not depend on it). Raises KeyError for another
+    name."""
     # Imported here: OR-Tools takes half a second to load, and nearest-fit must do without it.
     if name == "search":
         if find_spec("numba") is None:
@@ -20,7 +21,7 @@ def engine_named(name: str) -> Engine:
             return engine_named("ortools")
         from planner.routing.engines.search_engine import SearchEngine
 
-        return SearchEngine()
+        return SearchEngine(threads)
     if name == "ortools":
         from planner.routing.engines.ortools_engine import OrtoolsEngine
 

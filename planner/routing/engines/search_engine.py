@@ -56,13 +56,16 @@ class SearchEngine:
 
     name = "search"
 
+    def __init__(self, threads: int = 2) -> None:
+        self.threads = threads
+
     def solve(
         self, problem: RoutingProblem, effort: Effort, seed: int, progress: Progress
     ) -> Answer:
         """The best plan found; a KeyboardInterrupt ends the search with the best so far."""
         spending = Spending(effort, progress)
         with spending.interruptible():
-            draft = _Solve(problem, spending, seed).run()
+            draft = _Solve(problem, spending, seed, self.threads).run()
             spending.tell(0.99, "reasons for what did not fit")
             return draft.answer(reasons(draft))
 
@@ -70,8 +73,11 @@ class SearchEngine:
 class _Solve:
     """One solve."""
 
-    def __init__(self, problem: RoutingProblem, spending: Spending, seed: int) -> None:
+    def __init__(
+        self, problem: RoutingProblem, spending: Spending, seed: int, threads: int
+    ) -> None:
         self.problem, self.spending, self.seed = problem, spending, seed
+        self.threads = threads
         self.tables = DayTables(problem)
         self.steps = (
             None if spending.effort.count is None else spending.effort.count * STEPS_PER_COUNT
@@ -123,6 +129,7 @@ class _Solve:
             heat,
             lambda: spending.stopped,
             lambda: spending.tell(share, text),
+            self.threads,
         )
 
     def _try(self, loadings: list[list[int]]) -> None:

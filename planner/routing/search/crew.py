@@ -146,10 +146,11 @@ def run_together(
     heat: float,
     stop: Callable[[], bool],
     tell: Callable[[], None],
+    threads: int = 2,
 ) -> None:
     """Each search through its leg, on two cores where there are two. stop: asked between blocks;
-    tell: called now and then from this thread."""
-    workers = min(len(searchers), os.cpu_count() or 1)
+    tell: called now and then from this thread. threads: at most so many at once."""
+    workers = min(len(searchers), threads, os.cpu_count() or 1)
     with ThreadPoolExecutor(workers) as pool:
         waiting = {
             pool.submit(searcher.run, leg, heat, stop)
