@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
 
 import numpy as np
 
@@ -15,6 +16,8 @@ from planner.routing.problem import (
     RoutingProblem,
     SiteTask,
     TruckSpec,
+    TruckStart,
+    Wishes,
 )
 
 MIXES = ("WEED", "FEED", "KILL", "IRON")
@@ -125,4 +128,73 @@ def random_problem(
         drive_miles=miles[None],
         setup_min_per_visit=4.0,
         fill_margin_percent=5.0,
+    )
+
+
+def gone_out(problem: RoutingProblem, seed: int) -> RoutingProblem:
+    """The same day when some (on even seeds all) of the trucks are out already, each somewhere
+    with something on board, a mix in some hoses, lunch had or not."""
+    rng = random.Random(1000 + seed)
+    trucks = []
+    for truck in problem.trucks:
+        if seed % 2 and rng.random() < 0.5:
+            trucks.append(truck)
+            continue
+        loading = rng.choice(truck.loadings)
+        parts = tuple(
+            replace(
+                part,
+                start_gal=rng.uniform(part.heel_gal, part.capacity_gal) if mix_id else 0.0,
+                start_mix=mix_id,
+            )
+            for part, mix_id in zip(truck.compartments, loading.mix_of, strict=True)
+        )
+        on_board_lb = sum(
+            part.start_gal * problem.density_lb_per_gal[part.start_mix]
+            for part in parts
+            if part.start_mix
+        )
+        held = []
+        for line in truck.lines:
+            mixes = [
+                part.start_mix for part in parts if part.line_id == line.line_id and part.start_mix
+            ]
+            held.append(rng.choice([None, *mixes]))
+        now = truck.shift_start_min + rng.uniform(20.0, 120.0)
+        trucks.append(
+            replace(
+                truck,
+                compartments=parts,
+                payload_lb=max(truck.payload_lb, on_board_lb),
+                loadings=(Loading(loading.mix_of, ()),),
+                start=TruckStart(
+                    place=rng.randrange(len(problem.drive_min[0])),
+                    time_min=now,
+                    miles=rng.uniform(0.0, 9.0),
+                    lunched=now > truck.lunch_earliest_min and rng.random() < 0.5,
+                    hose_mix=tuple(held),
+                ),
+            )
+        )
+    return replace(problem, trucks=tuple(trucks))
+
+
+def wished(problem: RoutingProblem, seed: int, *, told: bool = True) -> RoutingProblem:
+    """The same day with every kind of wish. told: customers were told times, too."""
+    rng = np.random.default_rng(seed)
+    spans: list[Window | None] = []
+    for _ in problem.orders:
+        opens = float(rng.uniform(430, 700))
+        spans.append(Window(opens, opens + 60.0) if rng.random() < 0.6 else None)
+    return replace(
+        problem,
+        wishes=Wishes(
+            truck_price=rng.choice([0.0, 15.0], (len(problem.trucks), len(problem.orders))),
+            told=tuple(spans) if told else None,
+            told_price=tuple(float(price) for price in rng.uniform(5, 40, len(spans))),
+            per_refill=6.0,
+            per_squared_hour=0.7,
+            per_mile_apart=1.5,
+            xy_miles=rng.uniform(-5, 5, (len(problem.drive_min[0]), 2)),
+        ),
     )

@@ -12,13 +12,15 @@ from planner.routing.engines import ENGINE_NAMES, engine_named
 from planner.routing.evaluate import DayTables, TruckDay, full_walk, walk
 from planner.routing.problem import Answer, Effort, RoutingProblem, StopKind
 from planner.routing.reasons import UNSERVED_CODES
-from tests.routing_cases import random_problem
+from tests.routing_cases import gone_out, random_problem, wished
 from tests.test_routing_refills import price_apart
 
 CASES = [
     random_problem(seed, orders=size, trucks=trucks, limited=seed % 4 == 3, tight=seed % 3 == 0)
     for seed, (size, trucks) in enumerate([(5, 1), (9, 2), (14, 2), (20, 3), (24, 3), (16, 4)] * 2)
 ]
+CASES += [gone_out(CASES[row], row) for row in (1, 2, 4, 5)]
+CASES += [wished(CASES[row], row) for row in (3, 13, 15)]
 
 
 def quiet(share: float, text: str) -> None:

@@ -6,12 +6,13 @@ import itertools
 import math
 from collections.abc import Iterator, Sequence
 
+import numpy as np
 import pytest
 
 from planner.routing.evaluate import LUNCH, DayTables, TruckDay
 from planner.routing.problem import RoutingProblem
 from planner.routing.refills import place_refills
-from tests.routing_cases import random_problem
+from tests.routing_cases import gone_out, random_problem, wished
 
 
 def price_apart(problem: RoutingProblem, day: TruckDay, stops: Sequence[int]) -> float:
@@ -42,8 +43,15 @@ def price_apart(problem: RoutingProblem, day: TruckDay, stops: Sequence[int]) ->
     lines = {line.line_id: line for line in truck.lines}
     filled_levels = tuple(levels)
 
+    start = truck.start
+    in_hose: dict[str, str] = {}
+    if start is not None:
+        for line, inside in zip(truck.lines, start.hose_mix, strict=True):
+            if inside is not None:
+                in_hose[line.line_id] = inside
+
     def hose_uses() -> list[tuple[float, float]]:
-        held: dict[str, str] = {}
+        held = in_hose.copy()
         uses = []
         for stop in stops:
             if not 0 <= stop < count:
@@ -92,15 +100,19 @@ def price_apart(problem: RoutingProblem, day: TruckDay, stops: Sequence[int]) ->
         )
         return after if weight_lb(after) <= truck.payload_lb + 1e-6 else None
 
-    after = topped_up(filled_levels, 0, truck.yard_id)
+    after: tuple[Level, ...] | None = filled_levels
+    now, here, miles, lunched = truck.shift_start_min, sites[0].place, 0.0, False
+    if start is not None:
+        now, here, miles, lunched = start.time_min, start.place, start.miles, start.lunched
+    else:
+        after = topped_up(filled_levels, 0, truck.yard_id)
     if after is None:
         return math.inf
-    now, here, miles = truck.shift_start_min, sites[0].place, 0.0
-    lunched = False
+    wish = 0.0
     for at, stop in enumerate(stops):
         if stop == LUNCH:
             begin = max(now, truck.lunch_earliest_min)
-            if at == 0 or lunched or begin > truck.lunch_latest_min:
+            if (at == 0 and start is None) or lunched or begin > truck.lunch_latest_min:
                 return math.inf
             lunched, now = True, begin + truck.lunch_min
             continue
@@ -117,6 +129,7 @@ def price_apart(problem: RoutingProblem, day: TruckDay, stops: Sequence[int]) ->
                 return math.inf
             poured = sum(x.gal for x in refilled) - sum(x.gal for x in after)
             after = refilled
+            wish += problem.wishes.per_refill
             now += site.setup_min + poured / site.fill_gal_per_min
             if site.close_min is not None and now > site.close_min + 1e-9:
                 return math.inf
@@ -140,6 +153,7 @@ def price_apart(problem: RoutingProblem, day: TruckDay, stops: Sequence[int]) ->
             if not fits:
                 return math.inf
             now = min(fits)
+        wish += told_price(problem, stop, now)
         now += work
         need = task.gal + uses[at][0]
         if sum(x.pumpable_gal for x in after if x.mix_id == task.mix_id) < need - 1e-5:
@@ -153,12 +167,36 @@ def price_apart(problem: RoutingProblem, day: TruckDay, stops: Sequence[int]) ->
     if owed and now > truck.lunch_latest_min and not lunched:
         return math.inf
     paid = now - truck.shift_start_min - (truck.lunch_min if lunched else 0.0)
-    return (
+    done = [stop for stop in stops if 0 <= stop < count]
+    wish += problem.wishes.per_squared_hour * (paid / 60.0) ** 2
+    wish += orders_price(problem, day.row, done)
+    return wish + (
         truck.cost_per_day
         + truck.pay_per_min * (paid + loading.cleaning_min)
         + truck.overtime_pay_per_min * max(0.0, now - truck.shift_end_min)
         + truck.cost_per_mile * miles
     )
+
+
+def told_price(problem: RoutingProblem, order: int, begin_min: float) -> float:
+    """Price of beginning then; what customers were told, worked apart from the engine."""
+    spans = problem.wishes.told
+    span = None if spans is None else spans[order]
+    if span is None or span.open_min - 1e-9 <= begin_min <= span.close_min + 1e-9:
+        return 0.0
+    return problem.wishes.told_price[order]
+
+
+def orders_price(problem: RoutingProblem, truck_row: int, done: list[int]) -> float:
+    """Price of the truck having these orders: whose they are, and how far apart they lie."""
+    wishes, price = problem.wishes, 0.0
+    if wishes.truck_price is not None:
+        price += float(wishes.truck_price[truck_row, done].sum())
+    if wishes.xy_miles is not None and done:
+        points = wishes.xy_miles[[problem.orders[order].place for order in done]]
+        away = np.linalg.norm(points - points.mean(axis=0), axis=1)
+        price += wishes.per_mile_apart * float(away.sum())
+    return price
 
 
 def placements(
@@ -173,8 +211,11 @@ def placements(
     sites = range(len(problem.sites))
     used = {problem.orders[order].mix_id for order in sequence}
 
-    def worth(before: int, after: int) -> bool:
-        made, already = problem.sites[after].mixes, problem.sites[before].mixes
+    is_out = day.truck.start is not None
+
+    def worth(before: int | None, after: int) -> bool:
+        made = problem.sites[after].mixes
+        already = frozenset() if before is None else problem.sites[before].mixes
         if already is None:
             return False
         return any(mix not in already and (made is None or mix in made) for mix in used)
@@ -186,7 +227,10 @@ def placements(
             for one, two in itertools.permutations(sites, 2)
             if worth(one, two)
         ]
-    first = [gap for gap in gaps if not gap or (len(gap) == 1 and worth(0, gap[0] - count))]
+    begin = None if is_out else 0
+    first = [gap for gap in gaps if not gap or (len(gap) == 1 and worth(begin, gap[0] - count))]
+    if is_out:
+        first += [gap for gap in gaps if len(gap) == 2]
     for choice in itertools.product(first, *([gaps] * (len(sequence) - 1))):
         if sum(map(len, choice)) > 4:
             continue
@@ -195,7 +239,7 @@ def placements(
         ]
         yield stops
         if day.truck.lunch_min > 0:
-            for at in range(1, len(stops) + 1):
+            for at in range(0 if is_out else 1, len(stops) + 1):
                 yield [*stops[:at], LUNCH, *stops[at:]]
 
 
@@ -208,20 +252,31 @@ def best_by_trying_all(
     )
 
 
-def case(seed: int, limited: bool) -> tuple[RoutingProblem, TruckDay, list[int]]:
+def case(
+    seed: int, limited: bool, *, out: bool = False, wish: bool = False
+) -> tuple[RoutingProblem, TruckDay, list[int]]:
+    """out: the truck is out already; wish: with wishes, but for times that customers were told,
+    which the placement of refills does not see."""
     problem = random_problem(seed, orders=8, limited=limited, tight=seed % 3 == 0, gal=(6.0, 24.0))
+    if out:
+        problem = gone_out(problem, 2 * seed)
+    if wish:
+        problem = wished(problem, seed, told=False)
     loadings = problem.trucks[0].loadings
     day = TruckDay(DayTables(problem), 0, loadings[seed % len(loadings)])
     sequence = [row for row in range(8) if day.can[row]][: 3 if limited else 4]
     return problem, day, sequence
 
 
-@pytest.mark.parametrize("limited", [False, True])
-def test_place_refills_against_trying_all(limited: bool) -> None:
+@pytest.mark.parametrize(
+    ("limited", "out", "wish"),
+    [(False, False, False), (True, False, False), (False, True, False), (True, True, True)],
+)
+def test_place_refills_against_trying_all(limited: bool, out: bool, wish: bool) -> None:
     """Outside reference: plain enumeration, priced by the recursion above (ours, written apart)."""
     solved = refilled = 0
     for seed in range(60):
-        problem, day, sequence = case(seed, limited)
+        problem, day, sequence = case(seed, limited, out=out, wish=wish)
         if not sequence:
             continue
         expected = best_by_trying_all(problem, day, sequence, pairs=limited)
@@ -244,7 +299,10 @@ def test_cost_agrees_with_the_rules_worked_apart() -> None:
     """Every placement of small cases priced by both, feasible or not."""
     compared = 0
     for seed in range(30):
-        problem, day, sequence = case(seed, limited=seed % 2 == 0)
+        problem, day, sequence = case(seed, limited=seed % 2 == 0, out=seed % 3 == 0)
+        if seed % 5 > 2:
+            problem = wished(problem, seed)
+            day = TruckDay(DayTables(problem), 0, day.loading)
         for stops in itertools.islice(placements(problem, day, sequence, pairs=False), 0, 4000, 4):
             expected = price_apart(problem, day, stops)
             assert day.cost(stops) == pytest.approx(expected, abs=1e-6), (seed, stops, day.fault)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 import random
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -16,7 +17,7 @@ from planner.routing.evaluate import LUNCH, DayTables, TruckDay
 from planner.routing.problem import RoutingProblem
 from planner.routing.refills import place_refills
 from tests.random_problems import problem_of_random_day
-from tests.routing_cases import random_problem
+from tests.routing_cases import gone_out, random_problem, wished
 
 pytest.importorskip("numba")
 
@@ -91,6 +92,40 @@ def test_price_on_random_problems() -> None:
         compared, fine = compared + more, fine + good
     assert compared > 5000
     assert fine > 1000
+
+
+def test_price_of_trucks_that_are_out_and_of_wishes() -> None:
+    compared = fine = 0
+    for seed in range(40):
+        problem = random_problem(seed, orders=12, trucks=2, limited=seed % 3 == 0)
+        if seed % 4:
+            problem = gone_out(problem, seed)
+        if seed % 3:
+            problem = wished(problem, seed)
+        more, good = compare(problem, random.Random(seed))
+        compared, fine = compared + more, fine + good
+    assert compared > 2000
+    assert fine > 500
+
+
+def test_an_idle_truck_that_is_out_drives_home() -> None:
+    """By hand: 30 min and 13 miles from home at noon, so it is paid until half past twelve."""
+    problem = gone_out(random_problem(2, orders=4, trucks=1), 2)
+    truck = problem.trucks[0]
+    assert truck.start is not None
+    truck = replace(truck, start=replace(truck.start, time_min=720.0, miles=10.0, lunched=True))
+    problem = replace(problem, trucks=(truck,))
+    drive = problem.drive_min.copy()
+    miles = problem.drive_miles.copy()
+    drive[0, truck.start.place, 0], miles[0, truck.start.place, 0] = 30.0, 13.0
+    problem = replace(problem, drive_min=drive, drive_miles=miles)
+    paid = 750.0 - truck.shift_start_min - truck.lunch_min
+    expected = truck.cost_per_day + paid * truck.pay_per_min + 23.0 * truck.cost_per_mile
+    expected += max(0.0, 750.0 - truck.shift_end_min) * truck.overtime_pay_per_min
+    assert TruckDay(DayTables(problem), 0, truck.loadings[0]).cost([]) == pytest.approx(expected)
+    numbers = day_numbers(problem)
+    nothing = np.zeros(0, dtype=np.int64)
+    assert price_stops(numbers, new_work(numbers), 0, 0, nothing, 0) == pytest.approx(expected)
 
 
 def test_price_on_random_days() -> None:

@@ -33,7 +33,7 @@ class Draft:
         self.tables = tables
         self.days = [TruckDay(tables, row, loading) for row, loading in enumerate(loadings)]
         self.stops: list[list[int]] = [[] for _ in loadings]
-        self.costs = [0.0] * len(loadings)
+        self.costs = [day.idle_cost for day in self.days]
         self.prices = [order.price for order in tables.problem.orders]
         self.unserved = list(range(len(self.prices)))
         self.memory = Memory()
@@ -97,7 +97,7 @@ class Draft:
         if left:
             self.put(row, stops, cost)
         else:
-            self.put(row, [], 0.0)
+            self.put(row, [], day.idle_cost)
 
     def best_place(
         self, order: int, under: float, rows: Iterable[int] | None = None
@@ -154,8 +154,8 @@ class Draft:
             trucks=tuple(
                 TruckAnswer(
                     day.truck.truck_id,
-                    day.loading if stops else nothing_loaded(day.truck),
-                    self.tables.stops(stops),
+                    day.loading if stops or day.is_out else nothing_loaded(day.truck),
+                    self.tables.stops(stops or day.idle_stops),
                 )
                 for day, stops in zip(self.days, self.stops, strict=True)
             ),
@@ -226,6 +226,8 @@ def _like(day: TruckDay) -> tuple[object, ...]:
         truck.payload_lb,
         truck.lines,
         truck.compartments,
+        truck.start,
+        tuple(day.wishes.truck_prices()),
         day.loading,
     )
 
@@ -287,14 +289,15 @@ def _detours(day: TruckDay, stops: list[int], order: int) -> list[tuple[float, i
     work = day.spray_min[order]
     orders = day.orders
     places = []
-    here = day.yard_place
+    here = day.start_place
     for stop in stops:
         if stop != LUNCH:
             here = day.place[stop] if stop < orders else day.sites[stop - orders][0]
         places.append(here)
     detours = []
-    fixed = day.day_cost if not stops else 0.0
-    before = day.yard_place
+    fixed = day.day_cost if not stops and not day.is_out else 0.0
+    fixed += day.wishes.of_truck(order)
+    before = day.start_place
     for at in range(len(stops) + 1):
         after = places[at] if at < len(places) else day.yard_place
         longer = minutes[before][there] + minutes[there][after] - minutes[before][after]

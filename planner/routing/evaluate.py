@@ -20,6 +20,7 @@ from planner.routing.problem import (
     TruckSpec,
 )
 from planner.routing.tanks import SHORT, SLACK_GAL, TOO_HEAVY, Tanks
+from planner.routing.truck_wishes import TruckWishes
 
 LUNCH = -1
 SLACK_MIN = 1e-9
@@ -119,8 +120,10 @@ class TruckDay:
     """One truck with one loading, ready to price stop orders. row: of the truck.
 
     mixes: those loaded; per order: mix_of (row in mixes, -1 = not on board), can (whether the
-    truck may ever do it) and spray_min. makes: per site the mixes that may be filled there.
-    clock, here: when and at which place the last priced stop order left its last stop.
+    truck may ever do it) and spray_min. makes: per site the mixes that may be filled there,
+    first_makes: at the departure. start_min, start_place: when and where the day begins, or goes
+    on for a truck that is out. clock, here: when and at which place the last priced stop order
+    left its last stop. idle_stops, idle_cost: of a truck that is given nothing.
     """
 
     def __init__(self, tables: DayTables, row: int, loading: Loading) -> None:
@@ -144,7 +147,8 @@ class TruckDay:
             )
             for site in problem.sites
         ]
-        self.yard_makes = self.makes[tables.site_row[truck.yard_id]]
+        self.is_out = truck.start is not None
+        self.first_makes = () if self.is_out else self.makes[tables.site_row[truck.yard_id]]
         self.sites = [
             (
                 site.place,
@@ -156,9 +160,12 @@ class TruckDay:
             for site in problem.sites
         ]
         self._compile_lines(problem)
+        self._compile_start()
+        self.wishes = TruckWishes(problem, row)
         self.day_cost = truck.cost_per_day + truck.pay_per_min * loading.cleaning_min
         self.fault: tuple[str, int] | None = None
-        self.clock, self.here = truck.shift_start_min, self.yard_place
+        self.clock, self.here = self.start_min, self.start_place
+        self.idle_stops, self.idle_cost = self._idle()
 
     def _compile_lines(self, problem: RoutingProblem) -> None:
         """Which line, hose and gun each mix has, and what each order asks of them."""
@@ -185,17 +192,47 @@ class TruckDay:
                 and order.gal <= self.tanks.usable_gal[k] + SLACK_GAL
             )
 
+    def _compile_start(self) -> None:
+        """Where the truck begins, or goes on."""
+        start = self.truck.start
+        self.held = [-1] * len(self.hose_gal)
+        if start is None:
+            self.start_min, self.start_place = self.truck.shift_start_min, self.yard_place
+            self.start_miles, self.start_lunched = 0.0, False
+            return
+        self.start_min, self.start_place = start.time_min, start.place
+        self.start_miles, self.start_lunched = start.miles, start.lunched
+        for line, mix_id in enumerate(start.hose_mix):
+            if mix_id is not None:
+                # A mix that is not on board any more is unlike each that is.
+                self.held[line] = (
+                    self.mixes.index(mix_id) if mix_id in self.mixes else len(self.mixes)
+                )
+
+    def _idle(self) -> tuple[list[int], float]:
+        """A truck in the yard stays home; one that is out drives home, after lunch if it is
+        owed."""
+        if not self.is_out:
+            return [], 0.0
+        back = self.start_min + self.minutes[self.start_place][self.yard_place]
+        miles = self.start_miles + self.miles[self.start_place][self.yard_place]
+        if self.start_lunched or not self.lunch_owed(back):
+            return [], self.price(back, miles, self.start_lunched)
+        drive = back - self.start_min
+        lunch = max(self.start_min, self.truck.lunch_earliest_min) + self.truck.lunch_min
+        return [LUNCH], self.price(lunch + drive, miles, True)
+
     def hoses(
         self, stops: Sequence[int]
     ) -> tuple[list[float], list[float], list[list[float]], list[list[float]]]:
         """Per stop the hose gallons and changeover minutes, and what must be sprayed and goes into
         hoses until the next fill: rows 0 = without any fill, 1 = from the departure's, then one
         per refill; columns = mixes."""
-        held = [-1] * len(self.hose_gal)
+        held = self.held.copy()
         none = [0.0] * len(self.mixes)
         spray, hose = [none.copy(), none.copy()], [none.copy(), none.copy()]
         fill_of = [0] * len(self.mixes)
-        for k in self.yard_makes:
+        for k in self.first_makes:
             fill_of[k] = 1
         hose_gal, changeover = [0.0] * len(stops), [0.0] * len(stops)
         for at, stop in enumerate(stops):
@@ -218,10 +255,10 @@ class TruckDay:
 
     def cost(self, stops: Sequence[int], record: _Record | None = None) -> float:
         """Cost of the day with these stops, inf when a rule breaks (self.fault then says which
-        and where). A truck without stops stays home and costs nothing."""
+        and where), with the prices of wishes. A truck without stops is idle."""
         self.fault = None
         if not stops:
-            return 0.0
+            return self.idle_cost
         orders, mix_of, can = self.orders, self.mix_of, self.can
         for at, stop in enumerate(stops):
             if stop != LUNCH and stop < orders and not can[stop]:
@@ -232,18 +269,21 @@ class TruckDay:
         for k, gal in enumerate(spray[0]):
             if gal + hose[0][k] > tanks.pumpable(levels, k) + SLACK_GAL:
                 return self._break("dry", 0)
-        added = tanks.fill(levels, self.yard_makes, spray[1], hose[1])
-        if added < 0.0:
-            return self._break(_TANK_FAULT[added], 0)
-        now, here, miles = truck.shift_start_min, self.yard_place, 0.0
-        visiting, lunched, fills = -1, False, 1
+        if not self.is_out:
+            added = tanks.fill(levels, self.first_makes, spray[1], hose[1])
+            if added < 0.0:
+                return self._break(_TANK_FAULT[added], 0)
+        now, here, miles = self.start_min, self.start_place, self.start_miles
+        visiting, lunched, fills = -1, self.start_lunched, 1
+        told, wish = self.wishes.told, 0.0
         drawn = [0.0] * len(self.mixes)
         minutes, miles_of, place, windows = self.minutes, self.miles, self.place, self.windows
         for at, stop in enumerate(stops):
             if stop == LUNCH:
                 arrive, gal = now, 0.0
                 begin = max(now, truck.lunch_earliest_min)
-                if at == 0 or lunched or begin > truck.lunch_latest_min + SLACK_MIN:
+                too_soon = at == 0 and not self.is_out
+                if too_soon or lunched or begin > truck.lunch_latest_min + SLACK_MIN:
                     return self._break("lunch", at)
                 now = begin + truck.lunch_min
                 lunched, visiting = True, -1
@@ -265,6 +305,10 @@ class TruckDay:
                     else:
                         return self._break("window", at)
                 now = begin + work
+                if told is not None:
+                    least, most, price = told[stop]
+                    if begin < least - SLACK_MIN or begin > most + SLACK_MIN:
+                        wish += price
                 gal = self.gal[stop]
                 drawn[mix_of[stop]] += gal + hose_gal[at]
             else:
@@ -295,7 +339,9 @@ class TruckDay:
             return self._break("shift", len(stops))
         if not lunched and self.lunch_owed(now):
             return self._break("owed", len(stops))
-        return self.price(now, miles, lunched)
+        wish += self.wishes.refill * (fills - 1)
+        wish += self.wishes.of_orders([stop for stop in stops if 0 <= stop < orders])
+        return self.price(now, miles, lunched) + wish
 
     def lunch_owed(self, return_min: float) -> bool:
         """Whether a truck that returns then must have had lunch."""
@@ -307,7 +353,7 @@ class TruckDay:
         )
 
     def price(self, return_min: float, miles: float, lunched: bool) -> float:
-        """Cost of a day that ends then."""
+        """Cost of a day that ends then, with the price of long days."""
         truck = self.truck
         paid = return_min - truck.shift_start_min - (truck.lunch_min if lunched else 0.0)
         overtime = max(0.0, return_min - truck.shift_end_min)
@@ -316,6 +362,7 @@ class TruckDay:
             + paid * truck.pay_per_min
             + overtime * truck.overtime_pay_per_min
             + miles * truck.cost_per_mile
+            + self.wishes.per_squared_min * paid * paid
         )
 
     def _break(self, fault: str, at: int) -> float:
@@ -341,7 +388,7 @@ def full_walk(day: TruckDay, stops: Sequence[int]) -> Walk:
     cost = day.cost(stops, record)
     fault, at = day.fault if day.fault is not None else (None, None)
     if not stops:
-        record.return_min, record.end_gal = day.truck.shift_start_min, tuple(day.tanks.start)
+        record.return_min, record.end_gal = day.start_min, tuple(day.tanks.start)
     return Walk(
         fault=fault,
         fault_stop=at,

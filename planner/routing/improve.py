@@ -161,8 +161,8 @@ def _other_ranks(trial: Draft, row: int, wanted: str | None) -> list[int]:
 def _load(trial: Draft, row: int, rank: int) -> None:
     """Load a truck another way; what it can then not do is taken out."""
     sequence = trial.orders_of(row)
-    trial.put(row, [], 0.0)
     trial.days[row] = trial.memory.loaded(trial.tables, row, rank)
+    trial.put(row, [], trial.days[row].idle_cost)
     take_over(trial, row, sequence)
 
 
@@ -297,7 +297,7 @@ def take_over(draft: Draft, row: int, sequence: Sequence[int]) -> None:
     kept = [order for order in sequence if day.can[order]]
     found = place_refills(day, kept)
     if found is None:
-        wanted, kept, found = kept, [], (0.0, [])
+        wanted, kept, found = kept, [], (day.idle_cost, [])
         for order in wanted:
             trial = [*kept, order]
             stops = [*found[1], order]

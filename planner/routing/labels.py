@@ -10,8 +10,9 @@ from planner.routing.evaluate import LUNCH, TruckDay
 @dataclass(slots=True)
 class Label:
     """at: orders before it; site: row, -1 = departure; clock: after set-up, before pouring;
-    paid: money so far; promised: per mix the count of its orders up to which
-    it lasts, -1 = it is filled here; lunch_at: order of the leg before which lunch was had."""
+    paid: money and wishes so far; refills: how many so far; promised: per mix the count of its
+    orders up to which it lasts, -1 = it is filled here; lunch_at: order of the leg before which
+    lunch was had."""
 
     at: int
     site: int
@@ -23,6 +24,7 @@ class Label:
     parent: Label | None
     lunch_at: int
     paid: float
+    refills: int
 
 
 @dataclass(slots=True)
@@ -57,9 +59,11 @@ def surely_as_good(day: TruckDay, one: Label, other: Label, *, exact: bool) -> b
     if lacking <= 0.0:
         return True
     minutes = lacking / min(stop[2] for stop in day.sites)
-    # Overtime makes a minute dearer than paid says; count it at its dearest.
+    # Overtime and the price of long days make a minute dearer than paid says.
     truck = day.truck
-    money = minutes * (truck.pay_per_min + truck.overtime_pay_per_min)
+    dearest = truck.pay_per_min + truck.overtime_pay_per_min
+    dearest += 2.0 * day.wishes.per_squared_min * (truck.latest_return_min - truck.shift_start_min)
+    money = minutes * dearest
     return one.clock + minutes <= other.clock and one.paid + money <= other.paid
 
 

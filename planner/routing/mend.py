@@ -34,7 +34,7 @@ def _other_lunch(
     best: tuple[float, list[int]] | None = None
     rest = [stop for stop in stops if stop != LUNCH]
     fitted = 0
-    for place in range(1, len(rest) + 1):
+    for place in range(_earliest(day), len(rest) + 1):
         trial = [*rest[:place], LUNCH, *rest[place:]]
         cost = day.cost(trial)
         if day.fault is not None:
@@ -55,7 +55,7 @@ def _one_refill(
     """A refill somewhere in the leg whose fill, at stop `at`, is not enough."""
     orders = day.orders
     is_refill = at < len(stops) and stops[at] >= orders
-    first = at + 2 if is_refill else 1
+    first = at + 2 if is_refill else _earliest(day)
     last = next((place for place in range(first, len(stops)) if stops[place] >= orders), len(stops))
     ways = []
     for place in range(first, last):
@@ -82,11 +82,18 @@ def _one_refill(
     return best
 
 
+def _earliest(day: TruckDay) -> int:
+    """The first place at which lunch or a refill makes sense: never straight after the departure,
+    where the truck was filled and the crew has done nothing yet."""
+    return 0 if day.is_out else 1
+
+
 def _place(day: TruckDay, stops: list[int], at: int) -> int:
-    """Place of a stop; lunch is where the stop before it is, the end is the yard."""
+    """Place of a stop; lunch is where the stop before it is, the ends are the start and
+    the yard."""
     while at >= 0 and at < len(stops) and stops[at] == LUNCH:
         at -= 1
     if at < 0 or at >= len(stops):
-        return day.yard_place
+        return day.start_place if at < 0 else day.yard_place
     stop = stops[at]
     return day.place[stop] if stop < day.orders else day.sites[stop - day.orders][0]

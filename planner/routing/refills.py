@@ -45,10 +45,18 @@ def place_refills(
     """Cheapest cost below under_cost and its stop order for orders in this sequence, or None when
     there is none. sequence: rows of problem.orders."""
     if not sequence:
-        return (0.0, []) if under_cost > 0.0 else None
+        return (day.idle_cost, []) if under_cost > day.idle_cost else None
     if any(not day.can[order] for order in sequence):
         return None
-    return _Placing(day, list(sequence), under_cost, labels_kept).run()
+    wish = day.wishes.of_orders(sequence)
+    found = _Placing(day, list(sequence), under_cost - wish, labels_kept).run()
+    if found is None:
+        return None
+    cost, stops = found[0] + wish, found[1]
+    if day.wishes.told is not None:
+        # The programme does not see what customers were told.
+        cost = day.cost(stops)
+    return (cost, stops) if cost < under_cost else None
 
 
 class _Placing(SequenceNumbers):
@@ -68,7 +76,9 @@ class _Placing(SequenceNumbers):
     def run(self) -> tuple[float, list[int]] | None:
         """The programme."""
         day = self.day
-        if self.hopeless(day.truck.shift_start_min, 0.0, False, 0, day.yard_place, self.best_cost):
+        if self.hopeless(
+            day.start_min, day.start_miles, day.start_lunched, 0, day.start_place, self.best_cost
+        ):
             return None
         for label in self._departures():
             self._keep(label)
@@ -100,26 +110,40 @@ class _Placing(SequenceNumbers):
         levels = day.tanks.start
         choices = []
         for k in range(len(day.mixes)):
-            if k in self.yard_makes or k not in self.used:
+            if k in self.first_makes or k not in self.used:
                 choices.append([-1])
                 continue
-            lasts = day.tanks.pumpable(levels, k)
-            choices.append(
-                [
-                    count
-                    for count in range(self.count[k][-1] + 1)
-                    if self.need(k, 0, count)[2] <= lasts + SLACK_GAL
-                ]
-            )
+            on_board = day.tanks.pumpable(levels, k)
+            lasts = [
+                count
+                for count in range(self.count[k][-1] + 1)
+                if self.need(k, 0, count)[2] <= on_board + SLACK_GAL
+            ]
+            choices.append(lasts[-1:] if self._may_end_early(-1) else lasts)
         for promised in itertools.product(*choices):
             yield Label(
-                0, -1, day.truck.shift_start_min, 0.0, False, levels, promised, None, -1, 0.0
+                0,
+                -1,
+                day.start_min,
+                day.start_miles,
+                day.start_lunched,
+                levels,
+                promised,
+                None,
+                -1,
+                0.0,
+                0,
             )
+
+    def _may_end_early(self, site: int) -> bool:
+        """Whether what a label has on board need not be used up before the next refill: so when
+        nothing was poured for the promise. The proof tries every promise instead."""
+        return self.kept is not None and site < 0 and self.day.is_out
 
     def _extend(self, label: Label) -> None:
         """To every refill that may come next, and to the return."""
         day = self.day
-        makes = self.yard_makes if label.site < 0 else self.makes[label.site]
+        makes = self.first_makes if label.site < 0 else self.makes[label.site]
         if label.site >= 0:
             place = day.sites[label.site][0]
             if self.hopeless(
@@ -175,7 +199,10 @@ class _Placing(SequenceNumbers):
     def _second_site(self, label: Label, makes: tuple[int, ...], site: int) -> bool:
         """Whether a stop at `site` straight after the label's makes sense: it must make another
         mix, and the label must not be the second of two already."""
-        if site == label.site or (label.parent is not None and label.parent.at == label.at):
+        parent = label.parent
+        # A truck that is out was not filled where it starts.
+        begun = parent is not None and (parent.site >= 0 or not self.day.is_out)
+        if site == label.site or (begun and parent is not None and parent.at == label.at):
             return False
         return any(k not in makes for k in self.makes[site])
 
@@ -213,7 +240,8 @@ class _Placing(SequenceNumbers):
                 choices.append(lasts if self.kept is None else lasts[:PROMISES_TRIED])
             else:
                 due = label.promised[k]
-                keeps = due == counts[until] if k in made_next else due >= counts[until]
+                exactly = k in made_next and not self._may_end_early(label.site)
+                keeps = due == counts[until] if exactly else due >= counts[until]
                 choices.append([due] if keeps else [])
         return itertools.product(*choices)
 
@@ -243,7 +271,7 @@ class _Placing(SequenceNumbers):
         if poured < 0.0:
             return None
         clock = label.clock
-        here = day.yard_place
+        here = day.start_place
         late = inf
         lunch_at = -1
         fresh = inf  # clock when lunch has just been had
@@ -252,8 +280,8 @@ class _Placing(SequenceNumbers):
             clock += poured / flow
             if clock > closes + SLACK_MIN:
                 return None
-            if not label.lunched:
-                fresh = self._lunch(clock)
+        if (label.site >= 0 or day.is_out) and not label.lunched:
+            fresh = self._lunch(clock)
         # Two clocks ride side by side: without lunch so far, and with lunch somewhere in the leg.
         plain = clock
         miles = label.miles
@@ -324,7 +352,8 @@ class _Placing(SequenceNumbers):
                 continue
             if self.hopeless(clock, miles, lunched, until, place, self.best_cost):
                 continue
-            paid = day.price(clock, miles, lunched)
+            refills = label.refills + 1
+            paid = day.price(clock, miles, lunched) + refills * day.wishes.refill
             self._keep(
                 Label(
                     until,
@@ -337,6 +366,7 @@ class _Placing(SequenceNumbers):
                     label,
                     lunch_at,
                     paid,
+                    refills,
                 )
             )
 
@@ -354,7 +384,7 @@ class _Placing(SequenceNumbers):
                 continue
             if not lunched and day.lunch_owed(now):
                 continue
-            cost = day.price(now, miles, lunched)
+            cost = day.price(now, miles, lunched) + label.refills * day.wishes.refill
             if cost < self.best_cost:
                 self.best_cost, self.best = cost, (label, lunch_at)
 

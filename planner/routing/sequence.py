@@ -13,8 +13,8 @@ class SequenceNumbers:
 
     place, windows, work (changeover and spraying); by mix: sprayed, hosed and count before each
     place, first_at (places of its orders); rest, rest_min: least money and minutes from the arrival
-    at each place to the end. used: mixes of the sequence; makes, yard_makes: those of them that a
-    site or the yard makes; limited: whether some site makes some of them only.
+    at each place to the end. used: mixes of the sequence; makes, first_makes: those of them that a
+    site or the departure makes; limited: whether some site makes some of them only.
     """
 
     def __init__(self, day: TruckDay, sequence: list[int]) -> None:
@@ -31,8 +31,8 @@ class SequenceNumbers:
         self.used = [k for k in range(len(day.mixes)) if self.count[k][-1] > 0]
         self._rest()
         self.makes = [tuple(k for k in made if k in self.used) for made in day.makes]
-        self.yard_makes = tuple(k for k in day.yard_makes if k in self.used)
-        made_somewhere = [*(made for made in self.makes if made), self.yard_makes]
+        self.first_makes = tuple(k for k in day.first_makes if k in self.used)
+        made_somewhere = [*(made for made in self.makes if made), self.first_makes]
         self.limited = any(len(made) < len(self.used) for made in made_somewhere)
         self._near: dict[tuple[int, int], list[int]] = {}
 
@@ -78,7 +78,7 @@ class SequenceNumbers:
         flow = max((stop[2] for stop in day.sites), default=inf)
         longer, further = inf, inf
         for at in range(size - 1, -1, -1):
-            here = self.place[at - 1] if at > 0 else day.yard_place
+            here = self.place[at - 1] if at > 0 else day.start_place
             there = self.place[at]
             for stop in day.sites:
                 site = stop[0]
@@ -133,7 +133,7 @@ class SequenceNumbers:
     def sites_near(self, at: int, most: int | None) -> list[int]:
         """Rows of sites worth a stop before the order at `at` (or the return), by detour."""
         day = self.day
-        here = self.place[at - 1] if at > 0 else day.yard_place
+        here = self.place[at - 1] if at > 0 else day.start_place
         there = self.place[at] if at < self.size else day.yard_place
         sites = self._near.get((here, there))
         if sites is None:

@@ -108,9 +108,7 @@ def _fill_day(draft: Draft, row: int) -> None:
     cost = 0.0
     while True:
         day.cost(stops)
-        clock, here = (
-            (day.clock, day.here) if stops else (day.truck.shift_start_min, day.yard_place)
-        )
+        clock, here = (day.clock, day.here) if stops else (day.start_min, day.start_place)
         waiting = [order for order in draft.unserved if day.can[order]]
         nearest = sorted(waiting, key=lambda order: (_minutes_away(day, here, clock, order), order))
         step = _next_stop(day, stops, nearest)

@@ -52,25 +52,26 @@ def sequences(
 
 
 class _Model:
-    """Nodes: the yards, then the orders, then the refills. OR-Tools' classes are untyped; Any
-    stays inside this class. Only matrices and vectors are handed over: an exception inside a
-    callback, or a float, ends in a crash of the solver."""
+    """Nodes: the yards and where trucks are that are out, then the orders, then the refills.
+    OR-Tools' classes are untyped; Any stays inside this class. Only matrices and vectors are
+    handed over: an exception inside a callback, or a float, ends in a crash of the solver."""
 
     def __init__(self, tables: DayTables, days: list[TruckDay], orders: list[int]) -> None:
         self.tables, self.days, self.orders = tables, days, orders
         problem = tables.problem
-        self.yards = sorted({day.yard_place for day in days})
-        self.first_order = len(self.yards)
+        self.ends = sorted({place for day in days for place in (day.yard_place, day.start_place)})
+        self.first_order = len(self.ends)
         self.first_refill = self.first_order + len(orders)
         self.refills = self._refill_sites()
         self.places = np.array(
-            self.yards
+            self.ends
             + [tables.place[row] for row in orders]
             + [problem.sites[site].place for site in self.refills]
         )
         self.size = len(self.places)
-        homes = [self.yards.index(day.yard_place) for day in days]
-        self.manager: Any = pywrapcp.RoutingIndexManager(self.size, len(days), homes, homes)
+        starts = [self.ends.index(day.start_place) for day in days]
+        homes = [self.ends.index(day.yard_place) for day in days]
+        self.manager: Any = pywrapcp.RoutingIndexManager(self.size, len(days), starts, homes)
         self.routing: Any = pywrapcp.RoutingModel(self.manager)
         self.lunch_min = max((day.truck.lunch_min for day in days), default=0.0)
         self.transits = [self._seconds(day) for day in days]
@@ -130,16 +131,22 @@ class _Model:
         return seconds
 
     def _costs(self) -> None:
-        """Pay for every second on the way and at work, miles, trucks that go out."""
+        """Pay for every second on the way and at work, miles, trucks that go out; the price of an
+        order on a truck that is not its own. (Other wishes are not told to OR-Tools.)"""
         for row, day in enumerate(self.days):
             miles = self.tables.problem.drive_miles[day.truck.profile]
             money = self.transits[row] * (day.truck.pay_per_min / SECONDS)
             money = money + miles[np.ix_(self.places, self.places)] * day.truck.cost_per_mile
+            for node, order in enumerate(self.orders, self.first_order):
+                money[:, node] += day.wishes.of_truck(order)
             cost = np.round(money * MONEY).astype(np.int64)
             self.routing.SetArcCostEvaluatorOfVehicle(
                 self.routing.RegisterTransitMatrix(cost.tolist()), row
             )
-            self.routing.SetFixedCostOfVehicle(round(day.day_cost * MONEY), row)
+            going_out = 0.0 if day.is_out else day.day_cost
+            self.routing.SetFixedCostOfVehicle(round(going_out * MONEY), row)
+            if day.is_out:
+                self.routing.SetVehicleUsedWhenEmpty(True, row)
 
     def _time(self) -> None:
         """Clock at which a node is left; waiting is paid, overtime dearer."""
@@ -149,14 +156,15 @@ class _Model:
         time: Any = routing.GetDimensionOrDie("time")
         for row, day in enumerate(self.days):
             truck = day.truck
-            start = ceil(truck.shift_start_min * SECONDS)
+            start = ceil(day.start_min * SECONDS)
+            lunch_min = 0.0 if day.start_lunched else truck.lunch_min
             time.CumulVar(routing.Start(row)).SetRange(start, start)
-            back = floor((truck.latest_return_min - truck.lunch_min) * SECONDS)
+            back = floor((truck.latest_return_min - lunch_min) * SECONDS)
             time.CumulVar(routing.End(row)).SetRange(0, max(start, back))
             time.SetSlackCostCoefficientForVehicle(round(truck.pay_per_min / SECONDS * MONEY), row)
             time.SetCumulVarSoftUpperBound(
                 routing.End(row),
-                floor((truck.shift_end_min - truck.lunch_min) * SECONDS),
+                floor((truck.shift_end_min - lunch_min) * SECONDS),
                 round(truck.overtime_pay_per_min / SECONDS * MONEY),
             )
         for node, row in enumerate(self.orders, self.first_order):
@@ -204,7 +212,7 @@ class _Model:
             usable = day.tanks.usable_gal[k] if k >= 0 else 0.0
             hose = day.hose_gal[day.line_of[k]] if k >= 0 else 0.0
             gone = hose
-            if k >= 0 and k not in day.yard_makes:
+            if k >= 0 and k not in day.first_makes:
                 gone += max(0.0, usable - day.tanks.pumpable(day.tanks.start, k))
             cap = floor(usable * HUNDREDTHS_GAL)
             caps.append(cap)

@@ -19,8 +19,9 @@ it meets as an argument, which would double the time to compile; these are plain
 
 OPENS, CLOSES, SETUP_MIN, FLOW = range(4)
 """day.window (by window) has the first two, minutes; day.site (by site) all four; FLOW: gal/min."""
-GAL, PRICE, HOSE_RUN_FT = range(3)
-"""day.order, by order; PRICE: money of leaving it out."""
+GAL, PRICE, HOSE_RUN_FT, TOLD_FROM, TOLD_TO, TOLD_PRICE, X_MILES, Y_MILES = range(8)
+"""day.order, by order; PRICE: money of leaving it out; TOLD_PRICE: of beginning outside what its
+customer was told (0 = nothing was told); X_MILES, Y_MILES: where it lies."""
 PLACE, MIX, FIRST_WINDOW, END_WINDOW = range(4)
 """day.order_at, by order: rows of the matrices, of mixes, of day.window."""
 DRIVE_MIN, MILES = range(2)
@@ -36,13 +37,38 @@ DRIVE_MIN, MILES = range(2)
     PAY,
     OVERTIME_PAY,
     MILE_COST,
+    DEAREST_PAY,
+    START_MIN,
+    START_MILES,
+    IDLE_MONEY,
+    PER_REFILL,
+    PER_SQUARED_MIN,
+    PER_MILE_APART,
+    ANY_TOLD,
+) = range(18)
+"""day.truck, by truck: minutes, pounds, money per minute and per mile. DEAREST_PAY: the most that a
+minute can cost. START_MIN, START_MILES: when it begins or goes on, and what it has driven then;
+IDLE_MONEY: with no orders. PER_..: prices of wishes (planner.routing.problem.Wishes); ANY_TOLD: 1
+when some customer was told a time."""
+(
+    YARD,
+    PROFILE,
+    LIKENESS,
+    PARTS,
+    FIRST_LOAD,
+    LOADS,
+    START_PLACE,
+    START_MAKES,
+    IS_OUT,
+    START_LUNCHED,
 ) = range(10)
-"""day.truck, by truck: minutes, pounds, money per minute and per mile."""
-YARD, PROFILE, LIKENESS, PARTS, FIRST_LOAD, LOADS = range(6)
 """day.truck_at, by truck: site row of its yard, matrices, trucks that differ by name only share
-LIKENESS, number of compartments, its rows of day.load."""
-HOSE_FT, HOSE_GAL, HOSE_MIN, GUN = range(4)
-"""day.line (truck, line): HOSE_MIN to push a hose's content out, GUN gal/min."""
+LIKENESS, number of compartments, its rows of day.load. START_PLACE: row of the matrices;
+START_MAKES: row of day.site_makes for what is filled before it starts, the last row (which makes
+nothing) when it is out already."""
+HOSE_FT, HOSE_GAL, HOSE_MIN, GUN, START_HELD = range(5)
+"""day.line (truck, line): HOSE_MIN to push a hose's content out, GUN gal/min, START_HELD mix in the
+hose at the start, -1 = none."""
 CAPACITY, HEEL = range(2)
 """day.part (truck, compartment), gallons."""
 DAY_COST, BINDS = range(2)
@@ -66,9 +92,9 @@ sequence uses it, and how far it is meant to last."""
 LEVELS, BARE, FULL, LEG_LEVELS = range(4)
 """Rows of work.tank, by compartment: gallons on board; of a fill without and with the margin; on
 board after a leg."""
-CLOCK, MILES_SO_FAR, PAID, REACH, LEVEL = range(5)
+CLOCK, MILES_SO_FAR, PAID, REACH, WISH, LEVEL = range(6)
 """work.label, by label: CLOCK after set-up and before pouring; PAID and REACH: money and minute by
-which labels are compared; LEVEL on: gallons by compartment."""
+which labels are compared; WISH: price of its refills; LEVEL on: gallons by compartment."""
 NEXT, AT, SITE, LUNCHED, LUNCH_AT, PARENT, STATE, PROMISED = range(8)
 """work.label_at, by label: next of its place; orders before it; site row, -1 = departure; whether
 lunch was had, and before which order in the leg to it; PROMISED on: by mix, orders it lasts for."""
@@ -89,8 +115,8 @@ FOUND_LABEL, FOUND_LUNCH, LABELS_MADE = range(3)
 
 LOAD, SIZE = range(2)
 """state.truck, by truck: row of its loading, number of stops."""
-COST, HOME_MIN = range(2)
-"""state.money, by truck: exact cost; minute of return."""
+COST, HOME_MIN, MIDDLE_X, MIDDLE_Y = range(4)
+"""state.money, by truck: exact cost; minute of return; middle of its orders."""
 GAP_LEAVE, GAP_LATE, GAP_SLACK, GAP_POUR, GAP_CUT_MONEY, GAP_DRAWN = range(6)
 """state.gap (truck, stop or the gap before it): minute a stop is left; latest arrival that keeps
 what follows as it is; minutes waited from there on; minutes per gallon of the fill before a gap, 0

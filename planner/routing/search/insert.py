@@ -10,7 +10,7 @@ from planner.routing.evaluate import LUNCH, SLACK_MIN
 from planner.routing.search import columns as c
 from planner.routing.search.compiled import compiled
 from planner.routing.search.numbers import DayNumbers
-from planner.routing.search.price import can_do, finish, spray_min
+from planner.routing.search.price import can_do, finish, money, spray_min
 from planner.routing.search.state import State, refill_detour
 from planner.routing.search.tanks import pumpable
 from planner.routing.search.work import Work
@@ -45,7 +45,8 @@ def guess_gap(
     if size == 0:
         return _guess_first(day, truck, load, order, under)
     orders, profile = day.order_at.shape[0], day.truck_at[truck, c.PROFILE]
-    home, there = day.site_place[day.truck_at[truck, c.YARD]], day.order_at[order, c.PLACE]
+    start, there = day.truck_at[truck, c.START_PLACE], day.order_at[order, c.PLACE]
+    wish = _guess_wish(day, state, truck, order)
     pay, mile = day.truck[truck, c.PAY], day.truck[truck, c.MILE_COST]
     mix, gal = day.order_at[order, c.MIX], day.order[order, c.GAL]
     line, spray = day.load_line[load, mix], spray_min(day, truck, load, order)
@@ -59,7 +60,7 @@ def guess_gap(
     best, best_gap, best_cut = under, -1, NO_CUT
     before_mix, begun = -1, 0
     for gap in range(size + 1):
-        here = home if gap == 0 else state.place[truck, gap - 1]
+        here = start if gap == 0 else state.place[truck, gap - 1]
         if gap > 0:
             stop = state.stops[truck, gap - 1]
             if stop >= orders:
@@ -69,9 +70,7 @@ def guess_gap(
                 before_mix = day.order_at[stop, c.MIX]
         if blink > 0.0 and np.random.random() < blink:
             continue
-        now = (
-            day.truck[truck, c.SHIFT_START] if gap == 0 else state.gap[truck, gap - 1, c.GAP_LEAVE]
-        )
+        now = day.truck[truck, c.START_MIN] if gap == 0 else state.gap[truck, gap - 1, c.GAP_LEAVE]
         if now > last_open:
             break
         after, joined, joins = _neighbours(day, state, truck, gap, there)
@@ -107,7 +106,7 @@ def guess_gap(
         overtime = max(
             0.0, home_by - max(day.truck[truck, c.SHIFT_END], state.money[truck, c.HOME_MIN])
         )
-        spent = delay * pay + extra * mile + overtime * day.truck[truck, c.OVERTIME_PAY]
+        spent = wish + delay * pay + extra * mile + overtime * day.truck[truck, c.OVERTIME_PAY]
         if spent >= best:
             continue
         cut = NO_CUT
@@ -123,6 +122,18 @@ def guess_gap(
 
 
 @compiled
+def _guess_wish(day: DayNumbers, state: State, truck: int, order: int) -> float:
+    """What the wishes say of one more order, with the middle of the others where it is."""
+    wish = day.wish[truck, order]
+    if day.truck[truck, c.PER_MILE_APART] > 0.0:
+        wish += day.truck[truck, c.PER_MILE_APART] * math.hypot(
+            day.order[order, c.X_MILES] - state.money[truck, c.MIDDLE_X],
+            day.order[order, c.Y_MILES] - state.money[truck, c.MIDDLE_Y],
+        )
+    return float(wish)
+
+
+@compiled
 def _opens(day: DayNumbers, order: int) -> bool:
     return bool(day.order_at[order, c.END_WINDOW] > day.order_at[order, c.FIRST_WINDOW])
 
@@ -131,25 +142,25 @@ def _opens(day: DayNumbers, order: int) -> bool:
 def _guess_first(
     day: DayNumbers, truck: int, load: int, order: int, under: float
 ) -> tuple[float, int, int]:
-    """The guess for a truck that would stay home."""
+    """The guess for a truck that would be idle."""
     profile, home = day.truck_at[truck, c.PROFILE], day.site_place[day.truck_at[truck, c.YARD]]
-    there = day.order_at[order, c.PLACE]
-    start = day.truck[truck, c.SHIFT_START]
+    there, first = day.order_at[order, c.PLACE], day.truck_at[truck, c.START_PLACE]
+    start = day.truck[truck, c.START_MIN]
     end = finish(
         day.order_at,
         day.window,
         order,
-        start + day.legs[profile, home, there, c.DRIVE_MIN],
+        start + day.legs[profile, first, there, c.DRIVE_MIN],
         day.setup_min + spray_min(day, truck, load, order),
     )
     back = end + day.legs[profile, there, home, c.DRIVE_MIN]
     if back > day.truck[truck, c.LATEST] + SLACK_MIN:
         return NEVER, -1, NO_CUT
-    miles = day.legs[profile, home, there, c.MILES] + day.legs[profile, there, home, c.MILES]
-    spent = day.load[load, c.DAY_COST] + (back - start) * day.truck[truck, c.PAY]
-    spent += miles * day.truck[truck, c.MILE_COST]
-    spent += max(0.0, back - day.truck[truck, c.SHIFT_END]) * day.truck[truck, c.OVERTIME_PAY]
-    made = day.site_makes[day.truck_at[truck, c.YARD], day.order_at[order, c.MIX]]
+    miles = day.truck[truck, c.START_MILES] + day.legs[profile, first, there, c.MILES]
+    miles += day.legs[profile, there, home, c.MILES]
+    spent = money(day.truck, day.load, truck, load, back, miles, c.NO) + day.wish[truck, order]
+    spent -= day.truck[truck, c.IDLE_MONEY]
+    made = day.site_makes[day.truck_at[truck, c.START_MAKES], day.order_at[order, c.MIX]]
     return (spent, 0, NO_CUT if made else UNKNOWN_CUT) if spent < under else (NEVER, -1, NO_CUT)
 
 
@@ -223,10 +234,9 @@ def _guess_refill(
     enough."""
     orders, size = day.order_at.shape[0], state.truck[truck, c.SIZE]
     profile, usable = day.truck_at[truck, c.PROFILE], day.load_usable[load, mix] + SLACK_GAL
-    home = day.site_place[day.truck_at[truck, c.YARD]]
-    # What a departure that does not make the mix has of it is what was left over.
-    yard = day.truck_at[truck, c.YARD]
-    dry = begun == 0 and not day.site_makes[yard, mix]
+    start, home = day.truck_at[truck, c.START_PLACE], day.site_place[day.truck_at[truck, c.YARD]]
+    # What a start that does not make the mix has of it is what was left over.
+    dry = begun == 0 and not day.site_makes[day.truck_at[truck, c.START_MAKES], mix]
     before = usable
     if dry:
         tank = work.tank[c.BARE]
@@ -244,7 +254,7 @@ def _guess_refill(
             if stop != LUNCH and stop < orders and day.order_at[stop, c.MIX] == mix:
                 done += state.gap[truck, at - 1, c.GAP_DRAWN]
         if at == gap:
-            here = home if gap == 0 else state.place[truck, gap - 1]
+            here = start if gap == 0 else state.place[truck, gap - 1]
             if (at > begun or dry) and done <= before and total - done + gal <= usable:
                 _, spent = refill_detour(day, profile, truck, here, there, mix)
                 if spent < best:
@@ -260,7 +270,7 @@ def _guess_refill(
                     day,
                     profile,
                     truck,
-                    home if at == 0 else state.place[truck, at - 1],
+                    start if at == 0 else state.place[truck, at - 1],
                     home if at == size else state.place[truck, at],
                     mix,
                 )

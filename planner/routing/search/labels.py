@@ -84,7 +84,8 @@ def compare_at(
         clock += day.legs[profile, place, there, c.DRIVE_MIN]
         miles += day.legs[profile, place, there, c.MILES]
     work.label[label, c.REACH] = clock
-    work.label[label, c.PAID] = money(day.truck, day.load, truck, load, clock, miles, lunched)
+    paid = money(day.truck, day.load, truck, load, clock, miles, lunched)
+    work.label[label, c.PAID] = paid + work.label[label, c.WISH]
 
 
 @compiled
@@ -149,8 +150,8 @@ def surely_as_good(
     if lacking <= 0.0:
         return True
     minutes = lacking / day.least_flow
-    # Overtime makes a minute dearer than paid says; count it at its dearest.
-    spent = minutes * (day.truck[truck, c.PAY] + day.truck[truck, c.OVERTIME_PAY])
+    # Overtime and the price of long days make a minute dearer than paid says.
+    spent = minutes * day.truck[truck, c.DEAREST_PAY]
     return bool(
         work.label[one, c.REACH] + minutes <= work.label[other, c.REACH]
         and work.label[one, c.PAID] + spent <= work.label[other, c.PAID]

@@ -98,14 +98,14 @@ def _clocks(day: DayNumbers, work: Work, truck: int, label: int, poured: float, 
     lunched = work.label_at[label, c.LUNCHED] == 1
     plain, miles = work.label[label, c.CLOCK], work.label[label, c.MILES_SO_FAR]
     late, fresh, lunch_at = math.inf, math.inf, -1
-    here = day.site_place[day.truck_at[truck, c.YARD]]
+    here = day.truck_at[truck, c.START_PLACE]
     if site >= 0:
         here = day.site_place[site]
         plain += poured / day.site[site, c.FLOW]
         if plain > day.site[site, c.CLOSES] + SLACK_MIN:
             return False
-        if not lunched:
-            fresh = lunch_end(day.truck, truck, plain)
+    if not lunched and (site >= 0 or day.truck_at[truck, c.IS_OUT] == 1):
+        fresh = lunch_end(day.truck, truck, plain)
     latest = day.truck[truck, c.LATEST] + SLACK_MIN
     for place in range(at, until):
         order = work.row[c.SEQUENCE, place]

@@ -15,8 +15,10 @@ from typing import NamedTuple, TypedDict
 import numpy as np
 from numpy.typing import NDArray
 
-from planner.routing.problem import RoutingProblem, TruckSpec
+from planner.routing.evaluate import DayTables, TruckDay
+from planner.routing.problem import RoutingProblem
 from planner.routing.tanks import Tanks
+from planner.routing.truck_wishes import UNTOLD, told_spans
 
 Floats = NDArray[np.float64]
 Whole = NDArray[np.int64]
@@ -30,10 +32,11 @@ class DayNumbers(NamedTuple):
     """A day; columns are said in columns.py. Unlimited = inf.
 
     all_made: every site makes every mix. order, order_at, window: orders. site, site_place (matrix
-    row), site_makes (site, mix), near_sites (profile, place, rank): sites. legs: drive. truck,
-    truck_at, line, part, allowed (truck, order). load, load_part: every loading of every truck;
-    load_rows (loading, mix, drawing order): compartments, -1 = no more; load_usable (loading, mix)
-    gallons; load_line (loading, mix), -1 = not on board.
+    row), site_makes (site, mix), near_sites (profile, place, rank): sites; the last row of
+    site_makes is no site and makes nothing. legs: drive. truck, truck_at, line, part. wish (truck,
+    order): price of giving an order to a truck, inf = it may not do it. load, load_part: every
+    loading of every truck; load_rows (loading, mix, drawing order): compartments, -1 = no more;
+    load_usable (loading, mix) gallons; load_line (loading, mix), -1 = not on board.
     """
 
     setup_min: float
@@ -51,7 +54,7 @@ class DayNumbers(NamedTuple):
     legs: Floats
     truck: Floats
     truck_at: Whole
-    allowed: Flags
+    wish: Floats
     line: Floats
     part: Floats
     load: Floats
@@ -64,7 +67,7 @@ class DayNumbers(NamedTuple):
 def day_numbers(problem: RoutingProblem) -> DayNumbers:
     """The arrays of a problem in which every truck has a loading."""
     mixes = _mixes(problem)
-    orders, sites, trucks = problem.orders, problem.sites, problem.trucks
+    orders, sites = problem.orders, problem.sites
     spans = [
         [(-inf, inf)]
         if order.windows is None
@@ -78,7 +81,7 @@ def day_numbers(problem: RoutingProblem) -> DayNumbers:
         least_setup_min=min(site.setup_min for site in sites),
         least_flow=min(site.fill_gal_per_min for site in sites),
         all_made=all(site.mixes is None for site in sites),
-        order=_floats([(order.gal, order.price, order.hose_run_ft) for order in orders], 3),
+        order=_order_floats(problem),
         order_at=_whole(
             [
                 (order.place, mixes[order.mix_id], end - len(one), end)
@@ -101,20 +104,23 @@ def day_numbers(problem: RoutingProblem) -> DayNumbers:
         ),
         site_place=np.array([site.place for site in sites], dtype=np.int64),
         site_makes=np.array(
-            [[site.mixes is None or mix_id in site.mixes for mix_id in mixes] for site in sites],
+            [
+                *(
+                    [site.mixes is None or mix_id in site.mixes for mix_id in mixes]
+                    for site in sites
+                ),
+                [False] * len(mixes),
+            ],
             dtype=np.bool_,
-        ).reshape(len(sites), len(mixes)),
+        ).reshape(len(sites) + 1, len(mixes)),
         near_sites=_near_sites(problem),
         legs=np.ascontiguousarray(
             np.stack([problem.drive_min, problem.drive_miles], axis=-1), dtype=np.float64
         ),
-        truck=_floats([_truck_floats(truck) for truck in trucks], 10),
+        truck=_truck_floats(problem),
         truck_at=_truck_rows(problem),
-        allowed=np.array(
-            [[truck.truck_id in order.allowed_trucks for order in orders] for truck in trucks],
-            dtype=np.bool_,
-        ).reshape(len(trucks), len(orders)),
-        line=_lines(problem),
+        wish=_wish(problem),
+        line=_lines(problem, mixes),
         part=_parts(problem),
         **_loadings(problem, mixes),
     )
@@ -128,20 +134,70 @@ def _floats(rows: Sequence[tuple[float, ...]], columns: int) -> Floats:
     return np.array(rows, dtype=np.float64).reshape(-1, columns)
 
 
-def _truck_floats(truck: TruckSpec) -> tuple[float, ...]:
-    """A row of day.truck."""
-    return (
-        truck.shift_start_min,
-        truck.shift_end_min,
-        truck.latest_return_min,
-        truck.lunch_min,
-        truck.lunch_earliest_min,
-        truck.lunch_latest_min,
-        truck.payload_lb,
-        truck.pay_per_min,
-        truck.overtime_pay_per_min,
-        truck.cost_per_mile,
+def _order_floats(problem: RoutingProblem) -> Floats:
+    """day.order."""
+    told = told_spans(problem) or [UNTOLD] * len(problem.orders)
+    xy = problem.wishes.xy_miles
+    return _floats(
+        [
+            (
+                order.gal,
+                order.price,
+                order.hose_run_ft,
+                *span,
+                *((0.0, 0.0) if xy is None else xy[order.place]),
+            )
+            for order, span in zip(problem.orders, told, strict=True)
+        ],
+        8,
     )
+
+
+def _truck_floats(problem: RoutingProblem) -> Floats:
+    """day.truck."""
+    wishes = problem.wishes
+    any_out = any(truck.start is not None for truck in problem.trucks)
+    tables = DayTables(problem) if any_out else None
+    per_squared_min = wishes.per_squared_hour / 3600.0
+    rows = []
+    for row, truck in enumerate(problem.trucks):
+        start, idle = truck.start, 0.0
+        if start is not None and tables is not None:
+            idle = TruckDay(tables, row, truck.loadings[0]).idle_cost
+        dearest = truck.pay_per_min + truck.overtime_pay_per_min
+        dearest += 2.0 * per_squared_min * (truck.latest_return_min - truck.shift_start_min)
+        rows.append(
+            (
+                truck.shift_start_min,
+                truck.shift_end_min,
+                truck.latest_return_min,
+                truck.lunch_min,
+                truck.lunch_earliest_min,
+                truck.lunch_latest_min,
+                truck.payload_lb,
+                truck.pay_per_min,
+                truck.overtime_pay_per_min,
+                truck.cost_per_mile,
+                dearest,
+                truck.shift_start_min if start is None else start.time_min,
+                0.0 if start is None else start.miles,
+                idle,
+                wishes.per_refill,
+                per_squared_min,
+                0.0 if wishes.xy_miles is None else wishes.per_mile_apart,
+                float(told_spans(problem) is not None),
+            )
+        )
+    return _floats(rows, 18)
+
+
+def _wish(problem: RoutingProblem) -> Floats:
+    """day.wish."""
+    trucks, orders = problem.trucks, problem.orders
+    prices = problem.wishes.truck_price
+    wish = np.zeros((len(trucks), len(orders))) if prices is None else prices.astype(np.float64)
+    allowed = [[truck.truck_id in order.allowed_trucks for order in orders] for truck in trucks]
+    return np.where(np.array(allowed, dtype=np.bool_).reshape(wish.shape), wish, inf)
 
 
 def _truck_rows(problem: RoutingProblem) -> Whole:
@@ -149,18 +205,23 @@ def _truck_rows(problem: RoutingProblem) -> Whole:
     site_row = {site.site_id: row for row, site in enumerate(problem.sites)}
     rows, first = [], 0
     for truck, like in zip(problem.trucks, _likeness(problem), strict=True):
+        yard, start = site_row[truck.yard_id], truck.start
         rows.append(
             (
-                site_row[truck.yard_id],
+                yard,
                 truck.profile,
                 like,
                 len(truck.compartments),
                 first,
                 len(truck.loadings),
+                problem.sites[yard].place if start is None else start.place,
+                yard if start is None else len(problem.sites),
+                int(start is not None),
+                int(start is not None and start.lunched),
             )
         )
         first += len(truck.loadings)
-    return _whole(rows, 6)
+    return _whole(rows, 10)
 
 
 def _mixes(problem: RoutingProblem) -> dict[str, int]:
@@ -183,7 +244,7 @@ def _likeness(problem: RoutingProblem) -> list[int]:
     """Trucks that differ by name only share a number."""
     known: dict[object, int] = {}
     numbers = []
-    for truck in problem.trucks:
+    for truck, row in zip(problem.trucks, _wish(problem), strict=True):
         key = (
             truck.yard_id,
             truck.profile,
@@ -201,18 +262,22 @@ def _likeness(problem: RoutingProblem) -> list[int]:
             truck.lines,
             truck.compartments,
             truck.loadings,
-            tuple(truck.truck_id in order.allowed_trucks for order in problem.orders),
+            truck.start,
+            tuple(row),
         )
         numbers.append(known.setdefault(key, len(known)))
     return numbers
 
 
-def _lines(problem: RoutingProblem) -> Floats:
-    lines = np.ones((len(problem.trucks), max(len(truck.lines) for truck in problem.trucks), 4))
+def _lines(problem: RoutingProblem, mixes: dict[str, int]) -> Floats:
+    lines = np.ones((len(problem.trucks), max(len(truck.lines) for truck in problem.trucks), 5))
     for row, truck in enumerate(problem.trucks):
         for place, line in enumerate(truck.lines):
             minutes = line.hose_gal / line.gun_gal_per_min
-            lines[row, place] = (line.hose_ft, line.hose_gal, minutes, line.gun_gal_per_min)
+            held = None if truck.start is None else truck.start.hose_mix[place]
+            # A mix that nobody carries any more is unlike each that is on board.
+            known = -1 if held is None else mixes.get(held, len(mixes))
+            lines[row, place] = (line.hose_ft, line.hose_gal, minutes, line.gun_gal_per_min, known)
     return lines
 
 

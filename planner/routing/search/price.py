@@ -12,6 +12,7 @@ from planner.routing.search import columns as c
 from planner.routing.search.compiled import compiled, merged
 from planner.routing.search.numbers import DayNumbers, Floats, Whole
 from planner.routing.search.tanks import draw, fill, pumpable
+from planner.routing.search.wishes import told_price, wish_of
 from planner.routing.search.work import Work
 from planner.routing.tanks import SLACK_GAL
 
@@ -23,7 +24,7 @@ def can_do(day: DayNumbers, truck: int, load: int, order: int) -> bool:
     line = day.load_line[load, mix]
     return bool(
         line >= 0
-        and day.allowed[truck, order]
+        and day.wish[truck, order] < math.inf
         and day.line[truck, line, c.HOSE_FT] >= day.order[order, c.HOSE_RUN_FT]
         and day.order[order, c.GAL] <= day.load_usable[load, mix] + SLACK_GAL
     )
@@ -67,7 +68,7 @@ def money(
     miles: float,
     lunched: bool,
 ) -> float:
-    """Cost of a day that ends then."""
+    """Cost of a day that ends then, with the price of long days."""
     paid = (
         return_min - trucks[truck, c.SHIFT_START] - (trucks[truck, c.LUNCH_MIN] if lunched else 0.0)
     )
@@ -77,6 +78,7 @@ def money(
         + paid * trucks[truck, c.PAY]
         + overtime * trucks[truck, c.OVERTIME_PAY]
         + miles * trucks[truck, c.MILE_COST]
+        + trucks[truck, c.PER_SQUARED_MIN] * paid * paid
     )
 
 
@@ -85,11 +87,11 @@ def _needs(day: DayNumbers, work: Work, truck: int, load: int, stops: Whole, siz
     """Per stop the hose gallons and changeover minutes; per fill (0 = none, 1 = departure, then
     one per refill) what is sprayed and goes into hoses until the next one."""
     orders, mixes = day.order_at.shape[0], work.mixes
-    yard = day.truck_at[truck, c.YARD]
+    first = day.truck_at[truck, c.START_MAKES]
     for line in range(day.line.shape[1]):
-        work.mix[c.HELD, line] = -1
+        work.mix[c.HELD, line] = int(day.line[truck, line, c.START_HELD])
     for mix in range(mixes):
-        work.mix[c.FILL_OF, mix] = 1 if day.site_makes[yard, mix] else 0
+        work.mix[c.FILL_OF, mix] = 1 if day.site_makes[first, mix] else 0
         work.gal[c.SPRAY, 0, mix] = work.gal[c.SPRAY, 1, mix] = 0.0
         work.gal[c.HOSE, 0, mix] = work.gal[c.HOSE, 1, mix] = 0.0
     fills = 1
@@ -118,10 +120,10 @@ def _needs(day: DayNumbers, work: Work, truck: int, load: int, stops: Whole, siz
 def price_stops(
     day: DayNumbers, work: Work, truck: int, load: int, stops: Whole, size: int
 ) -> float:
-    """Cost of a truck's day with these stops, inf when a rule breaks; leaves arrive, leave and
-    end in `work`. A truck without stops stays home and costs nothing."""
+    """Cost of a truck's day with these stops and the prices of its wishes, inf when a rule breaks;
+    leaves arrive, leave and end in `work`. A truck without stops is idle."""
     if size == 0:
-        return 0.0
+        return float(day.truck[truck, c.IDLE_MONEY])
     orders, mixes = day.order_at.shape[0], work.mixes
     for at in range(size):
         stop = stops[at]
@@ -139,18 +141,22 @@ def price_stops(
             and need > pumpable(day.part, day.load_rows, truck, load, levels, mix) + SLACK_GAL
         ):
             return math.inf
-    yard = day.truck_at[truck, c.YARD]
-    if fill(day, work, truck, load, yard, levels, work.gal[c.SPRAY, 1], work.gal[c.HOSE, 1]) < 0.0:
+    first, is_out = day.truck_at[truck, c.START_MAKES], day.truck_at[truck, c.IS_OUT] == 1
+    if not is_out and (
+        fill(day, work, truck, load, first, levels, work.gal[c.SPRAY, 1], work.gal[c.HOSE, 1]) < 0.0
+    ):
         return math.inf
-    profile, home = day.truck_at[truck, c.PROFILE], day.site_place[yard]
-    now, here, miles = day.truck[truck, c.SHIFT_START], home, 0.0
-    visiting, lunched, fills = -1, c.NO, 1
+    profile, home = day.truck_at[truck, c.PROFILE], day.site_place[day.truck_at[truck, c.YARD]]
+    now, here = day.truck[truck, c.START_MIN], day.truck_at[truck, c.START_PLACE]
+    miles, wish = day.truck[truck, c.START_MILES], wish_of(day, truck, stops, size)
+    visiting, lunched, fills = -1, day.truck_at[truck, c.START_LUNCHED] == 1, 1
     for at in range(size):
         stop = stops[at]
         if stop == LUNCH:
             work.stop[c.ARRIVE, at] = now
             begin = max(now, day.truck[truck, c.LUNCH_FROM])
-            if at == 0 or lunched or begin > day.truck[truck, c.LUNCH_TO] + SLACK_MIN:
+            too_soon = at == 0 and not is_out
+            if too_soon or lunched or begin > day.truck[truck, c.LUNCH_TO] + SLACK_MIN:
                 return math.inf
             now = begin + day.truck[truck, c.LUNCH_MIN]
             lunched, visiting = True, -1
@@ -166,6 +172,7 @@ def price_stops(
             now = finish(day.order_at, day.window, stop, now, busy)
             if now == math.inf:
                 return math.inf
+            wish += told_price(day.order, stop, now - busy)
             work.drawn[day.order_at[stop, c.MIX]] += (
                 day.order[stop, c.GAL] + work.stop[c.DRAWN_GAL, at]
             )
@@ -211,4 +218,5 @@ def price_stops(
         return math.inf
     if not lunched and lunch_owed(day.truck, truck, now):
         return math.inf
-    return money(day.truck, day.load, truck, load, now, miles, lunched)
+    wish += day.truck[truck, c.PER_REFILL] * (fills - 1)
+    return float(money(day.truck, day.load, truck, load, now, miles, lunched) + wish)

@@ -209,8 +209,8 @@ def _with_refill(
     """A truck's stops with an order in `gap` and one more refill, into work.placed; their number.
     cut: twice the gap of the refill, and 1 more when it comes after the order in the same gap."""
     orders, size = day.order_at.shape[0], state.truck[truck, c.SIZE]
-    home = day.site_place[day.truck_at[truck, c.YARD]]
-    here, there, mix = home, day.order_at[order, c.PLACE], day.order_at[order, c.MIX]
+    home, here = day.site_place[day.truck_at[truck, c.YARD]], day.truck_at[truck, c.START_PLACE]
+    there, mix = day.order_at[order, c.PLACE], day.order_at[order, c.MIX]
     profile, placed = day.truck_at[truck, c.PROFILE], 0
     for at in range(size + 1):
         after = state.place[truck, at] if at < size else home

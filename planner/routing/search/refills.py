@@ -15,9 +15,10 @@ from planner.routing.search.compiled import compiled
 from planner.routing.search.labels import DONE, compare_at, hang, keep, new_label, next_label
 from planner.routing.search.legs import lasts, ride
 from planner.routing.search.numbers import DayNumbers
-from planner.routing.search.price import lunch_owed, money
+from planner.routing.search.price import lunch_owed, money, price_stops
 from planner.routing.search.sequence import hopeless, measure
 from planner.routing.search.tanks import pumpable
+from planner.routing.search.wishes import wish_of
 from planner.routing.search.work import Work
 from planner.routing.tanks import SLACK_GAL
 
@@ -35,24 +36,24 @@ def place_refills(
     which the truck can do), and the number of stops then in its row PLACED; (inf, 0) when there is
     none."""
     if size == 0:
-        return (0.0, 0) if under > 0.0 else (math.inf, 0)
+        idle = day.truck[truck, c.IDLE_MONEY]
+        return (idle, 0) if under > idle else (math.inf, 0)
     limited = measure(day, work, truck, load, size)
-    work.out[c.FOUND_COST] = under
+    wish = wish_of(day, truck, work.row[c.SEQUENCE], size)
+    work.out[c.FOUND_COST] = under - wish
     work.found[c.FOUND_LABEL] = -1
     work.found[c.LABELS_MADE] = 0
-    yard = day.truck_at[truck, c.YARD]
-    home = day.site_place[yard]
     if hopeless(
         day,
         work,
         truck,
         load,
         size,
-        day.truck[truck, c.SHIFT_START],
-        0.0,
-        c.NO,
+        day.truck[truck, c.START_MIN],
+        day.truck[truck, c.START_MILES],
+        day.truck_at[truck, c.START_LUNCHED] == 1,
         c.ZERO,
-        home,
+        day.truck_at[truck, c.START_PLACE],
         c.ZERO,
     ):
         return math.inf, 0
@@ -68,14 +69,21 @@ def place_refills(
             _extend(day, work, truck, load, size, label, limited, kept)
     if work.found[c.FOUND_LABEL] < 0:
         return math.inf, 0
-    return work.out[c.FOUND_COST], _write_stops(day, work, size)
+    placed = _write_stops(day, work, size)
+    cost = work.out[c.FOUND_COST] + wish
+    if day.truck[truck, c.ANY_TOLD] > 0.0:
+        # The programme does not see what customers were told.
+        cost = price_stops(day, work, truck, load, work.row[c.PLACED], placed)
+        if cost >= under:
+            return math.inf, 0
+    return cost, placed
 
 
 @compiled
 def _depart(day: DayNumbers, work: Work, truck: int, load: int, size: int, kept: int) -> None:
     """Labels of the departure: one for each way in which what is on board of mixes that the yard
     does not make may be meant to last."""
-    yard = day.truck_at[truck, c.YARD]
+    first = day.truck_at[truck, c.START_MAKES]
     levels = work.tank[c.LEVELS]
     for row in range(day.truck_at[truck, c.PARTS]):
         levels[row] = day.load_part[load, row, c.START_GAL]
@@ -84,7 +92,7 @@ def _depart(day: DayNumbers, work: Work, truck: int, load: int, size: int, kept:
         work.mix[c.PROMISE_MOST, mix] = work.mix[c.PROMISE_LEAST, mix] = work.mix[
             c.PROMISE, mix
         ] = -1
-        if work.mix[c.USED, mix] == 1 and not day.site_makes[yard, mix]:
+        if work.mix[c.USED, mix] == 1 and not day.site_makes[first, mix]:
             on_board = pumpable(day.part, day.load_rows, truck, load, levels, mix)
             most = 0
             while most < work.tally[c.COUNT, size, mix] and (
@@ -92,14 +100,17 @@ def _depart(day: DayNumbers, work: Work, truck: int, load: int, size: int, kept:
             ):
                 most += 1
             work.mix[c.PROMISE_MOST, mix] = work.mix[c.PROMISE, mix] = most
-            work.mix[c.PROMISE_LEAST, mix] = 0
+            early = _may_end_early(day, truck, c.NONE, kept)
+            work.mix[c.PROMISE_LEAST, mix] = most if early else 0
     while True:
         label = new_label(day, work, truck, c.ZERO, c.NONE)
         if label < 0:
             return
-        work.label[label, c.CLOCK] = day.truck[truck, c.SHIFT_START]
-        work.label[label, c.MILES_SO_FAR] = work.label[label, c.PAID] = 0.0
-        work.label_at[label, c.LUNCHED], work.label_at[label, c.PARENT] = 0, -1
+        work.label[label, c.CLOCK] = day.truck[truck, c.START_MIN]
+        work.label[label, c.MILES_SO_FAR] = day.truck[truck, c.START_MILES]
+        work.label[label, c.PAID] = work.label[label, c.WISH] = 0.0
+        work.label_at[label, c.LUNCHED] = day.truck_at[truck, c.START_LUNCHED]
+        work.label_at[label, c.PARENT] = -1
         work.label_at[label, c.LUNCH_AT] = -1
         for row in range(day.truck_at[truck, c.PARTS]):
             work.label[label, c.LEVEL + row] = day.load_part[load, row, c.START_GAL]
@@ -108,6 +119,13 @@ def _depart(day: DayNumbers, work: Work, truck: int, load: int, size: int, kept:
         hang(work, c.ZERO, label)
         if not _next_promise(work):
             return
+
+
+@compiled
+def _may_end_early(day: DayNumbers, truck: int, site: int, kept: int) -> bool:
+    """Whether what a label has on board need not be used up before the next refill: so when nothing
+    was poured for the promise. The proof tries every promise instead."""
+    return bool(kept > 0 and site < 0 and day.truck_at[truck, c.IS_OUT] == 1)
 
 
 @compiled
@@ -142,8 +160,8 @@ def _extend(
 ) -> None:
     """A label to the return, and to every refill that may come next."""
     at, site = work.label_at[label, c.AT], work.label_at[label, c.SITE]
-    makes = day.truck_at[truck, c.YARD] if site < 0 else site
-    place = day.site_place[makes]
+    makes = day.truck_at[truck, c.START_MAKES] if site < 0 else site
+    place = day.truck_at[truck, c.START_PLACE] if site < 0 else day.site_place[site]
     clock, miles = work.label[label, c.CLOCK], work.label[label, c.MILES_SO_FAR]
     lunched = work.label_at[label, c.LUNCHED] == 1
     if site >= 0 and hopeless(
@@ -177,7 +195,7 @@ def _site_near(day: DayNumbers, work: Work, truck: int, until: int, size: int, r
     here = (
         day.order_at[work.row[c.SEQUENCE, until - 1], c.PLACE]
         if until > 0
-        else day.site_place[day.truck_at[truck, c.YARD]]
+        else day.truck_at[truck, c.START_PLACE]
     )
     if day.near_sites.shape[2] == day.site_place.shape[0]:
         return rank
@@ -209,7 +227,7 @@ def _to_return(
     here = (
         day.order_at[work.row[c.SEQUENCE, size - 1], c.PLACE]
         if size > work.label_at[label, c.AT]
-        else home
+        else day.site_place[makes]
     )
     drive = day.legs[profile, here, home, c.DRIVE_MIN]
     miles = work.out[c.LEG_MILES] + day.legs[profile, here, home, c.MILES]
@@ -221,6 +239,7 @@ def _to_return(
         if not lunched and lunch_owed(day.truck, truck, now):
             continue
         cost = money(day.truck, day.load, truck, load, now, miles, lunched)
+        cost += work.label[label, c.WISH]
         if cost < work.out[c.FOUND_COST]:
             work.out[c.FOUND_COST] = cost
             work.found[c.FOUND_LABEL] = label
@@ -242,9 +261,11 @@ def _to_limited_sites(
     """To refills before the order at `until` when some places do not make every mix."""
     for rank in range(day.near_sites.shape[2]):
         site = _site_near(day, work, truck, until, size, rank)
-        if until == work.label_at[label, c.AT] and not _second_site(day, work, label, makes, site):
+        if until == work.label_at[label, c.AT] and not _second_site(
+            day, work, truck, label, makes, site
+        ):
             continue
-        if not _promises(day, work, load, size, label, makes, site, until, kept):
+        if not _promises(day, work, truck, load, size, label, makes, site, until, kept):
             continue
         while True:
             if ride(day, work, truck, load, size, label, makes, until):
@@ -254,12 +275,18 @@ def _to_limited_sites(
 
 
 @compiled
-def _second_site(day: DayNumbers, work: Work, label: int, makes: int, site: int) -> bool:
+def _second_site(
+    day: DayNumbers, work: Work, truck: int, label: int, makes: int, site: int
+) -> bool:
     """Whether a stop at `site` straight after the label's makes sense: it must make another mix,
     and the label must not be the second of two already."""
     parent = work.label_at[label, c.PARENT]
+    # A truck that is out was not filled where it starts.
+    begun = parent >= 0 and (
+        work.label_at[parent, c.SITE] >= 0 or day.truck_at[truck, c.IS_OUT] == 0
+    )
     if site == work.label_at[label, c.SITE] or (
-        parent >= 0 and work.label_at[parent, c.AT] == work.label_at[label, c.AT]
+        begun and work.label_at[parent, c.AT] == work.label_at[label, c.AT]
     ):
         return False
     for mix in range(work.mixes):
@@ -276,6 +303,7 @@ def _second_site(day: DayNumbers, work: Work, label: int, makes: int, site: int)
 def _promises(
     day: DayNumbers,
     work: Work,
+    truck: int,
     load: int,
     size: int,
     label: int,
@@ -287,6 +315,7 @@ def _promises(
     """Set the range of what each mix may be asked to last for when the next refill is `site`
     before `until`; False when a promise given earlier forbids it (or the site makes nothing)."""
     at, useful = work.label_at[label, c.AT], False
+    early = _may_end_early(day, truck, work.label_at[label, c.SITE], kept)
     for mix in range(work.mixes):
         most = least = -1
         if work.mix[c.USED, mix] == 1:
@@ -295,7 +324,7 @@ def _promises(
             useful = useful or made_next
             if not day.site_makes[makes, mix]:
                 due = work.label_at[label, c.PROMISED + mix]
-                if due < least or (made_next and due != least):
+                if due < least or (made_next and due != least and not early):
                     return False
                 most = least = due
             elif not made_next:
@@ -333,7 +362,7 @@ def _arrive(
     elif work.label_at[label, c.SITE] >= 0:
         here = day.site_place[work.label_at[label, c.SITE]]
     else:
-        here = day.site_place[day.truck_at[truck, c.YARD]]
+        here = day.truck_at[truck, c.START_PLACE]
     drive = day.legs[profile, here, place, c.DRIVE_MIN]
     miles = work.out[c.LEG_MILES] + day.legs[profile, here, place, c.MILES]
     for turn in range(2):
@@ -350,6 +379,7 @@ def _arrive(
         if new < 0:
             return
         work.label[new, c.CLOCK], work.label[new, c.MILES_SO_FAR] = clock, miles
+        work.label[new, c.WISH] = work.label[label, c.WISH] + day.truck[truck, c.PER_REFILL]
         compare_at(day, work, truck, load, size, new, lunched, kept)
         work.label_at[new, c.LUNCHED] = 1 if lunched else 0
         work.label_at[new, c.LUNCH_AT] = int(work.out[c.LEG_LUNCH_AT]) if turn == 1 else -1

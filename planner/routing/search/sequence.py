@@ -19,7 +19,7 @@ def measure(day: DayNumbers, work: Work, truck: int, load: int, size: int) -> bo
     place to fill does not make every mix that the sequence uses."""
     mixes = work.mixes
     for line in range(day.line.shape[1]):
-        work.mix[c.HELD, line] = -1
+        work.mix[c.HELD, line] = int(day.line[truck, line, c.START_HELD])
     for mix in range(mixes):
         work.gal[c.SPRAYED, 0, mix] = work.gal[c.HOSED, 0, mix] = 0.0
         work.tally[c.COUNT, 0, mix] = 0
@@ -45,13 +45,13 @@ def measure(day: DayNumbers, work: Work, truck: int, load: int, size: int) -> bo
     for mix in range(mixes):
         work.mix[c.USED, mix] = 1 if work.tally[c.COUNT, size, mix] > 0 else 0
     _measure_rest(day, work, truck, load, size)
-    return _limited(day, work, day.truck_at[truck, c.YARD])
+    return _limited(day, work, day.truck_at[truck, c.START_MAKES])
 
 
 @compiled
-def _limited(day: DayNumbers, work: Work, yard: int) -> bool:
-    """Whether the yard or a site that makes something useful lacks a used mix."""
-    for site in range(day.site_place.shape[0]):
+def _limited(day: DayNumbers, work: Work, first: int) -> bool:
+    """Whether the start or a site that makes something useful lacks a used mix."""
+    for site in range(day.site_makes.shape[0]):
         makes, lacks = False, False
         for mix in range(work.mixes):
             if work.mix[c.USED, mix] == 1:
@@ -59,7 +59,7 @@ def _limited(day: DayNumbers, work: Work, yard: int) -> bool:
                     makes = True
                 else:
                     lacks = True
-        if lacks and (makes or site == yard):
+        if lacks and (makes or site == first):
             return True
     return False
 

@@ -39,7 +39,7 @@ def new_state(day: DayNumbers, work: Work) -> State:
     trucks, gaps = len(day.truck), work.stops_most + 1
     state = State(
         truck=np.zeros((trucks, 2), dtype=np.int64),
-        money=np.zeros((trucks, 2)),
+        money=np.zeros((trucks, 4)),
         truck_of=np.full(len(day.order), -1, dtype=np.int64),
         stops=np.zeros((trucks, gaps), dtype=np.int64),
         place=np.zeros((trucks, gaps), dtype=np.int64),
@@ -47,6 +47,7 @@ def new_state(day: DayNumbers, work: Work) -> State:
         room=np.zeros((trucks, gaps, work.mixes)),
     )
     state.truck[:, c.LOAD] = day.truck_at[:, c.FIRST_LOAD]
+    state.money[:, c.COST] = day.truck[:, c.IDLE_MONEY]
     return state
 
 
@@ -54,8 +55,9 @@ def new_state(day: DayNumbers, work: Work) -> State:
 def copy_truck(into: State, source: State, truck: int) -> None:
     """Everything about one truck (truck_of is per order and stays)."""
     size = source.truck[truck, c.SIZE]
-    for column in range(2):
+    for column in range(source.truck.shape[1]):
         into.truck[truck, column] = source.truck[truck, column]
+    for column in range(source.money.shape[1]):
         into.money[truck, column] = source.money[truck, column]
     for at in range(size + 1):
         into.stops[truck, at] = source.stops[truck, at]
@@ -88,7 +90,7 @@ def put_stops(
 def _survey(day: DayNumbers, work: Work, state: State, truck: int) -> None:
     """What inserting asks, from the clock that price_stops left in `work`."""
     orders, size = day.order_at.shape[0], state.truck[truck, c.SIZE]
-    here = day.site_place[day.truck_at[truck, c.YARD]]
+    here = day.truck_at[truck, c.START_PLACE]
     pour = 0.0
     for at in range(size):
         stop = state.stops[truck, at]
@@ -105,6 +107,8 @@ def _survey(day: DayNumbers, work: Work, state: State, truck: int) -> None:
     _survey_clock(day, work, state, truck)
     _survey_room(day, work, state, truck)
     _survey_cuts(day, state, truck)
+    if day.truck[truck, c.PER_MILE_APART] > 0.0:
+        _survey_middle(day, state, truck)
 
 
 @compiled
@@ -172,13 +176,13 @@ def _latest_begin(day: DayNumbers, order: int, leave_by: float, busy: float) -> 
 def _survey_room(day: DayNumbers, work: Work, state: State, truck: int) -> None:
     """Gallons of each mix that the fill before each gap could still hold."""
     orders, size = day.order_at.shape[0], state.truck[truck, c.SIZE]
-    load, yard = state.truck[truck, c.LOAD], day.truck_at[truck, c.YARD]
+    load, first_fill = state.truck[truck, c.LOAD], day.truck_at[truck, c.START_MAKES]
     for mix in range(state.room.shape[2]):
         usable = day.load_usable[load, mix]
         if day.load_line[load, mix] < 0:
             continue
         room = usable
-        if not day.site_makes[yard, mix]:
+        if not day.site_makes[first_fill, mix]:
             for row in range(day.truck_at[truck, c.PARTS]):
                 work.tank[c.BARE, row] = day.load_part[load, row, c.START_GAL]
             room = pumpable(day.part, day.load_rows, truck, load, work.tank[c.BARE], mix)
@@ -199,13 +203,26 @@ def _survey_room(day: DayNumbers, work: Work, state: State, truck: int) -> None:
 def _survey_cuts(day: DayNumbers, state: State, truck: int) -> None:
     """Least money of one more refill in each gap: detour and set-up."""
     profile, size = day.truck_at[truck, c.PROFILE], state.truck[truck, c.SIZE]
-    home = day.site_place[day.truck_at[truck, c.YARD]]
-    here = home
+    home, here = day.site_place[day.truck_at[truck, c.YARD]], day.truck_at[truck, c.START_PLACE]
     for at in range(size + 1):
         after = state.place[truck, at] if at < size else home
         _, spent = refill_detour(day, profile, truck, here, after, c.NONE)
         state.gap[truck, at, c.GAP_CUT_MONEY] = spent
         here = after
+
+
+@compiled
+def _survey_middle(day: DayNumbers, state: State, truck: int) -> None:
+    """Middle of the truck's orders."""
+    x, y, count = 0.0, 0.0, 0
+    for at in range(state.truck[truck, c.SIZE]):
+        stop = state.stops[truck, at]
+        if stop != LUNCH and stop < day.order_at.shape[0]:
+            x += day.order[stop, c.X_MILES]
+            y += day.order[stop, c.Y_MILES]
+            count += 1
+    state.money[truck, c.MIDDLE_X] = x / max(1, count)
+    state.money[truck, c.MIDDLE_Y] = y / max(1, count)
 
 
 @compiled

@@ -49,14 +49,14 @@ def put_less(day: DayNumbers, work: Work, state: State, hand: Hand, truck: int, 
     stand; all orders put in hand where nothing does."""
     if size == 0:
         state.truck[truck, c.SIZE] = 0
-        state.money[truck, c.COST] = 0.0
+        state.money[truck, c.COST] = day.truck[truck, c.IDLE_MONEY]
     elif not _thin_out(day, work, state, hand, truck, size) and not put_sequence(
         day, work, state, truck, size, math.inf
     ):
         for at in range(size):
             take_in_hand(state, hand, work.row[c.SEQUENCE, at])
         state.truck[truck, c.SIZE] = 0
-        state.money[truck, c.COST] = 0.0
+        state.money[truck, c.COST] = day.truck[truck, c.IDLE_MONEY]
 
 
 @compiled
