@@ -9,6 +9,7 @@ from pathlib import Path
 
 import click
 
+from planner.by_hand.codes import HAND_CODES
 from planner.cli.main import COMMANDS, main
 from planner.day_roads import ROAD_CODES
 from planner.locating import LOCATE_CODES
@@ -34,6 +35,7 @@ CODE_TABLES = {
     "Problems of a workbook: roads": ROAD_CODES,
     "Problems of a workbook: addresses": LOCATE_CODES,
     "Problems of an actuals sheet": RECORD_CODES,
+    "Problems of a stop order changed by hand": HAND_CODES,
     "Held orders": HOLD_CODES,
     "Unserved orders": UNSERVED_CODES,
     "Violations found by the audit": VIOLATION_CODES,

@@ -24,10 +24,12 @@ LEVEL = {
     "exports": 8,
     "day_roads": 8,
     "records": 9,
+    "by_hand": 9,
     "chain": 10,
     "locating": 10,
     "recording": 11,
     "compare": 11,
+    "changing": 11,
     "cli": 12,
     "__main__": 13,
 }

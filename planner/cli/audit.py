@@ -10,11 +10,13 @@ from typing import TYPE_CHECKING
 
 import click
 
-from planner.cli.common import road_option, told_plainly
+from planner.cli.common import hand_options, road_option, told_plainly
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from planner.chain import PlannedDay
+    from planner.changing import Changed
     from planner.plan.audit import Violation
 
 
@@ -24,8 +26,16 @@ if TYPE_CHECKING:
 @click.argument("plan_file", type=click.Path(exists=True, dir_okay=False, path_type=Path))
 @click.argument("workbook", type=click.Path(exists=True, path_type=Path))
 @road_option
+@hand_options
 @click.option("--json", "as_json", is_flag=True, help="Print the violations as JSON.")
-def command(plan_file: Path, workbook: Path, extract: Path | None, as_json: bool) -> None:
+def command(
+    plan_file: Path,
+    workbook: Path,
+    extract: Path | None,
+    stops: Path | None,
+    recompute: bool,
+    as_json: bool,
+) -> None:
     """Work out every rule again from the WORKBOOK and say where PLAN_FILE breaks one.
 
     Nothing in the plan is trusted: gallons, products, weights, levels, clock times, windows,
@@ -34,15 +44,24 @@ def command(plan_file: Path, workbook: Path, extract: Path | None, as_json: bool
     \b
     Example:
         planner audit wednesday/plan.json spring
+        planner audit wednesday/plan.json spring --stops stop-order.csv
     """
+    hint: list[str] = []
     with told_plainly():
-        from planner import chain
+        from planner import chain, changing
 
-        violations = chain.open_plan(plan_file, workbook, extract).violations
+        if stops is not None or recompute:
+            changed = changing.open_changed(plan_file, workbook, extract, stops)
+            violations = changed.after.violations
+            hint = change_lines(changed)
+        else:
+            planned = chain.open_plan(plan_file, workbook, extract)
+            violations = planned.violations
+            hint = stale_lines(planned) if violations else []
     if as_json:
         click.echo(json.dumps({"violations": [asdict(row) for row in violations]}, indent=1))
     else:
-        for line in report(violations):
+        for line in [*report(violations), *hint]:
             click.echo(line)
     sys.exit(4 if violations else 0)
 
@@ -64,4 +83,33 @@ def report(violations: Sequence[Violation]) -> list[str]:
             lines.append(f"  {place}{row.message} [{row.code}]")
     noun = "violation" if len(violations) == 1 else "violations"
     lines.append(f"{len(violations)} {noun}. Do not use this plan before they are cured.")
+    return lines
+
+
+def stale_lines(planned: PlannedDay) -> list[str]:
+    """Whether the violations are only those of old clock times and gallons."""
+    from planner.changing import recomputed
+
+    again = recomputed(planned)
+    if again is None or len(again.violations) >= len(planned.violations):
+        return []
+    cure = "--recompute works out its clock times and gallons again from its loading and stops"
+    if not again.violations:
+        return [f"Hint: loading and stops are fine, only what follows from them is old: {cure}."]
+    return [f"Hint: {cure}; then {len(again.violations)} would remain."]
+
+
+def change_lines(changed: Changed) -> list[str]:
+    """What the change by hand costs, and what it leaves out."""
+    money = changed.after.day.workbook.settings.currency
+    lines = []
+    for what, planned in (("The plan", changed.before), ("Changed by hand", changed.after)):
+        sums = planned.plan.totals.totals
+        lines.append(
+            f"{what}: {sums.orders} orders, {sums.paid_min / 60:.1f} hours paid, "
+            f"{sums.drive_miles:,.0f} miles, {sums.refills} refills, "
+            f"cost about {money}{sums.cost:,.0f}."
+        )
+    if changed.out:
+        lines.append(f"Taken out by hand: {', '.join(changed.out)}.")
     return lines

@@ -66,6 +66,26 @@ def road_option(command: Command) -> Command:
     )(command)
 
 
+def hand_options(command: Command) -> Command:
+    """--stops and --recompute."""
+    for option in (
+        click.option(
+            "--recompute",
+            is_flag=True,
+            help="Take loading and stops of PLAN_FILE as they are and work every clock time and "
+            "gallon out again (after it was edited by hand).",
+        ),
+        click.option(
+            "--stops",
+            type=click.Path(exists=True, dir_okay=False, path_type=Path),
+            help="Stop order that you changed (stop-order.csv of the plan's folder, CSV or .xlsx); "
+            "every clock time and gallon is worked out again.",
+        ),
+    ):
+        command = option(command)
+    return command
+
+
 def parse_date(text: str) -> date:
     """A day written as 2027-04-14. Raises click.BadParameter."""
     try:
@@ -77,6 +97,7 @@ def parse_date(text: str) -> date:
 @contextlib.contextmanager
 def told_plainly() -> Iterator[None]:
     """Turn problems of a workbook, roads or plan file into text on stderr and exit code 1."""
+    from planner.by_hand.codes import StopOrderError
     from planner.plan.document import PlanFileError
     from planner.records.store import StoreError
     from planner.roads.travel import RoadError
@@ -85,6 +106,9 @@ def told_plainly() -> Iterator[None]:
         yield
     except WorkbookError as error:
         print_problems(error.problems)
+        sys.exit(1)
+    except StopOrderError as error:
+        print_problems(error.problems, "the stop order")
         sys.exit(1)
     except (RoadError, PlanFileError, StoreError) as error:
         click.echo(f"Error: {error}", err=True)

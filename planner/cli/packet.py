@@ -7,7 +7,10 @@ from pathlib import Path
 
 import click
 
-from planner.cli.common import road_option, told_plainly
+from planner.cli.common import hand_options, road_option, told_plainly
+
+NO_PAPERS = ("ID-", "PLAN-FIGURE", "MIX-RATE")
+"""Violations after which there is nothing to print: names and figures that nobody knows."""
 
 
 @click.command("packet", short_help="Write papers and map again from a plan.json.")
@@ -15,7 +18,21 @@ from planner.cli.common import road_option, told_plainly
 @click.argument("workbook", type=click.Path(exists=True, path_type=Path))
 @click.option("--out", type=click.Path(path_type=Path), required=True, help="Folder to write.")
 @road_option
-def command(plan_file: Path, workbook: Path, out: Path, extract: Path | None) -> None:
+@hand_options
+@click.option(
+    "--with-violations",
+    is_flag=True,
+    help="Write the packet of a plan that breaks rules too; every sheet says so.",
+)
+def command(
+    plan_file: Path,
+    workbook: Path,
+    out: Path,
+    extract: Path | None,
+    stops: Path | None,
+    recompute: bool,
+    with_violations: bool,
+) -> None:
     """Write the packet and the map of PLAN_FILE again, with the WORKBOOK it was made from.
 
     The plan is audited first; with violations nothing is written and the exit code is 4.
@@ -23,20 +40,39 @@ def command(plan_file: Path, workbook: Path, out: Path, extract: Path | None) ->
     \b
     Example:
         planner packet wednesday/plan.json spring --out wednesday-again
+        planner packet wednesday/plan.json spring --stops stop-order.csv --out wednesday-b
     """
     from planner.cli.outputs import refuse_foreign, write_folder
 
     refuse_foreign(out)
     with told_plainly():
-        from planner import chain
+        from planner import chain, changing
+        from planner.cli.audit import change_lines, report
         from planner.cli.planning import day_files
         from planner.tables.office import load_office_file
 
-        planned = chain.open_plan(plan_file, workbook, extract)
-        if planned.violations:
-            for violation in planned.violations:
-                click.echo(str(violation), err=True)
+        told: list[str] = []
+        if stops is not None or recompute:
+            changed = changing.open_changed(plan_file, workbook, extract, stops)
+            planned, told = changed.after, change_lines(changed)
+        else:
+            planned = chain.open_plan(plan_file, workbook, extract)
+        broken = planned.violations
+        if broken:
+            for line in report(broken):
+                click.echo(line, err=True)
+        if broken and not with_violations:
             click.echo("The plan breaks rules; nothing was written.", err=True)
             sys.exit(4)
+        if any(row.code.startswith(NO_PAPERS) for row in broken):
+            click.echo(
+                "The plan names things that the tables do not hold; no sheet can be made of it, "
+                "nothing was written.",
+                err=True,
+            )
+            sys.exit(4)
         write_folder(out, day_files(planned, load_office_file(workbook).tiles))
+    for line in told:
+        click.echo(line)
     click.echo(f"Wrote {out / 'index.html'} and the sheets beside it.")
+    sys.exit(4 if broken else 0)

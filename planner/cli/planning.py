@@ -90,10 +90,12 @@ def run_plan(
 
 
 def day_files(planned: object, tiles: MapTiles | None = None) -> dict[str, str]:
-    """Every file of a day's folder: plan.json, the actuals sheet to fill in, the packet's pages,
-    the map and the open formats. tiles: an online street map that may be switched on behind the
-    map's own."""
+    """Every file of a day's folder: plan.json, the actuals sheet to fill in, the stop order to
+    change, the packet's pages, the map and the open formats. tiles: an online street map that may
+    be switched on behind the map's own."""
     from planner import chain
+    from planner.by_hand.sheet import FILE_NAME as STOP_ORDER
+    from planner.by_hand.sheet import stop_order_sheet
     from planner.exports.files import open_files
     from planner.maps.day_map import map_page
     from planner.papers.packet import packet_pages
@@ -107,7 +109,11 @@ def day_files(planned: object, tiles: MapTiles | None = None) -> dict[str, str]:
     legs = chain.legs_of(planned.plan, planned.roads)
     checksum = plan_checksum(text)
     others = open_files(planned.plan, planned.day, legs, roads.credit)
-    files = {"plan.json": text, FILE_NAME: actuals_sheet(planned.plan, planned.day)}
+    files = {
+        "plan.json": text,
+        FILE_NAME: actuals_sheet(planned.plan, planned.day),
+        STOP_ORDER: stop_order_sheet(planned.plan, planned.day),
+    }
     files.update(
         packet_pages(
             planned.plan,
@@ -117,6 +123,7 @@ def day_files(planned: object, tiles: MapTiles | None = None) -> dict[str, str]:
             plan_checksum=checksum,
             credit=roads.credit,
             other_files=(*files, *others),
+            broken=[str(violation) for violation in planned.violations],
         )
     )
     files["map.html"] = map_page(

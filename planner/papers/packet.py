@@ -34,6 +34,7 @@ def packet_pages(
     plan_checksum: str,
     credit: str = "",
     other_files: Sequence[str] = (),
+    broken: Sequence[str] = (),
 ) -> dict[str, str]:
     """File name -> HTML of every paper of the day.
 
@@ -41,6 +42,8 @@ def packet_pages(
     stands, relative to the pages; '' = no map. plan_checksum: first ten hex digits of the SHA-256
     of the plan's JSON text, printed on every page so that a sheet of another plan is recognized.
     credit: the notice that the source of the roads asks for. other_files: named on the day page.
+    broken: the rules that the plan breaks, in words; every sheet warns of them, the day page lists
+    them.
     Raises KeyError when the plan names a truck or mix that the day does not have.
     """
     names = truck_files(truck_plan.truck_id for truck_plan in plan.trucks)
@@ -53,6 +56,7 @@ def packet_pages(
         "map_file": map_file,
         "credit": credit,
         "other_files": other_files,
+        "broken": broken,
         "adviser_text": ADVISER_TEXT,
         "index_file": INDEX,
         "pick_file": PICK_LIST,

@@ -327,3 +327,11 @@ def loadings(
     if not best:
         return (Loading((None,) * len(truck.compartments), ()),)
     return tuple(Loading(draft.mix_of, bench.entries(draft.mix_of)) for draft in best)
+
+
+def loading_as_it_is(
+    workbook: Workbook, truck: Truck, separation: Separation, mix_of: tuple[str | None, ...]
+) -> Loading:
+    """The loading with these mixes (in the truck's order), whether or not a rule allows it, with
+    the cleaning that it asks for."""
+    return Loading(mix_of, _Bench(workbook, truck, separation, {}).entries(mix_of))

@@ -30,6 +30,7 @@ UNSERVED_CODES = {
     "LOADING": "The trucks that could carry its mix carry others",
     "FULL": "The day is full",
     "PRICE": "Serving it costs more than leaving it out",
+    "HAND": "It was taken out by hand",
 }
 """Codes of unserved orders -> title."""
 

@@ -1,0 +1,224 @@
+"""Rows of a stop order -> the answer that they mean, or everything that makes them none.
+
+What breaks a rule (too heavy, too late, held, a mix beside one that it must not meet) is taken as
+it is: the audit says so. Only what cannot be computed at all is a problem here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Sequence
+from dataclasses import dataclass
+
+from planner.by_hand.codes import OUT_BY_HAND
+from planner.by_hand.hand_rows import HandRow
+from planner.by_hand.sheet import LOAD, LUNCH, ORDER, REFILL
+from planner.day.day import Day
+from planner.day.fleet import Truck
+from planner.mixing.separation import Separation
+from planner.plan.model import Plan
+from planner.problems import Problem
+from planner.routing.loadings import loading_as_it_is
+from planner.routing.problem import Answer, StopKind, StopRef, TruckAnswer
+from planner.tables.text import did_you_mean
+
+_KINDS = {ORDER: StopKind.ORDER, REFILL: StopKind.REFILL, LUNCH: StopKind.LUNCH}
+
+
+@dataclass(frozen=True)
+class HandAnswer:
+    """What the rows mean. pinned: orders given to their truck for good; out: orders that the
+    earlier plan did and these rows do not. answer is None when there are problems."""
+
+    answer: Answer | None
+    pinned: tuple[str, ...]
+    out: tuple[str, ...]
+    problems: tuple[Problem, ...]
+
+
+def hand_answer(
+    rows: Sequence[HandRow],
+    earlier: Plan,
+    day: Day,
+    apart: Separation,
+    held_ids: Collection[str],
+) -> HandAnswer:
+    """The loading and stop orders of the rows. earlier: the plan that was changed; a truck
+    without any load row is loaded as there. held_ids: orders that a rule keeps back."""
+    problems = [*_names(rows, day), *_twice(rows), *_shape(rows), *_mixes(rows, day)]
+    loads = _loads(rows, earlier, day)
+    if not problems:
+        problems += _not_loaded(rows, loads, day)
+    if problems:
+        return HandAnswer(None, (), (), tuple(problems))
+    done = {row.what for row in rows if row.does == ORDER and row.truck}
+    before = _served(earlier)
+    trucks = tuple(
+        _truck_answer(rows, truck, loads[truck_id], day, apart)
+        for truck_id, truck in day.workbook.trucks.items()
+    )
+    unserved = {
+        order_id: _why(order_id, earlier, before)
+        for order_id in day.orders
+        if order_id not in done and order_id not in held_ids
+    }
+    pinned = tuple(row.what for row in rows if row.does == ORDER and row.truck and row.pinned)
+    out = tuple(order_id for order_id in unserved if order_id in before)
+    return HandAnswer(Answer(trucks, unserved), pinned, out, ())
+
+
+def _served(plan: Plan) -> frozenset[str]:
+    return frozenset(
+        work.order_id for truck in plan.trucks for stop in truck.stops for work in stop.orders
+    )
+
+
+def _why(order_id: str, earlier: Plan, before: Collection[str]) -> tuple[str, str]:
+    if order_id in before:
+        return OUT_BY_HAND, "taken out by hand"
+    for entry in earlier.unserved:
+        if entry.order_id == order_id:
+            return entry.code, entry.reason
+    return OUT_BY_HAND, "not in the plan that was changed by hand, and not put in since"
+
+
+def _names(rows: Sequence[HandRow], day: Day) -> Iterator[Problem]:
+    """HAND-1, HAND-3: names that the tables or the day do not know."""
+    book = day.workbook
+    for row in rows:
+        truck = book.trucks.get(row.truck)
+        if row.truck and truck is None:
+            cure = did_you_mean(row.truck, book.trucks, "write a truck that is in service")
+            yield row.problem("truck", "HAND-3", "no such truck is in service", cure)
+        if row.does == ORDER and row.what and row.what not in day.orders:
+            yield _no_order(row, day)
+        if row.does == REFILL and row.what and row.what not in book.sites:
+            cure = did_you_mean(row.what, book.sites, "write a site")
+            yield row.problem("what", "HAND-3", "there is no such site", cure)
+        if row.does != LOAD:
+            continue
+        names = [one.compartment_id for one in truck.compartments] if truck is not None else []
+        if truck is not None and row.what and row.what not in names:
+            cure = did_you_mean(row.what, names, "write one of its compartments")
+            yield row.problem("what", "HAND-3", "the truck has no such compartment", cure)
+        if row.mix and row.mix not in book.mixes:
+            cure = did_you_mean(row.mix, book.mixes, "write a mix")
+            yield row.problem("mix", "HAND-3", "there is no such mix", cure)
+
+
+def _no_order(row: HandRow, day: Day) -> Problem:
+    order = day.workbook.orders.get(row.what)
+    if order is None:
+        cure = did_you_mean(row.what, day.orders, "write an order that is due on the day")
+        return row.problem("what", "HAND-1", "there is no such order", cure)
+    due = (
+        f"{order.due_from} to {order.due_to}"
+        if order.due_to != order.due_from
+        else f"{order.due_from}"
+    )
+    cure = f"change its day in orders, or take the row out (the plan is for {day.date})"
+    return row.problem("what", "HAND-1", f"the order is due {due}", cure)
+
+
+def _twice(rows: Sequence[HandRow]) -> Iterator[Problem]:
+    """HAND-2: an order or a compartment in two rows."""
+    first: dict[tuple[str, ...], HandRow] = {}
+    for row in rows:
+        if not row.what or row.does not in (ORDER, LOAD):
+            continue
+        key = (ORDER, row.what) if row.does == ORDER else (LOAD, row.truck, row.what)
+        if key in first:
+            what = "order" if row.does == ORDER else "compartment"
+            yield row.problem(
+                "what",
+                "HAND-2",
+                f"the {what} is also in {first[key].where}",
+                "leave one of the two",
+            )
+        first.setdefault(key, row)
+
+
+def _shape(rows: Sequence[HandRow]) -> Iterator[Problem]:
+    """HAND-5: rows with too little or too much in them."""
+    wants = {ORDER: "order", REFILL: "site where it refills", LOAD: "compartment"}
+    for row in rows:
+        if row.does != ORDER and not row.truck:
+            yield row.problem("truck", "HAND-5", "the row names no truck", "write its truck")
+        if row.does in wants and not row.what:
+            yield row.problem(
+                "what",
+                "HAND-5",
+                f"the row names no {wants[row.does]}",
+                f"write the {wants[row.does]}",
+            )
+        if row.pinned and (row.does != ORDER or not row.truck):
+            cure = "clear the cell"
+            yield row.problem("pinned", "HAND-5", "only an order of a truck can be pinned", cure)
+
+
+def _mixes(rows: Sequence[HandRow], day: Day) -> Iterator[Problem]:
+    """HAND-6: an order's mix is changed in the orders table, where its area and limits are."""
+    for row in rows:
+        order = day.orders.get(row.what) if row.does == ORDER else None
+        if order is not None and row.mix and row.mix != order.mix_id:
+            message = f"the order's mix is {order.mix_id}"
+            yield row.problem("mix", "HAND-6", message, "change it in the orders table")
+
+
+def _loads(rows: Sequence[HandRow], earlier: Plan, day: Day) -> dict[str, dict[str, str | None]]:
+    """Truck -> compartment -> mix or None."""
+    told: dict[str, dict[str, str | None]] = {}
+    for row in rows:
+        if row.does == LOAD:
+            told.setdefault(row.truck, {})[row.what] = row.mix or None
+    planned = {truck.truck_id: truck.loading for truck in earlier.trucks}
+    return {
+        truck_id: {
+            one.compartment_id: told.get(truck_id, planned.get(truck_id, {})).get(
+                one.compartment_id
+            )
+            for one in truck.compartments
+        }
+        for truck_id, truck in day.workbook.trucks.items()
+    }
+
+
+def _not_loaded(
+    rows: Sequence[HandRow], loads: dict[str, dict[str, str | None]], day: Day
+) -> Iterator[Problem]:
+    """HAND-4: an order on a truck that does not carry its mix."""
+    for row in rows:
+        if row.does != ORDER or not row.truck:
+            continue
+        mix_id = day.orders[row.what].mix_id
+        load = loads[row.truck]
+        if mix_id in load.values():
+            continue
+        carried = ", ".join(dict.fromkeys(one for one in load.values() if one)) or "nothing"
+        empty = [name for name, one in load.items() if one is None]
+        free = f" (empty: {', '.join(empty)})" if empty else ""
+        yield row.problem(
+            "truck",
+            "HAND-4",
+            f"order {row.what} needs {mix_id}, and the truck is loaded with {carried}",
+            f"write {mix_id} as mix of one of its load rows{free}, or give the order to another "
+            "truck",
+        )
+
+
+def _truck_answer(
+    rows: Sequence[HandRow],
+    truck: Truck,
+    load: dict[str, str | None],
+    day: Day,
+    apart: Separation,
+) -> TruckAnswer:
+    stops = tuple(
+        StopRef(_KINDS[row.does], row.what)
+        for row in rows
+        if row.truck == truck.truck_id and row.does in _KINDS
+    )
+    # Without an order there is nothing to leave the yard for: refills and lunch go with the rest.
+    if not any(stop.kind is StopKind.ORDER for stop in stops):
+        stops = ()
+    mix_of = tuple(load[one.compartment_id] for one in truck.compartments)
+    return TruckAnswer(truck.truck_id, loading_as_it_is(day.workbook, truck, apart, mix_of), stops)

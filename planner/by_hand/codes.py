@@ -1,0 +1,29 @@
+"""What can be wrong in a stop order that a person changed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Final
+
+from planner.problems import Problem
+
+HAND_CODES: Final = {
+    "HAND-1": "An order of the stop order is not among those due on the day",
+    "HAND-2": "Two rows of the stop order are about the same order or compartment",
+    "HAND-3": "A truck, compartment, site or mix of the stop order is unknown",
+    "HAND-4": "An order's mix is not loaded on its truck",
+    "HAND-5": "A row of the stop order lacks something, or has something that it cannot have",
+    "HAND-6": "The mix of an order was changed in the stop order",
+}
+"""Code -> title."""
+
+OUT_BY_HAND: Final = "HAND"
+"""Code of an unserved order that a person took out of the day."""
+
+
+class StopOrderError(Exception):
+    """A stop order from which no plan can be worked out; carries every problem found."""
+
+    def __init__(self, problems: Iterable[Problem]) -> None:
+        self.problems = tuple(problems)
+        super().__init__(f"{len(self.problems)} problem(s) in the stop order")

@@ -1,0 +1,144 @@
+"""The stop order sheet: its columns, and the text that lies in the day's folder to be changed.
+
+The order of the rows is the order of the day. Only COLUMNS are read back.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Final
+
+from planner.day.day import Day
+from planner.day.fleet import Compartment
+from planner.exports.csv_text import csv_text
+from planner.exports.rows import hours_text
+from planner.papers.lookup import place_text
+from planner.plan.model import NotDone, Plan, Stop, TruckPlan
+from planner.tables.columns import Column
+from planner.tables.one_sheet import SheetKind
+
+FILE_NAME: Final = "stop-order.csv"
+"""Its name in the day's folder."""
+
+LOAD, ORDER, REFILL, LUNCH = "load", "order", "refill", "lunch"
+"""What a row tells: what a compartment is loaded with, or one thing that the truck does."""
+
+
+def _column(name: str, kind: str, meaning: str) -> Column:
+    return Column("stop_order", name, kind, "", False, False, "", None, None, meaning)
+
+
+COLUMNS: Final = {
+    column.column: column
+    for column in (
+        _column("truck", "text", "Truck; blank = nobody does the order today"),
+        _column(
+            "does", f"choice:{LOAD}|{ORDER}|{REFILL}|{LUNCH}", "What the row tells; blank = order"
+        ),
+        _column("what", "text", "Order, site of a refill, or compartment that is loaded"),
+        _column("mix", "text", "Mix that the compartment is loaded with; blank = nothing"),
+        _column("pinned", "yes_no", "yes = the order stays on this truck when planned again"),
+    )
+}
+"""Columns that are read."""
+
+SHOWN_ONLY: Final = ("planned_stop", "planned_begin", "planned_gal", "name", "address", "note")
+"""Columns that are printed and never read back."""
+
+KIND: Final = SheetKind(
+    "stop_order",
+    "stop order",
+    COLUMNS,
+    SHOWN_ONLY,
+    f"take the {FILE_NAME} of the plan's folder and change that one",
+)
+
+
+@dataclass(frozen=True)
+class SheetRow:
+    """A row as it is printed; the names are the headers."""
+
+    truck: str
+    does: str
+    what: str
+    mix: str
+    pinned: str
+    planned_stop: int | str = ""
+    planned_begin: str = ""
+    planned_gal: float | str = ""
+    name: str = ""
+    address: str = ""
+    note: str = ""
+
+
+def stop_order_sheet(plan: Plan, day: Day) -> str:
+    """The CSV text: each truck's loading and stops in the order of the day, then the orders that
+    nobody does."""
+    rows: list[SheetRow] = []
+    for truck_plan in plan.trucks:
+        rows += _loads(truck_plan, day)
+        for stop in truck_plan.stops:
+            rows += _stop(truck_plan.truck_id, stop, plan, day)
+    rows += [_left_out(entry, day) for entry in plan.unserved]
+    return csv_text(SheetRow, rows)
+
+
+def _loads(truck_plan: TruckPlan, day: Day) -> Iterator[SheetRow]:
+    truck = day.workbook.trucks.get(truck_plan.truck_id)
+    tanks = {one.compartment_id: one for one in truck.compartments} if truck is not None else {}
+    for name, mix_id in truck_plan.loading.items():
+        note = _tank_note(tanks[name]) if name in tanks else ""
+        yield SheetRow(truck_plan.truck_id, LOAD, name, mix_id or "", "", note=note)
+
+
+def _tank_note(tank: Compartment) -> str:
+    note = f"{tank.capacity_gal:g} gal, line {tank.line_id}"
+    if tank.reserved_for:
+        note += f", only {tank.reserved_for}"
+    if tank.last_mix:
+        note += f"; {tank.leftover_gal:g} gal of {tank.last_mix} in it"
+    return note
+
+
+def _stop(truck_id: str, stop: Stop, plan: Plan, day: Day) -> Iterator[SheetRow]:
+    if stop.kind == "lunch":
+        yield SheetRow(truck_id, LUNCH, "", "", "", stop.seq, hours_text(stop.begin_min))
+    elif stop.kind == "refill":
+        place = place_text(day, stop.place_id)
+        gal = round(sum(fill.gal for fill in stop.fills), 2)
+        yield SheetRow(
+            *(truck_id, REFILL, stop.place_id, "", "", stop.seq, hours_text(stop.begin_min), gal),
+            *(place.title, place.address),
+        )
+    for work in stop.orders:
+        place = place_text(day, stop.place_id)
+        yield SheetRow(
+            truck=truck_id,
+            does=ORDER,
+            what=work.order_id,
+            mix=work.mix_id,
+            pinned="yes" if work.order_id in plan.pinned else "",
+            planned_stop=stop.seq,
+            planned_begin=hours_text(work.begin_min),
+            planned_gal=round(work.gal, 2),
+            name=place.title,
+            address=place.address,
+        )
+
+
+def _left_out(entry: NotDone, day: Day) -> SheetRow:
+    order = day.workbook.orders.get(entry.order_id)
+    if order is None:
+        return SheetRow("", ORDER, entry.order_id, "", "", note=entry.reason)
+    place = place_text(day, order.property_id)
+    return SheetRow(
+        "",
+        ORDER,
+        entry.order_id,
+        order.mix_id,
+        "",
+        name=place.title,
+        address=place.address,
+        note=entry.reason,
+    )

@@ -1,0 +1,393 @@
+"""A plan that a person changes: read back, worked out again, audited, told in plain words."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+
+import openpyxl
+import pytest
+from click.testing import CliRunner, Result
+
+from planner.by_hand.change import BY_HAND, changed_plan
+from planner.by_hand.codes import HAND_CODES, StopOrderError
+from planner.by_hand.hand_rows import HandRow, rows_of_plan, rows_of_sheet
+from planner.by_hand.sheet import COLUMNS, SHOWN_ONLY, stop_order_sheet
+from planner.cli.main import main
+from planner.plan.audit import audit
+from planner.plan.model import Plan
+from planner.tables.starter import starter_files
+from tests.bad_workbooks import places
+from tests.hand_plan import TRAVEL, hand_day, hand_plan
+from tests.random_days import random_day, straight_travel
+from tests.random_plans import plan_random
+
+ROADS = ("given", "")
+
+
+def changed(rows: list[HandRow]) -> Plan:
+    return changed_plan(rows, hand_plan(), hand_day(), TRAVEL, ROADS)[0]
+
+
+def orders_of(plan: Plan) -> dict[str, list[str]]:
+    return {
+        truck.truck_id: [work.order_id for stop in truck.stops for work in stop.orders]
+        for truck in plan.trucks
+    }
+
+
+def order_row(order_id: str, truck: str = "T1") -> HandRow:
+    return HandRow("stop-order.csv", 2, truck, "order", order_id, "", False)
+
+
+# ---- what is not changed comes out as it was
+
+
+def test_the_hand_worked_plan_is_worked_out_as_it_was() -> None:
+    # Every figure of it was worked by hand (tests/hand_plan.py).
+    plan = changed(rows_of_plan(hand_plan()))
+    assert audit(plan, hand_day(), TRAVEL) == ()
+    assert orders_of(plan) == orders_of(hand_plan())
+    assert plan.unserved == hand_plan().unserved
+    assert plan.engine == "by hand" + BY_HAND
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_a_stop_order_that_nobody_touched_gives_the_same_plan(seed: int, tmp_path: Path) -> None:
+    day = random_day(seed, ("small", "medium")[seed % 2])
+    plan, travel = plan_random(day), straight_travel(day)
+    sheet = tmp_path / "stop-order.csv"
+    sheet.write_text(stop_order_sheet(plan, day), encoding="utf-8", newline="")
+    rows, problems = rows_of_sheet(sheet)
+    assert problems == []
+    for told in (rows, rows_of_plan(plan)):
+        again, out = changed_plan(
+            told, plan, day, travel, ("straight lines", "straight lines only")
+        )
+        assert out == ()
+        assert sorted(map(str, again.unserved)) == sorted(map(str, plan.unserved))
+        assert replace(again, engine=plan.engine, unserved=plan.unserved) == plan
+
+
+def test_the_sheet_shows_what_it_says_it_shows() -> None:
+    text = stop_order_sheet(hand_plan(), hand_day())
+    head = next(csv.reader(io.StringIO(text.removeprefix("\ufeff"))))
+    assert head == [*COLUMNS, *SHOWN_ONLY]
+
+
+def test_an_excel_sheet_does_as_well(tmp_path: Path) -> None:
+    text = stop_order_sheet(hand_plan(), hand_day())
+    book = openpyxl.Workbook()
+    sheet = book.worksheets[0]
+    for cells in csv.reader(io.StringIO(text.removeprefix("\ufeff"))):
+        sheet.append([float(cell) if cell.isdecimal() else cell or None for cell in cells])
+    book.save(tmp_path / "monday.xlsx")
+    rows, problems = rows_of_sheet(tmp_path / "monday.xlsx")
+    assert problems == []
+    assert orders_of(changed(rows)) == orders_of(hand_plan())
+
+
+# ---- changes
+
+
+def test_two_orders_swapped_are_driven_and_timed_anew() -> None:
+    rows = [row for row in rows_of_plan(hand_plan()) if row.does != "lunch"]
+    at = {row.what: place for place, row in enumerate(rows)}
+    rows[at["O1"]], rows[at["O2"]] = rows[at["O2"]], rows[at["O1"]]
+    plan = changed(rows)
+    assert orders_of(plan)["T1"] == ["O2", "O3", "O1"]
+    first = plan.trucks[0].stops[1]
+    # Y1 to P2 is 8 minutes, and there is no window at P2.
+    assert (first.place_id, first.arrive_min) == ("P2", 458.0)
+
+
+def test_an_order_that_vanishes_is_unserved_by_hand() -> None:
+    rows = [row for row in rows_of_plan(hand_plan()) if row.what != "O3"]
+    plan, out = changed_plan(rows, hand_plan(), hand_day(), TRAVEL, ROADS)
+    assert out == ("O3",)
+    (gone,) = [entry for entry in plan.unserved if entry.order_id == "O3"]
+    assert (gone.code, gone.reason) == ("HAND", "taken out by hand")
+    # O5 keeps the reason that the engine gave.
+    assert hand_plan().unserved[0] in plan.unserved
+    assert audit(plan, hand_day(), TRAVEL) == ()
+
+
+def test_an_order_without_truck_is_taken_out_too() -> None:
+    rows = [replace(r, truck="") if r.what == "O3" else r for r in rows_of_plan(hand_plan())]
+    assert "O3" not in orders_of(changed(rows))["T1"]
+
+
+def test_a_truck_without_orders_stays_home() -> None:
+    rows = [row for row in rows_of_plan(hand_plan()) if row.does != "order"]
+    plan = changed(rows)
+    assert plan.trucks[0].stops == ()
+    assert set(plan.trucks[0].loading.values()) == {None}
+
+
+def test_another_truck_is_loaded_by_its_rows() -> None:
+    rows = [
+        replace(row, truck="T2") if row.what == "O1" else row for row in rows_of_plan(hand_plan())
+    ]
+    with pytest.raises(StopOrderError) as raised:
+        changed(rows)
+    (problem,) = raised.value.problems
+    assert problem.code == "HAND-4"
+    assert "order O1 needs WEED, and the truck is loaded with nothing" in problem.message
+    assert "(empty: 1)" in problem.cure
+    rows = [replace(r, mix="WEED") if (r.truck, r.does) == ("T2", "load") else r for r in rows]
+    plan = changed(rows)
+    assert orders_of(plan)["T2"] == ["O1"]
+    assert plan.trucks[1].loading == {"1": "WEED"}
+
+
+def test_what_breaks_a_rule_is_taken_and_the_audit_says_so() -> None:
+    # O4's bentgrass must not be touched by the three-way of WEED.
+    rows = rows_of_plan(hand_plan())
+    last = max(place for place, row in enumerate(rows) if row.truck == "T1")
+    rows.insert(last + 1, order_row("O4"))
+    plan = changed(rows)
+    assert "O4" in orders_of(plan)["T1"]
+    assert plan.held == ()
+    assert "ORDER-HELD" in {row.code for row in audit(plan, hand_day(), TRAVEL)}
+
+
+def test_pins_go_into_the_plan() -> None:
+    rows = [replace(r, pinned=True) if r.what == "O2" else r for r in rows_of_plan(hand_plan())]
+    plan = changed(rows)
+    assert plan.pinned == ("O2",)
+    assert [row.pinned for row in rows_of_plan(plan) if row.what == "O2"] == [True]
+
+
+def test_a_cleaning_is_asked_for_where_the_loading_asks() -> None:
+    # Compartment 1 held FEED: loaded with FEED again it needs no cleaning.
+    rows = [
+        replace(row, mix={"1": "FEED", "2": "WEED"}[row.what])
+        if (row.truck, row.does) == ("T1", "load") and row.what in "12"
+        else row
+        for row in rows_of_plan(hand_plan())
+    ]
+    assert [entry.compartment_id for entry in changed(rows).trucks[0].cleaning] == []
+
+
+# ---- what cannot be
+
+BAD: list[tuple[str, str, str, Callable[[list[str]], list[str]]]] = [
+    ("HAND-1", "what", "there is no such order", lambda rows: [*rows, "T1,order,O77,,"]),
+    ("HAND-1", "what", "the order is due 2027-04-20", lambda rows: [*rows, "T1,order,OX,,"]),
+    ("HAND-2", "what", "the order is also in row", lambda rows: [*rows, "T1,,O1,,"]),
+    ("HAND-2", "what", "the compartment is also in", lambda rows: [*rows, "T1,load,1,FEED,"]),
+    ("HAND-3", "truck", "no such truck is in service", lambda rows: [*rows, "T5,refill,W1,,"]),
+    ("HAND-3", "what", "no such compartment", lambda rows: [*rows, "T1,load,9,FEED,"]),
+    ("HAND-3", "what", "there is no such site", lambda rows: [*rows, "T1,refill,W7,,"]),
+    ("HAND-3", "mix", "there is no such mix", lambda rows: [*rows, "T2,load,1,FEAD,"]),
+    ("HAND-5", "truck", "names no truck", lambda rows: [*rows, ",lunch,,,"]),
+    ("HAND-5", "what", "names no site", lambda rows: [*rows, "T1,refill,,,"]),
+    ("HAND-5", "pinned", "only an order of a truck", lambda rows: [*rows, "T1,lunch,,,yes"]),
+    ("HAND-6", "mix", "the order's mix is WEED", lambda rows: [*rows, "T1,order,O4,FEED,"]),
+    ("CHOICE-1", "does", "", lambda rows: [*rows, "T1,dance,O4,,"]),
+]
+
+
+@pytest.mark.parametrize(("code", "column", "words", "spoil"), BAD)
+def test_what_cannot_be_is_told_with_its_row(
+    code: str,
+    column: str,
+    words: str,
+    spoil: Callable[[list[str]], list[str]],
+    tmp_path: Path,
+) -> None:
+    day = hand_day()
+    later = replace(
+        day.orders["O1"], order_id="OX", due_from=date(2027, 4, 20), due_to=date(2027, 4, 20)
+    )
+    day = replace(day, workbook=replace(day.workbook, orders={**day.workbook.orders, "OX": later}))
+    rows = ["truck,does,what,mix,pinned", "T1,load,1,WEED,", "T1,load,2,FEED,", "T1,,O1,,"]
+    path = tmp_path / "stop-order.csv"
+    path.write_text("\n".join(spoil(rows)), encoding="utf-8")
+    told, problems = rows_of_sheet(path)
+    found = list(problems)
+    if not found:
+        with pytest.raises(StopOrderError) as raised:
+            changed_plan(told, hand_plan(), day, TRAVEL, ROADS)
+        found = list(raised.value.problems)
+    if code == "HAND-2" and "compartment" in words:
+        found = [one for one in found if one.code == code]
+    assert places(found) == [("stop-order.csv", 5, column, code)]
+    assert words in found[0].message
+    assert found[0].cure
+
+
+def test_every_code_is_tried() -> None:
+    assert {code for code, *_ in BAD if code.startswith("HAND")} | {"HAND-4"} == set(HAND_CODES)
+
+
+# ---- commands
+
+DAY = "2027-05-03"
+
+
+def planner(*words: object) -> Result:
+    result = CliRunner().invoke(main, [str(word) for word in words])
+    assert result.exception is None or isinstance(result.exception, SystemExit), result.exception
+    return result
+
+
+@pytest.fixture(scope="module")
+def here(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The starter workbook and its plan."""
+    folder = tmp_path_factory.mktemp("hand")
+    (folder / "office").mkdir()
+    for name, text in starter_files(date.fromisoformat(DAY)).items():
+        (folder / "office" / name).write_text(text, encoding="utf-8")
+    words = ("--date", DAY, "--out", folder / "day", "--engine", "nearest-fit")
+    assert planner("plan", folder / "office", *words).exit_code == 0
+    return folder
+
+
+def rewritten(here: Path, name: str, change: Callable[[list[list[str]]], list[list[str]]]) -> Path:
+    """The plan's stop order with changed rows."""
+    with (here / "day" / "stop-order.csv").open(encoding="utf-8-sig", newline="") as file:
+        head, *rows = csv.reader(file)
+    path = here / name
+    with path.open("w", encoding="utf-8", newline="") as file:
+        csv.writer(file).writerows([head, *change(rows)])
+    return path
+
+
+def test_a_changed_stop_order_is_audited_and_becomes_a_packet(here: Path) -> None:
+    stops = rewritten(here, "without.csv", lambda rows: [r for r in rows if r[2] != "1003"])
+    plan = here / "day" / "plan.json"
+    found = planner("audit", plan, here / "office", "--stops", stops)
+    assert found.exit_code == 0, found.output
+    assert "Taken out by hand: 1003." in found.output
+    done = planner("packet", plan, here / "office", "--stops", stops, "--out", here / "changed")
+    assert done.exit_code == 0, done.output
+    raw = json.loads((here / "changed" / "plan.json").read_text(encoding="utf-8"))
+    assert raw["engine"] == "nearest-fit, changed by hand"
+    assert {row["order_id"]: row["code"] for row in raw["unserved"]} == {"1003": "HAND"}
+    assert planner("audit", here / "changed" / "plan.json", here / "office").exit_code == 0
+    page = (here / "changed" / "index.html").read_text(encoding="utf-8")
+    assert "taken out by hand" in page
+    assert "THIS PLAN BREAKS" not in page
+
+
+def late(rows: list[list[str]]) -> list[list[str]]:
+    """Order 1005 must not be done by truck-2: there it goes, with its mix."""
+    for row in rows:
+        if row[:3] == ["truck-2", "load", "rear"]:
+            row[3] = "weeds"
+        if row[2] == "1005":
+            row[0] = "truck-2"
+    return rows
+
+
+def test_a_packet_with_violations_says_so_on_every_sheet(here: Path) -> None:
+    stops = rewritten(here, "pinned.csv", late)
+    plan, out = here / "day" / "plan.json", here / "broken"
+    words = ("packet", plan, here / "office", "--stops", stops, "--out", out)
+    refused = planner(*words)
+    assert refused.exit_code == 4
+    assert "[TRUCK-PINNED]" in refused.stderr
+    assert "nothing was written" in refused.stderr
+    assert not out.exists()
+    written = planner(*words, "--with-violations")
+    assert written.exit_code == 4
+    sheets = [file.read_text(encoding="utf-8") for file in out.glob("truck-*.html")]
+    for text in sheets:
+        if "Route sheet" in text:
+            assert text.count("THIS PLAN BREAKS 1 RULE.") >= 1
+            assert text.count("THIS PLAN BREAKS") == text.count('class="strip"')
+    assert "THIS PLAN BREAKS 1 RULE." in (out / "pick-list.html").read_text(encoding="utf-8")
+    page = (out / "index.html").read_text(encoding="utf-8")
+    assert "Rules that the plan breaks (1)" in page
+    assert "TRUCK-PINNED" in page
+    # What was changed can be changed further.
+    assert "1005" in (out / "stop-order.csv").read_text(encoding="utf-8")
+
+
+def test_all_that_is_wrong_is_told_and_nothing_written(here: Path) -> None:
+    def spoil(rows: list[list[str]]) -> list[list[str]]:
+        return [*rows, rows[-1], ["truck-9", "order", "1001", "", "maybe"], ["truck-1", "", "77"]]
+
+    stops = rewritten(here, "bad.csv", spoil)
+    plan = here / "day" / "plan.json"
+    for words in (("audit",), ("packet",)):
+        more = ("--out", here / "none") if words == ("packet",) else ()
+        result = planner(*words, plan, here / "office", "--stops", stops, *more)
+        assert result.exit_code == 1
+        assert "in the stop order; nothing was written" in result.stderr
+        assert "[CHOICE-2]" in result.stderr
+    assert not (here / "none").exists()
+
+
+def swapped(here: Path) -> Path:
+    """A plan.json with two stops exchanged by hand, numbers and clocks as they were."""
+    raw = json.loads((here / "day" / "plan.json").read_text(encoding="utf-8"))
+    stops = next(truck["stops"] for truck in raw["trucks"] if truck["stops"])
+    stops[2], stops[3] = stops[3], stops[2]
+    path = here / "swapped.json"
+    path.write_text(json.dumps(raw), encoding="utf-8")
+    return path
+
+
+def test_stale_clocks_are_told_and_cured(here: Path) -> None:
+    plan = swapped(here)
+    found = planner("audit", plan, here / "office")
+    assert found.exit_code == 4
+    assert "Hint: loading and stops are fine" in found.output
+    assert planner("audit", plan, here / "office", "--recompute").exit_code == 0
+    out = here / "recomputed"
+    done = planner("packet", plan, here / "office", "--recompute", "--out", out)
+    assert done.exit_code == 0, done.output
+    assert planner("audit", out / "plan.json", here / "office").exit_code == 0
+
+
+def test_no_hint_where_working_it_out_again_would_not_help(here: Path) -> None:
+    raw = json.loads((here / "day" / "plan.json").read_text(encoding="utf-8"))
+    raw["trucks"][0]["truck_id"] = "truck-7"
+    path = here / "no-truck.json"
+    path.write_text(json.dumps(raw), encoding="utf-8")
+    found = planner("audit", path, here / "office")
+    assert found.exit_code == 4
+    assert "Hint" not in found.output
+    refused = planner(
+        *("packet", path, here / "office", "--with-violations", "--out", here / "no-papers")
+    )
+    assert refused.exit_code == 4
+    assert "no sheet can be made" in refused.stderr
+    assert not (here / "no-papers").exists()
+
+
+def test_what_was_pinned_by_hand_stays_when_planned_again(here: Path) -> None:
+    """Order 1001 is done by truck-1; by hand it goes to truck-2 and is pinned there."""
+
+    def pin(rows: list[list[str]]) -> list[list[str]]:
+        for row in rows:
+            if row[:3] == ["truck-2", "load", "front"]:
+                row[3] = "spring-feed"
+            if row[2] == "1001":
+                row[0], row[4] = "truck-2", "yes"
+        return rows
+
+    stops = rewritten(here, "pin.csv", pin)
+    plan = here / "day" / "plan.json"
+    words = ("--stops", stops, "--out", here / "pinned")
+    assert planner("packet", plan, here / "office", *words).exit_code == 0
+    keep = ("--keep", here / "pinned" / "plan.json", "--out", here / "kept")
+    words = ("--date", DAY, "--engine", "nearest-fit", *keep)
+    assert planner("plan", here / "office", *words).exit_code == 0
+    raw = json.loads((here / "kept" / "plan.json").read_text(encoding="utf-8"))
+    truck = next(
+        truck["truck_id"]
+        for truck in raw["trucks"]
+        for stop in truck["stops"]
+        for work in stop["orders"]
+        if work["order_id"] == "1001"
+    )
+    assert truck == "truck-2"
+    assert raw["pinned"] == ["1001"]
