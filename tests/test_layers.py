@@ -46,6 +46,7 @@ DOORS = {
     "jinja2": ["papers/"],
     "click": ["cli/"],
     "scipy": ["roads/"],
+    "shapely": ["plan/"],
     "platformdirs": ["roads/"],
     "sqlite3": ["records/"],
 }
@@ -60,6 +61,7 @@ ONE_FILE = {
     "geopy",
     "jinja2",
     "platformdirs",
+    "shapely",
     "sqlite3",
 }
 """Of these, exactly one file is the door. OR-Tools has two: CP-SAT and the routing solver."""

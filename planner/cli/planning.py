@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
+from dataclasses import asdict
 from datetime import date
 from pathlib import Path
 
@@ -140,6 +141,7 @@ def day_files(planned: object, tiles: MapTiles | None = None) -> dict[str, str]:
 
 def _machine_summary(planned: object, out: Path) -> dict[str, object]:
     from planner import chain
+    from planner.plan.compactness import compactness
     from planner.plan.document import plain
     from planner.plan.keep import stayed
 
@@ -148,6 +150,7 @@ def _machine_summary(planned: object, out: Path) -> dict[str, object]:
         "folder": str(out),
         "date": planned.plan.date,
         "totals": plain(planned.plan.totals),
+        "compactness": asdict(compactness(planned.plan, planned.day)),
         "held": plain(planned.plan.held),
         "unserved": plain(planned.plan.unserved),
         "notes": [*planned.day.notes, *planned.roads.notes],

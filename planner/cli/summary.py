@@ -6,6 +6,7 @@ from pathlib import Path
 
 from planner.chain import PlannedDay
 from planner.day.clock import clock_text
+from planner.plan.compactness import compactness
 from planner.plan.keep import Kept, stayed
 from planner.plan.model import Plan, TruckPlan
 
@@ -29,6 +30,7 @@ def summary(planned: PlannedDay, folder: Path | None) -> str:
         f"{hours(sums.refill_min)} at {sums.refills} refill stops, "
         f"{hours(sums.wait_min)} waiting.",
         f"Cost of the day about {money}{sums.cost:,.0f} (pay, miles, trucks; without product).",
+        *_compact(planned, len(out)),
         "",
         "truck    leaves    back   orders  refills  miles     gal  heaviest load (of rating)",
         *(_truck_line(planned, truck) for truck in plan.trucks),
@@ -46,6 +48,17 @@ def summary(planned: PlannedDay, folder: Path | None) -> str:
             "checks every sheet.",
         ]
     return "\n".join(lines)
+
+
+def _compact(planned: PlannedDay, trucks: int) -> list[str]:
+    if trucks < 2:
+        return []
+    found = compactness(planned.plan, planned.day)
+    return [
+        f"The trucks' areas overlap by {found.overlap_mi2:,.1f} sq mi "
+        f"({100 * found.overlap_share:.0f} % of their ground); an order lies "
+        f"{found.middle_miles:.1f} miles from the middle of its truck's orders."
+    ]
 
 
 def _kept(kept: Kept, plan: Plan) -> str:

@@ -14,6 +14,7 @@ from planner.papers.lookup import mix_name, place_text
 from planner.papers.numbers import stop_numbers
 from planner.papers.pictures import Segment, TimeAxis, level_line, time_bar
 from planner.plan.axles import axle_weights
+from planner.plan.compactness import Compactness, compactness
 from planner.plan.model import NotDone, Plan, TruckPlan
 
 
@@ -91,13 +92,14 @@ class NoticeGroup:
 
 @dataclass(frozen=True)
 class DayPage:
-    """The office's view of the day."""
+    """The office's view of the day. compact: how the trucks' areas lie, None for one truck."""
 
     cards: tuple[TruckCard, ...]
     held: tuple[NotDoneLine, ...]
     unserved: tuple[NotDoneLine, ...]
     state_notices: tuple[NoticeGroup, ...]
     own_notices: tuple[NoticeGroup, ...]
+    compact: Compactness | None
 
 
 def day_page(plan: Plan, day: Day, axis: TimeAxis) -> DayPage:
@@ -109,6 +111,7 @@ def day_page(plan: Plan, day: Day, axis: TimeAxis) -> DayPage:
         unserved=tuple(_not_done(entry, day) for entry in plan.unserved),
         state_notices=tuple(group for group in groups if group.section),
         own_notices=tuple(group for group in groups if not group.section),
+        compact=compactness(plan, day) if sum(bool(one.stops) for one in plan.trucks) > 1 else None,
     )
 
 
