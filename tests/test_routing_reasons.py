@@ -8,7 +8,16 @@ import pytest
 
 from planner.day.clock import Window
 from planner.routing.engines import engine_named
-from planner.routing.problem import Effort, Loading, OrderTask, RoutingProblem, SiteTask, TruckSpec
+from planner.routing.evaluate import DayTables, TruckDay, full_walk
+from planner.routing.problem import (
+    Effort,
+    Loading,
+    OrderTask,
+    RoutingProblem,
+    SiteTask,
+    TruckSpec,
+    TruckStart,
+)
 from planner.routing.reasons import UNSERVED_CODES
 from tests.routing_cases import random_problem
 
@@ -110,3 +119,60 @@ def test_the_hose_counts_where_an_order_just_fits() -> None:
     """40 gal less 1 gal heel leaves 39; 38.5 gal and a hose of 1.1 gal or more do not fit."""
     code, words = reason(replace(ORDER, gal=38.5))
     assert (code, "filling the hose" in words) == ("TOO-LARGE", True)
+
+
+ROOM_BY_HAND = {
+    "NO-TRUCK": "what would make room: allowing truck T1",
+    "NO-HOSE": "900 ft of hose on line A of truck T1",
+    "NO-MIX": "nothing that was tried would make room for it",
+    # 39.5 gal, 1.1 gal for the hose and 1 gal of heel make 41.6 gal.
+    "TOO-LARGE": "one more compartment of 42 gal for WEED on line A of truck T1",
+    # 10 gal, 1.1 for the hose and 1 of heel, in whole gallons 13, at 8.4 lb: 109.2 lb; 50 are had.
+    "TOO-HEAVY": "60 lb more weight rating on truck T1",
+    "WINDOW": "a window until 7:55 AM on truck T1",
+    "SITE": "water points open at any hour for truck T1",
+    # From 450 min: the drive there 15.1, set-up 4, 10 gal at 2 gal/min 5, the drive back 15.1 make
+    # 489.3; the truck must be back at 455.
+    "SHIFT": "35 more minutes on truck T1",
+    "LOADING": "would leave out R instead; what would make room: one more truck like T1",
+    "FULL": "or one more truck like T1",
+}
+
+
+@pytest.mark.parametrize("code", ROOM_BY_HAND)
+def test_room_worked_by_hand(code: str) -> None:
+    _, words = CASES[code]()
+    assert ROOM_BY_HAND[code] in words
+
+
+def test_minutes_are_what_the_day_lacks() -> None:
+    """The rival's day fits to the minute; 10 gal more of the same mix on the same lawn are 5 more
+    minutes at 2 gal/min."""
+    shared = rival(gal=20.0)
+    problem = replace(BASE, trucks=(TRUCK,), orders=(shared,))
+    tables = DayTables(problem)
+    back = full_walk(TruckDay(tables, 0, TRUCK.loadings[0]), [0]).return_min
+    code, words = reason(ORDER, replace(TRUCK, latest_return_min=back), (shared,))
+    assert code == "FULL"
+    assert "what would make room: 5 more minutes on truck T1" in words
+
+
+@pytest.mark.parametrize("more", [0, 1])
+def test_the_price_that_is_named_serves_the_order(more: int) -> None:
+    """One dollar less does not."""
+    _, words = CASES["PRICE"]()
+    named = float(words.split("a price of ")[1].split()[0])
+    order = replace(ORDER, price=named - 1 + more)
+    problem = replace(BASE, trucks=(TRUCK,), orders=(order,))
+    answer = engine_named("ortools").solve(problem, Effort(count=1), 1, lambda share, text: None)
+    assert bool(answer.unserved) == (more == 0)
+
+
+def test_a_truck_that_is_out_gets_no_other_hose_loading_or_compartment() -> None:
+    """What can still be changed for it: minutes, windows, and the order in parts. A truck like it
+    would not stand where it stands."""
+    out = replace(TRUCK, start=TruckStart(0, 450.0, 0.0, False, (None, None)))
+    _, words = reason(replace(ORDER, gal=39.5), out)
+    assert words.endswith("what would make room: 2 equal orders instead of one on truck T1")
+    _, words = reason(replace(ORDER, hose_run_ft=900.0), out)
+    assert words.endswith("nothing that was tried would make room for it")

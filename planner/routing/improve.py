@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 import random
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 from planner.routing.draft import GAIN, Draft
 from planner.routing.evaluate import TruckDay
@@ -169,33 +169,39 @@ def _load(trial: Draft, row: int, rank: int) -> None:
 def rescue(draft: Draft, over: Callable[[], bool]) -> None:
     """Orders that no truck can do as loaded: load an allowed truck for them where that saves money
     when what it then leaves is put in elsewhere."""
-    problem = draft.tables.problem
     for order in draft.unserved.copy():
         if any(day.can[order] for day in draft.days):
             continue
         best: Draft | None = None
-        for row, truck in enumerate(problem.trucks):
-            if truck.truck_id not in problem.orders[order].allowed_trucks:
-                continue
-            tried = 0
-            for rank in _other_ranks(draft, row, problem.orders[order].mix_id):
-                if tried == RESCUES_TRIED:
-                    break
-                if not draft.memory.loaded(draft.tables, row, rank).can[order]:
-                    continue
-                if over():
-                    return
-                tried += 1
-                trial = draft.copy()
-                _load(trial, row, rank)
-                trial.last_chance([order])
-                if order in trial.unserved:
-                    continue
-                trial.serve(sorted(trial.unserved, key=lambda left: (-trial.prices[left], left)))
-                if trial.total < (best or draft).total - GAIN:
-                    best = trial
+        for trial in loaded_for(draft, order, over):
+            if trial.total < (best or draft).total - GAIN:
+                best = trial
+        if over():
+            return
         if best is not None:
             draft.adopt(best)
+
+
+def loaded_for(draft: Draft, order: int, over: Callable[[], bool]) -> Iterator[Draft]:
+    """Drafts that serve an order by loading one truck for it; what that truck then cannot do is
+    put in elsewhere, or left out."""
+    problem = draft.tables.problem
+    for row, truck in enumerate(problem.trucks):
+        if truck.truck_id not in problem.orders[order].allowed_trucks:
+            continue
+        tried = 0
+        for rank in _other_ranks(draft, row, problem.orders[order].mix_id):
+            if tried == RESCUES_TRIED or over():
+                break
+            if not draft.memory.loaded(draft.tables, row, rank).can[order]:
+                continue
+            tried += 1
+            trial = draft.copy()
+            _load(trial, row, rank)
+            trial.last_chance([order])
+            if order not in trial.unserved:
+                trial.serve(sorted(trial.unserved, key=lambda left: (-trial.prices[left], left)))
+                yield trial
 
 
 def _recreate(trial: Draft, rng: random.Random, first: int | None) -> None:

@@ -1,21 +1,24 @@
 """Why an order is not served, in words, and what would make room for it.
 
-Found by asking again: could any truck carry it, could a truck do it if it did nothing else, and
-which single rule, relaxed, would let it into the day as planned.
+Found by asking again: could any truck carry it, could a truck do it if it did nothing else, what
+would a truck loaded for it leave out instead, and what would let it into the day as planned.
 """
 
 from __future__ import annotations
 
-import copy
 from collections.abc import Iterator
-from dataclasses import replace
-from math import ceil, inf
+from dataclasses import dataclass, replace
+from math import floor, inf
 
 from planner.day.clock import clock_text
-from planner.routing.draft import Draft, thorough_insertion
+from planner.routing.draft import Draft
 from planner.routing.evaluate import TruckDay, full_walk
+from planner.routing.find_room import FREE, Found, as_planned, day_with, one_more_truck, rooms
+from planner.routing.improve import loaded_for
 from planner.routing.problem import Loading, OrderTask, TruckSpec
 from planner.routing.refills import place_refills
+from planner.routing.room import Room, room_text
+from planner.routing.room_offers import LATER, LOADINGS_ASKED, SITES, WEIGHT, WINDOW, most_of_mix
 
 UNSERVED_CODES = {
     "NO-TRUCK": "No truck may do it",
@@ -34,30 +37,71 @@ UNSERVED_CODES = {
 }
 """Codes of unserved orders -> title."""
 
-LOADINGS_ASKED = 4
-"""Loadings per truck tried for an order alone: those with the most gallons of its mix."""
 FULL_ASKED = 15
-"""Orders for which room is looked for in detail; a day this short of trucks needs no more hints."""
+"""Orders for which room is looked for in detail; for the others one more truck only."""
+NAMED = 4
+"""Orders named in one reason."""
+HINTS = 3
+"""Rooms named for one order."""
+
+
+@dataclass(frozen=True)
+class Reason:
+    """Why an order is not served: code, words, and the rooms that the words name."""
+
+    code: str
+    text: str
+    rooms: tuple[Found, ...] = ()
 
 
 def reasons(draft: Draft) -> dict[str, tuple[str, str]]:
     """Code and words for every unserved order of a draft, by order id."""
+    return {order_id: (found.code, found.text) for order_id, found in explained(draft).items()}
+
+
+def explained(draft: Draft) -> dict[str, Reason]:
+    """The reason for every unserved order of a draft, by order id. Each room that is named was
+    built beside the draft: it serves the order and all that the draft serves."""
     orders = draft.tables.problem.orders
-    given: dict[str, tuple[str, str]] = {}
+    given: dict[str, Reason] = {}
     for asked, row in enumerate(draft.unserved):
-        reason = (
+        in_detail = asked < FULL_ASKED
+        code, text = (
             _no_truck(draft, orders[row])
             or _not_even_alone(draft, row)
-            or _not_loaded(draft, row)
-            or _full(draft, row, in_detail=asked < FULL_ASKED)
+            or _too_dear(draft, row, in_detail=in_detail)
+            or _not_loaded(draft, row, in_detail=in_detail)
+            or ("FULL", "the day is full")
         )
-        given[orders[row].order_id] = reason
+        found: tuple[Found, ...] = ()
+        if code != "PRICE":
+            found = tuple(rooms(draft, row) if in_detail else one_more_truck(draft, row))
+            found = (
+                *[one for one in found if not one.room.one_more][: HINTS - 1],
+                *[one for one in found if one.room.one_more],
+            )
+            text += "; " + _rooms_text(draft, row, found)
+        given[orders[row].order_id] = Reason(code, text, found)
     return given
+
+
+def _rooms_text(draft: Draft, row: int, found: tuple[Found, ...]) -> str:
+    if not found:
+        return "nothing that was tried would make room for it"
+    problem = draft.tables.problem
+    hints = [room_text(one.room, problem.trucks[one.row], problem.orders[row]) for one in found]
+    return "what would make room: " + ", or ".join(hints)
 
 
 def _names(names: list[str]) -> str:
     """`T1`, `T1 and T2`, `T1, T2 and T3`."""
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def _few(names: list[str]) -> list[str]:
+    """At most NAMED of the names, and how many others there are."""
+    others = len(names) - NAMED
+    return names if others <= 1 else [*names[:NAMED], f"{others} others"]
 
 
 def _allowed(draft: Draft, order: OrderTask) -> list[TruckSpec]:
@@ -105,26 +149,25 @@ def _no_truck(draft: Draft, order: OrderTask) -> tuple[str, str] | None:
         return (
             "TOO-LARGE",
             f"needs {order.gal:.1f} gal of {order.mix_id}; the most a truck can pump from one "
-            f"fill is {most:g} gal ({truck.truck_id}); split the order",
+            f"fill is {most:g} gal ({truck.truck_id})",
         )
     return None
 
 
-def _candidates(draft: Draft, row: int) -> Iterator[TruckDay]:
+def _candidates(draft: Draft, row: int) -> Iterator[tuple[int, Loading]]:
     """Every allowed truck with the loadings that carry the most of the order's mix."""
     order = draft.tables.problem.orders[row]
     for place, truck in enumerate(draft.tables.problem.trucks):
-        if truck.truck_id not in order.allowed_trucks:
-            continue
-        offers = []
-        for rank, loading in enumerate(truck.loadings):
-            if order.mix_id in loading.mix_of:
-                hose, usable = _line_and_gal(truck, loading, order.mix_id)
-                if hose >= order.hose_run_ft and usable >= order.gal:
-                    offers.append((-usable, rank, loading))
-        offers.sort(key=lambda offer: offer[:2])
-        for _, _, loading in offers[:LOADINGS_ASKED]:
-            yield TruckDay(draft.tables, place, loading)
+        if truck.truck_id in order.allowed_trucks:
+            for loading in most_of_mix(truck, order, set())[:LOADINGS_ASKED]:
+                yield place, loading
+
+
+def _alone(draft: Draft, row: int, place: int, loading: Loading, *rules: str) -> TruckDay:
+    """A truck with that loading and some rules set aside."""
+    room = Room(draft.tables.problem.trucks[place].truck_id, loading=loading)
+    free = {rule: FREE[rule] for rule in rules}
+    return day_with(draft, row, place, replace(room, **free))  # type: ignore[arg-type]
 
 
 def _not_even_alone(draft: Draft, row: int) -> tuple[str, str] | None:
@@ -132,19 +175,18 @@ def _not_even_alone(draft: Draft, row: int) -> tuple[str, str] | None:
     order = draft.tables.problem.orders[row]
     if order.windows == ():
         return "NEVER-OPEN", "its customer's times and the weather leave no time"
-    blocked: list[tuple[TruckDay, str]] = []
-    for day in _candidates(draft, row):
-        if place_refills(day, [row]) is not None:
+    blocked: dict[str, TruckDay] = {}
+    for place, loading in _candidates(draft, row):
+        if place_refills(_alone(draft, row, place, loading), [row]) is not None:
             return None
-        for rule in ("window", "weight", "hours", "shift"):
-            if place_refills(relaxed(day, row, rule), [row]) is not None:
-                blocked.append((day, rule))
+        for rule in (WINDOW, WEIGHT, SITES, LATER):
+            free = _alone(draft, row, place, loading, rule)
+            if place_refills(free, [row]) is not None:
+                blocked.setdefault(rule, free)
                 break
-    rules = [rule for _, rule in blocked]
-    if "window" in rules:
-        day = blocked[rules.index("window")][0]
-        return "WINDOW", _window_text(day, row, order)
-    if "weight" in rules:
+    if WINDOW in blocked:
+        return "WINDOW", _window_text(blocked[WINDOW], row, order)
+    if WEIGHT in blocked:
         return (
             "TOO-HEAVY",
             f"its {order.gal:.1f} gal of {order.mix_id} with what the truck must carry anyway "
@@ -152,101 +194,70 @@ def _not_even_alone(draft: Draft, row: int) -> tuple[str, str] | None:
         )
     sites = draft.tables.problem.sites
     made = any(site.mixes is None or order.mix_id in site.mixes for site in sites)
-    if "hours" in rules or not made:
+    if SITES in blocked or not made:
         return "SITE", f"no site that is open in time makes {order.mix_id}"
-    if not rules:
+    if not blocked:
         return (
             "TOO-LARGE",
             f"its {order.gal:.1f} gal of {order.mix_id} and filling the hose first take more than "
-            "any truck can pump from one fill; split the order",
+            "any truck can pump from one fill",
         )
     return "SHIFT", "driving and spraying it alone take longer than any truck's day"
 
 
-def _window_text(day: TruckDay, row: int, order: OrderTask) -> str:
-    found = place_refills(relaxed(day, row, "window"), [row])
+def _window_text(free: TruckDay, row: int, order: OrderTask) -> str:
+    found = place_refills(free, [row])
     assert found is not None
-    walk = full_walk(relaxed(day, row, "window"), found[1])
+    walk = full_walk(free, found[1])
     done = next(
         timing.leave_min for stop, timing in zip(found[1], walk.timings, strict=True) if stop == row
     )
     last = order.windows[-1].close_min if order.windows else inf
     if done <= last:
         longest = max(window.close_min - window.open_min for window in order.windows or ())
-        return f"the work takes longer than its longest window of {longest:.0f} min"
+        name = free.truck.truck_id
+        return f"{name} takes longer for it than its longest window of {longest:.0f} min"
     return (
-        f"its last window closes at {clock_text(last)}; {day.truck.truck_id} straight from the "
+        f"its last window closes at {clock_text(last)}; {free.truck.truck_id} straight from the "
         f"yard would be done at {clock_text(done)}"
     )
 
 
-def _not_loaded(draft: Draft, row: int) -> tuple[str, str] | None:
-    """Trucks could carry it, but not as they are loaded in this plan."""
-    if any(day.can[row] for day in draft.days):
+def _too_dear(draft: Draft, row: int, *, in_detail: bool) -> tuple[str, str] | None:
+    """It fits the day as planned, but not for its price."""
+    found = as_planned(draft, row) if in_detail else None
+    if found is None:
         return None
-    order = draft.tables.problem.orders[row]
-    names = list(dict.fromkeys(day.truck.truck_id for day in _candidates(draft, row)))
-    verb = "is" if len(names) == 1 else "are"
     return (
-        "LOADING",
-        f"{_names(names)} could carry {order.mix_id} but {verb} loaded with what serves more of "
-        "the day",
+        "PRICE",
+        f"doing it with {found.room.truck_id} would cost {found.more:.0f} more; leaving it out is "
+        f"priced at {draft.prices[row]:.0f} by its priority; a price of "
+        f"{floor(found.more) + 1} would serve it",
     )
 
 
-def _full(draft: Draft, row: int, *, in_detail: bool) -> tuple[str, str]:
-    """The day is full: the least that would make room."""
-    price = draft.prices[row]
-    shortest: tuple[float, str] | None = None
-    others: list[tuple[float, str]] = []
-    days = [day for day in draft.days if day.can[row]] if in_detail else []
-    for day in days:
-        stops, cost = draft.stops[day.row], draft.costs[day.row]
-        name = day.truck.truck_id
-        fits = thorough_insertion(day, stops, cost, row, inf)
-        if fits is not None:
-            return (
-                "PRICE",
-                f"doing it with {name} would cost {fits[0]:.0f} more; leaving it out is priced "
-                f"at {price:.0f}",
-            )
-        late = relaxed(day, row, "shift")
-        found = thorough_insertion(late, stops, cost, row, inf)
-        if found is not None:
-            minutes = full_walk(late, found[1]).return_min - day.truck.latest_return_min
-            if shortest is None or minutes < shortest[0]:
-                shortest = (minutes, name)
-        for rule, words in (
-            ("window", "it could be done at any time of day"),
-            ("weight", "the weight rating allowed it"),
-        ):
-            found = thorough_insertion(relaxed(day, row, rule), stops, cost, row, inf)
-            if found is not None:
-                others.append((found[0], f"{name} has room if {words}"))
-    hints = []
-    if shortest is not None:
-        hints.append(f"{max(1, ceil(shortest[0]))} more minutes on truck {shortest[1]}")
-    if others:
-        hints.append(min(others)[1])
-    if not hints:
-        return "FULL", "the day is full: another truck or a longer day would be needed"
-    return "FULL", "the day is full; what would make room: " + ", or ".join(hints)
-
-
-def relaxed(day: TruckDay, row: int, rule: str) -> TruckDay:
-    """The same truck as if one rule did not hold: 'window' (of the order in that row), 'weight',
-    'shift' (the return) or 'hours' (of the sites)."""
-    free = copy.copy(day)
-    if rule == "window":
-        free.windows = day.windows.copy()
-        free.windows[row] = None
-    elif rule == "weight":
-        free.tanks = copy.copy(day.tanks)
-        free.tanks.payload_lb = inf
-    elif rule == "shift":
-        free.truck = replace(day.truck, latest_return_min=inf)
-    elif rule == "hours":
-        free.sites = [(place, setup, flow, -inf, inf) for place, setup, flow, _, _ in day.sites]
-    else:
-        raise ValueError(rule)
-    return free
+def _not_loaded(draft: Draft, row: int, *, in_detail: bool) -> tuple[str, str] | None:
+    """Trucks could carry it, but not as they are loaded in this plan."""
+    if any(day.can[row] for day in draft.days):
+        return None
+    problem = draft.tables.problem
+    order = problem.orders[row]
+    names = list(
+        dict.fromkeys(problem.trucks[place].truck_id for place, _ in _candidates(draft, row))
+    )
+    verb = "is" if len(names) == 1 else "are"
+    text = f"{_names(names)} could carry {order.mix_id} but {verb} loaded with other mixes"
+    tried = list(loaded_for(draft, row, lambda: False)) if in_detail else []
+    best = min(tried, key=lambda trial: trial.total, default=None)
+    if best is None or best.total <= draft.total:
+        return "LOADING", text
+    left = sorted(set(best.unserved) - set(draft.unserved))
+    if left:
+        orders = _names(_few([problem.orders[other].order_id for other in left]))
+        return "LOADING", f"{text}; loading one of them for it would leave out {orders} instead"
+    cost = best.total - draft.total + order.price
+    return (
+        "LOADING",
+        f"{text}; loading one of them for it would cost {cost:.0f} more and leaving it out is "
+        f"priced at {order.price:.0f}",
+    )

@@ -10,9 +10,9 @@ from math import inf
 
 from planner.routing.draft import Draft, nothing_loaded
 from planner.routing.evaluate import DayTables, TruckDay
+from planner.routing.last_word import last_word
 from planner.routing.mend import MENDABLE, mend
 from planner.routing.problem import Answer, Effort, Loading, Progress, RoutingProblem, TruckSpec
-from planner.routing.reasons import reasons
 from planner.routing.refills import place_refills
 
 TANKS_A_DAY = 2.0
@@ -34,7 +34,7 @@ class NearestFit:
         tables = DayTables(problem)
         draft = nearest_fit(tables)
         progress(1.0, "nearest order next")
-        return draft.answer(reasons(draft))
+        return last_word(draft, lambda: False)
 
 
 def nearest_fit(tables: DayTables) -> Draft:

@@ -19,8 +19,8 @@ from planner.routing.effort import Spending
 from planner.routing.engines.nearest_fit import largest_need_first, nearest_fit
 from planner.routing.engines.ortools_model import SearchLimit, sequences
 from planner.routing.evaluate import DayTables, TruckDay
+from planner.routing.last_word import last_word
 from planner.routing.problem import Answer, Effort, Loading, Progress, RoutingProblem
-from planner.routing.reasons import reasons
 from planner.routing.search import columns as c
 from planner.routing.search.compiled import is_first_run
 from planner.routing.search.crew import Leg, Searcher, plan_of, run_together
@@ -67,7 +67,7 @@ class SearchEngine:
         with spending.interruptible():
             draft = _Solve(problem, spending, seed, self.threads).run()
             spending.tell(0.99, "reasons for what did not fit")
-            return draft.answer(reasons(draft))
+            return last_word(draft, lambda: spending.over(spending.until(1.05)))
 
 
 class _Solve:

@@ -1,0 +1,42 @@
+"""The end of every engine's work: serve what still fits, and say why the rest does not."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from planner.routing.draft import GAIN, Draft
+from planner.routing.find_room import as_planned
+from planner.routing.improve import rescue
+from planner.routing.problem import Answer
+from planner.routing.reasons import FULL_ASKED, reasons
+
+
+def last_word(draft: Draft, over: Callable[[], bool]) -> Answer:
+    """The draft as an answer. Before that, unserved orders are looked at once more, as thoroughly
+    as their reasons are, so that no reason says of an order that it could have been served. over:
+    asked whether to stop looking for other loadings."""
+    serve_what_fits(draft, over)
+    return draft.answer(reasons(draft))
+
+
+def serve_what_fits(draft: Draft, over: Callable[[], bool]) -> None:
+    """Every unserved order that saves money when it is put in, as thoroughly as one can look."""
+    draft.last_chance()
+    rescue(draft, over)
+    _serve_as_planned(draft)
+
+
+def _serve_as_planned(draft: Draft) -> None:
+    """Take in what fits for its price, also where a truck must be loaded another way for it."""
+    busy = True
+    while busy:
+        busy = False
+        for order in draft.unserved[:FULL_ASKED]:
+            found = as_planned(draft, order)
+            if found is None or found.more >= draft.prices[order] - GAIN:
+                continue
+            if found.room.loading is not None:
+                rank = draft.tables.problem.trucks[found.row].loadings.index(found.room.loading)
+                draft.days[found.row] = draft.memory.loaded(draft.tables, found.row, rank)
+            draft.put(found.row, list(found.stops), draft.costs[found.row] + found.more)
+            busy = True
