@@ -5,7 +5,7 @@ Commands, tests and benchmarks go through these functions; papers and map take w
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
@@ -88,13 +88,16 @@ def check_with_roads(path: Path) -> tuple[Reading, tuple[str, ...]]:
     return Reading(reading.workbook, (*reading.problems, *problems)), tuple(notes)
 
 
-def open_day(path: Path, when: date) -> Day:
-    """The day of a workbook, with the records of the days before it laid over the tables.
+def open_day(
+    path: Path, when: date, added: Collection[str] = (), skipped: Collection[str] = ()
+) -> Day:
+    """The day of a workbook, with the records of the days before it laid over the tables. added,
+    skipped: orders taken in and left out whatever day they are due.
 
     Raises WorkbookError with every problem, StoreError for records that cannot be read.
     """
     outcome = with_records(path, checked_workbook(path), when)
-    return replace(day_of(outcome.workbook, when), notes=outcome.notes)
+    return replace(day_of(outcome.workbook, when, added, skipped), notes=outcome.notes)
 
 
 def checked_workbook(path: Path) -> Workbook:
@@ -190,7 +193,8 @@ def open_plan(plan_file: Path, workbook: Path, extract: Path | None) -> PlannedD
     Raises WorkbookError, RoadError, PlanFileError.
     """
     plan, when = read_plan(plan_file)
-    day = open_day(workbook, when)
+    again = plan.again
+    day = open_day(workbook, when, again.added if again else (), again.skipped if again else ())
     roads = open_day_roads(workbook, day, extract)
     return PlannedDay(plan, day, roads, audit(plan, day, roads.travel_by_truck))
 

@@ -10,6 +10,7 @@ from pathlib import Path
 import click
 
 from planner.by_hand.codes import HAND_CODES
+from planner.again.said import AGAIN_CODES
 from planner.cli.main import COMMANDS, main
 from planner.day_roads import ROAD_CODES
 from planner.locating import LOCATE_CODES
@@ -36,6 +37,7 @@ CODE_TABLES = {
     "Problems of a workbook: addresses": LOCATE_CODES,
     "Problems of an actuals sheet": RECORD_CODES,
     "Problems of a stop order changed by hand": HAND_CODES,
+    "Problems of a day that is planned again": AGAIN_CODES,
     "Held orders": HOLD_CODES,
     "Unserved orders": UNSERVED_CODES,
     "Violations found by the audit": VIOLATION_CODES,

@@ -30,6 +30,7 @@ LEVEL = {
     "recording": 11,
     "compare": 11,
     "changing": 11,
+    "again": 11,
     "cli": 12,
     "__main__": 13,
 }

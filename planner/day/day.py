@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date
 
@@ -63,11 +64,14 @@ class Day:
         return tuple(hour for hour in self.workbook.weather if hour.day >= self.date)
 
 
-def day_of(workbook: Workbook, when: date) -> Day:
-    """The day's orders: all whose due span holds the date."""
+def day_of(
+    workbook: Workbook, when: date, added: Collection[str] = (), skipped: Collection[str] = ()
+) -> Day:
+    """The day's orders: all whose due span holds the date. added: taken in although they are due on
+    other days; skipped: left out although they are due."""
     due = {
         order_id: order
         for order_id, order in workbook.orders.items()
-        if order.due_from <= when <= order.due_to
+        if (order.due_from <= when <= order.due_to or order_id in added) and order_id not in skipped
     }
     return Day(when, workbook, due)

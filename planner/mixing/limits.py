@@ -6,7 +6,7 @@ The labels' limits are in this module and `planner/mixing/label_limits.py`, the 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 
 from planner.day.clock import Window, clock_text, intersect
@@ -46,18 +46,24 @@ def order_windows(
     return intersect(order.windows, weather_windows(day, order, forecast))
 
 
-def holds(day: Day) -> tuple[Hold, ...]:
+def holds(day: Day, done: Collection[str] = ()) -> tuple[Hold, ...]:
     """The day's orders that a rule keeps back, in the order of the table, one hold each.
 
     At one property the orders are looked at by priority, then as the table has them: what an
-    order that is not held puts down counts for those after it.
+    order that is not held puts down counts for those after it. done: orders that are sprayed
+    already: nothing holds them, and they come before all others.
     """
     forecast = Forecast(day.weather)
     records = _records_by_property(day)
     earlier: dict[str, list[Order]] = {}
     found: dict[str, Hold] = {}
-    for order in sorted(day.orders.values(), key=lambda order: order.priority):
+    for order in sorted(
+        day.orders.values(), key=lambda order: (order.order_id not in done, order.priority)
+    ):
         before = earlier.setdefault(order.property_id, [])
+        if order.order_id in done:
+            before.append(order)
+            continue
         place = Place(day, order, records.get(order.property_id, ()), before)
         reasons = [*label_reasons(place), *state_reasons(place), *_weather(day, order, forecast)]
         if reasons:

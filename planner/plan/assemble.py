@@ -3,23 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from planner.day.day import Day
 from planner.mixing.limits import Hold
 from planner.mixing.recipes import Recipe
+from planner.plan.done_part import Underway
 from planner.plan.model import (
     PLAN_VERSION,
+    Again,
     CleaningEntry,
     DayTotals,
     NotDone,
     Plan,
     TruckPlan,
 )
-from planner.plan.schedule import Windows, schedule_truck
+from planner.plan.schedule import Windows, schedule_rest, schedule_truck
 from planner.plan.totals import NOTHING, add_totals, truck_totals
 from planner.roads.travel import Travel
-from planner.routing.problem import Answer, TruckAnswer
+from planner.routing.problem import Answer, Loading, TruckAnswer
 
 
 @dataclass(frozen=True)
@@ -33,6 +35,24 @@ class Origin:
     roads_warning: str
 
 
+@dataclass(frozen=True)
+class MadeAgain:
+    """What a plan that is made again takes over. underway: trucks that are out already; pinned:
+    orders that stay on their truck for good."""
+
+    what: Again
+    underway: Mapping[str, Underway]
+    pinned: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class _Sources:
+    day: Day
+    recipes: Mapping[str, Recipe]
+    windows: Mapping[str, Windows]
+    travel: Mapping[str, Travel]
+
+
 def make_plan(
     day: Day,
     recipes: Mapping[str, Recipe],
@@ -41,12 +61,21 @@ def make_plan(
     answer: Answer,
     travel_by_truck: Mapping[str, Travel],
     origin: Origin,
+    made_again: MadeAgain | None = None,
 ) -> Plan:
-    """Every time and gallon recomputed from the engine's loading and stop orders."""
-    trucks = tuple(
-        _truck_plan(day, recipes, order_windows, truck, travel_by_truck[truck.truck_id])
-        for truck in answer.trucks
-    )
+    """Every time and gallon recomputed from the engine's loading and stop orders. made_again: of a
+    plan that takes up the day where it stands; the trucks are then all of the day's."""
+    sources = _Sources(day, recipes, order_windows, travel_by_truck)
+    if made_again is None:
+        trucks = tuple(_truck_plan(sources, truck) for truck in answer.trucks)
+    else:
+        answers = {truck.truck_id: truck for truck in answer.trucks}
+        trucks = tuple(
+            _rest_plan(sources, truck_id, made_again.underway[truck_id], answers.get(truck_id))
+            if truck_id in made_again.underway
+            else _truck_plan(sources, answers.get(truck_id) or _stays_home(truck_id))
+            for truck_id in day.workbook.trucks
+        )
     held = tuple(NotDone(hold.order_id, hold.code, hold.reason) for hold in holds)
     unserved = tuple(
         NotDone(order_id, code, reason) for order_id, (code, reason) in answer.unserved.items()
@@ -65,16 +94,43 @@ def make_plan(
         held=held,
         unserved=unserved,
         totals=DayTotals(sums, len(unserved), len(held)),
+        pinned=() if made_again is None else made_again.pinned,
+        again=None if made_again is None else made_again.what,
     )
 
 
-def _truck_plan(
-    day: Day,
-    recipes: Mapping[str, Recipe],
-    order_windows: Mapping[str, Windows],
-    answer: TruckAnswer,
-    travel: Travel,
+def _stays_home(truck_id: str) -> TruckAnswer:
+    return TruckAnswer(truck_id, Loading((), ()), ())
+
+
+def _rest_plan(
+    sources: _Sources, truck_id: str, underway: Underway, answer: TruckAnswer | None
 ) -> TruckPlan:
+    """A truck that is out: its done stops, what the answer gives it, and the way home."""
+    truck = sources.day.workbook.trucks[truck_id]
+    planned, standing = underway.planned, underway.standing
+    stops, end_gal = underway.done, standing.level_gal
+    if not underway.home:
+        stops, end_gal = schedule_rest(
+            sources.day,
+            sources.recipes,
+            sources.windows,
+            answer or TruckAnswer(truck_id, standing.loading, ()),
+            sources.travel[truck_id],
+            underway.done,
+            standing,
+        )
+    cleaning_min = sum(entry.minutes for entry in planned.cleaning)
+    return replace(
+        planned,
+        stops=stops,
+        end_gal=end_gal,
+        totals=truck_totals(sources.day.workbook.settings, truck, stops, cleaning_min),
+    )
+
+
+def _truck_plan(sources: _Sources, answer: TruckAnswer) -> TruckPlan:
+    day = sources.day
     truck = day.workbook.trucks[answer.truck_id]
     names = [compartment.compartment_id for compartment in truck.compartments]
     if not answer.stops:
@@ -86,7 +142,9 @@ def _truck_plan(
             end_gal={row.compartment_id: row.leftover_gal for row in truck.compartments},
             totals=NOTHING,
         )
-    stops, end_gal = schedule_truck(day, recipes, order_windows, answer, travel)
+    stops, end_gal = schedule_truck(
+        day, sources.recipes, sources.windows, answer, sources.travel[truck.truck_id]
+    )
     loading = answer.loading
     return TruckPlan(
         truck_id=truck.truck_id,

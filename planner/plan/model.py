@@ -76,7 +76,8 @@ class Fill:
 class Stop:
     """One stop. kind: depart, visit, refill, lunch or return. place_id: site or property id (for
     lunch: where the truck stands). begin_min: work begins (after waiting). weight_lb_after: truck
-    with what is in its compartments when it leaves."""
+    with what is in its compartments when it leaves. done: it lies behind the moment at which the
+    plan was made again (rule 20); its figures are facts."""
 
     seq: int
     kind: str
@@ -91,6 +92,7 @@ class Stop:
     weight_lb_after: float
     orders: tuple[Work, ...] = ()
     fills: tuple[Fill, ...] = ()
+    done: bool = field(default=False, metadata=RARE)
 
 
 @dataclass(frozen=True)
@@ -163,10 +165,36 @@ class DayTotals:
 
 
 @dataclass(frozen=True)
+class Before:
+    """Where an order stood in the earlier plan. truck_id: '' = it was held or unserved there, or is
+    new; begin_min: work on it began then (0 without a truck)."""
+
+    order_id: str
+    truck_id: str
+    begin_min: float
+
+
+@dataclass(frozen=True)
+class Again:
+    """How a plan was made again in its day (rules 20 to 26). at_min: what no truck had set out for
+    by then was planned anew; earlier_sha256: of the earlier plan's text; down: trucks that do
+    nothing more; free_min: trucks that go on later than that; skipped: orders left out for the day;
+    added: orders of other days that were taken in; before: every order of the day."""
+
+    at_min: float
+    earlier_sha256: str
+    down: tuple[str, ...]
+    free_min: dict[str, float]
+    skipped: tuple[str, ...]
+    added: tuple[str, ...]
+    before: tuple[Before, ...]
+
+
+@dataclass(frozen=True)
 class Plan:
     """A planned day. effort: as text ('count 300' or 'seconds 20'); roads: description. pinned:
     orders that a person gave to their truck for good; a plan that is kept near to this one leaves
-    them there."""
+    them there. again: of a plan that was made again in its day."""
 
     version: int
     date: str
@@ -181,3 +209,4 @@ class Plan:
     unserved: tuple[NotDone, ...]
     totals: DayTotals
     pinned: tuple[str, ...] = field(default=(), metadata=RARE)
+    again: Again | None = field(default=None, metadata=RARE)

@@ -17,6 +17,7 @@ from planner.plan.model import Draw, Fill, ProductAmount, Stop, Work
 from planner.plan.stop_order import Event, Need, PlannedWork, events_of, line_of_mix, needs
 from planner.roads.travel import Travel
 from planner.routing.problem import Loading, StopKind, TruckAnswer
+from planner.routing.standing import Standing
 
 Windows = tuple[Window, ...] | None
 
@@ -34,15 +35,28 @@ def schedule_truck(
     events = events_of(day, truck, answer.loading, answer.stops)
     wanted = needs(day, truck.yard_id, events, line_of_mix(truck, answer.loading))
     clock.depart(wanted[0])
-    fill = 0
-    for event in events:
-        if event.kind is StopKind.REFILL:
-            fill += 1
-            clock.refill(event, wanted[fill])
-        elif event.kind is StopKind.LUNCH:
-            clock.lunch()
-        else:
-            clock.visit(event)
+    clock.run(events, wanted)
+    clock.back()
+    return clock.finished(), {level.compartment_id: level.gal for level in clock.levels}
+
+
+def schedule_rest(
+    day: Day,
+    recipes: Mapping[str, Recipe],
+    order_windows: Mapping[str, Windows],
+    answer: TruckAnswer,
+    travel: Travel,
+    done: tuple[Stop, ...],
+    standing: Standing,
+) -> tuple[tuple[Stop, ...], dict[str, float]]:
+    """As schedule_truck, of a truck that is out already: its done stops, then the answer's from
+    where it stands. There is no fill before it goes on (rule 23)."""
+    truck = day.workbook.trucks[answer.truck_id]
+    loading = standing.loading
+    clock = _TruckClock(day, recipes, order_windows, truck, loading, travel)
+    clock.go_on(done, standing)
+    events = events_of(day, truck, loading, answer.stops, standing.hose_mix)
+    clock.run(events, needs(day, truck.yard_id, events, line_of_mix(truck, loading)))
     clock.back()
     return clock.finished(), {level.compartment_id: level.gal for level in clock.levels}
 
@@ -118,6 +132,27 @@ class _TruckClock:
         """Fill in the yard and leave at the shift's start."""
         fills = self._fill(need)
         self._add("depart", self._place, 0.0, 0.0, self._now, self._now, self._now, fills=fills)
+
+    def go_on(self, done: tuple[Stop, ...], standing: Standing) -> None:
+        """Take up the day where the truck stands."""
+        self._stops = list(done)
+        self.levels = tuple(
+            replace(level, gal=standing.level_gal[level.compartment_id]) for level in self.levels
+        )
+        self._now, self._place = standing.free_min, standing.place_id
+
+    def run(self, events: Sequence[Event], wanted: Sequence[Need]) -> None:
+        """Every stop between departure and return. wanted: of the departure, then of each
+        refill."""
+        fill = 0
+        for event in events:
+            if event.kind is StopKind.REFILL:
+                fill += 1
+                self.refill(event, wanted[fill])
+            elif event.kind is StopKind.LUNCH:
+                self.lunch()
+            else:
+                self.visit(event)
 
     def refill(self, event: Event, need: Need) -> None:
         """Drive to a site, wait for opening, top up."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from types import MappingProxyType
 
 from planner.day.day import Day
 from planner.day.fleet import Line, Truck
@@ -63,14 +64,20 @@ def line_of_mix(truck: Truck, loading: Loading) -> dict[str, Line]:
 
 
 def events_of(
-    day: Day, truck: Truck, loading: Loading, stops: Sequence[StopRef]
+    day: Day,
+    truck: Truck,
+    loading: Loading,
+    stops: Sequence[StopRef],
+    hose_mix: Mapping[str, str | None] = MappingProxyType({}),
 ) -> tuple[Event, ...]:
     """Stops as events; orders next to each other at one property become one visit.
 
-    Raises ValueError when an order's mix is not loaded: such an answer is an engine's bug.
+    hose_mix: by line, the mix that the hose holds before the first stop; those left out and None
+    are empty. Raises ValueError when an order's mix is not loaded: such an answer is an engine's
+    bug.
     """
     lines = line_of_mix(truck, loading)
-    in_hose: dict[str, str] = {}
+    in_hose = {name: mix_id for name, mix_id in hose_mix.items() if mix_id is not None}
     events: list[Event] = []
     for stop in stops:
         if stop.kind is not StopKind.ORDER:

@@ -33,7 +33,8 @@ NOTHING = Totals(
 def truck_totals(
     settings: Settings, truck: Truck, stops: Sequence[Stop], cleaning_min: float
 ) -> Totals:
-    """Sums of one truck that goes out (rule 15)."""
+    """Sums of one truck that goes out (rule 15). A truck whose crew was quicker than planned before
+    its day was planned again has not waited (rule 22)."""
     works = [work for stop in stops for work in stop.orders]
     visits = [stop for stop in stops if stop.kind == "visit"]
     lunch_min = sum(stop.leave_min - stop.begin_min for stop in stops if stop.kind == "lunch")
@@ -48,6 +49,9 @@ def truck_totals(
     paid_min = out_min - lunch_min + cleaning_min
     overtime_min = max(0.0, stops[-1].arrive_min - truck.shift_end_min)
     pay_per_min = truck.pay_per_hour * truck.crew / 60
+    wait_min = out_min - drive_min - refill_min - spray_min - changeover_min - setup_min - lunch_min
+    if any(stop.done for stop in stops):
+        wait_min = max(0.0, wait_min)
     return Totals(
         drive_min=drive_min,
         drive_miles=drive_miles,
@@ -55,13 +59,7 @@ def truck_totals(
         spray_min=spray_min,
         setup_min=setup_min,
         changeover_min=changeover_min,
-        wait_min=out_min
-        - drive_min
-        - refill_min
-        - spray_min
-        - changeover_min
-        - setup_min
-        - lunch_min,
+        wait_min=wait_min,
         lunch_min=lunch_min,
         cleaning_min=cleaning_min,
         paid_min=paid_min,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
+from dataclasses import replace
 from types import MappingProxyType
 from typing import Protocol
 
@@ -20,7 +21,9 @@ from planner.routing.problem import (
     RoutingProblem,
     SiteTask,
     TruckSpec,
+    TruckStart,
 )
+from planner.routing.standing import Standing
 from planner.routing.wishes import wishes_of
 
 
@@ -45,6 +48,8 @@ def build_problem(
     loadings_by_truck: Mapping[str, tuple[Loading, ...]],
     kept: Mapping[str, str] = MappingProxyType({}),
     pinned: Collection[str] = (),
+    told: Mapping[str, Window] = MappingProxyType({}),
+    out: Mapping[str, Standing] = MappingProxyType({}),
 ) -> RoutingProblem:
     """The day without its held orders.
 
@@ -52,12 +57,14 @@ def build_problem(
     order id, customer's and weather's windows together. travel_by_truck: trucks that share one
     Travel object share one profile of the matrices; its places are the ids of sites and
     properties. kept: order id -> the truck that did it in a plan that this one should stay near
-    to; pinned: those of them that no other truck may do. Raises KeyError when a recipe, a window or
-    a place is missing.
+    to; pinned: those of them that no other truck may do. told: order id -> when its customer
+    expects the crew to begin. out: trucks that are out already; each has the one loading of its
+    standing. Raises KeyError when a recipe, a window or a place is missing.
     """
     book = day.workbook
     due = [order for order_id, order in day.orders.items() if order_id not in held_ids]
-    places = list(dict.fromkeys([*book.sites, *(order.property_id for order in due)]))
+    stand = [standing.place_id for standing in out.values()]
+    places = list(dict.fromkeys([*book.sites, *(order.property_id for order in due), *stand]))
     row_of = {place_id: row for row, place_id in enumerate(places)}
     travels: list[Travel] = []
     profile_of: dict[str, int] = {}
@@ -106,6 +113,8 @@ def build_problem(
                 profile_of[truck.truck_id],
                 book.settings.overtime_factor,
                 loadings_by_truck[truck.truck_id],
+                out.get(truck.truck_id),
+                row_of,
             )
             for truck in book.trucks.values()
         ),
@@ -118,12 +127,17 @@ def build_problem(
         drive_miles=_stacked(travels, places, "miles"),
         setup_min_per_visit=book.settings.setup_min_per_visit,
         fill_margin_percent=book.settings.fill_margin_percent,
-        wishes=wishes_of(day, due, places, kept),
+        wishes=wishes_of(day, due, places, kept, told),
     )
 
 
 def _truck_spec(
-    truck: Truck, profile: int, overtime_factor: float, loadings: tuple[Loading, ...]
+    truck: Truck,
+    profile: int,
+    overtime_factor: float,
+    loadings: tuple[Loading, ...],
+    out: Standing | None,
+    row_of: Mapping[str, int],
 ) -> TruckSpec:
     pay_per_min = truck.pay_per_hour * truck.crew / 60.0
     return TruckSpec(
@@ -152,12 +166,21 @@ def _truck_spec(
                 heel_gal=part.heel_gal,
                 line_id=part.line_id,
                 position=part.position,
-                start_gal=part.leftover_gal,
-                start_mix=part.last_mix,
+                start_gal=part.leftover_gal if out is None else out.level_gal[part.compartment_id],
+                start_mix=part.last_mix if out is None else out.inside[part.compartment_id],
             )
             for part in truck.compartments
         ),
-        loadings=loadings,
+        loadings=loadings if out is None else (replace(out.loading, cleaning=()),),
+        start=None
+        if out is None
+        else TruckStart(
+            place=row_of[out.place_id],
+            time_min=out.free_min,
+            miles=out.miles,
+            lunched=out.lunched,
+            hose_mix=tuple(out.hose_mix[line.line_id] for line in truck.lines),
+        ),
     )
 
 

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
 
+from planner.day.clock import Window
 from planner.day.day import Day
 from planner.day.orders import Order
 from planner.roads.sphere import FT_PER_DEG, FT_PER_MILE
@@ -14,14 +16,21 @@ from planner.routing.problem import Wishes
 
 
 def wishes_of(
-    day: Day, due: Sequence[Order], places: Sequence[str], kept: Mapping[str, str]
+    day: Day,
+    due: Sequence[Order],
+    places: Sequence[str],
+    kept: Mapping[str, str],
+    told: Mapping[str, Window] = MappingProxyType({}),
 ) -> Wishes:
     """The day's wishes. due: the orders to route, in the order of the problem's; places: ids of
     sites and properties, in the order of the matrices' rows. kept: order id -> the truck that it
-    had in an earlier plan; orders that are not in it keep none."""
+    had in an earlier plan; orders that are not in it keep none. told: order id -> the span in which
+    its customer expects the crew to begin."""
     settings = day.workbook.settings
     return Wishes(
         truck_price=_truck_price(day, due, kept),
+        told=tuple(told.get(order.order_id) for order in due) if told else None,
+        told_price=(settings.told_price,) * len(due) if told else None,
         per_refill=settings.refill_price,
         per_squared_hour=settings.balance_price,
         per_mile_apart=settings.compact_price,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from planner.day.clock import Window
@@ -11,14 +11,15 @@ from planner.day.fleet import Compartment, Truck
 from planner.plan.audit.ledger import Ledger
 from planner.plan.audit.strength import Strength
 from planner.plan.audit.violation import Violation
-from planner.plan.model import TruckPlan
+from planner.plan.model import Again, Stop, TruckPlan
 from planner.roads.travel import Travel
 
 
 @dataclass(frozen=True)
 class TruckCase:
     """One truck of the tables beside its plan. windows: order id -> when it may be done, None =
-    any time; strengths: of each mix of the tables that can be worked out."""
+    any time; strengths: of each mix of the tables that can be worked out. again: of a plan that was
+    made again in its day."""
 
     day: Day
     truck: Truck
@@ -27,6 +28,34 @@ class TruckCase:
     ledger: Ledger
     strengths: Mapping[str, Strength]
     windows: Mapping[str, tuple[Window, ...] | None]
+    again: Again | None = None
+
+    @property
+    def done(self) -> int:
+        """How many of its first stops are done: facts, that today's rules do not measure again
+        (rule 21)."""
+        return sum(stop.done for stop in self.planned.stops)
+
+    @property
+    def depart_min(self) -> float:
+        """When it departs (rule 12); one that had not left when the day was planned again departs
+        no earlier than that (rule 23)."""
+        if self.again is None or self.done:
+            return self.truck.shift_start_min
+        return max(self.truck.shift_start_min, self.goes_on_min)
+
+    @property
+    def goes_on_min(self) -> float:
+        """Before this minute it sets out for no stop that was planned again."""
+        if self.again is None:
+            return 0.0
+        return max(self.again.at_min, self.again.free_min.get(self.truck.truck_id, 0.0))
+
+    def fresh(self) -> Iterator[tuple[int, Stop]]:
+        """Row and stop of all that is not done."""
+        for row, stop in enumerate(self.planned.stops):
+            if not stop.done:
+                yield row, stop
 
     def found(self, code: str, row: int | None, message: str) -> Violation:
         """A violation of this truck; row: of its stops."""

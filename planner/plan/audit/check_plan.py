@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator, Mapping
 from planner.day.clock import Window
 from planner.day.day import Day
 from planner.plan.audit import (
+    rules_again,
     rules_clock,
     rules_day,
     rules_fills,
@@ -21,7 +22,7 @@ from planner.plan.audit.ledger import replay
 from planner.plan.audit.strength import Strength, StrengthError, strength
 from planner.plan.audit.violation import Violation
 from planner.plan.audit.weather import openings
-from planner.plan.model import Plan, TruckPlan
+from planner.plan.model import Again, Plan, TruckPlan
 from planner.roads.travel import Travel
 
 TRUCK_CHECKS: tuple[Callable[[TruckCase], Iterator[Violation]], ...] = (
@@ -71,6 +72,8 @@ TRUCK_CHECKS: tuple[Callable[[TruckCase], Iterator[Violation]], ...] = (
     rules_fills.check_filling_order,
     rules_fills.check_weights,
     rules_fills.check_end_levels,
+    rules_again.check_done_comes_first,
+    rules_again.check_trucks_that_are_down,
     totals.check_truck_totals,
 )
 """Each of them checks one fact about one truck."""
@@ -93,11 +96,12 @@ def audit(plan: Plan, day: Day, travel_by_truck: Mapping[str, Travel]) -> tuple[
     found += rules_day.check_every_order_once(plan, day)
     found += rules_day.check_pins(plan)
     found += rules_holds.check_holds(plan, day, strengths, opening)
+    found += rules_again.check_what_was_skipped(plan)
     found += totals.check_day_totals(plan)
     for planned in plan.trucks:
         travel = travel_by_truck.get(planned.truck_id)
         if planned.truck_id in day.workbook.trucks and travel is not None:
-            found += _check_truck(day, planned, travel, strengths, windows)
+            found += _check_truck(day, planned, travel, strengths, windows, plan.again)
     return tuple(found)
 
 
@@ -107,6 +111,7 @@ def _check_truck(
     travel: Travel,
     strengths: Mapping[str, Strength],
     windows: Mapping[str, tuple[Window, ...] | None],
+    again: Again | None,
 ) -> list[Violation]:
     truck = day.workbook.trucks[planned.truck_id]
     found = list(rules_ids.check_names(day, truck, planned, travel, strengths))
@@ -120,6 +125,7 @@ def _check_truck(
         ledger=replay(truck, planned),
         strengths=strengths,
         windows=windows,
+        again=again,
     )
     for check in TRUCK_CHECKS:
         found += check(case)

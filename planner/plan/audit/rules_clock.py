@@ -67,6 +67,9 @@ def check_visits_are_joined(case: TruckCase) -> Iterator[Violation]:
     stops = case.planned.stops
     for row in range(1, len(stops)):
         before, stop = stops[row - 1], stops[row]
+        if before.done:
+            # Whoever goes on where the truck stands has rolled up the hose and sets up anew.
+            continue
         if before.kind == stop.kind == "visit" and before.place_id == stop.place_id:
             yield case.found("STOP-JOIN", row, f"a second visit in a row to {stop.place_id}")
 
@@ -91,13 +94,15 @@ def check_departure(case: TruckCase) -> Iterator[Violation]:
     """The truck departs when its shift starts."""
     if not case.planned.stops:
         return
-    stop, start = case.planned.stops[0], case.truck.shift_start_min
+    stop, start = case.planned.stops[0], case.depart_min
+    if stop.done:
+        return
     for minute in (stop.arrive_min, stop.begin_min, stop.leave_min):
         if differs(minute, start, MINUTE_TOLERANCE):
             yield case.found(
                 "CLOCK-DEPART",
                 0,
-                f"departs at {clock_text(minute)}, its shift starts at {clock_text(start)}",
+                f"departs at {clock_text(minute)}, should depart at {clock_text(start)}",
             )
             return
 
@@ -119,21 +124,24 @@ def check_drives(case: TruckCase) -> Iterator[Violation]:
                 f"{stop.drive_min:.2f} min and {stop.drive_miles:.2f} mi from {here} to "
                 f"{stop.place_id}, by the roads {minutes:.2f} min and {miles:.2f} mi",
             )
-        if before is not None:
-            right = before.leave_min + stop.drive_min
+        if before is not None and not stop.done:
+            leaves = before.leave_min
+            if before.done:
+                leaves = max(leaves, case.goes_on_min)
+            right = leaves + stop.drive_min
             if differs(stop.arrive_min, right, MINUTE_TOLERANCE):
                 yield case.found(
                     "CLOCK-ARRIVE",
                     row,
                     f"arrives at minute {stop.arrive_min:.2f}; it left the stop before at "
-                    f"{before.leave_min:.2f} and drove {stop.drive_min:.2f}",
+                    f"{leaves:.2f} and drove {stop.drive_min:.2f}",
                 )
         before, here = stop, stop.place_id
 
 
 def check_visits(case: TruckCase) -> Iterator[Violation]:
     """Waiting, set-up, changeover and spraying of each visit add up."""
-    for row, stop in enumerate(case.planned.stops):
+    for row, stop in case.fresh():
         if stop.kind != "visit" or not stop.orders:
             continue
         ready = stop.arrive_min
@@ -150,7 +158,7 @@ def check_visits(case: TruckCase) -> Iterator[Violation]:
 
 def check_windows(case: TruckCase) -> Iterator[Violation]:
     """Each order begins and ends inside one window of customer and weather."""
-    for row, stop in enumerate(case.planned.stops):
+    for row, stop in case.fresh():
         for number, work in enumerate(stop.orders):
             windows = case.windows[work.order_id]
             start = stop.begin_min if number == 0 else work.begin_min
@@ -173,7 +181,7 @@ def check_windows(case: TruckCase) -> Iterator[Violation]:
 
 def check_refills(case: TruckCase) -> Iterator[Violation]:
     """A refill waits for opening, lasts set-up plus gallons / flow, and ends by closing."""
-    for row, stop in enumerate(case.planned.stops):
+    for row, stop in case.fresh():
         if stop.kind != "refill":
             continue
         site = case.day.workbook.sites[stop.place_id]
@@ -220,6 +228,8 @@ def check_lunch(case: TruckCase) -> Iterator[Violation]:
         )
     for row in rows:
         stop = stops[row]
+        if stop.done:
+            continue
         if row < 2 or row == len(stops) - 1:
             yield case.found("LUNCH-PLACE", row, "lunch before the first stop or after the last")
         elif stop.place_id != stops[row - 1].place_id:
@@ -258,7 +268,10 @@ def check_lunch_is_taken(case: TruckCase) -> Iterator[Violation]:
     """Lunch is owed by a truck that is out past the latest lunch."""
     truck, stops = case.truck, case.planned.stops
     latest = truck.lunch_latest_min
-    if not stops or truck.lunch_min <= 0 or latest is None or truck.shift_start_min >= latest:
+    if not stops or truck.lunch_min <= 0 or latest is None or case.depart_min >= latest:
+        return
+    if case.done and not any(stop.kind != "return" for _, stop in case.fresh()):
+        # Its crew is sent home, or is there: nothing more is planned for it (rule 24).
         return
     if exceeds(stops[-1].arrive_min, latest, MINUTE_TOLERANCE) and not any(
         stop.kind == "lunch" for stop in stops
@@ -276,8 +289,11 @@ def check_return(case: TruckCase) -> Iterator[Violation]:
     if not case.planned.stops:
         return
     row, stop = len(case.planned.stops) - 1, case.planned.stops[-1]
+    if stop.done:
+        return
     latest = case.truck.shift_end_min + case.truck.overtime_most_min
-    if exceeds(stop.arrive_min, latest, MINUTE_TOLERANCE):
+    sent_home = row > 0 and case.planned.stops[row - 1].done
+    if exceeds(stop.arrive_min, latest, MINUTE_TOLERANCE) and not sent_home:
         yield case.found(
             "RETURN-LATE",
             row,

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from planner.day.fleet import Compartment
 from planner.plan.audit.case import TruckCase
 from planner.plan.audit.ledger import Kind
-from planner.plan.audit.rules_works import order_gal, product_faults
+from planner.plan.audit.rules_works import counted_gal, product_faults
 from planner.plan.audit.violation import (
     COUNTING_TOLERANCE,
     GALLON_TOLERANCE,
@@ -26,7 +26,8 @@ class Leg:
     """A mix from one place where it may be made to the next. row: of that first stop; spray_gal,
     hose_gal: what is drawn in between; before, after: levels of all compartments when the truck
     comes to the place and when it leaves. may_fill: False for the way from a yard where the mix
-    may not be made, when only its leftover is on board."""
+    may not be made, when only its leftover is on board, and for the way from the last stop that is
+    done (rule 23)."""
 
     row: int
     mix_id: str
@@ -94,6 +95,8 @@ def check_levels(case: TruckCase) -> Iterator[Violation]:
 def check_capacity(case: TruckCase) -> Iterator[Violation]:
     """No compartment is filled over its full mark."""
     for row, fill, before in fills(case):
+        if case.planned.stops[row].done:
+            continue
         capacity = case.truck.compartment(fill.compartment_id).capacity_gal
         if exceeds(before + fill.gal, capacity, GALLON_TOLERANCE):
             yield case.found(
@@ -107,6 +110,8 @@ def check_capacity(case: TruckCase) -> Iterator[Violation]:
 def check_whole_gallons(case: TruckCase) -> Iterator[Violation]:
     """Each fill is a whole number of gallons, or what the full mark leaves."""
     for row, fill, before in fills(case):
+        if case.planned.stops[row].done:
+            continue
         capacity = case.truck.compartment(fill.compartment_id).capacity_gal
         whole = not differs(fill.gal, round(fill.gal) if math.isfinite(fill.gal) else 0.0, 1e-4)
         full = not differs(before + fill.gal, capacity, GALLON_TOLERANCE)
@@ -151,6 +156,9 @@ def check_orders_of_fills(case: TruckCase) -> Iterator[Violation]:
     starts = [number for number, entry in enumerate(entries) if entry.kind is Kind.FILL]
     plain = [(row, fill) for row, stop in enumerate(case.planned.stops) for fill in stop.fills]
     for start, (row, fill) in zip(starts, plain, strict=True):
+        if case.planned.stops[row].done:
+            # It names what it was meant for when it was poured.
+            continue
         served: list[str] = []
         for entry in entries[start + 1 :]:
             if entry.compartment_id != fill.compartment_id:
@@ -276,8 +284,10 @@ def check_weights(case: TruckCase) -> Iterator[Violation]:
                 f"weighs {weight:,.1f} lb after the stop, the plan says "
                 f"{stop.weight_lb_after:,.1f} lb",
             )
-        if stop.kind in ("depart", "refill") and exceeds(
-            weight, case.truck.gvwr_lb, POUND_TOLERANCE
+        if (
+            not stop.done
+            and stop.kind in ("depart", "refill")
+            and exceeds(weight, case.truck.gvwr_lb, POUND_TOLERANCE)
         ):
             yield case.found(
                 "WEIGHT-GVWR",
@@ -305,26 +315,28 @@ def check_end_levels(case: TruckCase) -> Iterator[Violation]:
 
 
 def legs(case: TruckCase) -> Iterator[Leg]:
-    """Every loaded mix, from each place where it may be made to the next."""
+    """Every loaded mix, from each place where it may be made to the next; of a truck that was out
+    when its day was planned again, from its last stop that is done on."""
     stops = case.planned.stops
-    if not stops:
+    if not stops or case.done == len(stops):
         return
     for mix_id in sorted({m for m in case.planned.loading.values() if m is not None}):
         places = [
             row
-            for row, stop in enumerate(stops)
+            for row, stop in case.fresh()
             if stop.kind in ("depart", "refill") and case.made_at(stop.place_id, mix_id)
         ]
-        made_in_yard = bool(places) and places[0] == 0
-        if not made_in_yard:
-            # It cannot be made in the yard: until then there is only the leftover.
-            places.insert(0, 0)
+        first = max(0, case.done - 1)
+        filled_first = bool(places) and places[0] == first
+        if not filled_first:
+            # It cannot be made in the yard, or the truck is out: there is only what is on board.
+            places.insert(0, first)
         for start, end in zip(places, [*places[1:], len(stops)], strict=True):
             spray = hose = 0.0
-            for row in range(start, end):
+            for row in range(start + (case.done > start), end):
                 for number, work in enumerate(stops[row].orders):
                     if work.mix_id == mix_id:
-                        spray += order_gal(case, work.order_id)
+                        spray += counted_gal(case, row, work)
                         hose += case.ledger.hose[row, number].hose_gal
             yield Leg(
                 row=start,
@@ -332,9 +344,9 @@ def legs(case: TruckCase) -> Iterator[Leg]:
                 tanks=case.loaded(mix_id),
                 spray_gal=spray,
                 hose_gal=hose,
-                before=_before(case, start),
+                before=case.ledger.after_stop[start] if case.done > start else _before(case, start),
                 after=case.ledger.after_stop[start],
-                may_fill=start > 0 or made_in_yard,
+                may_fill=start > first or filled_first,
             )
 
 

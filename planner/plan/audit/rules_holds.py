@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 
 from planner.day.day import Day
 from planner.day.orders import Order
@@ -34,7 +34,14 @@ def check_holds(
 ) -> Iterator[Violation]:
     """Exactly those orders are held that a rule holds back, each with a code that applies."""
     held = {row.order_id: row for row in plan.held}
-    holds = Holds(day, strengths, opening)
+    done = {
+        work.order_id
+        for truck in plan.trucks
+        for stop in truck.stops
+        if stop.done
+        for work in stop.orders
+    }
+    holds = Holds(day, strengths, opening, done)
     for order in day.orders.values():
         why = holds.why(order)
         row = held.get(order.order_id)
@@ -64,16 +71,21 @@ def check_holds(
 
 class Holds:
     """What holds each order back. An order asks about those ahead of it at its property, and these
-    about the ones ahead of them, until one has none ahead."""
+    about the ones ahead of them, until one has none ahead. Nothing holds one that is done, and it
+    is ahead of all that are not (rule 21)."""
 
     def __init__(
-        self, day: Day, strengths: Mapping[str, Strength], opening: Mapping[str, Openings]
+        self,
+        day: Day,
+        strengths: Mapping[str, Strength],
+        opening: Mapping[str, Openings],
+        done: Collection[str] = (),
     ) -> None:
-        self._day = day
+        self._day, self._done = day, done
         self._opening = opening
         self._doses = DoseBook(day, strengths)
         self._rank = {
-            order_id: (order.priority, row)
+            order_id: (order_id not in done, order.priority, row)
             for row, (order_id, order) in enumerate(day.orders.items())
         }
         self._found: dict[str, dict[str, str]] = {}
@@ -94,6 +106,8 @@ class Holds:
         ]
 
     def _reasons(self, order: Order) -> Iterator[tuple[str, str]]:
+        if order.order_id in self._done:
+            return
         opening = self._opening[order.order_id]
         if opening.weather is not None and not opening.weather:
             yield "WEATHER", "no hour of the forecast suits its mix"

@@ -25,9 +25,16 @@ def works(case: TruckCase) -> Iterator[tuple[int, int, Work]]:
             yield row, number, work
 
 
+def fresh_works(case: TruckCase) -> Iterator[tuple[int, int, Work]]:
+    """Of these, the ones that are not done."""
+    for row, number, work in works(case):
+        if not case.planned.stops[row].done:
+            yield row, number, work
+
+
 def check_orders_as_ordered(case: TruckCase) -> Iterator[Violation]:
     """Property, mix and area of each work are the order's."""
-    for row, _, work in works(case):
+    for row, _, work in fresh_works(case):
         order = case.day.orders[work.order_id]
         place_id = case.planned.stops[row].place_id
         if order.property_id != place_id:
@@ -52,7 +59,7 @@ def check_orders_as_ordered(case: TruckCase) -> Iterator[Violation]:
 
 def check_gallons_of_orders(case: TruckCase) -> Iterator[Violation]:
     """Gallons = area / 1000 x carrier."""
-    for row, _, work in works(case):
+    for row, _, work in fresh_works(case):
         right = order_gal(case, work.order_id)
         if differs(work.gal, right, GALLON_TOLERANCE):
             yield case.found(
@@ -66,7 +73,7 @@ def check_gallons_of_orders(case: TruckCase) -> Iterator[Violation]:
 def check_products_of_orders(case: TruckCase) -> Iterator[Violation]:
     """Each product of the mix, at its rate for the gallons sprayed."""
     for row, _, work in works(case):
-        right = _products(case, work.mix_id, order_gal(case, work.order_id))
+        right = _products(case, work.mix_id, counted_gal(case, row, work))
         for message in product_faults(work.products, right):
             yield case.found("WORK-PRODUCTS", row, f"order {work.order_id}: {message}")
 
@@ -87,7 +94,7 @@ def check_lines_of_orders(case: TruckCase) -> Iterator[Violation]:
 
 def check_pins_and_bans(case: TruckCase) -> Iterator[Violation]:
     """Only and never trucks are kept."""
-    for row, _, work in works(case):
+    for row, _, work in fresh_works(case):
         order = case.day.orders[work.order_id]
         if order.only_trucks is not None and case.truck.truck_id not in order.only_trucks:
             only = ", ".join(sorted(order.only_trucks))
@@ -98,7 +105,7 @@ def check_pins_and_bans(case: TruckCase) -> Iterator[Violation]:
 
 def check_hose_reaches(case: TruckCase) -> Iterator[Violation]:
     """The hose of the line is at least the property's run."""
-    for row, _, work in works(case):
+    for row, _, work in fresh_works(case):
         run_ft = case.day.workbook.properties[
             case.day.orders[work.order_id].property_id
         ].hose_run_ft
@@ -114,7 +121,7 @@ def check_hose_reaches(case: TruckCase) -> Iterator[Violation]:
 
 def check_draws_add_up(case: TruckCase) -> Iterator[Violation]:
     """What the compartments give is what is sprayed, and what fills the hose."""
-    for row, _, work in works(case):
+    for row, _, work in fresh_works(case):
         for what, draws, gal in (
             ("sprayed", work.compartments, work.gal),
             ("put into the hose", work.hose_compartments, work.hose_gal),
@@ -173,6 +180,8 @@ def check_pump_stays_wet(case: TruckCase) -> Iterator[Violation]:
     for entry in case.ledger.entries:
         if entry.kind is Kind.FILL or not -entry.gal > 0:
             continue
+        if case.planned.stops[entry.stop].done:
+            continue
         tank = case.truck.compartment(entry.compartment_id)
         level = entry.levels[entry.compartment_id]
         if exceeds(tank.heel_gal - level, 0.0, GALLON_TOLERANCE):
@@ -224,6 +233,11 @@ def order_gal(case: TruckCase, order_id: str) -> float:
     """Gallons of an order by its area and carrier (rule 1)."""
     order = case.day.orders[order_id]
     return case.day.workbook.mixes[order.mix_id].carrier_gal_per_1000_ft2 * order.area_ft2 / 1000
+
+
+def counted_gal(case: TruckCase, row: int, work: Work) -> float:
+    """Gallons that a work stands for: those of its order, or what was sprayed where it is done."""
+    return work.gal if case.planned.stops[row].done else order_gal(case, work.order_id)
 
 
 def product_faults(

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import fields
 
 from planner.plan.audit.case import TruckCase
-from planner.plan.audit.rules_works import order_gal
+from planner.plan.audit.rules_works import counted_gal
 from planner.plan.audit.violation import (
     GALLON_TOLERANCE,
     MILE_TOLERANCE,
@@ -54,10 +54,15 @@ def _right_totals(case: TruckCase) -> dict[str, float]:
     right = {field.name: 0.0 for field in fields(Totals)}
     if not stops:
         return right
-    for stop in stops:
+    before = stops[0]
+    for row, stop in enumerate(stops):
         right["drive_min"] += stop.drive_min
         right["drive_miles"] += stop.drive_miles
         right["wait_min"] += stop.begin_min - stop.arrive_min
+        if row and case.done:
+            # What the crew stood before it went on, and what was recorded otherwise than planned.
+            right["wait_min"] += stop.arrive_min - stop.drive_min - before.leave_min
+        before = stop
         if stop.kind == "refill":
             right["refills"] += 1
             right["refill_min"] += stop.leave_min - stop.begin_min
@@ -69,17 +74,24 @@ def _right_totals(case: TruckCase) -> dict[str, float]:
         ready = stop.begin_min + settings.setup_min_per_visit
         for work in stop.orders:
             right["orders"] += 1
-            right["gal"] += order_gal(case, work.order_id)
+            right["gal"] += counted_gal(case, row, work)
             right["wait_min"] += work.begin_min - ready
             right["changeover_min"] += work.changeover_min
             right["spray_min"] += work.spray_min
             ready = work.end_min
+            if stop.done:
+                ready = work.begin_min + work.changeover_min + work.spray_min
+        if stop.kind == "visit" and stop.done:
+            right["wait_min"] += stop.leave_min - ready
+    if case.done:
+        right["wait_min"] += stops[0].leave_min - case.depart_min
+        right["wait_min"] = max(0.0, right["wait_min"])
     right["cleaning_min"] = sum(entry.minutes for entry in case.planned.cleaning)
     back = stops[-1].arrive_min
-    regular = min(back, truck.shift_end_min) - truck.shift_start_min
+    regular = min(back, truck.shift_end_min) - case.depart_min
     overtime = max(back - truck.shift_end_min, 0.0)
     right["overtime_min"] = overtime
-    right["paid_min"] = back - truck.shift_start_min - right["lunch_min"] + right["cleaning_min"]
+    right["paid_min"] = back - case.depart_min - right["lunch_min"] + right["cleaning_min"]
     if back < truck.shift_end_min:
         overtime = 0.0
     # Regular hours at regular pay, the hours after the shift's end at overtime pay.

@@ -1,0 +1,161 @@
+"""What of the earlier plan stays: the orders, the trucks that are out, what customers were told."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from planner.again.said import Said, already_done, not_left
+from planner.day.clock import Window
+from planner.day.day import Day
+from planner.mixing.recipes import Recipe
+from planner.plan.document import to_json
+from planner.plan.done_part import Told, Underway, done_part, standing_of
+from planner.plan.model import Again, Before, Plan
+from planner.problems import WorkbookError
+from planner.roads.travel import Travel
+
+
+@dataclass(frozen=True)
+class TakenOver:
+    """What a plan made again begins with. underway: trucks that are out; done: orders; again: what
+    plan.json keeps of it; pinned: open orders that a person gave to their truck for good."""
+
+    again: Again
+    underway: dict[str, Underway]
+    done: frozenset[str]
+    pinned: tuple[str, ...] = ()
+
+    def takes_part(self, day: Day) -> dict[str, float]:
+        """Trucks that may get orders -> the minute from which they do."""
+        found: dict[str, float] = {}
+        for truck_id, truck in day.workbook.trucks.items():
+            free = max(self.again.at_min, self.again.free_min.get(truck_id, 0.0))
+            out = self.underway.get(truck_id)
+            if truck_id in self.again.down or (out is not None and out.home):
+                continue
+            if out is not None:
+                found[truck_id] = out.standing.free_min
+            elif max(free, truck.shift_start_min) < truck.shift_end_min:
+                found[truck_id] = max(free, truck.shift_start_min)
+        return found
+
+
+def orders_changed(said: Said, earlier: Plan) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Orders added to and left out of the day, now and when the earlier plan was made again."""
+    added, skipped = list(said.added), list(said.skipped)
+    if earlier.again is not None:
+        added += [name for name in earlier.again.added if name not in said.skipped]
+        skipped += [name for name in earlier.again.skipped if name not in said.added]
+    return tuple(dict.fromkeys(added)), tuple(dict.fromkeys(skipped))
+
+
+def take_over(
+    day: Day,
+    earlier: Plan,
+    said: Said,
+    told: Told,
+    recipes: Mapping[str, Recipe],
+    travel_by_truck: Mapping[str, Travel],
+) -> TakenOver:
+    """What stays of the earlier plan. day: with the orders that are added and without those left
+    out; told: done and open orders, with what is recorded. Raises WorkbookError with every
+    statement that the clock contradicts."""
+    added, skipped = orders_changed(said, earlier)
+    again = Again(
+        at_min=said.at_min,
+        earlier_sha256=hashlib.sha256(to_json(earlier).encode()).hexdigest(),
+        down=_down(said, earlier),
+        free_min=_later(said, earlier),
+        skipped=skipped,
+        added=added,
+        before=_before(day, earlier),
+    )
+    underway: dict[str, Underway] = {}
+    problems = []
+    for planned in earlier.trucks:
+        if not planned.stops:
+            continue
+        truck = day.workbook.trucks[planned.truck_id]
+        leaves = planned.stops[0].leave_min
+        orders = {work.order_id for stop in planned.stops for work in stop.orders}
+        if leaves > said.at_min and orders & told.done:
+            problems += not_left(truck.truck_id, leaves, sorted(orders & told.done))
+            continue
+        travel = travel_by_truck[truck.truck_id]
+        done = done_part(truck, planned, recipes, travel, said.at_min, told)
+        if done:
+            free = max(said.at_min, again.free_min.get(truck.truck_id, 0.0))
+            standing = standing_of(truck, planned, recipes, done, free)
+            underway[truck.truck_id] = Underway(planned, done, standing)
+    done_orders = frozenset(
+        work.order_id for out in underway.values() for stop in out.done for work in stop.orders
+    )
+    problems += already_done(said, done_orders)
+    if problems:
+        raise WorkbookError(problems)
+    pinned = tuple(name for name in earlier.pinned if name not in done_orders)
+    return TakenOver(again, underway, done_orders, pinned)
+
+
+def told_windows(day: Day, taken: TakenOver) -> dict[str, Window]:
+    """When the customers of open orders expect their crew."""
+    within = day.workbook.settings.told_within_min
+    return {
+        row.order_id: Window(row.begin_min - within, row.begin_min + within)
+        for row in taken.again.before
+        if row.truck_id and row.order_id not in taken.done
+    }
+
+
+def kept_trucks(taken: TakenOver) -> dict[str, str]:
+    """Open orders -> their truck in the earlier plan."""
+    return {
+        row.order_id: row.truck_id
+        for row in taken.again.before
+        if row.truck_id and row.order_id not in taken.done
+    }
+
+
+def rest_of(day: Day, taken: TakenOver) -> Day:
+    """The day that is left to plan: open orders, trucks that take part. One that has not left
+    begins its shift when it may go."""
+    trucks = {
+        truck_id: day.workbook.trucks[truck_id]
+        if truck_id in taken.underway
+        else replace(day.workbook.trucks[truck_id], shift_start_min=free)
+        for truck_id, free in taken.takes_part(day).items()
+    }
+    orders = {name: order for name, order in day.orders.items() if name not in taken.done}
+    return replace(day, workbook=replace(day.workbook, trucks=trucks), orders=orders)
+
+
+def _before(day: Day, earlier: Plan) -> tuple[Before, ...]:
+    found: dict[str, Before] = {}
+    for truck in earlier.trucks:
+        for stop in truck.stops:
+            for number, work in enumerate(stop.orders):
+                begin = stop.begin_min if number == 0 else work.begin_min
+                found[work.order_id] = Before(work.order_id, truck.truck_id, begin)
+    for row in (*earlier.held, *earlier.unserved):
+        found[row.order_id] = Before(row.order_id, "", 0.0)
+    return tuple(
+        [found[name] for name in day.orders if name in found]
+        + [row for name, row in found.items() if name not in day.orders]
+    )
+
+
+def _down(said: Said, earlier: Plan) -> tuple[str, ...]:
+    before = earlier.again.down if earlier.again is not None else ()
+    return tuple(dict.fromkeys([*said.down, *(name for name in before if name not in said.later)]))
+
+
+def _later(said: Said, earlier: Plan) -> dict[str, float]:
+    before = earlier.again.free_min if earlier.again is not None else {}
+    kept = {
+        name: minute
+        for name, minute in before.items()
+        if minute > said.at_min and name not in said.down
+    }
+    return kept | said.later
