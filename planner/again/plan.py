@@ -31,7 +31,7 @@ from planner.roads.travel import Travel
 from planner.routing.build import build_problem
 from planner.routing.engines import engine_named
 from planner.routing.loadings import loadings
-from planner.routing.problem import Effort, Progress, RoutingProblem
+from planner.routing.problem import Answer, Effort, Progress, RoutingProblem, StopKind
 
 
 def open_running_day(path: Path, when: date, earlier: Plan, said: Said) -> Day:
@@ -93,7 +93,7 @@ def rest_planned(
     }
     problem = _problem(day, rest, taken, kitchen, travel_by_truck, windows)
     solver = engine_named(origin.engine)
-    answer = solver.solve(problem, effort, origin.seed, progress)
+    answer = _sent_home(solver.solve(problem, effort, origin.seed, progress))
     progress(1.0, "writing the schedule")
     # A truck that has not left departs when its shift begins in the rest of the day.
     trucks = day.workbook.trucks | rest.workbook.trucks
@@ -106,6 +106,19 @@ def rest_planned(
         travel_by_truck,
         replace(origin, engine=solver.name),
         MadeAgain(taken.again, taken.underway, taken.pinned),
+    )
+
+
+def _sent_home(answer: Answer) -> Answer:
+    """The answer without lunches of trucks that get nothing more: their crews are sent home."""
+    return replace(
+        answer,
+        trucks=tuple(
+            truck
+            if any(stop.kind is StopKind.ORDER for stop in truck.stops)
+            else replace(truck, stops=())
+            for truck in answer.trucks
+        ),
     )
 
 

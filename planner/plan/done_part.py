@@ -87,7 +87,8 @@ def done_part(
         stop if len(works) == len(stop.orders) else replace(stop, orders=works)
         for _, stop, works in kept
     ]
-    stops = _hurried(stops, set_out_for(planned.stops, kept[-1][0], at_min), at_min)
+    if kept[-1][1].orders and not set_out_for(planned.stops, kept[-1][0], at_min):
+        stops = _hurried(stops, at_min)
     gap = [row for row, _, _ in kept] != list(range(len(kept)))
     other = gap or any(
         work.order_id in told.sprayed for stop in planned.stops for work in stop.orders
@@ -197,11 +198,11 @@ def _kept(
     return kept
 
 
-def _hurried(stops: list[Stop], by_the_clock: bool, at_min: float) -> list[Stop]:
+def _hurried(stops: list[Stop], at_min: float) -> list[Stop]:
     """A crew that is ahead of the plan: what it has done is moved together, so that it ended by
     at_min. Nobody wrote down when each stop was done."""
     ends = stops[-1].leave_min
-    if by_the_clock or ends <= at_min:
+    if ends <= at_min:
         return stops
     before = max((s.leave_min for s in stops if s.leave_min <= at_min), default=at_min)
     share = (at_min - before) / (ends - before)
