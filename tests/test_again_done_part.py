@@ -18,7 +18,7 @@ from tests.test_audit_random_days import planned
 
 
 def without_marks(stop: Stop) -> Stop:
-    """A stop without what only says when it was planned: the mark, and whom a fill was meant for."""
+    """A stop without what only says when it was planned: mark, and whom a fill was meant for."""
     return replace(
         stop, done=False, fills=tuple(replace(fill, order_ids=()) for fill in stop.fills)
     )

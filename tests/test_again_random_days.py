@@ -34,7 +34,7 @@ def check_again(earlier: Plan, again: Plan, said: Said) -> None:
         for stop in first:
             # Nobody sets out before the day is planned again, or before the truck is free.
             leaves = stop.leave_min if stop.kind == "depart" else stop.arrive_min - stop.drive_min
-            assert leaves >= goes_on - 1e-6 or not truck.stops[0].done and leaves >= said.at_min
+            assert leaves >= goes_on - 1e-6 or (not truck.stops[0].done and leaves >= said.at_min)
         for row, stop in enumerate(truck.stops):
             if not stop.done:
                 continue

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
 from planner.again.recorded import told_of
-from planner.again.said import Said, check_said
+from planner.again.said import AgainError, Said, check_said
 from planner.again.take_over import (
     TakenOver,
     kept_trucks,
@@ -26,7 +26,7 @@ from planner.mixing.separation import separation
 from planner.plan.assemble import MadeAgain, Origin, make_plan
 from planner.plan.audit import audit
 from planner.plan.model import Plan
-from planner.problems import WorkbookError
+from planner.problems import Problem
 from planner.roads.travel import Travel
 from planner.routing.build import build_problem
 from planner.routing.engines import engine_named
@@ -34,12 +34,14 @@ from planner.routing.loadings import loadings
 from planner.routing.problem import Answer, Effort, Progress, RoutingProblem, StopKind
 
 
-def open_running_day(path: Path, when: date, earlier: Plan, said: Said) -> Day:
-    """The day with the orders that are added and without those left out. Raises WorkbookError with
-    everything that is wrong in what is said."""
-    problems = check_said(said, earlier, open_day(path, when))
+def open_running_day(
+    path: Path, when: date, earlier: Plan, said: Said, problems: Sequence[Problem] = ()
+) -> Day:
+    """The day with the orders that are added and without those left out. problems: found before.
+    Raises AgainError with everything that is wrong in what is said."""
+    problems = [*problems, *check_said(said, earlier, open_day(path, when))]
     if problems:
-        raise WorkbookError(problems)
+        raise AgainError(problems)
     added, skipped = orders_changed(said, earlier)
     return open_day(path, when, added, skipped)
 
@@ -56,7 +58,7 @@ def plan_again(
     seed: int,
     progress: Progress,
 ) -> PlannedDay:
-    """The whole day, of which only what is not done is planned. Raises WorkbookError with every
+    """The whole day, of which only what is not done is planned. Raises AgainError with every
     statement that the clock contradicts, StoreError."""
     kitchen = recipes(day.workbook)
     told = told_of(path, day, earlier, said)

@@ -9,7 +9,7 @@ from typing import Final
 from planner.day.clock import clock_text
 from planner.day.day import Day
 from planner.plan.model import Plan
-from planner.problems import Problem
+from planner.problems import Problem, WorkbookError
 from planner.tables.cell_error import CellError
 from planner.tables.clock_cells import read_time
 from planner.tables.text import clean, did_you_mean
@@ -23,6 +23,11 @@ AGAIN_CODES: Final = {
     "AGAIN-6": "The earlier plan names what the tables no longer hold",
 }
 """Codes of what is wrong in what is said of a running day."""
+
+
+class AgainError(WorkbookError):
+    """What is said of a running day cannot be; carries every problem found."""
+
 
 DOWN: Final = "down"
 A_DAY_MIN: Final = 1440.0

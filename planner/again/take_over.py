@@ -6,14 +6,13 @@ import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from planner.again.said import Said, already_done, not_left
+from planner.again.said import AgainError, Said, already_done, not_left
 from planner.day.clock import Window
 from planner.day.day import Day
 from planner.mixing.recipes import Recipe
 from planner.plan.document import to_json
 from planner.plan.done_part import Told, Underway, done_part, standing_of
 from planner.plan.model import Again, Before, Plan
-from planner.problems import WorkbookError
 from planner.roads.travel import Travel
 
 
@@ -60,7 +59,7 @@ def take_over(
     travel_by_truck: Mapping[str, Travel],
 ) -> TakenOver:
     """What stays of the earlier plan. day: with the orders that are added and without those left
-    out; told: done and open orders, with what is recorded. Raises WorkbookError with every
+    out; told: done and open orders, with what is recorded. Raises AgainError with every
     statement that the clock contradicts."""
     added, skipped = orders_changed(said, earlier)
     again = Again(
@@ -94,7 +93,7 @@ def take_over(
     )
     problems += already_done(said, done_orders)
     if problems:
-        raise WorkbookError(problems)
+        raise AgainError(problems)
     pinned = tuple(name for name in earlier.pinned if name not in done_orders)
     return TakenOver(again, underway, done_orders, pinned)
 

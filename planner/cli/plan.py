@@ -8,6 +8,7 @@ from pathlib import Path
 
 import click
 
+from planner.cli.again_options import AgainOptions, again_options
 from planner.cli.common import parse_date, road_option, search_options, workbook_argument
 
 
@@ -25,6 +26,7 @@ from planner.cli.common import parse_date, road_option, search_options, workbook
     help="Stay near to this plan.json, of any date: its properties and their near neighbors keep "
     "its trucks where that costs little (settings keep_price), its pinned orders always.",
 )
+@again_options
 @road_option
 @search_options
 @click.option("--json", "as_json", is_flag=True, help="Print the summary as JSON.")
@@ -33,6 +35,7 @@ def command(
     when: str | None,
     out: Path | None,
     keep: Path | None,
+    again: AgainOptions | None,
     extract: Path | None,
     engine: str,
     effort: int | None,
@@ -45,13 +48,24 @@ def command(
     Writes plan.json, a packet per truck, the store's pick list, the day page and a map into one
     folder, then prints a summary. Exit code 3 means: planned, but orders are held or unserved.
 
+    With --again a running day is planned again from --at on: what the trucks have set out for by
+    then counts as done and stays, and so does what is in their compartments. The tables count as
+    they are now (new weather, new orders). Needs --out: a folder of its own.
+
     \b
     Example:
         planner plan spring --date 2027-04-14 --out wednesday
         planner plan spring --date 2027-04-15 --keep wednesday/plan.json
+        planner plan spring --again wednesday/plan.json --at 11:40 --truck T3=down --out noon
     """
-    from planner.cli.planning import effort_from, run_plan
+    from planner.cli.planning import effort_from, run_again, run_plan
 
+    if again is not None:
+        if out is None or keep is not None:
+            raise click.UsageError("--again needs --out, and goes without --keep")
+        wanted = parse_date(when) if when else None
+        search = effort_from(effort, seconds)
+        sys.exit(run_again(workbook, wanted, out, extract, engine, search, seed, as_json, again))
     day = parse_date(when) if when else date.today() + timedelta(days=1)
     folder = out or Path(f"planned-{day.isoformat()}")
     search = effort_from(effort, seconds)

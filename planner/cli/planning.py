@@ -10,7 +10,8 @@ from pathlib import Path
 
 import click
 
-from planner.cli.common import DEFAULT_EFFORT_COUNT, ProgressLine, told_plainly
+from planner.cli.again_options import AgainOptions
+from planner.cli.common import DEFAULT_EFFORT_COUNT, ProgressLine, print_problems, told_plainly
 from planner.cli.outputs import refuse_foreign, write_folder
 from planner.routing.problem import Effort
 from planner.tables.map_settings import MapTiles
@@ -43,8 +44,6 @@ def run_plan(
     with told_plainly():
         progress(0.0, "reading the workbook")
         from planner import chain
-        from planner.cli.summary import summary
-        from planner.tables.office import load_office_file
 
         earlier = chain.read_plan(keep)[0] if keep is not None else None
         day = chain.open_day(workbook, when)
@@ -65,6 +64,77 @@ def run_plan(
             progress=progress,
             keep=earlier,
         )
+    return _finish(planned, workbook, out, engine, as_json, progress)
+
+
+def run_again(
+    workbook: Path,
+    when: date | None,
+    out: Path,
+    extract: Path | None,
+    engine: str,
+    effort: Effort,
+    seed: int,
+    as_json: bool,
+    again: AgainOptions,
+) -> int:
+    """Plan a running day again, as run_plan does. when: None = the earlier plan's day."""
+    refuse_foreign(out)
+    progress = ProgressLine()
+    with told_plainly():
+        progress(0.0, "reading the workbook")
+        from planner import chain
+        from planner.again.plan import open_running_day, plan_again
+        from planner.again.said import AgainError, check_date, read_said
+
+        earlier, planned_for = chain.read_plan(again.earlier)
+        said, problems = read_said(
+            again.at,
+            done=again.done,
+            opened=again.opened,
+            skipped=again.skip,
+            added=again.add,
+            trucks=again.truck,
+            filled=again.filled,
+        )
+        problems += check_date(earlier, (when or planned_for).isoformat())
+        try:
+            day = open_running_day(workbook, planned_for, earlier, said, problems)
+            progress(0.02, "reading the roads")
+            roads = chain.open_day_roads(workbook, day, extract)
+            planned = plan_again(
+                workbook,
+                day,
+                roads,
+                earlier,
+                said,
+                engine=engine,
+                effort=effort,
+                seed=seed,
+                progress=progress,
+            )
+        except AgainError as error:
+            progress.close()
+            print_problems(error.problems, "what is said of the day")
+            return 1
+    return _finish(planned, workbook, out, engine, as_json, progress)
+
+
+def _finish(
+    planned: object,
+    workbook: Path,
+    out: Path,
+    engine: str,
+    as_json: bool,
+    progress: ProgressLine,
+) -> int:
+    """Write the folder of a plan and print its summary, or say why not; the exit code."""
+    from planner import chain
+    from planner.cli.summary import summary
+    from planner.tables.office import load_office_file
+
+    assert isinstance(planned, chain.PlannedDay)
+    with told_plainly():
         if planned.violations:
             progress.close()
             for violation in planned.violations:

@@ -16,7 +16,6 @@ from planner.roads.travel import Travel
 from planner.routing.problem import Loading
 from planner.routing.standing import Standing
 
-
 HAIR_GAL: Final = 1e-4
 """More than a day of figures rounded to six decimals can add up to, less than any gauge shows."""
 
