@@ -1,0 +1,193 @@
+"""`planner plan --again` as offices use and misuse it: files, words, exit codes.
+
+The starter's day, planned by the plain engine: truck-1 leaves at 7:30 (450) and does 1001 at P-1
+from 7:32 to 7:41, then 1006 and 1007 at P-6 to 7:58, 1005, 1002, 1003 and 1004; truck-2 stays home.
+"""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import Result
+
+from tests.test_plan_command import DAY, clean, edit, plan, planner, workbook
+
+__all__ = ["workbook"]
+
+
+@pytest.fixture
+def earlier(workbook: Path, tmp_path: Path) -> Path:
+    assert plan(workbook, tmp_path / "day").exit_code == 0
+    return tmp_path / "day" / "plan.json"
+
+
+def again(workbook: Path, earlier: Path, *more: object) -> Result:
+    words = ("--engine", "nearest-fit", "--out", earlier.parents[1] / "noon", *more)
+    return clean(planner("plan", workbook, "--again", earlier, *words))
+
+
+def read(file: Path) -> dict[str, Any]:
+    found: dict[str, Any] = json.loads(file.read_text(encoding="utf-8"))
+    return found
+
+
+def orders(plan: dict[str, Any], *, done: bool) -> dict[str, list[str]]:
+    return {
+        truck["truck_id"]: [
+            work["order_id"]
+            for stop in truck["stops"]
+            if stop.get("done", False) is done
+            for work in stop["orders"]
+        ]
+        for truck in plan["trucks"]
+    }
+
+
+def test_what_is_done_stays_and_the_rest_is_planned(workbook: Path, earlier: Path) -> None:
+    result = again(workbook, earlier, "--at", "7:50")
+    assert result.exit_code == 0, result.output
+    before, after = read(earlier), read(earlier.parents[1] / "noon" / "plan.json")
+    # On its way to P-6 from 7:41 on.
+    assert orders(after, done=True)["truck-1"] == ["1001", "1006", "1007"]
+    old, new = before["trucks"][0]["stops"], after["trucks"][0]["stops"]
+    for row in range(3):
+        assert {**old[row], "done": True} == new[row]
+    assert "done" not in new[3]
+    assert after["again"]["at_min"] == 470.0
+    assert (
+        clean(planner("audit", earlier.parents[1] / "noon" / "plan.json", workbook)).exit_code == 0
+    )
+    names = {file.name for file in (earlier.parents[1] / "noon").iterdir()}
+    assert names == {file.name for file in earlier.parent.iterdir()}
+
+
+def test_a_truck_that_is_down_drives_home_and_the_other_goes(workbook: Path, earlier: Path) -> None:
+    result = again(workbook, earlier, "--at", "7:50", "--truck", "truck-1=down")
+    after = read(earlier.parents[1] / "noon" / "plan.json")
+    left = {stop["kind"] for stop in after["trucks"][0]["stops"] if not stop.get("done")}
+    assert left == {"return"}
+    second = after["trucks"][1]["stops"]
+    assert second[0]["leave_min"] == 470.0
+    # 1005 may not go on truck-2: it has no truck any more.
+    assert result.exit_code == 3
+    assert [row["order_id"] for row in after["unserved"]] == ["1005"]
+    assert set(orders(after, done=False)["truck-2"]) == {"1002", "1003", "1004"}
+
+
+def test_orders_said_to_be_open_and_left_out(workbook: Path, earlier: Path) -> None:
+    words = ("--at", "7:50", "--open", "1006, 1007", "--skip", "1007")
+    assert again(workbook, earlier, *words).exit_code == 0
+    after = read(earlier.parents[1] / "noon" / "plan.json")
+    assert orders(after, done=True)["truck-1"] == ["1001"]
+    assert "1006" in orders(after, done=False)["truck-1"]
+    assert "1007" not in [name for names in orders(after, done=False).values() for name in names]
+    assert after["again"]["skipped"] == ["1007"]
+    # Its papers can be written anew from the plan alone.
+    out = earlier.parents[1] / "papers"
+    noon = earlier.parents[1] / "noon" / "plan.json"
+    assert clean(planner("packet", noon, workbook, "--out", out)).exit_code == 0
+
+
+def test_a_plan_made_again_is_made_again(workbook: Path, earlier: Path) -> None:
+    assert again(workbook, earlier, "--at", "7:50", "--skip", "1004").exit_code == 0
+    noon = earlier.parents[1] / "noon" / "plan.json"
+    words = ("--engine", "nearest-fit", "--out", earlier.parents[1] / "later", "--at", "8:15")
+    result = clean(planner("plan", workbook, "--again", noon, *words))
+    assert result.exit_code == 0, result.output
+    after = read(earlier.parents[1] / "later" / "plan.json")
+    assert after["again"]["skipped"] == ["1004"]
+    old, new = read(noon)["trucks"][0]["stops"], after["trucks"][0]["stops"]
+    assert [row for row in old if row.get("done")] == new[:3]
+    assert (
+        clean(planner("audit", earlier.parents[1] / "later" / "plan.json", workbook)).exit_code == 0
+    )
+
+
+def test_a_new_order_of_the_day_is_taken_in_by_itself(workbook: Path, earlier: Path) -> None:
+    with (workbook / "orders.csv").open("a", encoding="utf-8") as file:
+        file.write(f"1008,P-2,weeds,{DAY},,,,,1,,,called at noon\n")
+        file.write("1009,P-3,edges,2027-05-05,,,200,,1,,,\n")
+    assert again(workbook, earlier, "--at", "7:50", "--add", "1009").exit_code == 0
+    after = read(earlier.parents[1] / "noon" / "plan.json")
+    assert {"1008", "1009"} <= {
+        name for names in orders(after, done=False).values() for name in names
+    }
+    assert (
+        clean(planner("audit", earlier.parents[1] / "noon" / "plan.json", workbook)).exit_code == 0
+    )
+
+
+def test_at_six_nothing_is_done_unless_the_trucks_stand_filled(
+    workbook: Path, earlier: Path
+) -> None:
+    assert again(workbook, earlier, "--at", "6:00").exit_code == 0
+    noon = earlier.parents[1] / "noon" / "plan.json"
+    assert "done" not in json.dumps(read(noon)["trucks"])
+    assert again(workbook, earlier, "--at", "6:00", "--filled").exit_code == 0
+    first = read(noon)["trucks"][0]["stops"][0]
+    assert first == {**read(earlier)["trucks"][0]["stops"][0], "done": True}
+
+
+def test_what_cannot_be_is_told_at_once_and_nothing_is_written(
+    workbook: Path, earlier: Path
+) -> None:
+    result = again(
+        workbook,
+        earlier,
+        *("--date", "2027-05-04", "--at", "7:50"),
+        *("--done", "1001,1O02", "--open", "1001", "--skip", "9", "--add", "77"),
+        *("--truck", "truck-3=down", "--truck", "truck-2=soon", "--truck", "truck-1"),
+    )
+    assert result.exit_code == 1
+    found = sorted(line.rsplit("[", 1)[1][:7] for line in result.stderr.splitlines()[:-1])
+    # Date; 1O02, 9, 77 and truck-3 unknown; 1001 done and open; 'soon' and nothing are no states.
+    assert found == sorted(["AGAIN-2", *4 * ["AGAIN-1"], "AGAIN-4", *2 * ["AGAIN-3"]])
+    assert "did you mean '1002'?" in result.stderr
+    assert "in what is said of the day; nothing was written" in result.stderr
+    assert not (earlier.parents[1] / "noon").exists()
+
+
+@pytest.mark.parametrize(
+    ("words", "code", "told"),
+    [
+        (("--at", "20:00"), "AGAIN-3", "nothing is left to plan"),
+        (("--at", "7:50", "--skip", "1001"), "AGAIN-5", "write --open 1001"),
+        (("--at", "6:00", "--done", "1001"), "AGAIN-5", "leaves at 7:30 AM"),
+        (("--at", "7:50", "--truck", "truck-1=7:00"), "AGAIN-3", "free before the day"),
+        (("--at", "half past"), "AGAIN-3", "not a time of day"),
+    ],
+)
+def test_what_the_clock_contradicts(
+    workbook: Path, earlier: Path, words: tuple[str, ...], code: str, told: str
+) -> None:
+    result = again(workbook, earlier, *words)
+    assert result.exit_code == 1
+    assert f"[{code}]" in result.stderr
+    assert told in result.stderr
+    assert len(result.stderr.splitlines()) == 2
+
+
+def test_a_truck_of_the_morning_that_is_out_of_service_is_named(
+    workbook: Path, earlier: Path
+) -> None:
+    edit(workbook / "trucks.csv", "truck-1,Big truck,yard,yes", "truck-1,Big truck,yard,no")
+    result = again(workbook, earlier, "--at", "7:50")
+    assert result.exit_code == 1
+    assert "--truck truck-1=down [AGAIN-6]" in result.stderr
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("--at", "7:50"),
+        ("--skip", "1001"),
+        ("--again", "EARLIER"),
+        ("--again", "EARLIER", "--at", "8"),
+    ],
+)
+def test_options_that_go_together(workbook: Path, earlier: Path, words: tuple[str, ...]) -> None:
+    named = [str(earlier) if word == "EARLIER" else word for word in words]
+    assert clean(planner("plan", workbook, *named)).exit_code == 2
