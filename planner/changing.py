@@ -12,6 +12,7 @@ from planner.by_hand.codes import StopOrderError
 from planner.by_hand.hand_rows import HandRow, rows_of_plan, rows_of_sheet
 from planner.chain import PlannedDay, open_plan
 from planner.plan.audit import audit
+from planner.problems import Problem
 
 
 @dataclass(frozen=True)
@@ -49,6 +50,10 @@ def recomputed(planned: PlannedDay) -> PlannedDay | None:
 
 
 def _changed(before: PlannedDay, rows: Sequence[HandRow]) -> Changed:
+    if before.plan.again is not None:
+        message = "the plan was made again in its day, and what is done in it cannot be changed"
+        cure = "say what changes to `planner plan --again` (--skip, --add, --truck, --open)"
+        raise StopOrderError([Problem("plan.json", None, None, "HAND-7", message, "", cure)])
     day, roads = before.day, before.roads
     source = (roads.roads.description, roads.roads.warning)
     made, out = changed_plan(rows, before.plan, day, roads.travel_by_truck, source)

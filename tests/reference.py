@@ -9,8 +9,8 @@ from pathlib import Path
 
 import click
 
-from planner.by_hand.codes import HAND_CODES
 from planner.again.said import AGAIN_CODES
+from planner.by_hand.codes import HAND_CODES
 from planner.cli.main import COMMANDS, main
 from planner.day_roads import ROAD_CODES
 from planner.locating import LOCATE_CODES

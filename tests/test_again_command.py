@@ -191,3 +191,11 @@ def test_a_truck_of_the_morning_that_is_out_of_service_is_named(
 def test_options_that_go_together(workbook: Path, earlier: Path, words: tuple[str, ...]) -> None:
     named = [str(earlier) if word == "EARLIER" else word for word in words]
     assert clean(planner("plan", workbook, *named)).exit_code == 2
+
+
+def test_a_plan_made_again_is_not_changed_by_hand(workbook: Path, earlier: Path) -> None:
+    assert again(workbook, earlier, "--at", "7:50").exit_code == 0
+    noon = earlier.parents[1] / "noon" / "plan.json"
+    result = clean(planner("audit", noon, workbook, "--recompute"))
+    assert result.exit_code == 1
+    assert "planner plan --again" in result.stderr
