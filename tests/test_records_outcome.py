@@ -176,7 +176,7 @@ def test_products_and_properties_that_are_gone_from_the_tables_are_passed_over()
 
 
 def test_sums_of_a_year_by_product() -> None:
-    rows = year_rows(application_rows(recorded()), "2027")
+    rows = year_rows(recorded(), "2027")
     assert [(r.product, r.applications, r.area_ft2, r.amount, r.amount_unit) for r in rows] == [
         # 0.05 + 0.03 gal of 128 fl oz.
         ("three-way", 2, 8000.0, pytest.approx(10.24), "fl oz"),

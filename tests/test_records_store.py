@@ -9,6 +9,7 @@ import resource
 import sqlite3
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -47,6 +48,54 @@ def test_what_was_recorded_is_read_back_in_order(path: Path) -> None:
         assert [event.subject for event in again.events(since="2027-04-15")] == ["two"]
         assert [event.subject for event in again.events(until="2027-04-15")] == ["one"]
         assert again.damage() == ()
+
+
+def test_parts_of_bodies_are_those_of_the_whole(path: Path) -> None:
+    # Figures with many digits, signs that need escaping, nothing, and lists of things.
+    bodies: list[dict[str, object]] = [
+        {
+            "gal": 0.1 + 0.2,
+            "area_ft2": 123456789.123456,
+            "note": 'a "quoted"; ü \n',
+            "done": True,
+            "wind": None,
+            "products": [{"id": "x", "amount": 1e-7, "lots": ["a", "b"]}, {"id": "y"}],
+        },
+        {"gal": 1, "products": []},
+        {"done": False},
+    ]
+    with Store(path, create=True) as made:
+        made.append([draft(f"s{n}", body=body) for n, body in enumerate(bodies)], "Kim")
+        whole = made.events()
+        assert [event.body for event in whole] == bodies
+        names = ("gal", "area_ft2", "note", "done", "wind", "products.id", "products.amount")
+        cut = made.events(only=names)
+        assert [replace(event, body={}) for event in cut] == [
+            replace(event, body={}) for event in whole
+        ]
+        for event, body in zip(cut, bodies, strict=True):
+            listed = body.get("products", [])
+            assert isinstance(listed, list)
+            wanted = {name: body.get(name) for name in names[:5]}
+            wanted["products"] = [{n: one.get(n) for n in ("id", "amount")} for one in listed]
+            assert event.body == wanted
+        assert [event.body for event in made.events(only=("products.lots",))] == [
+            {"products": [{"lots": ["a", "b"]}, {"lots": None}]},
+            {"products": []},
+            {"products": []},
+        ]
+        assert made.events(since="2028", only=names) == ()
+
+
+def test_damage_in_what_is_not_wanted_is_found_all_the_same(path: Path) -> None:
+    filled(path)
+    db = sqlite3.connect(path)
+    db.execute("DROP TRIGGER event_is_never_changed")
+    db.execute("UPDATE event SET body = json_set(body, '$.unseen', 1) WHERE seq = 7")
+    db.commit()
+    db.close()
+    with Store(path) as made, pytest.raises(StoreError, match="record 7 does not match"):
+        made.events(only=("gal",))
 
 
 def test_a_missing_store_is_not_made_by_reading(path: Path) -> None:

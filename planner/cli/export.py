@@ -54,16 +54,18 @@ def command(
 
         with Store(store_path(workbook)) as store:
             # '~' comes after every digit and hyphen: the whole period and nothing else.
-            events = store.events(period, f"{period}-~" if period else "9999")
+            totals_only = sums and property_id is None
+            wanted = (reports.APPLIED_KINDS, reports.ASKED_OF_SUMS) if totals_only else ((), ())
+            events = store.events(period, f"{period}-~" if period else "9999", *wanted)
             if out is not None and out.resolve() == store.path.resolve():
                 raise click.UsageError(f"{out} is the records store; name another file")
-        applied = reports.application_rows(events, state.strip().upper())
+        only = state.strip().upper()
         if property_id is not None:
             text = csv_text(reports.EventRow, reports.property_rows(events, property_id))
         elif sums:
-            sums_of = reports.year_rows(applied, period or "all")
-            text = csv_text(reports.YearRow, sums_of)
+            text = csv_text(reports.YearRow, reports.year_rows(events, period or "all", only))
         else:
+            applied = reports.application_rows(events, only)
             text = csv_text(reports.ApplicationRow, applied)
     if out is None:
         click.echo(text.removeprefix(BYTE_ORDER_MARK), nl=False)

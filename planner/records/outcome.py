@@ -42,6 +42,19 @@ SAME_GAL: Final = 0.1
 """Nobody writes a level into a table more exactly than this."""
 
 
+ASKED_OF_APPLICATIONS: Final = (
+    "is",
+    "order_id",
+    "property_id",
+    "mix_id",
+    "area_ft2",
+    "products.product_id",
+    "products.amount",
+    "products.unit",
+)
+"""All that a plan wants to know of the records of two years."""
+
+
 @dataclass(frozen=True)
 class Outcome:
     """A workbook with the records laid over it, and what a person should know about that."""
@@ -66,7 +79,8 @@ def with_records(path: Path, book: Workbook, when: date) -> Outcome:
     until = when.isoformat()
     with Store(file) as store, without_collecting():
         # Yearly sums count the calendar year, days between go back into the year before.
-        events = store.events(f"{when.year - 1}-01-01", until, (SPRAYED, SKIPPED, CORRECTED))
+        kinds = (SPRAYED, SKIPPED, CORRECTED)
+        events = store.events(f"{when.year - 1}-01-01", until, kinds, ASKED_OF_APPLICATIONS)
         return laid_over(book, events, _last_days(store, book, until), when)
 
 

@@ -18,7 +18,7 @@ from planner.day.day import Workbook
 from planner.plan.model import Plan
 from planner.records.outcome import with_records
 from planner.records.record import recording
-from planner.records.reports import application_rows, year_rows
+from planner.records.reports import APPLIED_KINDS, ASKED_OF_SUMS, year_rows
 from planner.records.store import Draft, Store
 from tests.days import home
 from tests.hand_plan import hand_plan
@@ -108,7 +108,8 @@ def totals(folder: Path) -> None:
 
     def sums() -> int:
         with Store(path) as store:
-            return len(year_rows(application_rows(store.events("2027", "2028")), "2027"))
+            events = store.events("2027", "2028", APPLIED_KINDS, ASKED_OF_SUMS)
+            return len(year_rows(events, "2027"))
 
     timed("sums of a year by product", sums)
     with Store(path) as store:
