@@ -99,3 +99,17 @@ def beyond_paper(page: Page, paper: str, margins_px: float) -> list[str]:
             return box.width > 0 && box.right > document.documentElement.clientWidth + 1;
         }).map(one => one.tagName + ' ' + one.textContent.trim().slice(0, 60))"""
     )
+
+
+def serious(browser: Browser, file: Path, size: tuple[int, int]) -> list[object]:
+    """What axe-core 4 calls serious or critical (https://dequeuniversity.com/rules/axe/)."""
+    from axe_playwright_python.sync_playwright import Axe
+
+    page, _ = visit(browser, file, size)
+    found = Axe().run(page).response["violations"]
+    page.close()
+    return [
+        (rule["id"], rule["impact"], [node["html"][:120] for node in rule["nodes"]][:3])
+        for rule in found
+        if rule["impact"] in {"serious", "critical"}
+    ]

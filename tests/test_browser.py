@@ -22,6 +22,7 @@ from tests.browser import (
     chromium,
     needs_browser,
     printed,
+    serious,
     visit,
 )
 from tests.sample_plan import HOSTILE, sample_day, sample_legs, sample_plan, sample_streets
@@ -198,20 +199,6 @@ def test_street_names_stand_on_the_map_when_near(browser: Browser, folder: Path)
         page.wait_for_timeout(350)
     assert page.locator(".name-holder").count() > 0
     page.close()
-
-
-def serious(browser: Browser, file: Path, size: tuple[int, int]) -> list[object]:
-    """What axe-core 4 calls serious or critical (https://dequeuniversity.com/rules/axe/)."""
-    from axe_playwright_python.sync_playwright import Axe
-
-    page, _ = visit(browser, file, size)
-    found = Axe().run(page).response["violations"]
-    page.close()
-    return [
-        (rule["id"], rule["impact"], [node["html"][:120] for node in rule["nodes"]][:3])
-        for rule in found
-        if rule["impact"] in {"serious", "critical"}
-    ]
 
 
 def test_the_street_under_the_mouse_is_named(browser: Browser, folder: Path) -> None:
