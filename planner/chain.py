@@ -20,7 +20,7 @@ from planner.mixing.separation import separation
 from planner.plan.assemble import Origin, make_plan
 from planner.plan.audit import Violation, audit
 from planner.plan.document import PlanFileError, from_json
-from planner.plan.keep import Kept, kept_trucks, still_pinned
+from planner.plan.keep import Kept, kept_trucks, pins_told, still_pinned
 from planner.plan.model import Plan
 from planner.problems import WorkbookError
 from planner.records.outcome import with_records
@@ -183,7 +183,9 @@ def solve_day(
     )
     plan = make_plan(day, all_recipes, windows, held, answer, travel_by_truck, origin)
     if kept is not None:
-        plan = replace(plan, pinned=still_pinned(kept, plan))
+        plan = replace(
+            plan, pinned=still_pinned(kept, plan), unserved=pins_told(kept, plan.unserved)
+        )
     return plan, audit(plan, day, travel_by_truck), kept
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pytest
@@ -65,3 +65,27 @@ def test_trucks_share_a_profile_when_they_share_travel() -> None:
     problem = build_problem(day, recipes, windows, (), {"T1": one, "T2": two}, none)
     assert [truck.profile for truck in problem.trucks] == [0, 1]
     assert problem.drive_min[1, 0, 1] == 2.0
+
+
+def test_a_pin_leaves_one_truck_unless_the_tables_bar_it() -> None:
+    day = small_day()
+    book = day.workbook
+    barred = replace(book.orders["O2"], never_trucks=frozenset({"T1"}))
+    day = replace(day, orders={**day.orders, "O2": barred})
+    ids = ("Y1", "W1", *[f"P{n}" for n in range(1, 9)])
+    travel = Travel(ids, np.ones((10, 10)), np.ones((10, 10)))
+    recipes = dict.fromkeys(("WEED", "FEED", "KILL"), Numbers(1.0, 8.4))
+    windows = {order_id: order.windows for order_id, order in day.orders.items()}
+    none = {truck_id: (Loading((), ()),) for truck_id in book.trucks}
+    problem = build_problem(
+        day,
+        recipes,
+        windows,
+        (),
+        dict.fromkeys(book.trucks, travel),
+        none,
+        {"O1": "T1", "O2": "T1", "O3": "T1"},
+        {"O1", "O2"},
+    )
+    allowed = {order.order_id: sorted(order.allowed_trucks) for order in problem.orders}
+    assert (allowed["O1"], allowed["O2"], allowed["O3"]) == (["T1"], ["T2"], ["T1", "T2"])

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 
 from planner.day.day import Day
-from planner.plan.model import Plan
+from planner.plan.model import NotDone, Plan
 from planner.roads.sphere import FT_PER_MILE, great_circle_ft
 
 STREETS_MILES: Final = 0.5
@@ -79,8 +79,24 @@ def stayed(kept: Kept, plan: Plan) -> tuple[int, int]:
 
 
 def still_pinned(kept: Kept, plan: Plan) -> tuple[str, ...]:
-    """Orders of the plan that stay given to their truck for good, in its order."""
-    return tuple(one.order_id for one in _served(plan) if one.order_id in kept.pinned)
+    """Orders of the plan that stay given to their truck for good, in its order. One that the tables
+    took from its truck has lost its pin."""
+    return tuple(
+        one.order_id
+        for one in _served(plan)
+        if one.order_id in kept.pinned and one.truck_id == kept.served[one.order_id]
+    )
+
+
+def pins_told(kept: Kept, unserved: Sequence[NotDone]) -> tuple[NotDone, ...]:
+    """The unserved orders; the reasons of pinned ones say that they are, for a pin is what keeps
+    the other trucks from them."""
+    return tuple(
+        replace(one, reason=f"{one.reason} (pinned to {kept.served[one.order_id]} by hand)")
+        if one.order_id in kept.pinned
+        else one
+        for one in unserved
+    )
 
 
 def _served(plan: Plan) -> tuple[_Served, ...]:

@@ -12,6 +12,7 @@ import numpy as np
 from planner.day.clock import Window
 from planner.day.day import Day
 from planner.day.fleet import Truck
+from planner.day.orders import Order
 from planner.roads.travel import Travel
 from planner.routing.problem import (
     CompartmentSpec,
@@ -82,13 +83,9 @@ def build_problem(
             gal=order.area_ft2 / 1000.0 * recipes[order.mix_id].carrier_gal_per_1000_ft2,
             windows=order_windows[order.order_id],
             hose_run_ft=book.properties[order.property_id].hose_run_ft,
-            allowed_trucks=frozenset(
-                truck_id
-                for truck_id in book.trucks
-                if (order.only_trucks is None or truck_id in order.only_trucks)
-                and truck_id not in order.never_trucks
-                and (order.order_id not in pinned or truck_id == kept[order.order_id])
-            ),
+            allowed_trucks=_allowed(order, book.trucks, kept[order.order_id])
+            if order.order_id in pinned
+            else _allowed(order, book.trucks),
             priority=order.priority,
             price=book.settings.unserved_price(order.priority),
         )
@@ -129,6 +126,18 @@ def build_problem(
         fill_margin_percent=book.settings.fill_margin_percent,
         wishes=wishes_of(day, due, places, kept, told),
     )
+
+
+def _allowed(order: Order, trucks: Collection[str], pin: str | None = None) -> frozenset[str]:
+    """Trucks that may do the order. pin: the one that a person gave it to; the table's own words go
+    before it."""
+    allowed = frozenset(
+        truck_id
+        for truck_id in trucks
+        if (order.only_trucks is None or truck_id in order.only_trucks)
+        and truck_id not in order.never_trucks
+    )
+    return allowed & {pin} or allowed if pin is not None else allowed
 
 
 def _truck_spec(
