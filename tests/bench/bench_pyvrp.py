@@ -1,80 +1,123 @@
 """The search beside PyVRP, the reference: the same days, loading fixed alike, equal wall time.
 
     pip install -e '.[bench]'
-    python -m tests.bench.bench_pyvrp --cell 100:6:10 --cell 150:6:20:small --seeds 5
+    python -m tests.bench.bench_pyvrp                        # all cells, five days each
+    python -m tests.bench.bench_pyvrp --cell 100:6:10 --cell 150:9:20:small --seeds 3
 
-Each cell is orders:trucks:seconds[:small]. PyVRP searches on one core, as it comes from PyPI; so
-that both cores work for it too, it runs twice at once with two seeds and the better run counts. Our
-engine uses its two threads. Prints each day's ratio ours / PyVRP on seconds of driving and
-refilling (100,000 per order left out), then medians.
+A cell is orders:trucks:seconds[:small]. Both use two cores: our engine two threads, PyVRP two runs,
+the better of which counts (tests/bench/referee.py says how it is asked). Money = seconds of driving
+and refilling, 100,000 per order left out, by both models: each plan is also counted by the other's
+rules, and a difference is told. Prints each day's ratio ours / PyVRP, then medians and worst.
 """
 
 from __future__ import annotations
 
 import argparse
-import statistics
-import time
 from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
 
-from planner.routing.engines import engine_named
-from planner.routing.evaluate import walk
 from planner.routing.problem import Effort
-from tests.bench.instances import LEFT_OUT, BenchDay, as_problem, bench_day, pyvrp_cost
+from tests.bench.instances import as_problem, bench_day
+from tests.bench.ours import Bar, show, solve
+from tests.bench.referee import better_of_two, by_its_rules, by_our_rules, referee, two_workers
+
+SEARCH_SEED = 1
 
 
-def our_cost(day: BenchDay, seconds: float, seed: int) -> tuple[float, int, float]:
-    """Our cost by the plain walk, orders left out, and the wall seconds it took."""
+@dataclass(frozen=True)
+class Cell:
+    """Days of one size. median_most, worst_most: of ours / PyVRP, None = nothing is asked."""
+
+    orders: int
+    trucks: int
+    seconds: float
+    small: bool = False
+    median_most: float | None = None
+    worst_most: float | None = None
+
+    @property
+    def name(self) -> str:
+        """For the table."""
+        kind = " refill-heavy" if self.small else ""
+        return (
+            f"{self.orders} orders / {self.trucks} trucks{kind}, {self.seconds:g} s, ours / PyVRP"
+        )
+
+
+CELLS = (
+    Cell(60, 4, 10, median_most=1.0, worst_most=1.01),
+    Cell(100, 6, 10, median_most=1.0, worst_most=1.01),
+    Cell(120, 7, 10, median_most=1.0, worst_most=1.01),
+    Cell(200, 10, 20, median_most=1.0),
+    Cell(150, 9, 20, small=True, median_most=1.0),
+    Cell(600, 30, 60, median_most=0.99),
+)
+QUICK_CELLS = (Cell(60, 4, 3), Cell(100, 6, 3), Cell(150, 9, 5, small=True))
+
+
+def warm_up() -> None:
+    """Compile: what that takes is no part of a comparison."""
+    solve(as_problem(bench_day(12, 2, 0)), Effort(seconds=0.5))
+
+
+def ratio(pool: ProcessPoolExecutor, cell: Cell, seed: int) -> float:
+    """Ours / PyVRP on one day; prints both."""
+    day = bench_day(cell.orders, cell.trucks, seed, small=cell.small)
     problem = as_problem(day)
-    engine = engine_named("search")
-    assert engine.name == "search", "numba is missing"
-    begun = time.monotonic()
-    answer = engine.solve(problem, Effort(seconds=seconds), seed, lambda _share, _text: None)
-    took = time.monotonic() - begun
-    cost = sum(
-        walk(problem, truck, given.loading, given.stops).cost
-        for truck, given in zip(problem.trucks, answer.trucks, strict=True)
-    )
-    return cost + LEFT_OUT * len(answer.unserved), len(answer.unserved), took
-
-
-def reference_cost(day: BenchDay, seconds: float, seed: int) -> tuple[int, int]:
-    """The better of two PyVRP runs side by side."""
-    with ProcessPoolExecutor(2) as pool:
-        runs = [pool.submit(pyvrp_cost, day, seconds, seed + 1000 * turn) for turn in range(2)]
-        return min(run.result() for run in runs)
-
-
-def cell_days(cell: str, seeds: int) -> tuple[float, list[BenchDay]]:
-    """Seconds and days of a cell."""
-    orders, trucks, seconds, *kind = cell.split(":")
-    return float(seconds), [
-        bench_day(int(orders), int(trucks), seed, small=kind == ["small"]) for seed in range(seeds)
+    given = referee(problem, [truck.loadings[0] for truck in problem.trucks])
+    ours = solve(problem, Effort(seconds=cell.seconds), SEARCH_SEED)
+    theirs = better_of_two(pool, given, cell.seconds, SEARCH_SEED)
+    notes = []
+    for whose, other, own in (
+        ("ours by PyVRP's rules", by_its_rules(given, ours.answer), ours.cost),
+        ("PyVRP's by our rules", by_our_rules(given, theirs), theirs.cost),
+    ):
+        if abs(other - own) > 0.5:
+            notes.append(f"  {whose} {other:.0f}")
+    refills = [
+        sum(stop.kind == "refill" for truck in ours.answer.trucks for stop in truck.stops),
+        sum(what == "site" for _, route in theirs.routes for what, _ in route),
     ]
+    print(
+        f"{day.name}: ours {ours.cost:.0f} ({refills[0]} refills, {ours.left_out} out, "
+        f"{ours.took_s:.1f} s)  PyVRP {theirs.cost} ({refills[1]} refills, {theirs.left_out} out)  "
+        f"ratio {ours.cost / theirs.cost:.4f}{''.join(notes)}",
+        flush=True,
+    )
+    return ours.cost / theirs.cost
+
+
+def bars(cells: tuple[Cell, ...], seeds: int) -> list[Bar]:
+    """A row for each cell."""
+    warm_up()
+    with two_workers() as pool:
+        return [
+            Bar(
+                cell.name,
+                tuple(ratio(pool, cell, seed) for seed in range(seeds)),
+                cell.median_most,
+                cell.worst_most,
+            )
+            for cell in cells
+        ]
+
+
+def cell_of(text: str) -> Cell:
+    """A cell of the command line; one of the known sizes keeps its bar."""
+    orders, trucks, seconds, *kind = text.split(":")
+    given = Cell(int(orders), int(trucks), float(seconds), small=kind == ["small"])
+    return next((cell for cell in CELLS if cell.name == given.name), given)
 
 
 def main() -> None:
     """The bench as a command."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--cell", action="append", required=True)
+    parser.add_argument("--cell", action="append", type=cell_of)
     parser.add_argument("--seeds", type=int, default=5)
+    parser.add_argument("--quick", action="store_true", help="two days of three small cells")
     options = parser.parse_args()
-    # What compiling takes is no part of the comparison.
-    our_cost(bench_day(12, 2, 0), 0.5, 1)
-    for cell in options.cell:
-        seconds, days = cell_days(cell, options.seeds)
-        ratios = []
-        for day in days:
-            ours, ours_out, took = our_cost(day, seconds, 1)
-            theirs, theirs_out = reference_cost(day, seconds, 1)
-            ratios.append(ours / theirs)
-            print(
-                f"{day.name}: ours {ours:.0f} ({ours_out} out, {took:.1f} s)  "
-                f"PyVRP {theirs} ({theirs_out} out)  ratio {ratios[-1]:.4f}",
-                flush=True,
-            )
-        print(
-            f"{cell}: median {statistics.median(ratios):.4f}, worst {max(ratios):.4f}", flush=True
-        )
+    cells = tuple(options.cell or (QUICK_CELLS if options.quick else CELLS))
+    show(bars(cells, min(2, options.seeds) if options.quick else options.seeds))
 
 
 if __name__ == "__main__":

@@ -1,7 +1,7 @@
 """Days for benches, invented: clustered orders, four mixes, a yard and two water points, windows on
-a quarter of the orders, loading fixed alike; and the same day for PyVRP.
+a quarter of the orders, loading fixed alike.
 
-The objective of both is seconds of driving and refilling, and 100,000 per order left out. As a
+The objective is seconds of driving and refilling, and 100,000 per order left out. As a
 RoutingProblem that is: nothing paid by the minute, and 'miles' that are seconds, those of a refill
 added on the way to its site. The yard as a place to refill is a site of its own (the yard itself
 never opens for refills), so that coming home costs no refill.
@@ -29,8 +29,11 @@ REFILL_S = 900
 LEFT_OUT = 100_000
 SHIFT_S = 10 * 3600
 MIXES = ("M0", "M1", "M2", "M3")
-ROOMY, SMALL = (150, 90, 80, 25), (75, 45, 45, 12)
+ROOMY, SMALL = (150, 90, 80, 25), (60, 40, 40, 12)
 """Compartment gallons per mix: a truck of the usual kind, and one that must refill often."""
+SMALL_TOWN = 0.5
+"""Miles of a day with small compartments, as a share of the usual: there refilling, not driving,
+is to be most of what can be saved, and every order is to fit the day."""
 
 
 @dataclass(frozen=True)
@@ -59,7 +62,7 @@ def bench_day(orders: int, trucks: int, seed: int, *, small: bool = False) -> Be
     centres = rng.normal(0.0, 4.0, (max(3, orders // 15), 2))
     homes = centres[rng.integers(0, len(centres), orders)] + rng.normal(0.0, 0.8, (orders, 2))
     water = rng.normal(0.0, 4.0, (2, 2))
-    xy = np.vstack([[[0.0, 0.0], [0.0, 0.0]], water, homes])
+    xy = np.vstack([[[0.0, 0.0], [0.0, 0.0]], water, homes]) * (SMALL_TOWN if small else 1.0)
     mix = rng.choice(4, orders, p=[0.5, 0.22, 0.18, 0.10])
     lawn = np.clip(rng.lognormal(np.log(8.5), 0.5, orders), 2.0, 60.0)
     most = np.array(SMALL if small else ROOMY)
@@ -88,8 +91,8 @@ def as_problem(day: BenchDay) -> RoutingProblem:
     the work."""
     seconds = day.seconds.astype(np.float64)
     paid = seconds.copy()
+    # From a site to itself stays dear: two refills in a row are two.
     paid[:, 1:4] += REFILL_S
-    np.fill_diagonal(paid, 0.0)
     trucks = tuple(
         TruckSpec(
             truck_id=f"T{row}",
@@ -152,57 +155,3 @@ def as_problem(day: BenchDay) -> RoutingProblem:
         setup_min_per_visit=5.0,
         fill_margin_percent=0.0,
     )
-
-
-def pyvrp_cost(day: BenchDay, seconds: float, seed: int) -> tuple[int, int]:
-    """PyVRP's cost and orders left out: the refill sites are reload depots with a service time, and
-    the distance on the way to them holds that time."""
-    from pyvrp import Client, Depot, Location, ProblemData, VehicleType
-    from pyvrp import solve as pyvrp_solve
-    from pyvrp.stop import MaxRuntime
-
-    distance = day.seconds.copy()
-    distance[:, 1:4] += REFILL_S
-    duration = day.seconds.copy()
-    np.fill_diagonal(distance, 0)
-    clients = []
-    for row, mix in enumerate(day.mix):
-        delivery = [0] * len(MIXES)
-        delivery[mix] = int(day.gal[row])
-        clients.append(
-            Client(
-                day.sites + row,
-                delivery=delivery,
-                service_duration=int(day.service_s[row]),
-                tw_early=int(day.window_s[row, 0]),
-                tw_late=int(day.window_s[row, 1]),
-                required=False,
-                prize=LEFT_OUT,
-            )
-        )
-    data = ProblemData(
-        [Location(float(x * 100), float(y * 100)) for x, y in day.xy],
-        clients,
-        [Depot(0)] + [Depot(place, service_duration=REFILL_S) for place in (1, 2, 3)],
-        [
-            VehicleType(
-                1,
-                capacity=[int(gal) for gal in capacity],
-                start_depot=0,
-                end_depot=0,
-                tw_early=0,
-                tw_late=SHIFT_S,
-                reload_depots=[1, 2, 3],
-                max_reloads=8,
-            )
-            for capacity in day.capacity_gal
-        ],
-        [distance],
-        [duration],
-    )
-    result = pyvrp_solve(data, MaxRuntime(seconds), seed=seed, display=False)
-    best = result.best
-    if not best.is_feasible():
-        return LEFT_OUT * len(day.mix), len(day.mix)
-    left_out = len(day.mix) - best.num_clients()
-    return int(best.distance()) + LEFT_OUT * left_out, left_out

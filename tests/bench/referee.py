@@ -1,0 +1,220 @@
+"""PyVRP, the reference: a RoutingProblem told to it, searched on both cores, and its plans and ours
+counted by each other's rules.
+
+It gets every order as required (as optional ones with a price it finds dearer plans: measured, 1 to
+5 %) and trucks that are alike as one type. It searches on one core, so that it runs twice side by
+side with two seeds, and the better run counts. Only where neither run finds a plan for all orders
+it is asked again, with orders that may be left out at their price.
+
+What it can be told: one loading per truck, no hoses, no lunch, one window per order, nothing paid
+but miles (which may stand for anything that is a whole number), refills of constant length.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from contextlib import contextmanager
+from dataclasses import dataclass
+from multiprocessing import get_context
+
+import numpy as np
+import pyvrp
+from pyvrp.stop import MaxRuntime
+
+from planner.routing.evaluate import DayTables, TruckDay, walk
+from planner.routing.problem import Answer, Loading, RoutingProblem, StopKind, StopRef
+
+RUNS = 2
+"""Runs side by side, one for each core."""
+NO_REFILL_LIMIT = 1000
+"""Reloads of a route: never the limit (plans with 6, 10, 20 and 40 were the same)."""
+MOST = np.iinfo(np.int64).max // 2
+
+
+@dataclass(frozen=True)
+class Referee:
+    """A problem as PyVRP knows it. loadings: of each truck; kind_of: vehicle type of each truck."""
+
+    problem: RoutingProblem
+    loadings: tuple[Loading, ...]
+    data: pyvrp.ProblemData
+    kind_of: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class Found:
+    """A plan of PyVRP. cost: distance, with the price of what is left out; routes: vehicle type
+    and its stops, each ('order' or 'site', its row in the problem)."""
+
+    feasible: bool
+    cost: int
+    left_out: int
+    routes: tuple[tuple[int, tuple[tuple[str, int], ...]], ...]
+
+
+def referee(problem: RoutingProblem, loadings: Sequence[Loading]) -> Referee:
+    """PyVRP's data. Sites are its depots, in their order; the first one is the yard of every truck,
+    the others are where it may refill. Raises ValueError for what it cannot be told."""
+    tables = DayTables(problem)
+    days = [TruckDay(tables, row, loading) for row, loading in enumerate(loadings)]
+    for day in days:
+        truck = day.truck
+        if truck.pay_per_min or truck.lunch_min or any(line.hose_gal for line in truck.lines):
+            raise ValueError("PyVRP cannot be told pay, lunch or hoses")
+    mixes = list(dict.fromkeys(order.mix_id for order in problem.orders))
+    seconds = np.rint(problem.drive_min[0] * 60).astype(np.int64)
+    paid = np.rint(problem.drive_miles[0]).astype(np.int64)
+    np.fill_diagonal(paid, 0)
+    told = [_told(day, mixes) for day in days]
+    kinds = list(dict.fromkeys(told))
+    data = pyvrp.ProblemData(
+        [pyvrp.Location(0, 0) for _ in seconds],
+        [_client(problem, days[0], mixes, row) for row in range(len(problem.orders))],
+        [
+            pyvrp.Depot(site.place, service_duration=0 if not row else round(site.setup_min * 60))
+            for row, site in enumerate(problem.sites)
+        ],
+        [
+            pyvrp.VehicleType(
+                told.count(kind),
+                capacity=list(kind[0]),
+                tw_early=kind[1],
+                tw_late=kind[2],
+                reload_depots=list(range(1, len(problem.sites))),
+                max_reloads=NO_REFILL_LIMIT,
+            )
+            for kind in kinds
+        ],
+        [paid],
+        [seconds],
+    )
+    return Referee(problem, tuple(loadings), data, tuple(kinds.index(one) for one in told))
+
+
+def _told(day: TruckDay, mixes: Sequence[str]) -> tuple[tuple[int, ...], int, int]:
+    """Capacity by mix, begin and end of the shift in seconds."""
+    usable = dict(zip(day.mixes, day.tanks.usable_gal, strict=True))
+    truck = day.truck
+    return (
+        tuple(int(usable.get(mix_id, 0.0)) for mix_id in mixes),
+        round(truck.shift_start_min * 60),
+        round(truck.latest_return_min * 60),
+    )
+
+
+def _client(problem: RoutingProblem, day: TruckDay, mixes: Sequence[str], row: int) -> pyvrp.Client:
+    """An order. Work that begins in a window ends in ours, so its latest begin is earlier."""
+    order = problem.orders[row]
+    gun = day.truck.lines[0].gun_gal_per_min
+    work = round((problem.setup_min_per_visit + order.gal / gun) * 60)
+    opens, closes = 0, MOST
+    if order.windows is not None:
+        (window,) = order.windows
+        opens, closes = round(window.open_min * 60), round(window.close_min * 60) - work
+    return pyvrp.Client(
+        order.place,
+        delivery=[round(order.gal) if mix_id == order.mix_id else 0 for mix_id in mixes],
+        service_duration=work,
+        tw_early=opens,
+        tw_late=closes,
+        required=True,
+    )
+
+
+@contextmanager
+def two_workers() -> Iterator[ProcessPoolExecutor]:
+    """Processes for PyVRP. Spawned: a copy of a process with compiled threads may hang."""
+    with ProcessPoolExecutor(RUNS, mp_context=get_context("spawn")) as pool:
+        yield pool
+
+
+def search(data: pyvrp.ProblemData, seconds: float, seed: int) -> Found:
+    """One run."""
+    best = pyvrp.solve(data, MaxRuntime(seconds), seed=seed, display=False).best
+    routes = []
+    for route in best.routes():
+        stops = [("site" if one.is_depot() else "order", int(one.idx)) for one in route.schedule()]
+        routes.append((int(route.vehicle_type()), tuple(stops[1:-1])))
+    return Found(
+        feasible=bool(best.is_feasible()),
+        cost=int(best.distance()) + int(best.uncollected_prizes()),
+        left_out=data.num_clients - int(best.num_clients()),
+        routes=tuple(routes),
+    )
+
+
+def better_of_two(pool: ProcessPoolExecutor, given: Referee, seconds: float, seed: int) -> Found:
+    """The better of two runs side by side. Raises RuntimeError when no run finds a plan."""
+    for data in (given.data, _optional(given)):
+        runs = [pool.submit(search, data, seconds, seed + 1000 * turn) for turn in range(RUNS)]
+        good = [found for found in (run.result() for run in runs) if found.feasible]
+        if good:
+            return min(good, key=lambda found: found.cost)
+    raise RuntimeError("PyVRP found no plan, even with orders left out")
+
+
+def _optional(given: Referee) -> pyvrp.ProblemData:
+    clients = [
+        pyvrp.Client(
+            one.location,
+            delivery=one.delivery,
+            service_duration=one.service_duration,
+            tw_early=one.tw_early,
+            tw_late=one.tw_late,
+            prize=round(order.price),
+            required=False,
+        )
+        for one, order in zip(given.data.clients(), given.problem.orders, strict=True)
+    ]
+    return given.data.replace(clients=clients)
+
+
+def by_our_rules(given: Referee, found: Found) -> float:
+    """Money of PyVRP's plan by the plain walk, with the price of what it leaves out. Raises
+    RuntimeError when it breaks a rule of ours: the two models would not be the same."""
+    problem = given.problem
+    free = [row for row in range(len(problem.trucks))]
+    cost, left_out = 0.0, {order.order_id: order.price for order in problem.orders}
+    for kind, route in found.routes:
+        row = next(one for one in free if given.kind_of[one] == kind)
+        free.remove(row)
+        truck = problem.trucks[row]
+        stops = [
+            StopRef(StopKind.ORDER, problem.orders[at].order_id)
+            if what == "order"
+            else StopRef(StopKind.REFILL, problem.sites[at].site_id)
+            for what, at in route
+        ]
+        walked = walk(problem, truck, given.loadings[row], stops)
+        if not walked.feasible:
+            raise RuntimeError(f"PyVRP's truck {truck.truck_id} breaks our rules: {walked.fault}")
+        cost += walked.cost
+        for stop in stops:
+            left_out.pop(stop.ref, None)
+    return cost + sum(left_out.values())
+
+
+def by_its_rules(given: Referee, answer: Answer) -> float:
+    """Distance of our plan by PyVRP's rules, with the price of what is left out. Raises
+    RuntimeError when it breaks one of them."""
+    problem = given.problem
+    order_row = {order.order_id: row for row, order in enumerate(problem.orders)}
+    site_row = {site.site_id: row for row, site in enumerate(problem.sites)}
+    client, depot = pyvrp.ActivityType.CLIENT, pyvrp.ActivityType.DEPOT
+    yard = pyvrp.Activity(depot, 0)
+    cost = sum(problem.orders[order_row[order_id]].price for order_id in answer.unserved)
+    for truck, kind in zip(answer.trucks, given.kind_of, strict=True):
+        if not truck.stops:
+            continue
+        inner = [
+            pyvrp.Activity(client, order_row[stop.ref])
+            if stop.kind is StopKind.ORDER
+            else pyvrp.Activity(depot, site_row[stop.ref])
+            for stop in truck.stops
+        ]
+        route = pyvrp.Route(given.data, [yard, *inner, yard], kind)
+        if not route.is_feasible():
+            raise RuntimeError(f"our truck {truck.truck_id} breaks PyVRP's rules")
+        cost += float(route.distance())
+    return cost
