@@ -65,7 +65,9 @@ def referee(problem: RoutingProblem, loadings: Sequence[Loading]) -> Referee:
     mixes = list(dict.fromkeys(order.mix_id for order in problem.orders))
     seconds = np.rint(problem.drive_min[0] * 60).astype(np.int64)
     paid = np.rint(problem.drive_miles[0]).astype(np.int64)
+    # It asks for nothing from a place to itself; nothing of ours goes there either.
     np.fill_diagonal(paid, 0)
+    np.fill_diagonal(seconds, 0)
     told = [_told(day, mixes) for day in days]
     kinds = list(dict.fromkeys(told))
     data = pyvrp.ProblemData(
