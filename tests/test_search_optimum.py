@@ -1,0 +1,63 @@
+"""The search reaches the optimum of days of up to eight orders, with two trucks, several mixes and
+loadings, windows, lunch and refills.
+
+Outside reference: tests/optimum.py, which looks at everything with the plain evaluator.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from planner.routing.engines import engine_named
+from planner.routing.evaluate import walk
+from planner.routing.problem import Answer, Effort, RoutingProblem
+from tests.optimum import least_money
+from tests.routing_cases import random_problem
+from tests.test_search_engine import total
+
+pytest.importorskip("numba")
+
+COUNT = 20
+COUNT_OF = {9: 400}
+"""Day 9 has an order that fits one fill only after another one has filled the hose, so it needs
+a refill right before it: the search finds that late."""
+SEARCH_SEEDS = (1, 2)
+DAYS = {
+    seed: random_problem(
+        seed,
+        orders=6 + seed % 3,
+        trucks=1 + seed % 2,
+        limited=seed % 3 == 0,
+        tight=seed % 5 == 0,
+        gal=(6.0, 17.0),
+    )
+    for seed in range(11)
+}
+
+
+def plan(problem: RoutingProblem, count: int, seed: int) -> Answer:
+    return engine_named("search").solve(problem, Effort(count=count), seed, lambda _s, _t: None)
+
+
+@pytest.mark.parametrize("day", DAYS)
+def test_the_search_reaches_the_optimum(day: int) -> None:
+    problem = DAYS[day]
+    found = [total(problem, plan(problem, COUNT_OF.get(day, COUNT), s)) for s in SEARCH_SEEDS]
+    best = least_money(problem, known=min(found))
+    assert found == pytest.approx([best] * len(found), rel=1e-6)
+
+
+def test_the_days_hold_what_makes_a_day_hard() -> None:
+    """Else 'reached' would say little."""
+    seen = dict.fromkeys(("refills", "lunches", "waits", "two trucks", "left out"), 0)
+    for problem in DAYS.values():
+        answer = plan(problem, 2, 1)
+        stops = [stop.kind for truck in answer.trucks for stop in truck.stops]
+        seen["refills"] += stops.count("refill")
+        seen["lunches"] += stops.count("lunch")
+        seen["two trucks"] += sum(bool(truck.stops) for truck in answer.trucks) > 1
+        seen["left out"] += len(answer.unserved)
+        for truck, given in zip(problem.trucks, answer.trucks, strict=True):
+            walked = walk(problem, truck, given.loading, given.stops)
+            seen["waits"] += sum(t.begin_min > t.arrive_min for t in walked.timings)
+    assert all(times >= 2 for times in seen.values()), seen
