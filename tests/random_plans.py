@@ -11,12 +11,19 @@ from planner.plan.model import Plan
 from planner.routing.build import build_problem
 from planner.routing.engines import engine_named
 from planner.routing.loadings import loadings
-from planner.routing.problem import Effort
+from planner.routing.problem import Answer, Effort, RoutingProblem
 from tests.random_days import straight_travel
 
 
 def plan_random(day: Day, engine: str = "nearest-fit", count: int = 1, seed: int = 1) -> Plan:
     """The day's plan by one engine over straight lines."""
+    return solve_random(day, engine, count, seed)[2]
+
+
+def solve_random(
+    day: Day, engine: str, count: int, seed: int = 1
+) -> tuple[RoutingProblem, Answer, Plan]:
+    """What the engine was given, what it answered, and the plan made of it."""
     book, travel = day.workbook, straight_travel(day)
     held = holds(day)
     held_ids = frozenset(hold.order_id for hold in held)
@@ -38,4 +45,5 @@ def plan_random(day: Day, engine: str = "nearest-fit", count: int = 1, seed: int
         problem, Effort(count=count), seed, lambda _share, _text: None
     )
     origin = Origin(seed, f"count {count}", engine, "straight lines", "straight lines only")
-    return make_plan(day, all_recipes, windows, held, answer, travel, origin)
+    plan = make_plan(day, all_recipes, windows, held, answer, travel, origin)
+    return problem, answer, plan
