@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import random
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
@@ -21,6 +22,7 @@ from planner.by_hand.sheet import COLUMNS, SHOWN_ONLY, stop_order_sheet
 from planner.cli.main import main
 from planner.plan.audit import audit
 from planner.plan.model import Plan
+from planner.problems import Problem
 from planner.tables.starter import starter_files
 from tests.bad_workbooks import places
 from tests.hand_plan import TRAVEL, hand_day, hand_plan
@@ -172,6 +174,47 @@ def test_a_cleaning_is_asked_for_where_the_loading_asks() -> None:
         for row in rows_of_plan(hand_plan())
     ]
     assert [entry.compartment_id for entry in changed(rows).trucks[0].cleaning] == []
+
+
+@pytest.mark.parametrize("seed", range(120))
+def test_whatever_a_person_does_is_worked_out_or_told(seed: int) -> None:
+    """Rows moved, given away, loaded otherwise, taken out and put in at random: the answer is a
+    plan that the audit can read, or problems; and a plan once worked out stays as it is."""
+    rng = random.Random(f"by hand {seed}")
+    day = random_day(seed, "small")
+    plan, travel = plan_random(day), straight_travel(day)
+    trucks, mixes = list(day.workbook.trucks), list(day.workbook.mixes)
+    rows = rows_of_plan(plan)
+    for _ in range(rng.randint(1, 5)):
+        place = rng.randrange(len(rows))
+        what = rng.randrange(6)
+        if what == 0:
+            rows.insert(rng.randrange(len(rows) + 1), rows.pop(place))
+        elif what == 1:
+            rows[place] = replace(rows[place], truck=rng.choice(trucks))
+        elif what == 2 and rows[place].does == "load":
+            rows[place] = replace(rows[place], mix=rng.choice([*mixes, ""]))
+        elif what == 3:
+            del rows[place]
+        elif what == 4 and rows[place].does == "load":
+            rows.insert(place, HandRow("x", None, rows[place].truck, "lunch", "", "", False))
+        elif plan.held or plan.unserved:
+            entry = rng.choice([*plan.held, *plan.unserved])
+            truck = rng.choice(trucks)
+            rows.append(HandRow("x", None, truck, "order", entry.order_id, "", False))
+        if not rows:
+            return
+    refused: tuple[Problem, ...] = ()
+    try:
+        made, _ = changed_plan(rows, plan, day, travel, ROADS)
+    except StopOrderError as error:
+        refused = error.problems
+    assert all(one.code in HAND_CODES and one.cure for one in refused)
+    if refused:
+        return
+    audit(made, day, travel)
+    again, _ = changed_plan(rows_of_plan(made), made, day, travel, ROADS)
+    assert replace(again, unserved=()) == replace(made, unserved=())
 
 
 # ---- what cannot be
