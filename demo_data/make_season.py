@@ -17,7 +17,7 @@ from demo_customers import Customer, customers_of
 from demo_orders import history_of, order_row
 from make_town import TOWN, Town, make_town
 from make_workbook import YARD_NEAR, sites_of
-from season_fleets import FLEETS
+from season_fleets import FLEETS, PRICES
 from season_orders import WORKING_DAYS, orders_of_day, season_homes, season_weather
 
 SEED = 2028
@@ -79,6 +79,8 @@ def write_season(folder: Path) -> None:
     (folder / "planner.toml").write_text(PLANNER_TOML, encoding="utf-8", newline="\n")
     for name, fleet in FLEETS.items():
         _write_tables(folder / "fleets" / name, fleet)
+        prices = folder / "fleets" / name / "fleet.toml"
+        prices.write_text(PRICES[name], encoding="utf-8", newline="\n")
 
 
 def _write_tables(folder: Path, rows_by_table: dict[str, list[dict[str, str]]]) -> None:

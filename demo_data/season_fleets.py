@@ -46,16 +46,17 @@ _TRUCK_COLUMNS = (
     " | gvwr_lb | height_ft | cost_per_day | cost_per_mile"
 )
 
-# L1 is over 26,001 lb and its tanks together over 1,000 gal; L2 and L3 stay just under the tier.
+# L1 is over 26,001 lb and its tanks together over 1,000 gal; L2 and L3 stay just under the tier. T1
+# is the present fleet's: it is kept, the other three are bought.
 LARGE_TRUCKS = rows_of(
     _TRUCK_COLUMNS,
-    f"L1 | Truck 1, tandem flatbed | YARD | yes | {_SHIFT} | 1 | Dale Ostrander | OH-00000-101"
+    f"L1 | tandem flatbed | YARD | yes | {_SHIFT} | 1 | Dale Ostrander | OH-00000-101"
     " | 17800 | 33000 | 9.8 | 74 | 1.28",
-    f"L2 | Truck 2, heavy flatbed | YARD | yes | {_SHIFT} | 1 | Renee Falk | OH-00000-102"
+    f"L2 | heavy flatbed | YARD | yes | {_SHIFT} | 1 | Renee Falk | OH-00000-102"
     " | 14900 | 25950 | 9.5 | 66 | 1.12",
-    f"L3 | Truck 3, heavy flatbed | YARD | yes | {_SHIFT} | 1 | Curtis Abel | OH-00000-103"
+    f"L3 | heavy flatbed | YARD | yes | {_SHIFT} | 1 | Curtis Abel | OH-00000-103"
     " | 14900 | 25950 | 9.5 | 66 | 1.12",
-    f"L4 | Truck 4, long flatbed | YARD | yes | {_SHIFT} | 1 | Joyce Penhallow | OH-00000-104"
+    f"T1 | Truck 1, long flatbed | YARD | yes | {_SHIFT} | 1 | Joyce Penhallow | OH-00000-104"
     " | 13100 | 19500 | 9.2 | 62 | 0.98",
 )
 
@@ -71,9 +72,9 @@ LARGE_LINES = rows_of(
             "S | 250 | 0.375 | 1.0 | 3 | 80",
         )
     ),
-    "L4 | A | 400 | 0.5 | 2.6 | 12 | 300",
-    "L4 | B | 300 | 0.5 | 2.6 | 12 | 300",
-    "L4 | S | 250 | 0.375 | 1.0 | 3 | 80",
+    "T1 | A | 400 | 0.5 | 2.6 | 12 | 300",
+    "T1 | B | 300 | 0.5 | 2.6 | 12 | 300",
+    "T1 | S | 250 | 0.375 | 1.0 | 3 | 80",
 )
 
 LARGE_COMPARTMENTS = rows_of(
@@ -92,10 +93,10 @@ LARGE_COMPARTMENTS = rows_of(
             f"4 | 25 | 0.5 | S | 4 | {SPOT}",
         )
     ),
-    "L4 | L4-1 | 300 | 3 | A | 1 |",
-    "L4 | L4-2 | 180 | 2 | B | 2 |",
-    "L4 | L4-3 | 100 | 1.5 | B | 3 |",
-    f"L4 | L4-4 | 25 | 0.5 | S | 4 | {SPOT}",
+    "T1 | T1-1 | 300 | 3 | A | 1 |",
+    "T1 | T1-2 | 180 | 2 | B | 2 |",
+    "T1 | T1-3 | 100 | 1.5 | B | 3 |",
+    f"T1 | T1-4 | 25 | 0.5 | S | 4 | {SPOT}",
 )
 
 _SMALL = ("C1", "C2", "C3", "C4", "C5", "C6")
@@ -139,6 +140,89 @@ SMALL_COMPARTMENTS = rows_of(
         )
     ),
 )
+
+_HEAD = """# What the trucks of this fleet cost to own: all of it invented, sizes from memory.
+# purchase: fitted out, in the yard; sells_for: what it fetches now; yearly_fixed: insurance,
+# registration, inspections. A day out costs what cost_per_day in trucks.csv says, beside these.
+"""
+
+PRICES = {
+    "present": _HEAD
+    + """working_days = 200
+
+[truck.T1]
+purchase = 118000
+life_years = 10
+resale = 17000
+yearly_fixed = 3400
+sells_for = 46000
+
+[truck.T2]
+purchase = 99000
+life_years = 10
+resale = 14000
+yearly_fixed = 3000
+sells_for = 38000
+
+[truck.T3]
+purchase = 86000
+life_years = 10
+resale = 12000
+yearly_fixed = 2800
+sells_for = 29000
+
+[truck.T4]
+purchase = 74000
+life_years = 10
+resale = 11000
+yearly_fixed = 2400
+sells_for = 26000
+
+[truck.T5]
+purchase = 63000
+life_years = 8
+resale = 12000
+yearly_fixed = 2200
+sells_for = 22000
+""",
+    "four-large": _HEAD
+    + """working_days = 200
+
+[truck.L1]
+purchase = 179000
+life_years = 12
+resale = 31000
+yearly_fixed = 6900
+
+[truck.L2]
+purchase = 143000
+life_years = 11
+resale = 24000
+yearly_fixed = 4500
+
+[truck.L3]
+purchase = 143000
+life_years = 11
+resale = 24000
+yearly_fixed = 4500
+
+[truck.T1]
+purchase = 118000
+life_years = 10
+resale = 17000
+yearly_fixed = 3400
+""",
+    "six-small": _HEAD
+    + """working_days = 200
+
+[each_truck]
+purchase = 65000
+life_years = 8
+resale = 13000
+yearly_fixed = 2300
+""",
+}
+"""Folder -> its fleet.toml."""
 
 FLEETS: dict[str, dict[str, list[Row]]] = {
     "present": {"trucks": TRUCKS, "lines": LINES, "compartments": PRESENT_COMPARTMENTS},

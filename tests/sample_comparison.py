@@ -155,9 +155,9 @@ def _fleet(
         against_present=None,
         rank=rank,
         rank_words=(
-            "Cheapest a year, by more than the planner's own spread."
+            "serves every day; by yearly cost"
             if rank == 1
-            else "Within the planner's own spread of each other."
+            else "serves every day; by yearly cost; within the planner's own spread of present"
         ),
     )
 

@@ -132,7 +132,7 @@ def test_what_the_figures_rest_on_is_printed(comparison: Comparison) -> None:
     listed = text.split("What the figures rest on")[1]
     assert all(row in listed for row in comparison.assumptions)
     assert "3 places lie far from a road" in listed
-    assert "count 20, seed 1, the same for every fleet" in listed
+    assert "Engine ortools, count 20, seed 1" in listed
 
 
 def test_paired_points_stand_where_their_figures_are(comparison: Comparison) -> None:

@@ -12,6 +12,7 @@ import datetime as dt
 import shutil
 import subprocess
 import sys
+import tomllib
 from collections import Counter, defaultdict
 from itertools import pairwise
 from pathlib import Path
@@ -145,6 +146,32 @@ def test_fleets_lie_about_the_published_tiers() -> None:
         if float(row["capacity_gal"]) > 119:
             large_gal[row["truck"]] += float(row["capacity_gal"])
     assert [truck for truck, gal in large_gal.items() if gal >= 1_000] == ["L1"]
+
+
+def test_one_large_fleet_truck_is_the_present_one() -> None:
+    """The same in every cell but its driver's, so that a comparison keeps it."""
+    for name in ("lines.csv", "compartments.csv"):
+        own = [row for row in rows(f"fleets/four-large/{name}") if row["truck"] == "T1"]
+        assert own == [row for row in rows(name) if row["truck"] == "T1"]
+    weights = ("empty_weight_lb", "gvwr_lb", "height_ft")
+    large, present = (
+        next(row for row in rows(name) if row["truck"] == "T1")
+        for name in ("fleets/four-large/trucks.csv", "trucks.csv")
+    )
+    assert [large[key] for key in weights] == [present[key] for key in weights]
+
+
+@pytest.mark.parametrize("fleet", FLEETS)
+def test_every_truck_has_its_price(fleet: str) -> None:
+    prices = tomllib.loads((FOLDER / "fleets" / fleet / "fleet.toml").read_text("utf-8"))
+    trucks = [row["truck"] for row in rows(f"fleets/{fleet}/trucks.csv")]
+    each = prices.get("each_truck", {})
+    for truck in trucks:
+        own = {**each, **prices.get("truck", {}).get(truck, {})}
+        assert own["purchase"] > own["resale"] > 0
+        assert own["life_years"] >= 5
+    assert set(prices.get("truck", {})) <= set(trucks)
+    assert prices["working_days"] == 200
 
 
 def test_what_no_small_truck_reaches(book: Workbook) -> None:

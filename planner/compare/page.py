@@ -15,7 +15,7 @@ from planner.compare.page_charts import (
     paired_plot,
 )
 from planner.compare.page_tables import day_table, other_pairs, tables
-from planner.compare.page_text import date_text, money, span_text, spread_words
+from planner.compare.page_text import date_text, money, sentence, span_text, spread_words
 from planner.compare.page_trucks import fleet_trucks, tier_rows
 from planner.mixing.thresholds import ADVISER_TEXT
 from planner.papers.render import render
@@ -42,6 +42,7 @@ class Answer:
     sign: str
     tie: bool
     figures: str
+    why: str
 
 
 @dataclass(frozen=True)
@@ -141,6 +142,7 @@ def _answers(comparison: Comparison, signs: dict[str, str]) -> tuple[Answer, ...
             sign=signs.get(fleet.name, ""),
             tie=fleet.rank is not None and ranks.count(fleet.rank) > 1,
             figures=_figures(fleet, comparison.currency),
+            why=sentence(fleet.rank_words),
         )
         for fleet in ordered
     )

@@ -72,6 +72,12 @@ def span_text(dates: Sequence[str]) -> str:
     return f"{days}, {first:%b} {first.day}{year} to {last:%b} {last.day}, {last.year}"
 
 
+def sentence(words: str) -> str:
+    """The words with a capital at the start and a full stop at the end."""
+    text = words.strip().rstrip(".")
+    return f"{text[:1].upper()}{text[1:]}." if text else ""
+
+
 def years_text(value: float | None) -> str:
     """Years to a tenth; 0 means that there is nothing to pay back."""
     if value is None:
