@@ -69,6 +69,8 @@ def folder(tmp_path_factory: pytest.TempPathFactory, comparison: Comparison) -> 
         "hostile": sample_comparison(hostile=True),
         "many": sample_comparison(more_fleets=5, days=60),
         "empty": without_a_plan(comparison),
+        "one day": sample_comparison(days=1),
+        "alone": replace(comparison, fleets=comparison.fleets[:1], differences=()),
     }
     for name, one in pages.items():
         (folder / f"{name}.html").write_text(fleets_page(one, FILES), encoding="utf-8")
@@ -246,7 +248,7 @@ def test_figures_in_words() -> None:
 
 @needs_browser
 @pytest.mark.parametrize("size", [DESK, PHONE], ids=["desk", "phone"])
-@pytest.mark.parametrize("name", ["plain", "hostile", "many", "empty"])
+@pytest.mark.parametrize("name", ["plain", "hostile", "many", "empty", "one day", "alone"])
 def test_quiet_and_no_wider_than_the_screen(
     browser: Browser, folder: Path, name: str, size: tuple[int, int]
 ) -> None:
@@ -349,7 +351,7 @@ def test_prints_on_two_sheets(browser: Browser, folder: Path, paper: str) -> Non
 
 
 @needs_browser
-@pytest.mark.parametrize("name", ["hostile", "many", "empty"])
+@pytest.mark.parametrize("name", ["hostile", "many", "empty", "one day", "alone"])
 def test_nothing_reaches_over_the_paper(browser: Browser, folder: Path, name: str) -> None:
     page, _ = visit(browser, folder / f"{name}.html")
     assert beyond_paper(page, "Letter", SIDE_MARGINS_PX) == []

@@ -20,7 +20,7 @@ WIDTH = 1000.0
 LEFT, RIGHT = 78.0, 990.0
 """First and last place of a day."""
 
-PLOT_HEIGHT = 128.0
+PLOT_HEIGHT = 122.0
 """Drawn height between the lowest and the highest line of a plot."""
 
 MOST_DAY_LABELS = 32
