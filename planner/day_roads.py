@@ -43,9 +43,9 @@ def open_day_roads(path: Path, day: Day, extract: Path | None) -> DayRoads:
 
     Raises WorkbookError for places that the roads do not reach, RoadError for a bad extract.
     """
-    roads = _open(path, day.workbook, extract)
+    roads = open_book_roads(path, day.workbook, extract)
     places = day_places(day)
-    problems, notes = _place_problems(day.workbook, roads, places, set(day.orders))
+    problems, notes = place_problems(day.workbook, roads, places, set(day.orders))
     if problems:
         raise WorkbookError(problems)
     travel_of: dict[VehicleLimits, Travel] = {}
@@ -65,11 +65,11 @@ def check_roads(path: Path, book: Workbook) -> tuple[list[Problem], list[str]]:
     if named is None:
         return [], []
     try:
-        roads = _open(path, book, None)
+        roads = open_book_roads(path, book, None)
     except RoadError as error:
         cure = "repair the file, or name another under roads"
         return [Problem(OFFICE_FILE, None, "roads", "ROAD-3", str(error), named, cure)], []
-    return _place_problems(book, roads, workbook_places(book), set(book.orders))
+    return place_problems(book, roads, workbook_places(book), set(book.orders))
 
 
 def limits_of(truck: Truck) -> VehicleLimits:
@@ -95,16 +95,36 @@ def day_places(day: Day) -> list[Place]:
     ]
 
 
-def _open(path: Path, book: Workbook, extract: Path | None) -> Roads:
-    named = load_office_file(path).roads
-    folder = path if path.is_dir() else path.parent
+def open_book_roads(path: Path, book: Workbook, extract: Path | None) -> Roads:
+    """Roads round all the places of a workbook. extract: goes before the one named in
+    planner.toml. Raises RoadError."""
     settings = book.settings
     return open_roads(
-        extract or (folder / named if named else None),
+        road_file(path, extract),
         workbook_places(book),
         straight_line_factor=settings.straight_line_factor,
         straight_line_speed_mph=settings.straight_line_speed_mph,
         road_time_factor=settings.road_time_factor,
+    )
+
+
+def road_file(path: Path, extract: Path | None) -> Path | None:
+    """The extract or table of times that a workbook's roads come from; None = straight lines."""
+    if extract is not None:
+        return extract
+    named = load_office_file(path).roads
+    return (path if path.is_dir() else path.parent) / named if named else None
+
+
+def kept_away(book: Workbook, roads: Roads, limits: VehicleLimits) -> frozenset[str]:
+    """Properties that low or weak bridges and signs keep such a truck away from (see ROAD-2)."""
+    places = workbook_places(book)
+    nearest_ft = {snap.place_id: snap.distance_ft for snap in roads.snaps(places)}
+    return frozenset(
+        snap.place_id
+        for snap in roads.snaps(places, limits)
+        if snap.place_id in book.properties
+        and snap.distance_ft - nearest_ft[snap.place_id] > book.settings.far_from_road_ft
     )
 
 
@@ -113,7 +133,7 @@ def _where(book: Workbook, place_id: str) -> tuple[str, int | None]:
     return book.source.where(table, place_id)
 
 
-def _place_problems(
+def place_problems(
     book: Workbook, roads: Roads, places: list[Place], orders: set[str]
 ) -> tuple[list[Problem], list[str]]:
     """Places outside the roads, places that a truck cannot come near, and notes on places far from

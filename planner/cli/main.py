@@ -12,6 +12,7 @@ COMMANDS = {
     "audit": "planner.cli.audit",
     "check": "planner.cli.check",
     "columns": "planner.cli.columns",
+    "compare": "planner.cli.compare",
     "demo": "planner.cli.demo",
     "export": "planner.cli.export",
     "forecast": "planner.cli.forecast",

@@ -10,8 +10,9 @@ from pathlib import Path
 
 import click
 
-MARK = "plan.json"
-"""A folder holding this file is an earlier result and may be replaced; no other folder is."""
+MARKS = ("plan.json", "comparison.json")
+"""A folder holding one of these files is an earlier result and may be replaced; no other folder
+is."""
 
 
 def write_folder(target: Path, files: Mapping[str, str]) -> None:
@@ -58,9 +59,10 @@ def refuse_foreign(target: Path) -> None:
         return
     if not target.is_dir():
         raise click.UsageError(f"{target} is a file; give a folder with --out")
-    if any(target.iterdir()) and not (target / MARK).exists():
+    if any(target.iterdir()) and not any((target / mark).exists() for mark in MARKS):
         raise click.UsageError(
-            f"{target} holds other files and no {MARK}; give another folder with --out"
+            f"{target} holds other files and no {' or '.join(MARKS)}; give another folder with "
+            "--out"
         )
 
 

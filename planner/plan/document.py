@@ -33,7 +33,7 @@ def from_json(text: str) -> Plan:
     if not isinstance(raw, dict) or raw.get("version") != PLAN_VERSION:
         found = raw.get("version") if isinstance(raw, dict) else type(raw).__name__
         raise PlanFileError(f"plan version {PLAN_VERSION} expected, found {found!r}")
-    plan = _typed(Plan, raw, "plan")
+    plan = read_value(Plan, raw, "plan")
     assert isinstance(plan, Plan)
     return plan
 
@@ -72,23 +72,25 @@ def _float_fields(kind: type) -> frozenset[str]:
     return frozenset(name for name, hint in typing.get_type_hints(kind).items() if hint is float)
 
 
-def _typed(kind: Any, raw: Any, place: str) -> Any:
+def read_value(kind: Any, raw: Any, place: str) -> Any:
+    """The value of that type (a dataclass, or what its fields may be) in what plain() made. place:
+    for messages. Raises PlanFileError naming the first place that does not fit."""
     origin, arguments = typing.get_origin(kind), typing.get_args(kind)
     if is_dataclass(kind):
         return _record(kind, raw, place)
     if origin is tuple:
         if not isinstance(raw, list):
             raise PlanFileError(f"{place}: a list expected, found {raw!r:.60}")
-        return tuple(_typed(arguments[0], item, f"{place}[{i}]") for i, item in enumerate(raw))
+        return tuple(read_value(arguments[0], item, f"{place}[{i}]") for i, item in enumerate(raw))
     if origin is dict:
         if not isinstance(raw, dict):
             raise PlanFileError(f"{place}: an object expected, found {raw!r:.60}")
-        return {key: _typed(arguments[1], item, f"{place}.{key}") for key, item in raw.items()}
+        return {key: read_value(arguments[1], item, f"{place}.{key}") for key, item in raw.items()}
     if origin in (types.UnionType, typing.Union):
         if raw is None:
             return None
         kind = next(argument for argument in arguments if argument is not type(None))
-        return _typed(kind, raw, place)
+        return read_value(kind, raw, place)
     if kind is float and isinstance(raw, int) and not isinstance(raw, bool):
         return float(raw)
     if not isinstance(raw, kind) or (isinstance(raw, bool) and kind is not bool):
@@ -110,7 +112,7 @@ def _record(kind: Any, raw: Any, place: str) -> Any:
         )
     return kind(
         **{
-            name: _typed(hint, raw[name], f"{place}.{name}")
+            name: read_value(hint, raw[name], f"{place}.{name}")
             for name, hint in hints.items()
             if name in raw
         }

@@ -25,7 +25,7 @@ def open_sheets(
     """Tables of a folder or an Excel workbook: (sheets by table, tables that are there but cannot
     be read, problems)."""
     if path.is_dir():
-        sheets, unread, problems = _open_folder(path, known_headers)
+        sheets, unread, problems = open_folder(path, known_headers)
     else:
         sheets, unread, problems = _open_xlsx(path)
     if sheets or unread or not problems:
@@ -51,9 +51,10 @@ def check_required_tables(path: Path, found: Collection[str]) -> list[Problem]:
     ]
 
 
-def _open_folder(
+def open_folder(
     path: Path, known_headers: Collection[str]
 ) -> tuple[dict[str, Sheet], frozenset[str], list[Problem]]:
+    """The tables that a folder's CSV files are: as open_sheets, whatever tables are missing."""
     sheets: dict[str, Sheet] = {}
     unread: set[str] = set()
     problems: list[Problem] = []

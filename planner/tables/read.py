@@ -16,6 +16,7 @@ from planner.tables.checks_mixes import MIX_CHECKS
 from planner.tables.checks_orders import ORDER_CHECKS
 from planner.tables.checks_places import PLACE_CHECKS
 from planner.tables.columns import REQUIRED_TABLES, SETTINGS, table_names
+from planner.tables.fleet_folder import FLEET_TABLES, FleetFolder, fleet_sheets
 from planner.tables.headers import ColumnMapping, Header, known_headers, read_header
 from planner.tables.office import load_office_file
 from planner.tables.open_sheets import open_sheets
@@ -42,11 +43,15 @@ class Reading:
     problems: tuple[Problem, ...]
 
 
-def read_workbook(path: Path, mapping: ColumnMapping | None = None) -> Reading:
+def read_workbook(
+    path: Path, mapping: ColumnMapping | None = None, fleet: FleetFolder | None = None
+) -> Reading:
     """Read and check a folder of CSV files or an .xlsx.
 
     mapping: the office's own headers; None = as its planner.toml says, whose problems are then
-    among the result's. Whatever the files hold, problems come back and nothing is raised.
+    among the result's. fleet: its tables are read instead of the workbook's own; orders that name
+    trucks which it does not have are no problem then. Whatever the files hold, problems come back
+    and nothing is raised.
     """
     problems = Problems()
     if mapping is None:
@@ -55,6 +60,11 @@ def read_workbook(path: Path, mapping: ColumnMapping | None = None) -> Reading:
         problems.extend(office.problems)
     sheets, unread, opening = open_sheets(path, known_headers(mapping))
     problems.extend(opening)
+    if fleet is not None:
+        own, own_unread, opening = fleet_sheets(fleet, known_headers(mapping))
+        problems.extend(opening)
+        shared = {name: sheet for name, sheet in sheets.items() if name not in FLEET_TABLES}
+        sheets, unread = shared | own, unread.difference(FLEET_TABLES) | own_unread
     headers: dict[str, Header] = {}
     for name, sheet in sheets.items():
         header, found = read_header(name, sheet, mapping.get(name, {}))
@@ -63,12 +73,20 @@ def read_workbook(path: Path, mapping: ColumnMapping | None = None) -> Reading:
             headers[name] = header
     tables, found = _read_tables(sheets, headers)
     found += [problem for check in CHECKS for problem in check(tables)]
+    if fleet is not None:
+        found = [problem for problem in found if not _names_other_trucks(problem, sheets)]
     problems.extend(_with_office_headers(found, sheets, headers))
     usable = all(
         name in tables.by_name and name not in unread and not _lacks_columns(headers.get(name))
         for name in REQUIRED_TABLES
     )
     return Reading(build_workbook(tables) if usable else None, tuple(problems))
+
+
+def _names_other_trucks(problem: Problem, sheets: dict[str, Sheet]) -> bool:
+    """Whether a table that all fleets share names what only another fleet has."""
+    own = {sheets[name].name for name in FLEET_TABLES if name in sheets}
+    return problem.code == "REF-1" and problem.file not in own
 
 
 def _lacks_columns(header: Header | None) -> bool:

@@ -1,0 +1,157 @@
+"""A comparison in plain words for the owner."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+from planner.compare.model import Comparison, FleetResult
+from planner.mixing.thresholds import ADVISER_TEXT
+
+MOST_NAMED = 4
+"""Days named in one line; the files have all."""
+
+
+def summary(comparison: Comparison, folder: Path) -> str:
+    """The fleets in order of rank, what each cannot do, and where to look."""
+    money = comparison.currency
+    fleets = sorted(comparison.fleets, key=lambda one: (one.rank is None, one.rank or 0))
+    width = max(5, *(len(fleet.name) for fleet in fleets))
+    days = len(comparison.dates)
+    lines = [
+        f"{comparison.company}: {len(fleets)} fleets on {days} days, {comparison.dates[0]} to "
+        f"{comparison.dates[-1]} ({comparison.engine}, {comparison.effort}, seed "
+        f"{comparison.seed})",
+        "",
+        f"place  {'fleet':<{width}}  a day: cost  against present     hours  overtime  miles  "
+        "refills  trucks most  days it cannot serve",
+        *(_line(comparison, fleet, width) for fleet in fleets),
+    ]
+    for fleet in fleets:
+        lines += ["", *(_more(comparison, fleet, money))]
+    lines += ["", *_spread(comparison)]
+    lines += [f"Note: {note}" for note in comparison.notes]
+    lines += [
+        "",
+        f"Look into {folder}: fleets.csv, days.csv, trucks.csv, compartments.csv, differences.csv; "
+        "comparison.json holds it all, with the assumptions.",
+        ADVISER_TEXT,
+    ]
+    return "\n".join(lines)
+
+
+def _line(comparison: Comparison, fleet: FleetResult, width: int) -> str:
+    place = "-" if fleet.rank is None else str(fleet.rank)
+    if not fleet.stats:
+        return f"{place:>5}  {fleet.name:<{width}}  no day could be planned"
+    stats = fleet.stats
+    bad = len({*fleet.unserved_dates, *fleet.fault_dates})
+    return (
+        f"{place:>5}  {fleet.name:<{width}}"
+        f"{comparison.currency + format(stats['cost'].mean, ',.0f'):>13}"
+        f"{_against(comparison, fleet):>17}"
+        f"{stats['paid_min'].mean / 60:>10.1f}{stats['overtime_min'].mean / 60:>10.1f}"
+        f"{stats['drive_miles'].mean:>7.0f}{stats['refills'].mean:>9.1f}"
+        f"{stats['trucks_out'].worst:>13.0f}"
+        f"{(f'{bad} of {len(fleet.days)}' if bad else 'none'):>22}"
+    )
+
+
+def _against(comparison: Comparison, fleet: FleetResult) -> str:
+    if fleet.against_present is None:
+        return "-"
+    paired = fleet.against_present.figures.get("cost")
+    if paired is None:
+        return "no day to compare"
+    if paired.tie:
+        return "tie"
+    sign = "+" if paired.mean > 0 else "-"
+    return f"{sign}{comparison.currency}{abs(paired.mean):,.0f}"
+
+
+def _more(comparison: Comparison, fleet: FleetResult, money: str) -> Iterator[str]:
+    yield f"{fleet.name}: {fleet.words}; {fleet.rank_words}."
+    if fleet.against_present is not None:
+        compared, rest = fleet.against_present.dates, fleet.against_present.other_days
+        text = f"  {len(compared)} of {len(comparison.dates)} days compared with the present fleet"
+        if rest:
+            text += f"; orders differ on {_named([day.date for day in rest])}"
+        yield text
+    if fleet.unserved_dates:
+        yield f"  leaves out orders that another fleet does on {_named(fleet.unserved_dates)}"
+    for day in fleet.days:
+        if day.fault:
+            yield f"  {day.date} cannot be planned: {day.fault}"
+    yield from _binding(fleet)
+    yield from _money(fleet, money)
+
+
+def _binding(fleet: FleetResult) -> Iterator[str]:
+    bound = [
+        f"{truck.truck_id} {tank.compartment_id} on {tank.bound_days}"
+        for truck in fleet.trucks
+        for tank in truck.tanks
+        if tank.bound_days
+    ]
+    if bound:
+        yield f"  days on which a compartment was too small for one fill: {', '.join(bound)}"
+    heavy = [
+        f"{truck.truck_id} {truck.heaviest_lb:,.0f} of {truck.gvwr_lb:,.0f} lb"
+        + (f", bound on {truck.bound_days} days" if truck.bound_days else "")
+        for truck in fleet.trucks
+        if truck.days_out
+    ]
+    if heavy:
+        yield f"  heaviest loads: {'; '.join(heavy)}"
+
+
+def _money(fleet: FleetResult, currency: str) -> Iterator[str]:
+    money = fleet.money
+
+    def text(amount: float | None) -> str:
+        return "not told" if amount is None else f"{currency}{amount:,.0f}"
+
+    if money.yearly_running is not None:
+        yield (
+            f"  a year of {money.working_days:g} days: running {text(money.yearly_running)}, "
+            f"trucks {text(money.yearly_ownership)}, together {text(money.yearly)}"
+        )
+    if money.yearly_saving is not None and money.to_buy is not None:
+        payback = _payback(money.payback_years, money.payback_low_years, money.payback_high_years)
+        yield (
+            f"  to pay now {text(money.to_buy)}, saves {text(money.yearly_saving)} a year: "
+            f"{payback}; worth buying up to {text(money.break_even_purchase)}"
+        )
+    if money.why_not:
+        yield f"  money: {money.why_not}"
+
+
+def _payback(years: float | None, low: float | None, high: float | None) -> str:
+    def text(one: float | None) -> str:
+        return "never" if one is None else f"{one:.1f} years"
+
+    if years == low == high:
+        return (
+            "pays back at once"
+            if years == 0
+            else f"pays back in {text(years)}".replace("in never", "never")
+        )
+    return f"pays back in {text(years)} ({text(low)} to {text(high)})".replace("in never", "never")
+
+
+def _spread(comparison: Comparison) -> Iterator[str]:
+    spread = comparison.spread
+    if spread is None:
+        yield "The planner's own spread was not measured; small differences may be chance."
+        return
+    yield (
+        f"Ties are differences within the planner's own spread: {len(spread.sample)} days, "
+        f"{len(spread.seeds)} seeds, {comparison.currency}"
+        f"{spread.standard_deviation['cost']:,.1f} a plan (standard deviation)."
+    )
+
+
+def _named(dates: tuple[str, ...] | list[str]) -> str:
+    named = ", ".join(dates[:MOST_NAMED])
+    more = len(dates) - MOST_NAMED
+    return named + (f" and {more} more days" if more > 0 else "")

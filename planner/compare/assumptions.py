@@ -1,0 +1,50 @@
+"""What the figures of a comparison rest on, in words, to be printed with them."""
+
+from __future__ import annotations
+
+from planner.compare.days import Season
+from planner.compare.model import Spread
+
+
+def assumptions(season: Season, count: int, spread: Spread | None, days: int) -> tuple[str, ...]:
+    """Every assumption, the weightiest first. count: effort of each plan."""
+    return (
+        f"Days: {season.words}. The same {days} days, with the same orders, for every fleet.",
+        f"Every day of every fleet is planned with the same effort (count {count}) and one seed. "
+        "A plan is good, not proved best.",
+        _spread_words(spread),
+        "Cost is compared over days on which two fleets do the same orders; the other days are "
+        "named with the orders that one of them leaves out. Orders held by a rule are held for "
+        "every fleet.",
+        "A fleet that leaves out orders which another fleet does is never ranked above one that "
+        "serves more days, however cheap it is.",
+        "Every day begins with clean, empty compartments. What is left in the evening is counted, "
+        "and carried nowhere. Cleanings between days are counted beside the plans; their pay is in "
+        "no cost.",
+        "Each day stands for itself: what an earlier compared day puts on a lawn does not count "
+        "against the label on a later one.",
+        "An order that only certain trucks may do is free for all trucks of a fleet that has none "
+        "of them. A property's usual truck is not looked at.",
+        "Costs are pay, overtime, miles and the trucks' cost_per_day, without product. Leave out "
+        "of cost_per_day what fleet.toml tells as purchase or yearly_fixed, or it counts twice.",
+        "A year is the mean cost a day times working_days of the present fleet's fleet.toml, as if "
+        "all days of the year were like the compared ones. Trucks lose their value evenly over "
+        "life_years. No interest, tax or inflation.",
+        "A truck with the short name, weights, lines and compartments of one of the present fleet "
+        "is the same truck: neither bought nor sold. Others are bought at purchase; present trucks "
+        "that a fleet does without are sold for sells_for.",
+        "A compartment counts as the one that bound a day when it was filled to its full mark and "
+        "had to be filled again the same day. A bigger one may still save nothing.",
+        "Weight thresholds are published figures beside each truck's heaviest planned weight, no "
+        "legal advice.",
+    )
+
+
+def _spread_words(spread: Spread | None) -> str:
+    if spread is None:
+        return "The planner's own spread was not measured, so that small differences may be chance."
+    return (
+        f"Planner's own spread: {len(spread.sample)} days planned with {len(spread.seeds)} seeds "
+        "by every fleet. Differences of the mean that two equal fleets would show by it in 19 of "
+        "20 cases are ties. Other days of the year would differ by more: that is not in it."
+    )

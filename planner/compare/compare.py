@@ -1,0 +1,212 @@
+"""A comparison from start to end: read, plan what is not kept, reckon."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from types import MappingProxyType
+from typing import Final
+
+import planner
+from planner.compare.assumptions import assumptions
+from planner.compare.days import RECORDS, Season, season_of_orders, season_of_records
+from planner.compare.fleets import Fleet, read_fleets
+from planner.compare.kept import KeptResults, planning_version
+from planner.compare.model import PRESENT, Comparison, DayResult
+from planner.compare.money import Running, money_of
+from planner.compare.rank import ranked
+from planner.compare.results import fault_result
+from planner.compare.run import planned
+from planner.compare.spread import difference, spread_of, stat
+from planner.compare.summary import fleet_result
+from planner.compare.sweeps import swept
+from planner.compare.tasks import Task, Wanted, fleet_day, key_of
+from planner.compare.ways import Ways
+from planner.day.day import Day, Workbook
+from planner.roads.travel import RoadError
+
+DEFAULT_ENGINE: Final = "search"
+DEFAULT_COUNT: Final = 40
+"""Effort of each day: measured as the best plans for the time of many days (DEVELOPERS.md)."""
+
+
+EVER: Final = (dt.date(1900, 1, 1), dt.date(2999, 12, 31))
+
+
+@dataclass(frozen=True)
+class Request:
+    """What is to be compared. first, last: days, both included. folders: fleet -> its folder, in
+    their order; the name 'present' replaces the workbook's own tables. None as first or last =
+    all days. sweeps: as people write them. source: 'orders' or 'records'. seeds: plans of each
+    sampled day, sample: so many days; 1 seed = the planner's own spread is not measured."""
+
+    workbook: Path
+    first: dt.date | None = None
+    last: dt.date | None = None
+    folders: Mapping[str, Path] = field(default_factory=lambda: MappingProxyType({}))
+    sweeps: tuple[str, ...] = ()
+    source: str = "orders"
+    engine: str = DEFAULT_ENGINE
+    count: int = DEFAULT_COUNT
+    seed: int = 1
+    seeds: int = 3
+    sample: int = 3
+    extract: Path | None = None
+
+
+@dataclass(frozen=True)
+class Prepared:
+    """A request read and checked: what there is to plan."""
+
+    request: Request
+    book: Workbook
+    fleets: tuple[Fleet, ...]
+    season: Season
+    ways: Ways
+
+    @property
+    def sample(self) -> tuple[Day, ...]:
+        """Days that are planned with several seeds, spread evenly over all."""
+        days = self.season.days
+        count = min(self.request.sample, len(days)) if self.request.seeds > 1 else 0
+        return tuple(days[(2 * at + 1) * len(days) // (2 * count)] for at in range(count))
+
+
+Told = Callable[[int, int, int], None]
+"""Told how far the work is: (tasks done, of them taken from an earlier run, tasks in all)."""
+
+
+class NoDays(Exception):
+    """No day of the span has an order; the message says what was looked at."""
+
+
+def prepare(request: Request) -> Prepared:
+    """Read workbook, fleets, days and roads. Raises WorkbookError with every problem of all
+    fleets, SweepError, StoreError, RoadError, NoDays."""
+    book, fleets = read_fleets(request.workbook, request.folders)
+    for text in request.sweeps:
+        fleets += swept(text, fleets[0])
+    first, last = request.first or EVER[0], request.last or EVER[1]
+    if request.source == RECORDS:
+        season = season_of_records(request.workbook, book, first, last)
+    else:
+        season = season_of_orders(book, first, last)
+    if not season.days:
+        span = f" from {request.first or 'the first'} to {request.last or 'the last'}"
+        raise NoDays(f"there is no day with {request.source}{span}")
+    ways = Ways(request.workbook, book, fleets, request.extract)
+    return Prepared(request, book, tuple(fleets), season, ways)
+
+
+def compare(
+    prepared: Prepared,
+    told: Told,
+    *,
+    jobs: int,
+    cluster: str | None = None,
+    kept: KeptResults | None = None,
+) -> Comparison:
+    """Plan every day with every fleet, as far as it is not kept from an earlier run, and reckon.
+    Each result is kept as soon as it is there. Raises BrokenPlan, ClusterError."""
+    kept = kept or KeptResults()
+    wanted = list(_wanted(prepared))
+    version = planning_version()
+    roads = " ".join((*prepared.ways.told, prepared.ways.identity))
+    keys = [key_of(one, roads, version) for one in wanted]
+    results: dict[int, DayResult] = {}
+    for place, (key, one) in enumerate(zip(keys, wanted, strict=True)):
+        found = kept.get(key, one.fleet)
+        if found is not None:
+            results[place] = found
+    before = len(results)
+    told(before, before, len(wanted))
+    places: list[int] = []
+    tasks = _tasks(wanted, results, prepared.ways, places)
+    for at, result in planned(tasks, jobs=jobs, cluster=cluster):
+        place = places[at]
+        results[place] = kept.put(keys[place], result)
+        told(len(results), before, len(wanted))
+    kept.throw_away_oldest()
+    return reckon(prepared, [results[place] for place in range(len(wanted))])
+
+
+def _wanted(prepared: Prepared) -> Iterator[Wanted]:
+    """Every task: day by day, so that the fleets of a day share its times."""
+    request = prepared.request
+    sample = {day.date for day in prepared.sample}
+    for day in prepared.season.days:
+        seeds = range(request.seed, request.seed + (request.seeds if day.date in sample else 1))
+        for fleet in prepared.fleets:
+            its_day = fleet_day(day, fleet, prepared.ways.out_of_reach(fleet))
+            for seed in seeds:
+                yield Wanted(fleet.name, its_day, seed, request.engine, request.count)
+
+
+def _tasks(
+    wanted: Sequence[Wanted], results: dict[int, DayResult], ways: Ways, places: list[int]
+) -> Iterator[Task]:
+    """Tasks of what is not in the results. places: of each task that was drawn, among the wanted.
+    A day that roads keep from being planned becomes a result with its fault at once; it is not
+    kept, because it costs nothing to find again."""
+    for place, one in enumerate(wanted):
+        if place in results:
+            continue
+        try:
+            travel = ways.travel(one.day)
+        except RoadError as error:
+            results[place] = fault_result(one.fleet, one.day, one.seed, one.engine, str(error))
+            continue
+        places.append(place)
+        yield Task(one, ways.told, travel)
+
+
+def reckon(prepared: Prepared, results: Sequence[DayResult]) -> Comparison:
+    """Fleets side by side out of the results of all tasks."""
+    request = prepared.request
+    days_of: dict[str, list[DayResult]] = {fleet.name: [] for fleet in prepared.fleets}
+    samples: dict[tuple[str, str], list[DayResult]] = {}
+    for result in results:
+        if result.seed == request.seed:
+            days_of[result.fleet].append(result)
+        samples.setdefault((result.fleet, result.date), []).append(result)
+    spread = spread_of(list(samples.values()))
+    differences = {
+        (one, other): difference(days_of[one], days_of[other], spread)
+        for one in days_of
+        for other in days_of
+        if one != other
+    }
+    present = prepared.fleets[0]
+    good = [day for day in days_of[present.name] if not day.fault]
+    present_cost = stat("cost", good) if good else None
+    fleets = []
+    for fleet in prepared.fleets:
+        against = differences.get((fleet.name, present.name))
+        money = money_of(fleet, present, Running(present_cost, against))
+        row = fleet_result(fleet, prepared.book, days_of[fleet.name], list(days_of.values()), money)
+        fleets.append(replace(row, against_present=against))
+    dates = tuple(day.date.isoformat() for day in prepared.season.days)
+    engines = sorted({result.engine for result in results})
+    return Comparison(
+        company=prepared.book.settings.company,
+        currency=prepared.book.settings.currency,
+        dates=dates,
+        source=prepared.season.words,
+        engine=", ".join(engines),
+        effort=f"count {request.count}",
+        seed=request.seed,
+        roads=prepared.ways.told[0],
+        roads_warning=prepared.ways.told[1],
+        workbook_sha256=prepared.book.sha256,
+        planner_version=planner.__version__,
+        fleets=ranked(fleets, differences),
+        differences=tuple(differences.values()),
+        spread=spread,
+        assumptions=assumptions(prepared.season, request.count, spread, len(dates)),
+        notes=(*prepared.season.notes, *prepared.ways.notes),
+    )
+
+
+__all__ = ["PRESENT", "NoDays", "Prepared", "Request", "Told", "compare", "prepare", "reckon"]

@@ -1,0 +1,143 @@
+"""Which orders belong to which day of a comparison: by their dates, or as they were recorded."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Final
+
+from planner.day.day import Day, Source, Workbook
+from planner.day.orders import Order
+from planner.day.places import Property
+from planner.records.current import SPRAYED, current, kind_of
+from planner.records.outcome import store_path, with_records
+from planner.records.store import Event, Store
+
+ORDERS: Final = "orders"
+RECORDS: Final = "records"
+SOURCES: Final = (ORDERS, RECORDS)
+
+NO_SOURCE: Final = Source({}, {})
+
+
+@dataclass(frozen=True)
+class Season:
+    """The days of a comparison, by date, before any fleet's trucks. words: where they come from.
+    notes: what was left out, in words."""
+
+    days: tuple[Day, ...]
+    words: str
+    notes: tuple[str, ...]
+
+
+def season_of_orders(book: Workbook, first: dt.date, last: dt.date) -> Season:
+    """Every day from first to last with orders.
+
+    An order with a date counts on it. One with a due span counts on one day of the span: on the
+    one of the office's days (those of dated orders; without any, Mondays to Fridays) that has the
+    least lawn so far, the earliest of equals; orders whose span ends sooner are laid down first.
+    The days are the same whatever the fleets are.
+    """
+    day_of: dict[str, dt.date] = {}
+    lawn_ft2: dict[dt.date, float] = {}
+    spans = []
+    for order in book.orders.values():
+        if order.due_from == order.due_to:
+            day_of[order.order_id] = order.due_from
+            lawn_ft2[order.due_from] = lawn_ft2.get(order.due_from, 0.0) + order.area_ft2
+        else:
+            spans.append(order)
+    office_days = frozenset(lawn_ft2)
+    for order in sorted(spans, key=lambda order: (order.due_to, order.due_from)):
+        day = min(_days_of_span(order, office_days), key=lambda one: (lawn_ft2.get(one, 0.0), one))
+        day_of[order.order_id] = day
+        lawn_ft2[day] = lawn_ft2.get(day, 0.0) + order.area_ft2
+    days = []
+    for day in sorted({day for day in day_of.values() if first <= day <= last}):
+        due = [order for order in book.orders.values() if day_of[order.order_id] == day]
+        days.append(_day(book, day, due))
+    words = "orders of the workbook, on their dates"
+    if spans:
+        words += f"; {len(spans)} orders with a due span on one day of it each"
+    return Season(tuple(days), words, ())
+
+
+def season_of_records(path: Path, book: Workbook, first: dt.date, last: dt.date) -> Season:
+    """Every day from first to last with recorded work: the orders that were sprayed, with the area
+    that was. Windows, priority and trucks of an order are those of the orders table where it still
+    has it. Raises StoreError."""
+    file = store_path(path)
+    days: list[Day] = []
+    notes: list[str] = []
+    if file.exists():
+        with Store(file) as store:
+            events = store.events(first.isoformat(), (last + dt.timedelta(days=1)).isoformat())
+        by_day: dict[str, list[Event]] = {}
+        for event in current(events).values():
+            if kind_of(event) == SPRAYED:
+                by_day.setdefault(event.day, []).append(event)
+        for text, sprayed in sorted(by_day.items()):
+            day = dt.date.fromisoformat(text)
+            due, missing = _sprayed(book, day, sprayed)
+            notes += missing
+            before = with_records(path, book, day).workbook
+            if due:
+                days.append(_day(replace(before, trucks=book.trucks), day, due))
+    return Season(tuple(days), "records of what was really sprayed", tuple(notes))
+
+
+def _sprayed(
+    book: Workbook, day: dt.date, events: Sequence[Event]
+) -> tuple[list[Order], list[str]]:
+    due: dict[str, Order] = {}
+    notes: list[str] = []
+    for event in events:
+        body = event.body
+        order_id, home, mix_id = body["order_id"], body["property_id"], body["mix_id"]
+        if home not in book.properties or mix_id not in book.mixes:
+            gone = home if home not in book.properties else mix_id
+            notes.append(f"{event.day}: order {order_id} is left out: {gone} is in no table now")
+            continue
+        known = book.orders.get(order_id)
+        if known is None or (known.property_id, known.mix_id) != (home, mix_id):
+            known = Order(order_id, home, mix_id, day, day, 0.0, None, 2, None, frozenset(), "")
+        done_ft2 = due[order_id].area_ft2 if order_id in due else 0.0
+        due[order_id] = replace(known, area_ft2=done_ft2 + body["area_ft2"])
+    return list(due.values()), notes
+
+
+def _days_of_span(order: Order, office_days: frozenset[dt.date]) -> list[dt.date]:
+    count = (order.due_to - order.due_from).days + 1
+    days = [order.due_from + dt.timedelta(days=at) for at in range(count)]
+    usual = [day for day in days if (day in office_days if office_days else day.weekday() < 5)]
+    return usual or days
+
+
+def _day(book: Workbook, day: dt.date, due: Sequence[Order]) -> Day:
+    """The day with what of the workbook it depends on, so that a change elsewhere in the tables is
+    no change of it."""
+    orders = {order.order_id: replace(order, due_from=day, due_to=day, note="") for order in due}
+    homes = {order.property_id for order in due}
+    hours = max((row.rain_free_hours or 0.0 for row in book.products.values()), default=0.0)
+    last_hour_day = day + dt.timedelta(days=1 + math.ceil(hours / 24))
+    slim = replace(
+        book,
+        orders=orders,
+        properties=dict(_plain_homes(book, homes)),
+        weather=tuple(row for row in book.weather if day <= row.day <= last_hour_day),
+        history=tuple(row for row in book.history if row.property_id in homes and row.day <= day),
+        sha256="",
+        source=NO_SOURCE,
+    )
+    return Day(day, slim, orders)
+
+
+def _plain_homes(book: Workbook, homes: set[str]) -> Iterator[tuple[str, Property]]:
+    """The day's properties. A usual truck is one of the present fleet, which would have to go out
+    of its way where another fleet would not."""
+    for property_id, home in book.properties.items():
+        if property_id in homes:
+            yield property_id, replace(home, usual_truck=None)

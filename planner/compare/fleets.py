@@ -1,0 +1,101 @@
+"""Fleets of a comparison: the workbook's own tables, and others laid over them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from planner.chain import check_workbook
+from planner.compare.model import PRESENT
+from planner.compare.prices import FleetPrices, read_prices
+from planner.day.day import Workbook
+from planner.day.fleet import Truck
+from planner.problems import Problem, WorkbookError
+from planner.tables.fleet_folder import FleetFolder
+from planner.tables.office import load_office_file
+from planner.tables.read import read_workbook
+
+
+@dataclass(frozen=True)
+class Fleet:
+    """Trucks that are compared. kept_as: truck -> truck of the present fleet that it is (the same
+    vehicle, perhaps refitted), so that it is neither bought nor sold; the others are bought."""
+
+    name: str
+    trucks: Mapping[str, Truck]
+    prices: FleetPrices
+    kept_as: Mapping[str, str]
+
+    @property
+    def words(self) -> str:
+        """What it is, in words."""
+        tanks = [tank for truck in self.trucks.values() for tank in truck.compartments]
+        gal = sum(tank.capacity_gal for tank in tanks)
+        return (
+            f"{_count(len(self.trucks), 'truck')}, {_count(len(tanks), 'compartment')}, "
+            f"{gal:,.0f} gal"
+        )
+
+
+def read_fleets(workbook: Path, folders: Mapping[str, Path]) -> tuple[Workbook, list[Fleet]]:
+    """The workbook and its fleets, the present one first: the folder of that name, or the
+    workbook's own trucks. Raises WorkbookError with every problem of all of them."""
+    reading = check_workbook(workbook)
+    problems = list(reading.problems)
+    own_folder = workbook if workbook.is_dir() else workbook.parent
+    books: dict[str, Workbook] = {}
+    if reading.workbook is not None:
+        books[PRESENT] = reading.workbook
+    known = set(reading.problems)
+    mapping = load_office_file(workbook).columns
+    for name, folder in folders.items():
+        other = read_workbook(workbook, mapping, FleetFolder(name, folder))
+        problems += [problem for problem in other.problems if problem not in known]
+        if other.workbook is not None:
+            books[name] = other.workbook
+    places = {PRESENT: own_folder, **folders}
+    prices: dict[str, FleetPrices] = {}
+    for name, book in books.items():
+        prices[name], found = read_prices(name, places[name], list(book.trucks))
+        problems += found
+        if not book.trucks and not found:
+            problems.append(_no_truck(name))
+    if problems or reading.workbook is None:
+        raise WorkbookError(problems)
+    present = books[PRESENT].trucks
+    fleets = [
+        Fleet(name, book.trucks, prices[name], _kept(book.trucks, present))
+        for name, book in books.items()
+    ]
+    return reading.workbook, fleets
+
+
+def without_yesterday(truck: Truck) -> Truck:
+    """The truck with clean and empty compartments, as every compared day begins."""
+    tanks = tuple(replace(tank, last_mix=None, leftover_gal=0.0) for tank in truck.compartments)
+    return replace(truck, compartments=tanks)
+
+
+def _kept(trucks: Mapping[str, Truck], present: Mapping[str, Truck]) -> dict[str, str]:
+    return {
+        truck_id: truck_id
+        for truck_id, truck in trucks.items()
+        if truck_id in present and _vehicle(truck) == _vehicle(present[truck_id])
+    }
+
+
+def _vehicle(truck: Truck) -> tuple[object, ...]:
+    """What makes it this vehicle, whoever drives it and when."""
+    tanks = without_yesterday(truck).compartments
+    return truck.empty_weight_lb, truck.gvwr_lb, truck.height_ft, truck.lines, tanks
+
+
+def _no_truck(name: str) -> Problem:
+    file = "trucks" if name == PRESENT else f"{name}/trucks.csv"
+    cure = "write yes under in_service of at least one"
+    return Problem(file, None, "in_service", "FLEET-1", "no truck is in service", cure=cure)
+
+
+def _count(number: int, noun: str) -> str:
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"

@@ -1,0 +1,95 @@
+"""Results of tasks kept on disk by their content, so that a day is planned once with a fleet."""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import importlib.metadata
+import json
+import os
+import tempfile
+from dataclasses import replace
+from pathlib import Path
+from typing import Final
+
+from planner.compare.model import DayResult
+from planner.plan.document import PlanFileError, plain, read_value
+from planner.roads.cache import cache_folder
+
+FORMAT: Final = "lawn spray day planner compared day 1"
+FILES_KEPT: Final = 50_000
+"""About 10 kB each; the oldest beyond these are thrown away."""
+
+NOT_PLANNING: Final = ("cli", "papers", "maps", "exports", "records", "compare")
+"""Rooms whose code changes no plan; of the last, these files do:"""
+PLANNING_FILES: Final = ("tasks.py", "results.py", "model.py", "days.py")
+
+
+def planning_version() -> str:
+    """A fingerprint of all code that a result depends on, the solvers' versions included."""
+    package = Path(__file__).resolve().parents[1]
+    text = hashlib.sha256()
+    for name in ("ortools", "numba", "numpy"):
+        with contextlib.suppress(importlib.metadata.PackageNotFoundError):
+            text.update(f"{name} {importlib.metadata.version(name)} ".encode())
+    for source in sorted([*package.rglob("*.py"), *package.rglob("*.csv")]):
+        parts = source.relative_to(package).parts
+        if parts[0] in NOT_PLANNING and parts not in {("compare", file) for file in PLANNING_FILES}:
+            continue
+        text.update("/".join(parts).encode() + source.read_bytes())
+    return text.hexdigest()
+
+
+class KeptResults:
+    """Results by key (see planner.compare.tasks.key_of), in the user's cache folder. A file that is
+    broken, foreign or of another format counts as not there."""
+
+    def __init__(self, folder: Path | None = None) -> None:
+        self.folder = folder or cache_folder().parent / "compared"
+
+    def get(self, key: str, fleet: str) -> DayResult | None:
+        """The result under a key, under the name that the fleet has now; None when there is
+        none."""
+        try:
+            raw = json.loads(self._file(key).read_text(encoding="utf-8"))
+            if not isinstance(raw, dict) or (raw.get("format"), raw.get("key")) != (FORMAT, key):
+                return None
+            result = read_value(DayResult, raw["result"], "result")
+        except (OSError, ValueError, KeyError, PlanFileError):
+            return None
+        assert isinstance(result, DayResult)
+        return replace(result, fleet=fleet)
+
+    def put(self, key: str, result: DayResult) -> DayResult:
+        """Keep a result; returns it as get() will give it. A disk that is full is no error."""
+        content = plain(result)
+        text = json.dumps({"format": FORMAT, "key": key, "result": content}, ensure_ascii=False)
+        with contextlib.suppress(OSError):
+            self._write(self._file(key), text)
+        # Through the same rounding as what is read back, so that a resumed comparison gives the
+        # same bytes.
+        read = read_value(DayResult, json.loads(json.dumps(content)), "result")
+        assert isinstance(read, DayResult)
+        return read
+
+    def throw_away_oldest(self) -> None:
+        """Keep the folder within FILES_KEPT."""
+        ages = []
+        for file in self.folder.glob("*/*.json"):
+            with contextlib.suppress(OSError):
+                ages.append((file.stat().st_mtime, file))
+        for _, file in sorted(ages)[: max(0, len(ages) - FILES_KEPT)]:
+            file.unlink(missing_ok=True)
+
+    def _file(self, key: str) -> Path:
+        return self.folder / key[:2] / f"{key}.json"
+
+    def _write(self, file: Path, text: str) -> None:
+        file.parent.mkdir(parents=True, exist_ok=True)
+        handle, aside = tempfile.mkstemp(suffix=".tmp", dir=file.parent)
+        try:
+            with os.fdopen(handle, "w", encoding="utf-8") as out:
+                out.write(text)
+            Path(aside).replace(file)
+        finally:
+            Path(aside).unlink(missing_ok=True)

@@ -1,0 +1,113 @@
+"""Tasks on the cores of this machine, or on a Dask cluster; the only door of joblib and Dask."""
+
+from __future__ import annotations
+
+import contextlib
+import functools
+import os
+import signal
+import threading
+from collections.abc import Iterable, Iterator
+from typing import Any, Final
+
+from joblib import Parallel, cpu_count, delayed, parallel_config
+
+from planner.compare.kept import planning_version
+from planner.compare.model import DayResult
+from planner.compare.tasks import Task, plan_task
+
+WAIT_FOR_CLUSTER_S: Final = 20
+AHEAD: Final = "2 * n_jobs"
+"""Tasks handed out beyond those being planned: enough that no core waits, few enough that the
+times of a day are not worked out long before they are needed."""
+
+
+class ClusterError(Exception):
+    """A cluster that cannot be used; the message says why and what to do."""
+
+
+def cores() -> int:
+    """Cores of this machine that a process may use."""
+    return int(cpu_count())
+
+
+def planned(
+    tasks: Iterable[Task], *, jobs: int, cluster: str | None = None
+) -> Iterator[tuple[int, DayResult]]:
+    """The results as they are done, each with the place of its task. Tasks are drawn one after the
+    other, a few ahead of the work.
+
+    jobs: processes on this machine, one core each; cluster: address of a Dask scheduler instead.
+    Raises ClusterError, and whatever a task raises. Whoever stops listening stops the work.
+    """
+    with contextlib.ExitStack() as stack:
+        if cluster is not None:
+            stack.enter_context(_on_cluster(cluster))
+            jobs = -1
+        else:
+            # Times of a day are no large arrays, and files for them would be left by a kill.
+            stack.enter_context(parallel_config("loky", max_nbytes=None))
+        parallel = Parallel(
+            n_jobs=jobs, return_as="generator_unordered", batch_size=1, pre_dispatch=AHEAD
+        )
+        version = _version()
+        results = parallel(_calls(tasks))
+        try:
+            for place, where_version, result in results:
+                if where_version != version:
+                    raise ClusterError(
+                        "a worker of the cluster runs another version of the planner or of its "
+                        "solvers; install the same on all machines"
+                    )
+                yield place, result
+        finally:
+            results.close()
+
+
+@functools.cache
+def _version() -> str:
+    return planning_version()
+
+
+def _calls(tasks: Iterable[Task]) -> Iterator[Any]:
+    """The calls for joblib. It draws them in a thread of its own, where an exception would be lost
+    and the work would stand still: it goes out as a call that raises it."""
+    here = os.getpid()
+    try:
+        for place, task in enumerate(tasks):
+            yield delayed(_plan_here)(place, task, here)
+    except Exception as error:
+        yield delayed(_raise)(error)
+
+
+def _plan_here(place: int, task: Task, asked_by: int) -> tuple[int, str, DayResult]:
+    main = threading.current_thread() is threading.main_thread()
+    if os.getpid() != asked_by and main:
+        # Ctrl-C reaches every process of the terminal. An engine would end its search early and
+        # hand over a plan of less effort than the other fleets'.
+        signal.signal(signal.SIGINT, signal.SIG_IGN)
+    return place, _version(), plan_task(task)
+
+
+def _raise(error: Exception) -> None:
+    raise error
+
+
+@contextlib.contextmanager
+def _on_cluster(address: str) -> Iterator[None]:
+    try:
+        import distributed
+    except ImportError:
+        raise ClusterError(
+            "the packages for a cluster are not installed; "
+            "pip install 'lawn-spray-day-planner[cluster]'"
+        ) from None
+    connect: Any = distributed.Client
+    try:
+        client = connect(address, timeout=WAIT_FOR_CLUSTER_S, set_as_default=False)
+    except (OSError, TimeoutError, ValueError) as error:
+        raise ClusterError(f"no scheduler answers at {address}: {error}") from error
+    with client, parallel_config("dask", client=client):
+        if not client.ncores():
+            raise ClusterError(f"the scheduler at {address} has no workers")
+        yield

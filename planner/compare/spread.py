@@ -1,0 +1,130 @@
+"""Paired differences, and how much of them may be the planner's own spread."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from typing import Final
+
+from scipy.special import stdtrit
+
+from planner.compare.model import FIGURES, DayResult, Difference, OtherDay, Paired, Spread, Stat
+
+SURE: Final = 0.975
+"""Of 100 differences between equal fleets about 5 would pass for real (2.5 on either side)."""
+SAME: Final = 1e-9
+"""Float noise of a difference."""
+
+OF_TOTALS: Final = frozenset(
+    {"cost", "paid_min", "overtime_min", "drive_min", "drive_miles", "refill_min", "refills"}
+)
+MORE_STATS: Final = ("gal", "unserved", "held")
+"""Figures of a fleet that are told but not compared."""
+
+
+def figure(name: str, day: DayResult) -> float:
+    """A figure of a day by its name in FIGURES or MORE_STATS."""
+    if name in OF_TOTALS or name == "gal":
+        return float(getattr(day.totals, name))
+    others: dict[str, Callable[[DayResult], float]] = {
+        "trucks_out": lambda one: one.trucks_out,
+        "unserved": lambda one: len(one.unserved),
+        "held": lambda one: len(one.held),
+    }
+    return float(others[name](day))
+
+
+def stat(name: str, days: Sequence[DayResult]) -> Stat:
+    """A figure over days. Raises ValueError without a day."""
+    values = sorted((figure(name, day), day.date) for day in days)
+    if not values:
+        raise ValueError("no day to tell of")
+    numbers = [value for value, _ in values]
+    middle = len(numbers) // 2
+    median = numbers[middle] if len(numbers) % 2 else (numbers[middle - 1] + numbers[middle]) / 2
+    worst = numbers[-1]
+    return Stat(
+        total=math.fsum(numbers),
+        mean=math.fsum(numbers) / len(numbers),
+        median=median,
+        ninety=numbers[math.ceil(0.9 * len(numbers)) - 1],
+        worst=worst,
+        worst_date=min(date for value, date in values if value == worst),
+    )
+
+
+def spread_of(samples: Sequence[Sequence[DayResult]]) -> Spread | None:
+    """The planner's own spread. samples: results of one day and fleet with several seeds each.
+    None when no sample has two plans that do the same orders."""
+    freedom = 0
+    squares = dict.fromkeys(FIGURES, 0.0)
+    used: list[DayResult] = []
+    for sample in samples:
+        good = [day for day in sample if not day.fault]
+        # A plan that leaves another order out is another amount of work, no other price of it.
+        same = [day for day in good if day.left_out == good[0].left_out]
+        if len(same) < 2:
+            continue
+        freedom += len(same) - 1
+        used += same
+        for name in FIGURES:
+            numbers = [figure(name, day) for day in same]
+            mean = math.fsum(numbers) / len(numbers)
+            squares[name] += math.fsum((number - mean) ** 2 for number in numbers)
+    if not freedom:
+        return None
+    return Spread(
+        sample=tuple(sorted({day.date for day in used})),
+        seeds=tuple(sorted({day.seed for day in used})),
+        standard_deviation={name: math.sqrt(squares[name] / freedom) for name in FIGURES},
+        freedom=freedom,
+    )
+
+
+def difference(
+    fleet: Sequence[DayResult], base: Sequence[DayResult], spread: Spread | None
+) -> Difference:
+    """One fleet against another, both on the same days."""
+    base_of: Mapping[str, DayResult] = {day.date: day for day in base}
+    pairs = [(day, base_of[day.date]) for day in fleet]
+    same = [pair for pair in pairs if _same_work(*pair)]
+    figures = {}
+    for name in FIGURES if same else ():
+        differences = [figure(name, one) - figure(name, other) for one, other in same]
+        figures[name] = _paired(name, differences, spread)
+    return Difference(
+        fleet=fleet[0].fleet,
+        base=base[0].fleet,
+        dates=tuple(day.date for day, _ in same),
+        other_days=tuple(_other_day(*pair) for pair in pairs if not _same_work(*pair)),
+        figures=figures,
+    )
+
+
+def _paired(name: str, differences: Sequence[float], spread: Spread | None) -> Paired:
+    mean = math.fsum(differences) / len(differences)
+    own = None if spread is None else own_spread(name, len(differences), spread)
+    return Paired(mean, own, abs(mean) <= max(SAME, own or 0.0))
+
+
+def own_spread(name: str, days: int, spread: Spread) -> float:
+    """How far two equal fleets' means over so many days may lie apart, because every plan is one
+    of many that the planner might have found: Student's t times the standard error."""
+    quantile = float(stdtrit(spread.freedom, SURE))
+    return quantile * spread.standard_deviation[name] * math.sqrt(2 / days)
+
+
+def _same_work(one: DayResult, other: DayResult) -> bool:
+    return not one.fault and not other.fault and one.left_out == other.left_out
+
+
+def _other_day(fleet: DayResult, base: DayResult) -> OtherDay:
+    faults = [f"{day.fleet}: {day.fault}" for day in (fleet, base) if day.fault]
+    if faults:
+        return OtherDay(fleet.date, (), (), "; ".join(faults))
+    return OtherDay(
+        fleet.date,
+        tuple(sorted(base.left_out - fleet.left_out)),
+        tuple(sorted(fleet.left_out - base.left_out)),
+        "",
+    )
