@@ -195,7 +195,7 @@ class _Told:
     def interrupted(self) -> str:
         """What a person should know who stopped it."""
         return (
-            f"Stopped. {self.done} of {self.in_all} days are planned and kept; nothing was written.\n"
+            f"Stopped. {self.done} of {self.in_all} days are planned and kept; none written.\n"
             "The same command with only WORKBOOK, --out and --resume goes on."
         )
 
