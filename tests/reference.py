@@ -22,6 +22,7 @@ from planner.plan.audit.violation import VIOLATION_CODES
 from planner.records.codes import RECORD_CODES
 from planner.routing.reasons import UNSERVED_CODES
 from planner.tables.codes import CODES
+from planner.tables.fleet_folder import FLEET_CODES
 from planner.units import UNIT_CODES
 
 DEVELOPERS = Path(__file__).resolve().parents[1] / "DEVELOPERS.md"
@@ -38,6 +39,7 @@ CODE_TABLES = {
     "Problems of an actuals sheet": RECORD_CODES,
     "Problems of a stop order changed by hand": HAND_CODES,
     "Problems of a day that is planned again": AGAIN_CODES,
+    "Problems of a fleet's folder": FLEET_CODES,
     "Held orders": HOLD_CODES,
     "Unserved orders": UNSERVED_CODES,
     "Violations found by the audit": VIOLATION_CODES,

@@ -46,7 +46,9 @@ DOORS = {
     "geopy": ["roads/"],
     "jinja2": ["papers/"],
     "click": ["cli/"],
-    "scipy": ["roads/"],
+    "scipy": ["roads/", "compare/"],
+    "joblib": ["compare/"],
+    "distributed": ["compare/"],
     "shapely": ["plan/"],
     "platformdirs": ["roads/"],
     "sqlite3": ["records/"],
@@ -64,6 +66,8 @@ ONE_FILE = {
     "platformdirs",
     "shapely",
     "sqlite3",
+    "joblib",
+    "distributed",
 }
 """Of these, exactly one file is the door. OR-Tools has two: CP-SAT and the routing solver."""
 

@@ -30,7 +30,8 @@ def summary(comparison: Comparison, folder: Path) -> str:
     for fleet in fleets:
         lines += ["", *(_more(comparison, fleet, money))]
     lines += ["", *_spread(comparison)]
-    lines += [f"Note: {note}" for note in comparison.notes]
+    notes = (comparison.roads_warning, *comparison.notes)
+    lines += [f"Note: {note}" for note in notes if note]
     lines += [
         "",
         f"Look into {folder}: fleets.csv, days.csv, trucks.csv, compartments.csv, differences.csv; "

@@ -1,0 +1,194 @@
+"""`planner compare` as people use and misuse it: files, kept results, Ctrl-C and --resume."""
+
+from __future__ import annotations
+
+import csv
+import json
+import os
+import pty
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from planner.cli.main import main
+from tests.seasons import edit, fleet_folder, season_folder
+
+QUICK = ("--engine", "nearest-fit", "--effort", "1", "--jobs", "2")
+
+
+@pytest.fixture
+def workbook(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.setenv("PLANNER_CACHE_DIR", str(tmp_path / "cache"))
+    return season_folder(tmp_path / "office")
+
+
+def planner(*words: object) -> Result:
+    result = CliRunner().invoke(main, [str(word) for word in words])
+    assert result.exception is None or isinstance(result.exception, SystemExit), result.exception
+    return result
+
+
+def kept(tmp_path: Path) -> set[str]:
+    return {file.name for file in (tmp_path / "cache" / "compared").glob("*/*.json")}
+
+
+def texts(folder: Path) -> dict[str, bytes]:
+    return {file.name: file.read_bytes() for file in folder.iterdir()}
+
+
+def rows(folder: Path, name: str) -> list[dict[str, str]]:
+    with (folder / name).open(encoding="utf-8-sig", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+def test_two_fleets_on_three_days(workbook: Path, tmp_path: Path) -> None:
+    one = fleet_folder(workbook, tmp_path / "one", ("truck-1",))
+    out = tmp_path / "fleets"
+    result = planner("compare", workbook, "--fleet", f"one={one}", "--out", out, *QUICK)
+    assert result.exit_code == 0, result.output
+    assert "2 fleets on 3 days, 2027-05-03 to 2027-05-05" in result.stdout
+    assert "NO ROAD MAP" in result.stdout
+    days = rows(out, "days.csv")
+    assert [(row["fleet"], row["date"]) for row in days] == [
+        (fleet, f"2027-05-0{day}") for fleet in ("present", "one") for day in (3, 4, 5)
+    ]
+    fleets = rows(out, "fleets.csv")
+    for row in fleets:
+        own = [float(day["cost"]) for day in days if day["fleet"] == row["fleet"]]
+        assert float(row["cost_per_day"]) == pytest.approx(sum(own) / 3, abs=0.01)
+    assert len(rows(out, "compartments.csv")) == 5 + 3
+    whole = json.loads((out / "comparison.json").read_text(encoding="utf-8"))
+    assert whole["assumptions"]
+    assert not list(tmp_path.glob(".fleets*")), "nothing is left beside the folder"
+
+
+def test_another_fleet_plans_only_its_own_days(workbook: Path, tmp_path: Path) -> None:
+    one = fleet_folder(workbook, tmp_path / "one", ("truck-1",))
+    two = fleet_folder(workbook, tmp_path / "two", ("truck-2",))
+    words = ("compare", workbook, "--seeds", 1, *QUICK)
+    planner(*words, "--fleet", f"one={one}", "--out", tmp_path / "a")
+    before = kept(tmp_path)
+    assert len(before) == 6
+    planner(*words, "--fleet", f"one={one}", "--fleet", f"two={two}", "--out", tmp_path / "b")
+    assert len(kept(tmp_path) - before) == 3
+    # The same trucks under another name are planned already, and a note to a crew is no change.
+    edit(workbook / "properties.csv", "310 Dogwood Drive", "311 Dogwood Drive")
+    planner(*words, "--fleet", f"again={one}", "--to", "2027-05-03", "--out", tmp_path / "c")
+    assert len(kept(tmp_path) - before) == 3
+    edit(workbook / "trucks.csv", "Big truck,yard,yes,7:30 AM", "Big truck,yard,yes,7:00 AM")
+    planner(*words, "--out", tmp_path / "d")
+    assert len(kept(tmp_path) - before) == 6
+
+
+def test_a_damaged_kept_result_is_planned_again(workbook: Path, tmp_path: Path) -> None:
+    words = ("compare", workbook, "--seeds", 1, *QUICK)
+    planner(*words, "--out", tmp_path / "a")
+    for file in (tmp_path / "cache" / "compared").glob("*/*.json"):
+        file.write_text(file.read_text(encoding="utf-8")[:-200], encoding="utf-8")
+    planner(*words, "--out", tmp_path / "b")
+    assert texts(tmp_path / "a") == texts(tmp_path / "b")
+
+
+def test_a_sweep(workbook: Path, tmp_path: Path) -> None:
+    out = tmp_path / "fleets"
+    sweep = ("--sweep", "trucks=1..2", "--sweep", "gallons=200%")
+    result = planner("compare", workbook, *sweep, "--seeds", 1, "--out", out, *QUICK)
+    assert result.exit_code == 0, result.output
+    names = [row["fleet"] for row in rows(out, "fleets.csv")]
+    assert names == ["present", "trucks=1", "trucks=2", "gallons=200%"]
+    twins = [row for row in rows(out, "differences.csv") if row["fleet"] == "trucks=2"]
+    assert all(float(row["mean"]) == 0 for row in twins if row["less"] == "present")
+    assert all(row["tie"] for row in twins if row["less"] == "present")
+
+
+def interrupted(words: list[str], at: str) -> tuple[int, str]:
+    """Exit code and what a terminal showed, when Ctrl-C comes as soon as it shows `at`. As in a
+    terminal, it goes to the whole group of processes."""
+    terminal, inside = pty.openpty()
+    process = subprocess.Popen(
+        [sys.executable, "-m", "planner", *words],
+        stderr=inside,
+        stdout=inside,
+        start_new_session=True,
+    )
+    os.close(inside)
+    shown, sent = "", False
+    while True:
+        try:
+            data = os.read(terminal, 4096)
+        except OSError:  # the other end is closed: the process is done
+            break
+        if not data:
+            break
+        shown += data.decode(errors="replace")
+        if not sent and at in shown:
+            sent = True
+            os.killpg(process.pid, signal.SIGINT)
+    os.close(terminal)
+    assert sent, shown
+    return process.wait(), shown
+
+
+def test_ctrl_c_keeps_what_is_done_and_resume_gives_the_same_bytes(
+    workbook: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    one = fleet_folder(workbook, tmp_path / "one", ("truck-1",))
+    # An engine that could be stopped early and hand over a worse plan.
+    words = ["compare", str(workbook), "--fleet", f"one={one}", "--seed", "2"]
+    words += ["--engine", "ortools", "--effort", "2"]
+    assert planner(*words, "--out", tmp_path / "whole").exit_code == 0
+    monkeypatch.setenv("PLANNER_CACHE_DIR", str(tmp_path / "other"))
+    out = tmp_path / "fleets"
+    code, shown = interrupted([*words, "--out", str(out)], "2 of 18 days")
+    assert code == 130, shown
+    assert "--resume goes on" in shown
+    assert "Traceback" not in shown
+    assert not out.exists()
+    done = {file.name for file in (tmp_path / "other" / "compared").glob("*/*.json")}
+    assert 2 <= len(done) < 18
+    result = planner("compare", workbook, "--out", out, "--resume", "--jobs", 1)
+    assert result.exit_code == 0, result.output
+    assert texts(out) == texts(tmp_path / "whole")
+    assert not (tmp_path / ".fleets-asked.json").exists()
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("--fleet", "big"), "write NAME=FOLDER"),
+        (("--fleet", "big=/no/such/folder"), "there is no folder"),
+        (("--fleet", "a=.", "--fleet", "a=."), "given twice"),
+        (("--sweep", "truck=3"), "is no sweep; write trucks=3..7"),
+        (("--from", "May 3"), "not a day written like"),
+        (("--from", "2030-01-01"), "no day with orders"),
+        (("--source", "records"), "no day with records"),
+        (("--resume",), "no interrupted comparison"),
+        (("--resume", "--effort", "3"), "goes on with what was asked for"),
+    ],
+)
+def test_wrong_usage(workbook: Path, tmp_path: Path, words: tuple[str, ...], told: str) -> None:
+    result = planner("compare", workbook, "--out", tmp_path / "out", *words)
+    assert result.exit_code == 2, result.output
+    assert told in " ".join(result.output.split()), result.output
+    assert not (tmp_path / "out").exists()
+
+
+def test_problems_of_a_fleet_end_with_1(workbook: Path, tmp_path: Path) -> None:
+    one = fleet_folder(workbook, tmp_path / "one", ("truck-1",), "[each_truck]\nlife = 3\n")
+    result = planner("compare", workbook, "--fleet", f"one={one}", "--out", tmp_path / "out")
+    assert result.exit_code == 1
+    assert "one/fleet.toml" in result.stderr
+    assert "[FLEET-2]" in result.stderr
+    assert not (tmp_path / "out").exists()
+
+
+def test_a_folder_with_other_files_is_left_alone(workbook: Path, tmp_path: Path) -> None:
+    (tmp_path / "out").mkdir()
+    (tmp_path / "out" / "letter.txt").write_text("mine", encoding="utf-8")
+    result = planner("compare", workbook, "--out", tmp_path / "out", *QUICK)
+    assert result.exit_code == 2
+    assert (tmp_path / "out" / "letter.txt").read_text(encoding="utf-8") == "mine"
