@@ -135,15 +135,17 @@ def sensible_fleets(problem: RoutingProblem) -> dict[str, list[Loading]]:
     most, rest = Loading((first, second, first, second), ()), Loading((third, fourth) * 2, ())
     shared = Loading((first, third, second, fourth), ())
     special = max(1, round(count * (need[third] + need[fourth]) / sum(need.values())))
-    return {
+    found = {
         "all alike, largest compartment to the largest mix": [standing] * count,
         "two kinds of trucks, by mixes": [most] * (count - special) + [rest] * special,
         "every other truck with the second compartment for the third mix": [
             shared if row % 2 else standing for row in range(count)
         ],
         "truck by truck by what is left": largest_need_first(problem),
-        "CP-SAT by volume": choose_loadings(problem, 1, 1)[0],
     }
+    # On large days it may run out of its effort before it has any.
+    proposed = choose_loadings(problem, 1, 1)
+    return found | ({"CP-SAT by volume": proposed[0]} if proposed else {})
 
 
 def free_against_fixed(seed: int, seconds: float, orders: int, trucks: int) -> float:
@@ -167,7 +169,7 @@ def _told(name: str, solved: Solved) -> None:
 
 
 def fleets(problem: RoutingProblem) -> list[tuple[Loading, ...]]:
-    """Every fleet loading that carries all mixes ordered. The trucks are alike: their order does not
+    """Every fleet loading that carries all mixes ordered. Trucks are alike: their order does not
     count."""
     mixes = {order.mix_id for order in problem.orders}
     ways = itertools.combinations_with_replacement(problem.trucks[0].loadings, len(problem.trucks))
