@@ -17,6 +17,7 @@ from planner.mixing.label_checks import label_problems
 from planner.mixing.limits import holds, order_windows
 from planner.mixing.recipes import order_gal, recipe_problems, recipes
 from planner.mixing.separation import separation
+from planner.mixing.stock import stock_limits
 from planner.plan.assemble import Origin, make_plan
 from planner.plan.audit import Violation, audit
 from planner.plan.document import PlanFileError, from_json
@@ -170,6 +171,7 @@ def solve_day(
         {truck.truck_id: loadings(book, truck, apart, need_gal) for truck in book.trucks.values()},
         kept.truck_of if kept is not None else {},
         kept.pinned if kept is not None else (),
+        stock_limits(book, all_recipes),
     )
     solver = engine_named(engine, threads)
     answer = solver.solve(problem, effort, seed, progress)

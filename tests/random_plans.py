@@ -6,6 +6,7 @@ from planner.day.day import Day
 from planner.mixing.limits import holds, order_windows
 from planner.mixing.recipes import order_gal, recipes
 from planner.mixing.separation import separation
+from planner.mixing.stock import stock_limits
 from planner.plan.assemble import Origin, make_plan
 from planner.plan.model import Plan
 from planner.routing.build import build_problem
@@ -40,6 +41,7 @@ def solve_random(
         held_ids,
         travel,
         {name: loadings(book, truck, apart, need_gal) for name, truck in book.trucks.items()},
+        stock=stock_limits(book, all_recipes),
     )
     answer = engine_named(engine).solve(
         problem, Effort(count=count), seed, lambda _share, _text: None

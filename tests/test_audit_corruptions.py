@@ -29,7 +29,7 @@ from planner.plan.model import (
     Stop,
     TruckPlan,
 )
-from planner.units import Amount
+from planner.units import Amount, parse_amount
 from tests.days import DAY
 from tests.hand_plan import TRAVEL, hand_day, hand_plan
 
@@ -543,6 +543,15 @@ corrupt("over the rating", "WEIGHT-GVWR", lambda: truck(gvwr_lb=9200.0))
 corrupt("weight after a stop", "WEIGHT-FIGURE", lambda: stop(2, weight_lb_after=9100.0))
 corrupt("gallons left", "END-LEVEL", lambda: first_truck(end_gal={"1": 1.94, "2": 0.0, "3": 0.0}))
 
+# The store: the fills of WEED are 15 + 6 gal at 0.64 fl oz to the gallon: 13.44 fl oz, and at 9 lb
+# to the gallon 0.945 lb.
+for _amount in ("0 gal", "13.4 fl oz", "0.94 lb"):
+    corrupt(
+        f"{_amount} in the store",
+        "STORE-MORE",
+        lambda amount=_amount: product("three-way", in_store=parse_amount(amount, zero=True)),  # type: ignore[misc]
+    )
+
 # Totals ---------------------------------------------------------------------------------------
 for _name, _value in (
     ("drive_min", 20.0),
@@ -564,6 +573,12 @@ for _name, _value in (
         lambda name=_name, value=_value: total(**{name: value}),  # type: ignore[misc]
         alone=False,
     )
+
+
+@pytest.mark.parametrize("amount", ["13.45 fl oz", "0.95 lb"])
+def test_what_the_store_holds_may_be_used(amount: str) -> None:
+    plan, day_of_plan = product("three-way", in_store=parse_amount(amount))
+    assert audit(plan, day_of_plan, TRAVEL) == ()
 
 
 @pytest.mark.parametrize(

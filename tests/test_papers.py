@@ -25,7 +25,7 @@ from planner.papers.render import css_text, duration_text, gal_text, render
 from planner.papers.route_sheet import streets_text
 from planner.plan.model import Plan
 from planner.roads.travel import Leg
-from planner.units import parse_rate
+from planner.units import parse_amount, parse_rate
 from tests.chromium import needs_chromium, printed_pages
 from tests.golden_papers import FOLDER, golden
 from tests.sample_plan import HOSTILE, sample_day, sample_legs, sample_plan, sample_streets
@@ -193,6 +193,25 @@ def test_pick_list_adds_up(day: Day, plan: Plan) -> None:
             held = line.containers * line.product.container.base
             assert held >= line.amount - 1e-6
             assert held - line.product.container.base < line.amount
+
+
+def test_pick_list_shows_the_stock_against_the_need(plan: Plan) -> None:
+    day = sample_day()
+    products = dict(day.workbook.products)
+    need = {line.product.product_id: line.amount for line in pick_list(plan, day)}
+    products["trident"] = replace(
+        products["trident"], in_store=parse_amount(f"{need['trident'] + 0.25} gal")
+    )
+    day = replace(day, workbook=replace(day.workbook, products=products))
+    (line,) = [row for row in pick_list(plan, day) if row.store_text]
+    assert line.product.product_id == "trident"
+    assert line.left_text == "1 qt"
+    # 2.25 gal are there, less than a whole container of 2.5 gal.
+    assert line.brought_text == "all there is"
+    text = words(pages_of(day, plan)["pick-list.html"])
+    assert "In store" in text
+    assert "1 qt left" in text
+    assert "In store" not in words(pages_of(sample_day(), plan)["pick-list.html"])
 
 
 def test_hostile_text_shows_as_text() -> None:

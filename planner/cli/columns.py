@@ -21,6 +21,7 @@ KINDS = {
     "yes_no": "yes or no",
     "rate": "label rate (1.5 fl oz/1000 sq ft)",
     "amount": "amount (2.5 gal; 50 lb)",
+    "stock": "amount (2.5 gal; 50 lb; 0 gal)",
     "unit": "unit (gal; lb)",
     "windows": "windows (8:00-11:30; 13:00-15:00)",
 }

@@ -21,7 +21,8 @@ class Product:
 
     stand_days_least: days from sowing before it may be applied. not_with: products and groups
     that the label bars from one mix. enhanced_efficiency: slow or stabilised nitrogen, or an
-    organic product, as the states' fertiliser rules mean it.
+    organic product, as the states' fertiliser rules mean it. in_store: what the store holds on the
+    day, None = plenty.
     """
 
     product_id: str
@@ -63,6 +64,7 @@ class Product:
     stand_days_least: int | None = None
     not_with: tuple[str, ...] = ()
     enhanced_efficiency: bool = False
+    in_store: Amount | None = None
 
     @property
     def unit(self) -> str:

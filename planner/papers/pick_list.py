@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from planner.day.day import Day
 from planner.day.products import Product
+from planner.mixing.stock import stock_base
 from planner.plan.model import Plan
 from planner.units import base_amount, practical_amount
 
@@ -17,7 +18,8 @@ WHOLE_CONTAINER_SLACK = 1e-6
 @dataclass(frozen=True)
 class PickLine:
     """One product for the day. amount: in gal or lb; text: in units that people measure;
-    containers: None when the store's container size is not known; cost: of the amount used,
+    containers: None when the store's container size is not known; store_text, left_text: what the
+    store holds and what of it is not used, '' when the tables do not say; cost: of the amount used,
     None without a price; by_truck: (truck, text of its share)."""
 
     product: Product
@@ -27,6 +29,8 @@ class PickLine:
     containers: int | None
     container_text: str
     brought_text: str
+    store_text: str
+    left_text: str
     cost: float | None
     by_truck: tuple[tuple[str, str], ...]
 
@@ -56,6 +60,14 @@ def _line(product: Product, by_truck: dict[str, float]) -> PickLine:
         containers = math.ceil(amount / product.container.base - WHOLE_CONTAINER_SLACK)
         container_text = f"{product.container.value:g} {product.container.unit}"
         brought = f"{containers * product.container.value:g} {product.container.unit}"
+    store_text = left_text = ""
+    held = stock_base(product)
+    if held is not None:
+        store_text = practical_amount(held, product.unit).text
+        left_text = practical_amount(max(0.0, held - amount), product.unit).text
+        if product.container is not None and containers is not None:
+            # The last container may be one that was begun.
+            brought = brought if containers * product.container.base <= held else "all there is"
     cost = None
     if product.price is not None and product.price_unit:
         cost = product.price * amount / base_amount(1.0, product.price_unit)
@@ -67,6 +79,8 @@ def _line(product: Product, by_truck: dict[str, float]) -> PickLine:
         containers=containers,
         container_text=container_text,
         brought_text=brought,
+        store_text=store_text,
+        left_text=left_text,
         cost=cost,
         by_truck=tuple(
             (name, practical_amount(share, product.unit).text) for name, share in by_truck.items()

@@ -21,6 +21,7 @@ from planner.routing.problem import (
     OrderTask,
     RoutingProblem,
     SiteTask,
+    StockLimit,
     TruckSpec,
     TruckStart,
 )
@@ -51,6 +52,7 @@ def build_problem(
     pinned: Collection[str] = (),
     told: Mapping[str, Window] = MappingProxyType({}),
     out: Mapping[str, Standing] = MappingProxyType({}),
+    stock: tuple[StockLimit, ...] = (),
 ) -> RoutingProblem:
     """The day without its held orders.
 
@@ -60,7 +62,8 @@ def build_problem(
     properties. kept: order id -> the truck that did it in a plan that this one should stay near
     to; pinned: those of them that no other truck may do. told: order id -> when its customer
     expects the crew to begin. out: trucks that are out already; each has the one loading of its
-    standing. Raises KeyError when a recipe, a window or a place is missing.
+    standing. stock: products that the day can run out of. Raises KeyError when a recipe, a window
+    or a place is missing.
     """
     book = day.workbook
     due = [order for order_id, order in day.orders.items() if order_id not in held_ids]
@@ -125,6 +128,7 @@ def build_problem(
         setup_min_per_visit=book.settings.setup_min_per_visit,
         fill_margin_percent=book.settings.fill_margin_percent,
         wishes=wishes_of(day, due, places, kept, told),
+        stock=stock,
     )
 
 

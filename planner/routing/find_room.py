@@ -117,6 +117,14 @@ def as_planned(draft: Draft, order: int) -> Found | None:
     return best
 
 
+def put_found(draft: Draft, found: Found) -> None:
+    """Give the truck what as_planned() found for it."""
+    if found.room.loading is not None:
+        rank = draft.tables.problem.trucks[found.row].loadings.index(found.room.loading)
+        draft.days[found.row] = draft.memory.loaded(draft.tables, found.row, rank)
+    draft.put(found.row, list(found.stops), draft.costs[found.row] + found.more)
+
+
 def rooms(draft: Draft, order: int) -> list[Found]:
     """What would make room, the smallest of each kind, simple kinds first."""
     for offers in OFFERS:

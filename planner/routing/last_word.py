@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from planner.routing.draft import GAIN, Draft
-from planner.routing.find_room import as_planned
+from planner.routing.find_room import as_planned, put_found
 from planner.routing.improve import rescue
 from planner.routing.problem import Answer
 from planner.routing.reasons import FULL_ASKED, reasons
@@ -35,8 +35,5 @@ def _serve_as_planned(draft: Draft) -> None:
             found = as_planned(draft, order)
             if found is None or found.more >= draft.prices[order] - GAIN:
                 continue
-            if found.room.loading is not None:
-                rank = draft.tables.problem.trucks[found.row].loadings.index(found.room.loading)
-                draft.days[found.row] = draft.memory.loaded(draft.tables, found.row, rank)
-            draft.put(found.row, list(found.stops), draft.costs[found.row] + found.more)
+            put_found(draft, found)
             busy = True

@@ -26,6 +26,7 @@ from numpy.typing import NDArray
 
 from planner.day.clock import Window
 from planner.mixing.cleaning import Cleaning as Cleaning
+from planner.mixing.stock import StockLimit as StockLimit
 
 
 @dataclass(frozen=True)
@@ -165,7 +166,7 @@ class Wishes:
 @dataclass(frozen=True)
 class RoutingProblem:
     """A day for an engine. drive_min, drive_miles: arrays (profile, from, to).
-    density_lb_per_gal: of each mix."""
+    density_lb_per_gal: of each mix. stock: products that the day can run out of."""
 
     trucks: tuple[TruckSpec, ...]
     orders: tuple[OrderTask, ...]
@@ -176,6 +177,7 @@ class RoutingProblem:
     setup_min_per_visit: float
     fill_margin_percent: float
     wishes: Wishes = Wishes()
+    stock: tuple[StockLimit, ...] = ()
 
 
 class StopKind(StrEnum):

@@ -6,7 +6,7 @@ would a truck loaded for it leave out instead, and what would let it into the da
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from math import floor, inf
 
@@ -33,6 +33,7 @@ UNSERVED_CODES = {
     "LOADING": "The trucks that could carry its mix carry others",
     "FULL": "The day is full",
     "PRICE": "Serving it costs more than leaving it out",
+    "STORE": "The store does not hold enough of a product",
     "HAND": "It was taken out by hand",
 }
 """Codes of unserved orders -> title."""
@@ -59,12 +60,12 @@ def reasons(draft: Draft) -> dict[str, tuple[str, str]]:
     return {order_id: (found.code, found.text) for order_id, found in explained(draft).items()}
 
 
-def explained(draft: Draft) -> dict[str, Reason]:
-    """The reason for every unserved order of a draft, by order id. Each room that is named was
-    built beside the draft: it serves the order and all that the draft serves."""
+def explained(draft: Draft, rows: Iterable[int] | None = None) -> dict[str, Reason]:
+    """The reason for every unserved order of a draft (or those in `rows`), by order id. Each room
+    that is named was built beside the draft: it serves the order and all that the draft serves."""
     orders = draft.tables.problem.orders
     given: dict[str, Reason] = {}
-    for asked, row in enumerate(draft.unserved):
+    for asked, row in enumerate(draft.unserved if rows is None else rows):
         in_detail = asked < FULL_ASKED
         code, text = (
             _no_truck(draft, orders[row])

@@ -67,11 +67,11 @@ def read_cell(text: str, column: Column, style: Style, formulation: str | None =
         return reader(text)
     if column.item_kind == "date":
         return read_date(text, style.epoch_1904)
-    if column.item_kind in ("rate", "amount"):
+    if column.item_kind in ("rate", "amount", "stock"):
         plain = _COMMA_IN_RATE.sub(r"\1.\2", text) if style.semicolons else text
-        if column.item_kind == "amount":
-            return parse_amount(plain)
-        return parse_rate(plain, formulation)
+        if column.item_kind == "rate":
+            return parse_rate(plain, formulation)
+        return parse_amount(plain, zero=column.item_kind == "stock")
     return text
 
 

@@ -65,19 +65,34 @@ def check_prices_have_units(tables: Tables) -> Iterator[Problem]:
 
 
 def check_dry_by_weight(tables: Tables) -> Iterator[Problem]:
-    """PROD-3: a dry product whose price, container or past use is a volume."""
+    """PROD-3: a dry product whose price, container, stock or past use is a volume."""
     dry = {row.texts.get("product") for row in tables.rows("products") if _is_dry(row)}
     cells = [
         (row, column)
         for row in tables.rows("products")
         if _is_dry(row)
-        for column in ("price_unit", "container")
+        for column in ("price_unit", "container", "in_store")
     ] + [(row, "amount") for row in tables.rows("history") if row.text("product") in dry]
     for row, column in cells:
         value = row.values.get(column)
         if value is not None and _is_volume(value):
             yield row.problem(
                 column, "PROD-3", "the product is dry and counted by weight", "write lb or oz wt"
+            )
+
+
+def check_stock_can_be_compared(tables: Tables) -> Iterator[Problem]:
+    """PROD-6: a liquid whose stock is a weight and whose density is not known."""
+    for row in tables.rows("products"):
+        stock = row.values.get("in_store")
+        if not isinstance(stock, Amount) or stock.kind == "volume":
+            continue
+        if row.text("form") == Form.LIQUID and _no_density(row):
+            yield row.problem(
+                "in_store",
+                "PROD-6",
+                "the product is liquid, this is a weight, and what a gallon weighs is not known",
+                "write gal, qt or fl oz, or fill in density_lb_per_gal",
             )
 
 
@@ -203,6 +218,7 @@ MIX_CHECKS = (
     check_densities,
     check_prices_have_units,
     check_dry_by_weight,
+    check_stock_can_be_compared,
     check_group_spelling,
     check_barred_spelling,
     check_mixes_have_products,

@@ -18,6 +18,7 @@ ADDED_LATER: Final = frozenset(
         (SETTINGS, "told_within_min"),
         (SETTINGS, "told_price"),
         ("properties", "usual_truck"),
+        ("products", "in_store"),
     }
 )
 """Settings and columns that count only where they say something else than nothing or their

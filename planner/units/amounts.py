@@ -56,11 +56,12 @@ def parse_unit(text: str) -> tuple[str, str]:
     return unit, KINDS[unit]
 
 
-def parse_amount(text: str) -> Amount:
+def parse_amount(text: str, *, zero: bool = False) -> Amount:
     """One amount of product, also in several units of one kind ('2 gal 1 qt 6 fl oz').
 
-    The result is in the first unit named. An 'oz' after pounds is a weight. Raises UnitError:
-    AMOUNT-1 not an amount (a range, nothing, zero), UNIT-1, UNIT-2, UNIT-3, UNIT-4.
+    zero: whether '0 gal' is an amount. The result is in the first unit named. An 'oz' after pounds
+    is a weight. Raises UnitError: AMOUNT-1 not an amount (a range, nothing), UNIT-1, UNIT-2,
+    UNIT-3, UNIT-4.
     """
     plain = plain_text(text)
     refuse_ambiguous(plain)
@@ -74,7 +75,7 @@ def parse_amount(text: str) -> Amount:
         at = found.end()
     if not parts:
         raise UnitError("AMOUNT-1", "there is no amount", "write a number and a unit: '2.5 gal'")
-    return _sum(parts, plain)
+    return _sum(parts, plain, zero=zero)
 
 
 def _value(text: str, plain: str) -> float:
@@ -93,12 +94,12 @@ def _unit(spelling: str, before: list[tuple[float, str]]) -> str:
     return settle_ounce(unit, None)
 
 
-def _sum(parts: list[tuple[float, str]], plain: str) -> Amount:
+def _sum(parts: list[tuple[float, str]], plain: str, *, zero: bool) -> Amount:
     kinds = {KINDS[unit] for _, unit in parts}
     if len(kinds) > 1:
         raise UnitError("UNIT-3", f"'{plain}' adds a volume to a weight", "write units of one kind")
     base = sum(base_amount(value, unit) for value, unit in parts)
-    if base <= 0:
+    if base < 0 or (base == 0 and not zero):
         raise UnitError("AMOUNT-1", f"'{plain}' is nothing", "write an amount above 0")
     unit = parts[0][1]
     value = (

@@ -14,6 +14,7 @@ from planner.plan.audit import (
     rules_holds,
     rules_ids,
     rules_loading,
+    rules_store,
     rules_works,
     totals,
 )
@@ -97,6 +98,7 @@ def audit(plan: Plan, day: Day, travel_by_truck: Mapping[str, Travel]) -> tuple[
     found += rules_day.check_pins(plan)
     found += rules_holds.check_holds(plan, day, strengths, opening)
     found += rules_again.check_what_was_skipped(plan)
+    found += rules_store.check_store(plan, day, strengths)
     found += totals.check_day_totals(plan)
     for planned in plan.trucks:
         travel = travel_by_truck.get(planned.truck_id)

@@ -11,14 +11,20 @@ ENGINE_NAMES = ("search", "ortools", "nearest-fit")
 
 
 def engine_named(name: str, threads: int = 2) -> Engine:
-    """The engine of that name, or the one that serves for it here: its own name tells which.
-    threads: cores it may use at once (the plan does not depend on it). Raises KeyError for another
-    name."""
+    """The engine of that name, or the one that serves for it here: its own name tells which; its
+    plans keep to what the store holds. threads: cores it may use at once (the plan does not depend
+    on it). Raises KeyError for another name."""
+    from planner.routing.stock import WithinStock
+
+    return WithinStock(_one_engine(name, threads))
+
+
+def _one_engine(name: str, threads: int) -> Engine:
     # Imported here: OR-Tools takes half a second to load, and nearest-fit must do without it.
     if name == "search":
         if find_spec("numba") is None:
             # No wheel for this machine: the engine that needs no compiler serves.
-            return engine_named("ortools")
+            return _one_engine("ortools", threads)
         from planner.routing.engines.search_engine import SearchEngine
 
         return SearchEngine(threads)

@@ -1,0 +1,55 @@
+"""What the store gives out (rule 27): all fills of the day together. Written apart from
+`planner.mixing` and `planner.routing`."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+from planner.day.day import Day
+from planner.day.products import Form, Product
+from planner.plan.audit.strength import Strength, pounds_per_gal
+from planner.plan.audit.violation import Violation
+from planner.plan.model import Plan
+
+SLACK = 1e-6
+"""Gallons or pounds: plan.json keeps six decimals."""
+
+
+def check_store(plan: Plan, day: Day, strengths: Mapping[str, Strength]) -> Iterator[Violation]:
+    """No product is taken out of the store beyond what it holds. Counted is what the gallons of the
+    fills hold by the rates of their mixes, whatever amounts the plan writes beside them."""
+    held = {
+        name: amount
+        for name, product in day.workbook.products.items()
+        if (amount := _held(product)) is not None
+    }
+    out = dict.fromkeys(held, 0.0)
+    for truck in plan.trucks:
+        for stop in truck.stops:
+            for fill in stop.fills:
+                mix = strengths.get(fill.mix_id)
+                for name, per_gal in mix.product.items() if mix is not None else ():
+                    if name in out:
+                        out[name] += per_gal * fill.gal
+    for name, amount in out.items():
+        if amount > held[name] + SLACK:
+            product = day.workbook.products[name]
+            yield Violation(
+                "STORE-MORE",
+                None,
+                None,
+                f"the fills take {amount:.3f} {product.unit} of {product.name}, the store holds "
+                f"{held[name]:.3f}",
+            )
+
+
+def _held(product: Product) -> float | None:
+    """Gallons of a liquid or pounds of a dry product in the store; None = plenty."""
+    stock = product.in_store
+    if stock is None:
+        return None
+    liquid = product.form is Form.LIQUID
+    if liquid == (stock.kind == "volume"):
+        return stock.base
+    per_gal = pounds_per_gal(product) if liquid else None
+    return None if per_gal is None else stock.base / per_gal
