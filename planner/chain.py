@@ -171,7 +171,7 @@ def solve_day(
         {truck.truck_id: loadings(book, truck, apart, need_gal) for truck in book.trucks.values()},
         kept.truck_of if kept is not None else {},
         kept.pinned if kept is not None else (),
-        stock_limits(book, all_recipes),
+        stock=stock_limits(book, all_recipes),
     )
     solver = engine_named(engine, threads)
     answer = solver.solve(problem, effort, seed, progress)

@@ -23,6 +23,7 @@ from planner.day.day import Day
 from planner.mixing.limits import holds, order_windows
 from planner.mixing.recipes import Recipe, order_gal, recipes
 from planner.mixing.separation import separation
+from planner.mixing.stock import stock_limits
 from planner.plan.assemble import MadeAgain, Origin, make_plan
 from planner.plan.audit import audit
 from planner.plan.model import Plan
@@ -165,4 +166,16 @@ def _problem(
         pinned=[name for name in taken.pinned if name in kept],
         told=told_windows(day, taken),
         out=out,
+        stock=stock_limits(book, kitchen, _taken_out(taken)),
     )
+
+
+def _taken_out(taken: TakenOver) -> dict[str, float]:
+    """Gallons or pounds of each product that the fills before now have taken out of the store."""
+    used: dict[str, float] = {}
+    for underway in taken.underway.values():
+        for stop in underway.done:
+            for fill in stop.fills:
+                for part in fill.products:
+                    used[part.product_id] = used.get(part.product_id, 0.0) + part.amount
+    return used

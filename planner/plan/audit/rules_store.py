@@ -17,13 +17,14 @@ SLACK = 1e-6
 
 def check_store(plan: Plan, day: Day, strengths: Mapping[str, Strength]) -> Iterator[Violation]:
     """No product is taken out of the store beyond what it holds. Counted is what the gallons of the
-    fills hold by the rates of their mixes, whatever amounts the plan writes beside them."""
+    fills hold by the rates of their mixes, whatever amounts the plan writes beside them. Fills that
+    are done are facts: what they took beyond it bars all others from taking any."""
     held = {
         name: amount
         for name, product in day.workbook.products.items()
         if (amount := _held(product)) is not None
     }
-    out = dict.fromkeys(held, 0.0)
+    out, done = dict.fromkeys(held, 0.0), dict.fromkeys(held, 0.0)
     for truck in plan.trucks:
         for stop in truck.stops:
             for fill in stop.fills:
@@ -31,8 +32,9 @@ def check_store(plan: Plan, day: Day, strengths: Mapping[str, Strength]) -> Iter
                 for name, per_gal in mix.product.items() if mix is not None else ():
                     if name in out:
                         out[name] += per_gal * fill.gal
+                        done[name] += per_gal * fill.gal if stop.done else 0.0
     for name, amount in out.items():
-        if amount > held[name] + SLACK:
+        if amount > max(held[name], done[name]) + SLACK:
             product = day.workbook.products[name]
             yield Violation(
                 "STORE-MORE",
