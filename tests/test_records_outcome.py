@@ -14,8 +14,9 @@ from planner.day.day import Workbook, day_of
 from planner.day.orders import PastApplication
 from planner.mixing.limits import holds
 from planner.records.outcome import Outcome, laid_over
-from planner.records.reports import application_rows, property_rows, year_rows
+from planner.records.reports import application_rows, property_rows
 from planner.records.store import Event
+from planner.records.sums import year_rows
 from planner.units import Amount
 from tests.records_cases import (
     AS_PLANNED,

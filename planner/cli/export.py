@@ -49,13 +49,14 @@ def command(
         from planner.cli.outputs import write_file
         from planner.exports.csv_text import BYTE_ORDER_MARK, csv_text
         from planner.records import reports
+        from planner.records import sums as sums_of
         from planner.records.outcome import store_path
         from planner.records.store import Store
 
         with Store(store_path(workbook)) as store:
             # '~' comes after every digit and hyphen: the whole period and nothing else.
             totals_only = sums and property_id is None
-            wanted = (reports.APPLIED_KINDS, reports.ASKED_OF_SUMS) if totals_only else ((), ())
+            wanted = (sums_of.APPLIED_KINDS, sums_of.ASKED_OF_SUMS) if totals_only else ((), ())
             events = store.events(period, f"{period}-~" if period else "9999", *wanted)
             if out is not None and out.resolve() == store.path.resolve():
                 raise click.UsageError(f"{out} is the records store; name another file")
@@ -63,7 +64,7 @@ def command(
         if property_id is not None:
             text = csv_text(reports.EventRow, reports.property_rows(events, property_id))
         elif sums:
-            text = csv_text(reports.YearRow, reports.year_rows(events, period or "all", only))
+            text = csv_text(sums_of.YearRow, sums_of.year_rows(events, period or "all", only))
         else:
             applied = reports.application_rows(events, only)
             text = csv_text(reports.ApplicationRow, applied)

@@ -18,8 +18,8 @@ from planner.day.day import Workbook
 from planner.plan.model import Plan
 from planner.records.outcome import with_records
 from planner.records.record import recording
-from planner.records.reports import APPLIED_KINDS, ASKED_OF_SUMS, year_rows
 from planner.records.store import Draft, Store
+from planner.records.sums import APPLIED_KINDS, ASKED_OF_SUMS, year_rows
 from tests.days import home
 from tests.hand_plan import hand_plan
 from tests.killed_writer import kill_many
