@@ -6,9 +6,13 @@ from pathlib import Path
 
 from planner.chain import PlannedDay
 from planner.day.clock import clock_text
+from planner.papers.again_sheet import change_lines
 from planner.plan.compactness import compactness
 from planner.plan.keep import Kept, stayed
 from planner.plan.model import Plan, TruckPlan
+
+CHANGES_SHOWN = 12
+"""Changes of a day that was planned again; the day page lists them all."""
 
 
 def summary(planned: PlannedDay, folder: Path | None) -> str:
@@ -35,6 +39,7 @@ def summary(planned: PlannedDay, folder: Path | None) -> str:
         "truck    leaves    back   orders  refills  miles     gal  heaviest load (of rating)",
         *(_truck_line(planned, truck) for truck in plan.trucks),
     ]
+    lines += _again(planned)
     lines += _left_out(plan, planned)
     if planned.kept is not None:
         lines += ["", _kept(planned.kept, plan)]
@@ -69,6 +74,34 @@ def _kept(kept: Kept, plan: Plan) -> str:
         f"Of {given} orders that the earlier plan has a truck for{near}, {same} stay with it, "
         f"{given - same} go with another{pins}."
     )
+
+
+def _again(planned: PlannedDay) -> list[str]:
+    """What planning again changed, the customers that must hear of it first."""
+    again = planned.plan.again
+    if again is None:
+        return []
+    rows = sorted(change_lines(planned.plan, planned.day), key=lambda row: not row.change.tell)
+    done = sum(
+        len(stop.orders) for truck in planned.plan.trucks for stop in truck.stops if stop.done
+    )
+    tell = sum(row.change.tell for row in rows)
+    lines = [
+        "",
+        f"Planned again at {clock_text(again.at_min)}: {done} orders were done by then; "
+        f"{len(rows)} others changed, {tell} customers must be told.",
+    ]
+    for row in rows[:CHANGES_SHOWN]:
+        was, now = row.change.was_min, row.change.begin_min
+        times = f"{clock_text(was)}" if was is not None else ""
+        times += f" -> {clock_text(now)}" if now is not None else ""
+        lines.append(
+            f"  {row.change.order_id} {row.customer}: {row.what}{', ' if times else ''}"
+            f"{times.strip()}{' (tell)' if row.change.tell else ''}"
+        )
+    if len(rows) > CHANGES_SHOWN:
+        lines.append(f"  and {len(rows) - CHANGES_SHOWN} more on the day page")
+    return lines
 
 
 def hours(minutes: float) -> str:

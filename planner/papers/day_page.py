@@ -10,6 +10,7 @@ from planner.day.day import Day
 from planner.day.fleet import Compartment, Truck
 from planner.mixing.duties import PreNotice, pre_notices
 from planner.mixing.thresholds import Threshold, thresholds
+from planner.papers.again_sheet import ChangeLine
 from planner.papers.lookup import mix_name, place_text
 from planner.papers.numbers import stop_numbers
 from planner.papers.pictures import Segment, TimeAxis, level_line, time_bar
@@ -100,10 +101,13 @@ class DayPage:
     state_notices: tuple[NoticeGroup, ...]
     own_notices: tuple[NoticeGroup, ...]
     compact: Compactness | None
+    changes: tuple[ChangeLine, ...] = ()
+    done: int = 0
 
 
-def day_page(plan: Plan, day: Day, axis: TimeAxis) -> DayPage:
-    """Trucks side by side, orders not done, and who must be told."""
+def day_page(plan: Plan, day: Day, axis: TimeAxis, changed: tuple[ChangeLine, ...] = ()) -> DayPage:
+    """Trucks side by side, orders not done, and who must be told. changed: what planning again
+    changed."""
     groups = _notices(plan, day)
     return DayPage(
         cards=tuple(_card(truck_plan, day, axis) for truck_plan in plan.trucks),
@@ -112,6 +116,8 @@ def day_page(plan: Plan, day: Day, axis: TimeAxis) -> DayPage:
         state_notices=tuple(group for group in groups if group.section),
         own_notices=tuple(group for group in groups if not group.section),
         compact=compactness(plan, day) if sum(bool(one.stops) for one in plan.trucks) > 1 else None,
+        changes=changed,
+        done=sum(len(stop.orders) for truck in plan.trucks for stop in truck.stops if stop.done),
     )
 
 
@@ -181,7 +187,7 @@ def _notices(plan: Plan, day: Day) -> tuple[NoticeGroup, ...]:
     }
     found: dict[tuple[str, str, str], list[PreNotice]] = {}
     for notice in pre_notices(day):
-        if notice.order_id in stop_of:
+        if notice.order_id in stop_of and not stop_of[notice.order_id][1].done:
             found.setdefault((notice.section, notice.who, notice.text), []).append(notice)
     groups = []
     for (section, who, text), rows in found.items():

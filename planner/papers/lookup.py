@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from planner.day.day import Day
 from planner.day.fleet import Compartment
@@ -59,6 +59,14 @@ def works(truck_plan: TruckPlan) -> Iterator[tuple[Stop, Work]]:
     for stop in truck_plan.stops:
         for work in stop.orders:
             yield stop, work
+
+
+def fresh_part(truck_plan: TruckPlan) -> TruckPlan:
+    """The truck's plan without what is done: its stops, and the cleaning before it left."""
+    fresh = tuple(stop for stop in truck_plan.stops if not stop.done)
+    if len(fresh) == len(truck_plan.stops):
+        return truck_plan
+    return replace(truck_plan, stops=fresh, cleaning=())
 
 
 def drawn_gal(work: Work, compartment_id: str) -> tuple[float, float]:

@@ -14,6 +14,7 @@ from planner.mixing.recipes import Recipe
 from planner.papers.fill_steps import FillStep, fill_steps
 from planner.papers.lookup import (
     drawn_gal,
+    fresh_part,
     keep_off_texts,
     mix_name,
     place_text,
@@ -117,10 +118,10 @@ def mix_sheets(
     truck_plan: TruckPlan, day: Day, recipes: Mapping[str, Recipe]
 ) -> tuple[MixSheet, ...]:
     """A sheet for each compartment that is filled or sprayed from, in the order of the valves; what
-    only rides along stands on the route sheet. Raises KeyError when the plan names a truck or mix
-    that the day does not have."""
+    only rides along stands on the route sheet. Of what is done it shows the fills. Raises KeyError
+    when the plan names a truck or mix that the day does not have."""
     truck = day.workbook.trucks[truck_plan.truck_id]
-    used = used_compartments(truck_plan)
+    used = used_compartments(fresh_part(truck_plan))
     return tuple(
         _sheet(truck_plan, truck, compartment, mix_id, day, recipes[mix_id])
         for compartment in sorted(truck.compartments, key=lambda row: row.position)
@@ -138,10 +139,11 @@ def _sheet(
     recipe: Recipe,
 ) -> MixSheet:
     mix = day.workbook.mixes[mix_id]
+    fresh = fresh_part(truck_plan)
     line = truck.line(compartment.line_id)
     supply = gun_supply(line)
     cleaning = next(
-        (c for c in truck_plan.cleaning if c.compartment_id == compartment.compartment_id), None
+        (c for c in fresh.cleaning if c.compartment_id == compartment.compartment_id), None
     )
     mates = tuple(
         (row.position, row.compartment_id, _loaded_name(day, truck_plan, row.compartment_id))
@@ -170,12 +172,12 @@ def _sheet(
         cleaning=cleaning,
         cleaning_last_mix=mix_name(day, cleaning.last_mix) if cleaning else "",
         fills=_fills(truck_plan, compartment, day),
-        hoses=_hoses(truck_plan, compartment, day),
+        hoses=_hoses(fresh, compartment, day),
         line_mates=mates,
         mixing_notes=mixing_notes(day.workbook, mix_id),
         gun_text=supply.text,
         gun_warnings=supply.warnings,
-        serves=stop_numbers(_stops_served(truck_plan, compartment.compartment_id)),
+        serves=stop_numbers(_stops_served(fresh, compartment.compartment_id)),
         check=_sum_check(truck_plan, compartment),
     )
 

@@ -13,6 +13,7 @@ from planner.day.day import Day
 from planner.mixing.recipes import recipes
 from planner.mixing.thresholds import ADVISER_TEXT
 from planner.papers import cautions
+from planner.papers.again_sheet import again_sheet, change_lines, marks_of
 from planner.papers.day_page import day_page
 from planner.papers.mix_sheet import mix_sheets
 from planner.papers.pick_list import pick_list
@@ -64,11 +65,12 @@ def packet_pages(
         "truck_titles": {key: row.title for key, row in day.workbook.trucks.items()},
     }
     axis = time_axis(plan)
+    changed = change_lines(plan, day)
     pages = {
         INDEX: render(
             "day.html",
             **common,
-            page=day_page(plan, day, axis),
+            page=day_page(plan, day, axis, changed),
             axis=axis,
             bar_width=BAR_WIDTH,
             chart_height=CHART_HEIGHT,
@@ -84,6 +86,8 @@ def packet_pages(
             truck_plan=truck_plan,
             sheets=mix_sheets(truck_plan, day, kitchen),
             route=route_sheet(truck_plan, day, legs),
+            again=again_sheet(plan, truck_plan, day, changed),
+            marks=marks_of(changed),
         )
     return pages
 

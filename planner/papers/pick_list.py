@@ -36,11 +36,12 @@ class PickLine:
 
 
 def pick_list(plan: Plan, day: Day) -> tuple[PickLine, ...]:
-    """A line per product that any fill of the day takes, in the order of the products table."""
+    """A line per product that any fill of the day takes, in the order of the products table; fills
+    that are done are left out."""
     shares: dict[str, dict[str, float]] = {}
     for truck_plan in plan.trucks:
         for stop in truck_plan.stops:
-            for fill in stop.fills:
+            for fill in () if stop.done else stop.fills:
                 for part in fill.products:
                     by_truck = shares.setdefault(part.product_id, {})
                     name = truck_plan.truck_id

@@ -13,6 +13,7 @@ from planner.day.places import Property
 from planner.mixing.duties import duties
 from planner.mixing.weather import Forecast, forecast_at, limit_text
 from planner.papers.lookup import (
+    fresh_part,
     keep_off_texts,
     mix_name,
     place_text,
@@ -128,7 +129,7 @@ def route_sheet(truck_plan: TruckPlan, day: Day, legs: Mapping[tuple[str, int], 
                 mix_name(day, entry.last_mix),
                 truck.compartment(entry.compartment_id).position,
             )
-            for entry in truck_plan.cleaning
+            for entry in fresh_part(truck_plan).cleaning
         ),
         unloaded=_unloaded(truck_plan, truck, day),
         duties=owed,
