@@ -13,6 +13,7 @@ from typing import Any
 import pytest
 from click.testing import Result
 
+from planner.papers.render import gal_text
 from tests.test_plan_command import DAY, clean, edit, plan, planner, workbook
 
 __all__ = ["workbook"]
@@ -199,3 +200,56 @@ def test_a_plan_made_again_is_not_changed_by_hand(workbook: Path, earlier: Path)
     result = clean(planner("audit", noon, workbook, "--recompute"))
     assert result.exit_code == 1
     assert "planner plan --again" in result.stderr
+
+
+def test_what_is_recorded_of_the_day_is_done(workbook: Path, earlier: Path) -> None:
+    """1001 took half a gallon more than planned and ended five minutes later; 1006 was skipped."""
+    work = read(earlier)["trucks"][0]["stops"][1]["orders"][0]
+    columns = "truck,stop,what,order,compartment,done,gal,start,end,wind_mph,wind_from,"
+    lines = [
+        f"{columns}temperature_f,sign,note",
+        *(
+            f"truck-1,0,fill,,{fill['compartment_id']},yes,{fill['gal']},,,,,,,"
+            for fill in read(earlier)["trucks"][0]["stops"][0]["fills"]
+        ),
+        f"truck-1,1,spray,1001,,yes,{work['gal'] + 0.5},7:36 AM,7:46 AM,3,SW,60,yes,",
+        "truck-1,2,spray,1006,,no,,,,,,,,gate locked",
+    ]
+    sheet = earlier.parents[1] / "done.csv"
+    sheet.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    result = clean(planner("record", workbook, earlier, sheet))
+    assert result.exit_code == 0, result.output
+    assert again(workbook, earlier, "--at", "8:00").exit_code in (0, 3)
+    noon = earlier.parents[1] / "noon" / "plan.json"
+    after = read(noon)
+    first = after["trucks"][0]["stops"][1]
+    assert first["orders"][0]["gal"] == pytest.approx(work["gal"] + 0.5)
+    assert (first["orders"][0]["begin_min"], first["leave_min"]) == (456.0, 466.0)
+    # Skipped, so still to do; 1007 at the same lawn is done by the clock.
+    done = orders(after, done=True)["truck-1"]
+    assert "1006" not in done
+    assert "1007" in done
+    assert clean(planner("audit", noon, workbook)).exit_code == 0
+
+
+def test_the_papers_say_what_changed_and_what_is_on_board(workbook: Path, earlier: Path) -> None:
+    words = ("--at", "7:50", "--skip", "1004", "--open", "1006,1007")
+    result = again(workbook, earlier, *words)
+    assert "Planned again at 7:50 AM: 1 orders were done by then" in result.stdout
+    folder = earlier.parents[1] / "noon"
+    packet = (folder / "truck-truck-1.html").read_text(encoding="utf-8")
+    assert "Planned again at 7:50 AM: Truck truck-1 Big truck" in packet
+    # What 'front' held when it left, less the share of 1001 and its hose.
+    depart, visit = read(earlier)["trucks"][0]["stops"][:2]
+    front = visit["orders"][0]
+    on_board = depart["fills"][0]["level_after_gal"] - sum(
+        draw["gal"] for draw in front["compartments"] + front["hose_compartments"]
+    )
+    assert f"<b>{gal_text(on_board)} gal</b>" in packet
+    assert "No longer on this truck" in packet
+    assert packet.count("done: ") == 2
+    day = (folder / "index.html").read_text(encoding="utf-8")
+    assert "left out by the office" in day
+    assert "Planned again at 7:50 AM" in (folder / "pick-list.html").read_text(encoding="utf-8")
+    before = (earlier.parent / "index.html").read_text(encoding="utf-8")
+    assert "Planned again" not in before

@@ -83,7 +83,9 @@ def done_part(
     if not kept:
         return ()
     stops = [
-        stop if len(works) == len(stop.orders) else replace(stop, orders=works)
+        stop
+        if len(works) == len(stop.orders)
+        else replace(stop, orders=works, leave_min=works[-1].end_min)
         for _, stop, works in kept
     ]
     if kept[-1][1].orders and not set_out_for(planned.stops, kept[-1][0], at_min):
