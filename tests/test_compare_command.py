@@ -63,6 +63,8 @@ def test_two_fleets_on_three_days(workbook: Path, tmp_path: Path) -> None:
     assert len(rows(out, "compartments.csv")) == 5 + 3
     whole = json.loads((out / "comparison.json").read_text(encoding="utf-8"))
     assert whole["assumptions"]
+    page = (out / "index.html").read_text(encoding="utf-8")
+    assert "2027-05-03" in page or "May 3" in page
     assert not list(tmp_path.glob(".fleets*")), "nothing is left beside the folder"
 
 

@@ -171,7 +171,10 @@ def _prepared(asked: Asked) -> Prepared:
 
 def all_files(comparison: Comparison) -> dict[str, str]:
     """Every file of a comparison's folder."""
-    return comparison_files(comparison)
+    from planner.compare.page import fleets_page
+
+    files = comparison_files(comparison)
+    return {"index.html": fleets_page(comparison, tuple(files)), **files}
 
 
 class _Told:

@@ -34,8 +34,8 @@ def summary(comparison: Comparison, folder: Path) -> str:
     lines += [f"Note: {note}" for note in notes if note]
     lines += [
         "",
-        f"Look into {folder}: fleets.csv, days.csv, trucks.csv, compartments.csv, differences.csv; "
-        "comparison.json holds it all, with the assumptions.",
+        f"Open {folder / 'index.html'} for pictures, tables and the assumptions; the CSV files "
+        "beside it hold the figures, comparison.json all of it.",
         ADVISER_TEXT,
     ]
     return "\n".join(lines)
