@@ -111,7 +111,7 @@ def compare(
     """Plan every day with every fleet, as far as it is not kept from an earlier run, and reckon.
     Each result is kept as soon as it is there. Raises BrokenPlan, ClusterError."""
     kept = kept or KeptResults()
-    wanted = list(_wanted(prepared))
+    wanted = list(wanted_of(prepared))
     version = planning_version()
     roads = " ".join((*prepared.ways.told, prepared.ways.identity))
     keys = [key_of(one, roads, version) for one in wanted]
@@ -132,7 +132,7 @@ def compare(
     return reckon(prepared, [results[place] for place in range(len(wanted))])
 
 
-def _wanted(prepared: Prepared) -> Iterator[Wanted]:
+def wanted_of(prepared: Prepared) -> Iterator[Wanted]:
     """Every task: day by day, so that the fleets of a day share its times."""
     request = prepared.request
     sample = {day.date for day in prepared.sample}
@@ -209,4 +209,14 @@ def reckon(prepared: Prepared, results: Sequence[DayResult]) -> Comparison:
     )
 
 
-__all__ = ["PRESENT", "NoDays", "Prepared", "Request", "Told", "compare", "prepare", "reckon"]
+__all__ = [
+    "PRESENT",
+    "NoDays",
+    "Prepared",
+    "Request",
+    "Told",
+    "compare",
+    "prepare",
+    "reckon",
+    "wanted_of",
+]

@@ -16,7 +16,7 @@ from planner.compare.kept import planning_version
 from planner.compare.model import DayResult
 from planner.compare.tasks import Task, plan_task
 
-WAIT_FOR_CLUSTER_S: Final = 20
+WAIT_FOR_CLUSTER_S: Final = 10
 AHEAD: Final = "2 * n_jobs"
 """Tasks handed out beyond those being planned: enough that no core waits, few enough that the
 times of a day are not worked out long before they are needed."""
