@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import argparse
 import itertools
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
 
@@ -207,20 +207,19 @@ def free_against_all(pool: ProcessPoolExecutor, day: Enumerated, seed: int) -> f
     return ours.cost / best
 
 
-def bars(*, quick: bool) -> list[Bar]:
-    """Rows of the table."""
+def bars(*, quick: bool) -> Iterator[Bar]:
+    """Rows of the table, as they are done."""
     if quick:
         large = (free_against_fixed(0, 2.0, 50, 3),)
         days = [(replace(SMALL_DAYS[1], seconds=2.0, moment_s=0.1, length_s=0.5), 0)]
     else:
         large = tuple(free_against_fixed(seed, 10.0, 100, 6) for seed in range(3))
         days = [(day, seed) for day in SMALL_DAYS for seed in range(2)]
+    yield Bar("free loading / best fixed one", large, None if quick else FREE_MOST)
     with two_workers() as pool:
         small = tuple(free_against_all(pool, day, seed) for day, seed in days)
-    return [
-        Bar("free loading / best fixed one", large, None if quick else FREE_MOST),
-        Bar("free loading / all loadings x PyVRP", small, None, None if quick else ENUMERATED_MOST),
-    ]
+    most = None if quick else ENUMERATED_MOST
+    yield Bar("free loading / all loadings x PyVRP", small, None, most)
 
 
 def main() -> None:

@@ -9,6 +9,7 @@ Solomon: least distance against the best known. Facilities: miles against PyVRP 
 from __future__ import annotations
 
 import argparse
+from collections.abc import Iterator
 
 from planner.routing.problem import Effort, RoutingProblem, StopKind
 from tests.bench.ours import Bar, Solved, show, solve
@@ -97,20 +98,14 @@ def facility_ratios(seconds: float) -> tuple[float, float]:
     return ours.cost / by_us, with_lunch.cost / second.cost
 
 
-def bars(names: list[str], seconds: float, *, quick: bool = False) -> list[Bar]:
-    """Rows of the table."""
+def bars(names: list[str], seconds: float, *, quick: bool = False) -> Iterator[Bar]:
+    """Rows of the table, as they are done."""
     gaps = tuple(solomon_gaps(names, seconds))
+    most = None if quick else 1.5
+    yield Bar(f"Solomon, percent over best known, {seconds:g} s", gaps, most, text="{:.2f}")
     no_lunch, lunch = facility_ratios(seconds * FACILITY_SHARE)
-    return [
-        Bar(
-            f"Solomon, percent over best known, {seconds:g} s",
-            gaps,
-            None if quick else 1.5,
-            text="{:.2f}",
-        ),
-        Bar("facilities on the way, no lunch, ours / PyVRP", (no_lunch,), None),
-        Bar("facilities on the way, lunch, search / ortools", (lunch,), None),
-    ]
+    yield Bar("facilities on the way, no lunch, ours / PyVRP", (no_lunch,), None)
+    yield Bar("facilities on the way, lunch, search / ortools", (lunch,), None)
 
 
 def main() -> None:

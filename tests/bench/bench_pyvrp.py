@@ -13,6 +13,7 @@ rules, and a difference is told. Prints each day's ratio ours / PyVRP, then medi
 from __future__ import annotations
 
 import argparse
+from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 
@@ -87,19 +88,13 @@ def ratio(pool: ProcessPoolExecutor, cell: Cell, seed: int) -> float:
     return ours.cost / theirs.cost
 
 
-def bars(cells: tuple[Cell, ...], seeds: int) -> list[Bar]:
-    """A row for each cell."""
+def bars(cells: tuple[Cell, ...], seeds: int) -> Iterator[Bar]:
+    """A row for each cell, as it is done."""
     warm_up()
     with two_workers() as pool:
-        return [
-            Bar(
-                cell.name,
-                tuple(ratio(pool, cell, seed) for seed in range(seeds)),
-                cell.median_most,
-                cell.worst_most,
-            )
-            for cell in cells
-        ]
+        for cell in cells:
+            ratios = tuple(ratio(pool, cell, seed) for seed in range(seeds))
+            yield Bar(cell.name, ratios, cell.median_most, cell.worst_most)
 
 
 def cell_of(text: str) -> Cell:
