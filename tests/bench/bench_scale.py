@@ -5,8 +5,8 @@
 1. Days of 60 to 960 orders at one effort by count, each in a process of its own: seconds, CPU
    seconds and money per order, and the most memory that the process had.
 2. A day of 100 orders from the start of the process to a plan in hand (all orders placed, or told
-   why not): the search is interrupted as soon as it may be, as by Ctrl-C. And the whole command on
-   the demo day with the least effort. Both with compiled code on disk.
+   why not): the search is interrupted as by Ctrl-C when it says that it has begun. And the whole
+   command on the demo day with the least effort. Both with compiled code on disk.
 """
 
 from __future__ import annotations
@@ -59,7 +59,9 @@ def first_plan(name: str) -> dict[str, float]:
     """Figures of a plan as soon as there is one, in this process."""
 
     def at_once(share: float, text: str) -> None:
-        raise KeyboardInterrupt
+        # The first words come before there is anything to hand over.
+        if share > 0.0:
+            raise KeyboardInterrupt
 
     problem = FIRST_PLAN_DAYS[name]()
     begun = time.monotonic()
