@@ -9,8 +9,10 @@ from dataclasses import replace
 import pytest
 
 from planner.again.said import Said, check_said
+from planner.day.products import Form
 from planner.plan.audit import audit
 from planner.plan.model import Plan
+from planner.units import Amount
 from tests.again_cases import as_filed, disruption, planned_again
 from tests.random_days import straight_travel
 from tests.test_audit_random_days import planned
@@ -70,3 +72,33 @@ def test_a_disrupted_day_is_planned_again_and_the_audit_finds_nothing(seed: int)
     again = as_filed(again)
     assert [str(row) for row in audit(again, now, travel)] == []
     check_again(plan, again, said)
+
+
+@pytest.mark.parametrize("seed", range(12, 120, 12))
+def test_the_rest_of_a_day_keeps_to_what_the_store_has_left(seed: int) -> None:
+    """The store held this morning what the whole plan takes of one product, less a fifth of what is
+    still to be filled: fills that are done have taken theirs."""
+    day, plan = planned(seed)
+    plan = as_filed(plan)
+    said = Said(600.0)
+    now, again = planned_again(day, plan, said)
+    still: dict[str, float] = {}
+    taken: dict[str, float] = {}
+    for truck in again.trucks:
+        for stop in truck.stops:
+            into = taken if stop.done else still
+            for part in (part for fill in stop.fills for part in fill.products):
+                into[part.product_id] = into.get(part.product_id, 0.0) + part.amount
+    if not still:
+        pytest.skip("nothing is filled after ten o'clock")
+    name = max(still, key=lambda one: still[one])
+    product = day.workbook.products[name]
+    unit, kind = ("gal", "volume") if product.form is Form.LIQUID else ("lb", "mass")
+    held = taken.get(name, 0.0) + 0.8 * still[name]
+    products = day.workbook.products | {
+        name: replace(product, in_store=Amount(held, unit, kind, held))
+    }
+    short = replace(day, workbook=replace(day.workbook, products=products))
+    now, scarce = planned_again(short, plan, said)
+    assert [str(row) for row in audit(scarce, now, straight_travel(now))] == []
+    check_again(plan, scarce, said)

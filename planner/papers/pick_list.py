@@ -39,21 +39,25 @@ def pick_list(plan: Plan, day: Day) -> tuple[PickLine, ...]:
     """A line per product that any fill of the day takes, in the order of the products table; fills
     that are done are left out."""
     shares: dict[str, dict[str, float]] = {}
+    gone: dict[str, float] = {}
     for truck_plan in plan.trucks:
+        name = truck_plan.truck_id
         for stop in truck_plan.stops:
-            for fill in () if stop.done else stop.fills:
-                for part in fill.products:
-                    by_truck = shares.setdefault(part.product_id, {})
-                    name = truck_plan.truck_id
-                    by_truck[name] = by_truck.get(name, 0.0) + part.amount
+            for part in (part for fill in stop.fills for part in fill.products):
+                if stop.done:
+                    gone[part.product_id] = gone.get(part.product_id, 0.0) + part.amount
+                    continue
+                by_truck = shares.setdefault(part.product_id, {})
+                by_truck[name] = by_truck.get(name, 0.0) + part.amount
     return tuple(
-        _line(product, shares[product.product_id])
+        _line(product, shares[product.product_id], gone.get(product.product_id, 0.0))
         for product in day.workbook.products.values()
         if product.product_id in shares
     )
 
 
-def _line(product: Product, by_truck: dict[str, float]) -> PickLine:
+def _line(product: Product, by_truck: dict[str, float], gone: float) -> PickLine:
+    """gone: what fills that are done took out of the store."""
     amount = math.fsum(by_truck.values())
     containers = None
     container_text = brought = ""
@@ -64,6 +68,7 @@ def _line(product: Product, by_truck: dict[str, float]) -> PickLine:
     store_text = left_text = ""
     held = stock_base(product)
     if held is not None:
+        held = max(0.0, held - gone)
         store_text = practical_amount(held, product.unit).text
         left_text = practical_amount(max(0.0, held - amount), product.unit).text
         if product.container is not None and containers is not None:

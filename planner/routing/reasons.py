@@ -135,6 +135,8 @@ def _no_truck(draft: Draft, order: OrderTask) -> tuple[str, str] | None:
         if order.mix_id in loading.mix_of
     ]
     names = _names([truck.truck_id for truck in trucks])
+    if not offers and any(truck.start is not None for truck in trucks):
+        return "NO-MIX", f"{names} cannot be loaded with {order.mix_id} any more today"
     if not offers:
         return "NO-MIX", f"{names} cannot be loaded with {order.mix_id} (see keep apart, reserved)"
     reach = [offer for offer in offers if offer[1] >= order.hose_run_ft]
@@ -203,6 +205,8 @@ def _not_even_alone(draft: Draft, row: int) -> tuple[str, str] | None:
             f"its {order.gal:.1f} gal of {order.mix_id} and filling the hose first take more than "
             "any truck can pump from one fill",
         )
+    if any(draft.days[place].is_out for place, _ in _candidates(draft, row)):
+        return "SHIFT", "driving and spraying it alone take longer than what is left of the day"
     return "SHIFT", "driving and spraying it alone take longer than any truck's day"
 
 
@@ -218,9 +222,10 @@ def _window_text(free: TruckDay, row: int, order: OrderTask) -> str:
         longest = max(window.close_min - window.open_min for window in order.windows or ())
         name = free.truck.truck_id
         return f"{name} takes longer for it than its longest window of {longest:.0f} min"
+    start = "where it stands" if free.is_out else "the yard"
     return (
-        f"its last window closes at {clock_text(last)}; {free.truck.truck_id} straight from the "
-        f"yard would be done at {clock_text(done)}"
+        f"its last window closes at {clock_text(last)}; {free.truck.truck_id} straight from "
+        f"{start} would be done at {clock_text(done)}"
     )
 
 
