@@ -1,0 +1,244 @@
+"""Which orders belong to which compared day, what a day depends on, what its plan tells."""
+
+from __future__ import annotations
+
+import csv
+import datetime as dt
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from planner.cli.main import main
+from planner.compare.compare import Prepared, Request, compare, prepare, wanted_of
+from planner.compare.days import season_of_orders
+from planner.compare.fleets import read_fleets
+from planner.compare.kept import KeptResults, planning_version
+from planner.compare.model import DayResult
+from planner.compare.results import day_result
+from planner.compare.tasks import key_of
+from planner.day.day import Day, Workbook
+from planner.plan.model import Fill, Plan
+from tests.days import home, order, small_day, workbook
+from tests.hand_plan import hand_day, hand_plan
+from tests.seasons import FIRST, edit, season_folder
+
+EVER = (dt.date(2027, 1, 1), dt.date(2027, 12, 31))
+
+
+def book_of(*spans: tuple[str, int, int, float]) -> Workbook:
+    """Orders of a small workbook: name, first and last day of April, lawn."""
+    base = small_day().workbook
+    homes = [home(f"H-{name}", 40.01, -83.0, lawn) for name, _, _, lawn in spans]
+    orders = tuple(
+        order(
+            name,
+            at,
+            "WEED",
+            due_from=dt.date(2027, 4, first),
+            due_to=dt.date(2027, 4, last),
+        )
+        for at, (name, first, last, _) in zip(homes, spans, strict=True)
+    )
+    return workbook(
+        sites=tuple(base.sites.values()),
+        trucks=tuple(base.trucks.values()),
+        products=tuple(base.products.values()),
+        mixes=tuple(base.mixes.values()),
+        properties=tuple(homes),
+        orders=orders,
+    )
+
+
+def laid(book: Workbook) -> dict[str, list[str]]:
+    season = season_of_orders(book, *EVER)
+    return {day.date.isoformat()[5:]: list(day.orders) for day in season.days}
+
+
+def test_a_due_span_goes_to_the_office_day_with_the_least_lawn() -> None:
+    """April 12, 2027 is a Monday. Dated: 12th 9,000 ft2, 13th 5,000, 14th 7,000. X (due to the
+    14th) takes the 13th, which then has 9,000; Y the 14th (11,000); Z the 12th, the first of two
+    with 9,000. The 15th is no day of the office."""
+    book = book_of(
+        ("A", 12, 12, 9000.0),
+        ("B", 13, 13, 5000.0),
+        ("C", 14, 14, 7000.0),
+        ("Z", 12, 20, 100.0),
+        ("X", 12, 14, 4000.0),
+        ("Y", 12, 15, 4000.0),
+    )
+    assert laid(book) == {"04-12": ["A", "Z"], "04-13": ["B", "X"], "04-14": ["C", "Y"]}
+
+
+def test_without_dated_orders_work_is_done_from_monday_to_friday() -> None:
+    book = book_of(("A", 16, 19, 1000.0), ("B", 16, 19, 1000.0), ("C", 16, 19, 1000.0))
+    assert laid(book) == {"04-16": ["A", "C"], "04-19": ["B"]}
+    assert list(laid(book_of(("A", 17, 18, 1000.0)))) == ["04-17"], "a weekend, if it must be"
+
+
+def test_only_days_of_the_span_asked_for() -> None:
+    book = book_of(("A", 12, 12, 9000.0), ("B", 13, 13, 5000.0), ("C", 14, 14, 7000.0))
+    season = season_of_orders(book, dt.date(2027, 4, 13), dt.date(2027, 4, 13))
+    assert [list(day.orders) for day in season.days] == [["B"]]
+
+
+@pytest.fixture
+def prepared(tmp_path: Path) -> Prepared:
+    folder = season_folder(tmp_path / "office")
+    return prepare(Request(folder, engine="nearest-fit", count=1, seeds=1))
+
+
+def keys(prepared: Prepared) -> list[str]:
+    return [key_of(one, prepared.ways.identity, "1") for one in wanted_of(prepared)]
+
+
+def again(prepared: Prepared) -> list[str]:
+    return keys(prepare(prepared.request))
+
+
+def test_a_key_changes_with_what_a_day_depends_on_and_with_nothing_else(
+    prepared: Prepared,
+) -> None:
+    folder, before = prepared.request.workbook, keys(prepared)
+    assert again(prepared) == before
+    # Of another day, or of nobody's plan: an order's note, a customer without an order that day.
+    edit(folder / "orders.csv", "21,P-4,spring-feed,2027-05-04,,,,,2,,,",
+         "21,P-4,spring-feed,2027-05-04,,,20000,,2,,,")  # fmt: skip
+    after = again(prepared)
+    assert [one == other for one, other in zip(before, after, strict=True)] == [True, False, True]
+    edit(folder / "trucks.csv", "Big truck,yard,yes,7:30 AM", "Big truck,yard,yes,7:15 AM")
+    assert all(one != other for one, other in zip(after, again(prepared), strict=True))
+
+
+def test_sets_have_one_text_in_every_process(prepared: Prepared) -> None:
+    """Names of a set come in another order in every process; the key must not."""
+    first = wanted_of(prepared)
+    one = next(iter(first))
+    orders = {
+        name: replace(row, never_trucks=frozenset({"truck-1", "truck-2", "x", "y", "z"}))
+        for name, row in one.day.orders.items()
+    }
+    other = {
+        name: replace(row, never_trucks=frozenset(["z", "y", "x", "truck-2", "truck-1"]))
+        for name, row in one.day.orders.items()
+    }
+    keys = [
+        key_of(replace(one, day=replace(one.day, orders=some)), "", "") for some in (orders, other)
+    ]
+    assert keys[0] == keys[1]
+
+
+def test_every_day_begins_clean_and_pins_to_absent_trucks_are_free(tmp_path: Path) -> None:
+    folder = season_folder(tmp_path / "office")
+    edit(folder / "orders.csv", "11,P-1,spring-feed,2027-05-03,,,,,2,,,",
+         "11,P-1,spring-feed,2027-05-03,,,,,2,truck-2,truck-1,")  # fmt: skip
+    prepared = prepare(Request(folder, seeds=1, sweeps=("trucks=1",)))
+    both, one = [
+        wanted.day.orders["11"] for wanted in wanted_of(prepared) if wanted.day.date == FIRST
+    ]
+    assert both.only_trucks == {"truck-2"}
+    assert one.only_trucks is None
+    assert one.never_trucks == {"truck-1"}
+    for wanted in wanted_of(prepared):
+        for truck in wanted.day.workbook.trucks.values():
+            assert all((t.last_mix, t.leftover_gal) == (None, 0.0) for t in truck.compartments)
+
+
+def test_the_planning_version_is_one_of_the_sources() -> None:
+    assert planning_version() == planning_version()
+    assert len(planning_version()) == 64
+
+
+def planned_by_hand() -> tuple[Day, Plan]:
+    return hand_day(), hand_plan()
+
+
+def test_figures_of_the_hand_worked_plan() -> None:
+    day, plan = planned_by_hand()
+    result = day_result("present", day, plan)
+    assert result.totals == plan.totals.totals
+    for row, truck in zip(result.trucks, plan.trucks, strict=True):
+        filled = sum(fill.gal for stop in truck.stops for fill in stop.fills)
+        cleaned = {entry.compartment_id for entry in truck.cleaning}
+        start = sum(
+            tank.leftover_gal
+            for tank in day.workbook.trucks[row.truck_id].compartments
+            if tank.compartment_id not in cleaned
+        )
+        assert sum(tank.filled_gal for tank in row.tanks) == pytest.approx(filled)
+        # What goes in and does not come out is still there.
+        used = sum(tank.used_gal for tank in row.tanks)
+        assert start + filled - used == pytest.approx(sum(tank.left_gal for tank in row.tanks))
+        assert row.heaviest_lb == max(stop.weight_lb_after for stop in truck.stops)
+
+
+def refilled(full: bool) -> DayResult:
+    """The hand-worked plan with one compartment filled at two stops, the first time to the full
+    mark or a gallon below it."""
+    day, plan = planned_by_hand()
+    (row, *_) = plan.trucks
+    tank = day.workbook.trucks[row.truck_id].compartments[0]
+    level = tank.capacity_gal - (0.0 if full else 1.0)
+    fill = Fill(tank.compartment_id, "WEED", 10.0, 9.9, level - 10.0, level, 84.0, (), ())
+    stops = tuple(
+        replace(stop, fills=(fill,) if at < 2 else ()) for at, stop in enumerate(row.stops)
+    )
+    return day_result("present", day, replace(plan, trucks=(replace(row, stops=stops),)))
+
+
+def test_a_compartment_binds_when_it_was_full_and_is_filled_again() -> None:
+    assert refilled(full=True).trucks[0].tanks[0].bound == 1
+    assert refilled(full=False).trucks[0].tanks[0].bound == 0
+
+
+def test_a_day_that_the_roads_do_not_allow_is_named(tmp_path: Path) -> None:
+    """A table of times without the rows of one customer: her days cannot be planned, others can."""
+    folder = season_folder(tmp_path / "office")
+    book = read_fleets(folder, {})[0]
+    places = [*book.sites, *book.properties]
+    with (folder / "times.txt").open("w", encoding="utf-8", newline="") as file:
+        out = csv.writer(file)
+        out.writerow(["from", "to", "minutes", "miles"])
+        out.writerows(
+            [a, b, 5, 2] for a in places for b in places if a != b and "P-4" not in (a, b)
+        )
+    (folder / "times.txt").rename(tmp_path / "times.csv")
+    (folder / "planner.toml").write_text('roads = "../times.csv"\n', encoding="utf-8")
+    prepared = prepare(
+        Request(folder, engine="nearest-fit", count=1, seeds=1, sweeps=("trucks=1",))
+    )
+    found = compare(
+        prepared, lambda _done, _before, _all: None, jobs=1, kept=KeptResults(tmp_path / "kept")
+    )
+    for fleet in found.fleets:
+        assert fleet.fault_dates == ("2027-05-04",)
+        assert "P-4" in fleet.days[1].fault
+    against = found.fleet("trucks=1").against_present
+    assert against is not None
+    assert against.dates == ("2027-05-03", "2027-05-05")
+    assert "P-4" in against.other_days[0].fault
+
+
+def test_days_as_they_were_recorded(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("PLANNER_CACHE_DIR", str(tmp_path / "cache"))
+    folder = season_folder(tmp_path / "office")
+
+    def planner(*words: object) -> None:
+        result = CliRunner().invoke(main, [str(word) for word in words])
+        assert result.exit_code == 0, result.output
+
+    for day in (3, 5):
+        out = tmp_path / f"day{day}"
+        date = f"2027-05-0{day}"
+        planner("plan", folder, "--date", date, "--out", out, "--engine", "nearest-fit")
+        weather = ("--wind", 4, "--wind-from", "SW", "--temperature", 61)
+        planner("record", folder, out / "plan.json", "--as-planned", *weather)
+    prepared = prepare(Request(folder, source="records"))
+    assert [day.date.isoformat() for day in prepared.season.days] == ["2027-05-03", "2027-05-05"]
+    first, second = prepared.season.days
+    assert list(first.orders) == ["11", "12", "13", "14"]
+    assert first.workbook.history == ()
+    assert {row.property_id for row in second.workbook.history} == {"P-1", "P-3", "P-6"}
+    assert all(order.due_from == order.due_to == day.date for day in prepared.season.days
+               for order in day.orders.values())  # fmt: skip
