@@ -10,11 +10,14 @@ import signal
 import subprocess
 import sys
 from pathlib import Path
+from typing import cast
 
 import pytest
 from click.testing import CliRunner, Result
 
 from planner.cli.main import main
+from planner.compare import run
+from planner.compare.tasks import Task
 from tests.seasons import edit, fleet_folder, season_folder
 
 QUICK = ("--engine", "nearest-fit", "--effort", "1", "--jobs", "2")
@@ -194,3 +197,20 @@ def test_a_folder_with_other_files_is_left_alone(workbook: Path, tmp_path: Path)
     result = planner("compare", workbook, "--out", tmp_path / "out", *QUICK)
     assert result.exit_code == 2
     assert (tmp_path / "out" / "letter.txt").read_text(encoding="utf-8") == "mine"
+
+
+def test_a_worker_ignores_ctrl_c(monkeypatch: pytest.MonkeyPatch) -> None:
+    """An engine that is stopped hands over its best so far: a plan of less effort than the other
+    fleets', which must never be kept."""
+    seen = []
+    before = signal.getsignal(signal.SIGINT)
+    monkeypatch.setattr(
+        run, "plan_task", lambda _task: seen.append(signal.getsignal(signal.SIGINT))
+    )
+    try:
+        here = cast(Task, None)
+        run.plan_here(0, here, os.getpid())
+        run.plan_here(0, here, -1)
+    finally:
+        signal.signal(signal.SIGINT, before)
+    assert seen == [before, signal.SIG_IGN]

@@ -75,12 +75,14 @@ def _calls(tasks: Iterable[Task]) -> Iterator[Any]:
     here = os.getpid()
     try:
         for place, task in enumerate(tasks):
-            yield delayed(_plan_here)(place, task, here)
+            yield delayed(plan_here)(place, task, here)
     except Exception as error:
         yield delayed(_raise)(error)
 
 
-def _plan_here(place: int, task: Task, asked_by: int) -> tuple[int, str, DayResult]:
+def plan_here(place: int, task: Task, asked_by: int) -> tuple[int, str, DayResult]:
+    """A task in the process that it was handed to, with its place and the version of the planning
+    code there. asked_by: number of the process that handed it out."""
     main = threading.current_thread() is threading.main_thread()
     if os.getpid() != asked_by and main:
         # Ctrl-C reaches every process of the terminal. An engine would end its search early and
