@@ -1,6 +1,6 @@
 """Free loading: which mix goes into which compartment, chosen together with the routes.
 
-    python -m tests.bench.bench_loading [--quick]
+    python -m tests.bench.bench_loading [--seeds 4] [--quick]
 
 1. Days of 100 orders and six trucks alike, the mixes of the day in other shares than the
    compartments: the search with every loading free against the best of several loadings that a
@@ -207,14 +207,15 @@ def free_against_all(pool: ProcessPoolExecutor, day: Enumerated, seed: int) -> f
     return ours.cost / best
 
 
-def bars(*, quick: bool) -> Iterator[Bar]:
-    """Rows of the table, as they are done."""
+def bars(*, quick: bool, seeds: int = 2) -> Iterator[Bar]:
+    """Rows of the table, as they are done. seeds: large days; small days, of each kind, are half as
+    many."""
     if quick:
         large = (free_against_fixed(0, 2.0, 50, 3),)
         days = [(replace(SMALL_DAYS[1], seconds=2.0, moment_s=0.1, length_s=0.5), 0)]
     else:
-        large = tuple(free_against_fixed(seed, 10.0, 100, 6) for seed in range(3))
-        days = [(day, seed) for day in SMALL_DAYS for seed in range(2)]
+        large = tuple(free_against_fixed(seed, 10.0, 100, 6) for seed in range(seeds))
+        days = [(day, seed) for day in SMALL_DAYS for seed in range((seeds + 1) // 2)]
     yield Bar("free loading / best fixed one", large, None if quick else FREE_MOST)
     with two_workers() as pool:
         small = tuple(free_against_all(pool, day, seed) for day, seed in days)
@@ -226,7 +227,9 @@ def main() -> None:
     """The bench as a command."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--quick", action="store_true")
-    show(bars(quick=parser.parse_args().quick))
+    parser.add_argument("--seeds", type=int, default=4)
+    options = parser.parse_args()
+    show(list(bars(quick=options.quick, seeds=options.seeds)))
 
 
 if __name__ == "__main__":

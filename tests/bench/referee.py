@@ -6,8 +6,8 @@ It gets every order as required (as optional ones with a price it finds dearer p
 side with two seeds, and the better run counts. Only where neither run finds a plan for all orders
 it is asked again, with orders that may be left out at their price.
 
-What it can be told: one loading per truck, no hoses, no lunch, one window per order, nothing paid
-but miles (which may stand for anything that is a whole number), refills of constant length.
+What it can be told: one loading per truck, no hoses, no lunch, no overtime, one window per order,
+refills of constant length (Terms says which), money in whole numbers.
 """
 
 from __future__ import annotations
@@ -23,13 +23,30 @@ import pyvrp
 from pyvrp.stop import MaxRuntime
 
 from planner.routing.evaluate import DayTables, TruckDay, walk
-from planner.routing.problem import Answer, Loading, RoutingProblem, StopKind, StopRef
+from planner.routing.problem import (
+    Answer,
+    Loading,
+    RoutingProblem,
+    SiteTask,
+    StopKind,
+    StopRef,
+)
 
 RUNS = 2
 """Runs side by side, one for each core."""
 NO_REFILL_LIMIT = 1000
 """Reloads of a route: never the limit (plans with 6, 10, 20 and 40 were the same)."""
 MOST = np.iinfo(np.int64).max // 2
+
+
+@dataclass(frozen=True)
+class Terms:
+    """How PyVRP is told a problem. money, miles: of one of its units of cost and distance.
+    tank_share: of a full truck that a refill is said to pour."""
+
+    money: float = 1.0
+    miles: float = 1.0
+    tank_share: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -40,11 +57,12 @@ class Referee:
     loadings: tuple[Loading, ...]
     data: pyvrp.ProblemData
     kind_of: tuple[int, ...]
+    terms: Terms
 
 
 @dataclass(frozen=True)
 class Found:
-    """A plan of PyVRP. cost: distance, with the price of what is left out; routes: vehicle type
+    """A plan of PyVRP. cost: in its units, with the price of what is left out; routes: vehicle type
     and its stops, each ('order' or 'site', its row in the problem)."""
 
     feasible: bool
@@ -53,55 +71,82 @@ class Found:
     routes: tuple[tuple[int, tuple[tuple[str, int], ...]], ...]
 
 
-def referee(problem: RoutingProblem, loadings: Sequence[Loading]) -> Referee:
+def referee(
+    problem: RoutingProblem, loadings: Sequence[Loading], terms: Terms = Terms()
+) -> Referee:
     """PyVRP's data. Sites are its depots, in their order; the first one is the yard of every truck,
     the others are where it may refill. Raises ValueError for what it cannot be told."""
     tables = DayTables(problem)
     days = [TruckDay(tables, row, loading) for row, loading in enumerate(loadings)]
     for day in days:
-        truck = day.truck
-        if truck.pay_per_min or truck.lunch_min or any(line.hose_gal for line in truck.lines):
-            raise ValueError("PyVRP cannot be told pay, lunch or hoses")
+        if day.truck.lunch_min or any(line.hose_gal for line in day.truck.lines):
+            raise ValueError("PyVRP cannot be told lunch or hoses")
     mixes = list(dict.fromkeys(order.mix_id for order in problem.orders))
     seconds = np.rint(problem.drive_min[0] * 60).astype(np.int64)
-    paid = np.rint(problem.drive_miles[0]).astype(np.int64)
+    distance = np.rint(problem.drive_miles[0] / terms.miles).astype(np.int64)
     # It asks for nothing from a place to itself; nothing of ours goes there either.
-    np.fill_diagonal(paid, 0)
+    np.fill_diagonal(distance, 0)
     np.fill_diagonal(seconds, 0)
-    told = [_told(day, mixes) for day in days]
+    told = [_told(day, mixes, terms) for day in days]
     kinds = list(dict.fromkeys(told))
+    refills = list(range(1, len(problem.sites)))
     data = pyvrp.ProblemData(
         [pyvrp.Location(0, 0) for _ in seconds],
         [_client(problem, days[0], mixes, row) for row in range(len(problem.orders))],
         [
-            pyvrp.Depot(site.place, service_duration=0 if not row else round(site.setup_min * 60))
+            pyvrp.Depot(site.place, service_duration=_refill_s(site, days[0], terms) if row else 0)
             for row, site in enumerate(problem.sites)
         ],
-        [
-            pyvrp.VehicleType(
-                told.count(kind),
-                capacity=list(kind[0]),
-                tw_early=kind[1],
-                tw_late=kind[2],
-                reload_depots=list(range(1, len(problem.sites))),
-                max_reloads=NO_REFILL_LIMIT,
-            )
-            for kind in kinds
-        ],
-        [paid],
+        [kind.vehicle_type(told.count(kind), refills) for kind in kinds],
+        [distance],
         [seconds],
     )
-    return Referee(problem, tuple(loadings), data, tuple(kinds.index(one) for one in told))
+    return Referee(problem, tuple(loadings), data, tuple(kinds.index(one) for one in told), terms)
 
 
-def _told(day: TruckDay, mixes: Sequence[str]) -> tuple[tuple[int, ...], int, int]:
-    """Capacity by mix, begin and end of the shift in seconds."""
+def _refill_s(site: SiteTask, day: TruckDay, terms: Terms) -> int:
+    poured = terms.tank_share * sum(day.tanks.usable_gal)
+    return round((site.setup_min + poured / site.fill_gal_per_min) * 60)
+
+
+@dataclass(frozen=True)
+class _Kind:
+    """A truck as PyVRP knows it: gallons by mix, shift in seconds, costs in its units."""
+
+    capacity: tuple[int, ...]
+    begin_s: int
+    end_s: int
+    per_distance: int
+    per_second: int
+    going_out: int
+
+    def vehicle_type(self, count: int, refills: list[int]) -> pyvrp.VehicleType:
+        """So many of them."""
+        return pyvrp.VehicleType(
+            count,
+            capacity=list(self.capacity),
+            fixed_cost=self.going_out,
+            tw_early=self.begin_s,
+            tw_late=self.end_s,
+            # A crew is on the clock from the shift's start.
+            start_late=self.begin_s if self.per_second else None,
+            unit_distance_cost=self.per_distance,
+            unit_duration_cost=self.per_second,
+            reload_depots=refills,
+            max_reloads=NO_REFILL_LIMIT,
+        )
+
+
+def _told(day: TruckDay, mixes: Sequence[str], terms: Terms) -> _Kind:
     usable = dict(zip(day.mixes, day.tanks.usable_gal, strict=True))
     truck = day.truck
-    return (
-        tuple(int(usable.get(mix_id, 0.0)) for mix_id in mixes),
-        round(truck.shift_start_min * 60),
-        round(truck.latest_return_min * 60),
+    return _Kind(
+        capacity=tuple(int(usable.get(mix_id, 0.0)) for mix_id in mixes),
+        begin_s=round(truck.shift_start_min * 60),
+        end_s=round(truck.latest_return_min * 60),
+        per_distance=round(truck.cost_per_mile * terms.miles / terms.money),
+        per_second=round(truck.pay_per_min / 60 / terms.money),
+        going_out=round(truck.cost_per_day / terms.money),
     )
 
 
@@ -140,7 +185,10 @@ def search(data: pyvrp.ProblemData, seconds: float, seed: int) -> Found:
         routes.append((int(route.vehicle_type()), tuple(stops[1:-1])))
     return Found(
         feasible=bool(best.is_feasible()),
-        cost=int(best.distance()) + int(best.uncollected_prizes()),
+        cost=int(best.distance_cost())
+        + int(best.duration_cost())
+        + int(best.fixed_vehicle_cost())
+        + int(best.uncollected_prizes()),
         left_out=data.num_clients - int(best.num_clients()),
         routes=tuple(routes),
     )
@@ -164,7 +212,7 @@ def _optional(given: Referee) -> pyvrp.ProblemData:
             service_duration=one.service_duration,
             tw_early=one.tw_early,
             tw_late=one.tw_late,
-            prize=round(order.price),
+            prize=round(order.price / given.terms.money),
             required=False,
         )
         for one, order in zip(given.data.clients(), given.problem.orders, strict=True)
@@ -198,14 +246,15 @@ def by_our_rules(given: Referee, found: Found) -> float:
 
 
 def by_its_rules(given: Referee, answer: Answer) -> float:
-    """Distance of our plan by PyVRP's rules, with the price of what is left out. Raises
+    """Cost of our plan by PyVRP's rules, in its units, with the price of what is left out. Raises
     RuntimeError when it breaks one of them."""
     problem = given.problem
     order_row = {order.order_id: row for row, order in enumerate(problem.orders)}
     site_row = {site.site_id: row for row, site in enumerate(problem.sites)}
     client, depot = pyvrp.ActivityType.CLIENT, pyvrp.ActivityType.DEPOT
     yard = pyvrp.Activity(depot, 0)
-    cost = sum(problem.orders[order_row[order_id]].price for order_id in answer.unserved)
+    price = sum(problem.orders[order_row[order_id]].price for order_id in answer.unserved)
+    cost = price / given.terms.money
     for truck, kind in zip(answer.trucks, given.kind_of, strict=True):
         if not truck.stops:
             continue
@@ -218,5 +267,5 @@ def by_its_rules(given: Referee, answer: Answer) -> float:
         route = pyvrp.Route(given.data, [yard, *inner, yard], kind)
         if not route.is_feasible():
             raise RuntimeError(f"our truck {truck.truck_id} breaks PyVRP's rules")
-        cost += float(route.distance())
+        cost += float(route.distance_cost() + route.duration_cost() + route.fixed_vehicle_cost())
     return cost
