@@ -28,6 +28,9 @@ COUNT = 12
 def prepared(tmp_path_factory: pytest.TempPathFactory) -> Prepared:
     base = tmp_path_factory.mktemp("season")
     workbook = season_folder(base / "office")
+    # What is proved here is money; the wish for compact days would be priced beside it.
+    with (workbook / "settings.csv").open("a", encoding="utf-8") as file:
+        file.write("compact_price,0\n")
     names = ("truck-1", "truck-2")
     folders = {
         "first": fleet_folder(workbook, base / "first", names[:1]),

@@ -257,6 +257,7 @@ def test_usual_truck_and_prices_of_wishes(book: Path) -> None:
     assert good(book).properties["A"].usual_truck is None
     settings = good(book).settings
     assert (settings.usual_truck_price, settings.keep_price) == (15.0, 25.0)
+    assert (settings.compact_price, settings.balance_price) == (2.0, 0.0)
     assert (settings.told_within_min, settings.told_price) == (60.0, 40.0)
     # T2 is out of service, which makes nobody's usual truck wrong.
     change(book, "properties", "weather_area", "weather_area,usual_truck")
