@@ -156,6 +156,34 @@ def test_at_six_a_filled_truck_keeps_its_load() -> None:
     assert taken(360.0).underway == {}
 
 
+def test_a_crew_that_waits_has_lunch_meanwhile() -> None:
+    """Lunch of 30 min between 8:00 (480) and 9:00 (540); the truck stands at P1 from 469 to 520."""
+    day = small()
+    hungry = replace(
+        day.workbook.trucks["T1"], lunch_min=30.0, lunch_earliest_min=480.0, lunch_latest_min=540.0
+    )
+    day = replace(day, workbook=replace(day.workbook, trucks={"T1": hungry}))
+    early = scheduled(day, "O1", "O2")
+    kitchen = recipes(day.workbook)
+
+    def state(free_min: float) -> TakenOver:
+        said = Said(465.0, free_min={"T1": free_min})
+        return take_over(day, early, said, Told(), kitchen, TRAVEL)
+
+    standing = state(520.0).underway["T1"].standing
+    assert (standing.lunch_begin_min, standing.lunched) == (480.0, True)
+    # 480 + 30 is not over by 505.
+    assert state(505.0).underway["T1"].standing.lunch_begin_min is None
+    windows = {name: row.windows for name, row in day.orders.items()}
+    answer = Answer((TruckAnswer("T1", standing.loading, (order("O2"),)),), {})
+    made = MadeAgain(state(520.0).again, state(520.0).underway)
+    plan = make_plan(day, kitchen, windows, (), answer, TRAVEL, ORIGIN, made)
+    lunch, second = plan.trucks[0].stops[2:4]
+    assert (lunch.kind, lunch.begin_min, lunch.leave_min) == ("lunch", 480.0, 510.0)
+    assert second.arrive_min == 526.0
+    assert {row.code for row in audit(plan, day, TRAVEL)} == {"ORDER-MISSING"}
+
+
 def test_customers_were_told_the_planned_time_give_or_take_an_hour() -> None:
     # O2 begins its set-up at 475; O1 is done.
     assert told_windows(small(), taken(465.0)) == {"O2": Window(415.0, 535.0)}

@@ -180,11 +180,10 @@ def day_files(planned: object, tiles: MapTiles | None = None) -> dict[str, str]:
     legs = chain.legs_of(planned.plan, planned.roads)
     checksum = plan_checksum(text)
     others = open_files(planned.plan, planned.day, legs, roads.credit)
-    files = {
-        "plan.json": text,
-        FILE_NAME: actuals_sheet(planned.plan, planned.day),
-        STOP_ORDER: stop_order_sheet(planned.plan, planned.day),
-    }
+    files = {"plan.json": text, FILE_NAME: actuals_sheet(planned.plan, planned.day)}
+    if planned.plan.again is None:
+        # What is done in a day that was planned again cannot be changed.
+        files[STOP_ORDER] = stop_order_sheet(planned.plan, planned.day)
     files.update(
         packet_pages(
             planned.plan,

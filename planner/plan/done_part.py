@@ -106,9 +106,12 @@ def standing_of(
     planned: TruckPlan,
     recipes: Mapping[str, Recipe],
     done: tuple[Stop, ...],
+    at_min: float,
     free_min: float,
 ) -> Standing:
-    """Where a truck stands after its done stops. free_min: it does not go on before that."""
+    """Where a truck stands after its done stops. at_min: the day is planned again from then;
+    free_min: it does not go on before that. One that stands long enough within its lunch hours has
+    lunch meanwhile."""
     loading = loading_of(truck, planned)
     levels = {level.compartment_id: level.gal for level in start_levels(truck, loading, recipes)}
     hoses: dict[str, str | None] = {line.line_id: None for line in truck.lines}
@@ -124,11 +127,13 @@ def standing_of(
     for tank, mix_id in zip(truck.compartments, loading.mix_of, strict=True):
         last = None if tank.compartment_id in cleaned else tank.last_mix
         inside[tank.compartment_id] = mix_id if mix_id is not None else last
+    lunched = any(stop.kind == "lunch" for stop in done)
+    lunch = None if lunched else _lunch_meanwhile(truck, max(at_min, done[-1].leave_min), free_min)
     return Standing(
         place_id=done[-1].place_id,
-        free_min=max(free_min, done[-1].leave_min),
+        free_min=max(at_min, free_min, done[-1].leave_min),
         miles=sum(stop.drive_miles for stop in done),
-        lunched=any(stop.kind == "lunch" for stop in done),
+        lunched=lunched or lunch is not None,
         loading=loading,
         level_gal={
             name: _without_hair(gal, truck.compartment(name).heel_gal)
@@ -136,7 +141,18 @@ def standing_of(
         },
         inside=inside,
         hose_mix=hoses,
+        lunch_begin_min=lunch,
     )
+
+
+def _lunch_meanwhile(truck: Truck, since_min: float, until_min: float) -> float | None:
+    """When a crew that stands from then to then has its lunch, None = it has none or no time."""
+    earliest, latest = truck.lunch_earliest_min, truck.lunch_latest_min
+    if truck.lunch_min <= 0:
+        return None
+    begin = since_min if earliest is None else max(since_min, earliest)
+    in_time = latest is None or begin <= latest
+    return begin if in_time and begin + truck.lunch_min <= until_min else None
 
 
 def _without_hair(gal: float, heel_gal: float) -> float:

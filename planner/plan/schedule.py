@@ -54,7 +54,7 @@ def schedule_rest(
     truck = day.workbook.trucks[answer.truck_id]
     loading = standing.loading
     clock = _TruckClock(day, recipes, order_windows, truck, loading, travel)
-    clock.go_on(done, standing)
+    clock.go_on(done, standing, lunch=bool(answer.stops))
     events = events_of(day, truck, loading, answer.stops, standing.hose_mix)
     clock.run(events, needs(day, truck.yard_id, events, line_of_mix(truck, loading)))
     clock.back()
@@ -133,13 +133,19 @@ class _TruckClock:
         fills = self._fill(need)
         self._add("depart", self._place, 0.0, 0.0, self._now, self._now, self._now, fills=fills)
 
-    def go_on(self, done: tuple[Stop, ...], standing: Standing) -> None:
-        """Take up the day where the truck stands."""
+    def go_on(self, done: tuple[Stop, ...], standing: Standing, *, lunch: bool) -> None:
+        """Take up the day where the truck stands. lunch: whether one that it has meanwhile
+        counts."""
         self._stops = list(done)
         self.levels = tuple(
             replace(level, gal=standing.level_gal[level.compartment_id]) for level in self.levels
         )
-        self._now, self._place = standing.free_min, standing.place_id
+        self._place = standing.place_id
+        begin = standing.lunch_begin_min
+        if lunch and begin is not None:
+            leave = begin + self._truck.lunch_min
+            self._add("lunch", self._place, 0.0, 0.0, begin, begin, leave)
+        self._now = standing.free_min
 
     def run(self, events: Sequence[Event], wanted: Sequence[Need]) -> None:
         """Every stop between departure and return. wanted: of the departure, then of each

@@ -46,13 +46,15 @@ def main() -> None:
     parser.add_argument("--effort", type=int, default=300)
     chosen = parser.parse_args()
     seconds: list[float] = []
+    busy: list[float] = []
     bad = left = moved = 0
     for seed in range(chosen.days):
         day, plan, said = running_day(seed)
-        begun = time.perf_counter()
+        begun, idle = time.perf_counter(), time.process_time()
         now, again = planned_again(day, plan, said, engine=chosen.engine, count=chosen.effort)
         found = audit(again, now, straight_travel(now))
         seconds.append(time.perf_counter() - begun)
+        busy.append(time.process_time() - idle)
         left += sum(not stop.done for truck in again.trucks for stop in truck.stops)
         moved += _moved(again)
         try:
@@ -64,7 +66,8 @@ def main() -> None:
             print(f"day {seed}: {found[0]}", file=sys.stderr)
     print(
         f"{chosen.days} days, {chosen.engine}, effort {chosen.effort}: median "
-        f"{statistics.median(seconds):.2f} s, most {max(seconds):.2f} s; {bad} with faults; "
+        f"{statistics.median(seconds):.2f} s, most {max(seconds):.2f} s by the clock; of the "
+        f"processor {statistics.median(busy):.2f} s, most {max(busy):.2f} s; {bad} with faults; "
         f"{left} stops planned again, {moved} orders on another truck than before"
     )
     sys.exit(1 if bad or max(seconds) > SECONDS_MOST else 0)

@@ -126,9 +126,12 @@ def check_drives(case: TruckCase) -> Iterator[Violation]:
             )
         if before is not None and not stop.done:
             leaves = before.leave_min
-            if before.done:
+            if before.done or (before.kind == "lunch" and row - 1 == case.done):
                 leaves = max(leaves, case.goes_on_min)
             right = leaves + stop.drive_min
+            if stop.kind == "lunch" and before.done and before.leave_min <= stop.arrive_min:
+                # A crew may have lunch while it stands.
+                right = min(right, stop.arrive_min)
             if differs(stop.arrive_min, right, MINUTE_TOLERANCE):
                 yield case.found(
                     "CLOCK-ARRIVE",
