@@ -145,6 +145,20 @@ def test_every_day_begins_clean_and_pins_to_absent_trucks_are_free(tmp_path: Pat
             assert all((t.last_mix, t.leftover_gal) == (None, 0.0) for t in truck.compartments)
 
 
+def test_what_the_store_holds_today_limits_no_day(tmp_path: Path) -> None:
+    folder = season_folder(tmp_path / "office")
+    text = (folder / "products.csv").read_text(encoding="utf-8").splitlines()
+    rows = [
+        f"{row},{'in_store' if at == 0 else '0 gal' if 'liquid' in row else ''}"
+        for at, row in enumerate(text)
+    ]
+    (folder / "products.csv").write_text("\n".join(rows) + "\n", encoding="utf-8")
+    assert any(row.in_store is not None for row in read_fleets(folder, {})[0].products.values())
+    prepared = prepare(Request(folder, seeds=1))
+    for day in prepared.season.days:
+        assert all(row.in_store is None for row in day.workbook.products.values())
+
+
 def test_the_planning_version_is_one_of_the_sources() -> None:
     assert planning_version() == planning_version()
     assert len(planning_version()) == 64

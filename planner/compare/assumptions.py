@@ -23,6 +23,7 @@ def assumptions(season: Season, count: int, spread: Spread | None, days: int) ->
         "no cost.",
         "Each day stands for itself: what an earlier compared day puts on a lawn does not count "
         "against the label on a later one.",
+        "The store holds enough of every product.",
         "An order that only certain trucks may do is free for all trucks of a fleet that has none "
         "of them. A property's usual truck is not looked at.",
         "Costs are pay, overtime, miles and the trucks' cost_per_day, without product. Leave out "

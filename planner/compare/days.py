@@ -126,6 +126,8 @@ def _day(book: Workbook, day: dt.date, due: Sequence[Order]) -> Day:
     slim = replace(
         book,
         orders=orders,
+        # What stands in the store this evening says nothing about the days of a season.
+        products={name: replace(row, in_store=None) for name, row in book.products.items()},
         properties=dict(_plain_homes(book, homes)),
         weather=tuple(row for row in book.weather if day <= row.day <= last_hour_day),
         history=tuple(row for row in book.history if row.property_id in homes and row.day <= day),
