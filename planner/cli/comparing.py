@@ -193,6 +193,8 @@ class _Told:
         if before < done < in_all:
             each_s = (time.monotonic() - self._begun) / (done - before)
             text += f", about {_time_text(each_s * (in_all - done))} left"
+        elif done == before < in_all:
+            text += "; the first ones take longest"
         self._line(done / max(1, in_all), text)
 
     def interrupted(self) -> str:
