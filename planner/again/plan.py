@@ -167,7 +167,18 @@ def _problem(
         told=told_windows(day, taken),
         out=out,
         stock=stock_limits(book, kitchen, _taken_out(taken)),
+        busy_until=_busy_until(taken),
     )
+
+
+def _busy_until(taken: TakenOver) -> dict[str, list[float]]:
+    """By site, when trucks leave it whose refill there is done or that have set out for it."""
+    found: dict[str, list[float]] = {}
+    for underway in taken.underway.values():
+        for stop in underway.done:
+            if stop.kind == "refill":
+                found.setdefault(stop.place_id, []).append(stop.leave_min)
+    return found
 
 
 def _taken_out(taken: TakenOver) -> dict[str, float]:

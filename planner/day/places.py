@@ -16,7 +16,8 @@ class SiteKind(StrEnum):
 
 @dataclass(frozen=True)
 class Site:
-    """A place where a truck can refill. mixes: what may be made there, None = every mix."""
+    """A place where a truck can refill. mixes: what may be made there, None = every mix.
+    trucks_at_once: how many can fill at one time, None = any number."""
 
     site_id: str
     kind: SiteKind
@@ -30,6 +31,7 @@ class Site:
     close_min: float | None
     mixes: frozenset[str] | None
     note: str
+    trucks_at_once: int | None = None
 
 
 @dataclass(frozen=True)

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 from planner.day.day import Day
 from planner.mixing.limits import Hold
@@ -22,6 +22,7 @@ from planner.plan.schedule import Windows, schedule_rest, schedule_truck
 from planner.plan.totals import NOTHING, add_totals, truck_totals
 from planner.roads.travel import Travel
 from planner.routing.problem import Answer, Loading, TruckAnswer
+from planner.routing.site_queue import Refill, Waits, queue_waits
 
 
 @dataclass(frozen=True)
@@ -51,6 +52,7 @@ class _Sources:
     recipes: Mapping[str, Recipe]
     windows: Mapping[str, Windows]
     travel: Mapping[str, Travel]
+    waits: Mapping[str, Waits] = field(default_factory=dict)
 
 
 def make_plan(
@@ -66,16 +68,18 @@ def make_plan(
     """Every time and gallon recomputed from the engine's loading and stop orders. made_again: of a
     plan that takes up the day where it stands; the trucks are then all of the day's."""
     sources = _Sources(day, recipes, order_windows, travel_by_truck)
-    if made_again is None:
-        trucks = tuple(_truck_plan(sources, truck) for truck in answer.trucks)
-    else:
-        answers = {truck.truck_id: truck for truck in answer.trucks}
-        trucks = tuple(
-            _rest_plan(sources, truck_id, made_again.underway[truck_id], answers.get(truck_id))
-            if truck_id in made_again.underway
-            else _truck_plan(sources, answers.get(truck_id) or _stays_home(truck_id))
-            for truck_id in day.workbook.trucks
-        )
+    answers = {truck.truck_id: truck for truck in answer.trucks}
+    underway = {} if made_again is None else made_again.underway
+    names = tuple(answers if made_again is None else day.workbook.trucks)
+
+    def truck_plan(with_waits: _Sources, truck_id: str) -> TruckPlan:
+        given = answers.get(truck_id)
+        if truck_id in underway:
+            return _rest_plan(with_waits, truck_id, underway[truck_id], given)
+        return _truck_plan(with_waits, given or _stays_home(truck_id))
+
+    sources = replace(sources, waits=_waits(sources, names, truck_plan))
+    trucks = tuple(truck_plan(sources, truck_id) for truck_id in names)
     held = tuple(NotDone(hold.order_id, hold.code, hold.reason) for hold in holds)
     unserved = tuple(
         NotDone(order_id, code, reason) for order_id, (code, reason) in answer.unserved.items()
@@ -99,6 +103,40 @@ def make_plan(
     )
 
 
+def _waits(
+    sources: _Sources, names: Sequence[str], truck_plan: Callable[[_Sources, str], TruckPlan]
+) -> Mapping[str, Waits]:
+    """Where trucks wait for each other (rule 28)."""
+    sites = sources.day.workbook.sites
+    at_once = {
+        name: site.trucks_at_once for name, site in sites.items() if site.trucks_at_once is not None
+    }
+    if not at_once:
+        return {}
+    busy: dict[str, list[float]] = {name: [] for name in at_once}
+    for truck_id in names:
+        for stop in truck_plan(sources, truck_id).stops:
+            if stop.done and stop.kind == "refill" and stop.place_id in busy:
+                busy[stop.place_id].append(stop.leave_min)
+
+    def refills_of(truck_id: str, waits: Waits) -> list[Refill]:
+        planned = truck_plan(replace(sources, waits={truck_id: waits}), truck_id)
+        fresh = [stop for stop in planned.stops if stop.kind == "refill" and not stop.done]
+        return [
+            Refill(
+                number,
+                stop.place_id,
+                stop.arrive_min,
+                max(stop.arrive_min, sites[stop.place_id].open_min or stop.arrive_min),
+                stop.leave_min - stop.begin_min,
+            )
+            for number, stop in enumerate(fresh)
+            if stop.place_id in at_once
+        ]
+
+    return queue_waits(refills_of, names, at_once, busy)
+
+
 def _stays_home(truck_id: str) -> TruckAnswer:
     return TruckAnswer(truck_id, Loading((), ()), ())
 
@@ -119,6 +157,7 @@ def _rest_plan(
             sources.travel[truck_id],
             underway.done,
             standing,
+            sources.waits.get(truck_id, {}),
         )
     cleaning_min = sum(entry.minutes for entry in planned.cleaning)
     return replace(
@@ -143,7 +182,12 @@ def _truck_plan(sources: _Sources, answer: TruckAnswer) -> TruckPlan:
             totals=NOTHING,
         )
     stops, end_gal = schedule_truck(
-        day, sources.recipes, sources.windows, answer, sources.travel[truck.truck_id]
+        day,
+        sources.recipes,
+        sources.windows,
+        answer,
+        sources.travel[truck.truck_id],
+        sources.waits.get(truck.truck_id, {}),
     )
     loading = answer.loading
     return TruckPlan(

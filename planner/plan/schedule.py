@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from types import MappingProxyType
 
 from planner.day.clock import Window
 from planner.day.day import Day
@@ -17,6 +18,7 @@ from planner.plan.model import Draw, Fill, ProductAmount, Stop, Work
 from planner.plan.stop_order import Event, Need, PlannedWork, events_of, line_of_mix, needs
 from planner.roads.travel import Travel
 from planner.routing.problem import Loading, StopKind, TruckAnswer
+from planner.routing.site_queue import Waits
 from planner.routing.standing import Standing
 
 Windows = tuple[Window, ...] | None
@@ -28,10 +30,13 @@ def schedule_truck(
     order_windows: Mapping[str, Windows],
     answer: TruckAnswer,
     travel: Travel,
+    waits: Waits = MappingProxyType({}),
 ) -> tuple[tuple[Stop, ...], dict[str, float]]:
-    """Stops of one truck with times, gallons and weights, and gallons left per compartment."""
+    """Stops of one truck with times, gallons and weights, and gallons left per compartment. waits:
+    number of a refill among the truck's (from 0) -> minute before which others fill there."""
     truck = day.workbook.trucks[answer.truck_id]
     clock = _TruckClock(day, recipes, order_windows, truck, answer.loading, travel)
+    clock.waits = waits
     events = events_of(day, truck, answer.loading, answer.stops)
     wanted = needs(day, truck.yard_id, events, line_of_mix(truck, answer.loading))
     clock.depart(wanted[0])
@@ -48,12 +53,14 @@ def schedule_rest(
     travel: Travel,
     done: tuple[Stop, ...],
     standing: Standing,
+    waits: Waits = MappingProxyType({}),
 ) -> tuple[tuple[Stop, ...], dict[str, float]]:
     """As schedule_truck, of a truck that is out already: its done stops, then the answer's from
     where it stands. There is no fill before it goes on (rule 23)."""
     truck = day.workbook.trucks[answer.truck_id]
     loading = standing.loading
     clock = _TruckClock(day, recipes, order_windows, truck, loading, travel)
+    clock.waits = waits
     clock.go_on(done, standing, lunch=bool(answer.stops))
     events = events_of(day, truck, loading, answer.stops, standing.hose_mix)
     clock.run(events, needs(day, truck.yard_id, events, line_of_mix(truck, loading)))
@@ -127,6 +134,8 @@ class _TruckClock:
         self._drawn: dict[str, _Drawn] = {}
         self._now = truck.shift_start_min
         self._place = truck.yard_id
+        self._refills = 0
+        self.waits: Waits = {}
 
     def depart(self, need: Need) -> None:
         """Fill in the yard and leave at the shift's start."""
@@ -161,10 +170,12 @@ class _TruckClock:
                 self.visit(event)
 
     def refill(self, event: Event, need: Need) -> None:
-        """Drive to a site, wait for opening, top up."""
+        """Drive to a site, wait for opening and for trucks that came before, top up."""
         site = self._day.workbook.sites[event.place_id]
         drive_min, miles, arrive = self._drive(event.place_id)
         begin = arrive if site.open_min is None else max(arrive, site.open_min)
+        begin = max(begin, self.waits.get(self._refills, begin))
+        self._refills += 1
         fills = self._fill(need)
         gal = sum(fill.gal for fill in fills)
         leave = begin + site.setup_min + gal / site.fill_gal_per_min

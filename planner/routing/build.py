@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from types import MappingProxyType
 from typing import Protocol
@@ -53,6 +53,7 @@ def build_problem(
     told: Mapping[str, Window] = MappingProxyType({}),
     out: Mapping[str, Standing] = MappingProxyType({}),
     stock: tuple[StockLimit, ...] = (),
+    busy_until: Mapping[str, Sequence[float]] = MappingProxyType({}),
 ) -> RoutingProblem:
     """The day without its held orders.
 
@@ -62,7 +63,8 @@ def build_problem(
     properties. kept: order id -> the truck that did it in a plan that this one should stay near
     to; pinned: those of them that no other truck may do. told: order id -> when its customer
     expects the crew to begin. out: trucks that are out already; each has the one loading of its
-    standing. stock: products that the day can run out of. Raises KeyError when a recipe, a window
+    standing. stock: products that the day can run out of. busy_until: by site, when trucks leave it
+    whose fill there is a fact. Raises KeyError when a recipe, a window
     or a place is missing.
     """
     book = day.workbook
@@ -103,6 +105,8 @@ def build_problem(
             open_min=site.open_min,
             close_min=site.close_min,
             mixes=site.mixes,
+            trucks_at_once=site.trucks_at_once,
+            busy_until=tuple(busy_until.get(site.site_id, ())),
         )
         for site in book.sites.values()
     )

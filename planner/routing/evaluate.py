@@ -8,7 +8,7 @@ floats, as in the schedule; nothing is rounded here but what the rules round.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import inf
 
@@ -253,9 +253,15 @@ class TruckDay:
                 spray[fill_of[k]][k] += self.gal[stop]
         return hose_gal, changeover, spray, hose
 
-    def cost(self, stops: Sequence[int], record: _Record | None = None) -> float:
+    def cost(
+        self,
+        stops: Sequence[int],
+        record: _Record | None = None,
+        waits: Mapping[int, float] | None = None,
+    ) -> float:
         """Cost of the day with these stops, inf when a rule breaks (self.fault then says which
-        and where), with the prices of wishes. A truck without stops is idle."""
+        and where), with the prices of wishes. A truck without stops is idle. waits: place in stops
+        of a refill -> minute before which others fill there."""
         self.fault = None
         if not stops:
             return self.idle_cost
@@ -318,6 +324,8 @@ class TruckDay:
                 here, visiting = there, -1
                 arrive = now
                 begin = opens if opens > arrive else arrive
+                if waits is not None:
+                    begin = max(begin, waits.get(at, begin))
                 tanks.draw(levels, drawn)
                 fills += 1
                 gal = tanks.fill(levels, self.makes[stop - orders], spray[fills], hose[fills])
@@ -382,10 +390,12 @@ class _Record:
 _TANK_FAULT = {SHORT: "dry", TOO_HEAVY: "weight"}
 
 
-def full_walk(day: TruckDay, stops: Sequence[int]) -> Walk:
-    """Price a stop order and keep its clock."""
+def full_walk(
+    day: TruckDay, stops: Sequence[int], waits: Mapping[int, float] | None = None
+) -> Walk:
+    """Price a stop order and keep its clock. waits: as of TruckDay.cost."""
     record = _Record([])
-    cost = day.cost(stops, record)
+    cost = day.cost(stops, record, waits)
     fault, at = day.fault if day.fault is not None else (None, None)
     if not stops:
         record.return_min, record.end_gal = day.start_min, tuple(day.tanks.start)

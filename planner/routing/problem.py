@@ -47,7 +47,9 @@ class OrderTask:
 
 @dataclass(frozen=True)
 class SiteTask:
-    """A place to refill. mixes: what may be made there, None = every mix."""
+    """A place to refill. mixes: what may be made there, None = every mix. trucks_at_once: how many
+    can fill at one time, None = any number; busy_until: minutes at which trucks leave that fill
+    there before all others."""
 
     site_id: str
     place: int
@@ -56,6 +58,8 @@ class SiteTask:
     open_min: float | None
     close_min: float | None
     mixes: frozenset[str] | None
+    trucks_at_once: int | None = None
+    busy_until: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -30,23 +30,16 @@ NOISE = 1e-7
 """Gallons or pounds over the stock that are float noise."""
 
 
-class WithinStock:
-    """An engine whose plans keep to what the store holds; a day without such limits is the
-    engine's own."""
-
-    def __init__(self, engine: Engine) -> None:
-        self.name = engine.name
-        self._engine = engine
-
-    def solve(
-        self, problem: RoutingProblem, effort: Effort, seed: int, progress: Progress
-    ) -> Answer:
-        """As Engine.solve."""
-        if not problem.stock:
-            return self._engine.solve(problem, effort, seed, progress)
-        waiting = who_waits(problem)
-        answer = self._engine.solve(without(problem, waiting), effort, seed, progress)
-        return _settled(problem, answer, waiting)
+def solved_within_stock(
+    engine: Engine, problem: RoutingProblem, effort: Effort, seed: int, progress: Progress
+) -> Answer:
+    """The engine's answer for a day that uses no more than the store holds; a day without such
+    limits is the engine's own."""
+    if not problem.stock:
+        return engine.solve(problem, effort, seed, progress)
+    waiting = who_waits(problem)
+    answer = engine.solve(without(problem, waiting), effort, seed, progress)
+    return _settled(problem, answer, waiting)
 
 
 def without(problem: RoutingProblem, rows: list[int]) -> RoutingProblem:
@@ -110,6 +103,11 @@ def taken_out(draft: Draft) -> list[float]:
     ]
 
 
+def within_stock(draft: Draft) -> bool:
+    """Whether the store holds what the draft takes out."""
+    return not any(_excess(draft))
+
+
 def _excess(draft: Draft) -> list[float]:
     """By how much more than the stock is taken out, of each limited product."""
     return [
@@ -121,8 +119,7 @@ def _excess(draft: Draft) -> list[float]:
 def _settled(problem: RoutingProblem, answer: Answer, waiting: list[int]) -> Answer:
     draft = draft_of(problem, answer)
     given = dict(answer.unserved)
-    over = any(_excess(draft))
-    if not waiting and not over:
+    if not waiting and within_stock(draft):
         return answer
     _drop(draft)
     _take_in(draft, [row for row in draft.unserved if problem.orders[row].order_id not in given])
@@ -178,7 +175,7 @@ def _take_in(draft: Draft, rows: list[int]) -> None:
         if found is None or found.more >= draft.prices[row]:
             continue
         put_found(trial, found)
-        if not any(_excess(trial)):
+        if within_stock(trial):
             draft.adopt(trial)
 
 

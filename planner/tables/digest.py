@@ -19,6 +19,7 @@ ADDED_LATER: Final = frozenset(
         (SETTINGS, "told_price"),
         ("properties", "usual_truck"),
         ("products", "in_store"),
+        ("sites", "trucks_at_once"),
     }
 )
 """Settings and columns that count only where they say something else than nothing or their

@@ -14,6 +14,7 @@ from planner.plan.audit import (
     rules_holds,
     rules_ids,
     rules_loading,
+    rules_sites,
     rules_store,
     rules_works,
     totals,
@@ -98,6 +99,7 @@ def audit(plan: Plan, day: Day, travel_by_truck: Mapping[str, Travel]) -> tuple[
     found += rules_day.check_pins(plan)
     found += rules_holds.check_holds(plan, day, strengths, opening)
     found += rules_again.check_what_was_skipped(plan)
+    found += rules_sites.check_queues(plan, day)
     found += rules_store.check_store(plan, day, strengths)
     found += totals.check_day_totals(plan)
     for planned in plan.trucks:

@@ -101,6 +101,7 @@ VIOLATION_CODES: dict[str, str] = {
     "AGAIN-SKIPPED": "an order that was to be left out for the day is in the plan",
     "END-LEVEL": "what is left at the end of the day is wrong",
     "TOTAL-TRUCK": "a total of a truck is wrong",
+    "SITE-FULL": "a truck fills while a site is taken by those that came before",
     "STORE-MORE": "the day's fills take more of a product than the store holds",
     "TOTAL-DAY": "a total of the day is wrong",
 }

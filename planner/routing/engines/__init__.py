@@ -12,11 +12,11 @@ ENGINE_NAMES = ("search", "ortools", "nearest-fit")
 
 def engine_named(name: str, threads: int = 2) -> Engine:
     """The engine of that name, or the one that serves for it here: its own name tells which; its
-    plans keep to what the store holds. threads: cores it may use at once (the plan does not depend
-    on it). Raises KeyError for another name."""
-    from planner.routing.stock import WithinStock
+    plans keep the limits that trucks share. threads: cores it may use at once (the plan does not
+    depend on it). Raises KeyError for another name."""
+    from planner.routing.shared import SharedLimits
 
-    return WithinStock(_one_engine(name, threads))
+    return SharedLimits(_one_engine(name, threads))
 
 
 def _one_engine(name: str, threads: int) -> Engine:

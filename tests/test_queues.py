@@ -1,0 +1,185 @@
+"""Trucks that wait their turn where a site fills only so many at one time (rule 28)."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import combinations
+
+import pytest
+
+from planner.again.said import Said
+from planner.day.day import Day, day_of
+from planner.plan.audit import audit
+from planner.plan.model import Plan, Stop
+from planner.routing.site_queue import Refill, Waits, queue_waits
+from tests.again_cases import as_filed, planned_again
+from tests.days import DAY, compartment, home, line, mix, order, product, site, truck, workbook
+from tests.random_days import random_day, straight_travel
+from tests.random_plans import plan_random
+
+
+def queue(
+    arrivals: dict[str, list[tuple[float, float]]],
+    at_once: int,
+    busy: tuple[float, ...] = (),
+    opens: float = 0.0,
+) -> dict[str, dict[int, float]]:
+    """Waits of trucks that come to one site at these minutes and stay for so many; whoever waits
+    comes so much later to the next."""
+
+    def refills_of(name: str, waits: Waits) -> list[Refill]:
+        late, found = 0.0, []
+        for number, (arrive, lasts) in enumerate(arrivals[name]):
+            ready = max(arrive + late, opens)
+            found.append(Refill(number, "W", arrive + late, ready, lasts))
+            late += max(0.0, waits.get(number, ready) - ready)
+        return found
+
+    return queue_waits(refills_of, list(arrivals), {"W": at_once}, {"W": busy})
+
+
+def test_who_comes_first_fills_first() -> None:
+    """Worked by hand: B comes at 10:05 (605) while A fills from 10:00 to 10:20, and waits 15 min;
+    C comes at 10:30, when B fills until 10:40."""
+    arrivals = {"A": [(600.0, 20.0)], "B": [(605.0, 20.0)], "C": [(630.0, 5.0)]}
+    assert queue(arrivals, 1) == {"B": {0: 620.0}, "C": {0: 640.0}}
+    assert queue(arrivals, 2) == {}
+
+
+def test_two_at_once_and_a_third() -> None:
+    """A until 620, B until 625; C comes at 610 and begins at 620, D at 611 and begins at 625."""
+    arrivals = {
+        "A": [(600.0, 20.0)],
+        "B": [(605.0, 20.0)],
+        "C": [(610.0, 20.0)],
+        "D": [(611.0, 1.0)],
+    }
+    assert queue(arrivals, 2) == {"C": {0: 620.0}, "D": {0: 625.0}}
+
+
+def test_waiting_once_moves_what_comes_later() -> None:
+    """B waits from 605 to 620 and so comes to its second refill at 715 instead of 700, behind C
+    (710 to 730)."""
+    arrivals = {"A": [(600.0, 20.0)], "B": [(605.0, 20.0), (700.0, 10.0)], "C": [(710.0, 20.0)]}
+    assert queue(arrivals, 1) == {"B": {0: 620.0, 1: 730.0}}
+
+
+def test_together_by_name_closed_and_busy() -> None:
+    both = {"T2": [(600.0, 10.0)], "T1": [(600.0, 10.0)]}
+    assert queue(both, 1) == {"T2": {0: 610.0}}
+    # Both stand before a closed gate; who came first goes in first.
+    early = {"T1": [(590.0, 10.0)], "T2": [(580.0, 10.0)]}
+    assert queue(early, 1, opens=600.0) == {"T1": {0: 610.0}}
+    # A truck that is known to leave at 607 goes first.
+    assert queue(both, 1, busy=(607.0,)) == {"T1": {0: 607.0}, "T2": {0: 617.0}}
+
+
+def one_at_a_time(day: Day, at_once: int = 1) -> Day:
+    sites = {name: replace(one, trucks_at_once=at_once) for name, one in day.workbook.sites.items()}
+    return day_of(replace(day.workbook, sites=sites), day.date)
+
+
+def refills(plan: Plan) -> list[tuple[str, Stop]]:
+    return [
+        (truck.truck_id, stop)
+        for truck in plan.trucks
+        for stop in truck.stops
+        if stop.kind == "refill"
+    ]
+
+
+def overlaps(plan: Plan, at_once: int) -> list[tuple[str, ...]]:
+    """Sets of trucks that fill at one place at one time, one more than may."""
+    found = []
+    for some in combinations(refills(plan), at_once + 1):
+        begins = max(stop.begin_min for _, stop in some)
+        ends = min(stop.leave_min for _, stop in some)
+        if len({stop.place_id for _, stop in some}) == 1 and begins < ends - 1e-6:
+            found.append(tuple(name for name, _ in some))
+    return found
+
+
+def twins(**changes: object) -> Day:
+    """Two like trucks of 30 gal and four lawns of 12,000 ft2 in pairs on both sides of the yard, as
+    far from it; each lawn takes 24 gal at 2 gal per 1,000 ft2, so each truck refills once."""
+    homes = tuple(
+        home(name, 40.0, -83.0 + east, 12_000.0)
+        for name, east in (("P1", 0.02), ("P2", 0.0201), ("P3", -0.02), ("P4", -0.0201))
+    )
+    trucks = tuple(
+        truck(name, (line("A"),), (compartment("1", 30.0, "A", 1),), **changes)
+        for name in ("T1", "T2")
+    )
+    book = workbook(
+        sites=(site("Y1", 40.0, -83.0, trucks_at_once=1),),
+        trucks=trucks,
+        products=(product("three-way", "broadleaf", "1.5 fl oz/1000 sq ft"),),
+        mixes=(mix("WEED", 2.0, **{"three-way": "1.2 fl oz/1000 sq ft"}),),
+        properties=homes,
+        orders=tuple(
+            order(f"O{n}", at, "WEED", only_trucks=frozenset({"T1" if n < 3 else "T2"}))
+            for n, at in enumerate(homes, start=1)
+        ),
+    )
+    return day_of(book, DAY)
+
+
+@pytest.mark.parametrize("engine", ["nearest-fit", "ortools"])
+def test_twins_meet_in_the_yard(engine: str) -> None:
+    """Both trucks come back at the same minute; T2 waits for T1, by hand: set-up 5 min and 26 gal
+    (24 gal and 5 % margin are 25.2, less what the first fill left over, in whole gallons) at 10 gal
+    a minute."""
+    day = twins()
+    plan = plan_random(day, engine, count=1)
+    assert plan.unserved == ()
+    (_, first), (_, second) = refills(plan)
+    assert first.arrive_min == pytest.approx(second.arrive_min, abs=1e-6)
+    assert first.begin_min == first.arrive_min
+    assert second.begin_min == pytest.approx(first.leave_min, abs=1e-6)
+    assert [str(found) for found in audit(plan, day, straight_travel(day))] == []
+
+
+def test_what_waiting_breaks_is_left_out_or_done_otherwise() -> None:
+    """The shift ends a minute after both would be back without waiting."""
+    free = plan_random(one_at_a_time(twins(), 2))
+    back = max(one.stops[-1].arrive_min for one in free.trucks)
+    day = twins(shift_end_min=back + 1.0, overtime_most_min=0.0)
+    plan = plan_random(day)
+    (left,) = plan.unserved
+    assert left.code == "SITE"
+    assert "would wait its turn at Y1, which fills 1 at one time" in left.reason
+    assert [str(found) for found in audit(plan, day, straight_travel(day))] == []
+
+
+def test_the_audit_sees_a_truck_that_does_not_wait() -> None:
+    """The plan of the same day without the limit, and one with a wait too long."""
+    day = twins()
+    free = replace(plan_random(one_at_a_time(day, 2)), workbook_sha256=day.workbook.sha256)
+    codes = {found.code for found in audit(free, day, straight_travel(day))}
+    assert codes == {"SITE-FULL"}
+    kept = plan_random(day)
+    codes = {found.code for found in audit(kept, one_at_a_time(day, 2), straight_travel(day))}
+    assert codes == {"CLOCK-BEGIN"}
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_random_days_never_crowd_a_site(seed: int) -> None:
+    day = one_at_a_time(random_day(seed, "medium" if seed % 3 else "large"), 1 + seed % 2)
+    plan = plan_random(day)
+    assert overlaps(plan, 1 + seed % 2) == []
+    assert [str(found) for found in audit(plan, day, straight_travel(day))] == []
+    if seed % 4 == 0:
+        later, again = planned_again(day, as_filed(plan), Said(at_min=630.0))
+        assert [str(found) for found in audit(again, later, straight_travel(later))] == []
+
+
+def test_the_random_days_have_queues() -> None:
+    """Else the test before would say little: sites are crowded when nobody waits."""
+    crowded = waited = 0
+    for seed in range(1, 60, 2):
+        day = random_day(seed, "medium" if seed % 3 else "large")
+        crowded += bool(overlaps(plan_random(day), 1))
+        plan = plan_random(one_at_a_time(day))
+        waited += any(stop.begin_min > stop.arrive_min + 0.1 for _, stop in refills(plan))
+    assert crowded >= 5
+    assert waited >= 3
