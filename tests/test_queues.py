@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from itertools import combinations
 
 import pytest
 
 from planner.again.said import Said
+from planner.day.clock import clock_text
 from planner.day.day import Day, day_of
+from planner.papers.packet import packet_pages
 from planner.plan.audit import audit
 from planner.plan.model import Plan, Stop
 from planner.routing.site_queue import Refill, Waits, queue_waits
@@ -126,9 +129,10 @@ def twins(**changes: object) -> Day:
 
 @pytest.mark.parametrize("engine", ["nearest-fit", "ortools"])
 def test_twins_meet_in_the_yard(engine: str) -> None:
-    """Both trucks come back at the same minute; T2 waits for T1, by hand: set-up 5 min and 26 gal
-    (24 gal and 5 % margin are 25.2, less what the first fill left over, in whole gallons) at 10 gal
-    a minute."""
+    """Both trucks come back at the same minute; T2 waits for T1. By hand: the first fill is 24 gal
+    with 5 % margin and 3.1 gal for the hose, in whole gallons 29; 1.9 gal of it come back, so that
+    the refill is 25.2 - 1.9, in whole gallons 24: 5 min of set-up and 2.4 min at 10 gal a
+    minute."""
     day = twins()
     plan = plan_random(day, engine, count=1)
     assert plan.unserved == ()
@@ -136,6 +140,7 @@ def test_twins_meet_in_the_yard(engine: str) -> None:
     assert first.arrive_min == pytest.approx(second.arrive_min, abs=1e-6)
     assert first.begin_min == first.arrive_min
     assert second.begin_min == pytest.approx(first.leave_min, abs=1e-6)
+    assert second.begin_min - second.arrive_min == pytest.approx(7.4, abs=1e-6)
     assert [str(found) for found in audit(plan, day, straight_travel(day))] == []
 
 
@@ -183,3 +188,14 @@ def test_the_random_days_have_queues() -> None:
         waited += any(stop.begin_min > stop.arrive_min + 0.1 for _, stop in refills(plan))
     assert crowded >= 5
     assert waited >= 3
+
+
+def test_the_route_sheet_says_why_the_crew_waits() -> None:
+    day = twins()
+    plan = plan_random(day)
+    pages = packet_pages(plan, day, {}, "map.html", "0123456789")
+    (_, second) = refills(plan)[1]
+    assert "Wait your turn" not in pages["truck-T1.html"]
+    words = " ".join(re.sub(r"<[^>]+>", " ", pages["truck-T2.html"]).split())
+    until = clock_text(second.begin_min)
+    assert f"Wait your turn: other trucks fill here until {until}" in words

@@ -28,6 +28,10 @@ STREETS_SHOWN = 3
 """A longer way is named by its first and its last two streets; the map shows the rest."""
 
 
+WORTH_SAYING_MIN = 0.5
+"""A wait shorter than the clock shows is not told."""
+
+
 @dataclass(frozen=True)
 class MixLine:
     """A mix on the truck. places: its compartments and valve positions; limits: of the weather."""
@@ -65,7 +69,7 @@ class FillLine:
 @dataclass(frozen=True)
 class RouteRow:
     """One stop. at: the property, None at sites; streets: of the way there; forecast: in words;
-    work_min: minutes standing, waiting left out."""
+    work_min: minutes standing, waiting left out; taken: the site is open, and others fill there."""
 
     stop: Stop
     title: str
@@ -78,6 +82,7 @@ class RouteRow:
     forecast: str
     wait_min: float
     work_min: float
+    taken: bool
 
 
 @dataclass(frozen=True)
@@ -271,7 +276,17 @@ def _row(
         forecast=forecast_text(forecast) if forecast is not None else "",
         wait_min=stop.begin_min - stop.arrive_min,
         work_min=stop.leave_min - stop.begin_min,
+        taken=_taken(stop, day),
     )
+
+
+def _taken(stop: Stop, day: Day) -> bool:
+    """Whether a truck waits there for others to fill."""
+    site = day.workbook.sites.get(stop.place_id)
+    if stop.kind != "refill" or site is None:
+        return False
+    ready_min = max(stop.arrive_min, site.open_min or stop.arrive_min)
+    return stop.begin_min > ready_min + WORTH_SAYING_MIN
 
 
 def _without_town(address: str, town: str) -> str:
