@@ -385,6 +385,8 @@ def test_stale_clocks_are_told_and_cured(here: Path) -> None:
     found = planner("audit", plan, here / "office")
     assert found.exit_code == 4
     assert "Hint: loading and stops are fine" in found.output
+    refused = planner("packet", plan, here / "office", "--out", here / "stale")
+    assert "Hint: loading and stops are fine" in refused.stderr
     assert planner("audit", plan, here / "office", "--recompute").exit_code == 0
     out = here / "recomputed"
     done = planner("packet", plan, here / "office", "--recompute", "--out", out)

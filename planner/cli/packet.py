@@ -47,7 +47,7 @@ def command(
     refuse_foreign(out)
     with told_plainly():
         from planner import chain, changing
-        from planner.cli.audit import change_lines, report
+        from planner.cli.audit import change_lines, report, stale_lines
         from planner.cli.planning import day_files
         from planner.tables.office import load_office_file
 
@@ -59,7 +59,8 @@ def command(
             planned = chain.open_plan(plan_file, workbook, extract)
         broken = planned.violations
         if broken:
-            for line in report(broken):
+            hint = [] if told else stale_lines(planned)
+            for line in [*report(broken), *hint]:
                 click.echo(line, err=True)
         if broken and not with_violations:
             click.echo("The plan breaks rules; nothing was written.", err=True)
