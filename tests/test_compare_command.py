@@ -100,7 +100,7 @@ def test_a_damaged_kept_result_is_planned_again(workbook: Path, tmp_path: Path) 
 
 def test_a_sweep(workbook: Path, tmp_path: Path) -> None:
     out = tmp_path / "fleets"
-    sweep = ("--sweep", "trucks=1..2", "--sweep", "gallons=200%")
+    sweep = ("--sweep", "trucks=1..2", "--sweep", "trucks=2", "--sweep", "gallons=200%")
     result = planner("compare", workbook, *sweep, "--seeds", 1, "--out", out, *QUICK)
     assert result.exit_code == 0, result.output
     names = [row["fleet"] for row in rows(out, "fleets.csv")]

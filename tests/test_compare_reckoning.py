@@ -7,6 +7,7 @@ Methods, 1.3.6.7.2 (figure from memory).
 from __future__ import annotations
 
 import math
+import random
 from dataclasses import replace
 
 import pytest
@@ -141,3 +142,24 @@ def test_what_is_not_told_is_not_made_up() -> None:
 )  # fmt: skip
 def test_payback_at_its_ends(to_buy: float | None, saving: float, years: float | None) -> None:
     assert payback_years(to_buy, saving) == years
+
+
+def test_equal_fleets_are_ties_in_19_of_20_comparisons() -> None:
+    """By simulation: plans of two equal fleets scatter normally round the same cost of each day."""
+    chance, found, trials = random.Random(5), 0, 1500
+    for _ in range(trials):
+        days = [f"d{at:02d}" for at in range(12)]
+        best = {date: chance.uniform(500.0, 1500.0) for date in days}
+        plans = {
+            (fleet, date, seed): day(
+                date, best[date] + chance.gauss(0.0, 7.0), fleet=fleet, seed=seed
+            )
+            for fleet in "ab"
+            for at, date in enumerate(days)
+            for seed in range(1, 4 if at < 3 else 2)
+        }
+        samples = [[plans[fleet, date, seed] for seed in (1, 2, 3)]
+                   for fleet in "ab" for date in days[:3]]  # fmt: skip
+        one, other = ([plans[fleet, date, 1] for date in days] for fleet in "ab")
+        found += not difference(one, other, spread_of(samples)).figures["cost"].tie
+    assert 0.03 < found / trials < 0.07, found / trials

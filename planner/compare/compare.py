@@ -87,7 +87,9 @@ def prepare(request: Request) -> Prepared:
     fleets, SweepError, StoreError, RoadError, NoDays."""
     book, fleets = read_fleets(request.workbook, request.folders)
     for text in request.sweeps:
-        fleets += swept(text, fleets[0])
+        # Two sweeps may meet in one step.
+        names = {fleet.name for fleet in fleets}
+        fleets += [fleet for fleet in swept(text, fleets[0]) if fleet.name not in names]
     first, last = request.first or EVER[0], request.last or EVER[1]
     if request.source == RECORDS:
         season = season_of_records(request.workbook, book, first, last)
