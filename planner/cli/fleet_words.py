@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
 
 from planner.compare.model import Comparison, FleetResult
 from planner.mixing.thresholds import ADVISER_TEXT
+from planner.routing.reasons import UNSERVED_CODES
 
 MOST_NAMED = 4
 """Days named in one line; the files have all."""
+
+TOLD_THRESHOLDS = ("licence group B", "tank vehicle")
+"""Of the published thresholds, those that change who may drive; the page has all."""
 
 
 def summary(comparison: Comparison, folder: Path) -> str:
@@ -79,12 +84,26 @@ def _more(comparison: Comparison, fleet: FleetResult, money: str) -> Iterator[st
             text += f"; orders differ on {_named([day.date for day in rest])}"
         yield text
     if fleet.unserved_dates:
-        yield f"  leaves out orders that another fleet does on {_named(fleet.unserved_dates)}"
+        yield (
+            f"  leaves out orders that another fleet does on {_named(fleet.unserved_dates)} "
+            f"({_reasons(fleet)})"
+        )
     for day in fleet.days:
         if day.fault:
             yield f"  {day.date} cannot be planned: {day.fault}"
     yield from _binding(fleet)
     yield from _money(fleet, money)
+
+
+def _reasons(fleet: FleetResult) -> str:
+    """Why orders are left out on those days, by kind."""
+    kinds = Counter(
+        UNSERVED_CODES.get(row.code, row.code)
+        for day in fleet.days
+        if day.date in fleet.unserved_dates
+        for row in day.unserved
+    )
+    return "; ".join(f"{count} × {title}" for title, count in kinds.most_common())
 
 
 def _binding(fleet: FleetResult) -> Iterator[str]:
@@ -104,6 +123,10 @@ def _binding(fleet: FleetResult) -> Iterator[str]:
     ]
     if heavy:
         yield f"  heaviest loads: {'; '.join(heavy)}"
+    for truck in fleet.trucks:
+        for threshold in truck.thresholds:
+            if threshold.reached and threshold.rule_id in TOLD_THRESHOLDS:
+                yield f"  {truck.truck_id}: {threshold.line}"
 
 
 def _money(fleet: FleetResult, currency: str) -> Iterator[str]:
@@ -117,12 +140,15 @@ def _money(fleet: FleetResult, currency: str) -> Iterator[str]:
             f"  a year of {money.working_days:g} days: running {text(money.yearly_running)}, "
             f"trucks {text(money.yearly_ownership)}, together {text(money.yearly)}"
         )
-    if money.yearly_saving is not None and money.to_buy is not None:
-        payback = _payback(money.payback_years, money.payback_low_years, money.payback_high_years)
-        yield (
-            f"  to pay now {text(money.to_buy)}, saves {text(money.yearly_saving)} a year: "
-            f"{payback}; worth buying up to {text(money.break_even_purchase)}"
-        )
+    saving = money.yearly_saving
+    if saving is not None and money.to_buy is not None:
+        years = (money.payback_years, money.payback_low_years, money.payback_high_years)
+        saves = f"saves {text(saving)}" if saving >= 0 else f"costs {text(-saving)} more"
+        line = f"  changing over now: {text(money.to_buy)} to pay, {saves} a year to run and insure"
+        line += f": {_payback(*years)}"
+        if saving > 0 and money.break_even_purchase is not None:
+            line += f"; it pays up to {text(money.break_even_purchase)}"
+        yield line
     if money.why_not:
         yield f"  money: {money.why_not}"
 
@@ -131,13 +157,13 @@ def _payback(years: float | None, low: float | None, high: float | None) -> str:
     def text(one: float | None) -> str:
         return "never" if one is None else f"{one:.1f} years"
 
-    if years == low == high:
-        return (
-            "pays back at once"
-            if years == 0
-            else f"pays back in {text(years)}".replace("in never", "never")
-        )
-    return f"pays back in {text(years)} ({text(low)} to {text(high)})".replace("in never", "never")
+    if years is None and low is None:
+        return "never pays back"
+    if years == low == high == 0:
+        return "nothing to pay back"
+    if years is None:
+        return f"never pays back ({text(low)} at best)"
+    return f"pays back in {text(years)} ({text(low)} to {text(high)})"
 
 
 def _spread(comparison: Comparison) -> Iterator[str]:

@@ -31,6 +31,8 @@ def assumptions(season: Season, count: int, spread: Spread | None, days: int) ->
         "A year is the mean cost a day times working_days of the present fleet's fleet.toml, as if "
         "all days of the year were like the compared ones. Trucks lose their value evenly over "
         "life_years. No interest, tax or inflation.",
+        "The ranking asks what a fleet costs in the long run, as if each were bought new at its "
+        "purchase; payback asks whether to change over now, with what the present trucks fetch.",
         "A truck with the short name, weights, lines and compartments of one of the present fleet "
         "is the same truck: neither bought nor sold. Others are bought at purchase; present trucks "
         "that a fleet does without are sold for sells_for.",

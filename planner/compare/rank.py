@@ -75,7 +75,11 @@ def _is_tie(
 def _words(fleet: FleetResult, tied_with: FleetResult | None, with_ownership: bool) -> str:
     bad = _bad_days(fleet)
     days = len(fleet.days)
-    by = "yearly cost" if with_ownership else "running cost a day; not all purchase prices are told"
+    by = (
+        "yearly cost, as if every fleet were bought new"
+        if with_ownership
+        else "running cost a day; not all purchase prices are told"
+    )
     served = (
         "serves every day"
         if not bad
