@@ -16,6 +16,7 @@ from click.testing import CliRunner
 
 from planner.cli.comparing import Asked, all_files
 from planner.cli.main import main
+from planner.compare import run
 from planner.compare.compare import compare, prepare
 from planner.compare.kept import KeptResults
 from tests.seasons import season_folder
@@ -88,13 +89,13 @@ def test_a_killed_worker_changes_nothing(
 ) -> None:
     workbook = season_folder(tmp_path / "office")
     words = ["compare", str(workbook), "--engine", "ortools", "--effort", "2", "--sweep"]
-    words += ["trucks=1..4"]
+    words += ["trucks=1..4", "--seeds", "2"]
     monkeypatch.setenv("PLANNER_CACHE_DIR", str(tmp_path / "cache"))
     result = CliRunner().invoke(main, [*words, "--out", str(tmp_path / "here")])
     assert result.exit_code == 0, result.output
 
     asked = Asked(
-        str(workbook), None, None, (), ("trucks=1..4",), None, "ortools", 2, None, None, None, None
+        str(workbook), None, None, (), ("trucks=1..4",), None, "ortools", 2, None, 2, None, None
     )
     killed = []
 
@@ -110,12 +111,14 @@ def test_a_killed_worker_changes_nothing(
         cluster=cluster.address,
         kept=KeptResults(tmp_path / "kept"),
     )
-    assert killed == [45]
+    assert killed == [30]
+    assert cluster.workers[0].wait() == -signal.SIGKILL
     for name, text in all_files(found).items():
         assert (tmp_path / "here" / name).read_bytes() == text.encode(), name
 
 
-def test_no_scheduler_is_told_in_words(tmp_path: Path) -> None:
+def test_no_scheduler_is_told_in_words(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(run, "WAIT_FOR_CLUSTER_S", 1)
     workbook = season_folder(tmp_path / "office")
     words = ["compare", str(workbook), "--engine", "nearest-fit", "--out", str(tmp_path / "out")]
     address = f"tcp://127.0.0.1:{free_port()}"
