@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 
 from planner.again.plan import rest_planned
@@ -16,6 +16,7 @@ from planner.plan.assemble import MadeAgain, Origin, make_plan
 from planner.plan.document import from_json, to_json
 from planner.plan.done_part import Told
 from planner.plan.model import Plan, TruckPlan
+from planner.roads.travel import Travel
 from planner.routing.problem import Answer, Effort, StopKind, StopRef, TruckAnswer
 from tests.random_days import straight_travel
 
@@ -33,22 +34,36 @@ def day_with(day: Day, earlier: Plan, said: Said) -> Day:
     return replace(day_of(day.workbook, day.date, added, skipped), notes=day.notes)
 
 
-def taken_over(day: Day, earlier: Plan, said: Said, told: Told | None = None) -> TakenOver:
-    """What stays. day: as day_with gives it."""
+def taken_over(
+    day: Day,
+    earlier: Plan,
+    said: Said,
+    told: Told | None = None,
+    travel: Mapping[str, Travel] | None = None,
+) -> TakenOver:
+    """What stays. day: as day_with gives it; travel: None = straight lines."""
     told = told or Told(frozenset(said.done), frozenset(said.opened), said.filled)
-    return take_over(day, earlier, said, told, recipes(day.workbook), straight_travel(day))
+    return take_over(
+        day, earlier, said, told, recipes(day.workbook), travel or straight_travel(day)
+    )
 
 
 def planned_again(
-    day: Day, earlier: Plan, said: Said, *, engine: str = "nearest-fit", count: int = 1
+    day: Day,
+    earlier: Plan,
+    said: Said,
+    *,
+    engine: str = "nearest-fit",
+    count: int = 1,
+    travel: Mapping[str, Travel] | None = None,
 ) -> tuple[Day, Plan]:
-    """The day as it now is, and its plan by one engine."""
+    """The day as it now is, and its plan by one engine. travel: None = straight lines."""
     day = day_with(day, earlier, said)
     plan = rest_planned(
         day,
-        taken_over(day, earlier, said),
+        taken_over(day, earlier, said, travel=travel),
         recipes(day.workbook),
-        straight_travel(day),
+        travel or straight_travel(day),
         replace(ORIGIN, engine=engine),
         Effort(count=count),
         lambda _share, _text: None,
@@ -109,9 +124,15 @@ def refs_after(planned: TruckPlan, done: int) -> tuple[StopRef, ...]:
     return tuple(refs)
 
 
-def disruption(day: Day, earlier: Plan, rng: random.Random, at_min: float) -> Said:
+def disruption(
+    day: Day,
+    earlier: Plan,
+    rng: random.Random,
+    at_min: float,
+    known: Collection[str] | None = None,
+) -> Said:
     """Something that happens to a day by then: trucks down or late, orders left out, done sooner or
-    not done, taken in from other days."""
+    not done, taken in from other days. known: properties with drive times, None = all."""
     planned = [
         (work.order_id, truck.truck_id, row, truck)
         for truck in earlier.trucks
@@ -128,6 +149,8 @@ def disruption(day: Day, earlier: Plan, rng: random.Random, at_min: float) -> Sa
     }
     soon = [name for name, truck_id, row, truck in planned if name in after and truck_id in left]
     other = [name for name in day.workbook.orders if name not in day.orders]
+    if known is not None:
+        other = [name for name in other if day.workbook.orders[name].property_id in known]
     opened = rng.sample(before, min(len(before), rng.choice((0, 0, 1, 3))))
     done = rng.sample(soon, min(len(soon), rng.choice((0, 0, 1, 2))))
     open_now = [name for name in day.orders if name not in before and name not in done] + opened
