@@ -14,7 +14,7 @@ from planner.mixing.limits import holds, order_windows
 from planner.mixing.recipes import recipes
 from planner.plan.assemble import MadeAgain, Origin, make_plan
 from planner.plan.document import from_json, to_json
-from planner.plan.done_part import Told
+from planner.plan.done_replay import Told
 from planner.plan.model import Plan, TruckPlan
 from planner.roads.travel import Travel
 from planner.routing.problem import Answer, Effort, StopKind, StopRef, TruckAnswer

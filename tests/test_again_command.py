@@ -18,6 +18,8 @@ from tests.test_plan_command import DAY, clean, edit, plan, planner, workbook
 
 __all__ = ["workbook"]
 
+WEATHER = ("--wind", 4, "--wind-from", "SW", "--temperature", 61)
+
 
 @pytest.fixture
 def earlier(workbook: Path, tmp_path: Path) -> Path:
@@ -230,6 +232,17 @@ def test_what_is_recorded_of_the_day_is_done(workbook: Path, earlier: Path) -> N
     assert "1006" not in done
     assert "1007" in done
     assert clean(planner("audit", noon, workbook)).exit_code == 0
+    # In the evening the rest is recorded from the noon plan; what is recorded already stands.
+    result = clean(planner("record", workbook, noon, "--as-planned", *WEATHER))
+    assert result.exit_code == 0, result.output
+    fresh = sum(
+        len(stop["fills"])
+        for truck in after["trucks"]
+        for stop in truck["stops"]
+        if not stop.get("done")
+    )
+    filled = f"{fresh} filled" if fresh else "Recorded for 2027-05-03: 5 sprayed"
+    assert filled in result.output
 
 
 def test_the_papers_say_what_changed_and_what_is_on_board(workbook: Path, earlier: Path) -> None:
@@ -253,3 +266,13 @@ def test_the_papers_say_what_changed_and_what_is_on_board(workbook: Path, earlie
     assert "Planned again at 7:50 AM" in (folder / "pick-list.html").read_text(encoding="utf-8")
     before = (earlier.parent / "index.html").read_text(encoding="utf-8")
     assert "Planned again" not in before
+
+
+def test_machines_read_what_changed(workbook: Path, earlier: Path) -> None:
+    result = again(workbook, earlier, "--at", "7:50", "--truck", "truck-1=down", "--json")
+    told = json.loads(result.stdout)["again"]
+    assert told["at_min"] == 470.0
+    moved = {row["order_id"]: row for row in told["changes"]}
+    assert moved["1004"]["kind"] == "moved"
+    assert (moved["1004"]["was_truck"], moved["1004"]["truck_id"]) == ("truck-1", "truck-2")
+    assert (moved["1005"]["kind"], moved["1005"]["tell"]) == ("not today", True)

@@ -9,7 +9,7 @@ from pathlib import Path
 from planner.again.said import Said
 from planner.day.day import Day
 from planner.plan.document import to_json
-from planner.plan.done_part import Sprayed, Told
+from planner.plan.done_replay import Sprayed, Told
 from planner.plan.model import Plan
 from planner.records.current import FILLED, SKIPPED, SPRAYED, current, kind_of
 from planner.records.outcome import store_path

@@ -211,6 +211,7 @@ def day_files(planned: object, tiles: MapTiles | None = None) -> dict[str, str]:
 def _machine_summary(planned: object, out: Path) -> dict[str, object]:
     from planner import chain
     from planner.plan.compactness import compactness
+    from planner.plan.changes import changes
     from planner.plan.document import plain
     from planner.plan.keep import stayed
 
@@ -224,6 +225,13 @@ def _machine_summary(planned: object, out: Path) -> dict[str, object]:
         "unserved": plain(planned.plan.unserved),
         "notes": [*planned.day.notes, *planned.roads.notes],
     }
+    again = planned.plan.again
+    if again is not None:
+        within = planned.day.workbook.settings.told_within_min
+        told["again"] = {
+            "at_min": again.at_min,
+            "changes": plain(changes(planned.plan, within)),
+        }
     if planned.kept is not None:
         same, given = stayed(planned.kept, planned.plan)
         told["kept"] = {"orders": given, "same_truck": same, "near": len(planned.kept.near)}

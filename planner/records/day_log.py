@@ -102,9 +102,13 @@ def order_subject(day: str, order_id: str) -> str:
 
 def truck_days(plan: Plan, checksum: str, seen: Workbook, table: Workbook) -> tuple[TruckDay, ...]:
     """The trucks that go out. seen: the tables as the plan saw them (with records of days before);
-    table: as they are written. Raises KeyError for a truck that is not in service."""
+    table: as they are written. Raises KeyError for a truck that is not in service.
+
+    Fills that were done when the day was planned again are those of the earlier plan: what is
+    recorded of them under its name is not recorded once more."""
+    before = checksum if plan.again is None else plan.again.earlier_sha256[: len(checksum)]
     return tuple(
-        _truck_day(plan.date, checksum, row, seen, table)
+        _truck_day(plan.date, (checksum, before), row, seen, table)
         for row in plan.trucks
         if any(stop.orders or stop.fills for stop in row.stops)
     )
@@ -157,8 +161,9 @@ def replay(truck: TruckDay, done: Mapping[str, Body]) -> Replayed:
 
 
 def _truck_day(
-    date: str, checksum: str, row: TruckPlan, seen: Workbook, table: Workbook
+    date: str, checksums: tuple[str, str], row: TruckPlan, seen: Workbook, table: Workbook
 ) -> TruckDay:
+    """checksums: of the plan, and of the one in which its done stops were planned."""
     truck = seen.trucks[row.truck_id]
     written = table.trucks[row.truck_id]
     return TruckDay(
@@ -168,7 +173,7 @@ def _truck_day(
             for tank in truck.compartments
         ),
         hose_gal={line.line_id: line.hose_gal for line in truck.lines},
-        steps=tuple(_steps(date, checksum, row)),
+        steps=tuple(_steps(date, *checksums, row)),
     )
 
 
@@ -197,9 +202,9 @@ def _tank(row: TruckPlan, tank: Compartment, written: Compartment) -> Tank:
     )
 
 
-def _steps(date: str, checksum: str, row: TruckPlan) -> Iterator[Step]:
+def _steps(date: str, checksum: str, before: str, row: TruckPlan) -> Iterator[Step]:
     for stop in row.stops:
-        yield from _fills(date, checksum, row.truck_id, stop)
+        yield from _fills(date, before if stop.done else checksum, row.truck_id, stop)
         for work in stop.orders:
             yield Step(
                 subject=order_subject(date, work.order_id),
