@@ -210,8 +210,8 @@ def day_files(planned: object, tiles: MapTiles | None = None) -> dict[str, str]:
 
 def _machine_summary(planned: object, out: Path) -> dict[str, object]:
     from planner import chain
-    from planner.plan.compactness import compactness
     from planner.plan.changes import changes
+    from planner.plan.compactness import compactness
     from planner.plan.document import plain
     from planner.plan.keep import stayed
 
