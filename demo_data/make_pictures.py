@@ -1,6 +1,8 @@
-"""Make the README's pictures and the map to look at from the demo day's folder.
+"""Make the README's pictures and the map to look at from the demo day's folder, and the picture of
+the page of fleets from the demo season's.
 
 Run after `planner demo`: python demo_data/make_pictures.py out/demo
+Run after `planner demo --season`: python demo_data/make_pictures.py out/season
 
 It needs Debian's chromium and poppler-utils (pdftoppm). Pictures go to demo_data/pictures, the map
 to maps/demo-day.html.
@@ -24,6 +26,9 @@ MAP = REPOSITORY / "maps" / "demo-day.html"
 TRUCK = "T2"
 """Two reels, a shared line, refills and a cleaning: its packet shows most."""
 
+SEASON_MARK = "comparison.json"
+"""A folder with this file holds a comparison."""
+
 SHEET_DOTS_PER_INCH = 130
 MAP_SIZE = "1400,900"
 
@@ -31,7 +36,7 @@ FLAGS = ("--headless", "--no-sandbox", "--disable-gpu", "--hide-scrollbars")
 
 
 def main() -> None:
-    """Pictures of a mix sheet, a route sheet and the map."""
+    """Pictures of a mix sheet, a route sheet and the map, or of the page of fleets."""
     if len(sys.argv) != 2:
         sys.exit("usage: python demo_data/make_pictures.py FOLDER (written by planner demo)")
     folder = Path(sys.argv[1]).resolve()
@@ -40,18 +45,33 @@ def main() -> None:
         sys.exit("chromium and pdftoppm are needed: apt-get install chromium poppler-utils")
     PICTURES.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory() as name:
-        aside = Path(name)
-        packet = folder / f"truck-{TRUCK}.html"
-        text = packet.read_text(encoding="utf-8")
-        for kind in ("mix", "route"):
-            picture_of_sheet(
-                chromium, only_sheet(text, kind), PICTURES / f"{kind}-sheet.png", aside
-            )
-        picture_of_map(chromium, folder / "map.html", PICTURES / "map.png", aside)
-    shutil.copyfile(folder / "map.html", MAP)
-    for file in (*sorted(PICTURES.glob("*.png")), MAP):
+        made = (
+            season_pictures(chromium, folder, Path(name))
+            if (folder / SEASON_MARK).exists()
+            else day_pictures(chromium, folder, Path(name))
+        )
+    for file in made:
         size = file.stat().st_size / 1000
         sys.stdout.write(f"{file.relative_to(REPOSITORY)}: {size:.0f} kB\n")
+
+
+def day_pictures(chromium: str, folder: Path, aside: Path) -> list[Path]:
+    """A mix sheet, a route sheet and the map; the map itself is copied."""
+    text = (folder / f"truck-{TRUCK}.html").read_text(encoding="utf-8")
+    sheets = [PICTURES / f"{kind}-sheet.png" for kind in ("mix", "route")]
+    for kind, picture in zip(("mix", "route"), sheets, strict=True):
+        picture_of_sheet(chromium, only_sheet(text, kind), picture, aside)
+    picture_of_map(chromium, folder / "map.html", PICTURES / "map.png", aside)
+    shutil.copyfile(folder / "map.html", MAP)
+    return [*sheets, PICTURES / "map.png", MAP]
+
+
+def season_pictures(chromium: str, folder: Path, aside: Path) -> list[Path]:
+    """The first sheet of the page of fleets."""
+    picture = PICTURES / "fleets.png"
+    text = (folder / "index.html").read_text(encoding="utf-8")
+    picture_of_sheet(chromium, text, picture, aside)
+    return [picture]
 
 
 def only_sheet(packet: str, kind: str) -> str:

@@ -1,4 +1,4 @@
-"""`planner demo`: the demo day, planned from the data in the repository."""
+"""`planner demo`: the demo day planned from the data in the repository, or its season compared."""
 
 from __future__ import annotations
 
@@ -7,39 +7,96 @@ from datetime import date
 from pathlib import Path
 
 import click
+from click.core import ParameterSource
 
 from planner.cli.common import search_options
 
 DEMO_DATE = date(2027, 4, 14)
 REPOSITORY = Path(__file__).resolve().parents[2]
 DEMO_WORKBOOK = REPOSITORY / "demo_data" / "spring_day"
+DEMO_SEASON = REPOSITORY / "demo_data" / "season"
+SEASON_FLEETS = ("present", "four-large", "six-small")
+DAY_OUT, SEASON_OUT = Path("out/demo"), Path("out/season")
 
 
-@click.command("demo", short_help="Plan the invented demo day.")
+@click.command("demo", short_help="Plan the invented demo day, or compare fleets on its season.")
+@click.option(
+    "--season",
+    is_flag=True,
+    help="Plan twenty days of the demo spring with three fleets and compare them.",
+)
 @click.option(
     "--out",
     type=click.Path(path_type=Path),
-    default=Path("out/demo"),
-    show_default=True,
-    help="Folder for the results.",
+    help=f"Folder for the results [default: {DAY_OUT}, with --season {SEASON_OUT}].",
 )
 @search_options
-def command(out: Path, engine: str, effort: int | None, seconds: float | None, seed: int) -> None:
+def command(
+    season: bool,
+    out: Path | None,
+    engine: str,
+    effort: int | None,
+    seconds: float | None,
+    seed: int,
+) -> None:
     """Plan the demo day: an invented company, town, fleet and customers.
+
+    With --season: which trucks should that company buy? Some minutes of work; planner compare does
+    it, with its own usual engine and effort where none is asked for.
 
     Held and unserved orders belong to the demo, so the exit code is 0 when the day is planned.
 
     \b
     Example:
         planner demo --out out/demo
+        planner demo --season --out out/season
     """
-    from planner.cli.planning import effort_from, run_plan
-
-    if not DEMO_WORKBOOK.is_dir():
+    if not (DEMO_SEASON if season else DEMO_WORKBOOK).is_dir():
         raise click.UsageError(
             "the demo data is not beside the package; run this from a clone of the repository"
         )
+    if season:
+        if seconds is not None:
+            raise click.UsageError(
+                "fleets are compared with the same effort by count: give --effort, not --seconds"
+            )
+        sys.exit(_compare_season(out or SEASON_OUT, _asked("engine", engine), effort, seed))
+    from planner.cli.planning import effort_from, run_plan
+
     code = run_plan(
-        DEMO_WORKBOOK, DEMO_DATE, out, None, engine, effort_from(effort, seconds), seed, False
+        DEMO_WORKBOOK,
+        DEMO_DATE,
+        out or DAY_OUT,
+        None,
+        engine,
+        effort_from(effort, seconds),
+        seed,
+        False,
     )
     sys.exit(0 if code == 3 else code)
+
+
+def _asked(option: str, value: str) -> str | None:
+    """The option's value if a person gave it; a comparison has its own usual one."""
+    source = click.get_current_context().get_parameter_source(option)
+    return None if source is ParameterSource.DEFAULT else value
+
+
+def _compare_season(out: Path, engine: str | None, effort: int | None, seed: int) -> int:
+    from planner.cli.comparing import Asked, run_compare
+
+    asked = Asked(
+        workbook=str(DEMO_SEASON),
+        first=None,
+        last=None,
+        fleets=tuple((name, str(DEMO_SEASON / "fleets" / name)) for name in SEASON_FLEETS),
+        sweeps=(),
+        source=None,
+        engine=engine,
+        effort=effort,
+        seed=seed,
+        seeds=None,
+        sample=None,
+        extract=None,
+    )
+    return run_compare(asked, out, None, None)
