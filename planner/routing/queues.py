@@ -15,11 +15,9 @@ from math import inf
 
 from planner.routing.draft import GAIN, Draft
 from planner.routing.evaluate import TruckDay, full_walk
-from planner.routing.find_room import as_planned, put_found
-from planner.routing.problem import Answer, RoutingProblem
 from planner.routing.refills import place_refills
 from planner.routing.site_queue import Refill, Waits, queue_waits
-from planner.routing.stock import draft_of, within_stock
+from planner.routing.stock import within_stock
 
 MOVED_MOST = 3
 """Places in the stop order by which a refill is moved."""
@@ -53,6 +51,8 @@ def queued(draft: Draft) -> Queued:
         for site in problem.sites
         if site.trucks_at_once is not None
     }
+    if not at_once:
+        return Queued({}, tuple(draft.costs))
     row_of = {day.truck.truck_id: row for row, day in enumerate(draft.days)}
 
     def refills_of(truck_id: str, waits: Waits) -> list[Refill]:
@@ -79,30 +79,16 @@ def queued(draft: Draft) -> Queued:
     return Queued(waits, costs)
 
 
-def in_turn(problem: RoutingProblem, answer: Answer) -> Answer:
-    """The answer with stop orders that stand when trucks wait their turn."""
-    if all(site.trucks_at_once is None for site in problem.sites):
-        return answer
-    draft = draft_of(problem, answer)
-    if not queued(draft).waits:
-        return answer
-    given = dict(answer.unserved)
+def keep_turns(draft: Draft) -> dict[int, str]:
+    """Change stop orders so that they stand when trucks wait their turn. Orders that had to go,
+    with why."""
     gone: dict[int, str] = {}
     _improve(draft)
     while queued(draft).broken:
         order, words = _leave_one_out(draft)
         gone[order] = words
         _improve(draft)
-    for order in sorted(gone, key=lambda row: (-draft.prices[row], row)):
-        _take_in(draft, order)
-    for order in draft.unserved:
-        order_id = problem.orders[order].order_id
-        if order_id not in given:
-            given[order_id] = ("SITE", gone.get(order, WAITING))
-    return draft.answer(given)
-
-
-WAITING = "the trucks that could do it would wait too long for their turn to refill"
+    return gone
 
 
 def _improve(draft: Draft) -> None:
@@ -181,14 +167,3 @@ def _leave_one_out(draft: Draft) -> tuple[int, str]:
     )
     draft.adopt(trial)
     return order, words
-
-
-def _take_in(draft: Draft, order: int) -> None:
-    """Put an order in again where that stands with all queues and saves money."""
-    found = as_planned(draft, order)
-    if found is None:
-        return
-    trial = draft.copy()
-    put_found(trial, found)
-    if queued(trial).key(trial) < queued(draft).key(draft) and within_stock(trial):
-        draft.adopt(trial)

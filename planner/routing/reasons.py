@@ -6,7 +6,7 @@ would a truck loaded for it leave out instead, and what would let it into the da
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from math import floor, inf
 
@@ -60,9 +60,14 @@ def reasons(draft: Draft) -> dict[str, tuple[str, str]]:
     return {order_id: (found.code, found.text) for order_id, found in explained(draft).items()}
 
 
-def explained(draft: Draft, rows: Iterable[int] | None = None) -> dict[str, Reason]:
+def explained(
+    draft: Draft,
+    rows: Iterable[int] | None = None,
+    stands: Callable[[int, Found], bool] = lambda order, found: True,
+) -> dict[str, Reason]:
     """The reason for every unserved order of a draft (or those in `rows`), by order id. Each room
-    that is named was built beside the draft: it serves the order and all that the draft serves."""
+    that is named was built beside the draft: it serves the order and all that the draft serves.
+    stands: whether it also keeps the limits that trucks share."""
     orders = draft.tables.problem.orders
     given: dict[str, Reason] = {}
     for asked, row in enumerate(draft.unserved if rows is None else rows):
@@ -76,7 +81,8 @@ def explained(draft: Draft, rows: Iterable[int] | None = None) -> dict[str, Reas
         )
         found: tuple[Found, ...] = ()
         if code != "PRICE":
-            found = tuple(rooms(draft, row) if in_detail else one_more_truck(draft, row))
+            looked = rooms(draft, row) if in_detail else one_more_truck(draft, row)
+            found = tuple(one for one in looked if stands(row, one))
             found = (
                 *[one for one in found if not one.room.one_more][: HINTS - 1],
                 *[one for one in found if one.room.one_more],

@@ -1,45 +1,19 @@
-"""A day that uses no more of a product than the store holds (rule 27), with any engine.
-
-Before routing it is chosen which orders wait (planner/routing/choose_orders.py). After it the
-fills of the plan are counted; where hoses, heels and roundings of several trucks take out too much,
-orders of the lowest price go, and where something is left over, waiting orders come in.
-"""
+"""What a plan takes out of the store, counted from its fills (rule 27)."""
 
 from __future__ import annotations
 
 from dataclasses import replace
 from typing import Any
 
-from planner.routing.choose_orders import needed, who_waits
+from planner.routing.choose_orders import needed
 from planner.routing.draft import Draft
 from planner.routing.evaluate import DayTables, TruckDay, full_walk
-from planner.routing.find_room import as_planned, put_found
-from planner.routing.problem import (
-    Answer,
-    Effort,
-    Engine,
-    OrderTask,
-    Progress,
-    RoutingProblem,
-    StockLimit,
-)
-from planner.routing.reasons import explained
+from planner.routing.find_room import Found, put_found
+from planner.routing.problem import Answer, OrderTask, RoutingProblem, StockLimit
 from planner.units import practical_amount
 
 NOISE = 1e-7
 """Gallons or pounds over the stock that are float noise."""
-
-
-def solved_within_stock(
-    engine: Engine, problem: RoutingProblem, effort: Effort, seed: int, progress: Progress
-) -> Answer:
-    """The engine's answer for a day that uses no more than the store holds; a day without such
-    limits is the engine's own."""
-    if not problem.stock:
-        return engine.solve(problem, effort, seed, progress)
-    waiting = who_waits(problem)
-    answer = engine.solve(without(problem, waiting), effort, seed, progress)
-    return _settled(problem, answer, waiting)
 
 
 def without(problem: RoutingProblem, rows: list[int]) -> RoutingProblem:
@@ -116,29 +90,7 @@ def _excess(draft: Draft) -> list[float]:
     ]
 
 
-def _settled(problem: RoutingProblem, answer: Answer, waiting: list[int]) -> Answer:
-    draft = draft_of(problem, answer)
-    given = dict(answer.unserved)
-    if not waiting and within_stock(draft):
-        return answer
-    _drop(draft)
-    _take_in(draft, [row for row in draft.unserved if problem.orders[row].order_id not in given])
-    left = [row for row in draft.unserved if problem.orders[row].order_id not in given]
-    used = taken_out(draft)
-    others = []
-    for row in left:
-        words = _lacking(draft, used, row)
-        if words is None:
-            others.append(row)
-        else:
-            given[problem.orders[row].order_id] = ("STORE", words)
-    # The store has enough for them, but the day has no room.
-    for order_id, reason in explained(draft, others).items():
-        given[order_id] = (reason.code, reason.text)
-    return draft.answer(given)
-
-
-def _drop(draft: Draft) -> None:
+def drop_beyond_stock(draft: Draft) -> None:
     """Take orders out until the store holds what is left: those of the lowest price first, of
     these one that is enough, and no more than it takes."""
     problem = draft.tables.problem
@@ -167,24 +119,13 @@ def _rank(
     return order.price, not enough, amount if enough else -amount
 
 
-def _take_in(draft: Draft, rows: list[int]) -> None:
-    """Put orders in for which the store still has enough, the dearest first."""
-    for row in sorted(rows, key=lambda row: (-draft.prices[row], row)):
-        trial = draft.copy()
-        found = as_planned(trial, row)
-        if found is None or found.more >= draft.prices[row]:
-            continue
-        put_found(trial, found)
-        if within_stock(trial):
-            draft.adopt(trial)
-
-
-def _lacking(draft: Draft, used: list[float], row: int) -> str | None:
-    """What the store lacks for an order on top of the plan, in words; None when it lacks
-    nothing."""
+def lacking(draft: Draft, row: int, found: Found | None) -> str | None:
+    """What the store lacks for an order on top of the plan, in words; None when it lacks nothing.
+    found: how the plan would take the order in, None = it would not, and what the order asks for
+    itself is counted."""
     problem = draft.tables.problem
     order = problem.orders[row]
-    found = as_planned(draft, row)
+    used = taken_out(draft)
     if found is not None:
         trial = draft.copy()
         put_found(trial, found)
