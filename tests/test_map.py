@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from planner.maps.background import background, simplify
-from planner.maps.day_map import map_page
+from planner.maps.day_map import DONE_OPACITY, map_page
 from planner.maps.escape import html_text, script_json
 from planner.maps.leaflet import leaflet_css, leaflet_js
 from planner.maps.look import COLOURS, arrows, look
@@ -188,3 +188,17 @@ def test_opens_without_network_or_complaint(tmp_path: Path, hostile: bool) -> No
     )
     assert 'class="leaflet-control-layers' in seen.dom or "leaflet-control-layers" in seen.dom
     assert seen.dom.count('class="arrow') + seen.dom.count("holder arrow") > 10
+
+
+def test_what_was_driven_before_the_day_was_planned_again_is_faint() -> None:
+    day = sample_day()
+    plan = sample_plan(day)
+    first = plan.trucks[0]
+    stops = tuple(replace(stop, done=row < 3) for row, stop in enumerate(first.stops))
+    later = replace(plan, trucks=(replace(first, stops=stops), *plan.trucks[1:]))
+    page = map_page(later, day, sample_legs(later), ())
+    assert f'"opacity": {DONE_OPACITY}' in page
+    assert "driven before the day was planned again" in page
+    ordinary = map_page(plan, day, sample_legs(plan), ())
+    assert f'"opacity": {DONE_OPACITY}' not in ordinary
+    assert "planned again" not in ordinary

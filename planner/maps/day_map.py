@@ -34,6 +34,8 @@ from planner.tables.map_settings import MapTiles
 
 STREETS_LAYER = "Streets and water"
 
+DONE_OPACITY = 0.35
+"""Of ways that were driven before the day was planned again."""
 COORDINATE_DECIMALS = 5
 """About 3.6 ft."""
 
@@ -92,21 +94,34 @@ def _draw_way(
     drawn: Look,
 ) -> None:
     """The truck's way on a white edge, so that crossing ways stay apart; each truck's a little
-    beside the road, so that ways on one road do not hide each other."""
-    ways = [
-        [(round(lat, COORDINATE_DECIMALS), round(lon, COORDINATE_DECIMALS)) for lat, lon in points]
-        for stop in truck_plan.stops
-        if (leg := legs.get((truck_plan.truck_id, stop.seq))) is not None
-        and len(points := leg.points) > 1
-    ]
-    if not ways:
-        return
+    beside the road, so that ways on one road do not hide each other. What is done is faint."""
+    for done in (True, False):
+        ways = [
+            [
+                (round(lat, COORDINATE_DECIMALS), round(lon, COORDINATE_DECIMALS))
+                for lat, lon in points
+            ]
+            for stop in truck_plan.stops
+            if stop.done is done
+            and (leg := legs.get((truck_plan.truck_id, stop.seq))) is not None
+            and len(points := leg.points) > 1
+        ]
+        if ways:
+            _draw_lines(layer, ways, drawn, DONE_OPACITY if done else 1.0)
+
+
+def _draw_lines(
+    layer: folium.FeatureGroup,
+    ways: list[list[tuple[float, float]]],
+    drawn: Look,
+    opacity: float,
+) -> None:
     for colour, weight, dash in (("#ffffff", 7, ""), (drawn.colour, 4, drawn.dash)):
         line = folium.PolyLine(  # type: ignore[no-untyped-call]
             ways,
             color=colour,
             weight=weight,
-            opacity=1.0,
+            opacity=opacity,
             dash_array=dash or None,
             line_cap="butt",
             interactive=False,

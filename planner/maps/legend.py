@@ -36,6 +36,8 @@ def legend_html(
     )
     rows.append('<div><span class="refill">A8 +90 gal</span> refill stop</div>')
     rows.append('<div><span class="site">YARD</span> yard or water point</div>')
+    if any(stop.done for _, _, truck_plan in looks for stop in truck_plan.stops):
+        rows.append("<div>faint way: driven before the day was planned again</div>")
     if held:
         rows.append('<div><span class="off">H</span> order held by a rule</div>')
     if unserved:

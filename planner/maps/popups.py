@@ -28,7 +28,7 @@ def visit_popup(day: Day, truck: str, stop: Stop, streets: str) -> str:
         rows += [f"<b>{html_text(address_text(at))}</b>", html_text(at.customer)]
     rows.append(
         f"{clock_text(stop.arrive_min)}: work {clock_text(stop.begin_min)} to "
-        f"{clock_text(stop.leave_min)}"
+        f"{clock_text(stop.leave_min)}{', done' if stop.done else ''}"
     )
     for work in stop.orders:
         name = html_text(mix_text(day, work.mix_id))
@@ -49,7 +49,8 @@ def refill_popup(day: Day, truck: str, stop: Stop, streets: str) -> str:
     rows = [
         f"<b>{html_text(truck)}, refill at stop {stop.seq}</b>",
         html_text(site_name(day, stop.place_id)),
-        f"{clock_text(stop.begin_min)} to {clock_text(stop.leave_min)}",
+        f"{clock_text(stop.begin_min)} to {clock_text(stop.leave_min)}"
+        f"{', done' if stop.done else ''}",
     ]
     for fill in stop.fills:
         rows.append(
