@@ -248,7 +248,7 @@ def test_what_is_recorded_of_the_day_is_done(workbook: Path, earlier: Path) -> N
 def test_the_papers_say_what_changed_and_what_is_on_board(workbook: Path, earlier: Path) -> None:
     words = ("--at", "7:50", "--skip", "1004", "--open", "1006,1007")
     result = again(workbook, earlier, *words)
-    assert "Planned again at 7:50 AM: 1 orders were done by then" in result.stdout
+    assert "Planned again at 7:50 AM: done by then 1, changed since " in result.stdout
     folder = earlier.parents[1] / "noon"
     packet = (folder / "truck-truck-1.html").read_text(encoding="utf-8")
     assert "Planned again at 7:50 AM: Truck truck-1 Big truck" in packet

@@ -88,8 +88,8 @@ def _again(planned: PlannedDay) -> list[str]:
     tell = sum(row.change.tell for row in rows)
     lines = [
         "",
-        f"Planned again at {clock_text(again.at_min)}: {done} orders were done by then; "
-        f"{len(rows)} others changed, {tell} customers must be told.",
+        f"Planned again at {clock_text(again.at_min)}: done by then {done}, changed since "
+        f"{len(rows)}, customers to be told {tell}.",
     ]
     for row in rows[:CHANGES_SHOWN]:
         was, now = row.change.was_min, row.change.begin_min
