@@ -8,7 +8,7 @@ order out. So making the room and planning again from the same plan serves the o
 from __future__ import annotations
 
 import copy
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from itertools import combinations
 from math import ceil, floor, inf
@@ -125,17 +125,22 @@ def put_found(draft: Draft, found: Found) -> None:
     draft.put(found.row, list(found.stops), draft.costs[found.row] + found.more)
 
 
-def rooms(draft: Draft, order: int) -> list[Found]:
+Stands = Callable[[int, Found], bool]
+"""Whether a room for the order in a row keeps the limits that trucks share, too."""
+
+
+def rooms(draft: Draft, order: int, stands: Stands) -> list[Found]:
     """What would make room, the smallest of each kind, simple kinds first."""
     for offers in OFFERS:
         found = [
             room
             for row, base, rules in offers(draft, order)
             for room in _smallest(draft, order, row, base, rules)
+            if stands(order, room)
         ]
         if found:
             break
-    found += one_more_truck(draft, order)
+    found += one_more_truck(draft, order, stands)
     best: dict[tuple[str, ...], Found] = {}
     for one in found:
         kind = one.room.kind
@@ -149,7 +154,7 @@ def rooms(draft: Draft, order: int) -> list[Found]:
     return sorted(least, key=lambda one: (len(one.room.kind), *one.room.kind))
 
 
-def one_more_truck(draft: Draft, order: int) -> list[Found]:
+def one_more_truck(draft: Draft, order: int, stands: Stands) -> list[Found]:
     """One more truck like one of the fleet that has the order as its only one; the cheapest."""
     best: Found | None = None
     task = draft.tables.problem.orders[order]
@@ -160,7 +165,7 @@ def one_more_truck(draft: Draft, order: int) -> list[Found]:
         for loading in most_of_mix(truck, task, set())[:LOADINGS_ASKED]:
             room = Room(truck.truck_id, one_more=True, loading=loading)
             found = insertion_with(draft, order, row, room, under)
-            if found is not None:
+            if found is not None and stands(order, found):
                 best, under = found, found.more
     return [] if best is None else [best]
 

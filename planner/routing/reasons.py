@@ -6,14 +6,22 @@ would a truck loaded for it leave out instead, and what would let it into the da
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from math import floor, inf
 
 from planner.day.clock import clock_text
 from planner.routing.draft import Draft
 from planner.routing.evaluate import TruckDay, full_walk
-from planner.routing.find_room import FREE, Found, as_planned, day_with, one_more_truck, rooms
+from planner.routing.find_room import (
+    FREE,
+    Found,
+    Stands,
+    as_planned,
+    day_with,
+    one_more_truck,
+    rooms,
+)
 from planner.routing.improve import loaded_for
 from planner.routing.problem import Loading, OrderTask, TruckSpec
 from planner.routing.refills import place_refills
@@ -63,7 +71,7 @@ def reasons(draft: Draft) -> dict[str, tuple[str, str]]:
 def explained(
     draft: Draft,
     rows: Iterable[int] | None = None,
-    stands: Callable[[int, Found], bool] = lambda order, found: True,
+    stands: Stands = lambda order, found: True,
 ) -> dict[str, Reason]:
     """The reason for every unserved order of a draft (or those in `rows`), by order id. Each room
     that is named was built beside the draft: it serves the order and all that the draft serves.
@@ -81,8 +89,8 @@ def explained(
         )
         found: tuple[Found, ...] = ()
         if code != "PRICE":
-            looked = rooms(draft, row) if in_detail else one_more_truck(draft, row)
-            found = tuple(one for one in looked if stands(row, one))
+            look = rooms if in_detail else one_more_truck
+            found = tuple(look(draft, row, stands))
             found = (
                 *[one for one in found if not one.room.one_more][: HINTS - 1],
                 *[one for one in found if one.room.one_more],
