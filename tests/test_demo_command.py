@@ -8,7 +8,8 @@ import pytest
 from click.testing import CliRunner
 
 from planner.cli import comparing
-from planner.cli.demo import DEMO_SEASON, SEASON_FLEETS, command
+from planner.cli.demo import DEMO_SEASON, SEASON_FLEETS
+from planner.cli.main import main
 
 
 @pytest.fixture
@@ -25,7 +26,7 @@ def asked(monkeypatch: pytest.MonkeyPatch) -> list[tuple[comparing.Asked, Path]]
 
 
 def test_season_compares_its_three_fleets(asked: list[tuple[comparing.Asked, Path]]) -> None:
-    done = CliRunner().invoke(command, ["--season"])
+    done = CliRunner().invoke(main, ["demo", "--season"])
     assert done.exit_code == 0, done.output
     ((what, out),) = asked
     assert out == Path("out/season")
@@ -38,8 +39,8 @@ def test_season_compares_its_three_fleets(asked: list[tuple[comparing.Asked, Pat
 
 
 def test_season_takes_what_was_asked_for(asked: list[tuple[comparing.Asked, Path]]) -> None:
-    told = ["--season", "--engine", "ortools", "--effort", "7", "--seed", "3", "--out", "spring"]
-    assert CliRunner().invoke(command, told).exit_code == 0
+    told = ["--engine", "ortools", "--effort", "7", "--seed", "3", "--out", "spring"]
+    assert CliRunner().invoke(main, ["demo", "--season", *told]).exit_code == 0
     ((what, out),) = asked
     assert out == Path("spring")
     request = what.request()
@@ -47,7 +48,7 @@ def test_season_takes_what_was_asked_for(asked: list[tuple[comparing.Asked, Path
 
 
 def test_fleets_are_not_compared_by_the_clock(asked: list[tuple[comparing.Asked, Path]]) -> None:
-    done = CliRunner().invoke(command, ["--season", "--seconds", "5"])
+    done = CliRunner().invoke(main, ["demo", "--season", "--seconds", "5"])
     assert done.exit_code == 2
     assert "give --effort" in done.output
     assert not asked
