@@ -148,7 +148,7 @@ def test_ctrl_c_keeps_what_is_done_and_resume_gives_the_same_bytes(
     assert planner(*words, "--out", tmp_path / "whole").exit_code == 0
     monkeypatch.setenv("PLANNER_CACHE_DIR", str(tmp_path / "other"))
     out = tmp_path / "fleets"
-    code, shown = interrupted([*words, "--out", str(out)], "2 of 18 days")
+    code, shown = interrupted([*words, "--out", str(out)], "2 of 18 plans")
     assert code == 130, shown
     assert "--resume goes on" in shown
     assert "Traceback" not in shown

@@ -189,7 +189,7 @@ class _Told:
         self.done, self.in_all = done, in_all
         if done == before:
             self._begun = time.monotonic()
-        text = f"{done} of {in_all} days planned"
+        text = f"{done} of {in_all} plans made"
         if before < done < in_all:
             each_s = (time.monotonic() - self._begun) / (done - before)
             text += f", about {_time_text(each_s * (in_all - done))} left"
@@ -200,7 +200,7 @@ class _Told:
     def interrupted(self) -> str:
         """What a person should know who stopped it."""
         return (
-            f"Stopped. {self.done} of {self.in_all} days are planned and kept; none written.\n"
+            f"Stopped. {self.done} of {self.in_all} plans are made and kept; no file is written.\n"
             "The same command with only WORKBOOK, --out and --resume goes on."
         )
 

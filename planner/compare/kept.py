@@ -18,7 +18,7 @@ from planner.roads.cache import cache_folder
 
 FORMAT: Final = "lawn spray day planner compared day 1"
 FILES_KEPT: Final = 50_000
-"""About 10 kB each; the oldest beyond these are thrown away."""
+"""About 6 kB each; the oldest beyond these are thrown away."""
 
 NOT_PLANNING: Final = ("cli", "papers", "maps", "exports", "records", "compare")
 """Rooms whose code changes no plan; of the last, these files do:"""
