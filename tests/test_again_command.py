@@ -276,3 +276,26 @@ def test_machines_read_what_changed(workbook: Path, earlier: Path) -> None:
     assert moved["1004"]["kind"] == "moved"
     assert (moved["1004"]["was_truck"], moved["1004"]["truck_id"]) == ("truck-1", "truck-2")
     assert (moved["1005"]["kind"], moved["1005"]["tell"]) == ("not today", True)
+
+
+def test_the_wind_comes_up(workbook: Path, earlier: Path) -> None:
+    """From eight o'clock on it blows at 25 mph: what has a limit waits, what is done stays done."""
+    file = workbook / "weather.csv"
+    header, *rows = file.read_text(encoding="utf-8").splitlines()
+    columns = header.split(",")
+    hour, wind, gust = (columns.index(name) for name in ("hour", "wind_mph", "gust_mph"))
+    changed = [header]
+    for row in rows:
+        cells = row.split(",")
+        if cells[hour].isdigit() and int(cells[hour]) >= 8:
+            cells[wind], cells[gust] = "25", "25"
+        changed.append(",".join(cells))
+    file.write_text("\n".join(changed) + "\n", encoding="utf-8")
+    assert again(workbook, earlier, "--at", "7:50").exit_code == 3
+    noon = earlier.parents[1] / "noon" / "plan.json"
+    after = read(noon)
+    assert orders(after, done=True)["truck-1"] == ["1001", "1006", "1007"]
+    waiting = {row["order_id"] for row in after["held"] + after["unserved"]}
+    # The weed mix has a label with a wind limit.
+    assert {"1003", "1005"} <= waiting
+    assert clean(planner("audit", noon, workbook)).exit_code == 0

@@ -101,6 +101,29 @@ def test_a_day_is_planned_again_and_again(seed: int) -> None:
         assert list(after.stops[: len(done)]) == done
 
 
+@pytest.mark.parametrize("seed", range(12, 84, 12))
+def test_pinned_orders_stay_on_their_truck_or_lose_their_pin(seed: int) -> None:
+    day, plan = planned(seed)
+    truck_of = {
+        work.order_id: truck.truck_id
+        for truck in plan.trucks
+        for stop in truck.stops
+        for work in stop.orders
+    }
+    plan = as_filed(replace(plan, pinned=tuple(truck_of)))
+    down = next(truck.truck_id for truck in plan.trucks if truck.stops)
+    now, again = planned_again(day, plan, Said(600.0, down=(down,)))
+    assert [str(row) for row in audit(again, now, straight_travel(now))] == []
+    for truck in again.trucks:
+        for work in (work for stop in truck.stops for work in stop.orders):
+            free = truck_of.get(work.order_id, down) == down
+            assert free or truck_of[work.order_id] == truck.truck_id
+            if work.order_id in truck_of:
+                assert (work.order_id in again.pinned) == (
+                    truck_of[work.order_id] == truck.truck_id
+                )
+
+
 @pytest.mark.parametrize("seed", range(230, 236))
 def test_the_other_engine_plans_the_rest(seed: int) -> None:
     day, plan = planned(seed)

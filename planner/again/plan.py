@@ -14,6 +14,7 @@ from planner.again.take_over import (
     kept_trucks,
     orders_changed,
     rest_of,
+    still_pinned,
     take_over,
     told_windows,
 )
@@ -100,7 +101,7 @@ def rest_planned(
     progress(1.0, "writing the schedule")
     # A truck that has not left departs when its shift begins in the rest of the day.
     trucks = day.workbook.trucks | rest.workbook.trucks
-    return make_plan(
+    plan = make_plan(
         replace(day, workbook=replace(day.workbook, trucks=trucks)),
         kitchen,
         windows,
@@ -108,8 +109,9 @@ def rest_planned(
         answer,
         travel_by_truck,
         replace(origin, engine=solver.name),
-        MadeAgain(taken.again, taken.underway, taken.pinned),
+        MadeAgain(taken.again, taken.underway),
     )
+    return replace(plan, pinned=still_pinned(taken, plan))
 
 
 def _sent_home(answer: Answer) -> Answer:

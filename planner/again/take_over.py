@@ -20,7 +20,7 @@ from planner.roads.travel import Travel
 @dataclass(frozen=True)
 class TakenOver:
     """What a plan made again begins with. underway: trucks that are out; done: orders; again: what
-    plan.json keeps of it; pinned: open orders that a person gave to their truck for good."""
+    plan.json keeps of it; pinned: orders that a person gave to their truck for good."""
 
     again: Again
     underway: dict[str, Underway]
@@ -95,8 +95,7 @@ def take_over(
     problems += already_done(said, done_orders)
     if problems:
         raise AgainError(problems)
-    pinned = tuple(name for name in earlier.pinned if name not in done_orders)
-    return TakenOver(again, underway, done_orders, pinned)
+    return TakenOver(again, underway, done_orders, earlier.pinned)
 
 
 def told_windows(day: Day, taken: TakenOver) -> dict[str, Window]:
@@ -116,6 +115,19 @@ def kept_trucks(taken: TakenOver) -> dict[str, str]:
         for row in taken.again.before
         if row.truck_id and row.order_id not in taken.done
     }
+
+
+def still_pinned(taken: TakenOver, plan: Plan) -> tuple[str, ...]:
+    """Pinned orders that the plan made again leaves on their truck. A pin to a truck that is down
+    has ended."""
+    before = {row.order_id: row.truck_id for row in taken.again.before}
+    now = {
+        work.order_id: truck.truck_id
+        for truck in plan.trucks
+        for stop in truck.stops
+        for work in stop.orders
+    }
+    return tuple(name for name in taken.pinned if name in now and now[name] == before[name])
 
 
 def rest_of(day: Day, taken: TakenOver) -> Day:

@@ -38,12 +38,10 @@ class Origin:
 
 @dataclass(frozen=True)
 class MadeAgain:
-    """What a plan that is made again takes over. underway: trucks that are out already; pinned:
-    orders that stay on their truck for good."""
+    """What a plan that is made again takes over. underway: trucks that are out already."""
 
     what: Again
     underway: Mapping[str, Underway]
-    pinned: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -98,7 +96,6 @@ def make_plan(
         held=held,
         unserved=unserved,
         totals=DayTotals(sums, len(unserved), len(held)),
-        pinned=() if made_again is None else made_again.pinned,
         again=None if made_again is None else made_again.what,
     )
 
