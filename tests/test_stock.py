@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 
 from planner.again.said import Said
+from planner.day.clock import Window
 from planner.day.day import Day, day_of
 from planner.mixing.recipes import recipes
 from planner.mixing.stock import stock_base, stock_limits
@@ -111,6 +112,15 @@ def test_a_day_short_of_a_product(engine: str) -> None:
 def test_nothing_in_the_store() -> None:
     plan = plan_random(stocked(small_day(), urea="0 lb"))
     assert codes(plan) == {"O2": "STORE", "O5": "STORE", "O7": "STORE"}
+
+
+def test_an_order_that_could_not_be_done_anyway_says_so() -> None:
+    """O6 may be done until 7:32 AM only; nobody would be there, whatever the store holds."""
+    day = stocked(small_day(), **{"three-way": "36 fl oz"})
+    orders = dict(day.workbook.orders)
+    orders["O6"] = replace(orders["O6"], windows=(Window(400.0, 452.0),), priority=3)
+    day = day_of(replace(day.workbook, orders=orders), day.date)
+    assert codes(plan_random(day))["O6"] == "WINDOW"
 
 
 def test_plenty_changes_nothing() -> None:

@@ -81,8 +81,7 @@ def explained(
     for asked, row in enumerate(draft.unserved if rows is None else rows):
         in_detail = asked < FULL_ASKED
         code, text = (
-            _no_truck(draft, orders[row])
-            or _not_even_alone(draft, row)
+            hopeless(draft, row)
             or _too_dear(draft, row, in_detail=in_detail)
             or _not_loaded(draft, row, in_detail=in_detail)
             or ("FULL", "the day is full")
@@ -98,6 +97,11 @@ def explained(
             text += "; " + _rooms_text(draft, row, found)
         given[orders[row].order_id] = Reason(code, text, found)
     return given
+
+
+def hopeless(draft: Draft, row: int) -> tuple[str, str] | None:
+    """Code and words for an order that no truck could do if it did nothing else."""
+    return _no_truck(draft, draft.tables.problem.orders[row]) or _not_even_alone(draft, row)
 
 
 def _rooms_text(draft: Draft, row: int, found: tuple[Found, ...]) -> str:
