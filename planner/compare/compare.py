@@ -11,10 +11,10 @@ from typing import Final
 
 import planner
 from planner.compare.assumptions import assumptions
-from planner.compare.days import RECORDS, Season, season_of_orders, season_of_records
+from planner.compare.days import ORDERS, RECORDS, Season, season_of_orders, season_of_records
 from planner.compare.fleets import Fleet, read_fleets
 from planner.compare.kept import KeptResults, planning_version
-from planner.compare.model import PRESENT, Comparison, DayResult
+from planner.compare.model import Comparison, DayResult
 from planner.compare.money import Running, money_of
 from planner.compare.rank import ranked
 from planner.compare.results import fault_result
@@ -47,7 +47,7 @@ class Request:
     last: dt.date | None = None
     folders: Mapping[str, Path] = field(default_factory=lambda: MappingProxyType({}))
     sweeps: tuple[str, ...] = ()
-    source: str = "orders"
+    source: str = ORDERS
     engine: str = DEFAULT_ENGINE
     count: int = DEFAULT_COUNT
     seed: int = 1
@@ -209,16 +209,3 @@ def reckon(prepared: Prepared, results: Sequence[DayResult]) -> Comparison:
         assumptions=assumptions(prepared.season, request.count, spread, len(dates)),
         notes=(*prepared.season.notes, *prepared.ways.notes),
     )
-
-
-__all__ = [
-    "PRESENT",
-    "NoDays",
-    "Prepared",
-    "Request",
-    "Told",
-    "compare",
-    "prepare",
-    "reckon",
-    "wanted_of",
-]

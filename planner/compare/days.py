@@ -18,7 +18,7 @@ from planner.records.store import Event, Store
 
 ORDERS: Final = "orders"
 RECORDS: Final = "records"
-SOURCES: Final = (ORDERS, RECORDS)
+"""Sources of days: the dates of the orders, or what was recorded."""
 
 NO_SOURCE: Final = Source({}, {})
 
