@@ -9,10 +9,13 @@ from __future__ import annotations
 import math
 import random
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
+from planner.compare.compare import Request, compare, prepare
 from planner.compare.fleets import Fleet
+from planner.compare.kept import KeptResults
 from planner.compare.model import DayResult, Difference
 from planner.compare.money import Running, money_of, payback_years
 from planner.compare.prices import FleetPrices, TruckPrices
@@ -20,6 +23,7 @@ from planner.compare.spread import difference, own_spread, spread_of, stat
 from planner.plan.model import NotDone
 from planner.plan.totals import NOTHING
 from tests.days import compartment, line, truck
+from tests.seasons import season_folder
 
 
 def day(date: str, cost: float, *left_out: str, fleet: str = "a", seed: int = 1) -> DayResult:
@@ -163,3 +167,23 @@ def test_equal_fleets_are_ties_in_19_of_20_comparisons() -> None:
         one, other = ([plans[fleet, date, 1] for date in days] for fleet in "ab")
         found += not difference(one, other, spread_of(samples)).figures["cost"].tie
     assert 0.03 < found / trials < 0.07, found / trials
+
+
+def test_a_fleet_without_a_day_to_compare_does_not_change_how_the_others_are_ranked(
+    tmp_path: Path,
+) -> None:
+    """Prices are told of all trucks; gallons=5% leaves something out every day."""
+    folder = season_folder(tmp_path / "office")
+    (folder / "fleet.toml").write_text(
+        "working_days = 100\n[each_truck]\npurchase = 50000\nlife_years = 10\n", encoding="utf-8"
+    )
+    request = Request(
+        folder, engine="nearest-fit", count=1, seeds=1, sweeps=("trucks=1", "gallons=5%")
+    )
+    found = compare(
+        prepare(request), lambda _done, _before, _all: None, jobs=1, kept=KeptResults(tmp_path)
+    )
+    assert found.fleet("gallons=5%").rank is None
+    assert "not ranked" in found.fleet("gallons=5%").rank_words
+    assert {found.fleet(name).rank for name in ("present", "trucks=1")} == {1, 2}
+    assert "by yearly cost" in found.fleet("present").rank_words

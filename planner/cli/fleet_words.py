@@ -24,11 +24,11 @@ def summary(comparison: Comparison, folder: Path) -> str:
     width = max(5, *(len(fleet.name) for fleet in fleets))
     days = len(comparison.dates)
     lines = [
-        f"{comparison.company}: {len(fleets)} fleets on {days} days, {comparison.dates[0]} to "
-        f"{comparison.dates[-1]} ({comparison.engine}, {comparison.effort}, seed "
-        f"{comparison.seed})",
+        f"{comparison.company}: {_count(len(fleets), 'fleet')} on {_count(days, 'day')}, "
+        f"{comparison.dates[0]} to {comparison.dates[-1]} ({comparison.engine}, "
+        f"{comparison.effort}, seed {comparison.seed})",
         "",
-        f"place  {'fleet':<{width}}  a day: cost  against present     hours  overtime  miles  "
+        f"place  {'fleet':<{width}}  a day: cost    against present     hours  overtime  miles  "
         "refills  trucks most  days it cannot serve",
         *(_line(comparison, fleet, width) for fleet in fleets),
     ]
@@ -55,7 +55,7 @@ def _line(comparison: Comparison, fleet: FleetResult, width: int) -> str:
     return (
         f"{place:>5}  {fleet.name:<{width}}"
         f"{comparison.currency + format(stats['cost'].mean, ',.0f'):>13}"
-        f"{_against(comparison, fleet):>17}"
+        f"{_against(comparison, fleet):>19}"
         f"{stats['paid_min'].mean / 60:>10.1f}{stats['overtime_min'].mean / 60:>10.1f}"
         f"{stats['drive_miles'].mean:>7.0f}{stats['refills'].mean:>9.1f}"
         f"{stats['trucks_out'].worst:>13.0f}"
@@ -117,7 +117,7 @@ def _binding(fleet: FleetResult) -> Iterator[str]:
         yield f"  days on which a compartment was too small for one fill: {', '.join(bound)}"
     heavy = [
         f"{truck.truck_id} {truck.heaviest_lb:,.0f} of {truck.gvwr_lb:,.0f} lb"
-        + (f", bound on {truck.bound_days} days" if truck.bound_days else "")
+        + (f", bound on {_count(truck.bound_days, 'day')}" if truck.bound_days else "")
         for truck in fleet.trucks
         if truck.days_out
     ]
@@ -144,7 +144,10 @@ def _money(fleet: FleetResult, currency: str) -> Iterator[str]:
     if saving is not None and money.to_buy is not None:
         years = (money.payback_years, money.payback_low_years, money.payback_high_years)
         saves = f"saves {text(saving)}" if saving >= 0 else f"costs {text(-saving)} more"
-        line = f"  changing over now: {text(money.to_buy)} to pay, {saves} a year to run and insure"
+        pay = f"{text(money.to_buy)} to pay" if money.to_buy > 0 else "no truck to buy"
+        if money.to_buy < 0:
+            pay = f"frees {text(-money.to_buy)}"
+        line = f"  changing over now: {pay}, {saves} a year to run and insure"
         line += f": {_payback(*years)}"
         if saving > 0 and money.break_even_purchase is not None:
             line += f"; it pays up to {text(money.break_even_purchase)}"
@@ -160,7 +163,7 @@ def _payback(years: float | None, low: float | None, high: float | None) -> str:
     if years is None and low is None:
         return "never pays back"
     if years == low == high == 0:
-        return "nothing to pay back"
+        return "pays at once"
     if years is None:
         return f"never pays back ({text(low)} at best)"
     return f"pays back in {text(years)} ({text(low)} to {text(high)})"
@@ -182,3 +185,7 @@ def _named(dates: tuple[str, ...] | list[str]) -> str:
     named = ", ".join(dates[:MOST_NAMED])
     more = len(dates) - MOST_NAMED
     return named + (f" and {more} more days" if more > 0 else "")
+
+
+def _count(number: int, noun: str) -> str:
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"

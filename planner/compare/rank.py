@@ -19,7 +19,10 @@ def ranked(fleets: Sequence[FleetResult], differences: Differences) -> tuple[Fle
     the best of them by no more than the planner's own spread share its place. differences: every
     pair (fleet, base); the first fleet is the present one.
     """
-    with_ownership = all(fleet.money.yearly is not None for fleet in fleets)
+    comparable = [
+        fleet for fleet in fleets if _cost(fleet, fleets[0], differences, False) is not None
+    ]
+    with_ownership = all(fleet.money.yearly is not None for fleet in comparable)
     costs = {fleet.name: _cost(fleet, fleets[0], differences, with_ownership) for fleet in fleets}
     in_order = sorted(
         (fleet for fleet in fleets if costs[fleet.name] is not None),
