@@ -148,6 +148,26 @@ def test_a_truck_that_is_down_drives_home() -> None:
     assert plan.trucks[0].stops[-1].arrive_min == 479.0
 
 
+def test_a_crew_that_is_home_goes_out_again_when_it_is_named() -> None:
+    """Home at 494.53 with O1 and O2 done; O3 (8 gal WEED) is left, 0.94 gal of WEED on board."""
+    assert rest_of(small(), taken(500.0)).workbook.trucks == {}
+    state = taken(500.0, free_min={"T1": 510.0})
+    standing = state.underway["T1"].standing
+    assert (standing.place_id, standing.free_min) == ("Y1", 510.0)
+    day, plan = planned(state, StopRef(StopKind.REFILL, "Y1"), order("O3"))
+    kinds = [stop.kind for stop in plan.trucks[0].stops]
+    assert kinds == ["depart", "visit", "visit", "return", "refill", "visit", "return"]
+    refill, visit = plan.trucks[0].stops[4:6]
+    # The hose holds FEED: 8 x 1.05 + 3.06 - 0.94 = 10.52, so 11 gal; 5 min and 11 at 10 a minute.
+    assert refill.fills[0].gal == 11.0
+    assert (refill.arrive_min, refill.leave_min) == (510.0, pytest.approx(516.1))
+    assert visit.arrive_min == pytest.approx(524.1)
+    assert [str(row) for row in audit(plan, day, TRAVEL)] == []
+    # Nothing for it after all: its day stays as it was.
+    _, idle = planned(state)
+    assert [stop.done for stop in idle.trucks[0].stops] == [True] * 4
+
+
 def test_at_six_a_filled_truck_keeps_its_load() -> None:
     state = taken(360.0, filled=True).underway["T1"]
     assert [stop.kind for stop in state.done] == ["depart"]

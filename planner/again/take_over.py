@@ -33,7 +33,8 @@ class TakenOver:
         for truck_id, truck in day.workbook.trucks.items():
             free = max(self.again.at_min, self.again.free_min.get(truck_id, 0.0))
             out = self.underway.get(truck_id)
-            if truck_id in self.again.down or (out is not None and out.home):
+            home = out is not None and out.home and truck_id not in self.again.free_min
+            if truck_id in self.again.down or home:
                 continue
             if out is not None:
                 found[truck_id] = out.standing.free_min

@@ -145,7 +145,7 @@ def _rest_plan(
     truck = sources.day.workbook.trucks[truck_id]
     planned, standing = underway.planned, underway.standing
     stops, end_gal = underway.done, standing.level_gal
-    if not underway.home:
+    if not underway.home or (answer is not None and answer.stops):
         stops, end_gal = schedule_rest(
             sources.day,
             sources.recipes,

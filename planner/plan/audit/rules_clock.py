@@ -47,6 +47,9 @@ def check_ends_of_the_day(case: TruckCase) -> Iterator[Violation]:
     for row, stop in enumerate(stops):
         if stop.kind not in KINDS:
             yield case.found("STOP-KIND", row, f"'{stop.kind}' is no kind of stop")
+        elif stop.kind == "return" and stop.done:
+            # It was home when the office sent it out again.
+            continue
         elif stop.kind in ("depart", "return") and 0 < row < len(stops) - 1:
             yield case.found("STOP-ENDS", row, f"a {stop.kind} in the middle of the day")
 
