@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from math import ceil
 
 import pytest
 
-from planner.day.clock import Window
+from planner.day.clock import Window, clock_text
 from planner.routing.engines import engine_named
 from planner.routing.evaluate import DayTables, TruckDay, full_walk
 from planner.routing.problem import (
@@ -177,3 +178,22 @@ def test_a_truck_that_is_out_gets_no_other_hose_loading_or_compartment() -> None
     assert words.endswith("what would make room: 2 equal orders instead of one on truck T1")
     _, words = reason(replace(ORDER, hose_run_ft=900.0), out)
     assert words.endswith("nothing that was tried would make room for it")
+
+
+def test_a_window_is_no_wider_than_it_must_be() -> None:
+    """A one-way street makes the lawn cheaper to reach from the rival's than from the yard; as the
+    first of the day it asks for the shorter window."""
+    early = replace(ORDER, windows=(Window(400.0, 452.0),), place=1)
+    far = rival(gal=20.0, place=BASE.orders[1].place)
+    drive_min = BASE.drive_min.copy()
+    drive_min[0, 0, 1] += 10.0
+    problem = replace(BASE, trucks=(TRUCK,), orders=(far, early), drive_min=drive_min)
+    free = replace(problem, orders=(far, replace(early, windows=None)))
+    day = TruckDay(DayTables(free), 0, TRUCK.loadings[0])
+    first, last = full_walk(day, [1, 0]), full_walk(day, [0, 1])
+    assert last.cost < first.cost
+    assert first.timings[0].leave_min < last.timings[1].leave_min - 5.0
+    engine = engine_named("nearest-fit")
+    answer = engine.solve(problem, Effort(count=1), 1, lambda share, text: None)
+    until = clock_text(ceil(first.timings[0].leave_min / 5.0) * 5.0)
+    assert f"a window until {until} on truck T1" in answer.unserved["X"][1]

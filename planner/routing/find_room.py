@@ -187,13 +187,34 @@ def _smallest(
     for count in range(1, len(rules) + 1):
         any_found = False
         for some in combinations(rules, count):
-            loose = insertion_with(draft, order, row, _free(base, some), under)
-            exact = None if loose is None else _held_to_need(draft, order, base, loose, under)
-            if exact is not None:
-                any_found = True
-                yield exact
+            free = _free(base, some)
+            loose = [insertion_with(draft, order, row, free, under)]
+            if WINDOW in some and base.loading is None:
+                loose.append(_nearest_in_time(draft, order, row, free, under))
+            for one in loose:
+                exact = None if one is None else _held_to_need(draft, order, base, one, under)
+                if exact is not None:
+                    any_found = True
+                    yield exact
         if any_found:
             return
+
+
+def _nearest_in_time(draft: Draft, order: int, row: int, room: Room, under: float) -> Found | None:
+    """As insertion_with, at the place of the stop order that asks for the least of a window."""
+    day = day_with(draft, order, row, room)
+    known = draft.tables.problem.orders[order].windows or ()
+    best: tuple[float, Found] | None = None
+    for at in range(len(draft.stops[row]) + 1):
+        stops = [*draft.stops[row][:at], order, *draft.stops[row][at:]]
+        walk = full_walk(day, stops)
+        more = walk.cost - draft.costs[row]
+        if more < under:
+            timing = walk.timings[at]
+            wider = _wider(_window(known, timing.begin_min, timing.leave_min), known)
+            if best is None or wider < best[0]:
+                best = wider, Found(room, row, tuple(stops), more)
+    return None if best is None else best[1]
 
 
 def _may_bind(draft: Draft, order: int, rule: str) -> bool:
@@ -260,18 +281,22 @@ def _pounds(draft: Draft, order: int, row: int, room: Room, stops: list[int]) ->
     return ceil(most / STEP_LB) * STEP_LB if most > MOST_LB / 2.0**WEIGHT_ROUNDS else 0.0
 
 
+def _wider(window: Window | None, known: tuple[Window, ...]) -> float:
+    """Minutes that a window adds to those that an order has."""
+    if window is None:
+        return 0.0
+    covered = sum(
+        old.close_min - old.open_min
+        for old in known
+        if window.open_min <= old.open_min and old.close_min <= window.close_min
+    )
+    return window.close_min - window.open_min - covered
+
+
 def _size(found: Found, draft: Draft, order: int) -> tuple[float, float]:
     """How large a room of one kind is, and its money."""
     room = found.room
-    wider = 0.0
-    if room.window is not None:
-        known = draft.tables.problem.orders[order].windows or ()
-        covered = sum(
-            window.close_min - window.open_min
-            for window in known
-            if room.window.open_min <= window.open_min and window.close_min <= room.window.close_min
-        )
-        wider = room.window.close_min - room.window.open_min - covered
+    wider = _wider(room.window, draft.tables.problem.orders[order].windows or ())
     gal = 0.0 if room.compartment is None else room.compartment[1]
     hose_ft = 0.0 if room.hose is None else room.hose[1]
     return (
