@@ -50,7 +50,7 @@ def nearest_fit(tables: DayTables) -> Draft:
     return draft
 
 
-def largest_need_first(problem: RoutingProblem) -> list[Loading]:
+def largest_need_first(problem: RoutingProblem, tankfuls: float = TANKS_A_DAY) -> list[Loading]:
     """A loading per truck, truck by truck: the one that can spray the most worth of the orders
     that the trucks before it leave. Worth is price, so a small mix that nobody carries yet is not
     forgotten for the gallons of the large ones."""
@@ -62,25 +62,29 @@ def largest_need_first(problem: RoutingProblem) -> list[Loading]:
             continue
         best = max(
             range(len(truck.loadings)),
-            key=lambda row: (_worth(problem, truck, truck.loadings[row], left)[0], -row),
+            key=lambda row: (_worth(problem, truck, truck.loadings[row], left, tankfuls)[0], -row),
         )
         loading = truck.loadings[best]
-        _, left = _worth(problem, truck, loading, left)
+        _, left = _worth(problem, truck, loading, left, tankfuls)
         chosen.append(loading)
     return chosen
 
 
 def _worth(
-    problem: RoutingProblem, truck: TruckSpec, loading: Loading, left: list[float]
+    problem: RoutingProblem,
+    truck: TruckSpec,
+    loading: Loading,
+    left: list[float],
+    tankfuls: float,
 ) -> tuple[float, list[float]]:
-    """Price of the gallons that two tankfuls of each mix can spray, and what is then left of each
-    order. Of the minutes of cleaning the pay is taken off."""
+    """Price of the gallons that so many tankfuls of each mix can spray, and what is then left of
+    each order. Of the minutes of cleaning the pay is taken off."""
     can_spray: dict[str, float] = {}
     hose_ft: dict[str, float] = {}
     lines = {line.line_id: line for line in truck.lines}
     for part, mix_id in zip(truck.compartments, loading.mix_of, strict=True):
         if mix_id is not None:
-            usable = TANKS_A_DAY * (part.capacity_gal - part.heel_gal)
+            usable = tankfuls * (part.capacity_gal - part.heel_gal)
             can_spray[mix_id] = can_spray.get(mix_id, 0.0) + usable
             hose_ft[mix_id] = lines[part.line_id].hose_ft
     worth = -loading.cleaning_min * truck.pay_per_min

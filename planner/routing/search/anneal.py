@@ -20,6 +20,8 @@ from planner.routing.search.work import Work
 TIDY_MAY_SAVE = 1.0
 """Refills are put anew only on plans that are accepted or nearly: within the mean cost of so many
 orders."""
+NEW_ORDERS_LOOKED = 30
+"""Random orders among which one is looked for that a newly loaded truck can do."""
 NEAR_LOADINGS = 8
 """A random other loading is the best of none, or one among these best guesses, half of the time."""
 
@@ -104,9 +106,10 @@ def anneal(
         heat = hot * (cold / hot) ** (step / steps)
         for truck in range(trucks):
             hand.truck[truck, c.TOUCHED] = hand.truck[truck, c.UNTIDY] = False
+        centre = c.NONE
         if reload_chance > 0.0 and np.random.random() < reload_chance:
-            _reload_some(day, work, trial, hand)
-        ruin(day, work, trial, hand)
+            centre = _reload_some(day, work, trial, hand)
+        ruin(day, work, trial, hand, centre)
         recreate(day, work, trial, hand)
         cost = _total_of(day, trial, hand)
         limit = now_cost - heat * math.log(max(1e-300, np.random.random()))
@@ -149,24 +152,34 @@ def _keep_best(source: State, best: State) -> None:
 
 
 @merged
-def _reload_some(day: DayNumbers, work: Work, state: State, hand: Hand) -> None:
+def _reload_some(day: DayNumbers, work: Work, state: State, hand: Hand) -> int:
     """Another loading for one truck; when orders are absent, half of the time one that can do one
-    of them."""
+    of them. Returns an order that the truck can do now and could not before, -1 = none was seen:
+    what lies around it must be offered anew, or the loading is judged without what it is for."""
     trucks = state.truck.shape[0]
-    truck = np.random.randint(trucks)
+    truck, wanted, load = np.random.randint(trucks), c.NONE, c.NONE
     if not hand.truck[truck, c.ACTIVE] or day.truck_at[truck, c.LOADS] < 2:
-        return
+        return -1
+    before = state.truck[truck, c.LOAD]
     first, count = day.truck_at[truck, c.FIRST_LOAD], day.truck_at[truck, c.LOADS]
     if hand.n[c.ABSENT] > 0 and np.random.random() < 0.5:
-        order = hand.absent[np.random.randint(hand.n[c.ABSENT])]
+        wanted = hand.absent[np.random.randint(hand.n[c.ABSENT])]
         begin = np.random.randint(count)
         for step in range(count):
-            load = first + (begin + step) % count
-            if load != state.truck[truck, c.LOAD] and can_do(day, truck, load, order):
-                reload_truck(day, work, state, hand, truck, load)
-                return
-        return
-    among = min(count, NEAR_LOADINGS) if np.random.random() < 0.5 else count
-    load = first + np.random.randint(among)
-    if load != state.truck[truck, c.LOAD]:
-        reload_truck(day, work, state, hand, truck, load)
+            other = first + (begin + step) % count
+            if other != before and can_do(day, truck, other, wanted):
+                load = other
+                break
+    else:
+        among = min(count, NEAR_LOADINGS) if np.random.random() < 0.5 else count
+        load = first + np.random.randint(among)
+    if load < 0 or load == before:
+        return -1
+    if wanted < 0:
+        for _ in range(NEW_ORDERS_LOOKED):
+            order = hand.centres[np.random.randint(hand.centres.shape[0])]
+            if can_do(day, truck, load, order) and not can_do(day, truck, before, order):
+                wanted = order
+                break
+    reload_truck(day, work, state, hand, truck, load)
+    return int(wanted)

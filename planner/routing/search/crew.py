@@ -28,6 +28,8 @@ HOT, COLD = 5.0, 0.03
 """Acceptance temperature at the first and last step, as shares of what an order costs on the road
 (taken over from an earlier trial of such a search, not tuned here)."""
 LOOK_S = 0.05
+FIRST_RATE = 2000.0
+"""Steps a second that a search is taken to make before it has been seen."""
 
 
 @dataclass(frozen=True)
@@ -43,7 +45,8 @@ class Leg:
 
 
 class Searcher:
-    """One search with its memory. best: cheapest plan seen, cost: its money."""
+    """One search with its memory. best: cheapest plan seen, cost: its money; rate: steps a second
+    lately."""
 
     def __init__(self, day: DayNumbers, seed: int) -> None:
         self.day, self.seed = day, seed
@@ -51,6 +54,7 @@ class Searcher:
         self.now, self.trial = new_state(day, self.work), new_state(day, self.work)
         self.best = new_state(day, self.work)
         self.blocks, self.steps = 0, 0
+        self.rate = FIRST_RATE
 
     @property
     def cost(self) -> float:
@@ -112,15 +116,14 @@ class Searcher:
 
     def _steps_of(self, seconds: float) -> int:
         """Steps that take about so long."""
-        rate = getattr(self, "_rate", 2000.0)
-        return int(min(20_000, max(10, rate * seconds)))
+        return int(min(20_000, max(10, self.rate * seconds)))
 
     def _block(self, steps: int, hot: float, cold: float, reload_chance: float) -> None:
         begun = time.monotonic()
         self._call(False, steps, hot, cold, reload_chance)
         self.blocks += 1
         self.steps += steps
-        self._rate = steps / max(1e-6, time.monotonic() - begun)
+        self.rate = steps / max(1e-6, time.monotonic() - begun)
 
     def _call(self, fresh: bool, steps: int, hot: float, cold: float, reload_chance: float) -> None:
         seed = (self.seed * 1_000_003 + self.blocks) % 2**32

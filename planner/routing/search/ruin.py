@@ -24,8 +24,9 @@ ABSENT_CENTRE = 0.1
 
 
 @merged
-def ruin(day: DayNumbers, work: Work, state: State, hand: Hand) -> None:
-    """Take strings of neighbouring orders out of a few trucks around one order."""
+def ruin(day: DayNumbers, work: Work, state: State, hand: Hand, centre: int) -> None:
+    """Take strings of neighboring orders out of a few trucks around one order, -1 = a random
+    one."""
     served, out = 0, 0
     for truck in range(state.truck.shape[0]):
         if state.truck[truck, c.SIZE] > 0 and hand.truck[truck, c.ACTIVE]:
@@ -35,9 +36,10 @@ def ruin(day: DayNumbers, work: Work, state: State, hand: Hand) -> None:
         return
     longest = min(STRING_MOST, served / out)
     strings = int(np.random.random() * (4.0 * TAKEN_MEAN / (1.0 + longest) - 1.0) + 1.0)
-    centre = hand.centres[np.random.randint(hand.centres.shape[0])]
-    if hand.n[c.ABSENT] > 0 and np.random.random() < ABSENT_CENTRE:
-        centre = hand.absent[np.random.randint(hand.n[c.ABSENT])]
+    if centre < 0:
+        centre = hand.centres[np.random.randint(hand.centres.shape[0])]
+        if hand.n[c.ABSENT] > 0 and np.random.random() < ABSENT_CENTRE:
+            centre = hand.absent[np.random.randint(hand.n[c.ABSENT])]
     taken = 0
     for rank in range(hand.near.shape[1]):
         if taken >= strings:
