@@ -10,6 +10,8 @@ from typing import Any, TypeVar
 
 import click
 
+from planner.cli.common import AGAIN_EFFORT_COUNT
+
 Command = TypeVar("Command", bound=Callable[..., Any])
 
 
@@ -56,7 +58,8 @@ _OPTIONS = (
         "--again",
         "earlier",
         type=click.Path(exists=True, dir_okay=False, path_type=Path),
-        help="Plan the running day of this plan.json again; what is done stays.",
+        help="Plan the running day of this plan.json again; what is done stays. [default effort: "
+        f"{AGAIN_EFFORT_COUNT}]",
     ),
     click.option("--at", help="Time of day from which it is planned again, as 11:40 or 1:10 PM."),
     click.option(

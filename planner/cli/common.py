@@ -25,6 +25,10 @@ EXIT_CODES = {
 DEFAULT_EFFORT_COUNT = 300
 """Enough for a branch's day of about 85 orders in well under 20 seconds on one core."""
 
+AGAIN_EFFORT_COUNT = 200
+"""For the rest of a running day, while crews wait: a few seconds of one core for a day of 100 orders
+at noon."""
+
 Command = TypeVar("Command", bound=Callable[..., Any])
 
 workbook_argument = click.argument("workbook", type=click.Path(exists=True, path_type=Path))

@@ -9,7 +9,13 @@ from pathlib import Path
 import click
 
 from planner.cli.again_options import AgainOptions, again_options
-from planner.cli.common import parse_date, road_option, search_options, workbook_argument
+from planner.cli.common import (
+    AGAIN_EFFORT_COUNT,
+    parse_date,
+    road_option,
+    search_options,
+    workbook_argument,
+)
 
 
 @click.command("plan", short_help="Plan a day: plan.json, packets, pick list and map.")
@@ -64,7 +70,7 @@ def command(
         if out is None or keep is not None:
             raise click.UsageError("--again needs --out, and goes without --keep")
         wanted = parse_date(when) if when else None
-        search = effort_from(effort, seconds)
+        search = effort_from(effort, seconds, AGAIN_EFFORT_COUNT)
         sys.exit(run_again(workbook, wanted, out, extract, engine, search, seed, as_json, again))
     day = parse_date(when) if when else date.today() + timedelta(days=1)
     folder = out or Path(f"planned-{day.isoformat()}")

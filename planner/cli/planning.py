@@ -17,13 +17,16 @@ from planner.routing.problem import Effort
 from planner.tables.map_settings import MapTiles
 
 
-def effort_from(count: int | None, seconds: float | None) -> Effort:
-    """Effort from the two options. Raises click.UsageError when both are given."""
+def effort_from(
+    count: int | None, seconds: float | None, otherwise: int = DEFAULT_EFFORT_COUNT
+) -> Effort:
+    """Effort from the two options; otherwise: the count without either. Raises click.UsageError
+    when both are given."""
     if count is not None and seconds is not None:
         raise click.UsageError("give --effort or --seconds, not both")
     if seconds is not None:
         return Effort(seconds=seconds)
-    return Effort(count=count or DEFAULT_EFFORT_COUNT)
+    return Effort(count=count or otherwise)
 
 
 def run_plan(
