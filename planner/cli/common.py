@@ -26,8 +26,8 @@ DEFAULT_EFFORT_COUNT = 300
 """Enough for a branch's day of about 85 orders in well under 20 seconds on one core."""
 
 AGAIN_EFFORT_COUNT = 200
-"""For the rest of a running day, while crews wait: a few seconds of one core for a day of 100 orders
-at noon."""
+"""For the rest of a running day, while crews wait: a few seconds of one core for a day of 100
+orders at noon."""
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
