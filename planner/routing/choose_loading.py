@@ -35,8 +35,10 @@ def choose_loadings(
     problem: RoutingProblem, choices: int, seed: int, hint: Sequence[Loading] | None = None
 ) -> list[list[Loading]]:
     """Up to `choices` good loadings of the fleet (one loading per truck, in order), best guess
-    first; deterministic. hint: a start. Empty when a truck has no loading."""
+    first; deterministic. hint: a start. Empty when a truck has no loading, or none has a choice."""
     if not problem.orders or any(not truck.loadings for truck in problem.trucks):
+        return []
+    if all(len(truck.loadings) == 1 for truck in problem.trucks):
         return []
     model = _RoughDay(problem)
     if hint is not None:

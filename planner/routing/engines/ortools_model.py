@@ -171,17 +171,29 @@ class _Model:
             spans = self._leaving(row)
             if spans is None:
                 continue
-            leave = time.CumulVar(self.manager.NodeToIndex(node))
-            leave.SetRange(spans[0][0], spans[-1][1])
+            index = self.manager.NodeToIndex(node)
+            if not self._within_the_day(index, spans[0][0], spans[-1][1]):
+                continue
+            leave = time.CumulVar(index)
             for (_, before), (after, _) in itertools.pairwise(spans):
                 leave.RemoveInterval(before + 1, after - 1)
         for node, site in enumerate(self.refills, self.first_refill):
             opens, closes = self.days[0].sites[site][3:5]
-            leave = time.CumulVar(self.manager.NodeToIndex(node))
-            leave.SetRange(
+            self._within_the_day(
+                self.manager.NodeToIndex(node),
                 0 if opens == -inf else ceil(opens * SECONDS),
                 A_DAY if closes == inf else floor(closes * SECONDS),
             )
+
+    def _within_the_day(self, index: int, first: int, last: int) -> bool:
+        """Let a node be left between two times; one that no time of the day is left for stays out.
+        (OR-Tools ends with an error when it is given an empty span.)"""
+        first, last = max(0, first), min(2 * A_DAY, last)
+        if first > last:
+            self.routing.VehicleVar(index).SetValues([-1])
+            return False
+        self.routing.GetDimensionOrDie("time").CumulVar(index).SetRange(first, last)
+        return True
 
     def _leaving(self, row: int) -> list[tuple[int, int]] | None:
         """When an order may be left, seconds, ascending and apart. Times after lunch are moved
@@ -300,6 +312,8 @@ class _Model:
         improve = routing_enums_pb2.LocalSearchMetaheuristic
         parameters.first_solution_strategy = first.PARALLEL_CHEAPEST_INSERTION
         parameters.local_search_metaheuristic = improve.GUIDED_LOCAL_SEARCH
+        # Never the limit that ends it; without one OR-Tools warns that it may run forever.
+        parameters.time_limit.seconds = A_DAY // SECONDS
         self.routing.CloseModelWithParameters(parameters)
         looks = 0
 

@@ -25,6 +25,7 @@ from planner.routing.search import columns as c
 from planner.routing.search.compiled import is_first_run
 from planner.routing.search.crew import Leg, Searcher, plan_of, run_together
 from planner.routing.search.numbers import day_numbers
+from planner.routing.standing_loadings import standing_loadings
 
 COMPILING = "compiling the search, once on this machine: a minute or two"
 TANKFULS = (2.0, 1.0, 4.0)
@@ -34,15 +35,15 @@ LOADINGS_TRIED = 3
 """Fleet loadings that CP-SAT proposes."""
 STEPS_PER_COUNT = 60
 """Steps of each search per unit of count."""
-TRIAL_SHARE = 0.04
-"""Share of the steps (or seconds) that tries one fleet loading."""
+TRIAL_SHARE = 0.03
+"""Share of the steps (or seconds) that tries two fleet loadings side by side."""
 ORTOOLS_LOOKS = 2
 """OR-Tools' looks at its limit per unit of count."""
 ORTOOLS_ORDERS = 250
 """Days of more orders start from the search's own first plan: OR-Tools would take most of the
 time for its first solution."""
 ORTOOLS_SHARE = 0.06
-STARTS_MOST, STEPS_PER_ORDER = 4, 180
+STARTS_MOST, STEPS_PER_ORDER = 8, 180
 """Annealings from anew, when each gets so many steps per order: several short ones and the best of
 them find cheaper days than a long one (days of tests/bench/bench_pyvrp.py with 100 orders: 20,000
 steps came 1.7 % over the reference on average and 0.6 % at best of three, 60,000 steps 2.1 and
@@ -90,6 +91,10 @@ class _Solve:
         self.problem, self.spending, self.seed = problem, spending, seed
         self.threads = threads
         self.tables = DayTables(problem)
+        self.begun = 0.0
+        """Share of the effort that is spent."""
+        self.tried: list[tuple[float, list[int], list[list[int]]]] = []
+        """Cost, loading rows and stops that each fleet loading gave in a short search."""
         self.best_cost = math.inf
         self.best_loads: list[int] = []
         self.best_stops: list[list[int]] = []
@@ -117,7 +122,9 @@ class _Solve:
         if all(len(truck.loadings) == 1 for truck in self.problem.trucks):
             return [self.first_load]
         greedy = [largest_need_first(self.problem, tankfuls) for tankfuls in TANKFULS]
-        found = [*greedy, *choose_loadings(self.problem, LOADINGS_TRIED, self.seed, greedy[0])]
+        rules = [standing_loadings(self.problem, exchanged=turned) for turned in (False, True)]
+        proposed = choose_loadings(self.problem, LOADINGS_TRIED, self.seed, greedy[0])
+        found = [*greedy, *rules, *proposed]
         different: list[list[int]] = []
         for fleet in found:
             rows = [
@@ -150,9 +157,8 @@ class _Solve:
 
     def _try(self, loadings: list[list[int]]) -> None:
         """A short search from nothing for each loading, two at a time; both searchers are left with
-        the best plan."""
+        the best plan, and all are remembered, the best first."""
         nothing: list[list[int]] = [[] for _ in self.problem.trucks]
-        best: tuple[float, list[int], list[list[int]]] | None = None
         text = COMPILING if is_first_run() else "a first plan"
         pairs = [loadings[at : at + 2] for at in range(0, len(loadings), 2)]
         for turn, pair in enumerate(pairs):
@@ -163,22 +169,23 @@ class _Solve:
             self._run([Leg(1.0, 1.0, 1, None, 0.0)] * 2, 1e-3, done, text)
             heat = min(searcher.order_money() for searcher in self.searchers)
             self._run([self._leg(0.5, 1.0, TRIAL_SHARE, done, 0.0)] * 2, heat, done, "a first plan")
-            for searcher in self.searchers:
-                if best is None or searcher.cost < best[0] - TOLERANCE:
-                    loads, stops, _ = plan_of(searcher)
-                    best = searcher.cost, loads, stops
+            for _, searcher in zip(pair, self.searchers, strict=False):
+                loads, stops, _ = plan_of(searcher)
+                self.tried.append((searcher.cost, loads, stops))
+            self.begun = done
             if self.spending.stopped:
                 break
-        assert best is not None
+        self.tried.sort(key=lambda tried: tried[0])
         for searcher in self.searchers:
-            searcher.start_from(best[1], best[2])
+            searcher.start_from(*self.tried[0][1:])
 
     def _ask_ortools(self) -> None:
         """OR-Tools' plan for the chosen loading; the second searcher starts from it."""
         if len(self.problem.orders) > ORTOOLS_ORDERS or self.spending.stopped:
             return
         loads, _, _ = plan_of(self.searchers[0])
-        until = self.spending.until(2 * TRIAL_SHARE + ORTOOLS_SHARE)
+        self.begun += ORTOOLS_SHARE
+        until = self.spending.until(self.begun)
         count = self.spending.effort.count
 
         def stop() -> bool:
@@ -201,13 +208,16 @@ class _Solve:
         left with it."""
         heat = min(searcher.order_money() for searcher in self.searchers)
         self._keep_best()
-        begun = 2 * TRIAL_SHARE + ORTOOLS_SHARE
+        begun = self.begun
         starts = self._starts(1.0 - begun)
         early = EARLY_SHARE * (1.0 - begun) if starts > 1 else 0.0
         if starts > 1:
             for turn in range(starts):
                 if turn > 0:
                     self._go_back_to_best()
+                    # One of the two searches goes on from what another loading gave.
+                    _, loads, stops = self.tried[min(turn, len(self.tried) - 1)]
+                    self.searchers[0].start_from(loads, stops)
                 self._anneal_once(
                     heat, begun + early * turn / starts, early / starts, exchange=False
                 )
