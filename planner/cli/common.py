@@ -51,9 +51,9 @@ def search_options(command: Command) -> Command:
         click.option(
             "--engine",
             type=click.Choice(["search", "ortools", "nearest-fit"]),
-            default="ortools",
+            default="search",
             show_default=True,
-            help="nearest-fit is the plain yardstick.",
+            help="ortools needs no compiling; nearest-fit is the plain yardstick.",
         ),
     ):
         command = option(command)
