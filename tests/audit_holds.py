@@ -23,5 +23,5 @@ def audited_codes(day: Day, found: Sequence[Hold]) -> list[str]:
         except StrengthError:
             continue
     held = tuple(NotDone(hold.order_id, hold.code, hold.reason) for hold in found)
-    plan = cast(Plan, SimpleNamespace(held=held))
+    plan = cast(Plan, SimpleNamespace(held=held, trucks=()))
     return [str(row) for row in check_holds(plan, day, strengths, openings(day))]
