@@ -9,7 +9,6 @@ import pty
 import signal
 import subprocess
 import sys
-from collections.abc import Sequence
 from pathlib import Path
 from typing import cast
 
@@ -111,20 +110,23 @@ def test_a_sweep(workbook: Path, tmp_path: Path) -> None:
     assert all(row["tie"] for row in twins if row["less"] == "present")
 
 
-def interrupted(words: list[str], at: Sequence[str]) -> tuple[int, str]:
-    """Exit code and what a terminal showed, when Ctrl-C comes as soon as it shows the first of
-    `at`, and again when it goes on and shows the next one: once in a few hundred runs an interrupt
-    hits a callback of the interpreter's and is lost. As in a terminal, it goes to the whole group
-    of processes."""
+def interrupted(words: list[str], at: str) -> tuple[int, str]:
+    """Exit code and what a terminal showed, when Ctrl-C comes as soon as it shows `at`. As in a
+    terminal, it goes to the whole group of processes, and nobody has told it to ignore that (a
+    shell tells what it starts in the background, and these tests may be part of that)."""
     terminal, inside = pty.openpty()
-    process = subprocess.Popen(
-        [sys.executable, "-m", "planner", *words],
-        stderr=inside,
-        stdout=inside,
-        start_new_session=True,
-    )
+    before = signal.signal(signal.SIGINT, signal.SIG_DFL)
+    try:
+        process = subprocess.Popen(
+            [sys.executable, "-m", "planner", *words],
+            stderr=inside,
+            stdout=inside,
+            start_new_session=True,
+        )
+    finally:
+        signal.signal(signal.SIGINT, before)
     os.close(inside)
-    shown, sent = "", 0
+    shown, sent = "", False
     while True:
         try:
             data = os.read(terminal, 4096)
@@ -133,8 +135,8 @@ def interrupted(words: list[str], at: Sequence[str]) -> tuple[int, str]:
         if not data:
             break
         shown += data.decode(errors="replace")
-        if sent < len(at) and at[sent] in shown:
-            sent += 1
+        if not sent and at in shown:
+            sent = True
             os.killpg(process.pid, signal.SIGINT)
     os.close(terminal)
     assert sent, shown
@@ -151,8 +153,7 @@ def test_ctrl_c_keeps_what_is_done_and_resume_gives_the_same_bytes(
     assert planner(*words, "--out", tmp_path / "whole").exit_code == 0
     monkeypatch.setenv("PLANNER_CACHE_DIR", str(tmp_path / "other"))
     out = tmp_path / "fleets"
-    told = ("2 of 18 plans", "7 of 18 plans", "12 of 18 plans")
-    code, shown = interrupted([*words, "--out", str(out)], told)
+    code, shown = interrupted([*words, "--out", str(out)], "2 of 18 plans")
     assert code == 130, shown
     assert "--resume goes on" in shown
     assert "Traceback" not in shown
