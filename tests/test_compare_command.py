@@ -18,6 +18,7 @@ from click.testing import CliRunner, Result
 from planner.cli.main import main
 from planner.compare import run
 from planner.compare.tasks import Task
+from tests.interrupting import hearing_ctrl_c
 from tests.seasons import edit, fleet_folder, season_folder
 
 QUICK = ("--engine", "nearest-fit", "--effort", "1", "--jobs", "2")
@@ -112,19 +113,15 @@ def test_a_sweep(workbook: Path, tmp_path: Path) -> None:
 
 def interrupted(words: list[str], at: str) -> tuple[int, str]:
     """Exit code and what a terminal showed, when Ctrl-C comes as soon as it shows `at`. As in a
-    terminal, it goes to the whole group of processes, and nobody has told it to ignore that (a
-    shell tells what it starts in the background, and these tests may be part of that)."""
+    terminal, it goes to the whole group of processes."""
     terminal, inside = pty.openpty()
-    before = signal.signal(signal.SIGINT, signal.SIG_DFL)
-    try:
+    with hearing_ctrl_c():
         process = subprocess.Popen(
             [sys.executable, "-m", "planner", *words],
             stderr=inside,
             stdout=inside,
             start_new_session=True,
         )
-    finally:
-        signal.signal(signal.SIGINT, before)
     os.close(inside)
     shown, sent = "", False
     while True:

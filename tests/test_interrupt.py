@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 
 from planner.tables.starter import starter_files
+from tests.interrupting import hearing_ctrl_c
 
 DAY = "2027-05-03"
 
@@ -30,11 +31,12 @@ def interrupted_at(words: str, workbook: Path, out: Path) -> tuple[int, str]:
     """Exit code and what a terminal showed, when Ctrl-C comes as soon as it shows `words`."""
     terminal, inside = pty.openpty()
     command = [sys.executable, "-m", "planner", "plan", str(workbook), "--date", DAY]
-    process = subprocess.Popen(
-        [*command, "--out", str(out), "--engine", "ortools", "--seconds", "30"],
-        stderr=inside,
-        stdout=inside,
-    )
+    with hearing_ctrl_c():
+        process = subprocess.Popen(
+            [*command, "--out", str(out), "--engine", "ortools", "--seconds", "30"],
+            stderr=inside,
+            stdout=inside,
+        )
     os.close(inside)
     shown = ""
     sent = False
