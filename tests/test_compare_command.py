@@ -5,10 +5,7 @@ from __future__ import annotations
 import csv
 import json
 import os
-import pty
 import signal
-import subprocess
-import sys
 from pathlib import Path
 from typing import cast
 
@@ -18,7 +15,7 @@ from click.testing import CliRunner, Result
 from planner.cli.main import main
 from planner.compare import run
 from planner.compare.tasks import Task
-from tests.interrupting import hearing_ctrl_c
+from tests.interrupting import interrupted
 from tests.seasons import edit, fleet_folder, season_folder
 
 QUICK = ("--engine", "nearest-fit", "--effort", "1", "--jobs", "2")
@@ -109,35 +106,6 @@ def test_a_sweep(workbook: Path, tmp_path: Path) -> None:
     twins = [row for row in rows(out, "differences.csv") if row["fleet"] == "trucks=2"]
     assert all(float(row["mean"]) == 0 for row in twins if row["less"] == "present")
     assert all(row["tie"] for row in twins if row["less"] == "present")
-
-
-def interrupted(words: list[str], at: str) -> tuple[int, str]:
-    """Exit code and what a terminal showed, when Ctrl-C comes as soon as it shows `at`. As in a
-    terminal, it goes to the whole group of processes."""
-    terminal, inside = pty.openpty()
-    with hearing_ctrl_c():
-        process = subprocess.Popen(
-            [sys.executable, "-m", "planner", *words],
-            stderr=inside,
-            stdout=inside,
-            start_new_session=True,
-        )
-    os.close(inside)
-    shown, sent = "", False
-    while True:
-        try:
-            data = os.read(terminal, 4096)
-        except OSError:  # the other end is closed: the process is done
-            break
-        if not data:
-            break
-        shown += data.decode(errors="replace")
-        if not sent and at in shown:
-            sent = True
-            os.killpg(process.pid, signal.SIGINT)
-    os.close(terminal)
-    assert sent, shown
-    return process.wait(), shown
 
 
 def test_ctrl_c_keeps_what_is_done_and_resume_gives_the_same_bytes(

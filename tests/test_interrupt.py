@@ -2,18 +2,13 @@
 
 from __future__ import annotations
 
-import os
-import pty
-import signal
-import subprocess
-import sys
 from datetime import date
 from pathlib import Path
 
 import pytest
 
 from planner.tables.starter import starter_files
-from tests.interrupting import hearing_ctrl_c
+from tests.interrupting import interrupted
 
 DAY = "2027-05-03"
 
@@ -29,31 +24,8 @@ def workbook(tmp_path: Path) -> Path:
 
 def interrupted_at(words: str, workbook: Path, out: Path) -> tuple[int, str]:
     """Exit code and what a terminal showed, when Ctrl-C comes as soon as it shows `words`."""
-    terminal, inside = pty.openpty()
-    command = [sys.executable, "-m", "planner", "plan", str(workbook), "--date", DAY]
-    with hearing_ctrl_c():
-        process = subprocess.Popen(
-            [*command, "--out", str(out), "--engine", "ortools", "--seconds", "30"],
-            stderr=inside,
-            stdout=inside,
-        )
-    os.close(inside)
-    shown = ""
-    sent = False
-    while True:
-        try:
-            data = os.read(terminal, 4096)
-        except OSError:  # the other end is closed: the process is done
-            break
-        if not data:
-            break
-        shown += data.decode(errors="replace")
-        if not sent and words in shown:
-            sent = True
-            process.send_signal(signal.SIGINT)
-    os.close(terminal)
-    assert sent, shown
-    return process.wait(), shown
+    command = ["plan", str(workbook), "--date", DAY, "--out", str(out)]
+    return interrupted([*command, "--engine", "ortools", "--seconds", "30"], words)
 
 
 def test_during_the_search_the_best_plan_so_far_is_written(workbook: Path, tmp_path: Path) -> None:
