@@ -8,32 +8,7 @@ from planner.day.clock import Window
 from planner.day.day import Day, Workbook, day_of
 from planner.day.fleet import Truck
 from planner.day.orders import Order
-from planner.mixing.limits import holds, order_windows
-from planner.mixing.recipes import order_gal, recipes
-from planner.mixing.separation import separation
-from planner.routing.build import build_problem
-from planner.routing.loadings import loadings
-from planner.routing.problem import RoutingProblem
 from planner.routing.room import Room
-from tests.random_days import straight_travel
-
-
-def problem_of(day: Day) -> RoutingProblem:
-    """The day over straight lines as the engines get it."""
-    book, held_ids = day.workbook, frozenset(hold.order_id for hold in holds(day))
-    free = {name: order for name, order in day.orders.items() if name not in held_ids}
-    need_gal: dict[str, float] = {}
-    for order in free.values():
-        need_gal[order.mix_id] = need_gal.get(order.mix_id, 0.0) + order_gal(book, order)
-    apart = separation(book)
-    return build_problem(
-        day,
-        recipes(book),
-        {name: order_windows(day, order) for name, order in free.items()},
-        held_ids,
-        straight_travel(day),
-        {name: loadings(book, truck, apart, need_gal) for name, truck in book.trucks.items()},
-    )
 
 
 def tightened(day: Day, share: float) -> Day:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from planner.day.day import Day
 from planner.mixing.limits import holds, order_windows
 from planner.mixing.recipes import order_gal, recipes
 from planner.mixing.separation import separation
@@ -13,11 +14,14 @@ from tests.random_days import random_day, straight_travel
 
 def problem_of_random_day(seed: int, size: str) -> RoutingProblem | None:
     """The day's problem, None when all of its orders are held."""
-    day = random_day(seed, size)
+    problem = problem_of(random_day(seed, size))
+    return problem if problem.orders else None
+
+
+def problem_of(day: Day) -> RoutingProblem:
+    """The day over straight lines as the engines get it."""
     book, held_ids = day.workbook, frozenset(hold.order_id for hold in holds(day))
     free = {name: order for name, order in day.orders.items() if name not in held_ids}
-    if not free:
-        return None
     need_gal: dict[str, float] = {}
     for order in free.values():
         need_gal[order.mix_id] = need_gal.get(order.mix_id, 0.0) + order_gal(book, order)

@@ -19,9 +19,10 @@ from planner.routing.reasons import Reason
 from planner.routing.shared import held_to_limits
 from planner.routing.stock import without
 from planner.units import parse_amount
-from tests.made_room import extra_name, problem_of, tightened, with_room_made
+from tests.made_room import extra_name, tightened, with_room_made
 from tests.random_days import random_day
 from tests.random_plans import plan_random
+from tests.random_problems import problem_of
 from tests.test_why_not import earlier_plan, violations
 
 SEEDS = range(40)

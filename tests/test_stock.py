@@ -23,9 +23,9 @@ from planner.units import parse_amount
 from tests.again_cases import as_filed, planned_again
 from tests.days import product, small_day
 from tests.hand_plan import hand_day, hand_plan
-from tests.made_room import problem_of
 from tests.random_days import random_day, straight_travel
 from tests.random_plans import plan_random
+from tests.random_problems import problem_of
 
 
 def stocked(day: Day, **amounts: str) -> Day:

@@ -35,8 +35,9 @@ from planner.routing.last_word import serve_what_fits
 from planner.routing.problem import Loading, RoutingProblem, StopKind
 from planner.routing.reasons import Reason, explained
 from planner.routing.refills import place_refills
-from tests.made_room import extra_name, part_names, problem_of, tightened, with_room_made
+from tests.made_room import extra_name, part_names, tightened, with_room_made
 from tests.random_days import random_day, straight_travel
+from tests.random_problems import problem_of
 
 SEEDS = range(120)
 
