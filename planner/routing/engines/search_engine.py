@@ -43,7 +43,7 @@ ORTOOLS_ORDERS = 250
 """Days of more orders start from the search's own first plan: OR-Tools would take most of the
 time for its first solution."""
 ORTOOLS_SHARE = 0.06
-STARTS_MOST, STEPS_PER_ORDER = 8, 180
+STARTS_MOST, STEPS_PER_ORDER = 8, 100
 """Annealings from anew, when each gets so many steps per order: several short ones and the best of
 them find cheaper days than a long one (days of tests/bench/bench_pyvrp.py with 100 orders: 20,000
 steps came 1.7 % over the reference on average and 0.6 % at best of three, 60,000 steps 2.1 and

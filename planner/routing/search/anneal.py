@@ -48,6 +48,16 @@ def _total_of(day: DayNumbers, state: State, hand: Hand) -> float:
     return money
 
 
+@compiled
+def _unused_of(state: State, hand: Hand) -> float:
+    """Money of the active trucks' last refills that is not used."""
+    money = 0.0
+    for truck in range(state.truck.shape[0]):
+        if hand.truck[truck, c.ACTIVE] and state.truck[truck, c.SIZE] > 0:
+            money += state.money[truck, c.UNUSED]
+    return money
+
+
 @merged
 def _take_over(day: DayNumbers, work: Work, hand: Hand, state: State) -> None:
     """Place, price and survey a plan of which only loadings and orders are known. Orders that a
@@ -81,12 +91,15 @@ def anneal(
     hot: float,
     cold: float,
     reload_chance: float,
+    lenience: float,
 ) -> float:
     """Run `steps` steps from `now`, which is left at the last plan accepted; `best` (a plan seen
     before) becomes the cheapest plan seen. fresh: of `now` only loadings and stops (or only orders)
     are known, and nothing was seen before. hot, cold: acceptance temperature at the first and last
-    step, money. Returns the best's total over active trucks and centres."""
+    step, money. lenience: share of a refill's unused part that is not counted in what is accepted;
+    `best` is by what plans cost. Returns the best's total over active trucks and centres."""
     np.random.seed(seed)
+    work.out[c.LENIENCE] = lenience
     if fresh:
         _take_over(day, work, hand, now)
         _keep_best(now, best)
@@ -102,6 +115,7 @@ def anneal(
     if now_cost < best_cost - GAIN:
         _keep_best(now, best)
         best_cost = now_cost
+    now_cost -= lenience * _unused_of(now, hand)
     for step in range(steps):
         heat = hot * (cold / hot) ** (step / steps)
         for truck in range(trucks):
@@ -111,11 +125,11 @@ def anneal(
             centre = _reload_some(day, work, trial, hand)
         ruin(day, work, trial, hand, centre)
         recreate(day, work, trial, hand)
-        cost = _total_of(day, trial, hand)
+        cost = _total_of(day, trial, hand) - lenience * _unused_of(trial, hand)
         limit = now_cost - heat * math.log(max(1e-300, np.random.random()))
         if cost < limit + TIDY_MAY_SAVE * (now_cost / (1 + now.truck_of.shape[0])):
             tidy(day, work, trial, hand)
-            cost = _total_of(day, trial, hand)
+            cost = _total_of(day, trial, hand) - lenience * _unused_of(trial, hand)
         if cost < limit:
             for truck in range(trucks):
                 if hand.truck[truck, c.TOUCHED]:
@@ -123,6 +137,7 @@ def anneal(
             for order in range(now.truck_of.shape[0]):
                 now.truck_of[order] = trial.truck_of[order]
             now_cost = cost
+            cost = _total_of(day, trial, hand)
             if cost < best_cost - GAIN:
                 best_cost = cost
                 _keep_best(trial, best)

@@ -107,16 +107,19 @@ lunch was had, and before which order in the leg to it; PROMISED on: by mix, ord
     LEG_LUNCH_AT,
     LEG_MILES,
     FOUND_COST,
-) = range(8)
+    LENIENCE,
+) = range(9)
 """work.out: of the stop order last priced; of the leg last ridden, without and with lunch in it;
-the cheapest placement so far."""
+the cheapest placement so far. LENIENCE: share of the unused part of a refill that is not
+counted."""
 FOUND_LABEL, FOUND_LUNCH, LABELS_MADE = range(3)
 """work.found: last label of the cheapest placement, and lunch in its last leg."""
 
-LOAD, SIZE = range(2)
-"""state.truck, by truck: row of its loading, number of stops."""
-COST, HOME_MIN, MIDDLE_X, MIDDLE_Y = range(4)
-"""state.money, by truck: exact cost; minute of return; middle of its orders."""
+LOAD, SIZE, REFILLS = range(3)
+"""state.truck, by truck: row of its loading, number of stops, refills among them."""
+COST, HOME_MIN, MIDDLE_X, MIDDLE_Y, LEAST_REFILL, UNUSED = range(6)
+"""state.money, by truck: exact cost; minute of return; middle of its orders; least money of one
+more refill; money of its last refill that its gallons do not use."""
 GAP_LEAVE, GAP_LATE, GAP_SLACK, GAP_POUR, GAP_CUT_MONEY, GAP_DRAWN = range(6)
 """state.gap (truck, stop or the gap before it): minute a stop is left; latest arrival that keeps
 what follows as it is; minutes waited from there on; minutes per gallon of the fill before a gap, 0

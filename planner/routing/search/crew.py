@@ -24,9 +24,12 @@ from planner.routing.search.work import new_work
 
 BLOCK_STEPS = 250
 """Steps between two looks at the clock; a fixed number, so that a seed means the same always."""
-HOT, COLD = 5.0, 0.03
-"""Acceptance temperature at the first and last step, as shares of what an order costs on the road
-(taken over from an earlier trial of such a search, not tuned here)."""
+HOT, COLD = 2.0, 0.1
+"""Acceptance temperature at the first and last step, as shares of what an order costs on the road.
+Between 1 and 5, and 0.05 and 0.1, nothing was found to matter (DEVELOPERS.md)."""
+LENIENT_UNTIL = 0.5
+"""In the first half of an annealing a refill counts only in the share in which it is used, so that
+gallons of a mix can be moved about until a stop is saved; by the end it counts whole."""
 LOOK_S = 0.05
 FIRST_RATE = 2000.0
 """Steps a second that a search is taken to make before it has been seen."""
@@ -70,13 +73,13 @@ class Searcher:
         now.truck[:, c.SIZE] = [len(one) for one in stops]
         for truck, one in enumerate(stops):
             now.stops[truck, : len(one)] = one
-        self._call(True, 0, 1.0, 1.0, 0.0)
+        self._call(True, 0, 1.0, 1.0, 0.0, 0.0)
 
     def learn(self, other: Searcher) -> None:
         """Go on from another search's best plan."""
         self.now.truck[:] = other.best.truck
         self.now.stops[:] = other.best.stops
-        self._call(True, 0, 1.0, 1.0, 0.0)
+        self._call(True, 0, 1.0, 1.0, 0.0, 0.0)
 
     def order_money(self) -> float:
         """What an order costs on the road, on average: money of the trucks without spraying and
@@ -111,21 +114,33 @@ class Searcher:
                 heat * HOT * (COLD / HOT) ** (leg.begin + share * (leg.end - leg.begin))
                 for share in (first, last)
             )
-            self._block(steps, hot, cold, leg.reload_chance)
+            along = leg.begin + first * (leg.end - leg.begin)
+            lenience = min(1.0, (1.0 - along) / (1.0 - LENIENT_UNTIL))
+            self._block(steps, hot, cold, leg.reload_chance, lenience)
             done += steps
 
     def _steps_of(self, seconds: float) -> int:
         """Steps that take about so long."""
         return int(min(20_000, max(10, self.rate * seconds)))
 
-    def _block(self, steps: int, hot: float, cold: float, reload_chance: float) -> None:
+    def _block(
+        self, steps: int, hot: float, cold: float, reload_chance: float, lenience: float
+    ) -> None:
         begun = time.monotonic()
-        self._call(False, steps, hot, cold, reload_chance)
+        self._call(False, steps, hot, cold, reload_chance, lenience)
         self.blocks += 1
         self.steps += steps
         self.rate = steps / max(1e-6, time.monotonic() - begun)
 
-    def _call(self, fresh: bool, steps: int, hot: float, cold: float, reload_chance: float) -> None:
+    def _call(
+        self,
+        fresh: bool,
+        steps: int,
+        hot: float,
+        cold: float,
+        reload_chance: float,
+        lenience: float,
+    ) -> None:
         seed = (self.seed * 1_000_003 + self.blocks) % 2**32
         anneal(
             self.day,
@@ -140,6 +155,7 @@ class Searcher:
             hot,
             cold,
             reload_chance,
+            lenience,
         )
 
 

@@ -1,18 +1,14 @@
-"""The plan that a search changes: stop orders per truck, and what inserting asks of them."""
+"""The plan that a search changes: stop orders per truck, and what was seen on them."""
 
 from __future__ import annotations
 
-import math
 from typing import NamedTuple
 
 import numpy as np
 
-from planner.routing.evaluate import LUNCH, SLACK_MIN
 from planner.routing.search import columns as c
-from planner.routing.search.compiled import compiled, merged
+from planner.routing.search.compiled import compiled
 from planner.routing.search.numbers import DayNumbers, Floats, Whole
-from planner.routing.search.price import price_stops, spray_min
-from planner.routing.search.tanks import pumpable
 from planner.routing.search.work import Work
 
 
@@ -21,8 +17,9 @@ class State(NamedTuple):
     stop and before the return.
 
     truck, money, stops: loading, size and exact cost. truck_of: per order, -1 = not served. The
-    rest is _survey()'s, for the trucks that go out: place of each stop (of lunch, of the stop
-    before it); gap; room (truck, gap, mix): gallons that the fill before a gap could still hold.
+    rest is what survey.py sees on the trucks that go out: place of each stop (of lunch, of the stop
+    before it); gap; room (truck, gap, mix): gallons that the fill before a gap could still hold;
+    drawn (truck, mix): gallons of its whole day.
     """
 
     truck: Whole
@@ -32,19 +29,21 @@ class State(NamedTuple):
     place: Whole
     gap: Floats
     room: Floats
+    drawn: Floats
 
 
 def new_state(day: DayNumbers, work: Work) -> State:
     """Every truck at home, each with its first loading."""
     trucks, gaps = len(day.truck), work.stops_most + 1
     state = State(
-        truck=np.zeros((trucks, 2), dtype=np.int64),
-        money=np.zeros((trucks, 4)),
+        truck=np.zeros((trucks, 3), dtype=np.int64),
+        money=np.zeros((trucks, 6)),
         truck_of=np.full(len(day.order), -1, dtype=np.int64),
         stops=np.zeros((trucks, gaps), dtype=np.int64),
         place=np.zeros((trucks, gaps), dtype=np.int64),
         gap=np.zeros((trucks, gaps, 6)),
         room=np.zeros((trucks, gaps, work.mixes)),
+        drawn=np.zeros((trucks, work.mixes)),
     )
     state.truck[:, c.LOAD] = day.truck_at[:, c.FIRST_LOAD]
     state.money[:, c.COST] = day.truck[:, c.IDLE_MONEY]
@@ -59,6 +58,8 @@ def copy_truck(into: State, source: State, truck: int) -> None:
         into.truck[truck, column] = source.truck[truck, column]
     for column in range(source.money.shape[1]):
         into.money[truck, column] = source.money[truck, column]
+    for mix in range(source.drawn.shape[1]):
+        into.drawn[truck, mix] = source.drawn[truck, mix]
     for at in range(size + 1):
         into.stops[truck, at] = source.stops[truck, at]
         into.place[truck, at] = source.place[truck, at]
@@ -66,200 +67,3 @@ def copy_truck(into: State, source: State, truck: int) -> None:
             into.gap[truck, at, column] = source.gap[truck, at, column]
         for mix in range(source.room.shape[2]):
             into.room[truck, at, mix] = source.room[truck, at, mix]
-
-
-@compiled
-def put_stops(
-    day: DayNumbers, work: Work, state: State, truck: int, stops: Whole, size: int
-) -> float:
-    """Give a truck this stop order if it keeps every rule; returns its cost, or inf (and then
-    nothing is changed)."""
-    cost = price_stops(day, work, truck, state.truck[truck, c.LOAD], stops, size)
-    if cost == math.inf:
-        return cost
-    for at in range(size):
-        state.stops[truck, at] = stops[at]
-    state.truck[truck, c.SIZE] = size
-    state.money[truck, c.COST] = cost
-    if size > 0:
-        _survey(day, work, state, truck)
-    return cost
-
-
-@compiled
-def _survey(day: DayNumbers, work: Work, state: State, truck: int) -> None:
-    """What inserting asks, from the clock that price_stops left in `work`."""
-    orders, size = day.order_at.shape[0], state.truck[truck, c.SIZE]
-    here = day.truck_at[truck, c.START_PLACE]
-    pour = 0.0
-    for at in range(size):
-        stop = state.stops[truck, at]
-        state.gap[truck, at, c.GAP_POUR] = pour
-        if stop >= orders:
-            here = day.site_place[stop - orders]
-            pour = 1.0 / day.site[stop - orders, c.FLOW]
-        elif stop != LUNCH:
-            here = day.order_at[stop, c.PLACE]
-        state.place[truck, at] = here
-        state.gap[truck, at, c.GAP_LEAVE] = work.stop[c.LEAVE, at]
-    state.gap[truck, size, c.GAP_POUR] = pour
-    state.money[truck, c.HOME_MIN] = work.out[c.RETURN_MIN]
-    _survey_clock(day, work, state, truck)
-    _survey_room(day, work, state, truck)
-    _survey_cuts(day, state, truck)
-    if day.truck[truck, c.PER_MILE_APART] > 0.0:
-        _survey_middle(day, state, truck)
-
-
-@compiled
-def _survey_clock(day: DayNumbers, work: Work, state: State, truck: int) -> None:
-    """late and slack, back to front."""
-    orders, size = day.order_at.shape[0], state.truck[truck, c.SIZE]
-    profile, home = day.truck_at[truck, c.PROFILE], day.site_place[day.truck_at[truck, c.YARD]]
-    load = state.truck[truck, c.LOAD]
-    latest = day.truck[truck, c.LATEST] + SLACK_MIN
-    state.gap[truck, size, c.GAP_LATE] = latest
-    state.gap[truck, size, c.GAP_SLACK] = 0.0
-    after, waited = home, 0.0
-    for at in range(size - 1, -1, -1):
-        stop = state.stops[truck, at]
-        here = state.place[truck, at]
-        latest -= day.legs[profile, here, after, c.DRIVE_MIN]
-        busy = work.stop[c.LEAVE, at] - work.stop[c.ARRIVE, at]
-        if stop == LUNCH:
-            busy = day.truck[truck, c.LUNCH_MIN]
-            latest = min(latest - busy, day.truck[truck, c.LUNCH_TO] + SLACK_MIN)
-            waited += max(0.0, day.truck[truck, c.LUNCH_FROM] - work.stop[c.ARRIVE, at])
-        elif stop >= orders:
-            site = stop - orders
-            wait = max(0.0, day.site[site, c.OPENS] - work.stop[c.ARRIVE, at])
-            busy -= wait
-            waited += wait
-            latest = min(latest, day.site[site, c.CLOSES] + SLACK_MIN) - busy
-        else:
-            busy = work.stop[c.CHANGE_MIN, at] + spray_min(day, truck, load, stop)
-            if _begins_visit(day, state, truck, at):
-                busy += day.setup_min
-            waited += max(0.0, work.stop[c.LEAVE, at] - work.stop[c.ARRIVE, at] - busy)
-            latest = _latest_begin(day, stop, latest, busy)
-        state.gap[truck, at, c.GAP_LATE] = latest
-        state.gap[truck, at, c.GAP_SLACK] = waited
-        after = here
-
-
-@compiled
-def _begins_visit(day: DayNumbers, state: State, truck: int, at: int) -> bool:
-    """Whether an order is the first of its visit."""
-    if at == 0:
-        return True
-    before = state.stops[truck, at - 1]
-    return bool(
-        before == LUNCH
-        or before >= day.order_at.shape[0]
-        or day.order_at[before, c.PLACE] != day.order_at[state.stops[truck, at], c.PLACE]
-    )
-
-
-@compiled
-def _latest_begin(day: DayNumbers, order: int, leave_by: float, busy: float) -> float:
-    """Latest arrival at an order that must be left by then."""
-    for row in range(
-        day.order_at[order, c.END_WINDOW] - 1, day.order_at[order, c.FIRST_WINDOW] - 1, -1
-    ):
-        begin = min(leave_by, day.window[row, c.CLOSES] + SLACK_MIN) - busy
-        if begin >= day.window[row, c.OPENS] - SLACK_MIN:
-            return float(begin)
-    return leave_by - busy
-
-
-@compiled
-def _survey_room(day: DayNumbers, work: Work, state: State, truck: int) -> None:
-    """Gallons of each mix that the fill before each gap could still hold."""
-    orders, size = day.order_at.shape[0], state.truck[truck, c.SIZE]
-    load, first_fill = state.truck[truck, c.LOAD], day.truck_at[truck, c.START_MAKES]
-    for mix in range(state.room.shape[2]):
-        usable = day.load_usable[load, mix]
-        if day.load_line[load, mix] < 0:
-            continue
-        room = usable
-        if not day.site_makes[first_fill, mix]:
-            for row in range(day.truck_at[truck, c.PARTS]):
-                work.tank[c.BARE, row] = day.load_part[load, row, c.START_GAL]
-            room = pumpable(day.part, day.load_rows, truck, load, work.tank[c.BARE], mix)
-        first = 0
-        for at in range(size + 1):
-            stop = state.stops[truck, at] if at < size else orders
-            if at == size or (stop >= orders and day.site_makes[stop - orders, mix]):
-                for gap in range(first, at + 1):
-                    state.room[truck, gap, mix] = room
-                first, room = at + 1, usable
-            elif stop != LUNCH and stop < orders and day.order_at[stop, c.MIX] == mix:
-                drawn = day.order[stop, c.GAL] + work.stop[c.DRAWN_GAL, at]
-                state.gap[truck, at, c.GAP_DRAWN] = drawn
-                room -= drawn
-
-
-@compiled
-def _survey_cuts(day: DayNumbers, state: State, truck: int) -> None:
-    """Least money of one more refill in each gap: detour and set-up."""
-    profile, size = day.truck_at[truck, c.PROFILE], state.truck[truck, c.SIZE]
-    home, here = day.site_place[day.truck_at[truck, c.YARD]], day.truck_at[truck, c.START_PLACE]
-    for at in range(size + 1):
-        after = state.place[truck, at] if at < size else home
-        _, spent = refill_detour(day, profile, truck, here, after, c.NONE)
-        state.gap[truck, at, c.GAP_CUT_MONEY] = spent
-        here = after
-
-
-@compiled
-def _survey_middle(day: DayNumbers, state: State, truck: int) -> None:
-    """Middle of the truck's orders."""
-    x, y, count = 0.0, 0.0, 0
-    for at in range(state.truck[truck, c.SIZE]):
-        stop = state.stops[truck, at]
-        if stop != LUNCH and stop < day.order_at.shape[0]:
-            x += day.order[stop, c.X_MILES]
-            y += day.order[stop, c.Y_MILES]
-            count += 1
-    state.money[truck, c.MIDDLE_X] = x / max(1, count)
-    state.money[truck, c.MIDDLE_Y] = y / max(1, count)
-
-
-@compiled
-def refill_detour(
-    day: DayNumbers, profile: int, truck: int, here: int, after: int, mix: int
-) -> tuple[float, float]:
-    """Minutes and money of the cheapest refill with a mix (-1 = any) on the way between two places:
-    detour and set-up."""
-    site = refill_site(day, profile, truck, here, after, mix)
-    if site < 0:
-        return math.inf, math.inf
-    return _detour(day, profile, truck, here, after, site)
-
-
-@compiled
-def refill_site(day: DayNumbers, profile: int, truck: int, here: int, after: int, mix: int) -> int:
-    """Site of the cheapest refill with a mix (-1 = any) on the way between two places, -1 = none is
-    open."""
-    best, best_site = math.inf, -1
-    for rank in range(day.near_sites.shape[2]):
-        site = day.near_sites[profile, here, rank]
-        makes = mix < 0 or day.site_makes[site, mix]
-        if makes and day.site[site, c.CLOSES] > day.truck[truck, c.SHIFT_START]:
-            _, spent = _detour(day, profile, truck, here, after, site)
-            if spent < best:
-                best, best_site = spent, site
-    return best_site
-
-
-@merged
-def _detour(
-    day: DayNumbers, profile: int, truck: int, here: int, after: int, site: int
-) -> tuple[float, float]:
-    place = day.site_place[site]
-    minutes = day.site[site, c.SETUP_MIN] - day.legs[profile, here, after, c.DRIVE_MIN]
-    minutes += day.legs[profile, here, place, c.DRIVE_MIN]
-    minutes += day.legs[profile, place, after, c.DRIVE_MIN]
-    miles = day.legs[profile, here, place, c.MILES] + day.legs[profile, place, after, c.MILES]
-    miles -= day.legs[profile, here, after, c.MILES]
-    return minutes, minutes * day.truck[truck, c.PAY] + miles * day.truck[truck, c.MILE_COST]

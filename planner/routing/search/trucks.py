@@ -11,7 +11,8 @@ from planner.routing.search.hand import Hand
 from planner.routing.search.numbers import DayNumbers
 from planner.routing.search.price import can_do, price_stops
 from planner.routing.search.refills import KEPT, place_refills
-from planner.routing.search.state import State, put_stops
+from planner.routing.search.state import State
+from planner.routing.search.survey import put_stops
 from planner.routing.search.work import Work
 
 GAIN = 1e-7

@@ -15,7 +15,8 @@ LABELS = 4096
 
 class Work(NamedTuple):
     """Scratch; columns are said in columns.py. Nothing in it lives longer than the function that
-    filled it, except of the stop order last priced (price.py) its clock, hose gallons and return.
+    filled it, except of the stop order last priced (price.py) its clock, hose gallons and return,
+    and how lenient the search is.
 
     mixes: how many there are. stops_most: stops that one truck may have. drawn: by mix, gallons
     since the last fill.
@@ -52,7 +53,7 @@ def new_work(day: DayNumbers, labels: int = LABELS) -> Work:
         tank=np.zeros((4, parts)),
         label=np.zeros((labels, c.LEVEL + parts)),
         label_at=np.zeros((labels, c.PROMISED + mixes), dtype=np.int64),
-        out=np.zeros(8),
+        out=np.zeros(9),
         found=np.zeros(3, dtype=np.int64),
     )
 
