@@ -44,10 +44,8 @@ ORTOOLS_ORDERS = 250
 time for its first solution."""
 ORTOOLS_SHARE = 0.06
 STARTS_MOST, STEPS_PER_ORDER = 8, 100
-"""Annealings from anew, when each gets so many steps per order: several short ones and the best of
-them find cheaper days than a long one (days of tests/bench/bench_pyvrp.py with 100 orders: 20,000
-steps came 1.7 % over the reference on average and 0.6 % at best of three, 60,000 steps 2.1 and
-1.0 %)."""
+"""Annealings from anew, when each gets so many steps per order. Where they end scatters, so the best
+of a few short ones is as good as a long one and less of a lottery."""
 EARLY_SHARE = 0.7
 """Share of the effort for all of them; the last one goes on from the best."""
 LAST_FROM = 0.25
