@@ -44,8 +44,8 @@ ORTOOLS_ORDERS = 250
 time for its first solution."""
 ORTOOLS_SHARE = 0.06
 STARTS_MOST, STEPS_PER_ORDER = 8, 100
-"""Annealings from anew, when each gets so many steps per order. Where they end scatters, so the best
-of a few short ones is as good as a long one and less of a lottery."""
+"""Annealings from anew, when each gets so many steps per order. Where they end scatters, so the
+best of a few short ones is as good as a long one and less of a lottery."""
 EARLY_SHARE = 0.7
 """Share of the effort for all of them; the last one goes on from the best."""
 LAST_FROM = 0.25
