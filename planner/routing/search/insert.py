@@ -12,7 +12,7 @@ from planner.routing.search.compiled import compiled
 from planner.routing.search.numbers import DayNumbers
 from planner.routing.search.price import can_do, finish, money, spray_min
 from planner.routing.search.state import State
-from planner.routing.search.survey import refill_detour, unused_refill
+from planner.routing.search.survey import lenient_more, refill_detour
 from planner.routing.search.tanks import pumpable
 from planner.routing.search.work import Work
 from planner.routing.tanks import SLACK_GAL
@@ -60,7 +60,9 @@ def guess_gap(
     )
     best, best_gap, best_cut = under, -1, NO_CUT
     before_mix, begun = -1, 0
-    kept, cutting = _lenient(day, work, state, truck, mix, gal)
+    refills = state.truck[truck, c.REFILLS]
+    kept = lenient_more(day, work, state, truck, refills, mix, gal)
+    cutting = lenient_more(day, work, state, truck, refills + 1, mix, gal)
     least_lenient = min(kept, cutting)
     for gap in range(size + 1):
         here = start if gap == 0 else state.place[truck, gap - 1]
@@ -136,21 +138,6 @@ def _guess_wish(day: DayNumbers, state: State, truck: int, order: int) -> float:
             day.order[order, c.Y_MILES] - state.money[truck, c.MIDDLE_Y],
         )
     return float(wish)
-
-
-@compiled
-def _lenient(
-    day: DayNumbers, work: Work, state: State, truck: int, mix: int, gal: float
-) -> tuple[float, float]:
-    """What the search, as lenient as it is, counts more (or less) for gallons more on a truck: with
-    the refills that it has, and with one more."""
-    lenience, refills = work.out[c.LENIENCE], state.truck[truck, c.REFILLS]
-    if lenience == 0.0:
-        return 0.0, 0.0
-    unused = state.money[truck, c.UNUSED]
-    kept = unused - unused_refill(day, state, truck, refills, mix, gal)
-    cutting = unused - unused_refill(day, state, truck, refills + 1, mix, gal)
-    return lenience * kept, lenience * cutting
 
 
 @compiled

@@ -15,7 +15,7 @@ from planner.routing.search.numbers import DayNumbers
 from planner.routing.search.price import price_stops
 from planner.routing.search.refills import KEPT, place_refills
 from planner.routing.search.state import State
-from planner.routing.search.survey import put_stops, refill_site, unused_refill
+from planner.routing.search.survey import lenient_more, put_stops, refill_site
 from planner.routing.search.trucks import GAIN, put_sequence, sequence_of
 from planner.routing.search.work import Work
 
@@ -98,7 +98,7 @@ def insert(day: DayNumbers, work: Work, state: State, hand: Hand, order: int) ->
         truck = hand.offer[pick, c.OFFER_TRUCK]
         more, size = _price_offer(day, work, state, hand, order, pick, best)
         hand.guess[pick] = math.inf
-        if work.out[c.LENIENCE] > 0.0 and more < math.inf:
+        if more < math.inf:
             more += _lenient_on(day, work, state, truck, order, size)
         if more < best:
             best, best_truck, best_size = more, truck, size
@@ -209,17 +209,15 @@ def _price_offer(
 def _lenient_on(
     day: DayNumbers, work: Work, state: State, truck: int, order: int, size: int
 ) -> float:
-    """What the search, as lenient as it is, counts more (or less) for the stop order in `work`,
-    which is a truck's with one order more."""
+    """As lenient_more, for the stop order in `work`, which is a truck's with one order more."""
+    if state.truck[truck, c.SIZE] == 0:
+        return 0.0
     refills = c.ZERO
     for at in range(size):
         if work.row[c.PLACED, at] >= day.order_at.shape[0]:
             refills += 1
-    if state.truck[truck, c.SIZE] == 0:
-        return 0.0
     mix, gal = day.order_at[order, c.MIX], day.order[order, c.GAL]
-    unused = unused_refill(day, state, truck, refills, mix, gal)
-    return float(work.out[c.LENIENCE] * (state.money[truck, c.UNUSED] - unused))
+    return lenient_more(day, work, state, truck, refills, mix, gal)
 
 
 @compiled

@@ -197,6 +197,25 @@ def unused_refill(
 
 
 @compiled
+def lenient_more(
+    day: DayNumbers,
+    work: Work,
+    state: State,
+    truck: int,
+    refills: int,
+    mix: int,
+    more_gal: float,
+) -> float:
+    """Money that the search, as lenient as it is, counts more (or less) than it costs to have
+    `refills` and so much more of a mix on a truck that goes out."""
+    lenience = work.out[c.LENIENCE]
+    if lenience == 0.0:
+        return 0.0
+    unused = unused_refill(day, state, truck, refills, mix, more_gal)
+    return float(lenience * (state.money[truck, c.UNUSED] - unused))
+
+
+@compiled
 def _survey_middle(day: DayNumbers, state: State, truck: int) -> None:
     """Middle of the truck's orders."""
     x, y, count = 0.0, 0.0, 0
