@@ -2,7 +2,7 @@
 a changeover, refills, held and unserved orders. Every name and figure is invented.
 
 The times come from a plain walk over a given stop order at straight-line distance; it is meant for
-looking at papers and maps, not as a second schedule. Gallons follow the rules of DEVELOPERS.md.
+looking at papers and maps, not as a second schedule. Gallons follow the rules of docs/rules.md.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""README and DEVELOPERS.md cannot drift from commands, tables, codes and rooms."""
+"""README, DEVELOPERS.md and planner/docs cannot drift from commands, tables, codes and rooms."""
 
 from __future__ import annotations
 
@@ -16,6 +16,10 @@ from tests.reference import MARK, reference
 ROOT = Path(__file__).resolve().parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+DOCS = {
+    file.name: file.read_text(encoding="utf-8")
+    for file in sorted((ROOT / "planner" / "docs").glob("*.md"))
+}
 
 
 def command_of(name: str) -> click.Command:
@@ -43,8 +47,8 @@ def test_every_exit_code_is_in_the_readme() -> None:
 
 
 def test_codes_and_commands_are_listed_as_they_are() -> None:
-    assert DEVELOPERS.endswith(reference()), "run: python -m tests.reference"
-    assert DEVELOPERS.count(MARK) == 1
+    assert DOCS["reference.md"].endswith(reference()), "run: python -m tests.reference"
+    assert DOCS["reference.md"].count(MARK) == 1
 
 
 def test_every_table_is_in_the_readme() -> None:
@@ -60,11 +64,14 @@ def test_every_room_and_dependency_is_explained() -> None:
     names = re.findall(r'^    "([a-zA-Z0-9-]+)[^"]*",$', pyproject, re.MULTILINE)
     assert len(names) > 12
     for name in names:
-        assert f"| {name} |" in DEVELOPERS, f"{name} has no line in the table of dependencies"
+        assert f"| {name} |" in DOCS["dependencies.md"], f"{name} has no line in the table"
 
 
 def test_files_named_in_the_documents_exist() -> None:
-    named = re.findall(r"`((?:planner|tests|demo_data|maps)/[\w./-]+)`", DEVELOPERS + README)
+    named = re.findall(
+        r"`((?:planner|tests|demo_data|maps)/[\w./-]+)`",
+        "\n".join([DEVELOPERS, README, *DOCS.values()]),
+    )
     assert len(named) > 20
     for path in named:
         assert (ROOT / path).exists(), path
@@ -74,3 +81,13 @@ def test_the_job_stands_first_in_the_readme() -> None:
     first = " ".join(README.split("\n\n")[1].split())
     for word in ("compartment", "label rates", "refill", "OR-Tools", "folium", "mix sheet"):
         assert word in first
+
+
+def test_each_document_is_named_where_developers_start() -> None:
+    for name in DOCS:
+        assert f"`planner/docs/{name}`" in DEVELOPERS, name
+
+
+def test_the_first_documents_stay_short() -> None:
+    assert len(DEVELOPERS.encode()) <= 15_000
+    assert len(README.splitlines()) <= 170

@@ -1,4 +1,4 @@
-"""Every console block of the README is run as it stands, in the order of the page."""
+"""Every console block of README and guide is run as it stands, in the order of the page."""
 
 from __future__ import annotations
 
@@ -13,8 +13,9 @@ import pytest
 
 ROOT = Path(__file__).resolve().parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
-BLOCKS = re.findall(r"```console\n(.*?)```", README, re.DOTALL)
-DEMO, TESTS, *OFFICE = BLOCKS
+GUIDE = (ROOT / "planner" / "docs" / "guide.md").read_text(encoding="utf-8")
+CONSOLE = re.compile(r"```console\n(.*?)```", re.DOTALL)
+DEMO, TESTS, *OFFICE = CONSOLE.findall(README)
 
 
 def commands(block: str) -> list[tuple[str, list[str]]]:
@@ -35,8 +36,9 @@ def run(command: str, folder: Path, **more: str) -> subprocess.CompletedProcess[
 
 
 def test_an_office_follows_the_page_from_new_to_plan(tmp_path: Path) -> None:
+    assert CONSOLE.findall(GUIDE)[: len(OFFICE)] == OFFICE, "README and guide begin alike"
     path = f"{Path(sys.executable).parent}{os.pathsep}{os.environ['PATH']}"
-    steps = [step for block in OFFICE for step in commands(block)]
+    steps = [step for block in CONSOLE.findall(GUIDE) for step in commands(block)]
     assert [step[0].split()[1] for step in steps] == ["new", "check", "plan"]
     for command, shown in steps:
         done = run(command, tmp_path, PATH=path, PLANNER_CACHE_DIR=str(tmp_path / "cache"))

@@ -1,6 +1,6 @@
 """What records of earlier days tell the next plan, and which of records and tables counts.
 
-The rules stand in DEVELOPERS.md, 'Records and tables'; figures are those of `tests/hand_plan.py`.
+The rules stand in docs/rules.md, 'Records and tables'; figures are those of `tests/hand_plan.py`.
 """
 
 from __future__ import annotations

@@ -16,7 +16,7 @@ from tests.routing_cases import gone_out, random_problem, wished
 
 
 def price_apart(problem: RoutingProblem, day: TruckDay, stops: Sequence[int]) -> float:
-    """DEVELOPERS.md 8-15 worked stop by stop and gallon by gallon, written apart from the engine;
+    """docs/rules.md 8-15 worked stop by stop and gallon by gallon, written apart from the engine;
     uses only planner.mixing.fills, which is the rules' own arithmetic. inf = not allowed."""
     from planner.mixing.fills import Level, draw, fill_gallons, weight_lb
 

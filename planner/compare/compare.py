@@ -29,7 +29,7 @@ from planner.roads.travel import RoadError
 
 DEFAULT_ENGINE: Final = "search"
 DEFAULT_COUNT: Final = 40
-"""Effort of each day: measured as the best plans for the time of many days (DEVELOPERS.md)."""
+"""Effort of each day: measured as the best plans for the time of many days (docs/comparing.md)."""
 
 
 EVER: Final = (dt.date(1900, 1, 1), dt.date(2999, 12, 31))

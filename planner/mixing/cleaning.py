@@ -1,4 +1,4 @@
-"""Cleaning a compartment before another mix goes in (DEVELOPERS.md, rule 5)."""
+"""Cleaning a compartment before another mix goes in (planner/docs/rules.md, rule 5)."""
 
 from __future__ import annotations
 

@@ -1,6 +1,6 @@
 """How much goes into each compartment at a fill, and what an order draws out of them.
 
-The one implementation of rules 8, 10 and 11 of DEVELOPERS.md for the schedule and the engines;
+The one implementation of rules 8, 10 and 11 of docs/rules.md for the schedule and the engines;
 the audit has its own.
 """
 

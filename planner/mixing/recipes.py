@@ -1,6 +1,6 @@
 """What a gallon of each mix is made of, from the rates as the labels write them.
 
-DEVELOPERS.md, rules 1 and 2, are the law for this module.
+planner/docs/rules.md, rules 1 and 2, are the law for this module.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""Which mixes must be kept apart on a day, and by what (DEVELOPERS.md, rule 6)."""
+"""Which mixes must be kept apart on a day, and by what (planner/docs/rules.md, rule 6)."""
 
 from __future__ import annotations
 

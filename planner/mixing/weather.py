@@ -1,4 +1,4 @@
-"""Forecast hours turned into windows for an order (DEVELOPERS.md, rule 16)."""
+"""Forecast hours turned into windows for an order (planner/docs/rules.md, rule 16)."""
 
 from __future__ import annotations
 

@@ -1,6 +1,6 @@
 """One truck's day recomputed from its loading and stop order: every clock time and gallon.
 
-The rules stand in DEVELOPERS.md, 'What each time and gallon means'.
+The rules stand in planner/docs/rules.md, 'What each time and gallon means'.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """Records of earlier days -> what tomorrow's plan must know: applications, levels, orders done.
 
-The rules of precedence between records and tables stand in DEVELOPERS.md, 'Records and tables'.
+The rules of precedence between records and tables stand in docs/rules.md, 'Records and tables'.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""The exact price of one truck's stop order, by the rules of time and gallons (DEVELOPERS.md 8-15).
+"""The exact price of one truck's stop order, by the rules of time and gallons (docs/rules.md 8-15).
 
 Engines price a few hundred thousand stop orders per day, so a truck with one loading is compiled
 once (`TruckDay`) and stop orders are lists of whole numbers: an order is its row in

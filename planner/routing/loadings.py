@@ -1,4 +1,4 @@
-"""Every allowed way to load a truck (DEVELOPERS.md, rules 3 to 7), the best guesses first.
+"""Every allowed way to load a truck (planner/docs/rules.md, rules 3 to 7), the best guesses first.
 
 The number is bounded: engines try loadings one by one, and a truck of five like compartments on a
 day of eight mixes has some 30,000 assignments that hardly differ. Three things bring it down:

@@ -1,6 +1,6 @@
 """What an engine is given and what it answers: numbers and ids only.
 
-Clock rules that every engine, the schedule and the audit share (DEVELOPERS.md, 'What each time
+Clock rules that every engine, the schedule and the audit share (docs/rules.md, 'What each time
 means', is the long form):
 
 * A truck leaves its yard, filled, at shift_start_min. Paid time ends at the return; lunch is not

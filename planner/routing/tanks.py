@@ -1,6 +1,6 @@
 """What fills and draws do to a truck's compartments, on bare lists of gallons.
 
-The arithmetic is that of planner/mixing/fills.py (rules 8, 10 and 11 of DEVELOPERS.md), which the
+The arithmetic is that of planner/mixing/fills.py (rules 8, 10 and 11 of docs/rules.md), which the
 schedule uses; this copy exists because an engine asks for it a few hundred thousand times a day
 and frozen values cost ten times as much. test_routing_tanks holds the two together.
 """

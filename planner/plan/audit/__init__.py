@@ -1,4 +1,4 @@
-"""The audit: re-derives every rule of DEVELOPERS.md from the tables and a plan, and trusts
+"""The audit: re-derives every rule of planner/docs/rules.md from the tables and a plan, and trusts
 nothing else. It shares no arithmetic with the schedule or the engines."""
 
 from __future__ import annotations

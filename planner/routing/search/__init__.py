@@ -1,2 +1,2 @@
-"""The compiled search: exact prices, exact refills, ruin and recreate (DEVELOPERS.md, 'How the
+"""The compiled search: exact prices, exact refills, ruin and recreate (docs/search.md, 'How the
 search works')."""

@@ -26,7 +26,7 @@ BLOCK_STEPS = 250
 """Steps between two looks at the clock; a fixed number, so that a seed means the same always."""
 HOT, COLD = 2.0, 0.1
 """Acceptance temperature at the first and last step, as shares of what an order costs on the road.
-Hot at 1 to 5 made no difference, cold at 0.03 or 0.3 was worse (DEVELOPERS.md has the figures)."""
+Hot at 1 to 5 made no difference, cold at 0.03 or 0.3 was worse (planner/docs/search.md)."""
 LENIENT_UNTIL = 0.5
 """In the first half of an annealing a refill counts only in the share in which it is used, so that
 gallons of a mix can be moved about until a stop is saved; by the end it counts whole."""
