@@ -50,6 +50,10 @@ def settings(**changes: object) -> Settings:
         told_price=40.0,
         rain_counts_from_percent=50.0,
         water_lb_per_gal=8.34,
+        working_days=(0, 1, 2, 3, 4),
+        holidays=(),
+        work_ahead_days=0,
+        work_ahead_price=0.0,
     )
     return replace(base, **changes)  # type: ignore[arg-type]
 

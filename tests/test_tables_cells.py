@@ -7,11 +7,12 @@ import datetime as dt
 
 import pytest
 
-from planner.day.clock import Window
+from planner.day.clock import DateSpan, Window
 from planner.tables.cell_error import CellError
 from planner.tables.cells import Style, read_cell
 from planner.tables.clock_cells import read_date, read_time, read_windows
 from planner.tables.columns import Column, all_columns, columns_of, key_columns, table_names
+from planner.tables.date_lists import read_dates, read_weekdays
 from planner.tables.text import clean, header_name, nearest
 
 
@@ -263,3 +264,56 @@ def test_columns_csv_is_sound() -> None:
         assert not (item.required and item.default), "a default for a required cell is never used"
     for table in tables:
         assert key_columns(table), f"{table} has no key"
+
+
+@pytest.mark.parametrize(
+    ("text", "days"),
+    [
+        ("Mon; Tue", (0, 1)),
+        ("Tuesdays and Thursdays", (1, 3)),
+        ("Mon-Fri", (0, 1, 2, 3, 4)),
+        ("sat to mon", (0, 5, 6)),
+        ("Wed, Thurs/Sat.", (2, 3, 5)),
+    ],
+)
+def test_weekdays(text: str, days: tuple[int, ...]) -> None:
+    assert read_weekdays(text) == days
+
+
+@pytest.mark.parametrize("text", ["Monty", "any", "Mon-", ";", "1", "Mon-Wed-Fri", "mond"])
+def test_no_weekdays(text: str) -> None:
+    with pytest.raises(CellError) as caught:
+        read_weekdays(text)
+    assert caught.value.code == "DATE-2"
+
+
+def span(first: str, last: str = "") -> DateSpan:
+    return DateSpan(dt.date.fromisoformat(first), dt.date.fromisoformat(last or first))
+
+
+@pytest.mark.parametrize(
+    ("text", "spans"),
+    [
+        ("2026-07-04", (span("2026-07-04"),)),
+        ("7/4/2026, 2026-05-25", (span("2026-05-25"), span("2026-07-04"))),
+        ("July 4, 2026, 5/25/26", (span("2026-05-25"), span("2026-07-04"))),
+        (
+            "8/1/26-8/14/26; 2026-12-24 to Dec 31, 2026",
+            (span("2026-08-01", "2026-08-14"), span("2026-12-24", "2026-12-31")),
+        ),
+        ("2026-08-01-2026-08-14", (span("2026-08-01", "2026-08-14"),)),
+        ("46207", (span("2026-07-04"),)),
+    ],
+)
+def test_lists_of_dates(text: str, spans: tuple[DateSpan, ...]) -> None:
+    assert read_dates(text) == spans
+
+
+@pytest.mark.parametrize(
+    ("text", "code"),
+    [("summer", "DATE-1"), ("7/4", "DATE-1"), ("8/14/26 to 8/1/26", "DATE-3")],
+)
+def test_no_dates(text: str, code: str) -> None:
+    with pytest.raises(CellError) as caught:
+        read_dates(text)
+    assert caught.value.code == code

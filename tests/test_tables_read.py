@@ -250,6 +250,23 @@ def test_digest_passes_over_later_columns_that_say_nothing(book: Path) -> None:
     assert good(book).sha256 not in (before, dearer)
 
 
+def test_digest_tells_later_columns_apart(book: Path) -> None:
+    before = good(book).sha256
+    change(book, "settings", "state,OH", "state,OH\nworking_days,Mon - Fri\nholidays,")
+    change(book, "orders", "never_trucks", "never_trucks,due_dummy")
+    for column in ("hold_until", "last_day"):
+        change(book, "orders", "due_dummy", column)
+        assert good(book).sha256 == before
+        change(book, "orders", column, "due_dummy")
+    change(book, "orders", "T1,T2", "T1,T2,2027-04-20")
+    seen = {before}
+    for column in ("status_reason", "last_day"):
+        change(book, "orders", "due_dummy", column)
+        assert good(book).sha256 not in seen
+        seen.add(good(book).sha256)
+        change(book, "orders", column, "due_dummy")
+
+
 def test_usual_truck_and_prices_of_wishes(book: Path) -> None:
     assert good(book).properties["A"].usual_truck is None
     settings = good(book).settings

@@ -24,6 +24,8 @@ KINDS = {
     "stock": "amount (2.5 gal; 50 lb; 0 gal)",
     "unit": "unit (gal; lb)",
     "windows": "windows (8:00-11:30; 13:00-15:00)",
+    "weekdays": "weekdays (Mon; Tue or Mon-Fri)",
+    "dates": "dates and spans (2027-07-04; 2027-08-01 to 2027-08-14)",
 }
 """Kind of a column -> how to write it."""
 

@@ -1,8 +1,12 @@
-"""Clock times as minutes after midnight, and windows of them."""
+"""Clock times as minutes after midnight, windows of them, and spans of dates."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
+
+WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+"""In the order of datetime.date.weekday."""
 
 
 @dataclass(frozen=True, order=True)
@@ -15,6 +19,17 @@ class Window:
     def __post_init__(self) -> None:
         if self.close_min < self.open_min:
             raise ValueError(f"window closes at {self.close_min} before it opens")
+
+
+@dataclass(frozen=True, order=True)
+class DateSpan:
+    """Dates from first to last; both belong to it."""
+
+    first: date
+    last: date
+
+    def __contains__(self, day: date) -> bool:
+        return self.first <= day <= self.last
 
 
 def intersect(

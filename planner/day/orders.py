@@ -4,16 +4,28 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
+from enum import StrEnum
 
 from planner.day.clock import Window
 from planner.units import Amount
+
+
+class Status(StrEnum):
+    """What the office says of an order; what is done stands in the records."""
+
+    OPEN = "open"
+    ON_HOLD = "on hold"
+    CANCELLED = "cancelled"
 
 
 @dataclass(frozen=True)
 class Order:
     """One mix due at one property.
 
-    windows: when the crew may be there, None = any time. only_trucks: None = any truck.
+    windows: when the crew may be there, None = any time. only_trucks: None = any truck. hold_until:
+    first day after an order's hold, None = until it is cleared. last_day: the last sensible day,
+    None = it stays due until it is done. revenue: in the settings' currency, None = not known.
+    repeats: the order that this one does again free of charge.
     """
 
     order_id: str
@@ -27,6 +39,12 @@ class Order:
     only_trucks: frozenset[str] | None
     never_trucks: frozenset[str]
     note: str
+    status: Status = Status.OPEN
+    hold_until: date | None = None
+    status_reason: str = ""
+    last_day: date | None = None
+    revenue: float | None = None
+    repeats: str | None = None
 
 
 @dataclass(frozen=True)

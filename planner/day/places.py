@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
 
+from planner.day.clock import DateSpan
+
 
 class SiteKind(StrEnum):
     """What a site is for."""
@@ -39,7 +41,9 @@ class Property:
     """A customer's property. water_distance_ft: None = no water near. grass_since: the day the
     lawn was sown or sodded, None = long ago. phosphorus_test: the day of a soil test that calls
     for phosphorus, None = none. usual_truck: whose crew knows the place, None = any; it may be out
-    of service."""
+    of service. serve_on: weekdays (0 = Monday) on which the customer may be served, None = any.
+    skip_dates: days on which nobody may come. hold_until, hold_reason: nothing is done there before
+    that day; a reason without a day holds until it is cleared."""
 
     property_id: str
     customer: str
@@ -62,3 +66,7 @@ class Property:
     grass_since: date | None = None
     phosphorus_test: date | None = None
     usual_truck: str | None = None
+    serve_on: tuple[int, ...] | None = None
+    skip_dates: tuple[DateSpan, ...] = ()
+    hold_until: date | None = None
+    hold_reason: str = ""

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from planner.day.clock import DateSpan
+
 
 @dataclass(frozen=True)
 class Settings:
-    """One value per row of the settings table; meanings stand in columns.csv."""
+    """One value per row of the settings table; meanings stand in columns.csv. working_days: 0 =
+    Monday."""
 
     company: str
     phone: str
@@ -39,6 +42,10 @@ class Settings:
     told_price: float
     rain_counts_from_percent: float
     water_lb_per_gal: float
+    working_days: tuple[int, ...]
+    holidays: tuple[DateSpan, ...]
+    work_ahead_days: int
+    work_ahead_price: float
 
     def unserved_price(self, priority: int) -> float:
         """Price of leaving out an order of priority 1, 2 or 3; raises KeyError."""

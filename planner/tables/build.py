@@ -9,7 +9,7 @@ from typing import Any, TypeVar
 
 from planner.day.day import Source, Workbook
 from planner.day.fleet import Compartment, Line, Truck
-from planner.day.orders import Order, PastApplication, WeatherHour
+from planner.day.orders import Order, PastApplication, Status, WeatherHour
 from planner.day.places import Property, Site, SiteKind
 from planner.day.products import ANY_OTHER, Form, KeepApart, Mix, MixPart, Product, Scope
 from planner.day.settings import Settings
@@ -236,6 +236,8 @@ def _order(row: Row, properties: dict[str, Property]) -> Order:
         "area_ft2": cells["area_ft2"] or properties[row.text("property")].lawn_ft2,
         "only_trucks": frozenset(only) if only else None,
         "never_trucks": frozenset(row.items("never_trucks")),
+        "status": Status(row.text("status")),
+        "repeats": row.text("repeats") or None,
     }
     return Order(
         order_id=row.text("order"),

@@ -11,6 +11,7 @@ from planner.day.products import ANY_OTHER
 from planner.tables.cell_error import CellError
 from planner.tables.clock_cells import read_date, read_time, read_windows
 from planner.tables.columns import Column
+from planner.tables.date_lists import read_dates, read_weekdays
 from planner.tables.text import did_you_mean, letters
 from planner.units import UnitError, parse_amount, parse_rate, parse_unit
 
@@ -21,6 +22,9 @@ NUMBER_KINDS = ("number", "whole", "money")
 
 NOT_IN_IDS = ",;/|"
 """Lists are cut at the first two, keys of several columns are joined by the third."""
+
+ALSO_WRITTEN = {"canceled": "cancelled", "hold": "onhold"}
+"""Letters of a choice as offices also write it -> its letters."""
 
 _PLAIN = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d{1,3})?", re.IGNORECASE)
 _THOUSANDS = re.compile(r"[+-]?\d{1,3}(,\d{3})+(\.\d*)?")
@@ -67,6 +71,8 @@ def read_cell(text: str, column: Column, style: Style, formulation: str | None =
         return reader(text)
     if column.item_kind == "date":
         return read_date(text, style.epoch_1904)
+    if column.item_kind == "dates":
+        return read_dates(text, style.epoch_1904)
     if column.item_kind in ("rate", "amount", "stock"):
         plain = _COMMA_IN_RATE.sub(r"\1.\2", text) if style.semicolons else text
         if column.item_kind == "rate":
@@ -76,8 +82,9 @@ def read_cell(text: str, column: Column, style: Style, formulation: str | None =
 
 
 def _choice(text: str, column: Column) -> str:
+    written = letters(text)
     for word in column.choices:
-        if letters(word) == letters(text):
+        if letters(word) == ALSO_WRITTEN.get(written, written):
             return word
     raise CellError(
         "CHOICE-1",
@@ -120,6 +127,7 @@ _READERS: dict[str, Callable[[str], object]] = {
     "time": read_time,
     "windows": read_windows,
     "unit": _unit,
+    "weekdays": read_weekdays,
 }
 
 

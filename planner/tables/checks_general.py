@@ -20,6 +20,8 @@ PAIRS = (
     ("products", "temperature_least_f", "temperature_most_f"),
     ("products", "rate_least", "rate_most"),
     ("orders", "due_from", "due_to"),
+    ("orders", "due_to", "last_day"),
+    ("orders", "date", "last_day"),
     ("weather", "wind_mph", "gust_mph"),
 )
 """(table, column of the lower or earlier value, column of the higher or later one)."""

@@ -10,6 +10,9 @@ from itertools import combinations
 from planner.problems import Problem
 from planner.tables.rows import Row, Tables
 
+Due = tuple[Row, dt.date, dt.date, float]
+"""A row of orders, its first and last day, and its area in ft2."""
+
 LAWN_TOLERANCE = 1.005
 """Areas are measured to about half a percent at best (common practice, no source)."""
 
@@ -86,14 +89,22 @@ def check_truck_choice(tables: Tables) -> Iterator[Problem]:
             )
 
 
+def _repeats(one: Due, other: Due) -> bool:
+    """Whether one of two orders waits for the other to be done."""
+    a, b = one[0], other[0]
+    return a.text("repeats") == b.text("order") != "" or b.text("repeats") == a.text("order") != ""
+
+
 def check_same_lawn_once(tables: Tables) -> Iterator[Problem]:
     """ORDER-5: orders that together put one mix on more than the lawn, due on a common day; the
     lawn would get twice the label rate."""
     lawns = _lawns(tables)
-    by_lawn: dict[tuple[str, str], list[tuple[Row, dt.date, dt.date, float]]] = defaultdict(list)
+    by_lawn: dict[tuple[str, str], list[Due]] = defaultdict(list)
     for row in tables.rows("orders"):
         span, lawn_ft2 = due_span(row), lawns.get(row.text("property"))
-        if span is None or lawn_ft2 is None or not row.text("mix") or not row.good("area_ft2"):
+        if row.text("status") == "cancelled" or not row.good("area_ft2"):
+            continue
+        if span is None or lawn_ft2 is None or not row.text("mix"):
             continue
         area_ft2 = row.number_or_none("area_ft2") or lawn_ft2
         by_lawn[row.text("property"), row.text("mix")].append((row, *span, area_ft2))
@@ -102,7 +113,7 @@ def check_same_lawn_once(tables: Tables) -> Iterator[Problem]:
         for one, other in combinations(orders, 2):
             together = one[1] <= other[2] and other[1] <= one[2]
             over = one[3] + other[3] > lawns[place] * LAWN_TOLERANCE
-            if together and over and other[0].number not in told:
+            if together and over and other[0].number not in told and not _repeats(one, other):
                 told.add(other[0].number)
                 yield other[0].problem(
                     "mix",
@@ -112,9 +123,75 @@ def check_same_lawn_once(tables: Tables) -> Iterator[Problem]:
                 )
 
 
+def check_status(tables: Tables) -> Iterator[Problem]:
+    """ORDER-6, ORDER-7: a hold says why or until when, and only a hold does."""
+    for row in tables.rows("orders"):
+        if not row.good("status", "hold_until"):
+            continue
+        held, until = row.text("status") == "on hold", row.values.get("hold_until")
+        if held and until is None and not row.text("status_reason"):
+            yield row.problem(
+                "status",
+                "ORDER-6",
+                "the order is on hold and nothing says why or until when",
+                "fill hold_until or status_reason",
+            )
+        elif until is not None and not held:
+            yield row.problem(
+                "hold_until",
+                "ORDER-7",
+                "the order is not on hold",
+                "write 'on hold' in status, or clear hold_until",
+            )
+
+
+def check_repeats(tables: Tables) -> Iterator[Problem]:
+    """ORDER-8: a re-spray does again what another order of the same property and mix did."""
+    orders: dict[str, Row] = {}
+    for row in tables.rows("orders"):
+        orders.setdefault(row.text("order"), row)
+    for row in tables.rows("orders"):
+        done = orders.get(row.text("repeats"))
+        if done is None:
+            continue
+        for column in ("property", "mix"):
+            mine, its = row.text(column), done.text(column)
+            if mine and its and mine != its:
+                yield row.problem(
+                    "repeats",
+                    "ORDER-8",
+                    f"row {done.number} has another {column} ({its})",
+                    "name the order that is done again",
+                )
+        if _in_a_circle(row, orders):
+            yield row.problem(
+                "repeats",
+                "ORDER-8",
+                "the order repeats itself",
+                "name the order that is done again",
+            )
+        elif done.text("status") == "cancelled":
+            yield row.problem(
+                "repeats",
+                "ORDER-8",
+                f"row {done.number} is cancelled",
+                "cancel this one too, or clear repeats",
+            )
+
+
+def _in_a_circle(row: Row, orders: dict[str, Row]) -> bool:
+    seen, name = {row.text("order")}, row.text("repeats")
+    while name in orders and name not in seen:
+        seen.add(name)
+        name = orders[name].text("repeats")
+    return name == row.text("order")
+
+
 ORDER_CHECKS = (
     check_due,
     check_area_fits_lawn,
     check_truck_choice,
     check_same_lawn_once,
+    check_status,
+    check_repeats,
 )

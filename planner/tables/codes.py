@@ -35,6 +35,8 @@ CODES: Final[dict[str, str]] = {
     "TIME-3": "Windows cannot be read",
     "TIME-4": "A window closes before it opens",
     "DATE-1": "Not a date",
+    "DATE-2": "Not weekdays",
+    "DATE-3": "A span of dates ends before it begins",
     "CHOICE-1": "Not one of the allowed words",
     "CHOICE-2": "Neither yes nor no",
     "ID-1": "A short name holds a character that it may not hold, or a reserved word",
@@ -75,5 +77,8 @@ CODES: Final[dict[str, str]] = {
     "ORDER-3": "An order treats more than the lawn",
     "ORDER-4": "A truck is both among an order's only trucks and among its never trucks",
     "ORDER-5": "Two orders put the same mix on the same lawn at the same time",
+    "ORDER-6": "An order is on hold without a day or a reason",
+    "ORDER-7": "An order has a day of its hold but is not on hold",
+    "ORDER-8": "A re-spray does not repeat an order of the same mix and property",
     "WEATHER-1": "A property's weather area has no weather",
 }

@@ -6,6 +6,7 @@ import hashlib
 from typing import Final
 
 from planner.tables.columns import SETTINGS, columns_of, settings_columns, table_names
+from planner.tables.read_rows import blank_value
 from planner.tables.rows import Row, Tables
 
 ADDED_LATER: Final = frozenset(
@@ -20,11 +21,28 @@ ADDED_LATER: Final = frozenset(
         ("properties", "usual_truck"),
         ("products", "in_store"),
         ("sites", "trucks_at_once"),
+        (SETTINGS, "working_days"),
+        (SETTINGS, "holidays"),
+        (SETTINGS, "work_ahead_days"),
+        (SETTINGS, "work_ahead_price"),
+        ("properties", "serve_on"),
+        ("properties", "skip_dates"),
+        ("properties", "hold_until"),
+        ("properties", "hold_reason"),
+        ("orders", "status"),
+        ("orders", "hold_until"),
+        ("orders", "status_reason"),
+        ("orders", "last_day"),
+        ("orders", "revenue"),
+        ("orders", "repeats"),
     }
 )
 """Settings and columns that count only where they say something else than nothing or their
 default, so that tables written before there was such a column keep their fingerprint, and plans
 made from them stay theirs."""
+
+_BARE: Final = ("usual_truck", "in_store", "trucks_at_once")
+"""Each was the only one of its table: its value alone said which column it was in."""
 
 
 def digest_of(tables: Tables) -> str:
@@ -46,12 +64,17 @@ def digest_of(tables: Tables) -> str:
 
 def _row_text(name: str, row: Row) -> str:
     cells = (
-        repr(row.values[column]) if column in row.values else f"?{row.texts.get(column, '')}"
+        f"{column}=" * _named(name, column)
+        + (repr(row.values[column]) if column in row.values else f"?{row.texts.get(column, '')}")
         for column in columns_of(name)
         if (name, column) not in ADDED_LATER or row.texts.get(column)
     )
     return "\x1f".join((name, *cells)) + "\x1e"
 
 
+def _named(table: str, column: str) -> bool:
+    return (table, column) in ADDED_LATER and column not in _BARE
+
+
 def _is_default(setting: str, value: object) -> bool:
-    return isinstance(value, float) and value == float(settings_columns()[setting].default)
+    return value == blank_value(settings_columns()[setting])

@@ -166,7 +166,7 @@ def blank_value(column: Column) -> object:
     """What a blank cell of the column means."""
     if column.default:
         return read_cell(column.default, column, Style())
-    if column.is_list:
+    if column.is_list or column.kind == "dates":
         return ()
     return "" if column.item_kind in ("text", "id") else None
 
