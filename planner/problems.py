@@ -92,9 +92,17 @@ class Problems:
         return lines
 
 
-class WorkbookError(Exception):
-    """A workbook that cannot be planned; carries every problem found."""
+class PlannerError(Exception):
+    """What every error of the planner is that a person can do something about: a table, a file, a
+    wish that cannot be met. Programming errors are not."""
+
+
+class WorkbookError(PlannerError):
+    """A workbook that cannot be planned; carries every problem found. place: where they are, in
+    words."""
+
+    place = "the workbook"
 
     def __init__(self, problems: Iterable[Problem]) -> None:
         self.problems = tuple(problems)
-        super().__init__(f"{len(self.problems)} problem(s) in the workbook")
+        super().__init__(f"{len(self.problems)} problem(s) in {self.place}")

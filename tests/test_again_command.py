@@ -149,7 +149,7 @@ def test_what_cannot_be_is_told_at_once_and_nothing_is_written(
     # Date; 1O02, 9, 77 and truck-3 unknown; 1001 done and open; 'soon' and nothing are no states.
     assert found == sorted(["AGAIN-2", *4 * ["AGAIN-1"], "AGAIN-4", *2 * ["AGAIN-3"]])
     assert "did you mean '1002'?" in result.stderr
-    assert "in what is said of the day; nothing was written" in result.stderr
+    assert "in the re-plan options; nothing was written" in result.stderr
     assert not (earlier.parents[1] / "noon").exists()
 
 

@@ -31,6 +31,7 @@ LEVEL = {
     "compare": 11,
     "changing": 11,
     "again": 11,
+    "publish": 11,
     "cli": 12,
     "__main__": 13,
 }

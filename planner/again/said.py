@@ -26,7 +26,9 @@ AGAIN_CODES: Final = {
 
 
 class AgainError(WorkbookError):
-    """What is said of a running day cannot be; carries every problem found."""
+    """Re-plan options that cannot be met; carries every problem found."""
+
+    place = "the re-plan options"
 
 
 DOWN: Final = "down"

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from typing import Final
 
-from planner.problems import Problem
+from planner.problems import WorkbookError
 
 HAND_CODES: Final = {
     "HAND-1": "An order of the stop order is not among those due on the day",
@@ -22,9 +21,7 @@ OUT_BY_HAND: Final = "HAND"
 """Code of an unserved order that a person took out of the day."""
 
 
-class StopOrderError(Exception):
+class StopOrderError(WorkbookError):
     """A stop order from which no plan can be worked out; carries every problem found."""
 
-    def __init__(self, problems: Iterable[Problem]) -> None:
-        self.problems = tuple(problems)
-        super().__init__(f"{len(self.problems)} problem(s) in the stop order")
+    place = "the stop order"

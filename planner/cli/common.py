@@ -11,7 +11,7 @@ from typing import Any, TypeVar
 
 import click
 
-from planner.problems import Problem, Problems, WorkbookError
+from planner.problems import PlannerError, Problem, Problems, WorkbookError
 
 EXIT_CODES = {
     0: "fine",
@@ -99,23 +99,18 @@ def parse_date(text: str) -> date:
 
 
 @contextlib.contextmanager
-def told_plainly() -> Iterator[None]:
-    """Turn problems of a workbook, roads or plan file into text on stderr and exit code 1."""
-    from planner.by_hand.codes import StopOrderError
-    from planner.plan.document import PlanFileError
-    from planner.records.store import StoreError
-    from planner.roads.travel import RoadError
-
+def told_plainly(progress: ProgressLine | None = None) -> Iterator[None]:
+    """Turn the planner's own errors into text on stderr and exit code 1. progress: a bar to wipe
+    before."""
     try:
         yield
-    except WorkbookError as error:
-        print_problems(error.problems)
-        sys.exit(1)
-    except StopOrderError as error:
-        print_problems(error.problems, "the stop order")
-        sys.exit(1)
-    except (RoadError, PlanFileError, StoreError) as error:
-        click.echo(f"Error: {error}", err=True)
+    except PlannerError as error:
+        if progress is not None:
+            progress.close()
+        if isinstance(error, WorkbookError):
+            print_problems(error.problems, error.place)
+        else:
+            click.echo(f"Error: {error}", err=True)
         sys.exit(1)
 
 

@@ -46,9 +46,8 @@ def command(
 
     refuse_foreign(out)
     with told_plainly():
-        from planner import chain, changing
+        from planner import chain, changing, publish
         from planner.cli.audit import change_lines, report, stale_lines
-        from planner.cli.planning import day_files
         from planner.tables.office import load_office_file
 
         told: list[str] = []
@@ -72,7 +71,7 @@ def command(
                 err=True,
             )
             sys.exit(4)
-        write_folder(out, day_files(planned, load_office_file(workbook).tiles))
+        write_folder(out, publish.day_files(planned, load_office_file(workbook).tiles))
     for line in told:
         click.echo(line)
     click.echo(f"Wrote {out / 'index.html'} and the sheets beside it.")

@@ -7,14 +7,17 @@ import sys
 from dataclasses import asdict
 from datetime import date
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from planner.cli.again_options import AgainOptions
-from planner.cli.common import DEFAULT_EFFORT_COUNT, ProgressLine, print_problems, told_plainly
+from planner.cli.common import DEFAULT_EFFORT_COUNT, ProgressLine, told_plainly
 from planner.cli.outputs import refuse_foreign, write_folder
 from planner.routing.problem import Effort
-from planner.tables.map_settings import MapTiles
+
+if TYPE_CHECKING:
+    from planner.chain import PlannedDay
 
 
 def effort_from(
@@ -44,7 +47,7 @@ def run_plan(
     of an earlier plan to stay near to."""
     refuse_foreign(out)
     progress = ProgressLine()
-    with told_plainly():
+    with told_plainly(progress):
         progress(0.0, "reading the workbook")
         from planner import chain
 
@@ -84,11 +87,11 @@ def run_again(
     """Plan a running day again, as run_plan does. when: None = the earlier plan's day."""
     refuse_foreign(out)
     progress = ProgressLine()
-    with told_plainly():
+    with told_plainly(progress):
         progress(0.0, "reading the workbook")
         from planner import chain
         from planner.again.plan import open_running_day, plan_again
-        from planner.again.said import AgainError, check_date, read_said
+        from planner.again.said import check_date, read_said
 
         earlier, planned_for = chain.read_plan(again.earlier)
         said, problems = read_said(
@@ -101,30 +104,25 @@ def run_again(
             filled=again.filled,
         )
         problems += check_date(earlier, (when or planned_for).isoformat())
-        try:
-            day = open_running_day(workbook, planned_for, earlier, said, problems)
-            progress(0.02, "reading the roads")
-            roads = chain.open_day_roads(workbook, day, extract)
-            planned = plan_again(
-                workbook,
-                day,
-                roads,
-                earlier,
-                said,
-                engine=engine,
-                effort=effort,
-                seed=seed,
-                progress=progress,
-            )
-        except AgainError as error:
-            progress.close()
-            print_problems(error.problems, "what is said of the day")
-            return 1
+        day = open_running_day(workbook, planned_for, earlier, said, problems)
+        progress(0.02, "reading the roads")
+        roads = chain.open_day_roads(workbook, day, extract)
+        planned = plan_again(
+            workbook,
+            day,
+            roads,
+            earlier,
+            said,
+            engine=engine,
+            effort=effort,
+            seed=seed,
+            progress=progress,
+        )
     return _finish(planned, workbook, out, engine, as_json, progress)
 
 
 def _finish(
-    planned: object,
+    planned: PlannedDay,
     workbook: Path,
     out: Path,
     engine: str,
@@ -132,12 +130,11 @@ def _finish(
     progress: ProgressLine,
 ) -> int:
     """Write the folder of a plan and print its summary, or say why not; the exit code."""
-    from planner import chain
+    from planner import publish
     from planner.cli.summary import summary
     from planner.tables.office import load_office_file
 
-    assert isinstance(planned, chain.PlannedDay)
-    with told_plainly():
+    with told_plainly(progress):
         if planned.violations:
             progress.close()
             for violation in planned.violations:
@@ -152,7 +149,7 @@ def _finish(
                 err=True,
             )
         progress(1.0, "writing the packet")
-        write_folder(out, day_files(planned, load_office_file(workbook).tiles))
+        write_folder(out, publish.day_files(planned, load_office_file(workbook).tiles))
         progress.close()
     if as_json:
         click.echo(json.dumps(_machine_summary(planned, out), indent=1))
@@ -163,62 +160,12 @@ def _finish(
     return 3 if totals.held or totals.unserved else 0
 
 
-def day_files(planned: object, tiles: MapTiles | None = None) -> dict[str, str]:
-    """Every file of a day's folder: plan.json, the actuals sheet to fill in, the stop order to
-    change, the packet's pages, the map and the open formats. tiles: an online street map that may
-    be switched on behind the map's own."""
-    from planner import chain
-    from planner.by_hand.sheet import FILE_NAME as STOP_ORDER
-    from planner.by_hand.sheet import stop_order_sheet
-    from planner.exports.files import open_files
-    from planner.maps.day_map import map_page
-    from planner.papers.packet import packet_pages
-    from planner.plan.document import to_json
-    from planner.records.record import plan_checksum
-    from planner.records.sheet import FILE_NAME, actuals_sheet
-
-    assert isinstance(planned, chain.PlannedDay)
-    text = to_json(planned.plan)
-    roads = planned.roads.roads
-    legs = chain.legs_of(planned.plan, planned.roads)
-    checksum = plan_checksum(text)
-    others = open_files(planned.plan, planned.day, legs, roads.credit)
-    files = {"plan.json": text, FILE_NAME: actuals_sheet(planned.plan, planned.day)}
-    if planned.plan.again is None:
-        # What is done in a day that was planned again cannot be changed.
-        files[STOP_ORDER] = stop_order_sheet(planned.plan, planned.day)
-    files.update(
-        packet_pages(
-            planned.plan,
-            planned.day,
-            legs,
-            map_file="map.html",
-            plan_checksum=checksum,
-            credit=roads.credit,
-            other_files=(*files, *others),
-            broken=[str(violation) for violation in planned.violations],
-        )
-    )
-    files["map.html"] = map_page(
-        planned.plan,
-        planned.day,
-        legs,
-        chain.background_streets(planned, legs),
-        roads.credit,
-        tiles,
-    )
-    files.update(others)
-    return files
-
-
-def _machine_summary(planned: object, out: Path) -> dict[str, object]:
-    from planner import chain
+def _machine_summary(planned: PlannedDay, out: Path) -> dict[str, object]:
     from planner.plan.changes import changes
     from planner.plan.compactness import compactness
     from planner.plan.document import plain
     from planner.plan.keep import stayed
 
-    assert isinstance(planned, chain.PlannedDay)
     told: dict[str, object] = {
         "folder": str(out),
         "date": planned.plan.date,

@@ -15,6 +15,7 @@ from joblib import Parallel, cpu_count, delayed, parallel_config
 from planner.compare.kept import planning_version
 from planner.compare.model import DayResult
 from planner.compare.tasks import Task, plan_task
+from planner.problems import PlannerError
 
 WAIT_FOR_CLUSTER_S: Final = 10
 AHEAD: Final = "2 * n_jobs"
@@ -22,7 +23,7 @@ AHEAD: Final = "2 * n_jobs"
 times of a day are not worked out long before they are needed."""
 
 
-class ClusterError(Exception):
+class ClusterError(PlannerError):
     """A cluster that cannot be used; the message says why and what to do."""
 
 

@@ -10,6 +10,7 @@ from typing import Final
 
 from planner.compare.fleets import Fleet, without_yesterday
 from planner.day.fleet import Compartment, Truck
+from planner.problems import PlannerError
 
 KINDS: Final = ("trucks", "compartments", "gallons")
 MOST_STEPS: Final = 40
@@ -19,7 +20,7 @@ GRAMMAR: Final = (
 )
 
 
-class SweepError(ValueError):
+class SweepError(PlannerError, ValueError):
     """A sweep that cannot be read or made; the message says what to write."""
 
 

@@ -17,7 +17,7 @@ from planner.mixing.arithmetic import (
     mix_gal_for,
     product_lb_for_nutrient,
 )
-from planner.problems import Problem
+from planner.problems import PlannerError, Problem
 from planner.units import Rate
 
 RECIPE_CODES: Final = {
@@ -36,7 +36,7 @@ FULL_MIX_TOLERANCE: Final = 1e-9
 per gal by rounding."""
 
 
-class MixingError(ValueError):
+class MixingError(PlannerError, ValueError):
     """A rate that cannot be turned into an amount of product. code: a key of RECIPE_CODES."""
 
     def __init__(self, code: str, message: str, cure: str) -> None:

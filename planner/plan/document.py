@@ -10,12 +10,13 @@ from dataclasses import Field, fields, is_dataclass
 from typing import Any
 
 from planner.plan.model import PLAN_VERSION, Plan
+from planner.problems import PlannerError
 
 DECIMALS = 6
 """Finer than any tolerance of the audit, coarse enough to hide float noise."""
 
 
-class PlanFileError(Exception):
+class PlanFileError(PlannerError):
     """A plan.json that cannot be read. The message names the place and what was expected."""
 
 

@@ -27,6 +27,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
+from planner.problems import PlannerError
 from planner.records.parts import Body as Body
 from planner.records.parts import Parts
 from planner.records.schema import APPLICATION_ID, MIGRATIONS
@@ -37,7 +38,7 @@ BUSY_SECONDS: Final = 30.0
 _COLUMNS = "seq, kind, day, subject, plan, recorded_at, recorded_by, body, previous, sha"
 
 
-class StoreError(Exception):
+class StoreError(PlannerError):
     """A store that cannot be read or written, in words with the cure."""
 
 

@@ -9,6 +9,8 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from planner.problems import PlannerError
+
 OPENSTREETMAP_CREDIT = "© OpenStreetMap contributors, ODbL 1.0"
 """What the licence of OpenStreetMap's data asks to be shown with maps made of it:
 https://www.openstreetmap.org/copyright"""
@@ -98,7 +100,7 @@ class Roads(Protocol):
         """Streets and water for the map's background (empty when there is no road network)."""
 
 
-class RoadError(Exception):
+class RoadError(PlannerError):
     """Places that cannot be reached, or a road file that cannot be read. message: for people;
     place_ids: every place that it is about, () when it is about the file."""
 

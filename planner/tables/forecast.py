@@ -18,6 +18,7 @@ from datetime import date, datetime, timedelta
 from typing import Any, Final
 
 from planner.day.orders import WeatherHour
+from planner.problems import PlannerError
 
 KM_PER_MILE: Final = 1.609344
 """The international mile; NIST Handbook 44, Appendix C."""
@@ -41,7 +42,7 @@ WEATHER_COLUMNS: Final = (
 )
 
 
-class ForecastError(Exception):
+class ForecastError(PlannerError):
     """A forecast that cannot be fetched or read; the message says why, for people."""
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from planner.problems import Problem
+from planner.problems import PlannerError, Problem
 
 
 @dataclass(frozen=True)
@@ -24,7 +24,7 @@ class Sheet:
     faults: Mapping[tuple[int, int], str] = field(default_factory=dict)
 
 
-class SheetError(Exception):
+class SheetError(PlannerError):
     """A file that cannot be read at all; carries the problem."""
 
     def __init__(self, problem: Problem) -> None:

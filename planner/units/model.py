@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
+from planner.problems import PlannerError
+
 ACRE_FT2: Final = 43_560.0
 """Square feet of an acre on the international foot; NIST Handbook 44, Appendix C. A general units
 library's acre is on the survey foot (43,560.174 of today's square feet)."""
@@ -27,7 +29,7 @@ UNIT_CODES: Final = {
 """Every code that a UnitError carries, with its title."""
 
 
-class UnitError(ValueError):
+class UnitError(PlannerError, ValueError):
     """A spelling that is refused. code: a key of UNIT_CODES; message: what is wrong; cure: what to
     write instead."""
 

@@ -1,0 +1,51 @@
+"""A planned day -> every file of its folder, as text."""
+
+from __future__ import annotations
+
+from planner.by_hand.sheet import FILE_NAME as STOP_ORDER
+from planner.by_hand.sheet import stop_order_sheet
+from planner.chain import PlannedDay, background_streets, legs_of
+from planner.exports.files import open_files
+from planner.maps.day_map import map_page
+from planner.papers.packet import packet_pages
+from planner.plan.document import to_json
+from planner.records.record import plan_checksum
+from planner.records.sheet import FILE_NAME, actuals_sheet
+from planner.tables.map_settings import MapTiles
+
+
+def day_files(planned: PlannedDay, tiles: MapTiles | None = None) -> dict[str, str]:
+    """Every file of a day's folder: plan.json, the actuals sheet to fill in, the stop order to
+    change, the packet's pages, the map and the open formats. tiles: an online street map that may
+    be switched on behind the map's own."""
+    text = to_json(planned.plan)
+    roads = planned.roads.roads
+    legs = legs_of(planned.plan, planned.roads)
+    checksum = plan_checksum(text)
+    others = open_files(planned.plan, planned.day, legs, roads.credit)
+    files = {"plan.json": text, FILE_NAME: actuals_sheet(planned.plan, planned.day)}
+    if planned.plan.again is None:
+        # What is done in a day that was planned again cannot be changed.
+        files[STOP_ORDER] = stop_order_sheet(planned.plan, planned.day)
+    files.update(
+        packet_pages(
+            planned.plan,
+            planned.day,
+            legs,
+            map_file="map.html",
+            plan_checksum=checksum,
+            credit=roads.credit,
+            other_files=(*files, *others),
+            broken=[str(violation) for violation in planned.violations],
+        )
+    )
+    files["map.html"] = map_page(
+        planned.plan,
+        planned.day,
+        legs,
+        background_streets(planned, legs),
+        roads.credit,
+        tiles,
+    )
+    files.update(others)
+    return files
