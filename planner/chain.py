@@ -29,7 +29,7 @@ from planner.roads.network import Box, widened
 from planner.roads.travel import Leg, Place, Street, Travel
 from planner.routing.build import build_problem
 from planner.routing.engines import engine_named
-from planner.routing.loadings import loadings
+from planner.routing.loading.allowed import loadings
 from planner.routing.problem import Effort, Progress
 from planner.tables.office import load_office_file
 from planner.tables.read import Reading, read_workbook

@@ -1,4 +1,4 @@
-"""A room (planner/routing/room.py) made in the tables of a day, as an office would make it."""
+"""A room (planner/routing/unserved/relaxation.py) made in a day's tables, as an office would."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from planner.day.clock import Window
 from planner.day.day import Day, Workbook, day_of
 from planner.day.fleet import Truck
 from planner.day.orders import Order
-from planner.routing.room import Room
+from planner.routing.unserved.relaxation import Room
 
 
 def tightened(day: Day, share: float) -> Day:

@@ -11,9 +11,9 @@ from __future__ import annotations
 
 from math import inf
 
-from planner.routing.evaluate import DayTables, TruckDay
+from planner.routing.exact.refills import place_refills
+from planner.routing.exact.route_cost import DayTables, TruckDay
 from planner.routing.problem import RoutingProblem
-from planner.routing.refills import place_refills
 
 NOISE = 1e-7
 

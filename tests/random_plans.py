@@ -11,7 +11,7 @@ from planner.plan.assemble import Origin, make_plan
 from planner.plan.model import Plan
 from planner.routing.build import build_problem
 from planner.routing.engines import engine_named
-from planner.routing.loadings import loadings
+from planner.routing.loading.allowed import loadings
 from planner.routing.problem import Answer, Effort, RoutingProblem
 from tests.random_days import straight_travel
 

@@ -7,7 +7,7 @@ from planner.mixing.limits import holds, order_windows
 from planner.mixing.recipes import order_gal, recipes
 from planner.mixing.separation import separation
 from planner.routing.build import build_problem
-from planner.routing.loadings import loadings
+from planner.routing.loading.allowed import loadings
 from planner.routing.problem import RoutingProblem
 from tests.random_days import random_day, straight_travel
 

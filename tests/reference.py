@@ -20,7 +20,7 @@ from planner.mixing.limits import HOLD_CODES
 from planner.mixing.recipes import RECIPE_CODES
 from planner.plan.audit.violation import VIOLATION_CODES
 from planner.records.codes import RECORD_CODES
-from planner.routing.reasons import UNSERVED_CODES
+from planner.routing.unserved.reasons import UNSERVED_CODES
 from planner.tables.codes import CODES
 from planner.tables.fleet_folder import FLEET_CODES
 from planner.units import UNIT_CODES

@@ -14,10 +14,10 @@ from planner.mixing.limits import holds, order_windows
 from planner.mixing.recipes import order_gal, recipes
 from planner.mixing.separation import separation
 from planner.routing.build import build_problem
-from planner.routing.evaluate import DayTables, TruckDay
-from planner.routing.loadings import loadings
+from planner.routing.exact.refills import place_refills
+from planner.routing.exact.route_cost import DayTables, TruckDay
+from planner.routing.loading.allowed import loadings
 from planner.routing.problem import RoutingProblem
-from planner.routing.refills import place_refills
 from tests.seasons import edit, fleet_folder, season_folder
 
 COUNT = 12

@@ -9,9 +9,9 @@ from dataclasses import replace
 import pytest
 
 from planner.routing.engines import ENGINE_NAMES, engine_named
-from planner.routing.evaluate import DayTables, TruckDay, full_walk, walk
+from planner.routing.exact.route_cost import DayTables, TruckDay, full_walk, walk
 from planner.routing.problem import Answer, Effort, RoutingProblem, StopKind
-from planner.routing.reasons import UNSERVED_CODES
+from planner.routing.unserved.reasons import UNSERVED_CODES
 from tests.routing_cases import gone_out, random_problem, wished
 from tests.test_routing_refills import price_apart
 

@@ -37,6 +37,23 @@ LEVEL = {
 }
 """A module may import rooms of a lower level, and its own room."""
 
+ROUTING_LEVEL = {
+    "problem": 0,
+    "effort": 1,
+    "standing": 1,
+    "preferences": 1,
+    "loading": 1,
+    "exact": 1,
+    "build": 2,
+    "compiled": 2,
+    "repair": 3,
+    "search": 3,
+    "unserved": 4,
+    "shared": 5,
+    "engines": 6,
+}
+"""The same within planner/routing."""
+
 DOORS = {
     "pint": ["units"],
     "pandas": ["tables/"],
@@ -105,6 +122,23 @@ def test_imports_go_one_way(file: Path) -> None:
         if other is None or other == own or other.startswith("__"):
             continue
         assert LEVEL[other] < LEVEL[own], f"{relative} imports {module}"
+
+
+@pytest.mark.parametrize("own", sorted(ROUTING_LEVEL))
+def test_rooms_of_routing_import_one_way(own: str) -> None:
+    routing = PACKAGE / "routing"
+    for file in [routing / f"{own}.py", *(routing / own).glob("*.py")]:
+        for module in imports(file) if file.exists() else ():
+            if module.startswith("planner.routing."):
+                other = module.split(".")[2]
+                assert other == own or ROUTING_LEVEL[other] < ROUTING_LEVEL[own], (
+                    f"{file}: {module}"
+                )
+
+
+def test_routing_has_these_rooms_and_no_others() -> None:
+    found = {path.stem for path in (PACKAGE / "routing").iterdir() if path.suffix in ("", ".py")}
+    assert found - {"__init__", "__pycache__"} == set(ROUTING_LEVEL)
 
 
 def test_the_audit_shares_no_code_with_what_it_audits() -> None:

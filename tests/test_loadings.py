@@ -13,7 +13,7 @@ from planner.day.fleet import Compartment, Line, Truck
 from planner.day.places import Site
 from planner.day.products import ANY_OTHER, KeepApart, Scope
 from planner.mixing.separation import separation
-from planner.routing.loadings import MOST_LOADINGS, loadings
+from planner.routing.loading.allowed import MOST_LOADINGS, loadings
 from planner.routing.problem import Loading
 from tests import days
 from tests.random_days import random_day

@@ -9,7 +9,7 @@ from dataclasses import replace
 
 from planner.day.clock import Window
 from planner.routing.engines.ortools_model import SearchLimit, sequences
-from planner.routing.evaluate import DayTables, TruckDay
+from planner.routing.exact.route_cost import DayTables, TruckDay
 from tests.routing_cases import random_problem
 
 

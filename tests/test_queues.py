@@ -14,7 +14,7 @@ from planner.day.day import Day, day_of
 from planner.papers.packet import packet_pages
 from planner.plan.audit import audit
 from planner.plan.model import Plan, Stop
-from planner.routing.site_queue import Refill, Waits, queue_waits
+from planner.routing.shared.site_queue import Refill, Waits, queue_waits
 from tests.again_cases import as_filed, planned_again
 from tests.days import DAY, compartment, home, line, mix, order, product, site, truck, workbook
 from tests.random_days import random_day, straight_travel

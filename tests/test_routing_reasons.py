@@ -9,7 +9,7 @@ import pytest
 
 from planner.day.clock import Window, clock_text
 from planner.routing.engines import engine_named
-from planner.routing.evaluate import DayTables, TruckDay, full_walk
+from planner.routing.exact.route_cost import DayTables, TruckDay, full_walk
 from planner.routing.problem import (
     Effort,
     Loading,
@@ -19,7 +19,7 @@ from planner.routing.problem import (
     TruckSpec,
     TruckStart,
 )
-from planner.routing.reasons import UNSERVED_CODES
+from planner.routing.unserved.reasons import UNSERVED_CODES
 from tests.routing_cases import random_problem
 
 BASE = random_problem(1, orders=2, trucks=2)

@@ -9,9 +9,9 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 import pytest
 
-from planner.routing.evaluate import LUNCH, DayTables, TruckDay
+from planner.routing.exact.refills import place_refills
+from planner.routing.exact.route_cost import LUNCH, DayTables, TruckDay
 from planner.routing.problem import RoutingProblem
-from planner.routing.refills import place_refills
 from tests.routing_cases import gone_out, random_problem, wished
 
 

@@ -7,9 +7,9 @@ import random
 import pytest
 
 from planner.mixing.fills import Level, draw, fill_gallons, weight_lb
-from planner.routing.evaluate import DayTables, TruckDay
+from planner.routing.exact.route_cost import DayTables, TruckDay
+from planner.routing.exact.tanks import SHORT, TOO_HEAVY
 from planner.routing.problem import Loading
-from planner.routing.tanks import SHORT, TOO_HEAVY
 from tests.routing_cases import random_problem
 
 

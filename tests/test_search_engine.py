@@ -1,7 +1,7 @@
 """The search engine keeps every rule, is never dearer than the yardstick, and can be repeated.
 
-Outside references: planner.routing.evaluate for prices (the engine itself reads its plan back and
-would raise), the stand-in engine for cost, enumeration for small days.
+Outside references: planner.routing.exact.route_cost for prices (the engine itself reads its plan
+back and would raise), the stand-in engine for cost, enumeration for small days.
 """
 
 from __future__ import annotations
@@ -13,9 +13,9 @@ import pytest
 
 from planner.routing.engines import engine_named
 from planner.routing.engines.nearest_fit import nearest_fit
-from planner.routing.evaluate import DayTables, TruckDay, walk
+from planner.routing.exact.refills import place_refills
+from planner.routing.exact.route_cost import DayTables, TruckDay, walk
 from planner.routing.problem import Answer, Effort, RoutingProblem
-from planner.routing.refills import place_refills
 from tests.random_problems import problem_of_random_day
 from tests.routing_cases import random_problem
 

@@ -17,9 +17,9 @@ from tests.bench.ours import solve
 
 pytest.importorskip("numba")
 
-from planner.routing.search import columns as c
-from planner.routing.search.crew import Searcher
-from planner.routing.search.numbers import day_numbers
+from planner.routing.compiled import columns as c
+from planner.routing.compiled.day_arrays import day_numbers
+from planner.routing.search.parallel import Searcher
 
 TANK_GAL = 150
 

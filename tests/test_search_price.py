@@ -1,7 +1,7 @@
 """The compiled price of a truck-day is the price of the rules, on thousands of stop orders.
 
-Outside reference: planner.routing.evaluate, plain Python, itself held to the rules worked apart
-(test_routing_refills) and to the schedule.
+Outside reference: planner.routing.exact.route_cost, plain Python, itself held to the rules worked
+apart (test_routing_refills) and to the schedule.
 """
 
 from __future__ import annotations
@@ -13,19 +13,19 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from planner.routing.evaluate import LUNCH, DayTables, TruckDay
+from planner.routing.exact.refills import place_refills
+from planner.routing.exact.route_cost import LUNCH, DayTables, TruckDay
 from planner.routing.problem import RoutingProblem
-from planner.routing.refills import place_refills
 from tests.random_problems import problem_of_random_day
 from tests.routing_cases import gone_out, random_problem, wished
 
 pytest.importorskip("numba")
 
-from planner.routing.search.columns import FIRST_LOAD
-from planner.routing.search.doors import ask_can_do as can_do
-from planner.routing.search.doors import ask_price as price_stops
-from planner.routing.search.numbers import day_numbers
-from planner.routing.search.work import new_work
+from planner.routing.compiled.columns import FIRST_LOAD
+from planner.routing.compiled.day_arrays import day_numbers
+from planner.routing.compiled.python_api import ask_can_do as can_do
+from planner.routing.compiled.python_api import ask_price as price_stops
+from planner.routing.compiled.scratch import new_work
 
 
 def stop_orders(day: TruckDay, rng: random.Random) -> list[list[int]]:

@@ -11,19 +11,19 @@ import math
 import numpy as np
 import pytest
 
-from planner.routing.evaluate import DayTables, TruckDay
-from planner.routing.refills import place_refills as plain_place_refills
+from planner.routing.exact.refills import place_refills as plain_place_refills
+from planner.routing.exact.route_cost import DayTables, TruckDay
 from tests.random_problems import problem_of_random_day
 from tests.test_routing_refills import best_by_trying_all, case
 
 pytest.importorskip("numba")
 
-from planner.routing.search.columns import FIRST_LOAD, PLACED, SEQUENCE
-from planner.routing.search.doors import ask_price as price_stops
-from planner.routing.search.doors import ask_refills as place_refills
-from planner.routing.search.numbers import day_numbers
-from planner.routing.search.refills import KEPT
-from planner.routing.search.work import new_work
+from planner.routing.compiled.columns import FIRST_LOAD, PLACED, SEQUENCE
+from planner.routing.compiled.day_arrays import day_numbers
+from planner.routing.compiled.python_api import ask_price as price_stops
+from planner.routing.compiled.python_api import ask_refills as place_refills
+from planner.routing.compiled.refills import KEPT
+from planner.routing.compiled.scratch import new_work
 
 
 @pytest.mark.parametrize(

@@ -11,13 +11,13 @@ import pytest
 from planner.day.day import Day, day_of
 from planner.mixing.recipes import recipes
 from planner.mixing.stock import stock_limits
-from planner.routing.choose_orders import who_waits
-from planner.routing.draft import Draft
 from planner.routing.engines.nearest_fit import NearestFit
 from planner.routing.problem import Effort
-from planner.routing.reasons import Reason
-from planner.routing.shared import held_to_limits
-from planner.routing.stock import without
+from planner.routing.repair.draft import Draft
+from planner.routing.shared.limits import held_to_limits
+from planner.routing.shared.store import without
+from planner.routing.shared.who_waits import who_waits
+from planner.routing.unserved.reasons import Reason
 from planner.units import parse_amount
 from tests.made_room import extra_name, tightened, with_room_made
 from tests.random_days import random_day

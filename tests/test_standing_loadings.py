@@ -5,8 +5,8 @@ from __future__ import annotations
 import itertools
 from dataclasses import replace
 
+from planner.routing.loading.standing_rule import standing_loadings
 from planner.routing.problem import CompartmentSpec, Loading, RoutingProblem
-from planner.routing.standing_loadings import standing_loadings
 from tests.routing_cases import random_problem
 
 

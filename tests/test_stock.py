@@ -15,10 +15,10 @@ from planner.plan.audit import audit
 from planner.plan.audit.rules_store import check_store
 from planner.plan.audit.strength import strength
 from planner.plan.model import Plan
-from planner.routing.choose_orders import who_waits
 from planner.routing.engines import engine_named
 from planner.routing.problem import Effort
-from planner.routing.stock import draft_of, taken_out
+from planner.routing.shared.store import draft_of, taken_out
+from planner.routing.shared.who_waits import who_waits
 from planner.units import parse_amount
 from tests.again_cases import as_filed, planned_again
 from tests.days import product, small_day

@@ -26,15 +26,15 @@ from planner.mixing.limits import holds, order_windows
 from planner.mixing.recipes import recipes
 from planner.plan.assemble import Origin, make_plan
 from planner.plan.audit import audit
-from planner.routing.draft import Draft, nothing_loaded
 from planner.routing.engines.nearest_fit import nearest_fit
-from planner.routing.evaluate import DayTables
-from planner.routing.find_room import Found
-from planner.routing.improve import improve
-from planner.routing.last_word import serve_what_fits
+from planner.routing.exact.refills import place_refills
+from planner.routing.exact.route_cost import DayTables
 from planner.routing.problem import Loading, RoutingProblem, StopKind
-from planner.routing.reasons import Reason, explained
-from planner.routing.refills import place_refills
+from planner.routing.repair.draft import Draft, nothing_loaded
+from planner.routing.repair.improve import improve
+from planner.routing.unserved.final_pass import serve_what_fits
+from planner.routing.unserved.reasons import Reason, explained
+from planner.routing.unserved.relax import Found
 from tests.made_room import extra_name, part_names, tightened, with_room_made
 from tests.random_days import random_day, straight_travel
 from tests.random_problems import problem_of

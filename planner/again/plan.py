@@ -32,7 +32,7 @@ from planner.problems import Problem
 from planner.roads.travel import Travel
 from planner.routing.build import build_problem
 from planner.routing.engines import engine_named
-from planner.routing.loadings import loadings
+from planner.routing.loading.allowed import loadings
 from planner.routing.problem import Answer, Effort, Progress, RoutingProblem, StopKind
 
 

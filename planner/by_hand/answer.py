@@ -17,7 +17,7 @@ from planner.day.fleet import Truck
 from planner.mixing.separation import Separation
 from planner.plan.model import Plan
 from planner.problems import Problem
-from planner.routing.loadings import loading_as_it_is
+from planner.routing.loading.allowed import loading_as_it_is
 from planner.routing.problem import Answer, StopKind, StopRef, TruckAnswer
 from planner.tables.text import did_you_mean
 

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from planner.compare.model import Comparison, FleetResult
 from planner.mixing.thresholds import ADVISER_TEXT
-from planner.routing.reasons import UNSERVED_CODES
+from planner.routing.unserved.reasons import UNSERVED_CODES
 
 MOST_NAMED = 4
 """Days named in one line; the files have all."""

@@ -22,7 +22,7 @@ from planner.plan.schedule import Windows, schedule_rest, schedule_truck
 from planner.plan.totals import NOTHING, add_totals, truck_totals
 from planner.roads.travel import Travel
 from planner.routing.problem import Answer, Loading, TruckAnswer
-from planner.routing.site_queue import Refill, Waits, queue_waits
+from planner.routing.shared.site_queue import Refill, Waits, queue_waits
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,7 @@ from planner.plan.model import Draw, Fill, ProductAmount, Stop, Work
 from planner.plan.stop_order import Event, Need, PlannedWork, events_of, line_of_mix, needs
 from planner.roads.travel import Travel
 from planner.routing.problem import Loading, StopKind, TruckAnswer
-from planner.routing.site_queue import Waits
+from planner.routing.shared.site_queue import Waits
 from planner.routing.standing import Standing
 
 Windows = tuple[Window, ...] | None

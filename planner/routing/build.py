@@ -14,6 +14,7 @@ from planner.day.day import Day
 from planner.day.fleet import Truck
 from planner.day.orders import Order
 from planner.roads.travel import Travel
+from planner.routing.preferences import wishes_of
 from planner.routing.problem import (
     CompartmentSpec,
     LineSpec,
@@ -26,7 +27,6 @@ from planner.routing.problem import (
     TruckStart,
 )
 from planner.routing.standing import Standing
-from planner.routing.wishes import wishes_of
 
 
 class MixNumbers(Protocol):

@@ -21,8 +21,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from planner.routing.choose_loading import choose_loadings
 from planner.routing.engines.nearest_fit import largest_need_first
+from planner.routing.loading.assign import choose_loadings
 from planner.routing.problem import (
     CompartmentSpec,
     Effort,

@@ -22,7 +22,7 @@ import numpy as np
 import pyvrp
 from pyvrp.stop import MaxRuntime
 
-from planner.routing.evaluate import DayTables, TruckDay, walk
+from planner.routing.exact.route_cost import DayTables, TruckDay, walk
 from planner.routing.problem import (
     Answer,
     Loading,

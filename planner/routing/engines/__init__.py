@@ -14,7 +14,7 @@ def engine_named(name: str, threads: int = 2) -> Engine:
     """The engine of that name, or the one that serves for it here: its own name tells which; its
     plans keep the limits that trucks share. threads: cores it may use at once (the plan does not
     depend on it). Raises KeyError for another name."""
-    from planner.routing.shared import SharedLimits
+    from planner.routing.shared.limits import SharedLimits
 
     return SharedLimits(_one_engine(name, threads))
 

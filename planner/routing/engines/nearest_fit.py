@@ -8,12 +8,12 @@ from __future__ import annotations
 
 from math import inf
 
-from planner.routing.draft import Draft, nothing_loaded
-from planner.routing.evaluate import DayTables, TruckDay
-from planner.routing.last_word import last_word
-from planner.routing.mend import MENDABLE, mend
+from planner.routing.exact.refills import place_refills
+from planner.routing.exact.route_cost import DayTables, TruckDay
 from planner.routing.problem import Answer, Effort, Loading, Progress, RoutingProblem, TruckSpec
-from planner.routing.refills import place_refills
+from planner.routing.repair.draft import Draft, nothing_loaded
+from planner.routing.repair.mend import MENDABLE, mend
+from planner.routing.unserved.final_pass import last_word
 
 TANKS_A_DAY = 2.0
 """A truck is expected to spray each compartment about twice: a fill and a refill."""

@@ -14,15 +14,15 @@ from __future__ import annotations
 import random
 from collections.abc import Callable
 
-from planner.routing.choose_loading import choose_loadings
-from planner.routing.draft import Draft
 from planner.routing.effort import Spending
 from planner.routing.engines.nearest_fit import largest_need_first, nearest_fit
 from planner.routing.engines.ortools_model import SearchLimit, sequences
-from planner.routing.evaluate import DayTables
-from planner.routing.improve import improve, polish, reload, rescue, take_over
-from planner.routing.last_word import last_word, serve_what_fits
+from planner.routing.exact.route_cost import DayTables
+from planner.routing.loading.assign import choose_loadings
 from planner.routing.problem import Answer, Effort, Loading, Progress, RoutingProblem
+from planner.routing.repair.draft import Draft
+from planner.routing.repair.improve import improve, polish, reload, rescue, take_over
+from planner.routing.unserved.final_pass import last_word, serve_what_fits
 
 LOADINGS_TRIED = 4
 """Fleet loadings from CP-SAT that are routed."""

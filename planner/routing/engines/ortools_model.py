@@ -4,7 +4,7 @@ Integers are seconds, hundredths of gallons, pounds and ten-thousandths of money
 and legs round up, room and closing times round down. The model is a close likeness, not the rules:
 a refill takes a guessed time, lunch is only reserved, and a hose's mix is known along an arc only.
 What comes out is a sequence of orders per truck; refills, lunch and clock are then put exactly
-(planner/routing/refills.py), so nothing here needs to be trusted.
+(planner/routing/exact/refills.py), so nothing here needs to be trusted.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 from ortools.constraint_solver import pywrapcp, routing_enums_pb2
 
-from planner.routing.evaluate import DayTables, TruckDay
+from planner.routing.exact.route_cost import DayTables, TruckDay
 
 SECONDS = 60
 HUNDREDTHS_GAL = 100

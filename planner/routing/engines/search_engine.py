@@ -5,27 +5,27 @@ improves it, and the rules in plain Python read the result back.
    goes on. OR-Tools routes it once, as a second opinion on the start.
 2. Two searches anneal from there side by side, one of them also changing loadings, and exchange.
    For the last part both keep the better plan's loading.
-3. Each truck-day is priced again by planner/routing/evaluate.py, which shares no code with the
-   search; a difference is a bug and ends loudly.
+3. Each truck-day is priced again by planner/routing/exact/route_cost.py, which shares no code with
+   the search; a difference is a bug and ends loudly.
 """
 
 from __future__ import annotations
 
 import math
 
-from planner.routing.choose_loading import choose_loadings
-from planner.routing.draft import Draft
+from planner.routing.compiled import columns as c
+from planner.routing.compiled.day_arrays import day_numbers
+from planner.routing.compiled.machine_code import is_first_run
 from planner.routing.effort import Spending
 from planner.routing.engines.nearest_fit import largest_need_first, nearest_fit
 from planner.routing.engines.ortools_model import SearchLimit, sequences
-from planner.routing.evaluate import DayTables, TruckDay
-from planner.routing.last_word import last_word
+from planner.routing.exact.route_cost import DayTables, TruckDay
+from planner.routing.loading.assign import choose_loadings
+from planner.routing.loading.standing_rule import standing_loadings
 from planner.routing.problem import Answer, Effort, Loading, Progress, RoutingProblem
-from planner.routing.search import columns as c
-from planner.routing.search.compiled import is_first_run
-from planner.routing.search.crew import Leg, Searcher, plan_of, run_together
-from planner.routing.search.numbers import day_numbers
-from planner.routing.standing_loadings import standing_loadings
+from planner.routing.repair.draft import Draft
+from planner.routing.search.parallel import Leg, Searcher, plan_of, run_together
+from planner.routing.unserved.final_pass import last_word
 
 COMPILING = "compiling the search, once on this machine: a minute or two"
 TANKFULS = (2.0, 1.0, 4.0)

@@ -6,16 +6,16 @@ import math
 
 import numpy as np
 
-from planner.routing.search import columns as c
-from planner.routing.search.compiled import compiled, entry, merged
-from planner.routing.search.hand import Hand
-from planner.routing.search.numbers import DayNumbers
-from planner.routing.search.price import can_do
+from planner.routing.compiled import columns as c
+from planner.routing.compiled.day_arrays import DayNumbers
+from planner.routing.compiled.machine_code import compiled, entry, merged
+from planner.routing.compiled.price import can_do
+from planner.routing.compiled.scratch import Work
 from planner.routing.search.recreate import recreate, tidy
 from planner.routing.search.ruin import ruin
+from planner.routing.search.ruin_state import Hand
 from planner.routing.search.state import State, copy_truck
 from planner.routing.search.trucks import GAIN, put_less, reload_truck, sequence_of
-from planner.routing.search.work import Work
 
 TIDY_MAY_SAVE = 1.0
 """Refills are put anew only on plans that are accepted or nearly: within the mean cost of so many

@@ -6,16 +6,16 @@ import math
 
 import numpy as np
 
-from planner.routing.evaluate import LUNCH, SLACK_MIN
-from planner.routing.search import columns as c
-from planner.routing.search.compiled import compiled
-from planner.routing.search.numbers import DayNumbers
-from planner.routing.search.price import can_do, finish, money, spray_min
+from planner.routing.compiled import columns as c
+from planner.routing.compiled.day_arrays import DayNumbers
+from planner.routing.compiled.fills import pumpable
+from planner.routing.compiled.machine_code import compiled
+from planner.routing.compiled.price import can_do, finish, money, spray_min
+from planner.routing.compiled.scratch import Work
+from planner.routing.exact.route_cost import LUNCH, SLACK_MIN
+from planner.routing.exact.tanks import SLACK_GAL
 from planner.routing.search.state import State
 from planner.routing.search.survey import lenient_more, refill_detour
-from planner.routing.search.tanks import pumpable
-from planner.routing.search.work import Work
-from planner.routing.tanks import SLACK_GAL
 
 NEVER = math.inf
 NO_CUT = -1

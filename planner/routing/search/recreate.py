@@ -6,18 +6,18 @@ import math
 
 import numpy as np
 
-from planner.routing.evaluate import LUNCH
-from planner.routing.search import columns as c
-from planner.routing.search.compiled import compiled, merged
-from planner.routing.search.hand import Hand
+from planner.routing.compiled import columns as c
+from planner.routing.compiled.day_arrays import DayNumbers
+from planner.routing.compiled.machine_code import compiled, merged
+from planner.routing.compiled.price import price_stops
+from planner.routing.compiled.refills import KEPT, place_refills
+from planner.routing.compiled.scratch import Work
+from planner.routing.exact.route_cost import LUNCH
 from planner.routing.search.insert import NO_CUT, guess_gap
-from planner.routing.search.numbers import DayNumbers
-from planner.routing.search.price import price_stops
-from planner.routing.search.refills import KEPT, place_refills
+from planner.routing.search.ruin_state import Hand
 from planner.routing.search.state import State
 from planner.routing.search.survey import lenient_more, put_stops, refill_site
 from planner.routing.search.trucks import GAIN, put_sequence, sequence_of
-from planner.routing.search.work import Work
 
 TRUCKS_NEAR = 40
 """Neighbours of an order whose trucks are offered it."""

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
-from planner.routing.search import columns as c
-from planner.routing.search.compiled import merged
-from planner.routing.search.hand import Hand
-from planner.routing.search.numbers import DayNumbers
+from planner.routing.compiled import columns as c
+from planner.routing.compiled.day_arrays import DayNumbers
+from planner.routing.compiled.machine_code import merged
+from planner.routing.compiled.scratch import Work
+from planner.routing.search.ruin_state import Hand
 from planner.routing.search.state import State
 from planner.routing.search.trucks import put_less, sequence_of, take_in_hand
-from planner.routing.search.work import Work
 
 STRING_MOST = 10.0
 TAKEN_MEAN = 10.0

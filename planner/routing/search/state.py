@@ -6,10 +6,10 @@ from typing import NamedTuple
 
 import numpy as np
 
-from planner.routing.search import columns as c
-from planner.routing.search.compiled import compiled
-from planner.routing.search.numbers import DayNumbers, Floats, Whole
-from planner.routing.search.work import Work
+from planner.routing.compiled import columns as c
+from planner.routing.compiled.day_arrays import DayNumbers, Floats, Whole
+from planner.routing.compiled.machine_code import compiled
+from planner.routing.compiled.scratch import Work
 
 
 class State(NamedTuple):

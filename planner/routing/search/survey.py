@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import math
 
-from planner.routing.evaluate import LUNCH, SLACK_MIN
-from planner.routing.search import columns as c
-from planner.routing.search.compiled import compiled, merged
-from planner.routing.search.numbers import DayNumbers, Whole
-from planner.routing.search.price import price_stops, spray_min
+from planner.routing.compiled import columns as c
+from planner.routing.compiled.day_arrays import DayNumbers, Whole
+from planner.routing.compiled.fills import pumpable
+from planner.routing.compiled.machine_code import compiled, merged
+from planner.routing.compiled.price import price_stops, spray_min
+from planner.routing.compiled.scratch import Work
+from planner.routing.exact.route_cost import LUNCH, SLACK_MIN
 from planner.routing.search.state import State
-from planner.routing.search.tanks import pumpable
-from planner.routing.search.work import Work
 
 
 @compiled

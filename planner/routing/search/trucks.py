@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import math
 
-from planner.routing.evaluate import LUNCH
-from planner.routing.search import columns as c
-from planner.routing.search.compiled import compiled, merged
-from planner.routing.search.hand import Hand
-from planner.routing.search.numbers import DayNumbers
-from planner.routing.search.price import can_do, price_stops
-from planner.routing.search.refills import KEPT, place_refills
+from planner.routing.compiled import columns as c
+from planner.routing.compiled.day_arrays import DayNumbers
+from planner.routing.compiled.machine_code import compiled, merged
+from planner.routing.compiled.price import can_do, price_stops
+from planner.routing.compiled.refills import KEPT, place_refills
+from planner.routing.compiled.scratch import Work
+from planner.routing.exact.route_cost import LUNCH
+from planner.routing.search.ruin_state import Hand
 from planner.routing.search.state import State
 from planner.routing.search.survey import put_stops
-from planner.routing.search.work import Work
 
 GAIN = 1e-7
 """Money that a change must save; float noise must not count."""

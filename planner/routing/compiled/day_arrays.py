@@ -1,0 +1,331 @@
+"""A RoutingProblem as flat arrays for compiled code.
+
+Rows: orders, sites, trucks and places as in the problem; loadings of all trucks in one list; mixes
+and lines numbered here. Stop orders are numbers as in planner/routing/exact/route_cost.py: an order
+is its row, a refill is the number of orders + the row of its site, lunch is -1.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Sequence
+from math import inf
+from typing import NamedTuple, TypedDict
+
+import numpy as np
+from numpy.typing import NDArray
+
+from planner.routing.exact.route_cost import DayTables, TruckDay
+from planner.routing.exact.route_preferences import UNTOLD, told_spans
+from planner.routing.exact.tanks import Tanks
+from planner.routing.problem import RoutingProblem
+
+Floats = NDArray[np.float64]
+Whole = NDArray[np.int64]
+Flags = NDArray[np.bool_]
+
+SITES_NEAR = 6
+"""Sites remembered for each place, nearest first."""
+
+
+class DayNumbers(NamedTuple):
+    """A day; columns are said in columns.py. Unlimited = inf.
+
+    all_made: every site makes every mix. order, order_at, window: orders. site, site_place (matrix
+    row), site_makes (site, mix), near_sites (profile, place, rank): sites; the last row of
+    site_makes is no site and makes nothing. legs: drive. truck, truck_at, line, part. wish (truck,
+    order): price of giving an order to a truck, inf = it may not do it. load, load_part: every
+    loading of every truck; load_rows (loading, mix, drawing order): compartments, -1 = no more;
+    load_usable (loading, mix) gallons; load_line (loading, mix), -1 = not on board.
+    """
+
+    setup_min: float
+    margin: float
+    least_setup_min: float
+    least_flow: float
+    all_made: bool
+    order: Floats
+    order_at: Whole
+    window: Floats
+    site: Floats
+    site_place: Whole
+    site_makes: Flags
+    near_sites: Whole
+    legs: Floats
+    truck: Floats
+    truck_at: Whole
+    wish: Floats
+    line: Floats
+    part: Floats
+    load: Floats
+    load_part: Floats
+    load_rows: Whole
+    load_usable: Floats
+    load_line: Whole
+
+
+def day_numbers(problem: RoutingProblem) -> DayNumbers:
+    """The arrays of a problem in which every truck has a loading."""
+    mixes = _mixes(problem)
+    orders, sites = problem.orders, problem.sites
+    spans = [
+        [(-inf, inf)]
+        if order.windows is None
+        else sorted((window.open_min, window.close_min) for window in order.windows)
+        for order in orders
+    ]
+    ends = list(itertools.accumulate(len(one) for one in spans))
+    return DayNumbers(
+        setup_min=float(problem.setup_min_per_visit),
+        margin=1.0 + problem.fill_margin_percent / 100.0,
+        least_setup_min=min(site.setup_min for site in sites),
+        least_flow=min(site.fill_gal_per_min for site in sites),
+        all_made=all(site.mixes is None for site in sites),
+        order=_order_floats(problem),
+        order_at=_whole(
+            [
+                (order.place, mixes[order.mix_id], end - len(one), end)
+                for order, one, end in zip(orders, spans, ends, strict=True)
+            ],
+            4,
+        ),
+        window=_floats([span for one in spans for span in one], 2),
+        site=_floats(
+            [
+                (
+                    -inf if site.open_min is None else site.open_min,
+                    inf if site.close_min is None else site.close_min,
+                    site.setup_min,
+                    site.fill_gal_per_min,
+                )
+                for site in sites
+            ],
+            4,
+        ),
+        site_place=np.array([site.place for site in sites], dtype=np.int64),
+        site_makes=np.array(
+            [
+                *(
+                    [site.mixes is None or mix_id in site.mixes for mix_id in mixes]
+                    for site in sites
+                ),
+                [False] * len(mixes),
+            ],
+            dtype=np.bool_,
+        ).reshape(len(sites) + 1, len(mixes)),
+        near_sites=_near_sites(problem),
+        legs=np.ascontiguousarray(
+            np.stack([problem.drive_min, problem.drive_miles], axis=-1), dtype=np.float64
+        ),
+        truck=_truck_floats(problem),
+        truck_at=_truck_rows(problem),
+        wish=_wish(problem),
+        line=_lines(problem, mixes),
+        part=_parts(problem),
+        **_loadings(problem, mixes),
+    )
+
+
+def _whole(rows: Sequence[tuple[int, ...]], columns: int) -> Whole:
+    return np.array(rows, dtype=np.int64).reshape(-1, columns)
+
+
+def _floats(rows: Sequence[tuple[float, ...]], columns: int) -> Floats:
+    return np.array(rows, dtype=np.float64).reshape(-1, columns)
+
+
+def _order_floats(problem: RoutingProblem) -> Floats:
+    """day.order."""
+    told = told_spans(problem) or [UNTOLD] * len(problem.orders)
+    xy = problem.wishes.xy_miles
+    return _floats(
+        [
+            (
+                order.gal,
+                order.price,
+                order.hose_run_ft,
+                *span,
+                *((0.0, 0.0) if xy is None else xy[order.place]),
+            )
+            for order, span in zip(problem.orders, told, strict=True)
+        ],
+        8,
+    )
+
+
+def _truck_floats(problem: RoutingProblem) -> Floats:
+    """day.truck."""
+    wishes = problem.wishes
+    any_out = any(truck.start is not None for truck in problem.trucks)
+    tables = DayTables(problem) if any_out else None
+    per_squared_min = wishes.per_squared_hour / 3600.0
+    rows = []
+    for row, truck in enumerate(problem.trucks):
+        start, idle = truck.start, 0.0
+        if start is not None and tables is not None:
+            idle = TruckDay(tables, row, truck.loadings[0]).idle_cost
+        dearest = truck.pay_per_min + truck.overtime_pay_per_min
+        dearest += 2.0 * per_squared_min * (truck.latest_return_min - truck.shift_start_min)
+        rows.append(
+            (
+                truck.shift_start_min,
+                truck.shift_end_min,
+                truck.latest_return_min,
+                truck.lunch_min,
+                truck.lunch_earliest_min,
+                truck.lunch_latest_min,
+                truck.payload_lb,
+                truck.pay_per_min,
+                truck.overtime_pay_per_min,
+                truck.cost_per_mile,
+                dearest,
+                truck.shift_start_min if start is None else start.time_min,
+                0.0 if start is None else start.miles,
+                idle,
+                wishes.per_refill,
+                per_squared_min,
+                0.0 if wishes.xy_miles is None else wishes.per_mile_apart,
+                float(told_spans(problem) is not None),
+            )
+        )
+    return _floats(rows, 18)
+
+
+def _wish(problem: RoutingProblem) -> Floats:
+    """day.wish."""
+    trucks, orders = problem.trucks, problem.orders
+    prices = problem.wishes.truck_price
+    wish = np.zeros((len(trucks), len(orders))) if prices is None else prices.astype(np.float64)
+    allowed = [[truck.truck_id in order.allowed_trucks for order in orders] for truck in trucks]
+    return np.where(np.array(allowed, dtype=np.bool_).reshape(wish.shape), wish, inf)
+
+
+def _truck_rows(problem: RoutingProblem) -> Whole:
+    """day.truck_at."""
+    site_row = {site.site_id: row for row, site in enumerate(problem.sites)}
+    rows, first = [], 0
+    for truck, like in zip(problem.trucks, _likeness(problem), strict=True):
+        yard, start = site_row[truck.yard_id], truck.start
+        rows.append(
+            (
+                yard,
+                truck.profile,
+                like,
+                len(truck.compartments),
+                first,
+                len(truck.loadings),
+                problem.sites[yard].place if start is None else start.place,
+                yard if start is None else len(problem.sites),
+                int(start is not None),
+                int(start is not None and start.lunched),
+            )
+        )
+        first += len(truck.loadings)
+    return _whole(rows, 10)
+
+
+def _mixes(problem: RoutingProblem) -> dict[str, int]:
+    """Rows of all mixes that are ordered or loaded."""
+    named = [order.mix_id for order in problem.orders]
+    for truck in problem.trucks:
+        for loading in truck.loadings:
+            named += [mix_id for mix_id in loading.mix_of if mix_id is not None]
+    return {mix_id: row for row, mix_id in enumerate(dict.fromkeys(named))}
+
+
+def _near_sites(problem: RoutingProblem) -> Whole:
+    """Site rows by drive there and back."""
+    places = np.array([site.place for site in problem.sites], dtype=np.int64)
+    away = problem.drive_min[:, :, places] + problem.drive_min[:, places, :].transpose(0, 2, 1)
+    return np.ascontiguousarray(np.argsort(away, axis=2, kind="stable")[:, :, :SITES_NEAR])
+
+
+def _likeness(problem: RoutingProblem) -> list[int]:
+    """Trucks that differ by name only share a number."""
+    known: dict[object, int] = {}
+    numbers = []
+    for truck, row in zip(problem.trucks, _wish(problem), strict=True):
+        key = (
+            truck.yard_id,
+            truck.profile,
+            truck.shift_start_min,
+            truck.shift_end_min,
+            truck.latest_return_min,
+            truck.lunch_min,
+            truck.lunch_earliest_min,
+            truck.lunch_latest_min,
+            truck.payload_lb,
+            truck.pay_per_min,
+            truck.overtime_pay_per_min,
+            truck.cost_per_day,
+            truck.cost_per_mile,
+            truck.lines,
+            truck.compartments,
+            truck.loadings,
+            truck.start,
+            tuple(row),
+        )
+        numbers.append(known.setdefault(key, len(known)))
+    return numbers
+
+
+def _lines(problem: RoutingProblem, mixes: dict[str, int]) -> Floats:
+    lines = np.ones((len(problem.trucks), max(len(truck.lines) for truck in problem.trucks), 5))
+    for row, truck in enumerate(problem.trucks):
+        for place, line in enumerate(truck.lines):
+            minutes = line.hose_gal / line.gun_gal_per_min
+            held = None if truck.start is None else truck.start.hose_mix[place]
+            # A mix that nobody carries any more is unlike each that is on board.
+            known = -1 if held is None else mixes.get(held, len(mixes))
+            lines[row, place] = (line.hose_ft, line.hose_gal, minutes, line.gun_gal_per_min, known)
+    return lines
+
+
+def _parts(problem: RoutingProblem) -> Floats:
+    most = max(len(truck.compartments) for truck in problem.trucks)
+    parts = np.zeros((len(problem.trucks), most, 2))
+    for row, truck in enumerate(problem.trucks):
+        for place, part in enumerate(truck.compartments):
+            parts[row, place] = (part.capacity_gal, part.heel_gal)
+    return parts
+
+
+class _Loadings(TypedDict):
+    load: Floats
+    load_part: Floats
+    load_rows: Whole
+    load_usable: Floats
+    load_line: Whole
+
+
+def _loadings(problem: RoutingProblem, mixes: dict[str, int]) -> _Loadings:
+    total = sum(len(truck.loadings) for truck in problem.trucks)
+    most = max(len(truck.compartments) for truck in problem.trucks)
+    load, part = np.zeros((total, 2)), np.zeros((total, most, 2))
+    rows = np.full((total, len(mixes), most), -1, dtype=np.int64)
+    usable = np.zeros((total, len(mixes)))
+    line = np.full((total, len(mixes)), -1, dtype=np.int64)
+    at = 0
+    for truck in problem.trucks:
+        lines = {spec.line_id: place for place, spec in enumerate(truck.lines)}
+        for loading in truck.loadings:
+            tanks = Tanks(problem, truck, loading)
+            cost = truck.cost_per_day + truck.pay_per_min * loading.cleaning_min
+            load[at] = (cost, float(tanks.weight_binds))
+            part[at, : len(tanks.start), 0] = tanks.start
+            part[at, : len(tanks.start), 1] = tanks.density
+            for mix_id, parts, gal in zip(
+                tanks.mixes, tanks.rows_of, tanks.usable_gal, strict=True
+            ):
+                k = mixes[mix_id]
+                rows[at, k, : len(parts)] = parts
+                usable[at, k] = gal
+                line[at, k] = lines[truck.compartments[parts[0]].line_id]
+            at += 1
+    return {
+        "load": load,
+        "load_part": part,
+        "load_rows": rows,
+        "load_usable": usable,
+        "load_line": line,
+    }

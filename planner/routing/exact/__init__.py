@@ -1,0 +1,1 @@
+"""A truck's day priced by the rules, in plain Python."""

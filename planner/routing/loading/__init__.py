@@ -1,0 +1,1 @@
+"""Loadings: what goes into which compartment."""

@@ -1,0 +1,1 @@
+"""A plan in the making: orders put in, moved and taken out, exactly priced."""

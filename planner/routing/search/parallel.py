@@ -1,0 +1,193 @@
+"""Two searches side by side that exchange their best plans.
+
+Two threads of one process: compiled code holds no lock of Python's, so both cores work, and there
+is nothing to start, to send or to leave behind. What each search does depends on its seed and its
+number of steps only, so an effort by count gives the same plan on one core or two.
+"""
+
+from __future__ import annotations
+
+import os
+import time
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor, wait
+from dataclasses import dataclass
+
+import numpy as np
+
+from planner.routing.compiled import columns as c
+from planner.routing.compiled.day_arrays import DayNumbers
+from planner.routing.compiled.scratch import new_work
+from planner.routing.search.anneal import anneal
+from planner.routing.search.ruin_state import new_hand
+from planner.routing.search.state import State, new_state
+
+BLOCK_STEPS = 250
+"""Steps between two looks at the clock; a fixed number, so that a seed means the same always."""
+HOT, COLD = 2.0, 0.1
+"""Acceptance temperature at the first and last step, as shares of what an order costs on the road.
+Hot at 1 to 5 made no difference, cold at 0.03 or 0.3 was worse (planner/docs/search.md)."""
+LENIENT_UNTIL = 0.5
+"""In the first half of an annealing a refill counts only in the share in which it is used, so that
+gallons of a mix can be moved about until a stop is saved; by the end it counts whole."""
+LOOK_S = 0.05
+FIRST_RATE = 2000.0
+"""Steps a second that a search is taken to make before it has been seen."""
+
+
+@dataclass(frozen=True)
+class Leg:
+    """A part of an annealing: from one share of it to another. steps: how many, or until: when
+    the clock says it ends. reload_chance: of another loading for a truck, per step."""
+
+    begin: float
+    end: float
+    steps: int | None
+    until: float | None
+    reload_chance: float
+
+
+class Searcher:
+    """One search with its memory. best: cheapest plan seen, cost: its money; rate: steps a second
+    lately."""
+
+    def __init__(self, day: DayNumbers, seed: int) -> None:
+        self.day, self.seed = day, seed
+        self.work, self.hand = new_work(day), new_hand(day)
+        self.now, self.trial = new_state(day, self.work), new_state(day, self.work)
+        self.best = new_state(day, self.work)
+        self.blocks, self.steps = 0, 0
+        self.rate = FIRST_RATE
+
+    @property
+    def cost(self) -> float:
+        """Money of the best plan with the prices of orders left out."""
+        best = self.best
+        left_out = self.day.order[best.truck_of < 0, c.PRICE]
+        return float(best.money[:, c.COST].sum() + left_out.sum())
+
+    def start_from(self, loads: Sequence[int], stops: Sequence[Sequence[int]]) -> None:
+        """Forget all and begin with these loading rows and stops (or only orders) per truck."""
+        now = self.now
+        now.truck[:, c.LOAD] = loads
+        now.truck[:, c.SIZE] = [len(one) for one in stops]
+        for truck, one in enumerate(stops):
+            now.stops[truck, : len(one)] = one
+        self._call(True, 0, 1.0, 1.0, 0.0, 0.0)
+
+    def learn(self, other: Searcher) -> None:
+        """Go on from another search's best plan."""
+        self.now.truck[:] = other.best.truck
+        self.now.stops[:] = other.best.stops
+        self._call(True, 0, 1.0, 1.0, 0.0, 0.0)
+
+    def order_money(self) -> float:
+        """What an order costs on the road, on average: money of the trucks without spraying and
+        set-up, which are the same wherever it is done."""
+        best, day = self.best, self.day
+        served = np.flatnonzero(best.truck_of >= 0)
+        if not len(served):
+            return 1.0
+        truck = best.truck_of[served]
+        load = best.truck[truck, c.LOAD]
+        line = day.load_line[load, day.order_at[served, c.MIX]]
+        busy = day.order[served, c.GAL] / day.line[truck, line, c.GUN] + day.setup_min
+        spent = float(best.money[:, c.COST].sum() - (busy * day.truck[truck, c.PAY]).sum())
+        return max(1e-3, spent / len(served))
+
+    def run(self, leg: Leg, heat: float, stop: Callable[[], bool]) -> None:
+        """Search through a leg. heat: money that shares of temperature are of."""
+        begun, done = time.monotonic(), 0
+        while not stop():
+            if leg.steps is not None:
+                if done >= leg.steps:
+                    return
+                steps = min(BLOCK_STEPS, leg.steps - done)
+                first, last = done / leg.steps, (done + steps) / leg.steps
+            else:
+                assert leg.until is not None
+                now, steps = time.monotonic(), self._steps_of(LOOK_S)
+                if now >= leg.until:
+                    return
+                first = last = (now - begun) / max(1e-3, leg.until - begun)
+            hot, cold = (
+                heat * HOT * (COLD / HOT) ** (leg.begin + share * (leg.end - leg.begin))
+                for share in (first, last)
+            )
+            along = leg.begin + first * (leg.end - leg.begin)
+            lenience = min(1.0, (1.0 - along) / (1.0 - LENIENT_UNTIL))
+            self._block(steps, hot, cold, leg.reload_chance, lenience)
+            done += steps
+
+    def _steps_of(self, seconds: float) -> int:
+        """Steps that take about so long."""
+        return int(min(20_000, max(10, self.rate * seconds)))
+
+    def _block(
+        self, steps: int, hot: float, cold: float, reload_chance: float, lenience: float
+    ) -> None:
+        begun = time.monotonic()
+        self._call(False, steps, hot, cold, reload_chance, lenience)
+        self.blocks += 1
+        self.steps += steps
+        self.rate = steps / max(1e-6, time.monotonic() - begun)
+
+    def _call(
+        self,
+        fresh: bool,
+        steps: int,
+        hot: float,
+        cold: float,
+        reload_chance: float,
+        lenience: float,
+    ) -> None:
+        seed = (self.seed * 1_000_003 + self.blocks) % 2**32
+        anneal(
+            self.day,
+            self.work,
+            self.hand,
+            self.now,
+            self.trial,
+            self.best,
+            fresh,
+            steps,
+            seed,
+            hot,
+            cold,
+            reload_chance,
+            lenience,
+        )
+
+
+def run_together(
+    searchers: Sequence[Searcher],
+    legs: Sequence[Leg],
+    heat: float,
+    stop: Callable[[], bool],
+    tell: Callable[[], None],
+    threads: int = 2,
+) -> None:
+    """Each search through its leg, on two cores where there are two. stop: asked between blocks;
+    tell: called now and then from this thread. threads: at most so many at once."""
+    workers = min(len(searchers), threads, os.cpu_count() or 1)
+    with ThreadPoolExecutor(workers) as pool:
+        waiting = {
+            pool.submit(searcher.run, leg, heat, stop)
+            for searcher, leg in zip(searchers, legs, strict=True)
+        }
+        while waiting:
+            done, waiting = wait(waiting, timeout=0.2)
+            for future in done:
+                future.result()
+            tell()
+
+
+def plan_of(searcher: Searcher) -> tuple[list[int], list[list[int]], list[float]]:
+    """Loading row, stop order and cost of each truck in a search's best plan."""
+    best: State = searcher.best
+    sizes = best.truck[:, c.SIZE]
+    return (
+        best.truck[:, c.LOAD].tolist(),
+        [best.stops[truck, :size].tolist() for truck, size in enumerate(sizes)],
+        best.money[:, c.COST].tolist(),
+    )

@@ -1,0 +1,53 @@
+"""What a search has in hand between taking orders out and putting them back."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from planner.routing.compiled import columns as c
+from planner.routing.compiled.day_arrays import DayNumbers, Floats, Whole
+
+NEAR_ORDERS = 300
+"""Neighbours of an order that are looked through for trucks to take strings from."""
+
+
+class Hand(NamedTuple):
+    """What is in hand between the halves; columns are said in columns.py.
+
+    near (order, rank): orders by drive there and back. centres: orders around which strings are
+    taken. absent: orders not served, the first n[c.ABSENT] of it; key: what they are sorted by.
+    truck, offer, guess: by truck and by offer; guess: money that an offer seems to take.
+    """
+
+    near: Whole
+    centres: Whole
+    n: Whole
+    absent: Whole
+    key: Floats
+    truck: Whole
+    offer: Whole
+    guess: Floats
+
+
+def new_hand(day: DayNumbers) -> Hand:
+    """Memory for a day; every truck active, every order a centre."""
+    orders, trucks = len(day.order), len(day.truck)
+    place = day.order_at[:, c.PLACE]
+    away = day.legs[0, :, :, c.DRIVE_MIN][np.ix_(place, place)]
+    away = away + away.T
+    np.fill_diagonal(away, -1.0)
+    near = np.argsort(away, axis=1, kind="stable")[:, : min(orders, NEAR_ORDERS)]
+    hand = Hand(
+        near=np.ascontiguousarray(near.astype(np.int64)),
+        centres=np.arange(orders, dtype=np.int64),
+        n=np.zeros(3, dtype=np.int64),
+        absent=np.zeros(orders + 1, dtype=np.int64),
+        key=np.zeros(orders + 1),
+        truck=np.zeros((trucks, 5), dtype=np.int64),
+        offer=np.zeros((trucks, 3), dtype=np.int64),
+        guess=np.zeros(trucks),
+    )
+    hand.truck[:, c.ACTIVE] = 1
+    return hand

@@ -1,0 +1,1 @@
+"""Limits that trucks share: the store, and sites that fill only so many at one time."""

@@ -1,0 +1,127 @@
+"""Limits that trucks share, kept by any engine: what the store holds (rule 27), and sites that fill
+only so many trucks at one time (rule 28).
+
+Before routing it is chosen which orders wait for want of a product (who_waits.py); the engine then
+routes the others as if each truck were alone.
+Its plan is held to the limits: where hoses, heels and roundings of several trucks take too much out
+of the store, orders of the lowest price go; trucks queue, and what waiting breaks is done otherwise
+or left out; what then fits comes in.
+"""
+
+from __future__ import annotations
+
+import copy
+from collections.abc import Iterable
+from dataclasses import replace
+
+from planner.routing.problem import Answer, Effort, Engine, Progress, RoutingProblem
+from planner.routing.repair.draft import Draft
+from planner.routing.shared.queues import keep_turns, queued
+from planner.routing.shared.store import draft_of, drop_beyond_stock, lacking, within_stock, without
+from planner.routing.shared.who_waits import who_waits
+from planner.routing.unserved.reasons import FULL_ASKED, Reason, explained, hopeless
+from planner.routing.unserved.relax import Found, as_planned, day_with, put_found
+
+WAITING = "the trucks that could do it would wait too long for their turn to refill"
+
+
+class SharedLimits:
+    """An engine whose plans keep these limits; a day without them is the engine's own."""
+
+    def __init__(self, engine: Engine) -> None:
+        self.name = engine.name
+        self._engine = engine
+
+    def solve(
+        self, problem: RoutingProblem, effort: Effort, seed: int, progress: Progress
+    ) -> Answer:
+        """As Engine.solve."""
+        if not problem.stock and all(site.trucks_at_once is None for site in problem.sites):
+            return self._engine.solve(problem, effort, seed, progress)
+        waiting = who_waits(problem)
+        answer = self._engine.solve(without(problem, waiting), effort, seed, progress)
+        draft, reasons = held_to_limits(problem, answer)
+        return draft.answer({name: (one.code, one.text) for name, one in reasons.items()})
+
+
+def held_to_limits(problem: RoutingProblem, answer: Answer) -> tuple[Draft, dict[str, Reason]]:
+    """An answer that keeps no shared limits, as a draft that does, and why orders are left out.
+    Orders that the answer does not speak of are those that wait for want of a product."""
+    draft = draft_of(problem, answer)
+    waiting = {row for row in draft.unserved if _id(draft, row) not in answer.unserved}
+    served = set(range(len(problem.orders))) - set(draft.unserved)
+    drop_beyond_stock(draft)
+    waiting |= served & set(draft.unserved)
+    gone = keep_turns(draft)
+    _take_in(draft, draft.unserved.copy(), waiting)
+    return draft, _reasons(draft, waiting, gone)
+
+
+def _id(draft: Draft, row: int) -> str:
+    return draft.tables.problem.orders[row].order_id
+
+
+def _asked(rows: Iterable[int], waiting: set[int]) -> list[int]:
+    """The orders for which a place in the plan is looked for: all that wait, and the first
+    others."""
+    rows = list(rows)
+    others = [row for row in rows if row not in waiting][:FULL_ASKED]
+    return [row for row in rows if row in waiting or row in others]
+
+
+def _take_in(draft: Draft, rows: list[int], waiting: set[int]) -> None:
+    """Put orders in where that keeps the limits and saves money, the dearest first."""
+    by_price = sorted(_asked(rows, waiting), key=lambda row: (-draft.prices[row], row))
+    for row in by_price:
+        found = as_planned(draft, row)
+        if found is None or found.more >= draft.prices[row]:
+            continue
+        trial = draft.copy()
+        put_found(trial, found)
+        if within_stock(trial) and queued(trial).key(trial) < queued(draft).key(draft):
+            draft.adopt(trial)
+
+
+def _reasons(draft: Draft, waiting: set[int], gone: dict[int, str]) -> dict[str, Reason]:
+    given: dict[str, Reason] = {}
+    others = []
+    asked = set(_asked(draft.unserved, waiting))
+    for row in draft.unserved:
+        limited = _limited(draft, row, row in waiting) if row in asked else None
+        if row in gone:
+            limited = Reason("SITE", gone[row])
+        if limited is None:
+            others.append(row)
+        else:
+            given[_id(draft, row)] = limited
+    return given | explained(draft, others, lambda order, found: _stands(draft, order, found))
+
+
+def _limited(draft: Draft, row: int, waits: bool) -> Reason | None:
+    """The shared limit for which an order is left out, if it is one."""
+    found = as_planned(draft, row)
+    fits = found is not None and found.more < draft.prices[row]
+    if fits or (waits and hopeless(draft, row) is None):
+        words = lacking(draft, row, found)
+        if words is not None:
+            return Reason("STORE", words)
+    return Reason("SITE", WAITING) if fits else None
+
+
+def _stands(draft: Draft, order: int, found: Found) -> bool:
+    """Whether a room for an order keeps the limits, too."""
+    trial = draft.copy()
+    day = day_with(draft, order, found.row, found.room)
+    cost = day.cost(found.stops)
+    if found.room.one_more:
+        day = copy.copy(day)
+        day.truck = replace(day.truck, truck_id=f"{day.truck.truck_id} again")
+        trial.days, trial.stops, trial.costs = (
+            [*trial.days, day],
+            [*trial.stops, list(found.stops)],
+            [*trial.costs, cost],
+        )
+    else:
+        trial.days[found.row] = day
+        trial.stops[found.row], trial.costs[found.row] = list(found.stops), cost
+    return within_stock(trial) and not queued(trial).broken

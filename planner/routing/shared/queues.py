@@ -1,0 +1,169 @@
+"""A day in which trucks wait their turn where a site fills only so many at one time (rule 28).
+
+Engines route as if nobody else came. Afterwards the queues of their plan are worked out as the
+schedule will work them out (site_queue.py), and stop orders are changed as long as that saves money
+or keeps a rule that waiting breaks: a refill earlier or later, at another site, or all refills of a
+truck anew without the site. What waiting still breaks is left out.
+"""
+
+from __future__ import annotations
+
+import copy
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from math import inf
+
+from planner.routing.exact.refills import place_refills
+from planner.routing.exact.route_cost import TruckDay, full_walk
+from planner.routing.repair.draft import GAIN, Draft
+from planner.routing.shared.site_queue import Refill, Waits, queue_waits
+from planner.routing.shared.store import within_stock
+
+MOVED_MOST = 3
+"""Places in the stop order by which a refill is moved."""
+ROUNDS_MOST = 40
+"""Changes of stop orders; each saves money or mends a truck."""
+
+
+@dataclass(frozen=True)
+class Queued:
+    """A draft with its queues. waits: by truck row; costs: with them, inf where a rule breaks."""
+
+    waits: Mapping[int, Waits]
+    costs: tuple[float, ...]
+
+    @property
+    def broken(self) -> list[int]:
+        """Rows of the trucks for which waiting breaks a rule."""
+        return [row for row, cost in enumerate(self.costs) if cost == inf]
+
+    def key(self, draft: Draft) -> tuple[int, float]:
+        """What is to be as small as can be: broken trucks, then money."""
+        left_out = sum(draft.prices[order] for order in draft.unserved)
+        return len(self.broken), left_out + sum(cost for cost in self.costs if cost < inf)
+
+
+def queued(draft: Draft) -> Queued:
+    """The queues of a draft."""
+    problem = draft.tables.problem
+    at_once = {
+        site.site_id: site.trucks_at_once
+        for site in problem.sites
+        if site.trucks_at_once is not None
+    }
+    if not at_once:
+        return Queued({}, tuple(draft.costs))
+    row_of = {day.truck.truck_id: row for row, day in enumerate(draft.days)}
+
+    def refills_of(truck_id: str, waits: Waits) -> list[Refill]:
+        row = row_of[truck_id]
+        day, stops = draft.days[row], draft.stops[row]
+        found = []
+        for at, timing in enumerate(full_walk(day, stops, waits).timings):
+            site = problem.sites[stops[at] - day.orders] if stops[at] >= day.orders else None
+            if site is not None and site.site_id in at_once:
+                ready = timing.arrive_min
+                if site.open_min is not None:
+                    ready = max(ready, site.open_min)
+                lasts = timing.leave_min - timing.begin_min
+                found.append(Refill(at, site.site_id, timing.arrive_min, ready, lasts))
+        return found
+
+    busy = {site.site_id: site.busy_until for site in problem.sites}
+    by_name = queue_waits(refills_of, list(row_of), at_once, busy)
+    waits = {row_of[name]: found for name, found in by_name.items()}
+    costs = tuple(
+        draft.days[row].cost(draft.stops[row], None, waits[row]) if row in waits else cost
+        for row, cost in enumerate(draft.costs)
+    )
+    return Queued(waits, costs)
+
+
+def keep_turns(draft: Draft) -> dict[int, str]:
+    """Change stop orders so that they stand when trucks wait their turn. Orders that had to go,
+    with why."""
+    gone: dict[int, str] = {}
+    _improve(draft)
+    while queued(draft).broken:
+        order, words = _leave_one_out(draft)
+        gone[order] = words
+        _improve(draft)
+    return gone
+
+
+def _improve(draft: Draft) -> None:
+    """Change one truck's stop order at a time, always to the best, while that helps."""
+    for _ in range(ROUNDS_MOST):
+        now = queued(draft)
+        if not now.waits:
+            return
+        best: Draft | None = None
+        least = now.key(draft)
+        for row, stops in _changes(draft, now):
+            cost = draft.days[row].cost(stops)
+            if cost == inf:
+                continue
+            trial = draft.copy()
+            trial.put(row, stops, cost)
+            key = queued(trial).key(trial)
+            helps = key[0] < least[0] or (key[0] == least[0] and key[1] < least[1] - GAIN)
+            if helps and within_stock(trial):
+                best, least = trial, key
+        if best is None:
+            return
+        draft.adopt(best)
+
+
+def _changes(draft: Draft, now: Queued) -> Iterator[tuple[int, list[int]]]:
+    """Other stop orders of the trucks that refill where somebody waits."""
+    crowded = {draft.stops[row][at] for row, waits in now.waits.items() for at in waits}
+    for row, day in enumerate(draft.days):
+        stops = draft.stops[row]
+        here = crowded & set(stops)
+        for at, stop in enumerate(stops):
+            if stop in here:
+                rest = [*stops[:at], *stops[at + 1 :]]
+                for to in range(max(0, at - MOVED_MOST), min(len(rest), at + MOVED_MOST) + 1):
+                    if to != at:
+                        yield row, [*rest[:to], stop, *rest[to:]]
+                for site in range(len(day.sites)):
+                    if day.orders + site != stop:
+                        yield row, [*stops[:at], day.orders + site, *stops[at + 1 :]]
+        if here:
+            placed = place_refills(_avoiding(day, here), draft.orders_of(row))
+            if placed is not None:
+                yield row, placed[1]
+
+
+def _avoiding(day: TruckDay, stops: set[int]) -> TruckDay:
+    """The truck as if nothing could be made at these sites."""
+    other = copy.copy(day)
+    other.makes = [
+        () if day.orders + site in stops else made for site, made in enumerate(day.makes)
+    ]
+    return other
+
+
+def _leave_one_out(draft: Draft) -> tuple[int, str]:
+    """Take that order off a truck which waiting breaks whose loss is the least; that order, and
+    why."""
+    now = queued(draft)
+    best: tuple[tuple[int, float], Draft, int, int] | None = None
+    for row in now.broken:
+        for order in draft.orders_of(row):
+            trial = draft.copy()
+            trial.take_out(row, [order])
+            key = queued(trial).key(trial)
+            if best is None or key < best[0]:
+                best = key, trial, order, row
+    assert best is not None, "a truck without orders does not wait"
+    _, trial, order, row = best
+    sites = draft.tables.problem.sites
+    first = min(now.waits[row])
+    site = sites[draft.stops[row][first] - draft.days[row].orders]
+    words = (
+        f"{draft.days[row].truck.truck_id} would wait its turn at {site.site_id}, which fills "
+        f"{site.trucks_at_once} at one time, and could then not do all of its orders"
+    )
+    draft.adopt(trial)
+    return order, words

@@ -1,0 +1,294 @@
+"""Why an order is not served, in words, and what would make room for it.
+
+Found by asking again: could any truck carry it, could a truck do it if it did nothing else, what
+would a truck loaded for it leave out instead, and what would let it into the day as planned.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+from math import floor, inf
+
+from planner.day.clock import clock_text
+from planner.routing.exact.refills import place_refills
+from planner.routing.exact.route_cost import TruckDay, full_walk
+from planner.routing.problem import Loading, OrderTask, TruckSpec
+from planner.routing.repair.draft import Draft
+from planner.routing.repair.improve import loaded_for
+from planner.routing.unserved.offers import (
+    LATER,
+    LOADINGS_ASKED,
+    SITES,
+    WEIGHT,
+    WINDOW,
+    most_of_mix,
+)
+from planner.routing.unserved.relax import (
+    FREE,
+    Found,
+    Stands,
+    as_planned,
+    day_with,
+    one_more_truck,
+    rooms,
+)
+from planner.routing.unserved.relaxation import Room, room_text
+
+UNSERVED_CODES = {
+    "NO-TRUCK": "No truck may do it",
+    "NO-HOSE": "No hose is long enough",
+    "NO-MIX": "No truck can carry its mix",
+    "TOO-LARGE": "More gallons than any truck can spray from one fill",
+    "TOO-HEAVY": "Its gallons alone pass the weight rating",
+    "NEVER-OPEN": "No time of the day is allowed",
+    "WINDOW": "Its window closes before a truck can be done",
+    "SITE": "Its mix cannot be made in time",
+    "SHIFT": "It does not fit a whole shift",
+    "LOADING": "The trucks that could carry its mix carry others",
+    "FULL": "The day is full",
+    "PRICE": "Serving it costs more than leaving it out",
+    "STORE": "The store does not hold enough of a product",
+    "HAND": "It was taken out by hand",
+}
+"""Codes of unserved orders -> title."""
+
+FULL_ASKED = 15
+"""Orders for which room is looked for in detail; for the others one more truck only."""
+NAMED = 4
+"""Orders named in one reason."""
+HINTS = 3
+"""Rooms named for one order."""
+
+
+@dataclass(frozen=True)
+class Reason:
+    """Why an order is not served: code, words, and the rooms that the words name."""
+
+    code: str
+    text: str
+    rooms: tuple[Found, ...] = ()
+
+
+def reasons(draft: Draft) -> dict[str, tuple[str, str]]:
+    """Code and words for every unserved order of a draft, by order id."""
+    return {order_id: (found.code, found.text) for order_id, found in explained(draft).items()}
+
+
+def explained(
+    draft: Draft,
+    rows: Iterable[int] | None = None,
+    stands: Stands = lambda order, found: True,
+) -> dict[str, Reason]:
+    """The reason for every unserved order of a draft (or those in `rows`), by order id. Each room
+    that is named was built beside the draft: it serves the order and all that the draft serves.
+    stands: whether it also keeps the limits that trucks share."""
+    orders = draft.tables.problem.orders
+    given: dict[str, Reason] = {}
+    for asked, row in enumerate(draft.unserved if rows is None else rows):
+        in_detail = asked < FULL_ASKED
+        code, text = (
+            hopeless(draft, row)
+            or _too_dear(draft, row, in_detail=in_detail)
+            or _not_loaded(draft, row, in_detail=in_detail)
+            or ("FULL", "the day is full")
+        )
+        found: tuple[Found, ...] = ()
+        if code != "PRICE":
+            look = rooms if in_detail else one_more_truck
+            found = tuple(look(draft, row, stands))
+            found = (
+                *[one for one in found if not one.room.one_more][: HINTS - 1],
+                *[one for one in found if one.room.one_more],
+            )
+            text += "; " + _rooms_text(draft, row, found)
+        given[orders[row].order_id] = Reason(code, text, found)
+    return given
+
+
+def hopeless(draft: Draft, row: int) -> tuple[str, str] | None:
+    """Code and words for an order that no truck could do if it did nothing else."""
+    return _no_truck(draft, draft.tables.problem.orders[row]) or _not_even_alone(draft, row)
+
+
+def _rooms_text(draft: Draft, row: int, found: tuple[Found, ...]) -> str:
+    if not found:
+        return "nothing that was tried would make room for it"
+    problem = draft.tables.problem
+    hints = [room_text(one.room, problem.trucks[one.row], problem.orders[row]) for one in found]
+    return "what would make room: " + ", or ".join(hints)
+
+
+def _names(names: list[str]) -> str:
+    """`T1`, `T1 and T2`, `T1, T2 and T3`."""
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def _few(names: list[str]) -> list[str]:
+    """At most NAMED of the names, and how many others there are."""
+    others = len(names) - NAMED
+    return names if others <= 1 else [*names[:NAMED], f"{others} others"]
+
+
+def _allowed(draft: Draft, order: OrderTask) -> list[TruckSpec]:
+    return [
+        truck for truck in draft.tables.problem.trucks if truck.truck_id in order.allowed_trucks
+    ]
+
+
+def _line_and_gal(truck: TruckSpec, loading: Loading, mix_id: str) -> tuple[float, float]:
+    """Hose ft and usable gallons that a loading has for a mix."""
+    hose = {line.line_id: line.hose_ft for line in truck.lines}
+    carrying = [
+        part
+        for part, loaded in zip(truck.compartments, loading.mix_of, strict=True)
+        if loaded == mix_id
+    ]
+    usable = sum(part.capacity_gal - part.heel_gal for part in carrying)
+    return (hose[carrying[0].line_id] if carrying else 0.0), usable
+
+
+def _no_truck(draft: Draft, order: OrderTask) -> tuple[str, str] | None:
+    """What rules out every truck before any clock is looked at."""
+    trucks = _allowed(draft, order)
+    if not trucks:
+        return "NO-TRUCK", "no truck in service may do it (only/never trucks)"
+    offers = [
+        (truck, *_line_and_gal(truck, loading, order.mix_id))
+        for truck in trucks
+        for loading in truck.loadings
+        if order.mix_id in loading.mix_of
+    ]
+    names = _names([truck.truck_id for truck in trucks])
+    if not offers and any(truck.start is not None for truck in trucks):
+        return "NO-MIX", f"{names} cannot be loaded with {order.mix_id} any more today"
+    if not offers:
+        return "NO-MIX", f"{names} cannot be loaded with {order.mix_id} (see keep apart, reserved)"
+    reach = [offer for offer in offers if offer[1] >= order.hose_run_ft]
+    if not reach:
+        longest = max(offer[1] for offer in offers)
+        return (
+            "NO-HOSE",
+            f"needs {order.hose_run_ft:g} ft of hose; the longest that can carry "
+            f"{order.mix_id} has {longest:g} ft",
+        )
+    truck, _, most = max(reach, key=lambda offer: offer[2])
+    if most < order.gal:
+        return (
+            "TOO-LARGE",
+            f"needs {order.gal:.1f} gal of {order.mix_id}; the most a truck can pump from one "
+            f"fill is {most:g} gal ({truck.truck_id})",
+        )
+    return None
+
+
+def _candidates(draft: Draft, row: int) -> Iterator[tuple[int, Loading]]:
+    """Every allowed truck with the loadings that carry the most of the order's mix."""
+    order = draft.tables.problem.orders[row]
+    for place, truck in enumerate(draft.tables.problem.trucks):
+        if truck.truck_id in order.allowed_trucks:
+            for loading in most_of_mix(truck, order, set())[:LOADINGS_ASKED]:
+                yield place, loading
+
+
+def _alone(draft: Draft, row: int, place: int, loading: Loading, *rules: str) -> TruckDay:
+    """A truck with that loading and some rules set aside."""
+    room = Room(draft.tables.problem.trucks[place].truck_id, loading=loading)
+    free = {rule: FREE[rule] for rule in rules}
+    return day_with(draft, row, place, replace(room, **free))  # type: ignore[arg-type]
+
+
+def _not_even_alone(draft: Draft, row: int) -> tuple[str, str] | None:
+    """Which rule stops every truck even when it does nothing else all day."""
+    order = draft.tables.problem.orders[row]
+    if order.windows == ():
+        return "NEVER-OPEN", "its customer's times and the weather leave no time"
+    blocked: dict[str, TruckDay] = {}
+    for place, loading in _candidates(draft, row):
+        if place_refills(_alone(draft, row, place, loading), [row]) is not None:
+            return None
+        for rule in (WINDOW, WEIGHT, SITES, LATER):
+            free = _alone(draft, row, place, loading, rule)
+            if place_refills(free, [row]) is not None:
+                blocked.setdefault(rule, free)
+                break
+    if WINDOW in blocked:
+        return "WINDOW", _window_text(blocked[WINDOW], row, order)
+    if WEIGHT in blocked:
+        return (
+            "TOO-HEAVY",
+            f"its {order.gal:.1f} gal of {order.mix_id} with what the truck must carry anyway "
+            "pass the weight rating of every truck that could take it",
+        )
+    sites = draft.tables.problem.sites
+    made = any(site.mixes is None or order.mix_id in site.mixes for site in sites)
+    if SITES in blocked or not made:
+        return "SITE", f"no site that is open in time makes {order.mix_id}"
+    if not blocked:
+        return (
+            "TOO-LARGE",
+            f"its {order.gal:.1f} gal of {order.mix_id} and filling the hose first take more than "
+            "any truck can pump from one fill",
+        )
+    if any(draft.days[place].is_out for place, _ in _candidates(draft, row)):
+        return "SHIFT", "driving and spraying it alone take longer than what is left of the day"
+    return "SHIFT", "driving and spraying it alone take longer than any truck's day"
+
+
+def _window_text(free: TruckDay, row: int, order: OrderTask) -> str:
+    found = place_refills(free, [row])
+    assert found is not None
+    walk = full_walk(free, found[1])
+    done = next(
+        timing.leave_min for stop, timing in zip(found[1], walk.timings, strict=True) if stop == row
+    )
+    last = order.windows[-1].close_min if order.windows else inf
+    if done <= last:
+        longest = max(window.close_min - window.open_min for window in order.windows or ())
+        name = free.truck.truck_id
+        return f"{name} takes longer for it than its longest window of {longest:.0f} min"
+    start = "where it stands" if free.is_out else "the yard"
+    return (
+        f"its last window closes at {clock_text(last)}; {free.truck.truck_id} straight from "
+        f"{start} would be done at {clock_text(done)}"
+    )
+
+
+def _too_dear(draft: Draft, row: int, *, in_detail: bool) -> tuple[str, str] | None:
+    """It fits the day as planned, but not for its price."""
+    found = as_planned(draft, row) if in_detail else None
+    if found is None:
+        return None
+    return (
+        "PRICE",
+        f"doing it with {found.room.truck_id} would cost {found.more:.0f} more; leaving it out is "
+        f"priced at {draft.prices[row]:.0f} by its priority; a price of "
+        f"{floor(found.more) + 1} would serve it",
+    )
+
+
+def _not_loaded(draft: Draft, row: int, *, in_detail: bool) -> tuple[str, str] | None:
+    """Trucks could carry it, but not as they are loaded in this plan."""
+    if any(day.can[row] for day in draft.days):
+        return None
+    problem = draft.tables.problem
+    order = problem.orders[row]
+    names = list(
+        dict.fromkeys(problem.trucks[place].truck_id for place, _ in _candidates(draft, row))
+    )
+    verb = "is" if len(names) == 1 else "are"
+    text = f"{_names(names)} could carry {order.mix_id} but {verb} loaded with other mixes"
+    tried = list(loaded_for(draft, row, lambda: False)) if in_detail else []
+    best = min(tried, key=lambda trial: trial.total, default=None)
+    if best is None or best.total <= draft.total:
+        return "LOADING", text
+    left = sorted(set(best.unserved) - set(draft.unserved))
+    if left:
+        orders = _names(_few([problem.orders[other].order_id for other in left]))
+        return "LOADING", f"{text}; loading one of them for it would leave out {orders} instead"
+    cost = best.total - draft.total + order.price
+    return (
+        "LOADING",
+        f"{text}; loading one of them for it would cost {cost:.0f} more and leaving it out is "
+        f"priced at {order.price:.0f}",
+    )
