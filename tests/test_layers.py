@@ -70,6 +70,7 @@ DOORS = {
     "shapely": ["plan/"],
     "platformdirs": ["roads/"],
     "sqlite3": ["records/"],
+    "phonenumbers": ["tables/"],
 }
 """Outside package -> where its imports may stand."""
 
@@ -84,6 +85,7 @@ ONE_FILE = {
     "platformdirs",
     "shapely",
     "sqlite3",
+    "phonenumbers",
     "joblib",
     "distributed",
 }

@@ -12,6 +12,7 @@ from planner.tables.cell_error import CellError
 from planner.tables.cells import Style, read_cell
 from planner.tables.clock_cells import read_date, read_time, read_windows
 from planner.tables.columns import Column, all_columns, columns_of, key_columns, table_names
+from planner.tables.contact_cells import read_email, read_phone
 from planner.tables.date_lists import read_dates, read_weekdays
 from planner.tables.text import clean, header_name, nearest
 
@@ -317,3 +318,67 @@ def test_no_dates(text: str, code: str) -> None:
     with pytest.raises(CellError) as caught:
         read_dates(text)
     assert caught.value.code == code
+
+
+@pytest.mark.parametrize(
+    ("text", "shown"),
+    [
+        ("614-555-0142", "(614) 555-0142"),
+        ("614.555.0142", "(614) 555-0142"),
+        ("614/555-0142", "(614) 555-0142"),
+        ("(614)5550142", "(614) 555-0142"),
+        ("6145550142", "(614) 555-0142"),
+        ("6145550142.0", "(614) 555-0142"),
+        ("6.145550142E+09", "(614) 555-0142"),
+        ("1.6145550142E+10", "(614) 555-0142"),
+        ("'6145550142", "(614) 555-0142"),
+        ("16145550142", "(614) 555-0142"),
+        ("+1 614 555 0142", "(614) 555-0142"),
+        ("614–555–0142 x12", "(614) 555-0142 ext. 12"),
+        ("614-555-0142 ext 4 (wife Mary)", "(614) 555-0142 ext. 4 (wife Mary)"),
+        ("cell: 614-555-0142", "(614) 555-0142 (cell)"),
+        ("614-555-0142; 6145550142", "(614) 555-0142"),
+        ("+44 20 7946 0018", "+44 20 7946 0018"),
+        ("442079460018", "+44 20 7946 0018"),
+        ("11442079460018", "+44 20 7946 0018"),
+        ("n/a", ""),
+        ("None", ""),
+        ("-", ""),
+    ],
+)
+def test_phones(text: str, shown: str) -> None:
+    """Numbers in 555-0100 to 555-0199 (North America, NANPA) and 020 7946 0000 to 0999 (Ofcom) are
+    kept for fiction."""
+    assert read_phone(text) == shown
+    assert read_phone(shown) == shown
+
+
+@pytest.mark.parametrize(
+    ("text", "code"),
+    [
+        ("6.14555E+09", "PHONE-2"),
+        ("6.1E9", "PHONE-2"),
+        ("555-0142", "PHONE-1"),
+        ("5550142", "PHONE-1"),
+        ("614-155-0142", "PHONE-1"),
+        ("114-555-0142", "PHONE-1"),
+        ("614-555-014", "PHONE-1"),
+        ("ask his wife", "PHONE-1"),
+        ("614-555-0142 or 614-555-0143", "PHONE-3"),
+    ],
+)
+def test_phones_refused(text: str, code: str) -> None:
+    with pytest.raises(CellError) as caught:
+        read_phone(text)
+    assert caught.value.code == code
+
+
+def test_emails() -> None:
+    assert read_email("pat.o'neil+lawn@mail.example.com") == "pat.o'neil+lawn@mail.example.com"
+    assert read_email("Pat O <pat@example.com>") == "pat@example.com"
+    assert read_email("mailto:pat@example.com") == "pat@example.com"
+    assert read_email("N/A") == ""
+    for text in ("pat@example", "pat", "@example.com", "a@b.com; c@d.com", "pat@-a.com", "a b@c.d"):
+        with pytest.raises(CellError) as caught:
+            read_email(text)
+        assert caught.value.code == "EMAIL-1"

@@ -173,6 +173,34 @@ def test_zip_codes_get_their_zeros_back(book: Path) -> None:
     assert (homes["A"].zip_code, homes["B"].zip_code) == ("01002", "01003-1234")
 
 
+def test_how_a_customer_is_reached(book: Path) -> None:
+    change(book, "properties", "grass,weather_area", "grass,phone,contact_by,gate_note,dog_note,_x")
+    change(book, "properties", "tall fescue,north", "tall fescue,6145550142.0,Text,N,Y,north")
+    change(book, "properties", "bluegrass,", "bluegrass,none,,Left side,no,")
+    homes = good(book).properties
+    assert (homes["A"].phone, homes["A"].contact_by) == ("(614) 555-0142", "text")
+    assert (homes["B"].phone, homes["B"].contact_by, homes["B"].language) == ("", "", "")
+    assert (homes["A"].gate_note, homes["A"].dog_note) == ("", "There is a dog")
+    assert (homes["B"].gate_note, homes["B"].dog_note) == ("Left side", "")
+
+
+@pytest.mark.parametrize(
+    ("truck", "name", "title"),
+    [
+        ("T1", "Juniper", "Truck T1 Juniper"),
+        ("T1", "Truck 1, old", "T1 Truck 1, old"),
+        ("T1", "", "Truck T1"),
+        ("Truck 3", "", "Truck 3"),
+        ("Truck 3", "Truck 3", "Truck 3"),
+        ("3", "3 Maple", "Truck 3 Maple"),
+        ("truck-1", "Big one", "truck-1 Big one"),
+    ],
+)
+def test_what_a_truck_is_called(book: Path, truck: str, name: str, title: str) -> None:
+    one = next(iter(good(book).trucks.values()))
+    assert replace(one, truck_id=truck, name=name or truck).title == title
+
+
 def test_office_headers(book: Path) -> None:
     change(book, "properties", "lawn_ft2", "Sq Ft")
     (book / "planner.toml").write_text('[columns.properties]\n"sq. ft." = "lawn_ft2"\n')

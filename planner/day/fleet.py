@@ -74,15 +74,19 @@ class Truck:
     front_empty_lb: float | None = None
     front_gawr_lb: float | None = None
     rear_gawr_lb: float | None = None
+    phone: str = ""
 
     @property
     def title(self) -> str:
-        """What sheets and map call it: 'Truck T1 Juniper', 'T1 Truck 1, long flatbed'."""
-        if not self.name or self.name == self.truck_id:
-            return f"Truck {self.truck_id}"
-        if self.name.casefold().startswith("truck"):
-            return f"{self.truck_id} {self.name}"
-        return f"Truck {self.truck_id} {self.name}"
+        """What sheets and map call it: 'Truck T1 Juniper', 'T1 Truck 1, old', 'Truck 3'."""
+        own, name = self.truck_id.casefold(), self.name.casefold()
+        if not name or f"{own} ".startswith(f"{name} "):
+            words = self.truck_id
+        elif f"{name} ".startswith(f"{own} "):
+            words = self.name
+        else:
+            words = f"{self.truck_id} {self.name}"
+        return words if own.startswith("truck") or name.startswith("truck") else f"Truck {words}"
 
     @property
     def payload_lb(self) -> float:

@@ -19,7 +19,7 @@ class SiteKind(StrEnum):
 @dataclass(frozen=True)
 class Site:
     """A place where a truck can refill. mixes: what may be made there, None = every mix.
-    trucks_at_once: how many can fill at one time, None = any number."""
+    trucks_at_once: how many can fill at one time, None = any number. phone: as Property."""
 
     site_id: str
     kind: SiteKind
@@ -34,6 +34,7 @@ class Site:
     mixes: frozenset[str] | None
     note: str
     trucks_at_once: int | None = None
+    phone: str = ""
 
 
 @dataclass(frozen=True)
@@ -43,7 +44,9 @@ class Property:
     for phosphorus, None = none. usual_truck: whose crew knows the place, None = any; it may be out
     of service. serve_on: weekdays (0 = Monday) on which the customer may be served, None = any.
     skip_dates: days on which nobody may come. hold_until, hold_reason: nothing is done there before
-    that day; a reason without a day holds until it is cleared."""
+    that day; a reason without a day holds until it is cleared. phone, phone_2: as people read
+    them, '(614) 555-0123 ext. 4 (cell)', '' = none. contact_by: 'call', 'text', 'email', 'none'
+    (not at all) or '' (any way). language: '' = English."""
 
     property_id: str
     customer: str
@@ -70,3 +73,8 @@ class Property:
     skip_dates: tuple[DateSpan, ...] = ()
     hold_until: date | None = None
     hold_reason: str = ""
+    phone: str = ""
+    phone_2: str = ""
+    email: str = ""
+    contact_by: str = ""
+    language: str = ""

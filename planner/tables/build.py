@@ -13,9 +13,11 @@ from planner.day.orders import Order, PastApplication, Status, WeatherHour
 from planner.day.places import Property, Site, SiteKind
 from planner.day.products import ANY_OTHER, Form, KeepApart, Mix, MixPart, Product, Scope
 from planner.day.settings import Settings
+from planner.tables.cells import YES
 from planner.tables.checks_orders import due_span
 from planner.tables.digest import digest_of
 from planner.tables.rows import Row, Tables
+from planner.tables.text import says_nothing
 
 Record = TypeVar("Record")
 
@@ -135,12 +137,23 @@ def _property(row: Row, settings: Settings) -> Property:
     zip_code = row.text("zip")
     cells["state"] = (row.text("state") or settings.state).upper()
     cells["usual_truck"] = row.text("usual_truck") or None
+    cells["contact_by"] = row.text("contact_by")
+    cells["gate_note"] = _note(row, "gate_note", "There is a gate")
+    cells["dog_note"] = _note(row, "dog_note", "There is a dog")
     return Property(
         property_id=row.text("property"),
         # Spreadsheets take a ZIP code for a number and drop the zeros in front of it.
         zip_code=zip_code.zfill(5) if zip_code.isdecimal() else zip_code,
         **cells,
     )
+
+
+def _note(row: Row, column: str, there_is: str) -> str:
+    """Offices write yes and no under notes, too: 'N' is nothing to print, 'Y' a warning."""
+    text = row.text(column)
+    if says_nothing(text):
+        return ""
+    return there_is if text.casefold() in YES else text
 
 
 def _truck(row: Row, tables: Tables, settings: Settings) -> Truck:

@@ -11,6 +11,7 @@ from planner.day.products import ANY_OTHER
 from planner.tables.cell_error import CellError
 from planner.tables.clock_cells import read_date, read_time, read_windows
 from planner.tables.columns import Column
+from planner.tables.contact_cells import read_email, read_phone
 from planner.tables.date_lists import read_dates, read_weekdays
 from planner.tables.text import did_you_mean, letters
 from planner.units import UnitError, parse_amount, parse_rate, parse_unit
@@ -128,6 +129,8 @@ _READERS: dict[str, Callable[[str], object]] = {
     "windows": read_windows,
     "unit": _unit,
     "weekdays": read_weekdays,
+    "phone": read_phone,
+    "email": read_email,
 }
 
 

@@ -51,7 +51,7 @@ class Column:
 
     kind: 'text', 'id', 'number', 'whole', 'money', 'time', 'date', 'yes_no', 'rate', 'amount',
     'stock' (an amount that may be 0), 'unit', 'windows', 'weekdays', 'dates' (dates and spans of
-    them), 'choice:A|B', 'ref:TABLE' or 'list:KIND'.
+    them), 'phone', 'email', 'choice:A|B', 'ref:TABLE' or 'list:KIND'.
     unit: of the number. key: part of what makes a row unique. default: what a blank cell means
     ('' = nothing). least, most: limits that belong to the allowed range, None = no limit. meaning:
     for people.

@@ -35,6 +35,13 @@ ADDED_LATER: Final = frozenset(
         ("orders", "last_day"),
         ("orders", "revenue"),
         ("orders", "repeats"),
+        ("sites", "phone"),
+        ("trucks", "phone"),
+        ("properties", "phone"),
+        ("properties", "phone_2"),
+        ("properties", "email"),
+        ("properties", "contact_by"),
+        ("properties", "language"),
     }
 )
 """Settings and columns that count only where they say something else than nothing or their

@@ -168,7 +168,7 @@ def blank_value(column: Column) -> object:
         return read_cell(column.default, column, Style())
     if column.is_list or column.kind == "dates":
         return ()
-    return "" if column.item_kind in ("text", "id") else None
+    return "" if column.item_kind in ("text", "id", "phone", "email") else None
 
 
 def cell_value(

@@ -34,6 +34,11 @@ def clean(text: str) -> str:
     return " ".join("".join(seen).split())
 
 
+def says_nothing(text: str) -> bool:
+    """Whether a cell only says that there is nothing to say: 'no', 'N', 'none', 'n/a', '-'."""
+    return letters(text) in ("", "n", "no", "none", "na", "nil", "0")
+
+
 def header_name(text: str) -> str:
     """A header in the planner's spelling: 'Lawn  FT2' -> 'lawn_ft2'."""
     return _NOT_WORD.sub("_", clean(text).casefold()).strip("_")
