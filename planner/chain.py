@@ -76,7 +76,7 @@ def check_workbook(path: Path) -> Reading:
         problems += recipe_problems(reading.workbook)
         problems += label_problems(reading.workbook)
         problems += formulation_problems(reading.workbook)
-    return Reading(reading.workbook, tuple(problems))
+    return replace(reading, problems=tuple(problems))
 
 
 def check_with_roads(path: Path) -> tuple[Reading, tuple[str, ...]]:
@@ -84,9 +84,9 @@ def check_with_roads(path: Path) -> tuple[Reading, tuple[str, ...]]:
     planner.toml names; with notes in words."""
     reading = check_workbook(path)
     if reading.workbook is None:
-        return reading, ()
+        return reading, reading.notes
     problems, notes = check_roads(path, reading.workbook)
-    return Reading(reading.workbook, (*reading.problems, *problems)), tuple(notes)
+    return replace(reading, problems=(*reading.problems, *problems)), (*reading.notes, *notes)
 
 
 def open_day(

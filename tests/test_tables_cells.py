@@ -15,6 +15,7 @@ from planner.tables.columns import Column, all_columns, columns_of, key_columns,
 from planner.tables.contact_cells import read_email, read_phone
 from planner.tables.date_lists import read_dates, read_weekdays
 from planner.tables.text import clean, header_name, nearest
+from planner.units import UnitError
 
 
 def column(kind: str, unit: str = "") -> Column:
@@ -211,6 +212,56 @@ def test_units_and_signs_that_the_column_has_anyway() -> None:
     assert read_cell("300 ft", column("number", "ft"), Style()) == 300
     with pytest.raises(CellError):
         read_cell("300 yd", column("number", "ft"), Style())
+
+
+@pytest.mark.parametrize(
+    ("text", "ft2", "style"),
+    [
+        ("7,700 sq ft", 7700, Style()),
+        ("7700 SqFt.", 7700, Style()),
+        ("7 700", 7700, Style()),
+        ("6.7K", 6700, Style()),
+        ("6.7 k sq. ft.", 6700, Style()),
+        # The acre of 43,560 sq ft: NIST Handbook 44, Appendix C.
+        ("0.51 ac", 22215.6, Style()),
+        ("1/4 acre", 10890, Style()),
+        ("1½ Acres", 65340, Style()),
+        ("half an acre", 21780, Style()),
+        ("0,51 ac", 22215.6, SEMICOLONS),
+        ("850 sq yd", 7650, Style()),
+        # 1 ft = 0.3048 m: the same handbook.
+        ("100 m²", 100 / 0.3048**2, Style()),
+    ],
+)
+def test_areas_with_their_units(text: str, ft2: float, style: Style) -> None:
+    lawn = columns_of("properties")["lawn_ft2"]
+    assert read_cell(text, lawn, style) == pytest.approx(ft2, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("text", "code", "cure"),
+    [
+        ("5000-6000", "AREA-1", "to be treated"),
+        ("5 to 6K", "AREA-1", "to be treated"),
+        ("~7000", "AREA-1", "to be treated"),
+        ("80x120", "AREA-1", "write the area"),
+        ("6.7M", "AREA-1", "6.7K"),
+        ("7 furlongs", "UNIT-1", "acre"),
+        ("0.51", "NUM-3", "acre behind acres"),
+        ("1/0 acre", "NUM-1", "0.51 acre"),
+        ("lots", "NUM-1", "0.51 acre"),
+        ("12,5 ac", "NUM-1", "0.51 acre"),
+    ],
+)
+def test_areas_refused(text: str, code: str, cure: str) -> None:
+    with pytest.raises((CellError, UnitError)) as caught:
+        read_cell(text, columns_of("properties")["lawn_ft2"], Style())
+    assert (caught.value.code, cure in caught.value.cure) == (code, True), caught.value.cure
+
+
+def test_a_comma_in_an_area_of_a_semicolon_file() -> None:
+    with pytest.raises(CellError, match="thousands or decimals"):
+        read_cell("7,700 sq ft", columns_of("properties")["lawn_ft2"], SEMICOLONS)
 
 
 @pytest.mark.parametrize("text", ["yes", "Y", "TRUE", "true", "x", "X", "1", "✓"])

@@ -213,6 +213,28 @@ def test_office_headers(book: Path) -> None:
     assert places(given.problems) == [("properties.csv", 3, "lawn_ft2", "NUM-1")]
 
 
+def test_office_headers_that_are_ignored_and_joined(book: Path) -> None:
+    change(book, "properties", "customer,", "Last,First,")
+    change(book, "properties", "A. Alder,", "Alder,Ann,")
+    change(book, "properties", "B. Birch,", "Birch,,")
+    change(book, "properties", "weather_area", "weather_area,Balance,Program")
+    rows = '"First" = "customer"\n"Last" = "customer"\n"Balance" = "ignore"\n'
+    office = book / "planner.toml"
+    office.write_text(f"[columns.properties]\n{rows}")
+    unread = ("properties.csv", 1, None, "COL-1")
+    assert places(read_workbook(book).problems) == [unread], "Program is still asked about"
+    office.write_text(f'[columns.properties]\n{rows}"*" = "ignore"\n')
+    reading = read_workbook(book)
+    assert reading.problems == ()
+    assert reading.notes == ("properties.csv: not read, as planner.toml says: Balance, Program",)
+    assert reading.workbook is not None
+    names = [home.customer for home in reading.workbook.properties.values()]
+    assert names == ["Ann Alder", "Birch"]
+    change(book, "properties", "Birch", "")
+    problem = read_workbook(book).problems[0]
+    assert problem.message.startswith("(your 'Last + First')")
+
+
 def test_own_columns_and_files_with_an_underscore_are_passed_over(book: Path) -> None:
     change(book, "properties", "weather_area", "weather_area,_phone")
     (book / "_notes.csv").write_text("anything")

@@ -215,7 +215,7 @@ def test_a_formulation_that_does_not_say_leaves_oz_refused() -> None:
 
 
 def test_every_refusal_code_is_listed_and_tried() -> None:
-    tried = {code for _, code in REFUSALS} | {"RATE-8", "UNIT-3", "AMOUNT-1"}
+    tried = {code for _, code in REFUSALS} | {"RATE-8", "UNIT-3", "AMOUNT-1", "AREA-1"}
     assert tried == set(UNIT_CODES)
 
 

@@ -6,6 +6,7 @@ import csv
 import io
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 from planner.problems import Problem
@@ -89,10 +90,7 @@ def _is_about_properties(problem: Problem, path: Path) -> bool:
 
 
 def _row(number: int, cells: tuple[str, ...], header: Header, state: str) -> AddressRow:
-    def cell(column: str) -> str:
-        place = header.index.get(column)
-        return cells[place] if place is not None and place < len(cells) else ""
-
+    cell = partial(header.text, cells)
     return AddressRow(
         row=number,
         property_id=cell("property"),

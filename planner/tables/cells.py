@@ -14,7 +14,15 @@ from planner.tables.columns import Column
 from planner.tables.contact_cells import read_email, read_phone
 from planner.tables.date_lists import read_dates, read_weekdays
 from planner.tables.text import did_you_mean, letters
-from planner.units import UnitError, parse_amount, parse_rate, parse_unit
+from planner.units import (
+    UnitError,
+    convert,
+    parse_amount,
+    parse_rate,
+    parse_unit,
+    split_area,
+)
+from planner.units.numbers import number
 
 YES = frozenset({"yes", "y", "true", "t", "1", "x", "✓", "✔"})
 NO = frozenset({"no", "n", "false", "f", "0"})
@@ -33,6 +41,7 @@ _ONE_GROUP = re.compile(r"[+-]?[1-9]\d{0,2}[.,]\d{3}")
 _DECIMAL_COMMA = re.compile(r"[+-]?(\d{1,3}(\.\d{3})+|\d*),(\d{1,2}|\d{4,})")
 _GROUPED_DECIMAL_COMMA = re.compile(r"[+-]?\d{1,3}(\.\d{3})+,\d+|[+-]?0,\d+")
 _COMMA_IN_RATE = re.compile(r"(?<![\d.,])(\d+),(\d{1,2}|\d{4,})(?![\d.,])")
+_BARE = re.compile(r"[+-]?[\d.,]*")
 _MINUS = str.maketrans({"−": "-", "–": "-", "'": None})
 _OUTSIDE_BRACKETS = re.compile(r"[;,](?![^(]*\))")
 
@@ -140,15 +149,37 @@ def _number(text: str, column: Column, style: Style) -> float:
         plain = plain.removeprefix("$").strip()
     if column.unit and plain.casefold().endswith(column.unit.casefold()):
         plain = plain[: -len(column.unit)].strip()
-    value = float(_with_point(plain.replace(" ", ""), column, style))
+    plain = plain.replace(" ", "")
+    if column.unit == "ft2" and not (_PLAIN.fullmatch(plain) or _BARE.fullmatch(plain)):
+        return _area(text, column, style)
+    value = float(_with_point(plain, column, style))
     if not math.isfinite(value):
         raise _no_number(column)
     return value
 
 
+def _area(text: str, column: Column, style: Style) -> float:
+    found = split_area(text)
+    if found is None:
+        raise _no_number(column)
+    written, unit = found
+    if "/" not in written:
+        value = float(_with_point(written, column, style))
+    else:
+        try:
+            value = number(written)
+        except ValueError:
+            raise _no_number(column) from None
+    # Converting loads the units library, which most workbooks never need for an area.
+    return value if unit == "sq ft" else convert(value, unit, "sq ft")
+
+
 def _no_number(column: Column) -> CellError:
     unit = f" in {column.unit}" if column.unit else ""
-    return CellError("NUM-1", "this is not a number", f"write a number{unit} and nothing else")
+    cure = f"write a number{unit} and nothing else"
+    if column.unit == "ft2":
+        cure = "write square feet, or the area with its unit (6.7K; 0.51 acre)"
+    return CellError("NUM-1", "this is not a number", cure)
 
 
 def _with_point(plain: str, column: Column, style: Style) -> str:
@@ -183,6 +214,8 @@ def _ranged(value: float, column: Column) -> float | int:
 def _out_of_range(where: str, column: Column) -> CellError:
     if column.column == "lat":
         cure = "check it; latitude and longitude may be swapped"
+    elif column.unit == "ft2":
+        cure = "check it; write K behind thousands of square feet and acre behind acres"
     else:
         cure = f"check it and its unit ({column.meaning[:1].lower()}{column.meaning[1:]})"
     return CellError("NUM-3", f"this is {where}", cure)

@@ -14,6 +14,11 @@ from importlib import resources
 SETTINGS = "settings"
 """The one tall table: a row is a setting, and its rows in columns.csv are the known settings."""
 
+IGNORE = "ignore"
+EVERY_OTHER = "*"
+"""In an office's mapping: what a header that is not for the planner is mapped to, and the word for
+every header that the table does not have."""
+
 REQUIRED_TABLES = (
     "sites",
     "trucks",

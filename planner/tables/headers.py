@@ -2,30 +2,42 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
 from planner.problems import Problem
-from planner.tables.columns import columns_of, table_names
+from planner.tables.columns import EVERY_OTHER, IGNORE, columns_of, table_names
 from planner.tables.csv_files import ROWS_SEARCHED_FOR_HEADER
 from planner.tables.sheets import Sheet
 from planner.tables.text import clean, did_you_mean, header_name
 
 ColumnMapping = Mapping[str, Mapping[str, str]]
-"""Table -> the office's own header -> the planner's column."""
+"""Table -> the office's own header -> the planner's column, or IGNORE. Several headers of one
+column are joined, in this order; EVERY_OTHER may be ignored."""
 
 
 @dataclass(frozen=True)
 class Header:
-    """row: its row number. index: column -> cell index. office: column -> the office's header,
-    where it has another name. missing: required columns that are not there. width: cells up to
-    the last header."""
+    """row: its row number. index: column -> cell index (the first of several that are joined).
+    office: column -> the office's header, where it has another name. missing: required columns that
+    are not there. width: cells up to the last header. joined: column -> its cell indexes, where it
+    has several. ignored: headers that planner.toml says to pass over."""
 
     row: int
     index: Mapping[str, int]
     office: Mapping[str, str]
     missing: tuple[str, ...]
     width: int
+    joined: Mapping[str, tuple[int, ...]] = field(default_factory=dict)
+    ignored: tuple[str, ...] = ()
+
+    def text(self, cells: Sequence[str], column: str) -> str:
+        """A row's text of a column; '' where the row or the table has none."""
+        places = self.joined.get(column)
+        if places is None:
+            place = self.index.get(column, len(cells))
+            return cells[place] if place < len(cells) else ""
+        return " ".join(cells[place] for place in places if place < len(cells) and cells[place])
 
 
 def known_headers(mapping: ColumnMapping) -> frozenset[str]:
@@ -45,17 +57,27 @@ def read_header(
         return None, []
     names = _names(table, renamed)
     number, cells = _header_row(sheet, names)
+    parts = _parts(renamed)
     index: dict[str, int] = {}
+    joined: dict[str, dict[str, int]] = {column: {} for column in parts}
     office: dict[str, str] = {}
     problems: list[Problem] = []
     unknown: list[str] = []
+    ignored: list[str] = []
     for place, cell in enumerate(cells):
         shown = clean(cell)
         if not shown or shown.startswith("_"):
             continue
-        column = names.get(header_name(shown))
+        word = header_name(shown)
+        column = names.get(word, names.get(EVERY_OTHER))
         if column is None:
             unknown.append(shown)
+        elif column == IGNORE:
+            ignored.append(shown)
+        elif word in parts.get(column, ()) and word not in joined[column]:
+            joined[column][word] = place
+            index.setdefault(column, place)
+            office[column] = f"{office[column]} + {shown}" if column in office else shown
         elif column in index:
             problems.append(
                 Problem(
@@ -78,13 +100,25 @@ def read_header(
     )
     width = max((place + 1 for place, cell in enumerate(cells) if clean(cell)), default=0)
     problems += [_missing(table, sheet, number, name, cells) for name in missing]
-    return Header(number, index, office, missing, width), problems
+    places = {
+        column: tuple(found[word] for word in parts[column] if word in found)
+        for column, found in joined.items()
+    }
+    return Header(number, index, office, missing, width, places, tuple(ignored)), problems
+
+
+def _parts(renamed: Mapping[str, str]) -> dict[str, list[str]]:
+    """Columns that the office fills from several of its own -> those headers in its order."""
+    parts: dict[str, list[str]] = {}
+    for header, column in renamed.items():
+        parts.setdefault(column, []).append(header_name(header))
+    return {column: words for column, words in parts.items() if len(words) > 1 and column != IGNORE}
 
 
 def _names(table: str, renamed: Mapping[str, str]) -> dict[str, str]:
     names = {name: name for name in columns_of(table)}
     # The office's own word goes first: an office may call another thing by one of our names.
-    names.update({header_name(header): column for header, column in renamed.items()})
+    names.update({header_name(header) or header: column for header, column in renamed.items()})
     return names
 
 
@@ -109,8 +143,8 @@ def _unknown(
         "COL-1",
         f"the table {table} has no such column",
         shown,
-        f"{cure}{stop} Or map it in planner.toml under [columns.{table}], or name it with _ in "
-        "front if it is not for the planner",
+        f"{cure}{stop} Or map it in planner.toml under [columns.{table}], to 'ignore' if it is "
+        "not for the planner, or name it with _ in front",
     )
 
 

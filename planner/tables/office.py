@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from planner.problems import Problem
-from planner.tables.columns import columns_of, table_names
+from planner.tables.columns import EVERY_OTHER, IGNORE, columns_of, table_names
 from planner.tables.locate_settings import LocateSettings, read_locate
 from planner.tables.map_settings import MapTiles, read_map
 from planner.tables.text import did_you_mean
@@ -33,10 +33,10 @@ class ForecastSource:
 
 @dataclass(frozen=True)
 class OfficeFile:
-    """columns: table -> the office's header -> the planner's column. roads: road extract or matrix
-    file, relative to the folder of planner.toml; forecast: where `planner forecast` reads; locate:
-    the service that `planner locate` asks; tiles: online street map for the map page; None = none
-    named. problems: in the file."""
+    """columns: table -> the office's header -> the planner's column, or 'ignore' (also of '*',
+    every other header). roads: road extract or matrix file, relative to the folder of planner.toml;
+    forecast: where `planner forecast` reads; locate: the service that `planner locate` asks; tiles:
+    online street map for the map page; None = none named. problems: in the file."""
 
     columns: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
     roads: str | None = None
@@ -128,10 +128,11 @@ def _renamed(table: str, renamed: dict[str, object], problems: list[Problem]) ->
     known = columns_of(table)
     good: dict[str, str] = {}
     for header, column in renamed.items():
-        if isinstance(column, str) and column in known:
+        allowed = (IGNORE,) if header == EVERY_OTHER else (*known, IGNORE)
+        if isinstance(column, str) and column in allowed:
             good[header] = column
             continue
-        cure = did_you_mean(str(column), list(known), f"`planner columns {table}` lists them")
+        cure = did_you_mean(str(column), allowed, f"`planner columns {table}` lists them")
         message = f"the table {table} has no such column to map '{header}' to"
         problems.append(Problem(OFFICE_FILE, None, None, "FILE-5", message, str(column), cure))
     return good

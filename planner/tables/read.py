@@ -37,10 +37,12 @@ CHECKS: tuple[Callable[[Tables], Iterator[Problem]], ...] = (
 @dataclass(frozen=True)
 class Reading:
     """workbook: of all rows that read well, None when a required table or column is missing.
-    problems: in the order of file, row and column; none = the workbook may be planned."""
+    problems: in the order of file, row and column; none = the workbook may be planned. notes: what
+    was passed over, in words."""
 
     workbook: Workbook | None
     problems: tuple[Problem, ...]
+    notes: tuple[str, ...] = ()
 
 
 def read_workbook(
@@ -80,7 +82,12 @@ def read_workbook(
         name in tables.by_name and name not in unread and not _lacks_columns(headers.get(name))
         for name in REQUIRED_TABLES
     )
-    return Reading(build_workbook(tables) if usable else None, tuple(problems))
+    notes = tuple(
+        f"{sheets[name].name}: not read, as planner.toml says: {', '.join(header.ignored)}"
+        for name, header in headers.items()
+        if header.ignored
+    )
+    return Reading(build_workbook(tables) if usable else None, tuple(problems), notes)
 
 
 def _names_other_trucks(problem: Problem, sheets: dict[str, Sheet]) -> bool:

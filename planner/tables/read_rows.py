@@ -91,10 +91,7 @@ class _Reader:
 
     def row(self, number: int, cells: tuple[str, ...]) -> Row:
         self._check_width(number, cells)
-        texts = {
-            column: cells[place] if place < len(cells) else ""
-            for column, place in self.header.index.items()
-        }
+        texts = {column: self.header.text(cells, column) for column in self.header.index}
         formulation = self.formulation_of(texts)
         values: dict[str, object] = {}
         bad = set(self.header.missing)

@@ -39,9 +39,13 @@ OFFICE_FILE_TEXT: Final = """\
 # Road extract for true drive times, relative to this folder; without it straight lines are used.
 # roads = "county.osm.pbf"
 
-# Your own headers: one section per table, your header on the left.
+# Your own headers: one section per table, your header on the left. Two of one column are joined;
+# "*" stands for every other header.
 # [columns.properties]
 # "Sq Ft" = "lawn_ft2"
+# "First name" = "customer"
+# "Last name" = "customer"
+# "Balance" = "ignore"
 """
 
 

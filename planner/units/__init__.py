@@ -1,6 +1,7 @@
 """Trade spellings of units <-> base units (gal, lb, ft2), and back to text for people."""
 
 from planner.units.amounts import parse_amount, parse_unit
+from planner.units.areas import split_area
 from planner.units.model import ACRE_FT2, UNIT_CODES, Amount, Rate, UnitError
 from planner.units.practical import PracticalAmount, practical_amount
 from planner.units.rates import parse_rate, rate_in
@@ -23,4 +24,5 @@ __all__ = [
     "parse_unit",
     "practical_amount",
     "rate_in",
+    "split_area",
 ]

@@ -25,6 +25,7 @@ UNIT_CODES: Final = {
     "RATE-7": "basis that the planner does not compute with (P2O5; K2O; a volume of N or ai)",
     "RATE-8": "formulation in the rate contradicts the product's",
     "AMOUNT-1": "text that is not an amount",
+    "AREA-1": "area that can be read in several ways (a range; about; two sides; M)",
 }
 """Every code that a UnitError carries, with its title."""
 

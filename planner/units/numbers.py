@@ -12,9 +12,9 @@ NUMBER_PATTERN: Final = r"(?:\d+\s+\d+/\d+|\d+/\d+|\d+\.\d+|\.\d+|\d+)"
 _DASHES: Final = dict.fromkeys(map(ord, "‐‑‒–—―−﹣－"), "-")
 
 
-def plain_text(text: str) -> str:
-    """The text in plain characters: '1½' -> '1 1/2', '1,000' -> '1000', dashes and spaces made
-    alike, 'ft²' -> 'ft2'."""
+def plain_text(text: str, *, commas: bool = False) -> str:
+    """The text in plain characters: '1½' -> '1 1/2', '1,000' -> '1000' (commas: those stay), dashes
+    and spaces made alike, 'ft²' -> 'ft2'."""
     out = []
     for letter in text.translate(_DASHES):
         decomposed = unicodedata.normalize("NFKC", letter)
@@ -22,7 +22,9 @@ def plain_text(text: str) -> str:
             # A space in front, or '1½' would turn into '11/2'.
             decomposed = " " + decomposed.replace("⁄", "/")
         out.append(decomposed)
-    plain = re.sub(r"(?<=\d),(?=\d{3}(?!\d))", "", "".join(out))
+    plain = "".join(out)
+    if not commas:
+        plain = re.sub(r"(?<=\d),(?=\d{3}(?!\d))", "", plain)
     return re.sub(r"\s+", " ", plain).strip()
 
 
