@@ -313,3 +313,22 @@ def test_packet_prints_a_sheet_or_two_per_compartment(
         file = tmp_path / name
         file.write_text(pages[name], encoding="utf-8")
         assert printed_pages(file, tmp_path) <= most, name
+
+
+def test_what_is_left_out_stands_above_the_trucks_with_the_customers_number(
+    day: Day, plan: Plan
+) -> None:
+    order = day.workbook.orders[plan.unserved[0].order_id]
+    homes = dict(day.workbook.properties)
+    homes[order.property_id] = replace(
+        homes[order.property_id], phone="(614) 555-0142", contact_by="text"
+    )
+    told = replace(day, workbook=replace(day.workbook, properties=homes))
+    page = pages_of(told, plan)["index.html"]
+    assert '<a href="#left-out">1 held, 1 unserved</a>' in page
+    assert page.index('id="left-out"') < page.index('id="trucks"')
+    block = page[page.index('id="left-out"') : page.index('id="trucks"')]
+    assert 'href="sms:+16145550142"' in block
+    assert "text (614) 555-0142" in words("<body" + block)
+    clear = replace(plan, held=(), unserved=())
+    assert "No order is left out." in words(pages_of(day, clear)["index.html"])

@@ -8,6 +8,7 @@ from datetime import datetime
 from planner.day.clock import clock_text
 from planner.day.day import Day
 from planner.day.fleet import Compartment, Truck
+from planner.day.places import Property
 from planner.mixing.duties import PreNotice, pre_notices
 from planner.mixing.thresholds import Threshold, thresholds
 from planner.papers.again_sheet import ChangeLine
@@ -48,14 +49,28 @@ class TruckCard:
 
 
 @dataclass(frozen=True)
-class NotDoneLine:
-    """A held or unserved order with its customer and mix."""
+class LeftOutLine:
+    """An order that is not done today, with its customer and mix. at: the property, to reach the
+    customer; code: of the reason; priority: None = the tables do not have the order."""
 
-    entry: NotDone
+    order_id: str
     customer: str
     address: str
+    at: Property | None
     mix: str
     priority: int | None
+    reason: str
+    code: str
+
+
+@dataclass(frozen=True)
+class LeftOut:
+    """Orders that the office must look after for one reason. title: over their table; short: in the
+    day's summary, after their number."""
+
+    title: str
+    short: str
+    rows: tuple[LeftOutLine, ...]
 
 
 @dataclass(frozen=True)
@@ -93,11 +108,11 @@ class NoticeGroup:
 
 @dataclass(frozen=True)
 class DayPage:
-    """The office's view of the day. compact: how the trucks' areas lie, None for one truck."""
+    """The office's view of the day. left_out: groups that have orders, in the order of the page;
+    compact: how the trucks' areas lie, None for one truck."""
 
     cards: tuple[TruckCard, ...]
-    held: tuple[NotDoneLine, ...]
-    unserved: tuple[NotDoneLine, ...]
+    left_out: tuple[LeftOut, ...]
     state_notices: tuple[NoticeGroup, ...]
     own_notices: tuple[NoticeGroup, ...]
     compact: Compactness | None
@@ -111,8 +126,7 @@ def day_page(plan: Plan, day: Day, axis: TimeAxis, changed: tuple[ChangeLine, ..
     groups = _notices(plan, day)
     return DayPage(
         cards=tuple(_card(truck_plan, day, axis) for truck_plan in plan.trucks),
-        held=tuple(_not_done(entry, day) for entry in plan.held),
-        unserved=tuple(_not_done(entry, day) for entry in plan.unserved),
+        left_out=_left_out(plan, day),
         state_notices=tuple(group for group in groups if group.section),
         own_notices=tuple(group for group in groups if not group.section),
         compact=compactness(plan, day) if sum(bool(one.stops) for one in plan.trucks) > 1 else None,
@@ -168,13 +182,34 @@ def _axles(truck_plan: TruckPlan, day: Day) -> tuple[Threshold, ...]:
     )
 
 
-def _not_done(entry: NotDone, day: Day) -> NotDoneLine:
-    order = day.workbook.orders.get(entry.order_id)
+def _left_out(plan: Plan, day: Day) -> tuple[LeftOut, ...]:
+    groups = (
+        LeftOut("Held: kept back by a rule", "held", _lines(plan.held, day)),
+        LeftOut("Unserved: did not fit the day", "unserved", _lines(plan.unserved, day)),
+    )
+    return tuple(group for group in groups if group.rows)
+
+
+def _lines(entries: tuple[NotDone, ...], day: Day) -> tuple[LeftOutLine, ...]:
+    return tuple(left_out_line(day, row.order_id, row.reason, row.code) for row in entries)
+
+
+def left_out_line(day: Day, order_id: str, reason: str, code: str = "") -> LeftOutLine:
+    """A line of the block of orders that are left out."""
+    order = day.workbook.orders.get(order_id)
     if order is None:
-        return NotDoneLine(entry, "", "", "", None)
+        return LeftOutLine(order_id, "", "", None, "", None, reason, code)
     place = place_text(day, order.property_id)
-    mix = mix_name(day, order.mix_id)
-    return NotDoneLine(entry, place.title, place.address, mix, order.priority)
+    return LeftOutLine(
+        order_id,
+        place.title,
+        place.address,
+        day.workbook.properties.get(order.property_id),
+        mix_name(day, order.mix_id),
+        order.priority,
+        reason,
+        code,
+    )
 
 
 def _notices(plan: Plan, day: Day) -> tuple[NoticeGroup, ...]:

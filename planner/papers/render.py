@@ -12,6 +12,7 @@ from html import unescape
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from planner.day.clock import clock_text
+from planner.day.reach import tel, ways
 from planner.papers.direction import plain_direction
 
 _PLAIN = re.compile(r"[A-Za-z0-9]")
@@ -41,6 +42,8 @@ def _environment() -> Environment:
         money=money_text,
         duration=duration_text,
         css_text=css_text,
+        tel=tel,
+        ways=ways,
     )
     return environment
 
