@@ -9,7 +9,7 @@ from planner.exports.files import open_files
 from planner.maps.day_map import map_page
 from planner.papers.packet import packet_pages
 from planner.plan.document import to_json
-from planner.records.record import plan_checksum
+from planner.records.sealed import plan_checksum
 from planner.records.sheet import FILE_NAME, actuals_sheet
 from planner.tables.map_settings import MapTiles
 

@@ -12,7 +12,8 @@ from planner.problems import WorkbookError
 from planner.records.entries import Manner
 from planner.records.outcome import store_path, with_records
 from planner.records.read_sheet import read_actuals
-from planner.records.record import plan_checksum, recording
+from planner.records.record import recording
+from planner.records.sealed import plan_checksum
 from planner.records.store import Event, Store
 
 

@@ -9,7 +9,8 @@ from planner.day.day import Workbook
 from planner.plan.document import to_json
 from planner.plan.model import Plan
 from planner.records.entries import Conditions, Manner
-from planner.records.record import Recording, plan_checksum, recording
+from planner.records.record import Recording, recording
+from planner.records.sealed import plan_checksum
 from planner.records.sheet import FILL, LEFT, SPRAY, Actual
 from planner.records.store import Event
 from tests.hand_plan import hand_day, hand_plan

@@ -15,6 +15,7 @@ from pathlib import Path
 import pytest
 
 from planner.records import schema, store
+from planner.records.sealed import packed, seal, text_sha256
 from planner.records.store import Conflict, Draft, Store, StoreError
 from tests.killed_writer import ROOT, drafts, kill_many
 
@@ -203,25 +204,20 @@ def test_changed_bytes_are_found(path: Path) -> None:
             made.events()
 
 
-@pytest.mark.parametrize("statement", ["DELETE FROM event WHERE seq = 7", "DELETE FROM event"])
-def test_lost_records_are_found(path: Path, statement: str) -> None:
+@pytest.mark.parametrize(
+    "which", ["seq = 7", "true", "seq = (SELECT max(seq) FROM event)", "seq > 190"]
+)
+def test_lost_records_are_found_by_who_checks_reads_or_records(path: Path, which: str) -> None:
     filled(path)
     raw = sqlite3.connect(path)
     raw.execute("DROP TRIGGER event_is_never_erased")
-    raw.execute(statement)
+    raw.execute(f"DELETE FROM event WHERE {which}")
     raw.commit()
     with Store(path) as made:
         assert made.damage()
-
-
-def test_the_last_record_missing_is_found(path: Path) -> None:
-    filled(path)
-    raw = sqlite3.connect(path)
-    raw.execute("DROP TRIGGER event_is_never_erased")
-    raw.execute("DELETE FROM event WHERE seq = (SELECT max(seq) FROM event)")
-    raw.commit()
-    with Store(path) as made:
-        assert any("head" in text for text in made.damage())
+        for what in (made.events, lambda: made.append([draft("new")], "Kim")):
+            with pytest.raises(StoreError, match=r"damaged .*head tells of 200"):
+                what()
 
 
 def test_a_cut_or_foreign_file_is_told_plainly(path: Path) -> None:
@@ -261,11 +257,108 @@ def test_an_older_store_is_brought_up_and_a_newer_refused(
     with Store(path) as made:
         assert len(made.events()) == 10
     raw = sqlite3.connect(path)
-    assert raw.execute("PRAGMA user_version").fetchone() == (2,)
+    assert raw.execute("PRAGMA user_version").fetchone() == (len(more),)
     raw.close()
     monkeypatch.setattr(store, "MIGRATIONS", schema.MIGRATIONS)
     with pytest.raises(StoreError, match="newer planner"):
         Store(path)
+
+
+@pytest.fixture
+def first_version(path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A store as the first planner wrote it."""
+    with monkeypatch.context() as then:
+        then.setattr(store, "MIGRATIONS", schema.MIGRATIONS[:1])
+        filled(path, 2)
+    return path
+
+
+def test_a_store_of_the_first_version_keeps_its_records_and_its_guards(first_version: Path) -> None:
+    raw = sqlite3.connect(first_version)
+    before = raw.execute("SELECT * FROM event ORDER BY seq").fetchall()
+    with Store(first_version) as made:
+        assert made.damage() == ()
+        made.append([draft("new", kind="printed")], "Kim", {"a" * 64: "text"})
+    assert raw.execute("SELECT * FROM event ORDER BY seq").fetchall()[:10] == before
+    for statement in ("DELETE FROM event", "UPDATE event SET body = ''", "DELETE FROM plan_text"):
+        with pytest.raises(sqlite3.IntegrityError, match="records are never"):
+            raw.execute(statement)
+
+
+def test_an_older_store_where_nothing_may_be_written_is_read(
+    first_version: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # root may write everywhere: SQLite itself is told to open the file for reading only.
+    connect = sqlite3.connect
+    monkeypatch.setattr(
+        store.sqlite3,
+        "connect",
+        lambda path, **more: connect(f"{Path(path).as_uri()}?mode=ro", uri=True, **more),
+    )
+    with Store(first_version) as made:
+        assert len(made.events()) == 10
+        with pytest.raises(StoreError, match="may not be written"):
+            made.append([draft("new")], "Kim")
+
+
+def test_texts_of_plans_are_kept_whole(path: Path) -> None:
+    text = '{"date": "2027-04-14", "ü": 1}\n'
+    name = text_sha256(text)
+    with Store(path, create=True) as made:
+        made.append([draft("one")], "Kim", {name: text})
+        made.append([draft("two")], "Kim", {name: text})
+        assert made.plan_text(name) == text
+        with pytest.raises(StoreError, match="missing"):
+            made.plan_text("0" * 64)
+    raw = sqlite3.connect(path)
+    raw.execute("DROP TRIGGER plan_text_is_never_changed")
+    raw.execute("UPDATE plan_text SET packed = ?", (packed(text + " "),))
+    raw.commit()
+    with Store(path) as made:
+        assert made.damage() == (f"the text of plan {name[:10]} does not match its checksum",)
+        with pytest.raises(StoreError, match="changed"):
+            made.plan_text(name)
+
+
+@pytest.mark.parametrize("value", [float("nan"), float("inf"), -float("inf")])
+def test_what_is_no_number_is_not_recorded(path: Path, value: float) -> None:
+    with Store(path, create=True) as made:
+        for body in ({"wind_mph": value}, {"products": [{"amount": 1.0}, {"amount": value}]}):
+            with pytest.raises(StoreError, match="is no number; nothing was recorded"):
+                made.append([draft("one", body=body)], "Kim")
+        assert made.count() == 0
+
+
+def test_what_is_no_number_and_lies_in_the_file_is_told_until_it_is_corrected(path: Path) -> None:
+    """Planners before took `--wind nan`."""
+    with Store(path, create=True) as made:
+        made.append([draft("one", body={"wind_mph": 4.0, "gal": 1.0})], "Kim")
+        nan_row(path, "two", '{"gal": 8.5, "wind_mph": NaN, "products": [{"amount": Infinity}]}')
+        made.append([draft("NaN street", body={"note": "NaN", "products": []})], "Kim")
+        assert made.damage() == ()
+        for only in ((), ("wind_mph", "products.amount")):
+            with pytest.raises(StoreError, match=r"record 2 \(two\).*wind_mph.*--repair"):
+                made.events(only=only)
+            assert [event.seq for event in made.events(kinds=("planned",), only=only)] == []
+        ((event, places),) = made.no_numbers()
+        assert set(places) == {"wind_mph", "products[0].amount"}
+        made.append([draft("two", body=event.body, replaces=event.seq)], "Kim")
+        assert made.no_numbers() == ()
+        cured = {"wind_mph": None, "products": [{"amount": 0.0}]}
+        bodies = [one.body for one in made.events(only=("wind_mph", "products.amount"))]
+        assert bodies[1:] == [cured, {"wind_mph": None, "products": []}, cured]
+        assert made.events()[1].body == cured | {"gal": 8.5}
+
+
+def nan_row(path: Path, subject: str, body: str) -> None:
+    """A record as a planner before wrote it, chained to those before it."""
+    db = sqlite3.connect(path)
+    seq, previous = db.execute("SELECT events, sha FROM head").fetchone()
+    row = (seq + 1, "sprayed", "2027-04-14", subject, "p", "2027-04-14", "Kim", body, previous)
+    db.execute("INSERT INTO event VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", (*row, seal(row)))
+    db.execute("UPDATE head SET events = ?, sha = ?", (seq + 1, seal(row)))
+    db.commit()
+    db.close()
 
 
 def test_a_backup_is_taken_while_another_office_writes(path: Path, tmp_path: Path) -> None:

@@ -13,7 +13,7 @@ from planner.plan.done_replay import Sprayed, Told
 from planner.plan.model import Plan
 from planner.records.current import FILLED, SKIPPED, SPRAYED, current, kind_of
 from planner.records.outcome import store_path
-from planner.records.record import plan_checksum
+from planner.records.sealed import plan_checksum
 from planner.records.store import Event, Store
 
 

@@ -16,6 +16,12 @@ CORRECTED: Final = "corrected"
 """Kinds of events. A correction's body is the whole record as it should have been, with the kind
 that it is (`is`), the number of the record that it corrects (`corrects`) and why."""
 
+PRINTED: Final = "printed"
+NAMED: Final = "named"
+WITHDRAWN: Final = "withdrawn"
+"""Kinds of events about a date's plan of record: its papers were written, the office named it,
+papers that were announced could not be written (`planner/records/plans.py`)."""
+
 
 def current(events: Iterable[Event]) -> dict[str, Event]:
     """Subject -> its last event, in the order in which the subjects came up."""

@@ -106,12 +106,17 @@ def truck_days(plan: Plan, checksum: str, seen: Workbook, table: Workbook) -> tu
 
     Fills that were done when the day was planned again are those of the earlier plan: what is
     recorded of them under its name is not recorded once more."""
-    before = checksum if plan.again is None else plan.again.earlier_sha256[: len(checksum)]
     return tuple(
-        _truck_day(plan.date, (checksum, before), row, seen, table)
+        _truck_day(row, tuple(_steps(plan, checksum, row)), seen, table)
         for row in plan.trucks
         if any(stop.orders or stop.fills for stop in row.stops)
     )
+
+
+def planned_steps(plan: Plan, checksum: str) -> tuple[Step, ...]:
+    """Every fill, order and level at the end of the day, truck by truck, as the store names them.
+    checksum: of the plan's text, as the sheets print it."""
+    return tuple(step for row in plan.trucks for step in _steps(plan, checksum, row))
 
 
 def to_body(plan: Plan, trucks: tuple[TruckDay, ...]) -> Body:
@@ -161,9 +166,8 @@ def replay(truck: TruckDay, done: Mapping[str, Body]) -> Replayed:
 
 
 def _truck_day(
-    date: str, checksums: tuple[str, str], row: TruckPlan, seen: Workbook, table: Workbook
+    row: TruckPlan, steps: tuple[Step, ...], seen: Workbook, table: Workbook
 ) -> TruckDay:
-    """checksums: of the plan, and of the one in which its done stops were planned."""
     truck = seen.trucks[row.truck_id]
     written = table.trucks[row.truck_id]
     return TruckDay(
@@ -173,7 +177,7 @@ def _truck_day(
             for tank in truck.compartments
         ),
         hose_gal={line.line_id: line.hose_gal for line in truck.lines},
-        steps=tuple(_steps(date, *checksums, row)),
+        steps=steps,
     )
 
 
@@ -202,7 +206,10 @@ def _tank(row: TruckPlan, tank: Compartment, written: Compartment) -> Tank:
     )
 
 
-def _steps(date: str, checksum: str, before: str, row: TruckPlan) -> Iterator[Step]:
+def _steps(plan: Plan, checksum: str, row: TruckPlan) -> Iterator[Step]:
+    date = plan.date
+    # Its done stops were planned in the earlier plan.
+    before = checksum if plan.again is None else plan.again.earlier_sha256[: len(checksum)]
     for stop in row.stops:
         yield from _fills(date, before if stop.done else checksum, row.truck_id, stop)
         for work in stop.orders:

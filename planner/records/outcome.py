@@ -25,8 +25,9 @@ from planner.records.current import (
     kind_of,
 )
 from planner.records.day_log import Replayed, Tank, TruckDay, replay
+from planner.records.parts import without_collecting
 from planner.records.record import planned_days
-from planner.records.store import Event, Store, without_collecting
+from planner.records.store import Event, Store
 from planner.units import Amount
 
 REST_SHARE: Final = 0.02

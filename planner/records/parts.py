@@ -6,8 +6,10 @@ there, numbers as they were written, null where there is nothing.
 
 from __future__ import annotations
 
+import contextlib
+import gc
 import json
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -64,6 +66,15 @@ class Parts:
                 body[name] = [dict(zip(parts, one, strict=False)) for one in found]
         return bodies
 
+    def cut(self, body: Body) -> Body:
+        """The parts of one whole body."""
+        if not self.paths:
+            return body
+        found = {name: body.get(name) for name in self.names}
+        for name, parts in self.lists:
+            found[name] = [{part: one.get(part) for part in parts} for one in body.get(name) or ()]
+        return found
+
 
 def _marks(count: int) -> str:
     return ", ".join("?" * count)
@@ -71,3 +82,16 @@ def _marks(count: int) -> str:
 
 def _paths(names: Sequence[str]) -> list[str]:
     return [f'$."{name}"' for name in names]
+
+
+@contextlib.contextmanager
+def without_collecting() -> Iterator[None]:
+    """No search for garbage inside. A year's records are a million small values that all stay:
+    looking for garbage among them again and again takes longer than reading them."""
+    on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if on:
+            gc.enable()

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -148,13 +147,10 @@ def _draft(entry: Entry, body: Body, day: str, checksum: str, why: str) -> Draft
     return Draft(CORRECTED, day, entry.step.subject, checksum, body, replaces=before.seq)
 
 
-def plan_checksum(text: str) -> str:
-    """First ten hex digits of the SHA-256 of a plan's JSON text, as every sheet prints it."""
-    return hashlib.sha256(text.encode()).hexdigest()[:10]
-
-
 def planned_days(events: Sequence[Event]) -> dict[str, tuple[str, tuple[TruckDay, ...]]]:
     """Checksum of each recorded plan -> (day, its trucks), in the order of recording."""
     return {
-        event.plan: (event.day, from_body(event.body)) for event in events if event.kind == PLANNED
+        event.plan: (event.day, from_body(event.body))
+        for event in current(events).values()
+        if kind_of(event) == PLANNED
     }

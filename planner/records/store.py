@@ -1,7 +1,8 @@
 """The records store: one SQLite file, append-only, safe against a kill at any moment.
 
 The only door to sqlite3. Each event carries a SHA-256 over itself and the event before it, and the
-head counts them: a changed, lost or foreign row is found.
+head counts them: a changed, lost or foreign row is found. Texts of plans stand beside the events
+under their own SHA-256.
 
 * A rollback journal, not a write-ahead log: the workbook's folder is often a shared drive, where
   a write-ahead log does not work (its index lives in shared memory of one machine,
@@ -16,21 +17,22 @@ from __future__ import annotations
 
 import contextlib
 import datetime as dt
-import gc
-import hashlib
 import json
 import os
 import sqlite3
 import tempfile
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any, Final
 
 from planner.problems import PlannerError
+from planner.records.events import Draft as Draft
+from planner.records.events import Event as Event
+from planner.records.finite import no_numbers, without_no_numbers
 from planner.records.parts import Body as Body
-from planner.records.parts import Parts
+from planner.records.parts import Parts, without_collecting
 from planner.records.schema import APPLICATION_ID, MIGRATIONS
+from planner.records.sealed import packed, seal, unpacked
 
 BUSY_SECONDS: Final = 30.0
 """How long a second office waits for the first one's transaction, which takes parts of a second."""
@@ -48,34 +50,6 @@ class Conflict(StoreError):
     def __init__(self, subjects: Sequence[str]) -> None:
         self.subjects = tuple(subjects)
         super().__init__(f"recorded by somebody else in the meantime: {', '.join(subjects)}")
-
-
-@dataclass(frozen=True)
-class Draft:
-    """An event to append. subject: what it tells of; replaces: the subject's last event that the
-    writer knows (None = there is none); day: ISO date. plan: checksum of the plan."""
-
-    kind: str
-    day: str
-    subject: str
-    plan: str
-    body: Body
-    replaces: int | None = None
-
-
-@dataclass(frozen=True)
-class Event:
-    """One thing that was recorded. seq: its number; recorded_at: UTC; sha: of it and all before."""
-
-    seq: int
-    kind: str
-    day: str
-    subject: str
-    plan: str
-    recorded_at: str
-    recorded_by: str
-    body: Body
-    sha: str = ""
 
 
 class Store:
@@ -100,13 +74,22 @@ class Store:
     def __exit__(self, *_: object) -> None:
         self._db.close()
 
-    def append(self, drafts: Sequence[Draft], recorded_by: str) -> tuple[Event, ...]:
-        """Add the events, all or none; when this returns they are on the disk.
+    def append(
+        self, drafts: Sequence[Draft], recorded_by: str, plan_texts: Mapping[str, str] | None = None
+    ) -> tuple[Event, ...]:
+        """Add the events, all or none; when this returns they are on the disk. plan_texts: SHA-256
+        -> text, kept with them.
 
         Raises Conflict when a subject has another last event than the draft knows.
         """
+        for draft in drafts:
+            for place in no_numbers(draft.body):
+                raise StoreError(f"{draft.subject}: {place} is no number; nothing was recorded")
         with _in_words(self.path), self._writing():
-            foreign = [draft.subject for draft in drafts if not self._is_last(draft)]
+            self._check_head()
+            foreign = [
+                draft.subject for draft in drafts if self._last_seq(draft.subject) != draft.replaces
+            ]
             if foreign:
                 raise Conflict(foreign)
             seq, sha = self._db.execute("SELECT events, sha FROM head").fetchone()
@@ -114,13 +97,16 @@ class Store:
             events = []
             for draft in drafts:
                 seq += 1
-                text = json.dumps(draft.body, ensure_ascii=False, sort_keys=True)
+                text = json.dumps(draft.body, ensure_ascii=False, sort_keys=True, allow_nan=False)
                 cells = (seq, draft.kind, draft.day, draft.subject, draft.plan, now, recorded_by)
                 row = (*cells, text, sha)
-                sha = _sha(row)
+                sha = seal(row)
                 self._db.execute(f"INSERT INTO event ({_COLUMNS}) VALUES ({_MARKS})", (*row, sha))
                 events.append(Event(*cells, draft.body, sha))
             self._db.execute("UPDATE head SET events = ?, sha = ?", (seq, sha))
+            insert = "INSERT OR IGNORE INTO plan_text VALUES (?, ?)"
+            for name, text in (plan_texts or {}).items():
+                self._db.execute(insert, (name, packed(text)))
         return tuple(events)
 
     def events(
@@ -135,13 +121,31 @@ class Store:
         the amount in each entry of the list products; what a body does not have is None (a list:
         empty). A year of whole bodies takes twice as long to read."""
         parts = Parts.of(only)
-        query = f"SELECT {_COLUMNS}{parts.columns} FROM event WHERE day >= ? AND day < ?"
+        where = "FROM event WHERE day >= ? AND day < ?"
         if kinds:
-            query += f" AND kind IN ({', '.join('?' * len(kinds))})"
+            where += f" AND kind IN ({', '.join('?' * len(kinds))})"
         with _in_words(self.path), without_collecting():
-            values = (*parts.paths, since, until, *kinds)
-            rows = self._db.execute(f"{query} ORDER BY seq", values).fetchall()
-            return self._events(rows, parts)
+            self._check_head()
+            values = (since, until, *kinds)
+            query = f"SELECT {_COLUMNS}{{}} {where} ORDER BY seq"
+            try:
+                cut = (*parts.paths, *values)
+                rows = self._db.execute(query.format(parts.columns), cut).fetchall()
+                odd = any("NaN" in row[7] or "Infinity" in row[7] for row in rows)
+            except sqlite3.OperationalError as error:
+                # A body with NaN is no JSON to older SQLites.
+                if "malformed JSON" not in str(error):
+                    raise
+                rows, odd = self._db.execute(query.format(""), values).fetchall(), True
+            for row in rows:
+                # The checksum is over the whole body, whatever of it is wanted.
+                if seal(row[:9]) != row[9]:
+                    raise _damaged(self.path, f"record {row[0]} does not match its checksum")
+            if odd:
+                bodies = [parts.cut(self._cured(row)) for row in rows]
+            else:
+                bodies = parts.bodies([row[10:] if parts.paths else (row[7],) for row in rows])
+            return tuple(_event(row, body) for row, body in zip(rows, bodies, strict=True))
 
     def days_of(self, kind: str, until: str) -> Iterator[str]:
         """Days before `until` with an event of that kind, the latest first."""
@@ -149,11 +153,39 @@ class Store:
         with _in_words(self.path):
             yield from [day for (day,) in self._db.execute(query, (kind, until))]
 
+    def plan_text(self, sha256: str) -> str:
+        """The text of a plan that was kept with an event."""
+        with _in_words(self.path):
+            query = "SELECT packed FROM plan_text WHERE sha256 = ?"
+            found = self._db.execute(query, (sha256,)).fetchone()
+        if found is None or (text := unpacked(sha256, found[0])) is None:
+            raise _damaged(self.path, f"the text of plan {sha256[:10]} is missing or changed")
+        return text
+
+    def no_numbers(self) -> tuple[tuple[Event, tuple[str, ...]], ...]:
+        """Records that hold, as the last word on their subject, what is no number (earlier planners
+        let NaN in), each with the places in words and 'NaN' taken out of its body."""
+        with _in_words(self.path):
+            query = (
+                f"SELECT {_COLUMNS} FROM event WHERE body LIKE '%NaN%' OR body LIKE '%Infinity%'"
+            )
+            found = []
+            for row in self._db.execute(query).fetchall():
+                places = tuple(no_numbers(body := json.loads(row[7])))
+                if places and self._last_seq(row[3]) == row[0]:
+                    found.append((_event(row, without_no_numbers(body)), places))
+        return tuple(found)
+
+    def count(self) -> int:
+        """How many events there are."""
+        with _in_words(self.path):
+            return int(self._db.execute("SELECT count(*) FROM event").fetchone()[0])
+
     def damage(self) -> tuple[str, ...]:
         """Everything that is wrong in the file, in words; empty when it is whole."""
         try:
             found = [text for (text,) in self._db.execute("PRAGMA integrity_check") if text != "ok"]
-            return (*found, *self._chain_damage())
+            return (*found, *self._chain_damage(), *self._plan_damage())
         except sqlite3.DatabaseError as error:
             return (f"the file cannot be read to its end: {error}",)
 
@@ -176,7 +208,7 @@ class Store:
                     copy.close()
                 with Store(aside) as written:
                     damage = written.damage()
-                    count = len(written.events())
+                    count = written.count()
                 if damage:
                     raise StoreError(f"the copy is not whole: {damage[0]}")
                 aside.chmod(0o644)
@@ -193,6 +225,15 @@ class Store:
         version = self._version()
         if version == len(MIGRATIONS) and self._application() == APPLICATION_ID:
             return
+        try:
+            self._bring_up()
+        except sqlite3.OperationalError as error:
+            # What an older planner wrote can be read where nothing may be written.
+            read_only = error.sqlite_errorname.startswith(_NOT_WRITABLE)
+            if not (read_only and version and self._application() == APPLICATION_ID):
+                raise
+
+    def _bring_up(self) -> None:
         with self._writing():
             # Asked again inside: another office may have brought it up while we waited.
             version = self._version()
@@ -229,19 +270,31 @@ class Store:
                 self._db.execute("ROLLBACK")
             raise
 
-    def _is_last(self, draft: Draft) -> bool:
+    def _last_seq(self, subject: str) -> int | None:
         query = "SELECT max(seq) FROM event WHERE subject = ?"
-        found = self._db.execute(query, (draft.subject,)).fetchone()[0]
-        return bool(found == draft.replaces)
+        found: int | None = self._db.execute(query, (subject,)).fetchone()[0]
+        return found
 
-    def _events(self, rows: Sequence[tuple[Any, ...]], parts: Parts) -> tuple[Event, ...]:
-        for row in rows:
-            # The checksum is over the whole body, whatever of it is wanted.
-            if _sha(row[:9]) != row[9]:
-                raise _damaged(self.path, f"record {row[0]} does not match its checksum")
-        bodies = parts.bodies([row[10:] if parts.paths else (row[7],) for row in rows])
-        cells = [(*row[:7], body, row[9]) for row, body in zip(rows, bodies, strict=True)]
-        return tuple(Event(*one) for one in cells)
+    def _cured(self, row: Sequence[Any]) -> Body:
+        """A body; figures that are no number are cured only where a later record tells of it."""
+        body: Body = json.loads(row[7])
+        places = list(no_numbers(body))
+        if places and self._last_seq(row[3]) == row[0]:
+            raise StoreError(
+                f"{self.path}: record {row[0]} ({row[3]}) holds what is no number "
+                f"({', '.join(places)}); `planner record WORKBOOK --repair` adds a correction"
+            )
+        cured: Body = without_no_numbers(body)
+        return cured
+
+    def _check_head(self) -> None:
+        """Records that are gone from the end leave the chain whole; the head counts them."""
+        told, sha, count, last = self._db.execute(
+            "SELECT events, sha, (SELECT count(*) FROM event), "
+            "(SELECT sha FROM event ORDER BY seq DESC LIMIT 1) FROM head"
+        ).fetchone() or (None, "", 0, "")
+        if (told, sha) != (count, last or ""):
+            raise _damaged(self.path, _head_words(told, count))
 
     def _chain_damage(self) -> Iterator[str]:
         sha, count = "", 0
@@ -252,37 +305,33 @@ class Store:
                 count = row[0]
             elif row[-2] != sha:
                 yield f"record {row[0]} does not follow the one before it"
-            if _sha(row[:-1]) != row[-1]:
+            if seal(row[:-1]) != row[-1]:
                 yield f"record {row[0]} does not match its checksum"
             sha = row[-1]
         head = self._db.execute("SELECT events, sha FROM head").fetchall()
         if head != [(count, sha)]:
-            told = head[0][0] if len(head) == 1 else "no"
-            yield f"the head tells of {told} records, {count} are there or the last is another"
+            yield _head_words(head[0][0] if len(head) == 1 else None, count)
+
+    def _plan_damage(self) -> Iterator[str]:
+        if self._version() < 2:
+            return
+        for name, found in self._db.execute("SELECT sha256, packed FROM plan_text"):
+            if unpacked(name, found) is None:
+                yield f"the text of plan {name[:10]} does not match its checksum"
 
 
 _MARKS = ", ".join("?" * 10)
+_NOT_WRITABLE = ("SQLITE_READONLY", "SQLITE_CANTOPEN", "SQLITE_PERM", "SQLITE_AUTH")
 
 
-def _sha(row: Sequence[Any]) -> str:
-    """Of everything but the sum itself; `previous` is the last of it. Each cell goes in with its
-    length, so that no two rows give one text."""
-    texts = [str(cell) for cell in row]
-    lengths = ",".join([str(len(text)) for text in texts])
-    return hashlib.sha256(f"{lengths}:{''.join(texts)}".encode()).hexdigest()
+def _event(row: Sequence[Any], body: Body) -> Event:
+    cells = (*row[:7], body, row[9])
+    return Event(*cells)
 
 
-@contextlib.contextmanager
-def without_collecting() -> Iterator[None]:
-    """No search for garbage inside. A year's records are a million small values that all stay:
-    looking for garbage among them again and again takes longer than reading them."""
-    on = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if on:
-            gc.enable()
+def _head_words(told: int | None, count: int) -> str:
+    number = "no" if told is None else told
+    return f"the head tells of {number} records, {count} are there or the last is another"
 
 
 def _sync(path: Path) -> None:
@@ -326,7 +375,7 @@ def _in_words(path: Path) -> Iterator[None]:
                 f"{path}: the disk is full or cannot be written ({error}); nothing was recorded. "
                 "Make room and record again"
             ) from error
-        if name.startswith(("SQLITE_READONLY", "SQLITE_CANTOPEN", "SQLITE_PERM", "SQLITE_AUTH")):
+        if name.startswith(_NOT_WRITABLE):
             raise StoreError(
                 f"{path}: the file or its folder may not be written ({error}); nothing was recorded"
             ) from error
