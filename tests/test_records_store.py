@@ -17,7 +17,7 @@ import pytest
 from planner.records import schema, store
 from planner.records.sealed import packed, seal, text_sha256
 from planner.records.store import Conflict, Draft, Store, StoreError
-from tests.killed_writer import ROOT, drafts, kill_many
+from tests.killed_writer import ROOT, drafts, kill_in_a_process
 
 
 def draft(subject: str, **changes: object) -> Draft:
@@ -125,10 +125,12 @@ def test_records_can_neither_be_changed_nor_erased(path: Path) -> None:
             raw.execute(statement)
 
 
-def test_kills_at_random_points_lose_nothing(tmp_path: Path) -> None:
-    outcomes = kill_many(tmp_path, kills=12, seed=1, kills_a_store=4)
-    assert sum(one.acknowledged for one in outcomes) > 12
-    assert [one for one in outcomes if one.lost or one.torn or one.damage] == []
+def test_kills_inside_a_transaction_lose_nothing(tmp_path: Path) -> None:
+    """Many more of them: python -m tests.bench.bench_records."""
+    found = kill_in_a_process(tmp_path, hits=40, seed=1)
+    assert found.hits == 40
+    assert found.acknowledged > 20
+    assert (found.lost, found.torn, found.damage) == (0, 0, [])
 
 
 def test_two_offices_write_at_once(path: Path) -> None:

@@ -22,7 +22,7 @@ from planner.records.store import Draft, Store
 from planner.records.sums import APPLIED_KINDS, ASKED_OF_SUMS, year_rows
 from tests.days import home
 from tests.hand_plan import hand_plan
-from tests.killed_writer import kill_many
+from tests.killed_writer import kill_in_a_process
 from tests.records_cases import AS_PLANNED, office
 
 DAYS, APPLICATIONS = 200, 80
@@ -129,18 +129,15 @@ def one_day(folder: Path) -> None:
 
 
 def kills(folder: Path, count: int, seed: int) -> None:
-    """SIGKILL at random points."""
+    """SIGKILL while a transaction is under way."""
     begun = time.monotonic()
-    outcomes = kill_many(folder, count, seed)
-    acknowledged = sum(one.acknowledged for one in outcomes)
-    lost = sum(one.lost for one in outcomes)
-    torn = sum(one.torn for one in outcomes)
-    damaged = sum(bool(one.damage) for one in outcomes)
+    found = kill_in_a_process(folder, count, seed)
     print(
-        f"{count} kills in {time.monotonic() - begun:.0f} s: {acknowledged} acknowledged "
-        f"transactions, {lost} lost, {torn} torn, {damaged} damaged stores"
+        f"{found.kills} kills in {time.monotonic() - begun:.0f} s, {found.hits} of them inside a "
+        f"transaction: {found.acknowledged} acknowledged transactions, {found.lost} lost, "
+        f"{found.torn} torn, {len(found.damage)} damages"
     )
-    if lost or torn or damaged:
+    if found.lost or found.torn or found.damage:
         sys.exit(1)
 
 
