@@ -14,22 +14,18 @@ from planner.day.day import Day, Workbook, day_of
 from planner.day_roads import DayRoads, check_roads, day_places, open_day_roads
 from planner.mixing.addition import formulation_problems
 from planner.mixing.label_checks import label_problems
-from planner.mixing.limits import holds, order_windows
-from planner.mixing.recipes import order_gal, recipe_problems, recipes
-from planner.mixing.separation import separation
-from planner.mixing.stock import stock_limits
+from planner.mixing.recipes import recipe_problems
 from planner.plan.assemble import Origin, make_plan
 from planner.plan.audit import Violation, audit
 from planner.plan.document import PlanFileError, from_json
 from planner.plan.keep import Kept, kept_trucks, pins_told, still_pinned
 from planner.plan.model import Plan
+from planner.prepare import prepare_day, routing_problem
 from planner.problems import WorkbookError
 from planner.records.outcome import with_records
 from planner.roads.network import Box, widened
 from planner.roads.travel import Leg, Place, Street, Travel
-from planner.routing.build import build_problem
 from planner.routing.engines import engine_named
-from planner.routing.loading.allowed import loadings
 from planner.routing.problem import Effort, Progress
 from planner.tables.office import load_office_file
 from planner.tables.read import Reading, read_workbook
@@ -147,31 +143,13 @@ def solve_day(
 ) -> tuple[Plan, tuple[Violation, ...], Kept | None]:
     """plan_day for times that are known already: the plan, what the audit found, what was kept.
     roads: their description and warning; threads: cores that the engine may use at once."""
-    book = day.workbook
-    all_recipes = recipes(book)
-    held = holds(day)
-    held_ids = frozenset(hold.order_id for hold in held)
-    windows = {
-        order_id: order_windows(day, order)
-        for order_id, order in day.orders.items()
-        if order_id not in held_ids
-    }
-    need_gal: dict[str, float] = {}
-    for order_id in windows:
-        order = day.orders[order_id]
-        need_gal[order.mix_id] = need_gal.get(order.mix_id, 0.0) + order_gal(book, order)
-    apart = separation(book)
+    prepared = prepare_day(day)
     kept = kept_trucks(keep, day) if keep is not None else None
-    problem = build_problem(
-        day,
-        all_recipes,
-        windows,
-        held_ids,
+    problem = routing_problem(
+        prepared,
         travel_by_truck,
-        {truck.truck_id: loadings(book, truck, apart, need_gal) for truck in book.trucks.values()},
-        kept.truck_of if kept is not None else {},
-        kept.pinned if kept is not None else (),
-        stock=stock_limits(book, all_recipes),
+        kept=kept.truck_of if kept is not None else {},
+        pinned=kept.pinned if kept is not None else (),
     )
     solver = engine_named(engine, threads)
     answer = solver.solve(problem, effort, seed, progress)
@@ -183,7 +161,7 @@ def solve_day(
         roads=roads[0],
         roads_warning=roads[1],
     )
-    plan = make_plan(day, all_recipes, windows, held, answer, travel_by_truck, origin)
+    plan = make_plan(prepared, answer, travel_by_truck, origin)
     if kept is not None:
         plan = replace(
             plan, pinned=still_pinned(kept, plan), unserved=pins_told(kept, plan.unserved)

@@ -10,8 +10,12 @@ from pathlib import Path
 from planner.by_hand.change import changed_plan
 from planner.by_hand.codes import StopOrderError
 from planner.by_hand.hand_rows import HandRow, rows_of_plan, rows_of_sheet
-from planner.chain import PlannedDay, open_plan
-from planner.plan.audit import audit
+from planner.chain import DayRoads, PlannedDay, open_plan
+from planner.day.day import Day
+from planner.plan.assemble import Scheduler
+from planner.plan.audit import Auditor
+from planner.plan.model import Plan
+from planner.prepare import prepare_day
 from planner.problems import Problem
 
 
@@ -23,6 +27,28 @@ class Changed:
     before: PlannedDay
     after: PlannedDay
     out: tuple[str, ...]
+
+
+class DayEditor:
+    """A day kept ready for one change after another: what a change does not touch is neither worked
+    out nor audited again. The answers are those of a day opened anew."""
+
+    def __init__(self, day: Day, roads: DayRoads) -> None:
+        self._day, self._roads = day, roads
+        self._scheduler = Scheduler(prepare_day(day), roads.travel_by_truck)
+        self._auditor = Auditor(day, roads.travel_by_truck)
+
+    def change(self, rows: Sequence[HandRow], earlier: Plan) -> tuple[PlannedDay, tuple[str, ...]]:
+        """The plan that the rows mean, audited, and the orders that the earlier plan does and it
+        leaves out. Raises StopOrderError with every problem."""
+        roads = self._roads.roads
+        made, out = changed_plan(
+            rows,
+            earlier,
+            self._scheduler,
+            (roads.description, roads.warning),
+        )
+        return PlannedDay(made, self._day, self._roads, self._auditor.audit(made)), out
 
 
 def open_changed(
@@ -54,8 +80,5 @@ def _changed(before: PlannedDay, rows: Sequence[HandRow]) -> Changed:
         message = "the plan was made again in its day, and what is done in it cannot be changed"
         cure = "say what changes to `planner plan --again` (--skip, --add, --truck, --open)"
         raise StopOrderError([Problem("plan.json", None, None, "HAND-7", message, "", cure)])
-    day, roads = before.day, before.roads
-    source = (roads.roads.description, roads.roads.warning)
-    made, out = changed_plan(rows, before.plan, day, roads.travel_by_truck, source)
-    after = PlannedDay(made, day, roads, audit(made, day, roads.travel_by_truck))
+    after, out = DayEditor(before.day, before.roads).change(rows, before.plan)
     return Changed(before, after, out)

@@ -10,12 +10,12 @@ from planner.again.plan import rest_planned
 from planner.again.said import Said
 from planner.again.take_over import TakenOver, orders_changed, rest_of, take_over
 from planner.day.day import Day, day_of
-from planner.mixing.limits import holds, order_windows
 from planner.mixing.recipes import recipes
 from planner.plan.assemble import MadeAgain, Origin, make_plan
 from planner.plan.document import from_json, to_json
 from planner.plan.done_replay import Told
 from planner.plan.model import Plan, TruckPlan
+from planner.prepare import prepare_day
 from planner.roads.travel import Travel
 from planner.routing.problem import Answer, Effort, StopKind, StopRef, TruckAnswer
 from tests.random_days import straight_travel
@@ -62,7 +62,6 @@ def planned_again(
     plan = rest_planned(
         day,
         taken_over(day, earlier, said, travel=travel),
-        recipes(day.workbook),
         travel or straight_travel(day),
         replace(ORIGIN, engine=engine),
         Effort(count=count),
@@ -94,16 +93,12 @@ def with_answer(
             if not any(stop.ref == name for refs in stops.values() for stop in refs)
         },
     )
-    held = holds(day, taken.done)
-    for hold in held:
+    prepared = prepare_day(day, taken.done)
+    for hold in prepared.held:
         answer.unserved.pop(hold.order_id, None)
-    windows = {name: order_windows(day, order) for name, order in rest.orders.items()}
     trucks = day.workbook.trucks | rest.workbook.trucks
     plan = make_plan(
-        replace(day, workbook=replace(day.workbook, trucks=trucks)),
-        recipes(day.workbook),
-        windows,
-        held,
+        replace(prepared, day=replace(day, workbook=replace(day.workbook, trucks=trucks))),
         answer,
         straight_travel(day),
         ORIGIN,

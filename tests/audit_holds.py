@@ -8,7 +8,7 @@ from typing import cast
 
 from planner.day.day import Day
 from planner.mixing.limits import Hold
-from planner.plan.audit.rules_holds import check_holds
+from planner.plan.audit.rules_holds import Holds, check_holds
 from planner.plan.audit.strength import Strength, StrengthError, strength
 from planner.plan.audit.weather import openings
 from planner.plan.model import NotDone, Plan
@@ -24,4 +24,4 @@ def audited_codes(day: Day, found: Sequence[Hold]) -> list[str]:
             continue
     held = tuple(NotDone(hold.order_id, hold.code, hold.reason) for hold in found)
     plan = cast(Plan, SimpleNamespace(held=held, trucks=()))
-    return [str(row) for row in check_holds(plan, day, strengths, openings(day))]
+    return [str(row) for row in check_holds(plan, day, Holds(day, strengths, openings(day)))]

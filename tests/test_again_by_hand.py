@@ -21,6 +21,7 @@ from planner.plan.assemble import MadeAgain, make_plan
 from planner.plan.audit import audit
 from planner.plan.done_replay import Sprayed, Told
 from planner.plan.model import Plan
+from planner.prepare import prepare_day
 from planner.roads.travel import Travel
 from planner.routing.problem import Answer, StopKind, StopRef, TruckAnswer
 from tests.test_schedule import HOSE_GAL, MILES, MINUTES, ORIGIN, PLACES, scheduled, small
@@ -42,10 +43,8 @@ def planned(state: TakenOver, *stops: StopRef) -> tuple[Day, Plan]:
     day = small()
     loading = state.underway["T1"].standing.loading
     answer = Answer((TruckAnswer("T1", loading, stops),), {})
-    windows = {name: row.windows for name, row in day.orders.items()}
     made = MadeAgain(state.again, state.underway)
-    kitchen = recipes(day.workbook)
-    return day, make_plan(day, kitchen, windows, (), answer, TRAVEL, ORIGIN, made)
+    return day, make_plan(prepare_day(day), answer, TRAVEL, ORIGIN, made)
 
 
 def order(name: str) -> StopRef:
@@ -194,10 +193,9 @@ def test_a_crew_that_waits_has_lunch_meanwhile() -> None:
     assert (standing.lunch_begin_min, standing.lunched) == (480.0, True)
     # 480 + 30 is not over by 505.
     assert state(505.0).underway["T1"].standing.lunch_begin_min is None
-    windows = {name: row.windows for name, row in day.orders.items()}
     answer = Answer((TruckAnswer("T1", standing.loading, (order("O2"),)),), {})
     made = MadeAgain(state(520.0).again, state(520.0).underway)
-    plan = make_plan(day, kitchen, windows, (), answer, TRAVEL, ORIGIN, made)
+    plan = make_plan(prepare_day(day), answer, TRAVEL, ORIGIN, made)
     lunch, second = plan.trucks[0].stops[2:4]
     assert (lunch.kind, lunch.begin_min, lunch.leave_min) == ("lunch", 480.0, 510.0)
     assert second.arrive_min == 526.0

@@ -6,7 +6,7 @@ import csv
 import io
 import json
 import random
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -20,9 +20,13 @@ from planner.by_hand.codes import HAND_CODES, StopOrderError
 from planner.by_hand.hand_rows import HandRow, rows_of_plan, rows_of_sheet
 from planner.by_hand.sheet import COLUMNS, SHOWN_ONLY, stop_order_sheet
 from planner.cli.main import main
+from planner.day.day import Day
+from planner.plan.assemble import Scheduler
 from planner.plan.audit import audit
 from planner.plan.model import Plan
+from planner.prepare import prepare_day
 from planner.problems import Problem
+from planner.roads.travel import Travel
 from planner.tables.starter import starter_files
 from tests.bad_workbooks import places
 from tests.hand_plan import TRAVEL, hand_day, hand_plan
@@ -32,8 +36,12 @@ from tests.random_plans import plan_random
 ROADS = ("given", "")
 
 
+def ready(day: Day, travel: Mapping[str, Travel] = TRAVEL) -> Scheduler:
+    return Scheduler(prepare_day(day), travel)
+
+
 def changed(rows: list[HandRow]) -> Plan:
-    return changed_plan(rows, hand_plan(), hand_day(), TRAVEL, ROADS)[0]
+    return changed_plan(rows, hand_plan(), ready(hand_day()), ROADS)[0]
 
 
 def orders_of(plan: Plan) -> dict[str, list[str]]:
@@ -69,7 +77,7 @@ def test_a_stop_order_that_nobody_touched_gives_the_same_plan(seed: int, tmp_pat
     assert problems == []
     for told in (rows, rows_of_plan(plan)):
         again, out = changed_plan(
-            told, plan, day, travel, ("straight lines", "straight lines only")
+            told, plan, ready(day, travel), ("straight lines", "straight lines only")
         )
         assert out == ()
         assert sorted(map(str, again.unserved)) == sorted(map(str, plan.unserved))
@@ -110,7 +118,7 @@ def test_two_orders_swapped_are_driven_and_timed_anew() -> None:
 
 def test_an_order_that_vanishes_is_unserved_by_hand() -> None:
     rows = [row for row in rows_of_plan(hand_plan()) if row.what != "O3"]
-    plan, out = changed_plan(rows, hand_plan(), hand_day(), TRAVEL, ROADS)
+    plan, out = changed_plan(rows, hand_plan(), ready(hand_day()), ROADS)
     assert out == ("O3",)
     (gone,) = [entry for entry in plan.unserved if entry.order_id == "O3"]
     assert (gone.code, gone.reason) == ("HAND", "taken out by hand")
@@ -206,14 +214,14 @@ def test_whatever_a_person_does_is_worked_out_or_told(seed: int) -> None:
             return
     refused: tuple[Problem, ...] = ()
     try:
-        made, _ = changed_plan(rows, plan, day, travel, ROADS)
+        made, _ = changed_plan(rows, plan, ready(day, travel), ROADS)
     except StopOrderError as error:
         refused = error.problems
     assert all(one.code in HAND_CODES and one.cure for one in refused)
     if refused:
         return
     audit(made, day, travel)
-    again, _ = changed_plan(rows_of_plan(made), made, day, travel, ROADS)
+    again, _ = changed_plan(rows_of_plan(made), made, ready(day, travel), ROADS)
     assert replace(again, unserved=()) == replace(made, unserved=())
 
 
@@ -256,7 +264,7 @@ def test_what_cannot_be_is_told_with_its_row(
     found = list(problems)
     if not found:
         with pytest.raises(StopOrderError) as raised:
-            changed_plan(told, hand_plan(), day, TRAVEL, ROADS)
+            changed_plan(told, hand_plan(), ready(day), ROADS)
         found = list(raised.value.problems)
     if code == "HAND-2" and "compartment" in words:
         found = [one for one in found if one.code == code]

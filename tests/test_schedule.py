@@ -16,9 +16,9 @@ import pytest
 
 from planner.day.clock import Window
 from planner.day.day import Day, day_of
-from planner.mixing.recipes import recipes
 from planner.plan.assemble import Origin, make_plan
 from planner.plan.model import Plan, TruckPlan
+from planner.prepare import prepare_day
 from planner.roads.travel import Travel
 from planner.routing.problem import Answer, Loading, StopKind, StopRef, TruckAnswer
 from tests.days import DAY, compartment, home, line, mix, order, product, site, truck, workbook
@@ -63,9 +63,8 @@ def scheduled(day: Day, *stops: str, loading: tuple[str | None, ...] = ("WEED", 
     kinds = {"O": StopKind.ORDER, "W": StopKind.REFILL, "Y": StopKind.REFILL, "L": StopKind.LUNCH}
     refs = tuple(StopRef(kinds[stop[0]], "" if stop == "L" else stop) for stop in stops)
     answer = Answer((TruckAnswer("T1", Loading(loading, ()), refs),), {})
-    windows = {name: row.windows for name, row in day.orders.items()}
     travel = {"T1": Travel(PLACES, MINUTES, MILES)}
-    return make_plan(day, recipes(day.workbook), windows, (), answer, travel, ORIGIN)
+    return make_plan(prepare_day(day), answer, travel, ORIGIN)
 
 
 def truck_of(plan: Plan) -> TruckPlan:

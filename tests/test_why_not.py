@@ -22,10 +22,9 @@ from math import inf
 import pytest
 
 from planner.day.day import Day
-from planner.mixing.limits import holds, order_windows
-from planner.mixing.recipes import recipes
 from planner.plan.assemble import Origin, make_plan
 from planner.plan.audit import audit
+from planner.prepare import prepare_day
 from planner.routing.engines.nearest_fit import nearest_fit
 from planner.routing.exact.refills import place_refills
 from planner.routing.exact.route_cost import DayTables
@@ -123,19 +122,9 @@ def earlier_plan(day: Day, old: Draft, order_id: str, found: Found) -> Draft:
 def violations(day: Day, draft: Draft) -> list[str]:
     """What the audit finds in the draft as a plan."""
     words = {draft.tables.problem.orders[row].order_id: ("FULL", "-") for row in draft.unserved}
-    held = holds(day)
-    held_ids = {hold.order_id for hold in held}
-    windows = {
-        name: order_windows(day, order)
-        for name, order in day.orders.items()
-        if name not in held_ids
-    }
     travel = straight_travel(day)
     plan = make_plan(
-        day,
-        recipes(day.workbook),
-        windows,
-        held,
+        prepare_day(day),
         draft.answer(words),
         travel,
         Origin(1, "count 1", "test", "straight lines", ""),

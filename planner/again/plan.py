@@ -19,20 +19,15 @@ from planner.again.take_over import (
     told_windows,
 )
 from planner.chain import DayRoads, PlannedDay, effort_text, open_day
-from planner.day.clock import Window
 from planner.day.day import Day
-from planner.mixing.limits import holds, order_windows
-from planner.mixing.recipes import Recipe, order_gal, recipes
-from planner.mixing.separation import separation
-from planner.mixing.stock import stock_limits
+from planner.mixing.recipes import recipes
 from planner.plan.assemble import MadeAgain, Origin, make_plan
 from planner.plan.audit import audit
 from planner.plan.model import Plan
+from planner.prepare import PreparedDay, prepare_day, routing_problem
 from planner.problems import Problem
 from planner.roads.travel import Travel
-from planner.routing.build import build_problem
 from planner.routing.engines import engine_named
-from planner.routing.loading.allowed import loadings
 from planner.routing.problem import Answer, Effort, Progress, RoutingProblem, StopKind
 
 
@@ -72,14 +67,13 @@ def plan_again(
         roads=roads.roads.description,
         roads_warning=roads.roads.warning,
     )
-    plan = rest_planned(day, taken, kitchen, roads.travel_by_truck, origin, effort, progress)
+    plan = rest_planned(day, taken, roads.travel_by_truck, origin, effort, progress)
     return PlannedDay(plan, day, roads, audit(plan, day, roads.travel_by_truck))
 
 
 def rest_planned(
     day: Day,
     taken: TakenOver,
-    kitchen: Mapping[str, Recipe],
     travel_by_truck: Mapping[str, Travel],
     origin: Origin,
     effort: Effort,
@@ -88,24 +82,15 @@ def rest_planned(
     """The plan of the whole day: what is taken over, and the rest by the engine that origin
     names."""
     rest = rest_of(day, taken)
-    held = holds(day, taken.done)
-    held_ids = frozenset(hold.order_id for hold in held)
-    windows = {
-        name: order_windows(day, order)
-        for name, order in rest.orders.items()
-        if name not in held_ids
-    }
-    problem = _problem(day, rest, taken, kitchen, travel_by_truck, windows)
+    prepared = prepare_day(day, taken.done)
+    problem = _problem(prepared, rest, taken, travel_by_truck)
     solver = engine_named(origin.engine)
     answer = _sent_home(solver.solve(problem, effort, origin.seed, progress))
     progress(1.0, "writing the schedule")
     # A truck that has not left departs when its shift begins in the rest of the day.
     trucks = day.workbook.trucks | rest.workbook.trucks
     plan = make_plan(
-        replace(day, workbook=replace(day.workbook, trucks=trucks)),
-        kitchen,
-        windows,
-        held,
+        replace(prepared, day=replace(day, workbook=replace(day.workbook, trucks=trucks))),
         answer,
         travel_by_truck,
         replace(origin, engine=solver.name),
@@ -128,47 +113,28 @@ def _sent_home(answer: Answer) -> Answer:
 
 
 def _problem(
-    day: Day,
-    rest: Day,
-    taken: TakenOver,
-    kitchen: Mapping[str, Recipe],
-    travel_by_truck: Mapping[str, Travel],
-    windows: Mapping[str, tuple[Window, ...] | None],
+    prepared: PreparedDay, rest: Day, taken: TakenOver, travel_by_truck: Mapping[str, Travel]
 ) -> RoutingProblem:
     """The rest as numbers: what is on board stays, what was told and who was to come is wished."""
-    book = rest.workbook
-    apart = separation(book)
-    need_gal: dict[str, float] = {}
-    for name in windows:
-        order = rest.orders[name]
-        need_gal[order.mix_id] = need_gal.get(order.mix_id, 0.0) + order_gal(book, order)
-    out = {
-        truck_id: underway.standing
-        for truck_id, underway in taken.underway.items()
-        if truck_id in book.trucks
-    }
+    trucks, free = rest.workbook.trucks, prepared.free
     kept = {
         name: truck_id
         for name, truck_id in kept_trucks(taken).items()
-        if name in windows and truck_id in book.trucks
+        if name in rest.orders and name in free and truck_id in trucks
     }
-    return build_problem(
-        rest,
-        kitchen,
-        windows,
-        frozenset(rest.orders.keys() - windows.keys()),
+    return routing_problem(
+        prepared,
         travel_by_truck,
-        {
-            truck_id: (out[truck_id].loading,)
-            if truck_id in out
-            else loadings(book, truck, apart, need_gal)
-            for truck_id, truck in book.trucks.items()
-        },
+        rest,
         kept=kept,
         pinned=[name for name in taken.pinned if name in kept],
-        told=told_windows(day, taken),
-        out=out,
-        stock=stock_limits(book, kitchen, _taken_out(taken)),
+        told=told_windows(prepared.day, taken),
+        out={
+            truck_id: underway.standing
+            for truck_id, underway in taken.underway.items()
+            if truck_id in trucks
+        },
+        taken_out=_taken_out(taken),
         busy_until=_busy_until(taken),
     )
 

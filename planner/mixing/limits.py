@@ -46,14 +46,16 @@ def order_windows(
     return intersect(order.windows, weather_windows(day, order, forecast))
 
 
-def holds(day: Day, done: Collection[str] = ()) -> tuple[Hold, ...]:
+def holds(
+    day: Day, done: Collection[str] = (), forecast: Forecast | None = None
+) -> tuple[Hold, ...]:
     """The day's orders that a rule keeps back, in the order of the table, one hold each.
 
     At one property the orders are looked at by priority, then as the table has them: what an
     order that is not held puts down counts for those after it. done: orders that are sprayed
     already: nothing holds them, and they come before all others.
     """
-    forecast = Forecast(day.weather)
+    forecast = forecast or Forecast(day.weather)
     records = _records_by_property(day)
     earlier: dict[str, list[Order]] = {}
     found: dict[str, Hold] = {}

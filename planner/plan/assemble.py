@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from types import MappingProxyType
+from typing import Final
 
-from planner.day.day import Day
-from planner.mixing.limits import Hold
-from planner.mixing.recipes import Recipe
 from planner.plan.done_part import Underway
 from planner.plan.model import (
     PLAN_VERSION,
@@ -18,11 +17,15 @@ from planner.plan.model import (
     Plan,
     TruckPlan,
 )
-from planner.plan.schedule import Windows, schedule_rest, schedule_truck
+from planner.plan.schedule import schedule_rest, schedule_truck
 from planner.plan.totals import NOTHING, add_totals, truck_totals
+from planner.prepare import PreparedDay
 from planner.roads.travel import Travel
 from planner.routing.problem import Answer, Loading, TruckAnswer
 from planner.routing.shared.site_queue import Refill, Waits, queue_waits
+
+MOST_KEPT: Final = 5_000
+"""Days of trucks that a scheduler remembers: hours of changing by hand, some ten megabytes."""
 
 
 @dataclass(frozen=True)
@@ -44,41 +47,124 @@ class MadeAgain:
     underway: Mapping[str, Underway]
 
 
-@dataclass(frozen=True)
-class _Sources:
-    day: Day
-    recipes: Mapping[str, Recipe]
-    windows: Mapping[str, Windows]
-    travel: Mapping[str, Travel]
-    waits: Mapping[str, Waits] = field(default_factory=dict)
+class Scheduler:
+    """Trucks' days worked out from loadings and stop orders. The same loading, stops and waits give
+    the same TruckPlan object again, so that a change of one truck costs one truck's work."""
+
+    def __init__(
+        self,
+        prepared: PreparedDay,
+        travel_by_truck: Mapping[str, Travel],
+        underway: Mapping[str, Underway] = MappingProxyType({}),
+    ) -> None:
+        self.prepared = prepared
+        self.underway = underway
+        self.travel_by_truck = travel_by_truck
+        self._known: dict[tuple[object, ...], TruckPlan] = {}
+
+    def truck_plan(self, truck_id: str, given: TruckAnswer | None, waits: Waits) -> TruckPlan:
+        """One truck's day. given: None = it gets nothing (more)."""
+        key = (truck_id, given, tuple(waits.items()))
+        if key not in self._known:
+            if len(self._known) >= MOST_KEPT:
+                self._known.clear()
+            if truck_id in self.underway:
+                self._known[key] = self._rest_plan(truck_id, given, waits)
+            else:
+                self._known[key] = self._whole_plan(given or _stays_home(truck_id), waits)
+        return self._known[key]
+
+    def _rest_plan(self, truck_id: str, answer: TruckAnswer | None, waits: Waits) -> TruckPlan:
+        """A truck that is out: its done stops, what the answer gives it, and the way home."""
+        prepared, underway = self.prepared, self.underway[truck_id]
+        truck = prepared.day.workbook.trucks[truck_id]
+        planned, standing = underway.planned, underway.standing
+        stops, end_gal = underway.done, standing.level_gal
+        if not underway.home or (answer is not None and answer.stops):
+            stops, end_gal = schedule_rest(
+                prepared.day,
+                prepared.recipes,
+                prepared.windows,
+                answer or TruckAnswer(truck_id, standing.loading, ()),
+                self.travel_by_truck[truck_id],
+                underway.done,
+                standing,
+                waits,
+            )
+        cleaning_min = sum(entry.minutes for entry in planned.cleaning)
+        return replace(
+            planned,
+            stops=stops,
+            end_gal=end_gal,
+            totals=truck_totals(prepared.day.workbook.settings, truck, stops, cleaning_min),
+        )
+
+    def _whole_plan(self, answer: TruckAnswer, waits: Waits) -> TruckPlan:
+        day = self.prepared.day
+        truck = day.workbook.trucks[answer.truck_id]
+        names = [compartment.compartment_id for compartment in truck.compartments]
+        if not answer.stops:
+            return TruckPlan(
+                truck_id=truck.truck_id,
+                loading=dict.fromkeys(names),
+                cleaning=(),
+                stops=(),
+                end_gal={row.compartment_id: row.leftover_gal for row in truck.compartments},
+                totals=NOTHING,
+            )
+        stops, end_gal = schedule_truck(
+            day,
+            self.prepared.recipes,
+            self.prepared.windows,
+            answer,
+            self.travel_by_truck[truck.truck_id],
+            waits,
+        )
+        loading = answer.loading
+        return TruckPlan(
+            truck_id=truck.truck_id,
+            loading=dict(zip(names, loading.mix_of, strict=True)),
+            cleaning=tuple(
+                CleaningEntry(
+                    entry.compartment_id,
+                    entry.last_mix,
+                    entry.rinses,
+                    entry.water_gal_per_rinse,
+                    entry.minutes,
+                    entry.residue_share,
+                    entry.rinsate_goes_to,
+                    entry.why,
+                )
+                for entry in loading.cleaning
+            ),
+            stops=stops,
+            end_gal=end_gal,
+            totals=truck_totals(day.workbook.settings, truck, stops, loading.cleaning_min),
+        )
 
 
 def make_plan(
-    day: Day,
-    recipes: Mapping[str, Recipe],
-    order_windows: Mapping[str, Windows],
-    holds: Sequence[Hold],
+    prepared: PreparedDay,
     answer: Answer,
     travel_by_truck: Mapping[str, Travel],
     origin: Origin,
     made_again: MadeAgain | None = None,
+    scheduler: Scheduler | None = None,
 ) -> Plan:
     """Every time and gallon recomputed from the engine's loading and stop orders. made_again: of a
-    plan that takes up the day where it stands; the trucks are then all of the day's."""
-    sources = _Sources(day, recipes, order_windows, travel_by_truck)
+    plan that takes up the day where it stands; the trucks are then all of the day's. scheduler: of
+    the same prepared day and travel, to use what it has worked out before."""
+    day = prepared.day
     answers = {truck.truck_id: truck for truck in answer.trucks}
     underway = {} if made_again is None else made_again.underway
     names = tuple(answers if made_again is None else day.workbook.trucks)
-
-    def truck_plan(with_waits: _Sources, truck_id: str) -> TruckPlan:
-        given = answers.get(truck_id)
-        if truck_id in underway:
-            return _rest_plan(with_waits, truck_id, underway[truck_id], given)
-        return _truck_plan(with_waits, given or _stays_home(truck_id))
-
-    sources = replace(sources, waits=_waits(sources, names, truck_plan))
-    trucks = tuple(truck_plan(sources, truck_id) for truck_id in names)
-    held = tuple(NotDone(hold.order_id, hold.code, hold.reason) for hold in holds)
+    scheduler = scheduler or Scheduler(prepared, travel_by_truck, underway)
+    waits = _waits(scheduler, names, answers)
+    trucks = tuple(
+        scheduler.truck_plan(truck_id, answers.get(truck_id), waits.get(truck_id, {}))
+        for truck_id in names
+    )
+    held = tuple(NotDone(hold.order_id, hold.code, hold.reason) for hold in prepared.held)
     unserved = tuple(
         NotDone(order_id, code, reason) for order_id, (code, reason) in answer.unserved.items()
     )
@@ -101,10 +187,10 @@ def make_plan(
 
 
 def _waits(
-    sources: _Sources, names: Sequence[str], truck_plan: Callable[[_Sources, str], TruckPlan]
+    scheduler: Scheduler, names: Sequence[str], answers: Mapping[str, TruckAnswer]
 ) -> Mapping[str, Waits]:
     """Where trucks wait for each other (rule 28)."""
-    sites = sources.day.workbook.sites
+    sites = scheduler.prepared.day.workbook.sites
     at_once = {
         name: site.trucks_at_once for name, site in sites.items() if site.trucks_at_once is not None
     }
@@ -112,12 +198,12 @@ def _waits(
         return {}
     busy: dict[str, list[float]] = {name: [] for name in at_once}
     for truck_id in names:
-        for stop in truck_plan(sources, truck_id).stops:
+        for stop in scheduler.truck_plan(truck_id, answers.get(truck_id), {}).stops:
             if stop.done and stop.kind == "refill" and stop.place_id in busy:
                 busy[stop.place_id].append(stop.leave_min)
 
     def refills_of(truck_id: str, waits: Waits) -> list[Refill]:
-        planned = truck_plan(replace(sources, waits={truck_id: waits}), truck_id)
+        planned = scheduler.truck_plan(truck_id, answers.get(truck_id), waits)
         fresh = [stop for stop in planned.stops if stop.kind == "refill" and not stop.done]
         return [
             Refill(
@@ -136,74 +222,3 @@ def _waits(
 
 def _stays_home(truck_id: str) -> TruckAnswer:
     return TruckAnswer(truck_id, Loading((), ()), ())
-
-
-def _rest_plan(
-    sources: _Sources, truck_id: str, underway: Underway, answer: TruckAnswer | None
-) -> TruckPlan:
-    """A truck that is out: its done stops, what the answer gives it, and the way home."""
-    truck = sources.day.workbook.trucks[truck_id]
-    planned, standing = underway.planned, underway.standing
-    stops, end_gal = underway.done, standing.level_gal
-    if not underway.home or (answer is not None and answer.stops):
-        stops, end_gal = schedule_rest(
-            sources.day,
-            sources.recipes,
-            sources.windows,
-            answer or TruckAnswer(truck_id, standing.loading, ()),
-            sources.travel[truck_id],
-            underway.done,
-            standing,
-            sources.waits.get(truck_id, {}),
-        )
-    cleaning_min = sum(entry.minutes for entry in planned.cleaning)
-    return replace(
-        planned,
-        stops=stops,
-        end_gal=end_gal,
-        totals=truck_totals(sources.day.workbook.settings, truck, stops, cleaning_min),
-    )
-
-
-def _truck_plan(sources: _Sources, answer: TruckAnswer) -> TruckPlan:
-    day = sources.day
-    truck = day.workbook.trucks[answer.truck_id]
-    names = [compartment.compartment_id for compartment in truck.compartments]
-    if not answer.stops:
-        return TruckPlan(
-            truck_id=truck.truck_id,
-            loading=dict.fromkeys(names),
-            cleaning=(),
-            stops=(),
-            end_gal={row.compartment_id: row.leftover_gal for row in truck.compartments},
-            totals=NOTHING,
-        )
-    stops, end_gal = schedule_truck(
-        day,
-        sources.recipes,
-        sources.windows,
-        answer,
-        sources.travel[truck.truck_id],
-        sources.waits.get(truck.truck_id, {}),
-    )
-    loading = answer.loading
-    return TruckPlan(
-        truck_id=truck.truck_id,
-        loading=dict(zip(names, loading.mix_of, strict=True)),
-        cleaning=tuple(
-            CleaningEntry(
-                entry.compartment_id,
-                entry.last_mix,
-                entry.rinses,
-                entry.water_gal_per_rinse,
-                entry.minutes,
-                entry.residue_share,
-                entry.rinsate_goes_to,
-                entry.why,
-            )
-            for entry in loading.cleaning
-        ),
-        stops=stops,
-        end_gal=end_gal,
-        totals=truck_totals(day.workbook.settings, truck, stops, loading.cleaning_min),
-    )

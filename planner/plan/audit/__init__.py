@@ -3,7 +3,7 @@ nothing else. It shares no arithmetic with the schedule or the engines."""
 
 from __future__ import annotations
 
-from planner.plan.audit.check_plan import audit
+from planner.plan.audit.check_plan import Auditor, audit
 from planner.plan.audit.violation import VIOLATION_CODES, Violation
 
-__all__ = ["VIOLATION_CODES", "Violation", "audit"]
+__all__ = ["VIOLATION_CODES", "Auditor", "Violation", "audit"]

@@ -80,33 +80,69 @@ TRUCK_CHECKS: tuple[Callable[[TruckCase], Iterator[Violation]], ...] = (
 )
 """Each of them checks one fact about one truck."""
 
+MOST_SEEN = 5_000
+"""Trucks' days that an auditor remembers."""
+
+
+class Auditor:
+    """The audit of one day's plans. What the tables say is worked out once; a truck's day that is
+    the very same object as in a plan before is not looked at twice.
+
+    travel_by_truck: drive minutes and miles of each truck in service.
+    """
+
+    def __init__(self, day: Day, travel_by_truck: Mapping[str, Travel]) -> None:
+        self._day, self._travel = day, travel_by_truck
+        self._strengths = _strengths(day)
+        self._openings = openings(day)
+        self._windows = {order_id: one.both for order_id, one in self._openings.items()}
+        self._holds: dict[frozenset[str], rules_holds.Holds] = {}
+        # The truck's day stands beside its violations, so that its id is not given away again.
+        self._seen: dict[int, tuple[TruckPlan, Again | None, list[Violation]]] = {}
+
+    def audit(self, plan: Plan) -> tuple[Violation, ...]:
+        """Every rule that the plan breaks, trucks in the plan's order, the day's own facts first.
+        Nothing is raised on a plan that a person edited: what cannot be checked is a violation."""
+        found = list(rules_day.check_figures_are_numbers(plan))
+        if found:
+            return tuple(found)
+        day = self._day
+        found += rules_day.check_origin(plan, day)
+        found += rules_day.check_trucks(plan, day)
+        found += rules_day.check_every_order_once(plan, day)
+        found += rules_day.check_pins(plan)
+        found += rules_holds.check_holds(plan, day, self._holds_of(plan))
+        found += rules_again.check_what_was_skipped(plan)
+        found += rules_sites.check_queues(plan, day)
+        found += rules_store.check_store(plan, day, self._strengths)
+        found += totals.check_day_totals(plan)
+        for planned in plan.trucks:
+            found += self._of_truck(planned, plan.again)
+        return tuple(found)
+
+    def _holds_of(self, plan: Plan) -> rules_holds.Holds:
+        done = rules_holds.done_orders(plan)
+        if done not in self._holds:
+            self._holds[done] = rules_holds.Holds(self._day, self._strengths, self._openings, done)
+        return self._holds[done]
+
+    def _of_truck(self, planned: TruckPlan, again: Again | None) -> list[Violation]:
+        known = self._seen.get(id(planned))
+        if known is not None and known[1] is again:
+            return known[2]
+        travel = self._travel.get(planned.truck_id)
+        found: list[Violation] = []
+        if planned.truck_id in self._day.workbook.trucks and travel is not None:
+            found = _check_truck(self._day, planned, travel, self._strengths, self._windows, again)
+        if len(self._seen) >= MOST_SEEN:
+            self._seen.clear()
+        self._seen[id(planned)] = (planned, again, found)
+        return found
+
 
 def audit(plan: Plan, day: Day, travel_by_truck: Mapping[str, Travel]) -> tuple[Violation, ...]:
-    """Every rule that the plan breaks, trucks in the plan's order, the day's own facts first.
-
-    travel_by_truck: drive minutes and miles of each truck in service. Nothing is raised on a plan
-    that a person edited: what cannot be checked is a violation.
-    """
-    found = list(rules_day.check_figures_are_numbers(plan))
-    if found:
-        return tuple(found)
-    strengths = _strengths(day)
-    opening = openings(day)
-    windows = {order_id: one.both for order_id, one in opening.items()}
-    found += rules_day.check_origin(plan, day)
-    found += rules_day.check_trucks(plan, day)
-    found += rules_day.check_every_order_once(plan, day)
-    found += rules_day.check_pins(plan)
-    found += rules_holds.check_holds(plan, day, strengths, opening)
-    found += rules_again.check_what_was_skipped(plan)
-    found += rules_sites.check_queues(plan, day)
-    found += rules_store.check_store(plan, day, strengths)
-    found += totals.check_day_totals(plan)
-    for planned in plan.trucks:
-        travel = travel_by_truck.get(planned.truck_id)
-        if planned.truck_id in day.workbook.trucks and travel is not None:
-            found += _check_truck(day, planned, travel, strengths, windows, plan.again)
-    return tuple(found)
+    """Auditor.audit for one plan."""
+    return Auditor(day, travel_by_truck).audit(plan)
 
 
 def _check_truck(

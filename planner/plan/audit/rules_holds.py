@@ -26,22 +26,21 @@ YEAR_SUM_SLACK = 0.005
 """Rounded records may pass a yearly most by half a percent; that is arithmetic, not an overdose."""
 
 
-def check_holds(
-    plan: Plan,
-    day: Day,
-    strengths: Mapping[str, Strength],
-    opening: Mapping[str, Openings],
-) -> Iterator[Violation]:
-    """Exactly those orders are held that a rule holds back, each with a code that applies."""
-    held = {row.order_id: row for row in plan.held}
-    done = {
+def done_orders(plan: Plan) -> frozenset[str]:
+    """Orders that stand in stops that are done."""
+    return frozenset(
         work.order_id
         for truck in plan.trucks
         for stop in truck.stops
         if stop.done
         for work in stop.orders
-    }
-    holds = Holds(day, strengths, opening, done)
+    )
+
+
+def check_holds(plan: Plan, day: Day, holds: Holds) -> Iterator[Violation]:
+    """Exactly those orders are held that a rule holds back, each with a code that applies. holds:
+    of the day, with the plan's done orders."""
+    held = {row.order_id: row for row in plan.held}
     for order in day.orders.values():
         why = holds.why(order)
         row = held.get(order.order_id)

@@ -1,0 +1,99 @@
+"""A day made ready once: recipes, holds, windows, what must be kept apart, and the day as numbers.
+
+Planning, planning again and changing by hand all begin here, so that the three cannot differ.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from planner.day.clock import Window
+from planner.day.day import Day
+from planner.mixing.limits import Hold, holds, order_windows
+from planner.mixing.recipes import Recipe, order_gal, recipes
+from planner.mixing.separation import Separation, separation
+from planner.mixing.stock import stock_limits
+from planner.mixing.weather import Forecast
+from planner.roads.travel import Travel
+from planner.routing.build import build_problem
+from planner.routing.loading.allowed import loadings
+from planner.routing.problem import RoutingProblem
+from planner.routing.standing import Standing
+
+
+@dataclass(frozen=True)
+class PreparedDay:
+    """recipes: by mix id; held: orders that a rule keeps back; windows: of every order of the day,
+    by order id, None = any time; apart: which mixes must not meet."""
+
+    day: Day
+    recipes: Mapping[str, Recipe]
+    held: tuple[Hold, ...]
+    windows: Mapping[str, tuple[Window, ...] | None]
+    apart: Separation
+
+    @property
+    def free(self) -> dict[str, tuple[Window, ...] | None]:
+        """Windows of the orders that no rule keeps back."""
+        held = {hold.order_id for hold in self.held}
+        return {name: spans for name, spans in self.windows.items() if name not in held}
+
+
+def prepare_day(day: Day, done: Collection[str] = ()) -> PreparedDay:
+    """Everything about a day that does not depend on loadings and stop orders. done: orders that
+    are sprayed already (see planner.mixing.limits.holds)."""
+    forecast = Forecast(day.weather)
+    return PreparedDay(
+        day=day,
+        recipes=recipes(day.workbook),
+        held=holds(day, done, forecast),
+        windows={
+            order_id: order_windows(day, order, forecast) for order_id, order in day.orders.items()
+        },
+        apart=separation(day.workbook),
+    )
+
+
+def routing_problem(
+    prepared: PreparedDay,
+    travel_by_truck: Mapping[str, Travel],
+    rest: Day | None = None,
+    *,
+    kept: Mapping[str, str] = MappingProxyType({}),
+    pinned: Collection[str] = (),
+    told: Mapping[str, Window] = MappingProxyType({}),
+    out: Mapping[str, Standing] = MappingProxyType({}),
+    taken_out: Mapping[str, float] = MappingProxyType({}),
+    busy_until: Mapping[str, Sequence[float]] = MappingProxyType({}),
+) -> RoutingProblem:
+    """The day's free orders as numbers for an engine. rest: what is left of a running day, with the
+    trucks that go on; out: where those stand that are out already; taken_out: of each product, by
+    fills that are done. The others as in planner.routing.build."""
+    day = rest or prepared.day
+    book = day.workbook
+    windows = {name: spans for name, spans in prepared.free.items() if name in day.orders}
+    need_gal: dict[str, float] = {}
+    for order_id in windows:
+        order = day.orders[order_id]
+        need_gal[order.mix_id] = need_gal.get(order.mix_id, 0.0) + order_gal(book, order)
+    return build_problem(
+        day,
+        prepared.recipes,
+        windows,
+        frozenset(day.orders.keys() - windows.keys()),
+        travel_by_truck,
+        {
+            truck_id: (out[truck_id].loading,)
+            if truck_id in out
+            else loadings(book, truck, prepared.apart, need_gal)
+            for truck_id, truck in book.trucks.items()
+        },
+        kept=kept,
+        pinned=pinned,
+        told=told,
+        out=out,
+        stock=stock_limits(book, prepared.recipes, taken_out),
+        busy_until=busy_until,
+    )
