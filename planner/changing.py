@@ -3,20 +3,21 @@ time and gallon is worked out again, and the audit looks at the result."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from planner.by_hand.change import changed_plan
 from planner.by_hand.codes import StopOrderError
 from planner.by_hand.hand_rows import HandRow, rows_of_plan, rows_of_sheet
-from planner.chain import DayRoads, PlannedDay, open_plan
+from planner.chain import PlannedDay, open_plan
 from planner.day.day import Day
 from planner.plan.assemble import Scheduler
-from planner.plan.audit import Auditor
+from planner.plan.audit import Auditor, Violation
 from planner.plan.model import Plan
 from planner.prepare import prepare_day
 from planner.problems import Problem
+from planner.roads.travel import Travel
 
 
 @dataclass(frozen=True)
@@ -29,26 +30,35 @@ class Changed:
     out: tuple[str, ...]
 
 
-class DayEditor:
+@dataclass(frozen=True)
+class Change:
+    """plan: of the changed stop order; violations: what the audit found in it; out: orders that the
+    earlier plan does and it leaves out."""
+
+    plan: Plan
+    violations: tuple[Violation, ...]
+    out: tuple[str, ...]
+
+
+class ReadyDay:
     """A day kept ready for one change after another: what a change does not touch is neither worked
-    out nor audited again. The answers are those of a day opened anew."""
+    out nor audited again. The answers are those of a day opened anew.
 
-    def __init__(self, day: Day, roads: DayRoads) -> None:
-        self._day, self._roads = day, roads
-        self._scheduler = Scheduler(prepare_day(day), roads.travel_by_truck)
-        self._auditor = Auditor(day, roads.travel_by_truck)
+    roads: description and warning of where the drive times come from.
+    """
 
-    def change(self, rows: Sequence[HandRow], earlier: Plan) -> tuple[PlannedDay, tuple[str, ...]]:
-        """The plan that the rows mean, audited, and the orders that the earlier plan does and it
-        leaves out. Raises StopOrderError with every problem."""
-        roads = self._roads.roads
-        made, out = changed_plan(
-            rows,
-            earlier,
-            self._scheduler,
-            (roads.description, roads.warning),
-        )
-        return PlannedDay(made, self._day, self._roads, self._auditor.audit(made)), out
+    def __init__(
+        self, day: Day, travel_by_truck: Mapping[str, Travel], roads: tuple[str, str]
+    ) -> None:
+        self._roads = roads
+        self._scheduler = Scheduler(prepare_day(day), travel_by_truck)
+        self._auditor = Auditor(day, travel_by_truck)
+
+    def change(self, rows: Sequence[HandRow], earlier: Plan) -> Change:
+        """What the rows of a stop order mean. earlier: the plan that they change. Raises
+        StopOrderError with every problem."""
+        made, out = changed_plan(rows, earlier, self._scheduler, self._roads)
+        return Change(made, self._auditor.audit(made), out)
 
 
 def open_changed(
@@ -80,5 +90,7 @@ def _changed(before: PlannedDay, rows: Sequence[HandRow]) -> Changed:
         message = "the plan was made again in its day, and what is done in it cannot be changed"
         cure = "say what changes to `planner plan --again` (--skip, --add, --truck, --open)"
         raise StopOrderError([Problem("plan.json", None, None, "HAND-7", message, "", cure)])
-    after, out = DayEditor(before.day, before.roads).change(rows, before.plan)
-    return Changed(before, after, out)
+    day, roads = before.day, before.roads
+    source = (roads.roads.description, roads.roads.warning)
+    change = ReadyDay(day, roads.travel_by_truck, source).change(rows, before.plan)
+    return Changed(before, PlannedDay(change.plan, day, roads, change.violations), change.out)
