@@ -159,3 +159,25 @@ def _water_distance_ft(p: Point, town: Town) -> int | None:
     drawing = town.drawing
     near_ft = min(distance_ft(p, q) for q in (*drawing.river, *drawing.stream, *drawing.lake))
     return None if near_ft > 700 else max(40, round((near_ft - 60) / 10) * 10)
+
+
+FICTION_FIRST, FICTION_COUNT = 100, 100
+"""555-0100 to 555-0199 of every area code are kept for fiction (North American Numbering Plan)."""
+
+
+def add_contacts(customers: list[Customer]) -> None:
+    """Numbers and addresses that reach nobody, as an office would have typed them: some customers
+    have two, some none; without a random choice, so that nothing else of the demo moves."""
+    for k, customer in enumerate(customers):
+        row = customer.row
+        first, last = row["customer"].lower().split()
+        line = FICTION_FIRST + k % FICTION_COUNT
+        row["phone"] = ("(740) 555-0{}", "740-555-0{}", "740.555.0{}")[k % 3].format(line)
+        row["phone_2"] = f"614-555-0{line} (work)" if k % 7 == 0 else ""
+        row["email"] = f"{first}.{last}@example.com" if k % 3 else ""
+        row["contact_by"] = ("", "call", "", "text", "email" if k % 3 else "")[k % 5]
+        row["language"] = "Spanish" if k % 29 == 4 else ""
+        if row["notice"].startswith("Text"):
+            row["contact_by"] = "text"
+        if k % 37 == 18:
+            row["phone"] = row["email"] = row["contact_by"] = ""

@@ -19,7 +19,7 @@ from pathlib import Path
 from random import Random
 
 import demo_tables as by_hand
-from demo_customers import customers_of
+from demo_customers import add_contacts, customers_of
 from demo_orders import DATE, NEXT_DATE, history_of, order_row, orders_for
 from make_town import TOWN, VILLAGE_NAME, Town, make_town
 from town_geometry import distance_ft
@@ -99,6 +99,14 @@ def _weather() -> list[dict[str, str]]:
     return rows  # fmt: skip
 
 
+SITE_PHONES = ("", "740-555-0188", "740-555-0189")
+TRUCK_PHONES = ("740-555-0181", "740-555-0182", "740-555-0183", "740-555-0184", "740-555-0185")
+
+
+def _with_phones(rows: list[dict[str, str]], phones: tuple[str, ...]) -> list[dict[str, str]]:
+    return [{**row, "phone": phone} for row, phone in zip(rows, phones, strict=True)]
+
+
 PLANNER_TOML = """# Where the planner finds the streets of the demo town.
 roads = "../../maps/alder-mills.osm.pbf"
 """
@@ -109,10 +117,11 @@ def tables(town: Town, seed: int = SEED) -> dict[str, list[dict[str, str]]]:
     random = Random(seed)
     customers = customers_of(town, random)
     orders = orders_for(customers, random)
+    add_contacts(customers)
     return {
         "settings": by_hand.SETTINGS,
-        "sites": sites_of(town),
-        "trucks": by_hand.TRUCKS,
+        "sites": _with_phones(sites_of(town), SITE_PHONES),
+        "trucks": _with_phones(by_hand.TRUCKS, TRUCK_PHONES),
         "lines": by_hand.LINES,
         "compartments": by_hand.COMPARTMENTS,
         "products": by_hand.PRODUCTS,
