@@ -184,6 +184,14 @@ def test_how_a_customer_is_reached(book: Path) -> None:
     assert (homes["B"].gate_note, homes["B"].dog_note) == ("Left side", "")
 
 
+@pytest.mark.parametrize("name", ["properties.xlsx", "Properties.ods", "orders.XLS"])
+def test_a_spreadsheet_beside_the_csv_files_is_named(book: Path, name: str) -> None:
+    (book / name).write_bytes(b"anything")
+    (book / f"~${name}").write_bytes(b"a lock file of Excel")
+    (book / "price list.xlsx").write_bytes(b"no table of ours")
+    assert places(read_workbook(book).problems) == [(name, None, None, "TABLE-3")]
+
+
 @pytest.mark.parametrize(
     ("truck", "name", "title"),
     [

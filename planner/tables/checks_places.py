@@ -49,6 +49,23 @@ def check_points(tables: Tables) -> Iterator[Problem]:
                 yield from _point_problems(row, point, yards)
 
 
+def points_at_once(tables: Tables, problems: list[Problem]) -> list[Problem]:
+    """The problems with one PLACE-7 instead of two blank cells for each property that has no point
+    yet; before the addresses are looked up these are all of them."""
+    rows = [
+        row
+        for row in tables.rows("properties")
+        if row.texts.get("lat") == "" and row.texts.get("lon") == ""
+    ]
+    if not rows:
+        return problems
+    cells = {(row.file, row.number, name) for row in rows for name in ("lat", "lon")}
+    others = [p for p in problems if (p.file, p.row, p.column) not in cells or p.code != "CELL-1"]
+    count = "this property has" if len(rows) == 1 else f"{len(rows)} properties from here on have"
+    cure = "run `planner locate` on the workbook: it finds their points from their addresses"
+    return [*others, rows[0].problem("lat", "PLACE-7", f"{count} neither lat nor lon", cure)]
+
+
 def _point(row: Row) -> tuple[float, float] | None:
     lat, lon = row.number_or_none("lat"), row.number_or_none("lon")
     return None if lat is None or lon is None else (lat, lon)

@@ -14,6 +14,7 @@ from planner.tables.xlsx_files import read_xlsx_file
 
 CSV_SUFFIXES = (".csv", ".tsv")
 XLSX_SUFFIXES = (".xlsx", ".xlsm")
+SPREADSHEET_SUFFIXES = (*XLSX_SUFFIXES, ".xls", ".ods", ".numbers")
 
 IGNORED_PREFIXES = ("_", ".", "~")
 """Files and sheets named so are the office's own notes or a program's lock files."""
@@ -64,9 +65,13 @@ def open_folder(
     except OSError as error:
         return {}, frozenset(), [_unopened(path, error.strerror or str(error))]
     for file in files:
-        if file.name.startswith(IGNORED_PREFIXES) or file.suffix.lower() not in CSV_SUFFIXES:
-            continue
         table = header_name(file.stem)
+        if file.name.startswith(IGNORED_PREFIXES):
+            continue
+        if file.suffix.lower() in SPREADSHEET_SUFFIXES and table in table_names():
+            problems.append(_spreadsheet_in_folder(file, table))
+        if file.suffix.lower() not in CSV_SUFFIXES:
+            continue
         problem = _name_problem(file.name, table, first_of, "file")
         if problem is not None:
             problems.append(problem)
@@ -126,6 +131,18 @@ def _name_problem(name: str, table: str, first_of: dict[str, str], what: str) ->
             cure=f"keep one of the two, or name this {what} with _ in front",
         )
     return None
+
+
+def _spreadsheet_in_folder(file: Path, table: str) -> Problem:
+    # What is typed into it would never be planned with.
+    return Problem(
+        file.name,
+        None,
+        None,
+        "TABLE-3",
+        f"in a folder the table {table} is read from {table}.csv; this file was not read",
+        cure=f"save it as {table}.csv (CSV UTF-8), or name it with _ in front",
+    )
 
 
 def _unopened(path: Path, why: str) -> Problem:

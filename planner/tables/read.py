@@ -14,7 +14,7 @@ from planner.tables.checks_fleet import FLEET_CHECKS
 from planner.tables.checks_general import GENERAL_CHECKS
 from planner.tables.checks_mixes import MIX_CHECKS
 from planner.tables.checks_orders import ORDER_CHECKS
-from planner.tables.checks_places import PLACE_CHECKS
+from planner.tables.checks_places import PLACE_CHECKS, points_at_once
 from planner.tables.columns import REQUIRED_TABLES, SETTINGS, table_names
 from planner.tables.fleet_folder import FLEET_TABLES, FleetFolder, fleet_sheets
 from planner.tables.headers import ColumnMapping, Header, known_headers, read_header
@@ -74,6 +74,7 @@ def read_workbook(
         if header is not None:
             headers[name] = header
     tables, found = _read_tables(sheets, headers)
+    found = points_at_once(tables, found)
     found += [problem for check in CHECKS for problem in check(tables)]
     if fleet is not None:
         found = [problem for problem in found if not _names_other_trucks(problem, sheets)]
