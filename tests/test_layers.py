@@ -11,6 +11,7 @@ PACKAGE = Path(__file__).resolve().parents[1] / "planner"
 
 LEVEL = {
     "problems": 0,
+    "outputs": 1,
     "units": 1,
     "day": 2,
     "rules": 3,

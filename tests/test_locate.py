@@ -346,8 +346,10 @@ def test_nothing_is_overwritten(tmp_path):
     out = tmp_path / "found.csv"
     out.write_text("mine")
     result = run(tmp_path / "book", "--roads", TOWN, "--out", out)
-    assert result.exit_code == 2
+    assert result.exit_code == 0
+    assert "the new one is found-1.csv" in " ".join(result.output.lower().split())
     assert out.read_text() == "mine"
+    assert rows_of(tmp_path / "found-1.csv")
     assert run(tmp_path / "book", "--roads", TOWN, "--out", tmp_path / "b.csv").exit_code == 0
     assert (tmp_path / "book" / "properties.csv").read_bytes() == before
 

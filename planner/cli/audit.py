@@ -44,7 +44,7 @@ def command(
     \b
     Example:
         planner audit wednesday/plan.json spring
-        planner audit wednesday/plan.json spring --stops stop-order.csv
+        planner audit wednesday/plan.json spring --stops wednesday/stop-order.csv
     """
     hint: list[str] = []
     with told_plainly():

@@ -11,6 +11,7 @@ from typing import Any, TypeVar
 
 import click
 
+from planner.outputs.told import OutputRefused
 from planner.problems import PlannerError, Problem, Problems, WorkbookError
 
 EXIT_CODES = {
@@ -100,13 +101,15 @@ def parse_date(text: str) -> date:
 
 @contextlib.contextmanager
 def told_plainly(progress: ProgressLine | None = None) -> Iterator[None]:
-    """Turn the planner's own errors into text on stderr and exit code 1. progress: a bar to wipe
-    before."""
+    """Turn the planner's own errors into text on stderr and exit code 1, or 2 for a place that is
+    none to write to. progress: a bar to wipe before."""
     try:
         yield
     except PlannerError as error:
         if progress is not None:
             progress.close()
+        if isinstance(error, OutputRefused):
+            raise click.UsageError(str(error)) from None
         if isinstance(error, WorkbookError):
             print_problems(error.problems, error.place)
         else:

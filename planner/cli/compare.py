@@ -8,6 +8,7 @@ from pathlib import Path
 import click
 
 from planner.cli.common import parse_date, road_option, workbook_argument
+from planner.cli.outputs import force_option
 
 
 @click.command("compare", short_help="Plan the same days with several fleets, side by side.")
@@ -61,6 +62,7 @@ from planner.cli.common import parse_date, road_option, workbook_argument
 @click.option(
     "--resume", is_flag=True, help="Go on with the interrupted comparison into the same --out."
 )
+@force_option
 @road_option
 def command(
     workbook: Path,
@@ -68,6 +70,7 @@ def command(
     resume: bool,
     jobs: int | None,
     cluster: str | None,
+    force: bool,
     **asked: object,
 ) -> None:
     """Plan every day of WORKBOOK with its own trucks and with other fleets, each day with the same
@@ -97,4 +100,4 @@ def command(
             if day is not None:
                 parse_date(str(day))
         wanted = Asked.of(workbook, first, last, asked)
-    sys.exit(run_compare(wanted, out, jobs, cluster))
+    sys.exit(run_compare(wanted, out, jobs, cluster, force))

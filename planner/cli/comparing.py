@@ -12,10 +12,12 @@ from pathlib import Path
 import click
 
 from planner.cli.common import ProgressLine, parse_date, told_plainly
-from planner.cli.outputs import refuse_foreign, write_file, write_folder
+from planner.cli.outputs import deliver
 from planner.compare.compare import Prepared, Request, compare, prepare
 from planner.compare.files import comparison_files
 from planner.compare.model import Comparison
+from planner.outputs.file import replace_file
+from planner.outputs.folder import check_folder
 
 NAME_MOST = 40
 """Names of fleets stand in tables and pictures."""
@@ -116,16 +118,19 @@ def asked_before(workbook: Path, out: Path) -> Asked:
     return asked
 
 
-def run_compare(asked: Asked, out: Path, jobs: int | None, cluster: str | None) -> int:
-    """Compare, write the folder and print the summary; returns the exit code."""
+def run_compare(
+    asked: Asked, out: Path, jobs: int | None, cluster: str | None, force: bool = False
+) -> int:
+    """Compare, write the folder and print the summary; returns the exit code. force: changed files
+    in the folder are overwritten."""
     from planner.compare.run import ClusterError, cores
     from planner.compare.sweeps import SweepError
     from planner.compare.tasks import BrokenPlan
 
-    refuse_foreign(out)
     progress = ProgressLine()
     told = _Told(progress)
     with told_plainly():
+        check_folder(out, force=force)
         progress(0.0, "reading the workbook and the fleets")
         try:
             prepared = _prepared(asked)
@@ -133,8 +138,8 @@ def run_compare(asked: Asked, out: Path, jobs: int | None, cluster: str | None) 
             raise click.UsageError(f"--sweep: {error}") from None
         finally:
             progress.close()
-        out.resolve().parent.mkdir(parents=True, exist_ok=True)
-        write_file(_asked_file(out), json.dumps(asdict(asked), ensure_ascii=False, indent=1) + "\n")
+        text = json.dumps(asdict(asked), ensure_ascii=False, indent=1) + "\n"
+        replace_file(_asked_file(out), text)
         try:
             comparison = compare(prepared, told, jobs=jobs or cores(), cluster=cluster)
         except KeyboardInterrupt:
@@ -150,9 +155,10 @@ def run_compare(asked: Asked, out: Path, jobs: int | None, cluster: str | None) 
             click.echo(f"{error}\nA bug of the planner. Nothing written.", err=True)
             return 4
         progress(1.0, "writing the results")
-        write_folder(out, all_files(comparison))
-        _asked_file(out).unlink(missing_ok=True)
+        files = all_files(comparison)
         progress.close()
+        deliver(out, files, force)
+        _asked_file(out).unlink(missing_ok=True)
     from planner.cli.fleet_words import summary
 
     click.echo(summary(comparison, out))

@@ -10,6 +10,7 @@ import click
 from click.core import ParameterSource
 
 from planner.cli.common import search_options
+from planner.cli.outputs import force_option
 
 DEMO_DATE = date(2027, 4, 14)
 REPOSITORY = Path(__file__).resolve().parents[2]
@@ -31,6 +32,7 @@ DAY_OUT, SEASON_OUT = Path("out/demo"), Path("out/season")
     help=f"Folder for the results [default: {DAY_OUT}, with --season {SEASON_OUT}].",
 )
 @search_options
+@force_option
 def command(
     season: bool,
     out: Path | None,
@@ -38,6 +40,7 @@ def command(
     effort: int | None,
     seconds: float | None,
     seed: int,
+    force: bool,
 ) -> None:
     """Plan the demo day: an invented company, town, fleet and customers.
 
@@ -60,7 +63,7 @@ def command(
             raise click.UsageError(
                 "fleets are compared with the same effort by count: give --effort, not --seconds"
             )
-        sys.exit(_compare_season(out or SEASON_OUT, _asked("engine", engine), effort, seed))
+        sys.exit(_compare_season(out or SEASON_OUT, _asked("engine", engine), effort, seed, force))
     from planner.cli.planning import effort_from, run_plan
 
     code = run_plan(
@@ -72,6 +75,7 @@ def command(
         effort_from(effort, seconds),
         seed,
         False,
+        force=force,
     )
     sys.exit(0 if code == 3 else code)
 
@@ -82,7 +86,9 @@ def _asked(option: str, value: str) -> str | None:
     return None if source is ParameterSource.DEFAULT else value
 
 
-def _compare_season(out: Path, engine: str | None, effort: int | None, seed: int) -> int:
+def _compare_season(
+    out: Path, engine: str | None, effort: int | None, seed: int, force: bool
+) -> int:
     from planner.cli.comparing import Asked, run_compare
 
     asked = Asked(
@@ -99,4 +105,4 @@ def _compare_season(out: Path, engine: str | None, effort: int | None, seed: int
         sample=None,
         extract=None,
     )
-    return run_compare(asked, out, None, None)
+    return run_compare(asked, out, None, None, force)

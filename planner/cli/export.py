@@ -8,6 +8,7 @@ from pathlib import Path
 import click
 
 from planner.cli.common import told_plainly, workbook_argument
+from planner.cli.outputs import force_option, tell
 
 
 @click.command("export", short_help="Records as CSV: applications, year's sums, a property.")
@@ -22,6 +23,7 @@ from planner.cli.common import told_plainly, workbook_argument
     type=click.Path(dir_okay=False, path_type=Path),
     help="File to write [default: print].",
 )
+@force_option
 def command(
     workbook: Path,
     month: str | None,
@@ -30,6 +32,7 @@ def command(
     sums: bool,
     property_id: str | None,
     out: Path | None,
+    force: bool,
 ) -> None:
     """Write the records of WORKBOOK as CSV, one row per application and product.
 
@@ -46,8 +49,8 @@ def command(
         raise click.UsageError("give --month or --year, not both")
     period = _period(month, r"\d{4}-(0[1-9]|1[0-2])", "2027-04") or _period(year, r"\d{4}", "2027")
     with told_plainly():
-        from planner.cli.outputs import write_file
         from planner.exports.csv_text import BYTE_ORDER_MARK, csv_text
+        from planner.outputs.file import write_file
         from planner.records import reports
         from planner.records import sums as sums_of
         from planner.records.outcome import store_path
@@ -58,7 +61,7 @@ def command(
             totals_only = sums and property_id is None
             wanted = (sums_of.APPLIED_KINDS, sums_of.ASKED_OF_SUMS) if totals_only else ((), ())
             events = store.events(period, f"{period}-~" if period else "9999", *wanted)
-            if out is not None and out.resolve() == store.path.resolve():
+            if out is not None and out.exists() and out.samefile(store.path):
                 raise click.UsageError(f"{out} is the records store; name another file")
         only = state.strip().upper()
         if property_id is not None:
@@ -68,13 +71,10 @@ def command(
         else:
             applied = reports.application_rows(events, only)
             text = csv_text(reports.ApplicationRow, applied)
-    if out is None:
-        click.echo(text.removeprefix(BYTE_ORDER_MARK), nl=False)
-        return
-    try:
-        write_file(out, text)
-    except OSError as error:
-        raise click.ClickException(f"{out}: {error.strerror or error}") from error
+        if out is None:
+            click.echo(text.removeprefix(BYTE_ORDER_MARK), nl=False)
+            return
+        out = tell(write_file(out, text, force=force)).path
     click.echo(f"{out}: {text.count(chr(10)) - 1} rows.")
 
 

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import os
 import sys
-import tempfile
 from pathlib import Path
 
 import click
 
-from planner.cli.common import print_problems, workbook_argument
+from planner.cli.common import print_problems, told_plainly, workbook_argument
+from planner.cli.outputs import force_option, tell
 
 
 @click.command("forecast", short_help="Write the weather service's hours into weather.csv.")
@@ -26,16 +25,21 @@ from planner.cli.common import print_problems, workbook_argument
     type=click.Path(dir_okay=False, path_type=Path),
     help="File to write [default: the workbook's weather.csv]; needed for an Excel workbook.",
 )
-def command(workbook: Path, saved: Path | None, area: str | None, out: Path | None) -> None:
+@force_option
+def command(
+    workbook: Path, saved: Path | None, area: str | None, out: Path | None, force: bool
+) -> None:
     """Read an hourly forecast and lay it over the WORKBOOK's weather table.
 
     Reads a saved file, or the file or address under [forecast] in planner.toml; without any of them
-    nothing is asked for. Hours that the table already has are replaced, all others stay.
+    nothing is asked for. Hours that the table already has are replaced, all others stay. A table in
+    which anything was typed is kept beside it as _weather-1.csv, which is not read.
 
     \b
     Example:
         planner forecast spring --from hourly.json
     """
+    from planner.outputs.file import write_file
     from planner.tables.forecast import (
         ForecastError,
         fetch_forecast,
@@ -46,12 +50,15 @@ def command(workbook: Path, saved: Path | None, area: str | None, out: Path | No
     from planner.tables.office import ForecastSource, load_office_file
     from planner.tables.read import read_workbook
 
-    target = out or (workbook / "weather.csv" if workbook.is_dir() else None)
+    target = out or (_weather_table(workbook) if workbook.is_dir() else None)
     if target is None:
         raise click.UsageError("an Excel workbook is not changed: name a file with --out, and copy")
     office = load_office_file(workbook)
     reading = read_workbook(workbook, office.columns)
     wrong = [*office.problems, *(p for p in reading.problems if Path(p.file).stem == "weather")]
+    if reading.workbook is None and target.exists():
+        # Its hours cannot be taken over, and none may be lost.
+        wrong = [*office.problems, *reading.problems]
     if wrong:
         print_problems(wrong)
         sys.exit(1)
@@ -71,10 +78,15 @@ def command(workbook: Path, saved: Path | None, area: str | None, out: Path | No
         found = read_forecast(text, source.area if area is None else area)
         old = reading.workbook.weather if reading.workbook is not None else ()
         rows, replaced = merged_weather(old, found.hours)
-        _write_whole(target, weather_csv(rows))
     except (ForecastError, OSError) as error:
         click.echo(f"Error: {error}", err=True)
         sys.exit(1)
+    with told_plainly():
+        # The workbook's table must hold the new hours; the old one moves. A file of another name
+        # is not read: there the new one moves.
+        aside = "" if out else "_weather.csv"
+        made = write_file(target, weather_csv(rows), force=force, old_aside=aside)
+        target = tell(made).path
     first, last = found.hours[0], found.hours[-1]
     click.echo(
         f"{len(found.hours)} hours from {first.day} {first.hour}:00 to {last.day} {last.hour}:00 "
@@ -84,18 +96,7 @@ def command(workbook: Path, saved: Path | None, area: str | None, out: Path | No
         click.echo(f"{found.left_out} periods had no wind or temperature and were left out.")
 
 
-def _write_whole(target: Path, text: str) -> None:
-    """The file appears whole or not at all."""
-    handle, name = tempfile.mkstemp(prefix=f".{target.name}-", dir=target.parent)
-    aside = Path(name)
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
-            file.write(text)
-        if target.exists():
-            aside.chmod(target.stat().st_mode & 0o777)
-        else:
-            aside.chmod(0o644)
-        aside.replace(target)
-    except BaseException:
-        aside.unlink(missing_ok=True)
-        raise
+def _weather_table(workbook: Path) -> Path:
+    """The table as it is named there (Weather.CSV), else as the planner names it."""
+    names = sorted(file for file in workbook.iterdir() if file.name.casefold() == "weather.csv")
+    return names[0] if names else workbook / "weather.csv"

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import json
-import os
 import sys
-import tempfile
 from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -13,6 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 from planner.cli.common import ProgressLine, road_option, told_plainly, workbook_argument
+from planner.cli.outputs import force_option, tell
 from planner.problems import Problems
 
 if TYPE_CHECKING:
@@ -25,22 +24,26 @@ DEFAULT_OUT = Path("properties-located.csv")
 @workbook_argument
 @click.option(
     "--out",
-    type=click.Path(path_type=Path),
+    type=click.Path(dir_okay=False, path_type=Path),
     default=DEFAULT_OUT,
     show_default=True,
-    help="CSV file to write; it must not be there yet.",
+    help="CSV file to write.",
 )
+@force_option
 @road_option
 @click.option("--offline", is_flag=True, help="Ask no service, even if planner.toml names one.")
 @click.option("--json", "as_json", is_flag=True, help="Print counts and problems as JSON.")
-def command(workbook: Path, out: Path, extract: Path | None, offline: bool, as_json: bool) -> None:
+def command(
+    workbook: Path, out: Path, force: bool, extract: Path | None, offline: bool, as_json: bool
+) -> None:
     """Write a copy of WORKBOOK's properties table with lat and lon filled in where they are blank.
 
     Addresses are looked up among the house numbers of the road extract; then, only if planner.toml
     names one under [locate], asked of a service (address, town, state and ZIP code leave the
     office, one request a second, answers are kept). The added column _located says how sure each
     is: exact number, interpolated (between two numbers), service, street only, or not found. Look
-    at each that is not exact before you plan with it. Nothing is ever overwritten.
+    at each that is not exact before you plan with it. A copy in which you changed something is
+    kept, and the new one gets a numbered name.
 
     Exit code 1 means that some addresses were not found; the copy is written all the same.
 
@@ -48,11 +51,10 @@ def command(workbook: Path, out: Path, extract: Path | None, offline: bool, as_j
     Example:
         planner locate spring --out properties-with-points.csv
     """
-    if out.exists():
-        raise click.UsageError(f"{out} is there already; give another file with --out")
     progress = ProgressLine()
     with told_plainly():
         from planner.locating import locate_properties
+        from planner.outputs.file import write_file
 
         try:
             located = locate_properties(
@@ -60,7 +62,7 @@ def command(workbook: Path, out: Path, extract: Path | None, offline: bool, as_j
             )
         finally:
             progress.close()
-    _write_new(out, located.text)
+        out = tell(write_file(out, located.text, force=force)).path
     problems = Problems()
     problems.extend(located.problems)
     if as_json:
@@ -70,27 +72,6 @@ def command(workbook: Path, out: Path, extract: Path | None, offline: bool, as_j
             click.echo(line, err=True)
         click.echo(_summary(located, out))
     sys.exit(1 if len(problems) else 0)
-
-
-def _write_new(out: Path, text: str) -> None:
-    """Write the file aside and link it into place, so that it appears whole and never over
-    another."""
-    try:
-        handle, aside = tempfile.mkstemp(prefix=f".{out.name}-", dir=out.resolve().parent)
-    except OSError as error:
-        raise click.ClickException(f"{out}: {error.strerror}") from error
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
-            file.write(text)
-            file.flush()
-            os.fsync(file.fileno())
-        # mkstemp makes a private file; the result is for everybody who may read its folder.
-        Path(aside).chmod(0o644)
-        if out.exists():
-            raise click.UsageError(f"{out} is there already; give another file with --out")
-        Path(aside).rename(out)
-    finally:
-        Path(aside).unlink(missing_ok=True)
 
 
 def _machine_summary(located: Locating, out: Path, problems: Problems) -> dict[str, object]:

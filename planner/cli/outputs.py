@@ -1,81 +1,47 @@
-"""Output folders that appear whole or not at all."""
+"""Writing from a command: what was kept is told, and finished work is not lost."""
 
 from __future__ import annotations
 
-import os
-import shutil
-import tempfile
-from collections.abc import Mapping
+import sys
+from collections.abc import Callable, Mapping
 from pathlib import Path
+from typing import Any, TypeVar
 
 import click
 
-MARKS = ("plan.json", "comparison.json")
-"""A folder holding one of these files is an earlier result and may be replaced; no other folder
-is."""
+from planner.outputs.folder import save_elsewhere, write_folder
+from planner.outputs.told import OutputError, Written
+
+Command = TypeVar("Command", bound=Callable[..., Any])
 
 
-def write_folder(target: Path, files: Mapping[str, str]) -> None:
-    """Write the files (name -> text) as a folder: aside first, then renamed into place.
+def force_option(command: Command) -> Command:
+    """--force."""
+    return click.option(
+        "--force",
+        is_flag=True,
+        help="Overwrite files that were changed since the planner wrote them; without it they are "
+        "kept.",
+    )(command)
 
-    An earlier result is replaced as a whole. Raises click.UsageError when the folder exists and
-    is not one of ours.
-    """
-    target = target.resolve()
-    refuse_foreign(target)
-    target.parent.mkdir(parents=True, exist_ok=True)
-    aside = Path(tempfile.mkdtemp(prefix=f".{target.name}-", dir=target.parent))
+
+def deliver(target: Path, files: Mapping[str, str], force: bool) -> tuple[str, ...]:
+    """Write a finished result and say on stderr what was kept; what was said. When it cannot be
+    written, it goes into the temporary folder, and the program ends with exit code 1."""
     try:
-        for name, text in files.items():
-            with (aside / name).open("w", encoding="utf-8", newline="\n") as file:
-                file.write(text)
-                file.flush()
-                os.fsync(file.fileno())
-        # mkdtemp makes a private folder; the result is for everybody who may read its parent.
-        aside.chmod(0o755)
-        _swap(aside, target)
-    finally:
-        shutil.rmtree(aside, ignore_errors=True)
+        return tell(write_folder(target, files, force=force)).told
+    except OutputError as error:
+        click.echo(f"Error: {error}", err=True)
+        spare = save_elsewhere(target, files)
+        if spare is None:
+            click.echo("No other place took the finished work either.", err=True)
+        else:
+            click.echo(f"The finished work is not lost, it is in {spare}: copy it.", err=True)
+        sys.exit(1)
 
 
-def write_file(target: Path, text: str) -> None:
-    """Write one file: aside first, then renamed into place. Raises OSError."""
-    handle, name = tempfile.mkstemp(prefix=f".{target.name}-", dir=target.parent)
-    aside = Path(name)
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
-            file.write(text)
-            file.flush()
-            os.fsync(file.fileno())
-        aside.chmod(0o644)
-        aside.replace(target)
-    finally:
-        aside.unlink(missing_ok=True)
-
-
-def refuse_foreign(target: Path) -> None:
-    """Raise click.UsageError unless the folder is absent, empty or an earlier result."""
-    if not target.exists():
-        return
-    if not target.is_dir():
-        raise click.UsageError(f"{target} is a file; give a folder with --out")
-    if any(target.iterdir()) and not any((target / mark).exists() for mark in MARKS):
-        raise click.UsageError(
-            f"{target} holds other files and no {' or '.join(MARKS)}; give another folder with "
-            "--out"
-        )
-
-
-def _swap(aside: Path, target: Path) -> None:
-    if not target.exists():
-        aside.rename(target)
-        return
-    old = Path(tempfile.mkdtemp(prefix=f".{target.name}-old-", dir=target.parent))
-    target.rename(old / target.name)
-    try:
-        aside.rename(target)
-    except OSError:
-        (old / target.name).rename(target)
-        raise
-    finally:
-        shutil.rmtree(old, ignore_errors=True)
+def tell(written: Written) -> Written:
+    """Say on stderr what was kept or overwritten."""
+    for line in written.told:
+        click.echo(line, err=True)
+    return written

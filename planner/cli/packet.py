@@ -8,6 +8,7 @@ from pathlib import Path
 import click
 
 from planner.cli.common import hand_options, road_option, told_plainly
+from planner.cli.outputs import force_option
 
 NO_PAPERS = ("ID-", "PLAN-FIGURE", "MIX-RATE")
 """Violations after which there is nothing to print: names and figures that nobody knows."""
@@ -19,6 +20,7 @@ NO_PAPERS = ("ID-", "PLAN-FIGURE", "MIX-RATE")
 @click.option("--out", type=click.Path(path_type=Path), required=True, help="Folder to write.")
 @road_option
 @hand_options
+@force_option
 @click.option(
     "--with-violations",
     is_flag=True,
@@ -31,6 +33,7 @@ def command(
     extract: Path | None,
     stops: Path | None,
     recompute: bool,
+    force: bool,
     with_violations: bool,
 ) -> None:
     """Write the packet and the map of PLAN_FILE again, with the WORKBOOK it was made from.
@@ -40,12 +43,13 @@ def command(
     \b
     Example:
         planner packet wednesday/plan.json spring --out wednesday-again
-        planner packet wednesday/plan.json spring --stops stop-order.csv --out wednesday-b
+        planner packet wednesday/plan.json spring --stops wednesday/stop-order.csv --out wednesday-b
     """
-    from planner.cli.outputs import refuse_foreign, write_folder
+    from planner.cli.outputs import deliver
+    from planner.outputs.folder import check_folder
 
-    refuse_foreign(out)
     with told_plainly():
+        check_folder(out, force=force)
         from planner import chain, changing, publish
         from planner.cli.audit import change_lines, report, stale_lines
         from planner.tables.office import load_office_file
@@ -71,7 +75,7 @@ def command(
                 err=True,
             )
             sys.exit(4)
-        write_folder(out, publish.day_files(planned, load_office_file(workbook).tiles))
+        deliver(out, publish.day_files(planned, load_office_file(workbook).tiles), force)
     for line in told:
         click.echo(line)
     click.echo(f"Wrote {out / 'index.html'} and the sheets beside it.")

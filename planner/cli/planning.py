@@ -13,7 +13,8 @@ import click
 
 from planner.cli.again_options import AgainOptions
 from planner.cli.common import DEFAULT_EFFORT_COUNT, ProgressLine, told_plainly
-from planner.cli.outputs import refuse_foreign, write_folder
+from planner.cli.outputs import deliver
+from planner.outputs.folder import check_folder
 from planner.routing.problem import Effort
 
 if TYPE_CHECKING:
@@ -42,12 +43,13 @@ def run_plan(
     seed: int,
     as_json: bool,
     keep: Path | None = None,
+    force: bool = False,
 ) -> int:
     """Plan, audit, write the packet and print the summary; returns the exit code. keep: plan.json
-    of an earlier plan to stay near to."""
-    refuse_foreign(out)
+    of an earlier plan to stay near to. force: changed files in the folder are overwritten."""
     progress = ProgressLine()
     with told_plainly(progress):
+        check_folder(out, force=force)
         progress(0.0, "reading the workbook")
         from planner import chain
 
@@ -70,7 +72,7 @@ def run_plan(
             progress=progress,
             keep=earlier,
         )
-    return _finish(planned, workbook, out, engine, as_json, progress)
+    return _finish(planned, workbook, out, engine, as_json, progress, force)
 
 
 def run_again(
@@ -83,11 +85,12 @@ def run_again(
     seed: int,
     as_json: bool,
     again: AgainOptions,
+    force: bool = False,
 ) -> int:
     """Plan a running day again, as run_plan does. when: None = the earlier plan's day."""
-    refuse_foreign(out)
     progress = ProgressLine()
     with told_plainly(progress):
+        check_folder(out, force=force)
         progress(0.0, "reading the workbook")
         from planner import chain
         from planner.again.plan import open_running_day, plan_again
@@ -118,7 +121,7 @@ def run_again(
             seed=seed,
             progress=progress,
         )
-    return _finish(planned, workbook, out, engine, as_json, progress)
+    return _finish(planned, workbook, out, engine, as_json, progress, force)
 
 
 def _finish(
@@ -128,6 +131,7 @@ def _finish(
     engine: str,
     as_json: bool,
     progress: ProgressLine,
+    force: bool,
 ) -> int:
     """Write the folder of a plan and print its summary, or say why not; the exit code."""
     from planner import publish
@@ -149,10 +153,12 @@ def _finish(
                 err=True,
             )
         progress(1.0, "writing the packet")
-        write_folder(out, publish.day_files(planned, load_office_file(workbook).tiles))
+        files = publish.day_files(planned, load_office_file(workbook).tiles)
         progress.close()
+        notes = deliver(out, files, force)
     if as_json:
-        click.echo(json.dumps(_machine_summary(planned, out), indent=1))
+        told = {**_machine_summary(planned, out), "writing_notes": notes}
+        click.echo(json.dumps(told, indent=1))
     else:
         click.echo(summary(planned, out))
     sys.stdout.flush()

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 from planner.cli.common import print_problems, told_plainly, workbook_argument
+from planner.cli.outputs import force_option, tell
 from planner.problems import WorkbookError
 
 if TYPE_CHECKING:
@@ -37,6 +38,7 @@ OPEN_SHOWN = 12
     type=click.Path(dir_okay=False, path_type=Path),
     help="Write a verified copy of the records, also while others record.",
 )
+@force_option
 def command(
     workbook: Path,
     plan_file: Path | None,
@@ -50,6 +52,7 @@ def command(
     by: str | None,
     verify: bool,
     backup: Path | None,
+    force: bool,
 ) -> None:
     """Record the day of PLAN_FILE from its filled-in ACTUALS sheet (CSV or .xlsx).
 
@@ -69,7 +72,7 @@ def command(
         if plan_file is None:
             if not verify and backup is None:
                 raise click.UsageError("name a PLAN_FILE, or ask for --verify or --backup")
-            _look_after(workbook, verify, backup)
+            _look_after(workbook, verify, backup, force)
             return
         if verify or backup is not None:
             raise click.UsageError("--verify and --backup go without a PLAN_FILE")
@@ -129,7 +132,7 @@ def _compass(text: str | None) -> str | None:
     return known[text.casefold()]
 
 
-def _look_after(workbook: Path, verify: bool, backup: Path | None) -> None:
+def _look_after(workbook: Path, verify: bool, backup: Path | None, force: bool) -> None:
     from planner.records.outcome import store_path
     from planner.records.store import Store
 
@@ -143,5 +146,5 @@ def _look_after(workbook: Path, verify: bool, backup: Path | None) -> None:
                 sys.exit(1)
             click.echo(f"{store.path}: {len(store.events())} records, no damage.")
         if backup is not None:
-            count = store.backup(backup)
-            click.echo(f"{backup}: {count} records, copied and verified.")
+            count, made = store.backup(backup, force)
+            click.echo(f"{tell(made).path}: {count} records, copied and verified.")

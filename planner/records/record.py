@@ -22,7 +22,7 @@ from planner.records.current import (
 from planner.records.day_log import Replayed, TruckDay, from_body, replay, to_body, truck_days
 from planner.records.entries import Entry, Manner, entries
 from planner.records.plausible import doubtful
-from planner.records.sheet import FILL, LEFT, SPRAY, Actual
+from planner.records.sheet import FILL, LEFT, SPRAY, Actual, plan_mark
 from planner.records.store import Body, Draft, Event
 
 
@@ -49,9 +49,9 @@ def recording(
     """The events that the sheet adds. checksum: of the plan's text, as the sheets print it.
     events: the day's so far. seen, table: the workbook with the records of days before, and as it
     is written. why: of a correction."""
-    missing = list(_missing(plan, table))
-    if missing:
-        return Recording((), tuple(missing), ())
+    wrong = [*_missing(plan, table), *_of_other_plans(plan, checksum, rows)]
+    if wrong:
+        return Recording((), tuple(wrong), ())
     known = current(events)
     trucks = truck_days(plan, checksum, seen, table)
     found, problems = entries(trucks, rows, known, seen, manner)
@@ -100,6 +100,19 @@ def _missing(plan: Plan, book: Workbook) -> Iterator[Problem]:
         for stop in truck.stops:
             if stop.orders and stop.place_id not in book.properties:
                 yield gone("properties", stop.place_id, "put its row back")
+
+
+def _of_other_plans(plan: Plan, checksum: str, rows: Sequence[Actual]) -> Iterator[Problem]:
+    """REC-1 for the first row of each other plan. Of a day that was planned again, the rows of the
+    plan before it are its own."""
+    known = [plan_mark(checksum)]
+    if plan.again is not None:
+        known.append(plan_mark(plan.again.earlier_sha256[: len(checksum)]))
+    told = {row.plan.casefold(): row for row in reversed(rows)}
+    for mark in sorted(told.keys() - {*known, ""}, key=lambda mark: told[mark].number or 0):
+        message = f"the sheet was written for another plan than this one ({known[0]})"
+        cure = "name the plan.json that lies beside the sheet"
+        yield told[mark].problem("plan", "REC-1", message, cure)
 
 
 def _works(plan: Plan) -> dict[str, Work]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 from planner.day.day import Day
@@ -60,6 +60,7 @@ COLUMNS: Final = {
         _column("lot", "text", "Lot numbers of the products that went in (fill)"),
         _column("sure", "yes_no", "yes = the figure looks wrong, and is right"),
         _column("note", "text", "Why not done, why otherwise, or anything else"),
+        _column("plan", "text", "Plan that the row is of; blank = not told"),
     )
 }
 """Columns that are read. The sheet also shows what was planned, for the crew only."""
@@ -108,6 +109,7 @@ class SheetRow:
     lot: str = ""
     sure: str = ""
     note: str = ""
+    plan: str = ""
 
 
 @dataclass(frozen=True)
@@ -138,6 +140,7 @@ class Actual:
     lot: str = ""
     sure: bool | None = None
     note: str = ""
+    plan: str = ""
 
     def problem(self, column: str | None, code: str, message: str, cure: str) -> Problem:
         """A problem at this row."""
@@ -148,11 +151,16 @@ class Actual:
         return Problem(self.file, self.number, column, code, message, text, cure)
 
 
-def actuals_sheet(plan: Plan, day: Day) -> str:
+def actuals_sheet(plan: Plan, day: Day, checksum: str) -> str:
     """The CSV text to print and fill in: each truck's fills, orders and end levels in the order of
-    the day."""
+    the day. checksum: of the plan's text; every row names it, for rows get sorted and copied."""
     rows = [row for truck_plan in plan.trucks for row in _truck_rows(truck_plan, day)]
-    return csv_text(SheetRow, rows)
+    return csv_text(SheetRow, [replace(row, plan=plan_mark(checksum)) for row in rows])
+
+
+def plan_mark(checksum: str) -> str:
+    """How a row names its plan: text that no spreadsheet takes for a number."""
+    return f"plan {checksum}"
 
 
 def _truck_rows(truck_plan: TruckPlan, day: Day) -> list[SheetRow]:

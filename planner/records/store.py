@@ -18,13 +18,13 @@ from __future__ import annotations
 import contextlib
 import datetime as dt
 import json
-import os
 import sqlite3
-import tempfile
 from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any, Final
 
+from planner.outputs.file import write_file
+from planner.outputs.told import Written
 from planner.problems import PlannerError
 from planner.records.events import Draft as Draft
 from planner.records.events import Event as Event
@@ -189,35 +189,29 @@ class Store:
         except sqlite3.DatabaseError as error:
             return (f"the file cannot be read to its end: {error}",)
 
-    def backup(self, target: Path) -> int:
-        """Write a consistent, verified copy while the store is in use; returns its events. The
-        copy appears whole or not at all."""
-        if target.resolve() == self.path.resolve():
+    def backup(self, target: Path, force: bool = False) -> tuple[int, Written]:
+        """Write a consistent, verified copy while the store is in use; its events and where it
+        is. The copy appears whole or not at all. force: overwrites a file that is no backup of
+        ours, or was changed since."""
+        if target.exists() and target.samefile(self.path):
             raise StoreError(f"{target} is the store itself; name another file")
-        if target.exists() and not _is_store(target):
-            raise StoreError(f"{target} is there and is no records store; name another file")
-        with _in_words(target):
-            handle, name = tempfile.mkstemp(prefix=f".{target.name}-", dir=target.parent)
-            os.close(handle)
-            aside = Path(name)
+        counts: list[int] = []
+
+        def copy_to(aside: Path) -> None:
+            copy = sqlite3.connect(aside)
             try:
-                copy = sqlite3.connect(aside)
-                try:
-                    self._db.backup(copy)
-                finally:
-                    copy.close()
-                with Store(aside) as written:
-                    damage = written.damage()
-                    count = written.count()
-                if damage:
-                    raise StoreError(f"the copy is not whole: {damage[0]}")
-                aside.chmod(0o644)
-                _sync(aside)
-                aside.replace(target)
-                _sync(target.parent)
+                self._db.backup(copy)
             finally:
-                aside.unlink(missing_ok=True)
-        return count
+                copy.close()
+            with Store(aside) as written:
+                damage = written.damage()
+                counts.append(written.count())
+            if damage:
+                raise StoreError(f"the copy is not whole: {damage[0]}")
+
+        with _in_words(target):
+            made = write_file(target, copy_to, force=force)
+        return counts[-1], made
 
     def _prepare(self) -> None:
         self._db.execute("PRAGMA journal_mode = DELETE")
@@ -332,23 +326,6 @@ def _event(row: Sequence[Any], body: Body) -> Event:
 def _head_words(told: int | None, count: int) -> str:
     number = "no" if told is None else told
     return f"the head tells of {number} records, {count} are there or the last is another"
-
-
-def _sync(path: Path) -> None:
-    handle = os.open(path, os.O_RDONLY)
-    try:
-        # Folders cannot be synced everywhere (Windows, some shared drives); the copy is whole.
-        with contextlib.suppress(OSError):
-            os.fsync(handle)
-    finally:
-        os.close(handle)
-
-
-def _is_store(path: Path) -> bool:
-    """SQLite's application id stands at byte 68 (https://www.sqlite.org/fileformat2.html)."""
-    with path.open("rb") as file:
-        head = file.read(72)
-    return len(head) == 72 and int.from_bytes(head[68:72], "big") == APPLICATION_ID
 
 
 def _damaged(path: Path, why: str) -> StoreError:

@@ -1,0 +1,170 @@
+"""One file: whole or not at all, and never over what somebody typed."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import shutil
+import stat
+import tempfile
+from collections.abc import Callable
+from itertools import count
+from pathlib import Path
+
+from planner.outputs.manifest import folded, note_written, sha256_of, written_in
+from planner.outputs.told import OutputError, OutputRefused, Written, failed
+
+Make = Callable[[Path], object]
+"""Writes the file that it is given; an empty one is there."""
+
+
+def write_file(
+    target: Path, content: str | Make, *, force: bool = False, old_aside: str = ""
+) -> Written:
+    """Write a file that a person finds. One that differs from what the planner wrote there is
+    kept: the new one goes beside it under a numbered name, or, with old_aside (a name to be
+    numbered), the old one goes there. force: it is overwritten.
+
+    Raises OutputError; what was there is then untouched.
+    """
+    try:
+        real = target.resolve()
+        if real.exists() and not real.is_file():
+            what = "a folder" if real.is_dir() else "no plain file"
+            raise OutputRefused(f"{target} is {what}; name a file")
+        aside = _made(real, content)
+        try:
+            return _placed(target, real, aside, force, old_aside)
+        finally:
+            aside.unlink(missing_ok=True)
+    except OSError as error:
+        raise failed(target, error) from error
+    except RuntimeError as error:  # a link that points to itself, before Python 3.13
+        raise OutputRefused(f"{target} is a link that points to itself; remove it") from error
+
+
+def replace_file(target: Path, content: str | Make) -> None:
+    """Write a file over whatever is there: one of the planner's own that nobody types in, or one
+    that the caller was told to overwrite. Its folder is made. Raises OutputError."""
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+        aside = _made(target, content)
+        try:
+            aside.replace(target)
+        finally:
+            aside.unlink(missing_ok=True)
+    except OSError as error:
+        raise failed(target, error) from error
+
+
+def sync_folder(folder: Path) -> None:
+    """What was renamed in it survives a power cut, as far as the disk tells the truth. Folders
+    cannot be synced everywhere (Windows, some shared drives)."""
+    with contextlib.suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
+
+
+def is_open(file: Path) -> bool:
+    """Whether an office program's lock file says that somebody has the file open."""
+    name = file.name
+    return any(
+        os.path.lexists(file.with_name(lock))
+        for lock in (f".~lock.{name}#", f"~${name}", f"~${name[2:]}")
+    )
+
+
+def _made(target: Path, content: str | Make) -> Path:
+    handle, name = tempfile.mkstemp(prefix=f".{target.name[:40]}-", dir=target.parent)
+    aside = Path(name)
+    try:
+        with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
+            if isinstance(content, str):
+                file.write(content)
+            else:
+                content(aside)
+            file.flush()
+            os.fsync(file.fileno())
+        # mkstemp makes a private file; the result is for everybody who may read its folder.
+        mode = stat.S_IMODE(target.stat().st_mode) if target.exists() else 0o644
+        aside.chmod(mode)
+    except BaseException:
+        aside.unlink(missing_ok=True)
+        raise
+    return aside
+
+
+def _placed(target: Path, real: Path, aside: Path, force: bool, old_aside: str) -> Written:
+    sha = sha256_of(aside) or ""
+    told: list[str] = []
+    place = real
+    for number in count(1):
+        if not os.path.lexists(place):
+            if _claim(aside, place):
+                break
+            continue
+        ours = _is_ours(place, sha)
+        if ours or (force and place == real):
+            if not ours:
+                told = [f"{target} was overwritten, as asked."]
+            aside.replace(place)
+            break
+        if old_aside:
+            kept = _kept_copy(place, old_aside)
+            told = [f"{target} was changed since the planner wrote it; it is kept as {kept.name}."]
+            aside.replace(place)
+            break
+        place = real.with_name(f"{real.stem}-{number}{real.suffix}")
+    if place != real:
+        told = [
+            f"{target} was not written by the planner, or was changed since, and is kept. The new "
+            f"one is {place.name} (--force overwrites)."
+        ]
+    note_written(place, sha)
+    sync_folder(place.parent)
+    return Written(target if place == real else target.with_name(place.name), tuple(told))
+
+
+def _is_ours(file: Path, new_sha: str) -> bool:
+    """Whether nothing that somebody typed is lost with the file."""
+    sha = sha256_of(file)
+    if sha is None or is_open(file):
+        return False
+    return sha in (new_sha, folded(written_in(file.parent)).get(file.name.casefold()))
+
+
+def _claim(aside: Path, place: Path) -> bool:
+    """Give the file its name unless somebody took it meanwhile."""
+    try:
+        os.link(aside, place)
+    except FileExistsError:
+        return False
+    except OSError:  # a disk without hard links
+        if os.path.lexists(place):
+            return False
+        aside.rename(place)
+    return True
+
+
+def _kept_copy(file: Path, name: str) -> Path:
+    """A copy under the name with a number, unless there is one like it."""
+    sha = sha256_of(file)
+    stem, suffix = Path(name).stem, Path(name).suffix
+    for number in count(1):
+        place = file.with_name(f"{stem}-{number}{suffix}")
+        if os.path.lexists(place):
+            if sha is not None and sha256_of(place) == sha:
+                return place
+            continue
+        copy = _made(place, lambda aside: shutil.copyfile(file, aside))
+        try:
+            with contextlib.suppress(OSError):
+                shutil.copystat(file, copy)
+            if _claim(copy, place):
+                return place
+        finally:
+            copy.unlink(missing_ok=True)
+    raise OutputError(f"{file} cannot be kept")
