@@ -1,34 +1,33 @@
-"""House numbers of a road extract, and the place of an address among them.
+"""House numbers of a map, and the place of an address among them.
 
-A number that stands in the extract is exact. One between two that stand there is interpolated:
-along an addr:interpolation way, or between the nearest numbers of its side of the street. Of an
-address whose town or ZIP code contradicts the extract's, nothing is taken.
+A number that stands in the map is exact. One between two that stand there is interpolated: along
+an addr:interpolation way, or between the nearest numbers of its side of the street. What
+contradicts the map, is misspelled or may mean several houses is never taken: the likest places
+are suggested, and a person picks one.
 """
 
 from __future__ import annotations
 
 import itertools
+import math
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
 from enum import StrEnum
-from pathlib import Path
 from typing import Final
 
 import numpy as np
 
+from planner.roads.address_match import DIFFERS, LEFT_OUT, SAME, Match, StreetIndex, is_same_town
 from planner.roads.addresses import (
     Question,
-    number_key,
+    Reading,
     number_parts,
     parse_address,
-    place_key,
-    street_core,
-    street_key,
     zip_of,
 )
-from planner.roads.reader import Tagged, tagged_things
 from planner.roads.sphere import great_circle_ft
+from planner.roads.street_names import place_key, state_code, street_key
 
 Point = tuple[float, float]
 
@@ -45,30 +44,50 @@ WIDEST_GAP_NUMBERS: Final = 200
 LONGEST_STREET_FT: Final = 8000.0
 """The middle of a longer street says nothing about where a house is."""
 
+MOST_SUGGESTED: Final = 3
+
+NUMBER_BONUS: Final = {"exact": 0.15, "between": 0.09, "near": 0.0, "street": -0.1}
+AGREES_BONUS: Final = 0.06
+CONTRADICTS_MALUS: Final = 0.1
+GUESSED_END_MALUS: Final = 0.03
+"""How much house number, town and ZIP code count beside the likeness of names (0 to 1) when
+suggestions are ranked; fitted by tests/bench/bench_addresses.py --tune."""
+
 
 class Sureness(StrEnum):
-    """How sure a place is."""
+    """How sure a place is. DIFFERS and PICK_ONE need a person, who picks a suggestion."""
 
     EXACT = "exact number"
     INTERPOLATED = "interpolated"
     SERVICE = "service"
     STREET = "street only"
+    DIFFERS = "differs"
+    PICK_ONE = "pick one"
     NOT_FOUND = "not found"
 
 
 @dataclass(frozen=True)
+class Suggestion:
+    """A place that may be meant. text: the address as the source writes it."""
+
+    point: Point
+    text: str
+
+
+@dataclass(frozen=True)
 class Found:
-    """Where an address is. point: None when not found. found_as: the address as the source writes
-    it, or why there is none."""
+    """Where an address is. point: None when a person must pick or it is not found. found_as: the
+    address as the source writes it, or why there is none. suggestions: the likest first."""
 
     sure: Sureness
     point: Point | None
     found_as: str
+    suggestions: tuple[Suggestion, ...] = ()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class House:
-    """A house number of the extract. number: comparable; street: as written."""
+    """A house number of the map. number: comparable; street: as written."""
 
     number: str
     street: str
@@ -76,6 +95,12 @@ class House:
     state: str
     zip_code: str
     point: Point
+
+    def text(self) -> str:
+        """One line for people."""
+        end = " ".join(part for part in (self.state, self.zip_code) if part)
+        street = f"{self.number} {self.street}".strip()
+        return ", ".join(part for part in (street, self.town, end) if part)
 
 
 @dataclass(frozen=True)
@@ -89,98 +114,179 @@ class NumberLine:
     points: tuple[Point, ...]
 
 
+@dataclass(frozen=True)
+class Asked:
+    """What an address says besides number and street, of the sheet's cells and its line."""
+
+    zip_codes: Collection[str]
+    towns: Collection[str]
+    states: Collection[str]
+
+    def agrees(self, house: House) -> tuple[int, str]:
+        """How well town, ZIP code and state agree, and what contradicts (then below 0). A ZIP code
+        goes before a town, because the post's towns are not the map's; blanks say nothing."""
+        state = state_code(house.state)
+        if state and any(one != state for one in self.states):
+            return -4, f"the map has it in state {house.state}"
+        score, why = 0, ""
+        town = place_key(house.town)
+        if town and self.towns:
+            same = all(is_same_town(one, town) for one in self.towns)
+            score += 1 if same else -1
+            why = "" if same else f"the map has it in {house.town}"
+        if house.zip_code and self.zip_codes:
+            same = all(one == house.zip_code for one in self.zip_codes)
+            score += 2 if same else -2
+            why = why if same else f"the map has it in ZIP code {house.zip_code}"
+        return score, why if score < 0 else ""
+
+
+@dataclass(frozen=True)
+class _Meant:
+    """One street that one reading of the question may mean. is_only: no other street has the name
+    that was typed."""
+
+    reading: Reading
+    asked: Asked
+    match: Match
+    is_only: bool
+
+    @property
+    def is_named(self) -> bool:
+        """Whether nothing was typed that the street is not called."""
+        return self.match.difference == SAME or (self.match.difference == LEFT_OUT and self.is_only)
+
+
 class AddressBook:
-    """Houses, number lines and roads of some streets, by the street's key."""
+    """Houses, number lines and roads of a map."""
 
     def __init__(
         self,
         houses: Iterable[House],
         lines: Iterable[NumberLine],
         roads: Mapping[str, tuple[str, list[Point]]],
+        other_names: Iterable[tuple[str, str]] = (),
     ) -> None:
-        """roads: street key -> name and the middle points of its ways."""
+        """roads: street key -> name and the middle points of its ways. other_names: other key and
+        street key."""
         self._houses: dict[str, list[House]] = defaultdict(list)
         self._lines: dict[str, list[NumberLine]] = defaultdict(list)
-        self._roads = roads
+        self.roads = roads
+        keys: dict[str, str] = {}
         for house in houses:
-            self._houses[street_key(house.street)].append(house)
+            if house.street not in keys:
+                keys[house.street] = street_key(house.street)
+            self._houses[keys[house.street]].append(house)
         for line in lines:
             self._lines[street_key(line.house.street)].append(line)
-        self._by_core: dict[str, set[str]] = defaultdict(set)
-        for key in (*self._houses, *self._lines, *roads):
-            self._by_core[street_core(key)].add(key)
+        self.streets = frozenset((*self._houses, *self._lines, *roads))
+        self._index = StreetIndex([*((key, key) for key in self.streets), *other_names])
+        self._towns = {place_key(house.town) for house in self.houses()} - {""}
+
+    def houses(self) -> Iterator[House]:
+        """Every house."""
+        return itertools.chain.from_iterable(self._houses.values())
 
     def find(self, question: Question) -> Found:
-        """The surest place of an address."""
+        """The surest place of an address, or suggestions."""
         parsed = parse_address(question.address)
         if not parsed.readings:
             return _not_found("the address is blank")
-        doubts: list[str] = []
-        on_streets = [
-            (number, key) for number, street in parsed.readings for key in self._keys(street)
+        meant = [
+            one
+            for reading in parsed.readings
+            if self._is_likely(reading, question)
+            for one in _meant(reading, question, parsed.zip_code, self._index.named(reading.street))
         ]
-        for look in (self._exact, self._interpolated):
-            for number, key in on_streets:
-                found = look(question, number, key, doubts)
-                if found is not None:
-                    return found
-        if not doubts:
-            for number, key in on_streets:
-                found = self._street(question, number, key)
-                if found is not None:
-                    return found
-            doubts.append(
-                f"the extract has no number {parsed.number} on {parsed.street}"
-                if on_streets
-                else f"the extract has no street {parsed.street}"
+        found = self._exact(meant) or self._interpolated(meant) or self._other_street(meant)
+        if found is None:
+            found = self._street(meant) or _not_found(
+                f"the map has no number {parsed.number} on {parsed.street}"
+                if any(one.is_named for one in meant)
+                else f"the map has no street {parsed.street}"
             )
-        return _not_found(doubts[0])
+        if found.sure in (Sureness.EXACT, Sureness.INTERPOLATED):
+            return found
+        for reading in parsed.readings:
+            if not meant or self._is_likely(reading, question):
+                matches = self._index.misspelled(reading.street)
+                meant += _meant(reading, question, parsed.zip_code, matches)
+        suggestions = self._suggestions(meant)
+        if found.point is None and suggestions and found.sure is Sureness.NOT_FOUND:
+            found = replace(found, sure=Sureness.PICK_ONE)
+        return replace(found, suggestions=suggestions)
 
-    def _keys(self, street: str) -> list[str]:
-        """Keys of the streets that are meant: the one written, else the only one that differs in
-        direction and suffix alone."""
-        if street in self._by_core.get(street_core(street), ()):
-            return [street]
-        like = self._by_core.get(street_core(street), set())
-        return list(like) if len(like) == 1 else []
+    def _is_likely(self, reading: Reading, question: Question) -> bool:
+        """Whether the street's name ends where a reading ends it: that is told, or what comes
+        after it is a town that sheet or map name."""
+        own = place_key(question.town)
+        if not reading.cut or (reading.is_told and not own):
+            return reading.is_told
+        return reading.cut == own or reading.cut in self._towns
 
-    def _exact(self, question: Question, number: str, key: str, doubts: list[str]) -> Found | None:
-        if not number:
+    def _numbered(self, one: _Meant) -> list[House]:
+        number = one.reading.number
+        return [h for h in self._houses.get(one.match.street, ()) if number and h.number == number]
+
+    def _exact(self, meant: list[_Meant]) -> Found | None:
+        """The house itself; that it is another's, or that it may be several."""
+        there = [
+            (one, house, *one.asked.agrees(house))
+            for one in meant
+            if one.match.difference <= LEFT_OUT
+            for house in self._numbered(one)
+        ]
+        best = max((score for _, _, score, _ in there), default=0)
+        good = [(one, house) for one, house, score, _ in there if score == best >= 0]
+        if there and not good:
+            return Found(Sureness.DIFFERS, None, there[0][3])
+        if not good:
             return None
-        same = [house for house in self._houses.get(key, []) if house.number == number]
-        good = _best(question, same)
-        if same and not good:
-            doubts.append(f"the extract has it in another town only: {_house_text(same[0])}")
-        elif good and _spread_ft(house.point for house in good) > SAME_HOUSE_FT:
-            doubts.append("the extract has it more than once; town and ZIP code do not tell which")
-        elif good:
-            return Found(Sureness.EXACT, good[0].point, _house_text(good[0]))
+        one, house = good[0]
+        is_one = len({other.match.street for other, _ in good}) == 1
+        if is_one and one.is_named and _spread_ft(h.point for _, h in good) <= SAME_HOUSE_FT:
+            return Found(Sureness.EXACT, house.point, house.text())
+        return Found(Sureness.PICK_ONE, None, "more than one house may be meant")
+
+    def _other_street(self, meant: list[_Meant]) -> Found | None:
+        """That the number stands on a street whose name contradicts the one typed, which the map
+        does not have."""
+        if any(one.is_named for one in meant):
+            return None
+        for one in meant:
+            if one.match.difference == DIFFERS and self._numbered(one):
+                return Found(Sureness.DIFFERS, None, one.match.why)
         return None
 
-    def _interpolated(
-        self, question: Question, number: str, key: str, doubts: list[str]
-    ) -> Found | None:
-        plain = number_parts(number)
-        if plain is None or doubts:
+    def _interpolated(self, meant: list[_Meant]) -> Found | None:
+        for one in meant:
+            found = self._between(one) if one.is_named else None
+            if found is not None:
+                return Found(Sureness.INTERPOLATED, found.point, found.text)
+        return None
+
+    def _between(self, one: _Meant) -> Suggestion | None:
+        """The place of a number by those beside it."""
+        plain = number_parts(one.reading.number)
+        if plain is None:
             return None
         block, wanted = plain
         if not block:
-            for line in self._lines.get(key, []):
-                point = _on_line(line, wanted) if _agrees(question, line.house) >= 0 else None
+            for line in self._lines.get(one.match.street, []):
+                point = _on_line(line, wanted) if one.asked.agrees(line.house)[0] >= 0 else None
                 if point is not None:
-                    text = f"on the line of numbers of {line.house.street}"
-                    return Found(Sureness.INTERPOLATED, point, text)
+                    return Suggestion(point, f"on the line of numbers of {line.house.street}")
         side: dict[int, list[House]] = defaultdict(list)
-        for house in self._houses.get(key, []):
+        for house in self._houses.get(one.match.street, []):
             parts = number_parts(house.number)
             if parts is None or parts[0] != block or parts[1] % 2 != wanted % 2:
                 continue
-            if _agrees(question, house) >= 0:
+            if one.asked.agrees(house)[0] >= 0:
                 side[parts[1]].append(house)
-        if wanted in side:  # 12B where the extract has 12, or 101-2 where it has 101-02.
+        # 12B where the map has 12, or 101-2 where it has 101-02; '12 E' is a direction.
+        if wanted in side and one.reading.number[-1] not in "NSEW":
             house = side[wanted][0]
-            text = f"at the number {_house_text(house)}"
-            return Found(Sureness.INTERPOLATED, house.point, text)
+            return Suggestion(house.point, f"at the number {house.text()}")
         below = max((n for n in side if n < wanted), default=None)
         above = min((n for n in side if n > wanted), default=None)
         if below is None or above is None or above - below > WIDEST_GAP_NUMBERS:
@@ -189,107 +295,88 @@ class AddressBook:
         if _spread_ft(h.point for h in side[below] + side[above]) > WIDEST_GAP_FT:
             return None
         point = _between(low.point, high.point, (wanted - below) / (above - below))
-        return Found(Sureness.INTERPOLATED, point, f"between {low.number} and {_house_text(high)}")
+        return Suggestion(point, f"between {low.number} and {high.text()}")
 
-    def _street(self, question: Question, number: str, key: str) -> Found | None:
-        """The nearest number's house, else the middle of the street, when the street is short."""
-        houses = _best(question, self._houses.get(key, []))
-        plain = number_parts(number) if number else None
-        numbered = [(h, parts) for h in houses if (parts := number_parts(h.number)) is not None]
-        if plain is not None and numbered:
-            block, wanted = plain
-            near = min(numbered, key=lambda one: (one[1][0] != block, abs(one[1][1] - wanted)))
-            same_block = near[1][0] == block
-            if same_block and abs(near[1][1] - wanted) <= WIDEST_GAP_NUMBERS:
-                text = f"the nearest number is {_house_text(near[0])}"
-                return Found(Sureness.STREET, near[0].point, text)
-        name, points = self._roads.get(key, ("", []))
-        points = points or [house.point for house in houses]
+    def _near(self, one: _Meant) -> Suggestion | None:
+        """The nearest number's house."""
+        plain = number_parts(one.reading.number)
+        numbered = [
+            (abs(parts[1] - plain[1]), house)
+            for house in self._houses.get(one.match.street, [])
+            if plain and (parts := number_parts(house.number)) and parts[0] == plain[0]
+            and one.asked.agrees(house)[0] >= 0
+        ]  # fmt: skip
+        away, house = min(numbered, key=lambda pair: pair[0], default=(math.inf, None))
+        if house is None or away > WIDEST_GAP_NUMBERS:
+            return None
+        return Suggestion(house.point, f"the nearest number is {house.text()}")
+
+    def _middle(self, one: _Meant) -> Suggestion | None:
+        """The middle of a short street."""
+        houses = self._houses.get(one.match.street, [])
+        name, points = self.roads.get(one.match.street, ("", []))
+        points = points or [h.point for h in houses if one.asked.agrees(h)[0] >= 0]
         if not points or _spread_ft(points) > LONGEST_STREET_FT:
             return None
         middle = (sum(p[0] for p in points) / len(points), sum(p[1] for p in points) / len(points))
         nearest = min(points, key=lambda p: _ft(p, middle))
-        return Found(Sureness.STREET, nearest, f"the middle of {name or houses[0].street}")
+        return Suggestion(nearest, f"the middle of {name or houses[0].street}")
+
+    def _street(self, meant: list[_Meant]) -> Found | None:
+        for one in meant:
+            found = (self._near(one) or self._middle(one)) if one.is_named else None
+            if found is not None:
+                return Found(Sureness.STREET, found.point, found.text)
+        return None
+
+    def _suggestions(self, meant: list[_Meant]) -> tuple[Suggestion, ...]:
+        """The likest places, each once."""
+        worth: dict[Suggestion, float] = {}
+        for one in meant:
+            for bonus, place in self._places(one):
+                value = one.match.likeness + bonus - GUESSED_END_MALUS * (not one.reading.is_told)
+                worth[place] = max(value, worth.get(place, 0.0))
+        best: list[Suggestion] = []
+        for place in sorted(worth, key=lambda place: (-worth[place], place.text)):
+            if all(
+                _ft(place.point, other.point) > SAME_HOUSE_FT or place.text != other.text
+                for other in best
+            ):
+                best.append(place)
+            if len(best) == MOST_SUGGESTED:
+                break
+        return tuple(best)
+
+    def _places(self, one: _Meant) -> Iterator[tuple[float, Suggestion]]:
+        """Places of one meaning, with what speaks for each."""
+        houses = self._numbered(one)
+        for house in houses:
+            agrees = one.asked.agrees(house)[0]
+            bonus = AGREES_BONUS * agrees if agrees >= 0 else -CONTRADICTS_MALUS
+            yield NUMBER_BONUS["exact"] + bonus, Suggestion(house.point, house.text())
+        if houses:
+            return
+        for kind, look in (
+            ("between", self._between),
+            ("near", self._near),
+            ("street", self._middle),
+        ):
+            place = look(one)
+            if place is not None:
+                yield NUMBER_BONUS[kind], place
+                return
 
 
-def read_address_book(path: Path, questions: Iterable[Question]) -> AddressBook:
-    """The streets that the questions ask about, from an extract. Raises RoadError when it cannot
-    be read."""
-    wanted = {
-        street_core(street)
-        for question in questions
-        for _, street in parse_address(question.address).readings
-    }
-    cores: dict[str, bool] = {}
-
-    def is_wanted(street: str) -> bool:
-        if street not in cores:
-            cores[street] = street_core(street_key(street)) in wanted
-        return cores[street]
-
-    houses: list[House] = []
-    lines: list[NumberLine] = []
-    roads: dict[str, tuple[str, list[Point]]] = {}
-    at_node: dict[int, tuple[int, str]] = {}
-    keys = ("addr:housenumber", "addr:interpolation", "highway")
-    for thing in tagged_things(path, keys):
-        tags = thing.tags
-        street = tags.get("addr:street", "")
-        if "addr:housenumber" in tags:
-            _note_number(thing, at_node)
-            if street and is_wanted(street):
-                houses += _houses(thing)
-        elif "addr:interpolation" in tags and thing.is_way:
-            lines += _number_line(thing, at_node, is_wanted)
-        elif "highway" in tags and thing.is_way and is_wanted(tags.get("name", "")):
-            key = street_key(tags["name"])
-            middle = thing.points[len(thing.points) // 2]
-            roads.setdefault(key, (tags["name"], []))[1].append(middle)
-    return AddressBook(houses, lines, roads)
-
-
-def _note_number(thing: Tagged, at_node: dict[int, tuple[int, str]]) -> None:
-    parts = number_parts(number_key(thing.tags["addr:housenumber"]))
-    if not thing.is_way and parts is not None and not parts[0]:
-        at_node[thing.node_ids[0]] = (parts[1], thing.tags.get("addr:street", ""))
-
-
-def _houses(thing: Tagged) -> list[House]:
-    """One house for each number of a node or building ('5;7' are two)."""
-    lat, lon = zip(*thing.points, strict=True)
-    point = ((min(lat) + max(lat)) / 2, (min(lon) + max(lon)) / 2)
-    return [
-        _house(thing.tags, number_key(number), thing.tags["addr:street"], point)
-        for number in thing.tags["addr:housenumber"].replace(",", ";").split(";")
-        if number.strip()
-    ]
-
-
-def _house(tags: Mapping[str, str], number: str, street: str, point: Point) -> House:
-    return House(
-        number,
-        street,
-        tags.get("addr:city", ""),
-        tags.get("addr:state", ""),
-        zip_of(tags.get("addr:postcode", "")),
-        point,
+def _meant(
+    reading: Reading, question: Question, zip_code: str, matches: list[Match]
+) -> list[_Meant]:
+    asked = Asked(
+        {zip_of(question.zip_code), zip_code} - {""},
+        {place_key(question.town), reading.town} - {""},
+        {state_code(question.state), reading.state} - {""},
     )
-
-
-def _number_line(
-    thing: Tagged, at_node: Mapping[int, tuple[int, str]], is_wanted: Callable[[str], bool]
-) -> list[NumberLine]:
-    """The line of an addr:interpolation way, when at least two of its nodes have numbers."""
-    kind = thing.tags["addr:interpolation"]
-    step = {"odd": 2, "even": 2, "all": 1}.get(kind, int(kind) if kind.isdecimal() else 0)
-    known = [(row, *at_node[node]) for row, node in enumerate(thing.node_ids) if node in at_node]
-    streets = [thing.tags.get("addr:street", ""), *(street for _, _, street in known)]
-    street = next(filter(None, streets), "")
-    if step < 1 or len(known) < 2 or not street or not is_wanted(street):
-        return []
-    house = _house(thing.tags, "", street, thing.points[0])
-    numbers = tuple((row, number) for row, number, _ in known)
-    return [NumberLine(house, step, numbers, thing.points)]
+    named = sum(match.difference <= LEFT_OUT for match in matches)
+    return [_Meant(reading, asked, match, named == 1) for match in matches]
 
 
 def _on_line(line: NumberLine, wanted: int) -> Point | None:
@@ -318,28 +405,6 @@ def _between(a: Point, b: Point, share: float) -> Point:
     return (a[0] + share * (b[0] - a[0]), a[1] + share * (b[1] - a[1]))
 
 
-def _agrees(question: Question, house: House) -> int:
-    """How well town, ZIP code and state agree; below 0 they contradict each other. A ZIP code goes
-    before a town, because the post's towns are not the map's; blanks say nothing."""
-    if question.state and house.state and question.state.upper() != house.state.upper():
-        return -1
-    score = 0
-    for asked, there, weight in (
-        (zip_of(question.zip_code), house.zip_code, 2),
-        (place_key(question.town), place_key(house.town), 1),
-    ):
-        if asked and there:
-            score += weight if asked == there else -weight
-    return score
-
-
-def _best(question: Question, houses: list[House]) -> list[House]:
-    """The houses that agree best, none that contradicts."""
-    scores = [_agrees(question, house) for house in houses]
-    best = max(scores, default=-1)
-    return [h for h, score in zip(houses, scores, strict=True) if score == best >= 0]
-
-
 def _ft(a: Point, b: Point) -> float:
     return float(great_circle_ft(*(np.array(value) for value in (*a, *b))))
 
@@ -348,12 +413,6 @@ def _spread_ft(points: Iterable[Point]) -> float:
     """Feet across the box round the points."""
     lat, lon = zip(*points, strict=True)
     return _ft((min(lat), min(lon)), (max(lat), max(lon)))
-
-
-def _house_text(house: House) -> str:
-    end = " ".join(part for part in (house.state, house.zip_code) if part)
-    street = f"{house.number} {house.street}".strip()
-    return ", ".join(part for part in (street, house.town, end) if part)
 
 
 def _not_found(why: str) -> Found:

@@ -25,9 +25,10 @@ from geopy.adapters import URLLibAdapter
 from geopy.exc import GeocoderParseError, GeocoderTimedOut, GeopyError
 from geopy.geocoders import Nominatim
 
-from planner.roads.address_book import Found, Sureness
+from planner.roads.address_book import AddressBook, Found, House, Suggestion, Sureness
 from planner.roads.addresses import Question, number_key, parse_address, zip_of
 from planner.roads.cache import cache_folder
+from planner.roads.street_names import place_key
 
 SECONDS_BETWEEN: Final = 1.0
 """At most one request a second, as the usage policy of the public Nominatim service asks
@@ -50,6 +51,7 @@ _ERRORS = (
 
 MOST_SHOWN: Final = 160
 _FORMAT: Final = 1
+_TOWNS: Final = ("city", "town", "village", "hamlet", "municipality", "suburb")
 
 
 @dataclass(frozen=True)
@@ -175,20 +177,34 @@ class AddressService:
 
 
 def _read(answer: dict[str, Any], question: Question) -> Found:
-    """The answer's place: sure when it has the house number that was asked, else the street. A
-    town alone is no place for a truck."""
+    """The answer's place: sure when it is the house that was asked for, judged as the map's houses
+    are, else its street. What contradicts the question is a suggestion; a town alone is no place
+    for a truck."""
     if not answer:
         return _not_found("the service does not know it")
-    lat, lon = float(answer["lat"]), float(answer["lon"])
-    if not (math.isfinite(lat) and math.isfinite(lon) and abs(lat) <= 90 and abs(lon) <= 180):
+    point = float(answer["lat"]), float(answer["lon"])
+    if not (math.isfinite(sum(point)) and abs(point[0]) <= 90 and abs(point[1]) <= 180):
         return _not_found("the service gave no point on the globe")
-    address, name = answer["address"], str(answer["name"])
-    numbers = {number for number, _ in parse_address(question.address).readings if number}
-    if number_key(address.get("house_number", "")) in numbers:
-        return Found(Sureness.SERVICE, (lat, lon), name)
-    if address.get("road"):
-        return Found(Sureness.STREET, (lat, lon), name)
-    return _not_found(f"the service knows the area only: {name}")
+    there, name = answer["address"], str(answer["name"])
+    if not there.get("road"):
+        return _not_found(f"the service knows the area only: {name}")
+    towns = [there[kind] for kind in _TOWNS if there.get(kind)]
+    asked = [town for town in towns if place_key(town) == place_key(question.town)]
+    house = House(
+        number_key(there.get("house_number", "")),
+        there["road"],
+        (asked or towns or [""])[0],
+        there.get("state", ""),
+        zip_of(there.get("postcode", "")),
+        point,
+    )
+    found = AddressBook([house], [], {}).find(question)
+    if found.sure in (Sureness.EXACT, Sureness.INTERPOLATED):
+        return Found(Sureness.SERVICE, point, name)
+    if found.sure is Sureness.STREET:
+        return Found(Sureness.STREET, point, name)
+    sure = Sureness.DIFFERS if found.sure is Sureness.DIFFERS else Sureness.PICK_ONE
+    return Found(sure, None, f"the service: {found.found_as}", (Suggestion(point, name),))
 
 
 def _not_found(why: str) -> Found:

@@ -1,136 +1,50 @@
-"""Street addresses as people type them and as maps write them, made comparable.
-
-Abbreviations are those of US Postal Service Publication 28, appendices B and C (from memory):
-street suffixes, directions; 'St' is Street at the end of a name and Saint before it.
-"""
+"""Address lines as people type them, taken apart in every way that they may be meant."""
 
 from __future__ import annotations
 
 import re
-import unicodedata
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
-SUFFIXES: Final[dict[str, str]] = {
-    "aly": "alley",
-    "av": "avenue",
-    "ave": "avenue",
-    "avn": "avenue",
-    "blvd": "boulevard",
-    "bnd": "bend",
-    "boul": "boulevard",
-    "br": "branch",
-    "brg": "bridge",
-    "cir": "circle",
-    "circ": "circle",
-    "cr": "crescent",
-    "cres": "crescent",
-    "crst": "crest",
-    "ct": "court",
-    "crt": "court",
-    "cv": "cove",
-    "dr": "drive",
-    "drv": "drive",
-    "est": "estate",
-    "expy": "expressway",
-    "ext": "extension",
-    "gdns": "gardens",
-    "gln": "glen",
-    "grn": "green",
-    "grv": "grove",
-    "hl": "hill",
-    "hls": "hills",
-    "holw": "hollow",
-    "hts": "heights",
-    "hwy": "highway",
-    "knl": "knoll",
-    "lk": "lake",
-    "ln": "lane",
-    "lndg": "landing",
-    "lp": "loop",
-    "mdw": "meadow",
-    "mdws": "meadows",
-    "mnr": "manor",
-    "pk": "park",
-    "pkwy": "parkway",
-    "pky": "parkway",
-    "pl": "place",
-    "plz": "plaza",
-    "pt": "point",
-    "rd": "road",
-    "rdg": "ridge",
-    "rte": "route",
-    "rt": "route",
-    "sq": "square",
-    "st": "street",
-    "str": "street",
-    "ter": "terrace",
-    "terr": "terrace",
-    "tpke": "turnpike",
-    "tr": "trail",
-    "trl": "trail",
-    "vly": "valley",
-    "vw": "view",
-    "wy": "way",
-    "xing": "crossing",
-}
+from planner.roads.street_names import (
+    DIRECTION_WORDS,
+    DIRECTIONS,
+    STATE_CODES,
+    SUFFIX_WORDS,
+    SUFFIXES,
+    place_key,
+    state_code,
+    street_key,
+)
 
-SUFFIX_WORDS: Final = frozenset(SUFFIXES.values()) | {"way", "walk", "run", "path", "row", "pike"}
-
-DIRECTIONS: Final[dict[str, str]] = {
-    "n": "north",
-    "no": "north",
-    "s": "south",
-    "so": "south",
-    "e": "east",
-    "w": "west",
-    "ne": "northeast",
-    "nw": "northwest",
-    "se": "southeast",
-    "sw": "southwest",
-}
-
-_DIRECTION_WORDS: Final = frozenset(DIRECTIONS.values())
-
-_LEADING: Final[dict[str, str]] = {"st": "saint", "ste": "sainte", "mt": "mount", "ft": "fort"}
-
-_ORDINALS: Final[dict[str, str]] = {
-    "first": "1",
-    "second": "2",
-    "third": "3",
-    "fourth": "4",
-    "fifth": "5",
-    "sixth": "6",
-    "seventh": "7",
-    "eighth": "8",
-    "ninth": "9",
-    "tenth": "10",
-    "eleventh": "11",
-    "twelfth": "12",
-}
-
+_UNIT_WORDS: Final = (
+    "apt|apartment|unit|ste|suite|lot|bldg|building|fl|flr|floor|rm|room|ph|penthouse|trlr|"
+    "trailer|spc|space"
+)
 _UNIT = re.compile(
-    r"(?:,|\s)\s*(?:#|(?:apt|apartment|unit|ste|suite|lot|bldg|building|fl|floor|rm|room)\b\.?)"
-    r"\s*#?\s*(?:[a-z]?-?\d[\w-]*|[a-z])\s*$",
+    rf"\b(?:(?:{_UNIT_WORDS})\b\.?\s*#?\s*(?:[a-z]?-?\d+[a-z]?(?:-\w+)?|[a-z](?:-\w+)?)\b"
+    r"|(?:\d\d?(?:st|nd|rd|th)|first|second|third|ground|top|upper|lower|main)"
+    r"\s+(?:fl|flr|floor)\b(?!\s*\d)"
+    r"|ph$)\.?|(?<!^)#\s*\w[\w-]*",
     re.IGNORECASE,
 )
-_NUMBER = re.compile(r"\s*#?\s*(\d+(?:\s*-\s*\d+)?(?:\s+1/2)?[a-zA-Z]?)\.?(?:\s+|\s*,\s*)(\S.*)$")
-_ROUTES: Final = (
-    (re.compile(r"(?:us|u s)(?: (?:route|highway))? (\d+)"), "us route"),
-    (re.compile(r"(?:cr|(?:county|co) (?:road|route|highway|crescent)) (\d+)"), "county road"),
-    (re.compile(r"(?:tr|(?:township|twp) (?:road|highway)) (\d+)"), "township road"),
-    (re.compile(r"(?:[a-z]{2}|(?:state |saint |st )?(?:route|highway)) (\d+)"), "state route"),
-)
-"""Numbered roads: comparable key -> the one name used here. 'SR 918', 'OH 918' and 'State
-Route 918' are one road."""
-
+_SIDES = """
+rear front frnt back side upstairs downstairs basement bsmt upper uppr lower lowr penthouse ph
+office ofc lobby
+"""
+_UNIT_ALONE: Final = frozenset(_SIDES.split())
+_NUMBER = re.compile(r"#?\s*(\d+(?:\s*-\s*\d+)?(?:\s+1/2)?[a-zA-Z]?)\.?(?:\s+|\s*,\s*)(\S.*)$")
+_ZIP_AT_END = re.compile(r"(?<=[\s,])(\d{5})(?:\s*-\s*\d{4})?$")
+_COUNTRY = re.compile(r"[\s,]+(?:usa|u\.s\.a\.|united states(?: of america)?)$", re.IGNORECASE)
 _PLAIN_NUMBER = re.compile(r"(?:(\d+)-)?(\d+)[A-Z½]?")
-_ZIP = re.compile(r"\b(\d{5})(?:-\d{4})?$")
+_CODES: Final = frozenset(STATE_CODES.values())
 
 
 @dataclass(frozen=True)
 class Question:
-    """An address to be found. state: two letters; town, state and zip_code may be ''."""
+    """An address to be found. address may hold town, state and ZIP code as well; state: code or
+    name; town, state and zip_code may be ''."""
 
     address: str
     town: str = ""
@@ -144,36 +58,137 @@ class Question:
 
 
 @dataclass(frozen=True)
-class Parsed:
-    """House number ('' when there is none) and street as written, and every reading of them as
-    (number, street), both comparable; the likeliest first."""
+class Reading:
+    """One way to read an address line. number, street, town: comparable, '' = none. cut: words that
+    were taken for a town though no comma says so. is_told: there are none, or the street's suffix
+    stands before them and nothing that may belong to its name begins or ends them."""
 
     number: str
     street: str
-    readings: tuple[tuple[str, str], ...]
+    town: str = ""
+    state: str = ""
+    cut: str = ""
+    is_told: bool = True
+
+
+@dataclass(frozen=True)
+class Parsed:
+    """House number ('' when there is none) and street as written, the ZIP code of the line, and
+    every reading, the likeliest first."""
+
+    number: str
+    street: str
+    zip_code: str
+    readings: tuple[Reading, ...]
 
 
 def parse_address(text: str) -> Parsed:
-    """House number and street of an address line; what follows the first comma (a town) and a
-    flat's number are left out."""
-    line = " ".join(text.split())
-    line = _UNIT.sub("", line)
-    head, _, rest = line.partition(",")
-    # '732, Vista Trail' has its comma after the number.
-    if head.strip().isdigit() and rest:
-        line = f"{head.strip()} {rest.strip()}"
-        head = line.partition(",")[0]
-    head = _UNIT.sub("", head).strip()
-    match = _NUMBER.match(head)
-    if match is None:
-        return Parsed("", head, (("", street_key(head)),) if head else ())
-    number, street = match[1], match[2]
-    readings = [(number_key(number), street_key(street))]
+    """An address line taken apart. Flats, floors and rooms are left out."""
+    line = _COUNTRY.sub("", " ".join(text.split()))
+    match = _ZIP_AT_END.search(line)
+    zip_code = match[1] if match else ""
+    line = line[: match.start()] if match else line
+    parts = [part.strip(" .-") for part in _UNIT.sub(",", line).split(",")]
+    parts = [part for part in parts if part]
+    # '732, Vista Trail' has its comma after the number; 'Rear, 732 Vista Trail' before it.
+    while len(parts) > 1 and not _NUMBER.match(parts[0]):
+        if parts[0].replace("-", "").isdigit():
+            parts[:2] = [" ".join(parts[:2])]
+        elif any(_NUMBER.match(part) for part in parts[1:]):
+            parts = parts[1:]
+        else:
+            break
+    if not parts:
+        return Parsed("", "", zip_code, ())
+    match = _NUMBER.match(parts[0])
+    number, street = (match[1], match[2]) if match else ("", parts[0])
+    town, state = _town_and_state(", ".join(part for part in parts[1:] if not _is_unit(part)))
+    readings = [
+        Reading(one, *cut) for cut in _cuts(street, town, state) for one in _numbers(number)
+    ]
+    readings += _shifted(number, street, town, state)
+    return Parsed(number, street, zip_code, tuple(dict.fromkeys(readings)))
+
+
+def _cuts(street: str, town: str, state: str) -> Iterator[tuple[str, str, str, str, bool]]:
+    """The fields of a reading after its number, for each place where the street's name may end:
+    after its last word first."""
+    words = street.split()
+    for end in range(len(words), 0, -1):
+        key = street_key(" ".join(words[:end]))
+        rest = words[end:]
+        while rest and _is_unit(rest[0]):
+            rest = rest[1:]
+        cut, own_state = _town_and_state(" ".join(rest))
+        if key:
+            # 'Elm CT' is Elm Court, not Elm in Connecticut; 'Main St N Haven' may be either.
+            is_name = bool(rest) and (_is_of_name(rest[0]) or _is_of_name(cut.split(" ")[-1]))
+            told = not is_name and (not cut or (not town and _is_ended(key)))
+            yield key, place_key(cut or town), own_state or state, place_key(cut), told
+
+
+def _is_unit(text: str) -> bool:
+    return all(word.strip(".") in _UNIT_ALONE for word in text.casefold().split())
+
+
+def _is_of_name(word: str) -> bool:
+    plain = word.casefold().strip(".")
+    return any(plain in words for words in (SUFFIX_WORDS, SUFFIXES, DIRECTION_WORDS, DIRECTIONS))
+
+
+def _is_ended(key: str) -> bool:
+    """Whether a street's name has its suffix, so that what follows is something else."""
+    words = key.split()
+    while len(words) > 2 and words[-1] in DIRECTION_WORDS:
+        words.pop()
+    return len(words) > 1 and words[-1] in SUFFIX_WORDS
+
+
+def _town_and_state(text: str) -> tuple[str, str]:
+    words = text.replace(",", " , ").split()
+    for length in (1, 2, 3):
+        state = state_code(" ".join(words[-length:]))
+        # 'New York' alone is a town as well.
+        if state in _CODES and (len(words) > length or len(words[-1]) == 2):
+            words, found = words[:-length], state
+            break
+    else:
+        found = ""
+    return " ".join(words).strip(" ,").rpartition(",")[2].strip(), found
+
+
+def _numbers(number: str) -> Iterator[str]:
+    """A house number, and what else it may be: 20306 is 203-06 where numbers have hyphens."""
+    key = number_key(number)
+    yield key
+    match = re.fullmatch(r"(\d{2,})(\d\d[A-Z]?)", key)
+    if match is not None:
+        yield f"{match[1]}-{match[2]}"
+
+
+def _shifted(number: str, street: str, town: str, state: str) -> Iterator[Reading]:
+    """Readings in which the number goes on in the next word: '12 B Main Street' may be number 12B
+    (12 East Main Street is likelier), '203 06 109th Avenue' is 203-06."""
     first, _, others = street.partition(" ")
-    if len(first) == 1 and first.isalpha() and others:
-        # '12 B Main Street' may be number 12B; '12 E Main Street' is likelier East Main Street.
-        readings.append((number_key(number + first), street_key(others)))
-    return Parsed(number, street, tuple(readings))
+    if not others or not number:
+        return
+    if len(first) == 1 and first.isalpha():
+        more = number_key(number + first)
+    elif re.fullmatch(r"\d\d?[A-Za-z]?", first) and number.isdigit():
+        more = number_key(f"{number}-{first}")
+    else:
+        return
+    for cut in _cuts(others, town, state):
+        yield Reading(more, *cut)
+
+
+def zip_of(text: str) -> str:
+    """Five digits of a ZIP code, '' when there is none; zeros that a spreadsheet dropped are put
+    back."""
+    match = re.search(r"\b(\d{5})(?:-\d{4})?$", text.strip())
+    if match is not None:
+        return match[1]
+    return text.strip().zfill(5) if text.strip().isdecimal() else ""
 
 
 def number_key(text: str) -> str:
@@ -186,66 +201,3 @@ def number_parts(key: str) -> tuple[str, int] | None:
     None when it is of another kind."""
     match = _PLAIN_NUMBER.fullmatch(key)
     return None if match is None else (f"{match[1]}-" if match[1] else "", int(match[2]))
-
-
-def street_key(text: str) -> str:
-    """A street's name, comparable: 'N. Vista Trl' and 'North Vista Trail' are the same."""
-    plain = unicodedata.normalize("NFKD", text.casefold())
-    plain = "".join(letter for letter in plain if not unicodedata.combining(letter))
-    plain = re.sub(r"['’.]", "", plain)
-    words = re.findall(r"[a-z0-9]+", plain)
-    key = " ".join(_word(words, place) for place in range(len(words)))
-    for pattern, name in _ROUTES:
-        match = pattern.fullmatch(key)
-        if match is not None:
-            return f"{name} {match[1]}"
-    return key
-
-
-def _word(words: list[str], place: int) -> str:
-    word, last = words[place], len(words) - 1
-    ordinal = re.fullmatch(r"(\d+)(?:st|nd|rd|th)", word)
-    if ordinal is not None:
-        return ordinal[1]
-    if word in _ORDINALS and last > 0:
-        return _ORDINALS[word]
-    # A lone letter in the middle is a name (Avenue B), at either end a direction.
-    if word in DIRECTIONS and last > 0 and place in (0, last):
-        return DIRECTIONS[word]
-    if word in _LEADING and place < last and not _ends_name(words, place):
-        return _LEADING[word]
-    return SUFFIXES.get(word, word) if place > 0 else word
-
-
-def _ends_name(words: list[str], place: int) -> bool:
-    """Whether a word is followed by directions or a road number only, so that it is a suffix."""
-    rest = words[place + 1 :]
-    return place > 0 and all(
-        word in DIRECTIONS or word in _DIRECTION_WORDS or word.isdigit() for word in rest
-    )
-
-
-def street_core(key: str) -> str:
-    """A street's key without directions and suffix: what is left when somebody wrote 'Vista' for
-    'North Vista Trail'. The key itself when nothing else is left."""
-    words = key.split()
-    while len(words) > 1 and words[0] in _DIRECTION_WORDS:
-        words = words[1:]
-    while len(words) > 1 and (words[-1] in _DIRECTION_WORDS or words[-1] in SUFFIX_WORDS):
-        words = words[:-1]
-    return " ".join(words)
-
-
-def zip_of(text: str) -> str:
-    """Five digits of a ZIP code, '' when there is none; zeros that a spreadsheet dropped are put
-    back."""
-    match = _ZIP.search(text.strip())
-    if match is not None:
-        return match[1]
-    return text.strip().zfill(5) if text.strip().isdecimal() else ""
-
-
-def place_key(text: str) -> str:
-    """A town's name, comparable."""
-    words = street_key(text).split()
-    return " ".join(_LEADING.get(word, word) for word in words)
