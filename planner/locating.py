@@ -29,7 +29,7 @@ from planner.tables.address_rows import (
     suggestion_text,
 )
 from planner.tables.checks_places import FARTHEST_FROM_YARD_MILES, miles_between
-from planner.tables.office import OfficeFile, load_office_file
+from planner.tables.office import load_office_file
 
 LOCATE_CODES = {
     "LOCATE-1": "An address cannot be found",
@@ -90,7 +90,14 @@ def locate_places(
     chosen = extract or (folder / office.roads if office.roads else None)
     if chosen is not None and chosen.suffix.lower() == ".csv":
         chosen = None  # A table of times holds no addresses.
-    service = _service(office) if ask_service else None
+    service = None
+    if office.locate is not None and ask_service:
+        from planner.roads.address_service import AddressService, ServiceConfig
+
+        named = office.locate
+        service = AddressService(
+            ServiceConfig(named.service, named.user_agent, named.email, named.country)
+        )
     any_wanted = any(not row.pick for rows in wanted.values() for row in rows)
     if any_wanted and chosen is None and service is None:
         raise RoadError(
@@ -111,17 +118,6 @@ def locate_places(
 
 def _wanted(table: AddressTable) -> list[AddressRow]:
     return [row for row in table.rows if row.pick or not row.is_located]
-
-
-def _service(office: OfficeFile):  # type: ignore[no-untyped-def]
-    if office.locate is None:
-        return None
-    from planner.roads.address_service import AddressService, ServiceConfig
-
-    named = office.locate
-    return AddressService(
-        ServiceConfig(named.service, named.user_agent, named.email, named.country)
-    )
 
 
 def _locate(

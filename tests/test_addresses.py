@@ -10,16 +10,12 @@ from pathlib import Path
 
 import pytest
 
-from planner.roads.address_book import (
-    AddressBook,
-    Found,
-    House,
-    Sureness,
-    read_address_book,
-)
-from planner.roads.addresses import Question, number_key, parse_address, street_key, zip_of
+from planner.roads.address_book import AddressBook, Found, House, Sureness
+from planner.roads.address_read import read_address_book
+from planner.roads.addresses import Question, number_key, parse_address, zip_of
 from planner.roads.reader import tagged_things
 from planner.roads.sphere import great_circle_ft
+from planner.roads.street_names import street_forms, street_key
 from planner.roads.travel import RoadError
 from tests.roads_sketch import Sketch, at
 
@@ -81,14 +77,63 @@ def test_different_streets_stay_different(one, other):
     ],
 )
 def test_number_and_street_of_an_address(text, number, street):
-    assert parse_address(text).readings[0] == (number, street)
+    reading = parse_address(text).readings[0]
+    assert (reading.number, reading.street) == (number, street)
+
+
+def readings(text: str) -> list[tuple[str, str, str]]:
+    every = parse_address(text).readings
+    return [(one.number, one.street, one.cut) for one in every if one.is_told]
 
 
 def test_letter_after_the_number_is_a_direction_or_part_of_it():
-    assert parse_address("12 E Main St").readings == (
-        ("12", "east main street"),
-        ("12E", "main street"),
-    )
+    assert readings("12 E Main St") == [
+        ("12", "east main street", ""),
+        ("12E", "main street", ""),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("text", "number", "street", "town", "state", "zip_code"),
+    [
+        ("12 Elm St Alder Mills OH 43998", "12", "elm street", "alder mills", "OH", "43998"),
+        ("12 Elm St, Alder Mills, Ohio", "12", "elm street", "alder mills", "OH", ""),
+        ("12 Ocean Dr, Miami FL 33101-1234, USA", "12", "ocean drive", "miami", "FL", "33101"),
+        ("12 Elm St 3rd Floor Front, Alder", "12", "elm street", "alder", "", ""),
+        ("12 Elm St Apt 4B Alder NY", "12", "elm street", "alder", "NY", ""),
+        ("Apt 4, 12 Elm St", "12", "elm street", "", "", ""),
+        ("12 Elm St Rear", "12", "elm street", "", "", ""),
+        ("12 Elm CT", "12", "elm court", "", "", ""),
+        ("20306 109 Ave", "203-06", "109 avenue", "", "", ""),
+        ("203 06 109th Ave", "203-06", "109 avenue", "", "", ""),
+        ("12 Ave of the Americas, New York", "12", "avenue of the americas", "new york", "", ""),
+        ("12 Main St North Haven CT", "12", "main street north", "haven", "CT", ""),
+    ],
+)
+def test_town_state_and_flat_in_one_cell(text, number, street, town, state, zip_code):
+    parsed = parse_address(text)
+    assert parsed.zip_code == zip_code
+    told = [one for one in parsed.readings if one.is_told]
+    assert (number, street, town, state) in [
+        (one.number, one.street, one.town, one.state) for one in told
+    ]
+
+
+def test_suffix_or_direction_is_never_cut_off_as_a_town_or_state():
+    """Else 'Elm Wy' would be Elm Street in Wyoming, and 'Elm St NE' an Elm Street without sides."""
+    for text in ("12 Elm Wy", "12 Elm La", "12 Elm Ct", "12 Elm St NE", "12 Big Run Bluffs Dr"):
+        assert len(readings(text)) == 1, text
+
+
+def test_forms_of_a_name():
+    forms = {(f.before, f.core, f.suffix, f.after) for f in street_forms("east park avenue")}
+    assert forms == {
+        ("east", "park", "avenue", ""),
+        ("east", "park avenue", "", ""),
+        ("", "east park", "avenue", ""),
+        ("", "east park avenue", "", ""),
+    }
+    assert ("west", "street") not in {(f.before, f.core) for f in street_forms("west street")}
 
 
 def test_blank_address_has_no_reading():
@@ -124,7 +169,7 @@ def elm(**more: str) -> Sketch:
 
 def find(sketch: Sketch, folder: Path, address: str, **more: str) -> Found:
     question = Question(address, **more)
-    return read_address_book(sketch.write(folder / "town.osm"), [question]).find(question)
+    return read_address_book(sketch.write(folder / "town.osm")).find(question)
 
 
 def test_exact_number(tmp_path):
@@ -160,7 +205,7 @@ def test_street_without_numbers_gives_its_middle(tmp_path):
 
 def test_unknown_street_and_number(tmp_path):
     assert find(elm(), tmp_path, "1 Nowhere Lane").found_as == (
-        "the extract has no street Nowhere Lane"
+        "the map has no street Nowhere Lane"
     )
     long = elm()
     long.node("far", 30_000, 0)
@@ -170,12 +215,72 @@ def test_unknown_street_and_number(tmp_path):
     assert (found.sure, found.point) == (Sureness.NOT_FOUND, None)
 
 
-def test_suffix_left_out_or_wrong_is_forgiven_when_one_street_is_meant(tmp_path):
+def texts(found: Found) -> list[str]:
+    return [one.text for one in found.suggestions]
+
+
+def test_suffix_left_out_is_forgiven_when_one_street_is_meant(tmp_path):
     assert find(elm(), tmp_path, "104 Elm").sure is Sureness.EXACT
     two = elm()
     two.way("Elm Court", "B C")
-    assert find(two, tmp_path, "104 Elm").sure is Sureness.NOT_FOUND
+    found = find(two, tmp_path, "104 Elm")
+    assert (found.sure, found.point) == (Sureness.PICK_ONE, None)
+    assert texts(found)[0] == "104 Elm Street"
     assert find(two, tmp_path, "104 Elm Street").sure is Sureness.EXACT
+
+
+@pytest.mark.parametrize(
+    ("typed", "why"),
+    [
+        ("104 Elm Ave", "'avenue' where the map has 'street'"),
+        ("104 N Elm St", "'north' where the map has nothing"),
+        ("104 Elm Wy", "'way' where the map has 'street'"),
+    ],
+)
+def test_contradicting_suffix_or_direction_needs_a_person(tmp_path, typed, why):
+    found = find(elm(), tmp_path, typed)
+    assert (found.sure, found.point) == (Sureness.DIFFERS, None)
+    assert why in found.found_as
+    assert texts(found)[0] == "104 Elm Street"
+    assert feet(found.suggestions[0].point, at(300, 50)) < 0.5
+
+
+def test_another_side_of_the_street_needs_a_person(tmp_path):
+    """'246 East 14th Street' must not end at 246 West 14th Street."""
+    sketch = elm()
+    sketch.nodes["w"] = (0, 90, {"addr:housenumber": "246", "addr:street": "West 14th Street"})
+    found = find(sketch, tmp_path, "246 E 14th St")
+    assert (found.sure, found.point) == (Sureness.DIFFERS, None)
+    assert texts(found)[0] == "246 West 14th Street"
+    # Left out, it may be meant; there is no other.
+    assert find(sketch, tmp_path, "246 14th St").sure is Sureness.EXACT
+
+
+def test_two_streets_that_have_the_number_are_asked_about(tmp_path):
+    sketch = elm()
+    tags = {"addr:housenumber": "104", "addr:street": "North Elm Street"}
+    sketch.nodes["n"] = (300, 5000, tags)
+    found = find(sketch, tmp_path, "104 Elm St")
+    assert (found.sure, texts(found)[:2]) == (
+        Sureness.PICK_ONE,
+        ["104 Elm Street", "104 North Elm Street"],
+    )
+    assert find(sketch, tmp_path, "104 N. Elm St").sure is Sureness.EXACT
+
+
+@pytest.mark.parametrize("typed", ["104 Ellm St", "104 Eml Street", "104 elmm", "104 Elm Stret"])
+def test_misspelled_names_are_suggested_and_not_taken(tmp_path, typed):
+    found = find(elm(), tmp_path, typed)
+    assert (found.sure, found.point) == (Sureness.PICK_ONE, None)
+    assert texts(found)[0] == "104 Elm Street"
+
+
+def test_another_name_of_a_street_is_known(tmp_path):
+    sketch = elm()
+    sketch.tag("Elm Street", alt_name="Avenue of the Oaks", ref="OH 918")
+    for typed in ("104 Ave of the Oaks", "104 SR 918"):
+        found = find(sketch, tmp_path, typed)
+        assert (found.sure, found.found_as) == (Sureness.EXACT, "104 Elm Street")
 
 
 @pytest.mark.parametrize(
@@ -185,18 +290,29 @@ def test_suffix_left_out_or_wrong_is_forgiven_when_one_street_is_meant(tmp_path)
         ({"zip_code": "43001", "town": "Postal Name"}, Sureness.EXACT),
         ({"town": "Alder"}, Sureness.EXACT),
         ({}, Sureness.EXACT),
-        ({"zip_code": "43002"}, Sureness.NOT_FOUND),
-        ({"zip_code": "43002", "town": "Alder"}, Sureness.NOT_FOUND),
-        ({"town": "Birch"}, Sureness.NOT_FOUND),
-        ({"zip_code": "43001", "state": "PA"}, Sureness.NOT_FOUND),
+        ({"town": "Aldr"}, Sureness.EXACT),
+        ({"state": "Ohio"}, Sureness.EXACT),
+        ({"zip_code": "43002"}, Sureness.DIFFERS),
+        ({"zip_code": "43002", "town": "Alder"}, Sureness.DIFFERS),
+        ({"town": "Birch"}, Sureness.DIFFERS),
+        ({"zip_code": "43001", "state": "PA"}, Sureness.DIFFERS),
     ],
 )
 def test_town_and_zip_code_that_contradict(tmp_path, asked, sure):
     sketch = elm(**{"addr:city": "Alder", "addr:postcode": "43001", "addr:state": "OH"})
     found = find(sketch, tmp_path, "104 Elm St", **asked)
     assert found.sure is sure
-    if sure is Sureness.NOT_FOUND:
-        assert "another town" in found.found_as
+    if sure is Sureness.DIFFERS:
+        assert "the map has it in" in found.found_as
+        assert texts(found)[0] == "104 Elm Street, Alder, OH 43001"
+
+
+def test_what_one_cell_says_contradicts_as_well(tmp_path):
+    sketch = elm(**{"addr:city": "Alder", "addr:postcode": "43001", "addr:state": "Ohio"})
+    assert find(sketch, tmp_path, "104 Elm St Alder OH 43001").sure is Sureness.EXACT
+    assert find(sketch, tmp_path, "104 Elm St Alder OH 43001", state="OH").sure is Sureness.EXACT
+    for other in ("104 Elm St Birch OH", "104 Elm St Alder OH 43009", "104 Elm St, Alder, PA"):
+        assert find(sketch, tmp_path, other).sure is Sureness.DIFFERS
 
 
 def test_same_address_in_two_towns(tmp_path):
@@ -210,8 +326,9 @@ def test_same_address_in_two_towns(tmp_path):
     found = find(sketch, tmp_path, "104 Elm St", town="Birch")
     assert feet(found.point, at(50_000, 0)) < 1
     found = find(sketch, tmp_path, "104 Elm St")
-    assert found.sure is Sureness.NOT_FOUND
-    assert "more than once" in found.found_as
+    assert found.sure is Sureness.PICK_ONE
+    assert "more than one house" in found.found_as
+    assert texts(found)[:2] == ["104 Elm Street, Alder", "104 Elm Street, Birch"]
 
 
 @pytest.mark.parametrize(
@@ -260,9 +377,9 @@ def test_broken_extract(tmp_path):
     path = tmp_path / "broken.osm.pbf"
     path.write_bytes(b"no road file")
     with pytest.raises(RoadError, match="cannot be read"):
-        read_address_book(path, [Question("1 Elm St")])
+        read_address_book(path)
     with pytest.raises(RoadError, match="does not exist"):
-        read_address_book(tmp_path / "none.osm.pbf", [Question("1 Elm St")])
+        read_address_book(tmp_path / "none.osm.pbf")
 
 
 @pytest.fixture(scope="module")
@@ -286,7 +403,7 @@ def queens():
     for thing in chosen:
         lat, lon = zip(*thing.points, strict=True)
         middles.append(((min(lat) + max(lat)) / 2, (min(lon) + max(lon)) / 2))
-    return read_address_book(path, questions), questions, middles, chosen
+    return read_address_book(path), questions, middles, chosen
 
 
 def test_real_addresses_are_found(queens):

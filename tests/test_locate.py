@@ -144,6 +144,28 @@ def test_answer_without_the_house_number_is_less_sure(server):
     assert (found.sure, found.point) == (Sureness.NOT_FOUND, None)
 
 
+@pytest.mark.parametrize(
+    ("asked", "sure"),
+    [
+        (ELM, Sureness.SERVICE),
+        (Question("12 Elm Ave", "Alder", "OH", "43001"), Sureness.DIFFERS),
+        (Question("12 N Elm St", "Alder", "OH", "43001"), Sureness.DIFFERS),
+        (Question("12 Elm St", "Alder", "OH", "43002"), Sureness.DIFFERS),
+        (Question("12 Elm St", "Alder", "PA", "43001"), Sureness.DIFFERS),
+        (Question("12 Emlm St", "Alder", "OH", "43001"), Sureness.PICK_ONE),
+        (Question("12 Elm", "Alder", "OH", "43001"), Sureness.SERVICE),
+    ],
+)
+def test_answer_that_contradicts_the_question_is_only_suggested(server, asked, sure):
+    more = {"town": "Alder", "state": "Ohio", "postcode": "43001"}
+    server.answer = says([{**place(), "address": {**place()["address"], **more}}])
+    found = service(server).find(asked)
+    assert found.sure is sure
+    if sure is not Sureness.SERVICE:
+        assert found.point is None
+        assert [one.point for one in found.suggestions] == [(40.1, -83.2)]
+
+
 def test_one_request_a_second(server):
     clock = Clock()
     asking = service(server, clock)
@@ -374,6 +396,92 @@ def test_not_found_is_named_with_row_and_cure_and_the_copy_is_written(tmp_path):
     assert (rows_of(out)[0]["lat"], rows_of(out)[0]["_located"]) == ("", "not found")
 
 
+def spoiled(folder: Path, into: Path, **changes: str) -> None:
+    """A copy of a workbook without coordinates, with some texts of its properties changed."""
+    blanked(folder, into)
+    path = into / "properties.csv"
+    text = path.read_text()
+    for old, new in changes.items():
+        text = text.replace(old.replace("_", " "), new)
+    path.write_text(text)
+
+
+def test_doubt_gets_suggestions_and_the_picked_one_is_taken(tmp_path):
+    spoiled(DEMO, tmp_path / "book", **{"732_Vista_Trail": "732 Vsta Trl"})
+    result = run(tmp_path / "book", "--roads", TOWN, "--out", tmp_path / "a.csv")
+    assert result.exit_code == 1
+    assert "properties.csv, row 2, column 'address'" in result.output
+    assert "write 1 (732 Vista Trail" in result.output
+    rows = rows_of(tmp_path / "a.csv")
+    assert (rows[0]["lat"], rows[0]["_located"], rows[0]["_pick"]) == ("", "pick one", "")
+    assert rows[0]["_suggestion_1"].startswith("732 Vista Trail, Alder Mills")
+    assert all(row["_suggestion_1"] == "" for row in rows[1:])
+    # Somebody picks, puts the copy in place and runs it again; no map is needed for that.
+    rows[0]["_pick"] = "1"
+    with (tmp_path / "book" / "properties.csv").open("w", encoding="utf-8", newline="") as file:
+        writer = csv.DictWriter(file, list(rows[0]))
+        writer.writeheader()
+        writer.writerows(rows)
+    (tmp_path / "book" / "planner.toml").unlink(missing_ok=True)
+    result = run(tmp_path / "book", "--out", tmp_path / "b.csv")
+    assert result.exit_code == 0, result.output
+    after = rows_of(tmp_path / "b.csv")
+    assert (after[0]["_located"], after[0]["_pick"], after[0]["_suggestion_1"]) == (
+        "picked",
+        "",
+        "",
+    )
+    assert after[0]["_located_as"].startswith("732 Vista Trail, Alder Mills")
+    first = rows_of(DEMO / "properties.csv")[0]
+    assert abs(float(after[0]["lat"]) - float(first["lat"])) < 0.0004
+    assert {k: v for k, v in after[1].items() if not k.startswith("_")} == {
+        k: v for k, v in rows[1].items() if not k.startswith("_")
+    }
+    shutil.copy(tmp_path / "b.csv", tmp_path / "book" / "properties.csv")
+    assert read_workbook(tmp_path / "book").problems == ()
+
+
+@pytest.mark.parametrize("pick", ["4", "0", "first", "2"])
+def test_pick_that_is_not_there_is_a_problem(tmp_path, pick):
+    blanked(DEMO, tmp_path / "book")
+    rows = rows_of(tmp_path / "book" / "properties.csv")
+    rows[0] |= {"_suggestion_1": "732 Vista Trail (40.500000, -83.100000)", "_pick": pick}
+    with (tmp_path / "book" / "properties.csv").open("w", encoding="utf-8", newline="") as file:
+        writer = csv.DictWriter(file, list(rows[0]))
+        writer.writeheader()
+        writer.writerows(rows)
+    result = run(tmp_path / "book", "--roads", TOWN, "--out", tmp_path / "a.csv", "--json")
+    (problem,) = json.loads(result.output)["problems"]
+    assert (problem["row"], problem["column"], problem["code"], problem["found"]) == (
+        2,
+        "_pick",
+        "LOCATE-3",
+        pick,
+    )
+    assert rows_of(tmp_path / "a.csv")[0]["lat"] == ""
+
+
+def test_sites_are_located_too(tmp_path):
+    shutil.copytree(DEMO, tmp_path / "book")
+    path = tmp_path / "book" / "sites.csv"
+    before = rows_of(path)
+    rows = [row | {"lat": "", "lon": ""} for row in before]
+    rows[0]["address"] = "732 Vista Trail, Alder Mills OH"
+    with path.open("w", encoding="utf-8", newline="") as file:
+        writer = csv.DictWriter(file, list(rows[0]))
+        writer.writeheader()
+        writer.writerows(rows)
+    result = run(tmp_path / "book", "--roads", TOWN, "--out", tmp_path / "properties-x.csv")
+    assert result.exit_code in (0, 1), result.output
+    after = rows_of(tmp_path / "sites-x.csv")
+    home = next(
+        row for row in rows_of(DEMO / "properties.csv") if row["address"] == "732 Vista Trail"
+    )
+    assert after[0]["_located"] == "exact number"
+    assert abs(float(after[0]["lat"]) - float(home["lat"])) < 0.0004
+    assert [row["site"] for row in after] == [row["site"] for row in before]
+
+
 def test_nothing_to_look_in(tmp_path):
     blanked(BASE, tmp_path / "book")
     (tmp_path / "book" / "planner.toml").unlink(missing_ok=True)
@@ -414,10 +522,19 @@ def test_place_on_another_continent_is_not_believed(tmp_path, server, monkeypatc
     monkeypatch.setattr(address_service, "SECONDS_BETWEEN", 0.0)
     blanked(BASE, tmp_path / "book")
     office(tmp_path / "book", server)
-    server.answer = lambda query: says([place(number=query["street"].split()[0])])(query)
     assert load_office_file(tmp_path / "book").locate is not None
-    far = says([{**place(), "lat": "48.2", "lon": "16.4"}])
-    server.answer = far
+    # The service moves every street to another continent.
+    server.answer = lambda query: says(
+        [
+            {
+                **place(query["street"].split()[0], "48.2", "16.4"),
+                "address": {
+                    "house_number": query["street"].split()[0],
+                    "road": query["street"].partition(" ")[2],
+                },
+            }
+        ]
+    )(query)
     result = run(tmp_path / "book", "--out", tmp_path / "x.csv")
     assert result.exit_code == 1
     assert "miles from the nearest yard" in result.output

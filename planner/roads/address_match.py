@@ -61,12 +61,12 @@ class StreetIndex:
         """Streets whose names look like the typed one; the likest first."""
         likeness: dict[int, float] = {}
         typed = _spelled(typed)
-        core = _core(typed)
-        for query, choices in (
-            (typed, self._keys),
-            (typed, self._cores),
-            (core, self._cores),
-        ):
+        typed_form = street_forms(typed)[0]
+        core = typed_form.core
+        pairs = [(typed, self._cores), (core, self._cores)]
+        if not typed_form.suffix:  # Perhaps it is misspelled; else it would make all alike.
+            pairs.append((typed, self._keys))
+        for query, choices in pairs:
             for _, value, row in process.extract(
                 query,
                 choices,
@@ -79,7 +79,6 @@ class StreetIndex:
             core, self._cores, scorer=fuzz.token_set_ratio, score_cutoff=80.0, limit=MOST_MISSPELLED
         ):
             likeness[row] = max(likeness.get(row, 0.0), 0.85 * value / 100)
-        typed_form = street_forms(typed)[0]
         found: dict[str, Match] = {}
         for row, value in likeness.items():
             name, street = self._keys[row], self._names[row][1]

@@ -61,7 +61,8 @@ class Question:
 class Reading:
     """One way to read an address line. number, street, town: comparable, '' = none. cut: words that
     were taken for a town though no comma says so. is_told: there are none, or the street's suffix
-    stands before them and nothing that may belong to its name begins or ends them."""
+    stands before them and nothing that may belong to its name begins or ends them. is_unlikely: it
+    counts only if exactly that house is there."""
 
     number: str
     street: str
@@ -69,6 +70,7 @@ class Reading:
     state: str = ""
     cut: str = ""
     is_told: bool = True
+    is_unlikely: bool = False
 
 
 @dataclass(frozen=True)
@@ -161,9 +163,10 @@ def _numbers(number: str) -> Iterator[str]:
     """A house number, and what else it may be: 20306 is 203-06 where numbers have hyphens."""
     key = number_key(number)
     yield key
-    match = re.fullmatch(r"(\d{2,})(\d\d[A-Z]?)", key)
-    if match is not None:
-        yield f"{match[1]}-{match[2]}"
+    for digits in (2, 1):
+        match = re.fullmatch(rf"(\d{{2,}})(\d{{{digits}}}[A-Z]?)", key)
+        if match is not None and len(key) >= 4:
+            yield f"{match[1]}-{match[2]}"
 
 
 def _shifted(number: str, street: str, town: str, state: str) -> Iterator[Reading]:
@@ -179,7 +182,7 @@ def _shifted(number: str, street: str, town: str, state: str) -> Iterator[Readin
     else:
         return
     for cut in _cuts(others, town, state):
-        yield Reading(more, *cut)
+        yield Reading(more, *cut, is_unlikely=first.casefold() in DIRECTIONS)
 
 
 def zip_of(text: str) -> str:

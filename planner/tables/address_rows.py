@@ -145,7 +145,9 @@ class _Cells:
 
 def _setting(sheet: Sheet | None, renamed: Mapping[str, str], name: str) -> str:
     header = read_header("settings", sheet, renamed)[0] if sheet else None
-    for _, cells in data_rows(sheet, header) if sheet and header else ():
+    if sheet is None or header is None:
+        return ""
+    for _, cells in data_rows(sheet, header):
         cell = _Cells(cells, header.index)
         if cell("setting").casefold() == name:
             return cell("value")
@@ -197,10 +199,10 @@ def located_copy(table: AddressTable, found: Mapping[int, Located]) -> str:
                 line[there[column]] = f"{value:.{DEGREE_DECIMALS}f}".replace(".", decimal)
             line[there[SURE_COLUMN]] = result.sure
             line[there[SOURCE_COLUMN]] = _harmless(result.found_as)
-            texts = [*result.suggestions, "", "", ""]
-            for column, text in zip((*SUGGESTION_COLUMNS, PICK_COLUMN), texts, strict=False):
+            texts = dict(zip(SUGGESTION_COLUMNS, result.suggestions, strict=False))
+            for column in (*SUGGESTION_COLUMNS, PICK_COLUMN):
                 if column in there:
-                    line[there[column]] = "" if column == PICK_COLUMN else text
+                    line[there[column]] = texts.get(column, "")
         writer.writerow(line)
     return out.getvalue()
 

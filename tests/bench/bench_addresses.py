@@ -155,7 +155,13 @@ def _by_ear(typed: Typed, rng: random.Random) -> Typed | None:
     rng.shuffle(swaps)
     for one, other in swaps:
         for place, word in enumerate(typed.words):
-            if one in word[1:] and len(word) > 4 and word not in SHORT and word not in TURNS:
+            if (
+                one in word[1:]
+                and word.isalpha()
+                and len(word) > 4
+                and word not in SHORT
+                and word not in TURNS
+            ):
                 new = word[0] + word[1:].replace(one, other, 1)
                 return _with_word(typed, place, new)
     return None
