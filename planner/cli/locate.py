@@ -49,8 +49,8 @@ def command(
     what may be two houses is never taken: the copy then holds up to three suggestions. Write 1, 2
     or 3 into _pick, put the copy in place of the table, and run this again.
 
-    Sites without coordinates get a file of their own beside it. Exit code 1 means that some addresses
-    were not found or need a pick; the copy is written all the same.
+    Sites without coordinates get a file of their own beside it. Exit code 1 means that some
+    addresses were not found or need a pick; the copy is written all the same.
 
     \b
     Example:

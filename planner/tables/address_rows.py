@@ -6,7 +6,8 @@ import csv
 import io
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import Final
 
@@ -107,10 +108,10 @@ def _table(
     if header is None or any(column not in header.index for column in needed):
         return None, problems
     added = {clean(head): place for place, head in enumerate(_heads(sheet, header))}
-    places = {**added, **header.index}
+    known = replace(header, index={**added, **header.index})
     rows, points = [], []
     for number, cells in data_rows(sheet, header):
-        cell = _Cells(cells, places)
+        cell = partial(known.text, cells)
         lat, lon = cell("lat"), cell("lon")
         rows.append(
             AddressRow(
@@ -133,22 +134,12 @@ def _table(
     return AddressTable(name, sheet.name, tuple(rows), tuple(points), sheet, header), problems
 
 
-@dataclass(frozen=True)
-class _Cells:
-    cells: tuple[str, ...]
-    places: Mapping[str, int]
-
-    def __call__(self, column: str) -> str:
-        place = self.places.get(column)
-        return self.cells[place] if place is not None and place < len(self.cells) else ""
-
-
 def _setting(sheet: Sheet | None, renamed: Mapping[str, str], name: str) -> str:
     header = read_header("settings", sheet, renamed)[0] if sheet else None
     if sheet is None or header is None:
         return ""
     for _, cells in data_rows(sheet, header):
-        cell = _Cells(cells, header.index)
+        cell = partial(header.text, cells)
         if cell("setting").casefold() == name:
             return cell("value")
     return ""
