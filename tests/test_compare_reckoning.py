@@ -136,7 +136,7 @@ def test_what_is_not_told_is_not_made_up() -> None:
     found = money_of(present, present, Running(stat("cost", [day("d1", 10.0)]), None))
     assert found.yearly is None
     assert "working_days is not told" in found.why_not
-    assert "no purchase price is told for T1" in found.why_not
+    assert "there is no purchase price for T1" in found.why_not
 
 
 @pytest.mark.parametrize(

@@ -17,12 +17,12 @@ from planner.tables.text import clean, did_you_mean
 AGAIN_CODES: Final = {
     "AGAIN-1": "An order or a truck that nobody knows",
     "AGAIN-2": "The earlier plan is of another date",
-    "AGAIN-3": "A time that is none, or lies outside the day",
+    "AGAIN-3": "Not a valid time, or a time outside the day",
     "AGAIN-4": "Two statements contradict each other",
     "AGAIN-5": "An order cannot be done already",
     "AGAIN-6": "The earlier plan names what the tables no longer hold",
 }
-"""Codes of what is wrong in what is said of a running day."""
+"""Codes of what is wrong in the re-plan options."""
 
 
 class AgainError(WorkbookError):

@@ -40,7 +40,7 @@ def again_options(command: Command) -> Command:
         earlier = written.pop("earlier")
         if earlier is None:
             if any(written.values()):
-                raise click.UsageError("what is said of a running day needs --again PLAN.json")
+                raise click.UsageError("these options need --again PLAN.json")
             return command(*args, **rest, again=None)
         if not written["at"]:
             raise click.UsageError("--again needs --at, the time from which to plan")

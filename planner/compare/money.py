@@ -159,7 +159,7 @@ def _missing(
     unpriced = [row.truck_id for row in trucks if row.purchase is None]
     if unpriced:
         names = ", ".join(unpriced)
-        yield f"no purchase price is told for {names} in the fleet.toml of {fleet.name}"
+        yield f"there is no purchase price for {names} in the fleet.toml of {fleet.name}"
     if running.cost is None:
         yield f"no day could be planned with {present.name}"
     if running.against is not None and not running.against.dates:

@@ -81,7 +81,7 @@ def _words(fleet: FleetResult, tied_with: FleetResult | None, with_ownership: bo
     by = (
         "yearly cost, as if every fleet were bought new"
         if with_ownership
-        else "running cost a day; not all purchase prices are told"
+        else "running cost a day; some purchase prices are missing"
     )
     served = (
         "serves every day"
