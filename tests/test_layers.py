@@ -34,6 +34,7 @@ LEVEL = {
     "changing": 12,
     "again": 12,
     "publish": 12,
+    "api": 13,
     "cli": 13,
     "__main__": 14,
 }
@@ -58,7 +59,7 @@ ROUTING_LEVEL = {
 
 DOORS = {
     "pint": ["units"],
-    "pandas": ["tables/"],
+    "pandas": ["tables/", "api.py"],
     "openpyxl": ["tables/"],
     "osmium": ["roads/"],
     "ortools": ["routing/"],
@@ -79,7 +80,6 @@ DOORS = {
 
 ONE_FILE = {
     "pint",
-    "pandas",
     "openpyxl",
     "osmium",
     "folium",
@@ -93,7 +93,8 @@ ONE_FILE = {
     "joblib",
     "distributed",
 }
-"""Of these, exactly one file is the door. OR-Tools has two: CP-SAT and the routing solver."""
+"""Of these, exactly one file is the door. OR-Tools has two (CP-SAT, the routing solver), and so has
+pandas (tables are read, a plan is handed out as a table)."""
 
 FILES = sorted(PACKAGE.rglob("*.py"))
 
