@@ -8,7 +8,8 @@ the tables do not know, the wider reading holds and the reason names the conditi
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
 from datetime import date
 
 from planner.day.day import Day
@@ -20,16 +21,6 @@ from planner.mixing.arithmetic import PHOSPHORUS_PER_PHOSPHATE, soluble_nitrogen
 from planner.mixing.label_limits import SUM_TOLERANCE, grass_names
 from planner.mixing.recipes import MixingError, product_density_lb_per_gal
 from planner.rules.data import STATE_NAMES, FertiliserRule, MonthDay, fertiliser_rules
-
-STATE_HOLD_CODES = {
-    "LAW-SEASON": "The state closes lawns to fertilizer on that day",
-    "LAW-VISIT": "More of a nutrient at once than the state allows",
-    "LAW-SLOW": "Less slow-release nitrogen than the state asks for",
-    "LAW-YEAR": "With this visit the year's nutrient would pass the state's most",
-    "LAW-PHOSPHORUS": "The state bars phosphorus on this lawn",
-    "LAW-WATER": "The lawn is nearer to water than the state allows for fertilizer",
-}
-"""Code of a hold by a state's rule -> title."""
 
 WORDS = {
     "total N": "nitrogen",
@@ -48,11 +39,13 @@ DAYS_OF_A_YEAR = 365
 def state_reasons(place: Place) -> Iterator[tuple[str, str]]:
     """(code, reason) of every state rule that keeps the order back."""
     for rule in _rules_at(place.day, place.order):
+        kind = _KINDS[rule.kind]
         try:
-            yield from _REASONS[rule.kind](place, rule)
+            for reason in kind.reasons(place, rule):
+                yield kind.code, reason
         except MixingError as error:
-            code = _CODE_OF_KIND[rule.kind]
-            yield code, f"{_state(rule)}'s limit cannot be worked out: {error} ({_cited(rule)})"
+            reason = f"{_state(rule)}'s limit cannot be worked out: {error} ({_cited(rule)})"
+            yield kind.code, reason
 
 
 def state_cautions(day: Day, order: Order) -> tuple[tuple[str, str], ...]:
@@ -72,7 +65,7 @@ def _rules_at(
     home = day.workbook.properties[order.property_id]
     state = (home.state or day.workbook.settings.state).upper()
     for rule in fertiliser_rules():
-        wanted = rule.kind in kinds if kinds else rule.kind in _REASONS
+        wanted = rule.kind in kinds if kinds else rule.kind in _KINDS
         if rule.state == state and wanted and _is_about(rule, home, day.date):
             yield rule
 
@@ -167,7 +160,7 @@ def _visit(place: Place, rule: FertiliserRule) -> list[Applied]:
     return [*place.today(_counts(rule)), *now] if now else []
 
 
-def _season(place: Place, rule: FertiliserRule) -> Iterator[tuple[str, str]]:
+def _season(place: Place, rule: FertiliserRule) -> Iterator[str]:
     if not _in_season(rule, place.day.date):
         return
     rows = _visit(place, rule)
@@ -175,18 +168,17 @@ def _season(place: Place, rule: FertiliserRule) -> Iterator[tuple[str, str]]:
     if not rows:
         return
     if rule.over is None:
-        yield "LAW-SEASON", f"{_state(rule)} closes lawns to fertilizer {span} ({_cited(rule)})"
+        yield f"{_state(rule)} closes lawns to fertilizer {span} ({_cited(rule)})"
         return
     terms = _terms(rows, rule.basis)
     if _total(terms) > rule.over * (1 + SUM_TOLERANCE):
         yield (
-            "LAW-SEASON",
             f"{_state(rule)} allows at most {rule.over:g} lb of {WORDS[rule.basis]} per 1,000 sq "
-            f"ft {span}; {_sum_text(terms)} ({_cited(rule)})",
+            f"ft {span}; {_sum_text(terms)} ({_cited(rule)})"
         )
 
 
-def _per_visit(place: Place, rule: FertiliserRule) -> Iterator[tuple[str, str]]:
+def _per_visit(place: Place, rule: FertiliserRule) -> Iterator[str]:
     rows = _visit(place, rule)
     if not rows or rule.instead_of:
         return
@@ -198,26 +190,24 @@ def _per_visit(place: Place, rule: FertiliserRule) -> Iterator[tuple[str, str]]:
             figure, cited = _figure(other), f"{cited}; {_cited(other)}"
     if _total(terms) > figure * (1 + SUM_TOLERANCE):
         yield (
-            "LAW-VISIT",
             f"{_state(rule)} allows {figure:g} lb of {WORDS[rule.basis]} per 1,000 sq ft in one "
-            f"application; {_sum_text(terms)} ({cited})",
+            f"application; {_sum_text(terms)} ({cited})"
         )
 
 
-def _per_year(place: Place, rule: FertiliserRule) -> Iterator[tuple[str, str]]:
+def _per_year(place: Place, rule: FertiliserRule) -> Iterator[str]:
     rows = _visit(place, rule)
     if not rows:
         return
     terms = _terms([*place.recorded_this_year(_counts(rule)), *rows], rule.basis)
     if _total(terms) > _figure(rule) * (1 + SUM_TOLERANCE):
         yield (
-            "LAW-YEAR",
             f"{_state(rule)} allows {rule.figure:g} lb of {WORDS[rule.basis]} per 1,000 sq ft a "
-            f"year{_of_grass(rule)}; {_sum_text(terms)} ({_cited(rule)})",
+            f"year{_of_grass(rule)}; {_sum_text(terms)} ({_cited(rule)})"
         )
 
 
-def _slow_share(place: Place, rule: FertiliserRule) -> Iterator[tuple[str, str]]:
+def _slow_share(place: Place, rule: FertiliserRule) -> Iterator[str]:
     rows = _visit(place, rule)
     terms = _terms(rows, "total N")
     if not rows or _total(terms) <= (rule.over or 0.0) * (1 + SUM_TOLERANCE):
@@ -225,13 +215,12 @@ def _slow_share(place: Place, rule: FertiliserRule) -> Iterator[tuple[str, str]]
     share = _slow(rows)
     if share < _figure(rule) * (1 - SUM_TOLERANCE):
         yield (
-            "LAW-SLOW",
             f"{_state(rule)} asks for {rule.figure:g} % slow-release nitrogen; of "
-            f"{_total(terms):.3g} lb per 1,000 sq ft {share:.3g} % is ({_cited(rule)})",
+            f"{_total(terms):.3g} lb per 1,000 sq ft {share:.3g} % is ({_cited(rule)})"
         )
 
 
-def _phosphorus(place: Place, rule: FertiliserRule) -> Iterator[tuple[str, str]]:
+def _phosphorus(place: Place, rule: FertiliserRule) -> Iterator[str]:
     home = place.workbook.properties[place.order.property_id]
     barred = [
         product
@@ -240,10 +229,7 @@ def _phosphorus(place: Place, rule: FertiliserRule) -> Iterator[tuple[str, str]]
     ]
     if barred and not _is_new(home, place.day.date) and not _test_lifts(rule, home, place.day.date):
         names = " and ".join(product.name for product in barred)
-        yield (
-            "LAW-PHOSPHORUS",
-            f"{names} holds phosphate; {_state(rule)}: {rule.words} ({_cited(rule)})",
-        )
+        yield (f"{names} holds phosphate; {_state(rule)}: {rule.words} ({_cited(rule)})")
 
 
 def _test_lifts(rule: FertiliserRule, home: Property, when: date) -> bool:
@@ -253,27 +239,48 @@ def _test_lifts(rule: FertiliserRule, home: Property, when: date) -> bool:
     return rule.test_years is None or (when - tested).days < rule.test_years * DAYS_OF_A_YEAR
 
 
-def _setback(place: Place, rule: FertiliserRule) -> Iterator[tuple[str, str]]:
+def _setback(place: Place, rule: FertiliserRule) -> Iterator[str]:
     near_ft = place.workbook.properties[place.order.property_id].water_distance_ft
     if near_ft is None or near_ft >= _figure(rule) or not place.now(_counts(rule)):
         return
     yield (
-        "LAW-WATER",
         f"water is {near_ft:g} ft from the lawn, {_state(rule)} keeps fertilizer {rule.figure:g} "
-        f"ft away ({rule.words}; {_cited(rule)})",
+        f"ft away ({rule.words}; {_cited(rule)})"
     )
 
 
-_REASONS = {
-    "closed season": _season,
-    "most per application": _per_visit,
-    "least slow share": _slow_share,
-    "most per year": _per_year,
-    "phosphorus ban": _phosphorus,
-    "setback": _setback,
+@dataclass(frozen=True)
+class _Kind:
+    """What a kind of rule holds an order back with. reasons: in words, for every rule it breaks."""
+
+    code: str
+    title: str
+    reasons: Callable[[Place, FertiliserRule], Iterator[str]]
+
+
+_KINDS = {
+    "closed season": _Kind(
+        "LAW-SEASON", "The state closes lawns to fertilizer on that day", _season
+    ),
+    "most per application": _Kind(
+        "LAW-VISIT", "More of a nutrient at once than the state allows", _per_visit
+    ),
+    "least slow share": _Kind(
+        "LAW-SLOW", "Less slow-release nitrogen than the state asks for", _slow_share
+    ),
+    "most per year": _Kind(
+        "LAW-YEAR", "With this visit the year's nutrient would pass the state's most", _per_year
+    ),
+    "phosphorus ban": _Kind(
+        "LAW-PHOSPHORUS", "The state bars phosphorus on this lawn", _phosphorus
+    ),
+    "setback": _Kind(
+        "LAW-WATER", "The lawn is nearer to water than the state allows for fertilizer", _setback
+    ),
 }
 
-_CODE_OF_KIND = dict(zip(_REASONS, STATE_HOLD_CODES, strict=True))
+STATE_HOLD_CODES = {kind.code: kind.title for kind in _KINDS.values()}
+"""Code of a hold by a state's rule -> title."""
 
 
 def _figure(rule: FertiliserRule) -> float:
