@@ -31,7 +31,7 @@ class Changed:
 
 
 @dataclass(frozen=True)
-class Change:
+class HandChange:
     """plan: of the changed stop order; violations: what the audit found in it; out: orders that the
     earlier plan does and it leaves out."""
 
@@ -54,11 +54,11 @@ class ReadyDay:
         self._scheduler = Scheduler(prepare_day(day), travel_by_truck)
         self._auditor = Auditor(day, travel_by_truck)
 
-    def change(self, rows: Sequence[HandRow], earlier: Plan) -> Change:
+    def change(self, rows: Sequence[HandRow], earlier: Plan) -> HandChange:
         """What the rows of a stop order mean. earlier: the plan that they change. Raises
         StopOrderError with every problem."""
         made, out = changed_plan(rows, earlier, self._scheduler, self._roads)
-        return Change(made, self._auditor.audit(made), out)
+        return HandChange(made, self._auditor.audit(made), out)
 
 
 def open_changed(

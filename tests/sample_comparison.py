@@ -21,8 +21,8 @@ from planner.compare.model import (
     Stat,
     TankDay,
     TankResult,
-    TruckDay,
     TruckMoney,
+    TruckOnDay,
     TruckResult,
 )
 from planner.day.fleet import Compartment, Line, Truck
@@ -217,7 +217,7 @@ def _day(
         visits=75,
     )  # fmt: skip
     of_trucks = tuple(
-        TruckDay(
+        TruckOnDay(
             truck.truck_id, truck.heaviest_lb, truck.gvwr_lb, 1, 0, replace(zero, orders=16),
             tuple(TankDay(t.compartment_id, t.capacity_gal, "PRE", 100, 100, 1, 100, 2, 0)
                   for t in truck.tanks),

@@ -33,7 +33,7 @@ LEVEL = {
     "compare": 12,
     "changing": 12,
     "again": 12,
-    "publish": 12,
+    "day_files": 12,
     "api": 13,
     "cli": 13,
     "__main__": 14,

@@ -50,8 +50,9 @@ def command(
 
     with told_plainly():
         check_folder(out, force=force)
-        from planner import chain, changing, publish
+        from planner import chain, changing
         from planner.cli.audit import change_lines, report, stale_lines
+        from planner.day_files import day_files
         from planner.tables.office import load_office_file
 
         told: list[str] = []
@@ -75,7 +76,7 @@ def command(
                 err=True,
             )
             sys.exit(4)
-        deliver(out, publish.day_files(planned, load_office_file(workbook).tiles), force)
+        deliver(out, day_files(planned, load_office_file(workbook).tiles), force)
     for line in told:
         click.echo(line)
     click.echo(f"Wrote {out / 'index.html'} and the sheets beside it.")

@@ -134,8 +134,8 @@ def _finish(
     force: bool,
 ) -> int:
     """Write the folder of a plan and print its summary, or say why not; the exit code."""
-    from planner import publish
     from planner.cli.summary import summary
+    from planner.day_files import day_files
     from planner.tables.office import load_office_file
 
     with told_plainly(progress):
@@ -153,7 +153,7 @@ def _finish(
                 err=True,
             )
         progress(1.0, "writing the packet")
-        files = publish.day_files(planned, load_office_file(workbook).tiles)
+        files = day_files(planned, load_office_file(workbook).tiles)
         progress.close()
         notes = deliver(out, files, force)
     if as_json:

@@ -37,7 +37,7 @@ class TankDay:
 
 
 @dataclass(frozen=True)
-class TruckDay:
+class TruckOnDay:
     """One truck on one day; a truck that stays in the yard has totals of 0 orders. heaviest_lb: at
     any stop, the empty weight when it stays. bound_by_weight: how often a fill ended within one
     gallon's weight of the rating and was followed by another."""
@@ -69,7 +69,7 @@ class DayResult:
     engine: str
     orders: int
     done_ft2: float
-    trucks: tuple[TruckDay, ...]
+    trucks: tuple[TruckOnDay, ...]
     held: tuple[NotDone, ...]
     unserved: tuple[NotDone, ...]
     totals: Totals
@@ -121,7 +121,7 @@ class TankResult:
 @dataclass(frozen=True)
 class TruckResult:
     """One truck over all days. heaviest_lb: on heaviest_date, against gvwr_lb. bound_days: days on
-    which its rating bound (see TruckDay). thresholds: published ones beside that weight, with
+    which its rating bound (see TruckOnDay). thresholds: published ones beside that weight, with
     section; planner.mixing.thresholds.ADVISER_TEXT goes with them."""
 
     truck_id: str

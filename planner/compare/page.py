@@ -35,7 +35,7 @@ SIGNS = ("circle", "square", "triangle", "diamond")
 
 
 @dataclass(frozen=True)
-class Answer:
+class Verdict:
     """One fleet's place. tie: shares its rank; sign: '' = not in the charts."""
 
     fleet: FleetResult
@@ -56,7 +56,7 @@ class LeftOutDay:
 
 
 @dataclass(frozen=True)
-class LeftOut:
+class UnservedDays:
     """The days that a fleet could not serve whole. more: days beyond those listed."""
 
     fleet: str
@@ -113,7 +113,7 @@ def charted_fleets(comparison: Comparison) -> tuple[FleetResult, ...]:
     return tuple(fleet for fleet in comparison.fleets if fleet.name in wanted)
 
 
-def left_out(comparison: Comparison) -> tuple[LeftOut, ...]:
+def left_out(comparison: Comparison) -> tuple[UnservedDays, ...]:
     """Fleets with days that they could not serve whole, and these days by name."""
     found = []
     for fleet in comparison.fleets:
@@ -129,15 +129,15 @@ def left_out(comparison: Comparison) -> tuple[LeftOut, ...]:
                 for day in days[:MOST_DAYS_LISTED]
             )
             orders = sum(len(day.unserved) for day in days)
-            found.append(LeftOut(fleet.name, listed, orders, len(days) - len(listed)))
+            found.append(UnservedDays(fleet.name, listed, orders, len(days) - len(listed)))
     return tuple(found)
 
 
-def _answers(comparison: Comparison, signs: dict[str, str]) -> tuple[Answer, ...]:
+def _answers(comparison: Comparison, signs: dict[str, str]) -> tuple[Verdict, ...]:
     ranks = [fleet.rank for fleet in comparison.fleets]
     ordered = sorted(comparison.fleets, key=lambda fleet: (fleet.rank is None, fleet.rank or 0))
     return tuple(
-        Answer(
+        Verdict(
             fleet=fleet,
             sign=signs.get(fleet.name, ""),
             tie=fleet.rank is not None and ranks.count(fleet.rank) > 1,

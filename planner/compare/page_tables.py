@@ -43,7 +43,7 @@ class Cell:
 
 
 @dataclass(frozen=True)
-class Row:
+class CellRow:
     """One row. name: of the fleet, pair or day at its head."""
 
     name: Cell
@@ -51,16 +51,16 @@ class Row:
 
 
 @dataclass(frozen=True)
-class Table:
+class SortedTable:
     """A table that can be sorted by every column. heads: the first is that of the names."""
 
     title: str
     heads: tuple[str, ...]
-    rows: tuple[Row, ...]
+    rows: tuple[CellRow, ...]
     note: str = ""
 
 
-def tables(comparison: Comparison) -> tuple[Table, ...]:
+def tables(comparison: Comparison) -> tuple[SortedTable, ...]:
     """The tables of fleets: a day, differences from the present, all days together, a year."""
     order = {fleet.name: k for k, fleet in enumerate(comparison.fleets)}
     against = [row for row in comparison.differences if row.base == PRESENT]
@@ -72,14 +72,14 @@ def tables(comparison: Comparison) -> tuple[Table, ...]:
     )
 
 
-def day_table(comparison: Comparison) -> Table:
+def day_table(comparison: Comparison) -> SortedTable:
     """Every day with cost, hours and orders not done of each fleet."""
     heads = ["Day"]
     for fleet in comparison.fleets:
         heads += [f"{fleet.name}: cost", f"{fleet.name}: hours", f"{fleet.name}: left out"]
     by_fleet = [{day.date: day for day in fleet.days} for fleet in comparison.fleets]
     rows = [
-        Row(
+        CellRow(
             Cell(date_text(date), date),
             tuple(
                 cell
@@ -89,7 +89,7 @@ def day_table(comparison: Comparison) -> Table:
         )
         for date in comparison.dates
     ]
-    return Table("Day by day", tuple(heads), tuple(rows))
+    return SortedTable("Day by day", tuple(heads), tuple(rows))
 
 
 def _day_cells(day: DayResult | None, currency: str) -> tuple[Cell, Cell, Cell]:
@@ -107,11 +107,11 @@ def _day_cells(day: DayResult | None, currency: str) -> tuple[Cell, Cell, Cell]:
 
 def _fleet_rows(
     comparison: Comparison, cells: Callable[[FleetResult], tuple[Cell, ...]]
-) -> tuple[Row, ...]:
-    return tuple(Row(Cell(fleet.name, fleet.name), cells(fleet)) for fleet in comparison.fleets)
+) -> tuple[CellRow, ...]:
+    return tuple(CellRow(Cell(fleet.name, fleet.name), cells(fleet)) for fleet in comparison.fleets)
 
 
-def _a_day(comparison: Comparison) -> Table:
+def _a_day(comparison: Comparison) -> SortedTable:
     def cells(fleet: FleetResult) -> tuple[Cell, ...]:
         return (
             _trucks_out(fleet),
@@ -129,7 +129,7 @@ def _a_day(comparison: Comparison) -> Table:
         "Fleet", "Trucks out: median / 90 % / worst day", "Cost", "Paid hours", "Overtime hours",
         "Driving hours", "Miles", "Refill stops", "Refill hours", "Gallons",
     )  # fmt: skip
-    return Table(
+    return SortedTable(
         "A day, on average",
         heads,
         _fleet_rows(comparison, cells),
@@ -153,7 +153,7 @@ def _trucks_out(fleet: FleetResult) -> Cell:
     return Cell(f"{' / '.join(figures)} of {len(fleet.trucks)}", out.median)
 
 
-def other_pairs(comparison: Comparison) -> Table | None:
+def other_pairs(comparison: Comparison) -> SortedTable | None:
     """The differences among the other fleets, each pair once; None when there is no such pair."""
     order = {fleet.name: k for k, fleet in enumerate(comparison.fleets)}
     rows = [
@@ -165,9 +165,9 @@ def other_pairs(comparison: Comparison) -> Table | None:
     return _differences(comparison, rows) if rows else None
 
 
-def _differences(comparison: Comparison, pairs: list[Difference]) -> Table:
+def _differences(comparison: Comparison, pairs: list[Difference]) -> SortedTable:
     heads = ("Fleets", "Days compared", *(_figure_title(name) for name in IN_DIFFERENCES))
-    return Table(
+    return SortedTable(
         "Differences a day, paired by day",
         heads,
         tuple(_difference_row(row, comparison) for row in pairs),
@@ -180,7 +180,7 @@ def _figure_title(name: str) -> str:
     return title[0].upper() + title[1:]
 
 
-def _difference_row(row: Difference, comparison: Comparison) -> Row:
+def _difference_row(row: Difference, comparison: Comparison) -> CellRow:
     def cell(name: str) -> Cell:
         pair = row.figures.get(name)
         if pair is None:
@@ -190,10 +190,10 @@ def _difference_row(row: Difference, comparison: Comparison) -> Row:
 
     name = f"{row.fleet} less {row.base}"
     compared = Cell(f"{len(row.dates)} of {len(comparison.dates)}", len(row.dates))
-    return Row(Cell(name, name), (compared, *(cell(figure) for figure in IN_DIFFERENCES)))
+    return CellRow(Cell(name, name), (compared, *(cell(figure) for figure in IN_DIFFERENCES)))
 
 
-def _in_all(comparison: Comparison) -> Table:
+def _in_all(comparison: Comparison) -> SortedTable:
     def cells(fleet: FleetResult) -> tuple[Cell, ...]:
         days_left = sum(1 for day in fleet.days if day.unserved)
         unserved = sum(len(day.unserved) for day in fleet.days)
@@ -214,14 +214,14 @@ def _in_all(comparison: Comparison) -> Table:
         "Cost per order", "Cost per 1,000 sq ft", "Hose changeovers", "Cleanings between days",
         "Left in tanks",
     )  # fmt: skip
-    return Table("All days together", heads, _fleet_rows(comparison, cells))
+    return SortedTable("All days together", heads, _fleet_rows(comparison, cells))
 
 
 def _days(count: int) -> str:
     return f"{count} day" if count == 1 else f"{count} days"
 
 
-def _a_year(comparison: Comparison) -> Table:
+def _a_year(comparison: Comparison) -> SortedTable:
     currency = comparison.currency
 
     def cell(value: float | None) -> Cell:
@@ -248,7 +248,7 @@ def _a_year(comparison: Comparison) -> Table:
     why_not = [f"{fleet.name}: {fleet.money.why_not}" for fleet in comparison.fleets
                if fleet.money.why_not]  # fmt: skip
     days = max((fleet.money.working_days for fleet in comparison.fleets), default=0.0)
-    return Table(
+    return SortedTable(
         f"A year of {number(days)} working days",
         heads,
         _fleet_rows(comparison, cells),

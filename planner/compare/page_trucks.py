@@ -53,7 +53,7 @@ class TankBar:
 
 
 @dataclass(frozen=True)
-class TruckCard:
+class TruckPanel:
     """A truck: empty and heaviest weight and the rating on one bar, then its compartments. out,
     weight: its days and its heaviest day in words."""
 
@@ -71,7 +71,7 @@ class FleetTrucks:
     """The trucks of one fleet. tiers: the same for all."""
 
     fleet: FleetResult
-    cards: tuple[TruckCard, ...]
+    cards: tuple[TruckPanel, ...]
     tiers: tuple[Tier, ...]
 
 
@@ -152,7 +152,7 @@ def _tiers(most_lb: float) -> list[Tier]:
     return found
 
 
-def _card(truck: TruckResult, most_lb: float, most_gal: float) -> TruckCard:
+def _card(truck: TruckResult, most_lb: float, most_gal: float) -> TruckPanel:
     out = f"out {_days(truck.days_out)}" if truck.days_out else "never out"
     if truck.bound_days:
         out += f", rating bound {_days(truck.bound_days)}"
@@ -160,7 +160,7 @@ def _card(truck: TruckResult, most_lb: float, most_gal: float) -> TruckCard:
     if truck.days_out:
         day = short_date(truck.heaviest_date)
         weight = f"{number(truck.heaviest_lb)} of {number(truck.gvwr_lb)} lb, {day}"
-    return TruckCard(
+    return TruckPanel(
         truck=truck,
         empty_x=_x(truck.empty_lb, most_lb),
         heaviest_x=_x(truck.heaviest_lb, most_lb),

@@ -51,7 +51,7 @@ def read_prices(
     path = folder / FLEET_FILE
     if not path.exists():
         return NO_PRICES, []
-    reader = _Reader(f"{name}/{FLEET_FILE}")
+    reader = _PriceReader(f"{name}/{FLEET_FILE}")
     try:
         content = tomllib.loads(path.read_bytes().decode("utf-8-sig"))
     except (OSError, ValueError, RecursionError) as error:
@@ -60,7 +60,7 @@ def read_prices(
     return reader.prices(content, trucks), reader.problems
 
 
-class _Reader:
+class _PriceReader:
     def __init__(self, file: str) -> None:
         self.file = file
         self.problems: list[Problem] = []

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from planner.compare.model import DayResult, TankDay, TruckDay
+from planner.compare.model import DayResult, TankDay, TruckOnDay
 from planner.day.day import Day
 from planner.day.fleet import Truck
 from planner.plan.model import Fill, Plan, Stop, TruckPlan
@@ -38,9 +38,9 @@ def fault_result(fleet: str, day: Day, seed: int, engine: str, fault: str) -> Da
     )
 
 
-def _truck_day(truck: Truck, plan: TruckPlan) -> TruckDay:
+def _truck_day(truck: Truck, plan: TruckPlan) -> TruckOnDay:
     fills = [stop for stop in plan.stops if stop.fills]
-    return TruckDay(
+    return TruckOnDay(
         truck_id=truck.truck_id,
         heaviest_lb=max(
             (stop.weight_lb_after for stop in plan.stops), default=truck.empty_weight_lb

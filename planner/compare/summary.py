@@ -12,7 +12,7 @@ from planner.compare.model import (
     Money,
     TankDay,
     TankResult,
-    TruckDay,
+    TruckOnDay,
     TruckResult,
 )
 from planner.compare.spread import MORE_STATS, stat
@@ -114,7 +114,7 @@ def _truck_result(truck: Truck, days: Sequence[DayResult]) -> TruckResult:
     )
 
 
-def _tank_results(truck: Truck, days: Sequence[TruckDay]) -> Iterator[TankResult]:
+def _tank_results(truck: Truck, days: Sequence[TruckOnDay]) -> Iterator[TankResult]:
     by_name: Mapping[str, list[TankDay]] = {tank.compartment_id: [] for tank in truck.compartments}
     left_gal = dict.fromkeys(by_name, 0.0)
     for day in days:

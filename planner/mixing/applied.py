@@ -51,7 +51,7 @@ class Applied:
 
 
 @dataclass(frozen=True)
-class Place:
+class LawnCase:
     """What counts when an order is looked at: its property's records up to the day, oldest first,
     and the orders of the day there that come before it and are not held."""
 

@@ -8,7 +8,7 @@ from dataclasses import replace
 from datetime import timedelta
 
 from planner.day.products import Product
-from planner.mixing.applied import Applied, Counts, Place, ingredients, parts_of
+from planner.mixing.applied import Applied, Counts, LawnCase, ingredients, parts_of
 from planner.mixing.recipes import MixingError, product_base
 from planner.units import Rate
 
@@ -26,7 +26,7 @@ SUM_TOLERANCE = 0.005
 """Half a percent over a yearly most is arithmetic (sums of rounded records), not an overdose."""
 
 
-def label_reasons(place: Place) -> Iterator[tuple[str, str]]:
+def label_reasons(place: LawnCase) -> Iterator[tuple[str, str]]:
     """(code, reason) of every label limit that keeps the order back."""
     for _, product in parts_of(place.workbook, place.order):
         yield from _grass(place, product)
@@ -43,7 +43,7 @@ def grass_names(grass: str) -> frozenset[str]:
     return frozenset(names - {""})
 
 
-def _grass(place: Place, product: Product) -> Iterator[tuple[str, str]]:
+def _grass(place: LawnCase, product: Product) -> Iterator[tuple[str, str]]:
     grass = place.workbook.properties[place.order.property_id].grass
     names = grass_names(grass)
     for banned in product.not_on_grass:
@@ -51,7 +51,7 @@ def _grass(place: Place, product: Product) -> Iterator[tuple[str, str]]:
             yield "GRASS", f"{product.name} must not touch {banned}; the lawn's grass is {grass}"
 
 
-def _stand(place: Place, product: Product) -> Iterator[tuple[str, str]]:
+def _stand(place: LawnCase, product: Product) -> Iterator[tuple[str, str]]:
     since = place.workbook.properties[place.order.property_id].grass_since
     least = product.stand_days_least
     if since is None or least is None:
@@ -67,7 +67,7 @@ def _stand(place: Place, product: Product) -> Iterator[tuple[str, str]]:
         )
 
 
-def _water(place: Place, product: Product) -> Iterator[tuple[str, str]]:
+def _water(place: LawnCase, product: Product) -> Iterator[tuple[str, str]]:
     near_ft = place.workbook.properties[place.order.property_id].water_distance_ft
     keep_ft = product.water_distance_ft
     if keep_ft is not None and near_ft is not None and near_ft < keep_ft:
@@ -81,7 +81,7 @@ def _itself(product: Product) -> Counts:
     return lambda other: other.product_id == product.product_id
 
 
-def _interval(place: Place, product: Product) -> Iterator[tuple[str, str]]:
+def _interval(place: LawnCase, product: Product) -> Iterator[tuple[str, str]]:
     least = product.least_days_between
     if least is None:
         return
@@ -107,7 +107,7 @@ def _interval(place: Place, product: Product) -> Iterator[tuple[str, str]]:
         )
 
 
-def _times(place: Place, product: Product) -> Iterator[tuple[str, str]]:
+def _times(place: LawnCase, product: Product) -> Iterator[tuple[str, str]]:
     most = product.most_per_year
     if most is None:
         return
@@ -132,7 +132,7 @@ def _times(place: Place, product: Product) -> Iterator[tuple[str, str]]:
         )
 
 
-def _annual(place: Place, product: Product) -> Iterator[tuple[str, str]]:
+def _annual(place: LawnCase, product: Product) -> Iterator[tuple[str, str]]:
     """The year's sum per 1,000 ft2 in the label's own unit; every application counts with its
     own treated area, as if all fell on the same lawn (the careful reading). A most in ai or ae
     counts every product with a common active ingredient, with all of its ai: labels of two

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from planner.day.clock import Window, clock_text, intersect
 from planner.day.day import Day, Workbook
 from planner.day.orders import Order, PastApplication
-from planner.mixing.applied import Place
+from planner.mixing.applied import LawnCase
 from planner.mixing.label_limits import LABEL_HOLD_CODES, label_reasons
 from planner.mixing.state_rules import STATE_HOLD_CODES, state_reasons
 from planner.mixing.weather import Forecast, closed_hours_text, weather_windows
@@ -66,7 +66,7 @@ def holds(
         if order.order_id in done:
             before.append(order)
             continue
-        place = Place(day, order, records.get(order.property_id, ()), before)
+        place = LawnCase(day, order, records.get(order.property_id, ()), before)
         reasons = [*label_reasons(place), *state_reasons(place), *_weather(day, order, forecast)]
         if reasons:
             text = "; ".join(reason for _, reason in reasons)

@@ -16,7 +16,7 @@ from planner.day.day import Day
 from planner.day.orders import Order
 from planner.day.places import Property
 from planner.day.products import Form, Product
-from planner.mixing.applied import Applied, Counts, Place, parts_of
+from planner.mixing.applied import Applied, Counts, LawnCase, parts_of
 from planner.mixing.arithmetic import PHOSPHORUS_PER_PHOSPHATE, soluble_nitrogen_lb
 from planner.mixing.label_limits import SUM_TOLERANCE, grass_names
 from planner.mixing.recipes import MixingError, product_density_lb_per_gal
@@ -36,7 +36,7 @@ season' (our reading)."""
 DAYS_OF_A_YEAR = 365
 
 
-def state_reasons(place: Place) -> Iterator[tuple[str, str]]:
+def state_reasons(place: LawnCase) -> Iterator[tuple[str, str]]:
     """(code, reason) of every state rule that keeps the order back."""
     for rule in _rules_at(place.day, place.order):
         kind = _KINDS[rule.kind]
@@ -154,13 +154,13 @@ def _terms(rows: Sequence[Applied], basis: str) -> list[tuple[Applied, float]]:
     return [(row, nutrient_lb_per_1000_ft2(row.product, row.per_1000_ft2, basis)) for row in rows]
 
 
-def _visit(place: Place, rule: FertiliserRule) -> list[Applied]:
+def _visit(place: LawnCase, rule: FertiliserRule) -> list[Applied]:
     """What this order and the day's earlier ones put down; nothing when this order gives none."""
     now = place.now(_counts(rule))
     return [*place.today(_counts(rule)), *now] if now else []
 
 
-def _season(place: Place, rule: FertiliserRule) -> Iterator[str]:
+def _season(place: LawnCase, rule: FertiliserRule) -> Iterator[str]:
     if not _in_season(rule, place.day.date):
         return
     rows = _visit(place, rule)
@@ -178,7 +178,7 @@ def _season(place: Place, rule: FertiliserRule) -> Iterator[str]:
         )
 
 
-def _per_visit(place: Place, rule: FertiliserRule) -> Iterator[str]:
+def _per_visit(place: LawnCase, rule: FertiliserRule) -> Iterator[str]:
     rows = _visit(place, rule)
     if not rows or rule.instead_of:
         return
@@ -195,7 +195,7 @@ def _per_visit(place: Place, rule: FertiliserRule) -> Iterator[str]:
         )
 
 
-def _per_year(place: Place, rule: FertiliserRule) -> Iterator[str]:
+def _per_year(place: LawnCase, rule: FertiliserRule) -> Iterator[str]:
     rows = _visit(place, rule)
     if not rows:
         return
@@ -207,7 +207,7 @@ def _per_year(place: Place, rule: FertiliserRule) -> Iterator[str]:
         )
 
 
-def _slow_share(place: Place, rule: FertiliserRule) -> Iterator[str]:
+def _slow_share(place: LawnCase, rule: FertiliserRule) -> Iterator[str]:
     rows = _visit(place, rule)
     terms = _terms(rows, "total N")
     if not rows or _total(terms) <= (rule.over or 0.0) * (1 + SUM_TOLERANCE):
@@ -220,7 +220,7 @@ def _slow_share(place: Place, rule: FertiliserRule) -> Iterator[str]:
         )
 
 
-def _phosphorus(place: Place, rule: FertiliserRule) -> Iterator[str]:
+def _phosphorus(place: LawnCase, rule: FertiliserRule) -> Iterator[str]:
     home = place.workbook.properties[place.order.property_id]
     barred = [
         product
@@ -239,7 +239,7 @@ def _test_lifts(rule: FertiliserRule, home: Property, when: date) -> bool:
     return rule.test_years is None or (when - tested).days < rule.test_years * DAYS_OF_A_YEAR
 
 
-def _setback(place: Place, rule: FertiliserRule) -> Iterator[str]:
+def _setback(place: LawnCase, rule: FertiliserRule) -> Iterator[str]:
     near_ft = place.workbook.properties[place.order.property_id].water_distance_ft
     if near_ft is None or near_ft >= _figure(rule) or not place.now(_counts(rule)):
         return
@@ -255,7 +255,7 @@ class _Kind:
 
     code: str
     title: str
-    reasons: Callable[[Place, FertiliserRule], Iterator[str]]
+    reasons: Callable[[LawnCase, FertiliserRule], Iterator[str]]
 
 
 _KINDS = {

@@ -32,7 +32,7 @@ MonthDay = tuple[int, int]
 
 
 @dataclass(frozen=True)
-class Origin:
+class RuleSource:
     """Where a row comes from. read: the day it was read, None when it was written from memory."""
 
     section: str
@@ -78,7 +78,7 @@ class FertiliserRule:
     grass: str
     test_years: float | None
     words: str
-    origin: Origin
+    origin: RuleSource
     check_rows: tuple[str, ...]
 
 
@@ -101,7 +101,7 @@ class DutyRule:
     stays_until: str
     only_if: str
     words: str
-    origin: Origin
+    origin: RuleSource
     check_rows: tuple[str, ...]
 
 
@@ -115,7 +115,7 @@ class RecordRule:
     fields: str
     write_within: str
     keep: str
-    origin: Origin
+    origin: RuleSource
     check_rows: tuple[str, ...]
 
 
@@ -129,7 +129,7 @@ class TruckRule:
     second_figure: float | None
     second_unit: str
     words: str
-    origin: Origin
+    origin: RuleSource
     check_rows: tuple[str, ...]
 
 
@@ -229,9 +229,9 @@ def _rows(name: str) -> list[dict[str, str]]:
     return list(csv.DictReader(text.splitlines()))
 
 
-def _origin(row: dict[str, str]) -> Origin:
+def _origin(row: dict[str, str]) -> RuleSource:
     read = date.fromisoformat(row["read"]) if row["provenance"] == "read" else None
-    return Origin(row["section"], read, row["url"])
+    return RuleSource(row["section"], read, row["url"])
 
 
 def _number(text: str) -> float | None:

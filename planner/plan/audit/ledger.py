@@ -22,7 +22,7 @@ class Kind(StrEnum):
 
 
 @dataclass(frozen=True)
-class Entry:
+class LedgerEntry:
     """Gallons into (positive) or out of a compartment. stop: row of the truck's stops; order_id:
     '' for a fill; levels: of every compartment after the entry."""
 
@@ -50,7 +50,7 @@ class Ledger:
     -> mix in it (None = clean or never filled)."""
 
     start: dict[str, float]
-    entries: tuple[Entry, ...]
+    entries: tuple[LedgerEntry, ...]
     after_stop: tuple[dict[str, float], ...]
     hose: dict[tuple[int, int], HoseDuty]
     inside: dict[str, str | None]
@@ -79,7 +79,7 @@ def replay(truck: Truck, planned: TruckPlan) -> Ledger:
         levels[tank.compartment_id] = start_gal(tank, mix_id, was_cleaned)
         inside[tank.compartment_id] = mix_id if mix_id is not None or was_cleaned else tank.last_mix
     start = dict(levels)
-    entries: list[Entry] = []
+    entries: list[LedgerEntry] = []
     after_stop: list[dict[str, float]] = []
     hoses: dict[str, str] = {}
     duties: dict[tuple[int, int], HoseDuty] = {}
@@ -96,14 +96,16 @@ def replay(truck: Truck, planned: TruckPlan) -> Ledger:
                 for draw in draws:
                     levels = _moved(levels, draw.compartment_id, -draw.gal)
                     entries.append(
-                        Entry(row, kind, work.order_id, draw.compartment_id, -draw.gal, levels)
+                        LedgerEntry(
+                            row, kind, work.order_id, draw.compartment_id, -draw.gal, levels
+                        )
                     )
         after_stop.append(levels)
     return Ledger(start, tuple(entries), tuple(after_stop), duties, inside)
 
 
 def _book(
-    entries: list[Entry],
+    entries: list[LedgerEntry],
     levels: dict[str, float],
     row: int,
     kind: Kind,
@@ -111,7 +113,7 @@ def _book(
     fill: Fill,
 ) -> dict[str, float]:
     after = _moved(levels, fill.compartment_id, fill.gal)
-    entries.append(Entry(row, kind, order_id, fill.compartment_id, fill.gal, after))
+    entries.append(LedgerEntry(row, kind, order_id, fill.compartment_id, fill.gal, after))
     return after
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from planner.plan.audit.case import TruckCase
-from planner.plan.audit.ledger import Entry, Kind
+from planner.plan.audit.ledger import Kind, LedgerEntry
 from planner.plan.audit.violation import (
     GALLON_TOLERANCE,
     MINUTE_TOLERANCE,
@@ -266,9 +266,9 @@ def _products(case: TruckCase, mix_id: str, gal: float) -> dict[str, tuple[float
     return {name: (per_gal * gal, one.units[name]) for name, per_gal in one.product.items()}
 
 
-def _draw_groups(entries: Sequence[Entry]) -> Iterator[list[Entry]]:
+def _draw_groups(entries: Sequence[LedgerEntry]) -> Iterator[list[LedgerEntry]]:
     """Draws that happen together: the same stop, order and purpose."""
-    group: list[Entry] = []
+    group: list[LedgerEntry] = []
     for entry in entries:
         if entry.kind is Kind.FILL:
             continue
