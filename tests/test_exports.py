@@ -124,7 +124,7 @@ def test_numbers_stay_numbers(files: dict[str, str]) -> None:
 def test_any_text_stays_one_cell(text: str) -> None:
     row = StopRow(
         "2027-04-14", text, 1, "visit", text, text, text, 1.0, -2.0, "", "", "", 0.0, text, text,
-        1.0, 1.0, text, 0.0, 0.0,
+        1.0, 1.0, text, 0.0, 0.0, text,
     )  # fmt: skip
     (read,) = table(csv_text(StopRow, [row]))
     assert read["name"] == no_formula(text)

@@ -59,7 +59,13 @@ def pages(day: Day, plan: Plan) -> dict[str, str]:
 
 
 def test_names_of_the_pages(pages: dict[str, str]) -> None:
-    assert list(pages) == ["index.html", "pick-list.html", "truck-T1.html", "truck-T2.html"]
+    assert list(pages) == [
+        "index.html",
+        "pick-list.html",
+        "truck-T1.html",
+        "truck-T2.html",
+        "packets.html",
+    ]
 
 
 def test_truck_ids_become_file_names() -> None:
@@ -151,7 +157,7 @@ def test_route_sheet_has_a_row_per_stop(plan: Plan, pages: dict[str, str]) -> No
     for truck in plan.trucks:
         page = pages[f"truck-{truck.truck_id}.html"]
         route = page[page.index('class="route"') :]
-        assert route.count("<tr class=") == len(truck.stops)
+        assert route.count("<tr id=") == len(truck.stops)
         visits = sum(stop.kind in {"visit", "refill"} for stop in truck.stops)
         assert len(re.findall(r'href="geo:-?\d+\.\d{6},-?\d+\.\d{6}', route)) == visits
     text = words(pages["truck-T1.html"])
@@ -332,3 +338,40 @@ def test_what_is_left_out_stands_above_the_trucks_with_the_customers_number(
     assert "text (614) 555-0142" in words("<body" + block)
     clear = replace(plan, held=(), unserved=())
     assert "No order is left out." in words(pages_of(day, clear)["index.html"])
+
+
+def test_one_file_holds_every_packet(pages: dict[str, str]) -> None:
+    whole = pages["packets.html"]
+    anchors = re.findall(r'id="([^"]+)"', whole)
+    assert len(anchors) == len(set(anchors))
+    named = re.findall(r'(?:href="#|aria-labelledby=")([^"]+)"', whole)
+    assert set(named) <= set(anchors)
+    for name in ("truck-T1.html", "truck-T2.html"):
+        sheets = re.findall(r"<section class=\"sheet.*?</section>", pages[name], flags=re.DOTALL)
+        for sheet in sheets:
+            assert words("<body" + sheet) in words(whole)
+        links = re.findall(r'href="#([^"]+)"', pages[name])
+        assert "stop-1" in links
+        assert set(links) <= set(re.findall(r'id="([^"]+)"', pages[name]))
+
+
+def test_a_crew_sees_how_to_reach_the_customer(day: Day, plan: Plan) -> None:
+    first = next(stop for stop in plan.trucks[0].stops if stop.kind == "visit")
+    at = replace(
+        day.workbook.properties[first.place_id],
+        phone="(614) 555-0142",
+        email="pat@example.com",
+        contact_by="email",
+    )
+    refill = next(stop for stop in plan.trucks[0].stops if stop.kind == "refill")
+    site = replace(day.workbook.sites[refill.place_id], phone="(614) 555-0188")
+    book = replace(
+        day.workbook,
+        properties={**day.workbook.properties, first.place_id: at},
+        sites={**day.workbook.sites, refill.place_id: site},
+    )
+    page = pages_of(replace(day, workbook=book), plan)["truck-T1.html"]
+    row = page[page.index('id="stop-1"') : page.index('id="stop-2"')]
+    assert '<a class="nobreak" href="tel:+16145550142">(614) 555-0142</a>' in row
+    assert '<a class=" noprint" href="mailto:pat@example.com">' in row
+    assert 'href="tel:+16145550188"' in page

@@ -63,6 +63,8 @@ def _told(row: StopRow, arrive_min: float, leave_min: float) -> str:
     told = f"{clock_text(arrive_min)} to {clock_text(leave_min)}"
     if row.kind == "visit":
         told += f", {row.name}: {row.mixes}, {row.sprayed_gal:.1f} gal"
+    if row.reach:
+        told += f"; {row.reach}"
     return f"{told}; {row.fills}" if row.fills else told
 
 

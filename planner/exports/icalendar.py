@@ -55,7 +55,8 @@ def _event(midnight: datetime, row: StopRow, stop: Stop) -> list[str]:
             f"LOCATION:{escaped(row.address or row.name)}",
             f"GEO:{row.lat:.6f};{row.lon:.6f}",
         ]
-    told = [part for part in (row.name, row.orders and f"Orders {row.orders}", row.fills) if part]
+    told = [row.name, row.reach, row.orders and f"Orders {row.orders}", row.fills]
+    told = [part for part in told if part]
     if told and row.kind != "lunch":
         lines.append("DESCRIPTION:" + "\\n".join(escaped(part) for part in told))
     return [*lines, "END:VEVENT"]

@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from planner.day.day import Day
+from planner.day.reach import reach_text
 from planner.papers.lookup import mix_name, place_text
 from planner.plan.model import NotDone, Plan, Stop, TruckPlan
 from planner.roads.travel import Leg
@@ -20,7 +21,8 @@ DECIMALS_DEG = 6
 
 @dataclass(frozen=True)
 class StopRow:
-    """One stop of one truck. orders, mixes, fills: lists as text, parted by '; '."""
+    """One stop of one truck. orders, mixes, fills: lists as text, parted by '; '. reach: how the
+    customer wants to be reached, or a water point's number."""
 
     date: str
     truck_id: str
@@ -42,6 +44,7 @@ class StopRow:
     fills: str
     filled_gal: float
     weight_lb_after: float
+    reach: str
 
 
 @dataclass(frozen=True)
@@ -75,6 +78,7 @@ class NotDoneRow:
     mix: str
     code: str
     reason: str
+    reach: str
 
 
 def stop_rows(plan: Plan, day: Day) -> tuple[StopRow, ...]:
@@ -131,6 +135,7 @@ def hours_text(minutes: float) -> str:
 
 def _stop(date: str, truck_plan: TruckPlan, stop: Stop, day: Day) -> StopRow:
     place = place_text(day, stop.place_id)
+    at = day.workbook.properties.get(stop.place_id)
     names = dict.fromkeys(mix_name(day, work.mix_id) for work in stop.orders)
     fills = [
         f"{fill.compartment_id}: {mix_name(day, fill.mix_id)} {fill.gal:g} gal "
@@ -158,6 +163,7 @@ def _stop(date: str, truck_plan: TruckPlan, stop: Stop, day: Day) -> StopRow:
         fills="; ".join(fills),
         filled_gal=round(sum(fill.gal for fill in stop.fills), 2),
         weight_lb_after=round(stop.weight_lb_after, 1),
+        reach=reach_text(at) if at is not None else place.phone,
     )
 
 
@@ -179,4 +185,5 @@ def _not_done(date: str, status: str, entry: NotDone, day: Day) -> NotDoneRow | 
         mix=mix_name(day, order.mix_id),
         code=entry.code,
         reason=entry.reason,
+        reach=reach_text(at),
     )

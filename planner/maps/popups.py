@@ -5,6 +5,7 @@ from __future__ import annotations
 from planner.day.clock import clock_text
 from planner.day.day import Day
 from planner.day.places import Property, Site
+from planner.day.reach import tel, ways
 from planner.maps.escape import html_text
 from planner.plan.model import NotDone, Stop
 
@@ -25,7 +26,7 @@ def visit_popup(day: Day, truck: str, stop: Stop, streets: str) -> str:
     at = day.workbook.properties.get(stop.place_id)
     rows = [f"<b>{html_text(truck)}, stop {stop.seq}</b>"]
     if at is not None:
-        rows += [f"<b>{html_text(address_text(at))}</b>", html_text(at.customer)]
+        rows += [f"<b>{html_text(address_text(at))}</b>", html_text(at.customer), _reach(at)]
     rows.append(
         f"{clock_text(stop.arrive_min)}: work {clock_text(stop.begin_min)} to "
         f"{clock_text(stop.leave_min)}{', done' if stop.done else ''}"
@@ -73,7 +74,7 @@ def site_popup(site: Site) -> str:
     rows.append(f"fills {site.fill_gal_per_min:g} gal/min")
     if site.open_min is not None and site.close_min is not None:
         rows.append(f"open {clock_text(site.open_min)} to {clock_text(site.close_min)}")
-    return _lines([*rows, html_text(site.note)])
+    return _lines([*rows, _link(tel(site.phone), site.phone), html_text(site.note)])
 
 
 def not_done_popup(day: Day, entry: NotDone, at: Property, word: str) -> str:
@@ -84,10 +85,23 @@ def not_done_popup(day: Day, entry: NotDone, at: Property, word: str) -> str:
             f"<b>{word}: order {html_text(entry.order_id)}</b>",
             html_text(address_text(at)),
             html_text(at.customer),
+            _reach(at),
             html_text(mix_text(day, order.mix_id)),
             html_text(entry.reason),
         ]
     )
+
+
+def _link(href: str, text: str) -> str:
+    return f'<a href="{html_text(href)}">{html_text(text)}</a>' if href else html_text(text)
+
+
+def _reach(at: Property) -> str:
+    """How the customer is reached, the wanted way first."""
+    links = [_link(way.href, way.label) for way in ways(at)]
+    if at.contact_by == "none":
+        links = ["wants no calls or messages"]
+    return " · ".join([*links, *([html_text(f"speaks {at.language}")] if at.language else [])])
 
 
 def _way(stop: Stop, streets: str) -> list[str]:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from planner.day.day import Day
 from planner.day.fleet import Compartment
+from planner.day.places import Property
 from planner.papers.lookup import drawn_gal, mix_name, place_text, start_gal
 from planner.papers.numbers import stop_numbers
 from planner.plan.changes import Change, ChangeKind, changes
@@ -14,7 +15,8 @@ from planner.plan.model import Plan, Stop, TruckPlan
 
 @dataclass(frozen=True)
 class ChangeLine:
-    """A change with names. what: in words for the office; mark: for the route sheet, '' = none."""
+    """A change with names. what: in words for the office; mark: for the route sheet, '' = none.
+    at: the property, to reach the customer."""
 
     change: Change
     customer: str
@@ -22,6 +24,7 @@ class ChangeLine:
     mix: str
     what: str
     mark: str
+    at: Property | None
 
 
 @dataclass(frozen=True)
@@ -121,6 +124,7 @@ def _line(change: Change, day: Day) -> ChangeLine:
         mix_name(day, order.mix_id) if order is not None else "",
         what,
         mark,
+        day.workbook.properties.get(order.property_id) if order is not None else None,
     )
 
 

@@ -82,6 +82,7 @@ class NoticeStop:
     begin_min: float
     customer: str
     address: str
+    at: Property | None
 
 
 @dataclass(frozen=True)
@@ -239,6 +240,7 @@ def _notices(plan: Plan, day: Day) -> tuple[NoticeGroup, ...]:
                 stop.begin_min,
                 place_text(day, stop.place_id).title,
                 place_text(day, stop.place_id).address,
+                day.workbook.properties.get(stop.place_id),
             )
             for (truck_id, seq), stop in sorted(
                 seen.items(), key=lambda item: (item[1].begin_min, item[0])

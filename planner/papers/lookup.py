@@ -12,18 +12,19 @@ from planner.plan.model import Stop, TruckPlan, Work
 
 @dataclass(frozen=True)
 class PlaceText:
-    """How a place is called on paper. note: of a site, printed for the crew."""
+    """How a place is called on paper. note, phone: of a site, printed for the crew."""
 
     title: str
     address: str
     note: str
+    phone: str = ""
 
 
 def place_text(day: Day, place_id: str) -> PlaceText:
     """Name and address of a site or property; the id itself where a plan names neither."""
     site = day.workbook.sites.get(place_id)
     if site is not None:
-        return PlaceText(site.name, site.address, site.note)
+        return PlaceText(site.name, site.address, site.note, site.phone)
     at = day.workbook.properties.get(place_id)
     if at is not None:
         return PlaceText(at.customer, ", ".join(part for part in (at.address, at.town) if part), "")

@@ -25,6 +25,7 @@ from planner.roads.travel import Leg
 
 INDEX = "index.html"
 PICK_LIST = "pick-list.html"
+ALL_PACKETS = "packets.html"
 
 
 def packet_pages(
@@ -48,6 +49,7 @@ def packet_pages(
     Raises KeyError when the plan names a truck or mix that the day does not have.
     """
     names = truck_files(truck_plan.truck_id for truck_plan in plan.trucks)
+    out = [row for row in plan.trucks if row.stops or plan.again]
     common: dict[str, object] = {
         "plan": plan,
         "settings": day.workbook.settings,
@@ -61,6 +63,7 @@ def packet_pages(
         "adviser_text": ADVISER_TEXT,
         "index_file": INDEX,
         "pick_file": PICK_LIST,
+        "all_file": ALL_PACKETS if out else "",
         "truck_files": names,
         "truck_titles": {key: row.title for key, row in day.workbook.trucks.items()},
     }
@@ -78,17 +81,22 @@ def packet_pages(
         PICK_LIST: render("pick_list.html", **common, lines=pick_list(plan, day)),
     }
     kitchen = recipes(day.workbook)
-    for truck_plan in plan.trucks:
-        pages[names[truck_plan.truck_id]] = render(
-            "truck.html",
-            **common,
-            truck=day.workbook.trucks[truck_plan.truck_id],
-            truck_plan=truck_plan,
-            sheets=mix_sheets(truck_plan, day, kitchen),
-            route=route_sheet(truck_plan, day, legs),
-            again=again_sheet(plan, truck_plan, day, changed),
-            marks=marks_of(changed),
-        )
+    common["marks"] = marks_of(changed)
+    packets: list[dict[str, object]] = [
+        {
+            "truck": day.workbook.trucks[truck_plan.truck_id],
+            "truck_plan": truck_plan,
+            "sheets": mix_sheets(truck_plan, day, kitchen),
+            "route": route_sheet(truck_plan, day, legs),
+            "again": again_sheet(plan, truck_plan, day, changed),
+        }
+        for truck_plan in plan.trucks
+    ]
+    for truck_plan, packet in zip(plan.trucks, packets, strict=True):
+        pages[names[truck_plan.truck_id]] = render("truck.html", **common, **packet)
+    if out:
+        shown = [packet for packet in packets if packet["truck_plan"] in out]
+        pages[ALL_PACKETS] = render("packets.html", **common, packets=shown)
     return pages
 
 

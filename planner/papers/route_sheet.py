@@ -69,12 +69,14 @@ class FillLine:
 @dataclass(frozen=True)
 class RouteRow:
     """One stop. at: the property, None at sites; streets: of the way there; forecast: in words;
-    work_min: minutes standing, waiting left out; taken: the site is open, and others fill there."""
+    site_phone: of a refill stop; work_min: minutes standing,
+    waiting left out; taken: the site is open, and others fill there."""
 
     stop: Stop
     title: str
     address: str
     site_note: str
+    site_phone: str
     at: Property | None
     works: tuple[WorkLine, ...]
     fills: tuple[FillLine, ...]
@@ -262,6 +264,7 @@ def _row(
         if at is not None and at.town == town
         else _without_town(place.address, town),
         site_note=place.note if stop.kind in {"depart", "refill"} else "",
+        site_phone=place.phone if stop.kind == "refill" else "",
         at=at,
         works=tuple(_work_line(work, truck, day) for work in stop.orders),
         fills=tuple(
