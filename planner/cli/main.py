@@ -16,6 +16,7 @@ COMMANDS = {
     "demo": "planner.cli.demo",
     "export": "planner.cli.export",
     "forecast": "planner.cli.forecast",
+    "import": "planner.cli.import_export",
     "locate": "planner.cli.locate",
     "new": "planner.cli.new",
     "packet": "planner.cli.packet",

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
 import csv
 import io
+from collections import Counter
 from collections.abc import Collection
 from pathlib import Path
 
@@ -14,6 +16,10 @@ from planner.tables.sheets import Sheet, SheetError
 from planner.tables.text import header_name
 
 SEPARATORS = (",", ";", "\t")
+FOREIGN_SEPARATORS = (*SEPARATORS, "|")
+
+UTF_16_MARKS = (b"\xff\xfe", b"\xfe\xff")
+LINES_LOOKED_AT = 200
 
 ROWS_SEARCHED_FOR_HEADER = 10
 """A title or a few notes may stand above the header, not more."""
@@ -25,21 +31,36 @@ def read_csv_file(path: Path, known_headers: Collection[str]) -> Sheet:
     known_headers: headers in the planner's spelling; the separator that finds most of them is
     taken. Raises SheetError when the file cannot be opened, is not UTF-8 or has an open quote.
     """
-    text = _text_of(path)
+    data = _bytes_of(path)
+    # Excel's 'Unicode Text' is UTF-16 with a mark.
+    encoding = "utf-16" if data[:2] in UTF_16_MARKS else "utf-8-sig"
+    text = _decoded(path, data, encoding)
     separator, text = _told_separator(text)
-    if not separator:
-        separator = _likely_separator(text, known_headers)
+    return _sheet(path, text, separator or _likely_separator(text, known_headers), encoding)
+
+
+def read_foreign_csv(path: Path) -> Sheet:
+    """The rows of another program's export: also separated by |, and in UTF-16 without its mark or
+    in the Windows code page; the sheet says in which. Raises SheetError as read_csv_file does."""
+    data = _bytes_of(path)
+    encoding = _foreign_encoding(data)
+    text = _decoded(path, data, encoding)
+    separator, text = _told_separator(text)
+    return _sheet(path, text, separator or _steadiest_separator(text), encoding)
+
+
+def _sheet(path: Path, text: str, separator: str, encoding: str) -> Sheet:
     rows = tuple(
         (number, tuple(cells))
         for number, cells in enumerate(_cells(path, text, separator), start=1)
         if any(cell.strip() for cell in cells)
     )
-    return Sheet(path.name, rows, separator)
+    return Sheet(path.name, rows, separator, encoding=encoding)
 
 
-def _text_of(path: Path) -> str:
+def _bytes_of(path: Path) -> bytes:
     try:
-        data = path.read_bytes()
+        return path.read_bytes()
     except OSError as error:
         raise SheetError(
             Problem(
@@ -51,8 +72,9 @@ def _text_of(path: Path) -> str:
                 cure="close it in other programs and check that you may read it",
             )
         ) from error
-    # Excel's 'Unicode Text' is UTF-16 with a mark.
-    encoding = "utf-16" if data[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8-sig"
+
+
+def _decoded(path: Path, data: bytes, encoding: str) -> str:
     try:
         text = data.decode(encoding)
     except UnicodeDecodeError as error:
@@ -61,6 +83,20 @@ def _text_of(path: Path) -> str:
     if "\0" in text:
         raise _not_utf8(path, text[: text.index("\0")].count("\n") + 1, "\\x00")
     return text.replace("\r\n", "\n").replace("\r", "\n")
+
+
+def _foreign_encoding(data: bytes) -> str:
+    if data[:2] in UTF_16_MARKS:
+        return "utf-16"
+    sample = data[:10_000]
+    for encoding, zeros in (("utf-16-le", sample[1::2]), ("utf-16-be", sample[::2])):
+        if zeros and zeros.count(0) > len(zeros) / 2:
+            return encoding
+    for encoding in ("utf-8-sig", "cp1252"):
+        with contextlib.suppress(UnicodeDecodeError):
+            data.decode(encoding)
+            return encoding
+    return "latin-1"
 
 
 def _not_utf8(path: Path, row: int, found: str) -> SheetError:
@@ -98,6 +134,17 @@ def _likely_separator(text: str, known_headers: Collection[str]) -> str:
         return found, max((len(row) for row in heads), default=0)
 
     return max(SEPARATORS, key=score)
+
+
+def _steadiest_separator(text: str) -> str:
+    """The one that cuts most lines into the same number of cells, the more the better."""
+    lines = [line for line in text.split("\n") if line.strip()][:LINES_LOOKED_AT]
+
+    def score(separator: str) -> int:
+        widths = Counter(len(row) for row in csv.reader(lines, delimiter=separator))
+        return max((count * (width - 1) for width, count in widths.items()), default=0)
+
+    return max(FOREIGN_SEPARATORS, key=score)
 
 
 def _cells(path: Path, text: str, separator: str) -> list[list[str]]:

@@ -98,7 +98,8 @@ class _Reader:
         for name, column in self.columns.items():
             if name in self.header.missing:
                 continue
-            problem = self._fault(number, name, texts.get(name, ""))
+            place = self.header.index.get(name)
+            problem = cell_fault(self.sheet, number, place, name, texts.get(name, ""))
             if problem is None:
                 value = self._value(number, column, texts.get(name, ""), formulation)
                 if isinstance(value, Problem):
@@ -132,16 +133,6 @@ class _Reader:
             self.seen[key] = value
         return value
 
-    def _fault(self, number: int, name: str, text: str) -> Problem | None:
-        place = self.header.index.get(name)
-        code = self.sheet.faults.get((number, place)) if place is not None else None
-        if code is None and text[:1] in "#E" and _SPREADSHEET_ERROR.fullmatch(text):
-            code = "CELL-3"
-        if code is None:
-            return None
-        message, cure = _FAULTS[code]
-        return Problem(self.sheet.name, number, name, code, message, text, cure)
-
     def _check_width(self, number: int, cells: tuple[str, ...]) -> None:
         # Fewer cells than headers are no fault: Excel drops blank cells at the end of a row.
         extra = [cell for cell in cells[self.header.width :] if cell]
@@ -157,6 +148,20 @@ class _Reader:
                     'a cell that holds a comma must stand in quotation marks ("...")',
                 )
             )
+
+
+def cell_fault(
+    sheet: Sheet, number: int, place: int | None, column: str, text: str
+) -> Problem | None:
+    """What keeps a cell from having a value at all: a spreadsheet's error, a merged cell, a formula
+    without its result."""
+    code = sheet.faults.get((number, place)) if place is not None else None
+    if code is None and text[:1] in "#E" and _SPREADSHEET_ERROR.fullmatch(text):
+        code = "CELL-3"
+    if code is None:
+        return None
+    message, cure = _FAULTS[code]
+    return Problem(sheet.name, number, column, code, message, text, cure)
 
 
 def blank_value(column: Column) -> object:

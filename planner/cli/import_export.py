@@ -1,0 +1,136 @@
+"""`planner import`: another program's export into the tables."""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+import tempfile
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from planner.cli.common import told_plainly, workbook_argument
+from planner.problems import PlannerError, Problems
+
+if TYPE_CHECKING:
+    from planner.importing.run import Imported
+
+
+@click.command("import", short_help="Bring another program's customer list and services in.")
+@workbook_argument
+@click.argument("export", type=click.Path(exists=True, dir_okay=False, path_type=Path))
+@click.option("--dry-run", is_flag=True, help="Say what would change and write nothing.")
+@click.option(
+    "--mapping",
+    help="Name of the mapping file beside the workbook, one for each kind of export "
+    "[default: import.toml].",
+)
+@click.option("--sheet", default="", help="Sheet of an Excel export [default: the longest].")
+@click.option("--take-export", is_flag=True, help="Where somebody typed, take the export's word.")
+@click.option("--bring-back", is_flag=True, help="Bring back rows that somebody removed.")
+@click.option("--cancel-gone", is_flag=True, help="Cancel orders that the export no longer has.")
+@click.option("--without-refused", is_flag=True, help="Import all rows but those refused.")
+@click.option("--json", "as_json", is_flag=True, help="Print what changes as JSON.")
+def command(
+    workbook: Path,
+    export: Path,
+    dry_run: bool,
+    mapping: str | None,
+    sheet: str,
+    take_export: bool,
+    bring_back: bool,
+    cancel_gone: bool,
+    without_refused: bool,
+    as_json: bool,
+) -> None:
+    """Bring EXPORT (CSV or .xlsx, as another program wrote it) into properties and orders of
+    WORKBOOK.
+
+    The first call only looks and writes a mapping file beside the workbook: what each column
+    probably is. Edit it and call again. From then on each call reads the export by it: new
+    customers and services come in, cells change where the export changed, and what somebody typed
+    since stays and is named. Nobody is ever deleted: who is no longer in the export is named. The
+    same export twice changes nothing.
+
+    Exit code 1 means that rows or the mapping were refused; then nothing is written, unless
+    --without-refused is given.
+
+    \b
+    Example:
+        planner import spring customers.csv
+        planner import spring customers.csv --dry-run
+        planner import spring customers.csv
+    """
+    from planner.importing.run import Wishes, look, mapping_path, run
+    from planner.importing.said import import_lines, look_lines, machine_summary
+
+    file = mapping_path(workbook, mapping or "import.toml")
+    with told_plainly():
+        if not file.exists():
+            found = look(workbook, export, file, sheet)
+            _replace(file, found.text.encode())
+            for line in look_lines(found, str(file)):
+                click.echo(line)
+            return
+        wishes = Wishes(take_export, bring_back, cancel_gone, without_refused)
+        done = run(workbook, export, file, sheet, wishes)
+        if not dry_run:
+            _write_all(done)
+    if as_json:
+        click.echo(
+            json.dumps(machine_summary(done, [] if dry_run else [*map(str, done.files)]), indent=1)
+        )
+    else:
+        for line in import_lines(done):
+            click.echo(line)
+        click.echo(_ending(done, workbook, dry_run))
+    if done.problems:
+        every = Problems()
+        every.extend(done.problems)
+        for line in every.lines():
+            click.echo(line, err=True)
+        click.echo(f"{len(every)} problems; their rows were left out.", err=True)
+        sys.exit(1)
+
+
+def _write_all(done: Imported) -> None:
+    """Tables first and the memory last: an import that is cut off is done again by the next one."""
+    for file, content in done.before.items():
+        if (file.read_bytes() if file.exists() else None) != content:
+            raise PlannerError(f"{file} was changed meanwhile; run the import again")
+    for file, content in done.files.items():
+        _replace(file, content)
+
+
+def _replace(file: Path, content: bytes) -> None:
+    handle, name = tempfile.mkstemp(prefix=f".{file.name}-", dir=file.parent)
+    aside = Path(name)
+    try:
+        with os.fdopen(handle, "wb") as opened:
+            opened.write(content)
+            opened.flush()
+            os.fsync(opened.fileno())
+        aside.chmod(file.stat().st_mode & 0o777 if file.exists() else 0o644)
+        aside.replace(file)
+    except OSError as error:
+        raise PlannerError(
+            f"{file} cannot be written: {error.strerror}; close it and try again"
+        ) from error
+    finally:
+        aside.unlink(missing_ok=True)
+
+
+def _ending(done: Imported, workbook: Path, dry_run: bool) -> str:
+    tables = [found for found in done.merged.values() if found.edit]
+    if not tables:
+        return "Nothing changes in the tables."
+    if dry_run:
+        return "Nothing was written (--dry-run)."
+    homes = done.merged["properties"]
+    nowhere = sum(not (row.get("lat") and row.get("lon")) for row in homes.new_rows)
+    step = f"planner check {workbook}"
+    if nowhere:
+        step = f"planner locate {workbook} ({nowhere} new properties have no coordinates yet)"
+    return f"Next: {step}"

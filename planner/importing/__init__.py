@@ -1,0 +1,1 @@
+"""Another program's export laid over the tables of a workbook."""

@@ -1,0 +1,121 @@
+"""An export's rows -> the properties and orders that it tells of."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping as Dict
+from dataclasses import dataclass, field
+
+from planner.importing.mapping import PROPERTY, SERVICES, Mapping
+from planner.importing.orders import Due
+from planner.importing.rows import ExportRow
+from planner.problems import Problem
+from planner.tables.text import header_name
+
+
+@dataclass
+class Wanted:
+    """properties: short name -> (row of the export, column -> text). dues: services due. problems:
+    rows that contradict each other or say too little; they are in neither. seen: services due by
+    what makes them the same."""
+
+    properties: dict[str, tuple[int, dict[str, str]]] = field(default_factory=dict)
+    dues: list[Due] = field(default_factory=list)
+    problems: list[Problem] = field(default_factory=list)
+    seen: dict[tuple[str | None, ...], Due] = field(default_factory=dict)
+
+
+def wanted(rows: tuple[ExportRow, ...], mapping: Mapping, export: str) -> Wanted:
+    """What the rows say. Rows of one property tell of it together: an export may have a row for
+    each service."""
+    found = Wanted()
+    for row in rows:
+        home = _of_table("properties", row.cells)
+        key = home.get("property") or _name_of_address(home)
+        if not key:
+            message = "the row names no property: short name and address are blank"
+            cure = "fill one in, or leave the row out"
+            found.problems.append(Problem(export, row.number, None, "IMPORT-6", message, "", cure))
+            continue
+        home["property"] = key
+        clash = _clash(found.properties.get(key), home, mapping)
+        if clash:
+            found.problems.append(Problem(export, row.number, *clash))
+            continue
+        _, known = found.properties.setdefault(key, (row.number, home))
+        known.update({name: text for name, text in home.items() if text})
+        _add_dues(row, key, mapping, export, found)
+    return found
+
+
+def _of_table(table: str, cells: Dict[str, str]) -> dict[str, str]:
+    return {
+        target.split(".")[1]: text
+        for target, text in cells.items()
+        if target.split(".")[0] == table
+    }
+
+
+def _name_of_address(home: Dict[str, str]) -> str:
+    return header_name(home.get("address", "")).replace("_", "-")
+
+
+def _clash(
+    before: tuple[int, dict[str, str]] | None, home: Dict[str, str], mapping: Mapping
+) -> tuple[str | None, str, str, str, str] | None:
+    """Column, code, message, found and cure where two rows of a property say different things."""
+    if before is None:
+        return None
+    number, known = before
+    for name, text in home.items():
+        if text and known.get(name) and known[name] != text:
+            headers = mapping.headers_of(f"properties.{name}")
+            message = f"row {number} says '{known[name]}' of the same property"
+            cure = "correct one"
+            if mapping.headers_of(PROPERTY):
+                cure += (
+                    f", or, if they are two places, map one more column to {PROPERTY}, which then "
+                    "joins into its short name"
+                )
+            return " + ".join(headers) or None, "IMPORT-5", message, text, cure
+    return None
+
+
+def _add_dues(row: ExportRow, key: str, mapping: Mapping, export: str, found: Wanted) -> None:
+    common = {**_of_table("orders", row.cells), "property": key}
+    mixes = row.mixes
+    if not mapping.headers_of(SERVICES):
+        mixes = tuple(filter(None, [common.get("mix", "")]))
+    if not mixes:
+        return
+    if not (common.get("date") or (common.get("due_from") and common.get("due_to"))):
+        message = "the row has services and no day, or only one end of a span, for them"
+        cure = (
+            'fill it in, or give one for all such rows under [otherwise]: "orders.due_to" = "..."'
+        )
+        found.problems.append(Problem(export, row.number, None, "IMPORT-6", message, "", cure))
+        return
+    if common.get("date"):
+        # A day of its own goes before a span for all.
+        common = {**common, "due_from": "", "due_to": ""}
+    if len(mixes) > 1:
+        # One price for several services says nothing of each.
+        common.pop("revenue", None)
+    own = common.pop("order", "")
+    for mix in mixes:
+        name = f"{own}-{mix}" if own and len(mixes) > 1 else own
+        due = Due(row.number, name, {**common, "mix": mix})
+        twin = found.seen.setdefault(_identity(due), due)
+        if twin is due:
+            found.dues.append(due)
+        elif twin.cells != due.cells:
+            message = f"row {twin.number} has the same order with other cells"
+            cure = "leave one of the two rows out"
+            found.problems.append(
+                Problem(export, row.number, None, "IMPORT-5", message, own or mix, cure)
+            )
+
+
+def _identity(due: Due) -> tuple[str | None, ...]:
+    if due.own:
+        return (due.own,)
+    return (*due.what, *(due.cells.get(name) for name in ("date", "due_from", "due_to")))
