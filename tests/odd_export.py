@@ -38,7 +38,13 @@ FIRST = ("Avis", "Brody", "Cleo", "Dario", "Elsa", "Floyd", "Greta", "Hollis", "
 LAST = ("Applegarth", "Brightwell", "Coldiron", "Dunmore", "Eastlake", "Fairbrook")
 SERVICES = ("Pre-M", "BROAD", "Pre-M; Grub Shield", "Green", "Fungus + Green", "Pre-M")
 AREAS = ("6.7K", "0.24 ac", "9.3", "11,200 sq ft", "1/4 acre", "7.1K")
-PHONES = ("614.555.0{:03d}", "(614) 555-0{:03d}", "6145550{:03d}", "1-614-555-0{:03d}", "555-0{:03d}")
+PHONES = (
+    "614.555.0{:03d}",
+    "(614) 555-0{:03d}",
+    "6145550{:03d}",
+    "1-614-555-0{:03d}",
+    "555-0{:03d}",
+)
 DATES = ("4/16/27", "04/20/2027", "2027-04-19", "19-Apr-27", "Apr 21, 2027", "46495")
 GRASS = ("KBG", "tall fescue", "tall fescue", "bluegrass/rye mix")
 

@@ -30,7 +30,21 @@ _ELSEWHERE = frozenset(("billing", "bill", "mailing", "invoice", "payment", "spo
 _FILLERS = frozenset(
     ("service", "svc", "serv", "site", "property", "prop", "primary", "main", "customer", "cust")
 )
-_FILLERS |= {"client", "the", "of", "in", "est", "estimated", "measured", "approx", "total", "our"}
+_FILLERS |= {
+    "job",
+    "home",
+    "contact",
+    "client",
+    "the",
+    "of",
+    "in",
+    "est",
+    "estimated",
+    "measured",
+    "approx",
+    "total",
+    "our",
+}
 _UNITS = (
     ("acre", re.compile(r"\b(acres?|acreage|ac)\b")),
     ("K", re.compile(r"\b(k|ksf|m|1000s?|000s?|thousands?)\b")),
@@ -68,14 +82,14 @@ def header_words() -> dict[str, tuple[tuple[str, ...], int]]:
     behind others."""
     text = resources.files("planner.importing").joinpath("header_words.csv")
     words: dict[str, tuple[tuple[str, ...], int]] = {}
+    for table in ("orders", "properties"):
+        for name in columns_of(table):
+            words[_spelling(name.split("_"))] = (f"{table}.{name}",), 0
     for row in csv.DictReader(text.read_text(encoding="utf-8").splitlines()):
         targets = tuple(row["target"].split(", "))
         if all(_exists(target.removesuffix("+")) for target in targets):
             for place, word in enumerate(row["words"].split("|")):
                 words[_spelling(word.split())] = targets, place
-    for table in ("orders", "properties"):
-        for name in columns_of(table):
-            words[_spelling(name.split("_"))] = (f"{table}.{name}",), 0
     return words
 
 

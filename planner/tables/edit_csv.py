@@ -70,5 +70,6 @@ def _changed(record: str, cells: Mapping[int, str], separator: str, end: str) ->
     for place, text in cells.items():
         row[place] = text
     out = io.StringIO(newline="")
-    csv.writer(out, delimiter=separator, lineterminator="").writerow(row)
-    return out.getvalue() + (record[len(body) :] or end)
+    # Only what stands in its line end makes the writer quote a line end inside a cell.
+    csv.writer(out, delimiter=separator, lineterminator="\r\n").writerow(row)
+    return out.getvalue()[:-2] + (record[len(body) :] or end)

@@ -63,7 +63,9 @@ def placed(edit: TableEdit, sheet: Sheet | None, header: Header | None) -> Place
     like = last if header and last > header.row else 0
     last = max(last, head_row)
     new = enumerate(edit.new_rows, start=last + 1)
-    cells |= {last + step: dict.fromkeys(range(width), "") for step in range(1, len(edit.new_rows) + 1)}
+    cells |= {
+        last + step: dict.fromkeys(range(width), "") for step in range(1, len(edit.new_rows) + 1)
+    }
     for number, row in [*edit.cells.items(), *new]:
         cells.setdefault(number, {}).update({index[name]: text for name, text in row.items()})
     columns = columns_of(edit.table)
