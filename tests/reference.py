@@ -13,6 +13,7 @@ from planner.again.said import AGAIN_CODES
 from planner.by_hand.codes import HAND_CODES
 from planner.cli.main import COMMANDS, main
 from planner.day_roads import ROAD_CODES
+from planner.importing.mapping import IMPORT_CODES
 from planner.locating import LOCATE_CODES
 from planner.mixing.addition import ADDITION_CODES
 from planner.mixing.label_checks import LABEL_CODES
@@ -36,6 +37,7 @@ CODE_TABLES = {
     "Problems of a workbook: order of addition": ADDITION_CODES,
     "Problems of a workbook: roads": ROAD_CODES,
     "Problems of a workbook: addresses": LOCATE_CODES,
+    "Problems of an import": IMPORT_CODES,
     "Problems of an actuals sheet": RECORD_CODES,
     "Problems of a stop order changed by hand": HAND_CODES,
     "Problems of a day that is planned again": AGAIN_CODES,

@@ -1,6 +1,6 @@
 """The parts of an import: exports as programs write them, cells, cut addresses, names of orders,
-and cells written into files of which nothing else may change. Expected values were worked by hand; the
-spellings are common practice in US offices, no source."""
+and cells written into files of which nothing else may change. Expected values were worked by hand;
+the spellings are common practice in US offices, no source."""
 
 from __future__ import annotations
 

@@ -29,6 +29,7 @@ LEVEL = {
     "by_hand": 10,
     "chain": 11,
     "locating": 11,
+    "importing": 11,
     "recording": 12,
     "compare": 12,
     "changing": 12,
