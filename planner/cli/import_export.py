@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import json
-import os
 import sys
-import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
 from planner.cli.common import told_plainly, workbook_argument
+from planner.cli.outputs import tell
 from planner.problems import PlannerError, Problems
 
 if TYPE_CHECKING:
@@ -65,12 +64,13 @@ def command(
     """
     from planner.importing.run import Wishes, look, mapping_path, run
     from planner.importing.said import import_lines, look_lines, machine_summary
+    from planner.outputs.file import write_file
 
     file = mapping_path(workbook, mapping or "import.toml")
     with told_plainly():
         if not file.exists():
             found = look(workbook, export, file, sheet)
-            _replace(file, found.text.encode())
+            tell(write_file(file, found.text))
             for line in look_lines(found, str(file)):
                 click.echo(line)
             return
@@ -97,29 +97,15 @@ def command(
 
 def _write_all(done: Imported) -> None:
     """Tables first and the memory last: an import that is cut off is done again by the next one."""
-    for file, content in done.before.items():
-        if (file.read_bytes() if file.exists() else None) != content:
+    from planner.outputs.file import is_open, replace_file
+
+    for file, before in done.before.items():
+        if (file.read_bytes() if file.exists() else None) != before:
             raise PlannerError(f"{file} was changed meanwhile; run the import again")
+        if file in done.files and is_open(file):
+            raise PlannerError(f"{file} is open in another program; save and close it there")
     for file, content in done.files.items():
-        _replace(file, content)
-
-
-def _replace(file: Path, content: bytes) -> None:
-    handle, name = tempfile.mkstemp(prefix=f".{file.name}-", dir=file.parent)
-    aside = Path(name)
-    try:
-        with os.fdopen(handle, "wb") as opened:
-            opened.write(content)
-            opened.flush()
-            os.fsync(opened.fileno())
-        aside.chmod(file.stat().st_mode & 0o777 if file.exists() else 0o644)
-        aside.replace(file)
-    except OSError as error:
-        raise PlannerError(
-            f"{file} cannot be written: {error.strerror}; close it and try again"
-        ) from error
-    finally:
-        aside.unlink(missing_ok=True)
+        replace_file(file.resolve(), content)
 
 
 def _ending(done: Imported, workbook: Path, dry_run: bool) -> str:

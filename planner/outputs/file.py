@@ -43,7 +43,7 @@ def write_file(
         raise OutputRefused(f"{target} is a link that points to itself; remove it") from error
 
 
-def replace_file(target: Path, content: str | Make) -> None:
+def replace_file(target: Path, content: str | bytes | Make) -> None:
     """Write a file over whatever is there: one of the planner's own that nobody types in, or one
     that the caller was told to overwrite. Its folder is made. Raises OutputError."""
     try:
@@ -77,13 +77,13 @@ def is_open(file: Path) -> bool:
     )
 
 
-def _made(target: Path, content: str | Make) -> Path:
+def _made(target: Path, content: str | bytes | Make) -> Path:
     handle, name = tempfile.mkstemp(prefix=f".{target.name[:40]}-", dir=target.parent)
     aside = Path(name)
     try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
-            if isinstance(content, str):
-                file.write(content)
+        with os.fdopen(handle, "wb") as file:
+            if isinstance(content, str | bytes):
+                file.write(content.encode() if isinstance(content, str) else content)
             else:
                 content(aside)
             file.flush()
