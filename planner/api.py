@@ -20,13 +20,12 @@ from planner.chain import DayRoads, PlannedDay
 from planner.compare.compare import EVER, Request, compare, prepare
 from planner.compare.model import Comparison
 from planner.day.day import Day
-from planner.day_files import day_files
 from planner.exports.rows import leg_rows, stop_rows
 from planner.outputs.folder import write_folder
 from planner.outputs.told import Written
 from planner.plan.audit import Violation, audit
+from planner.printing import print_day
 from planner.routing.problem import Effort, Progress
-from planner.tables.office import load_office_file
 from planner.tables.read import Reading
 
 DAY_EFFORT = Effort(count=300)
@@ -158,15 +157,27 @@ def audit_plan(planned: PlannedDay) -> tuple[Violation, ...]:
 
 
 def publish(
-    planned: PlannedDay, folder: str | Path, workbook: str | Path, *, force: bool = False
+    planned: PlannedDay,
+    folder: str | Path,
+    workbook: str | Path,
+    *,
+    force: bool = False,
+    draft: bool = False,
 ) -> Written:
     """Write the day's folder: papers, map, plan.json and the files in open formats. Files that
-    somebody filled in or changed are kept unless force is given; the result names them.
+    somebody filled in or changed are kept unless force is given; the result names them. The plan
+    becomes its day's plan of record, unless it is a draft.
 
     Raises OutputError when nothing can be written there.
     """
-    tiles = load_office_file(Path(workbook)).tiles
-    return write_folder(Path(folder), day_files(planned, tiles), force=force)
+    place = Path(folder)
+    return print_day(
+        planned,
+        Path(workbook),
+        place,
+        lambda files: write_folder(place, files, force=force),
+        draft=draft,
+    ).written
 
 
 def stops_frame(planned: PlannedDay) -> pd.DataFrame:

@@ -14,10 +14,11 @@ from planner.records.sheet import FILE_NAME, actuals_sheet
 from planner.tables.map_settings import MapTiles
 
 
-def day_files(planned: PlannedDay, tiles: MapTiles | None = None) -> dict[str, str]:
+def day_files(planned: PlannedDay, tiles: MapTiles | None = None, mark: str = "") -> dict[str, str]:
     """Every file of a day's folder: plan.json, the actuals sheet to fill in, the stop order to
     change, the packet's pages, the map and the open formats. tiles: an online street map that may
-    be switched on behind the map's own."""
+    be switched on behind the map's own. mark: what the sheets say after the word Plan, '' = its
+    checksum."""
     text = to_json(planned.plan)
     roads = planned.roads.roads
     legs = legs_of(planned.plan, planned.roads)
@@ -33,7 +34,7 @@ def day_files(planned: PlannedDay, tiles: MapTiles | None = None) -> dict[str, s
             planned.day,
             legs,
             map_file="map.html",
-            plan_checksum=checksum,
+            plan_mark=mark or checksum,
             credit=roads.credit,
             other_files=(*files, *others),
             broken=[str(violation) for violation in planned.violations],

@@ -35,9 +35,10 @@ LEVEL = {
     "changing": 12,
     "again": 12,
     "day_files": 12,
-    "api": 13,
-    "cli": 13,
-    "__main__": 14,
+    "printing": 13,
+    "api": 14,
+    "cli": 14,
+    "__main__": 15,
 }
 """A module may import rooms of a lower level, and its own room."""
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from planner.cli.common import hand_options, road_option, told_plainly
+from planner.cli.common import hand_options, road_option, there, told_plainly
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -44,12 +44,14 @@ def command(
     \b
     Example:
         planner audit wednesday/plan.json spring
-        planner audit wednesday/plan.json spring --stops wednesday/stop-order.csv
+        planner audit wednesday/plan.json spring --stops stop-order.csv
     """
     hint: list[str] = []
     with told_plainly():
         from planner import chain, changing
 
+        if stops is not None:
+            stops = there(stops, plan_file.parent, "--stops")
         if stops is not None or recompute:
             changed = changing.open_changed(plan_file, workbook, extract, stops)
             violations = changed.after.violations

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import math
 import sys
 from collections.abc import Callable, Iterable, Iterator
 from datetime import date, datetime
@@ -41,7 +42,7 @@ def search_options(command: Command) -> Command:
         click.option("--seed", type=int, default=1, show_default=True, help="Random seed."),
         click.option(
             "--seconds",
-            type=click.FloatRange(min=0.5),
+            type=FiniteRange(min=0.5),
             help="Search for this long by the clock (not repeatable to the byte).",
         ),
         click.option(
@@ -82,13 +83,35 @@ def hand_options(command: Command) -> Command:
         ),
         click.option(
             "--stops",
-            type=click.Path(exists=True, dir_okay=False, path_type=Path),
-            help="Stop order that you changed (stop-order.csv of the plan's folder, CSV or .xlsx); "
-            "every clock time and gallon is worked out again.",
+            type=click.Path(path_type=Path),
+            help="Stop order that you changed (stop-order.csv of the plan's folder, CSV or .xlsx; "
+            "also looked for beside PLAN_FILE); every clock time and gallon is worked out again.",
         ),
     ):
         command = option(command)
     return command
+
+
+class FiniteRange(click.FloatRange):
+    """A number within bounds; nan is none."""
+
+    def convert(self, value: Any, param: Any, ctx: Any) -> Any:
+        """The number. Raises click.BadParameter."""
+        number = super().convert(value, param, ctx)
+        if isinstance(number, float) and not math.isfinite(number):
+            self.fail(f"{value!r} is no number.", param, ctx)
+        return number
+
+
+def there(given: Path, beside: Path | None, name: str) -> Path:
+    """A file as it was given, or of that name in the folder `beside`. Raises click.UsageError."""
+    places = [given]
+    if beside is not None and not given.is_absolute():
+        places.append(beside / given)
+    for place in places:
+        if place.is_file():
+            return place
+    raise click.UsageError(f"{name}: there is no file {' or '.join(map(str, places))}")
 
 
 def parse_date(text: str) -> date:

@@ -13,6 +13,7 @@ COMMANDS = {
     "check": "planner.cli.check",
     "columns": "planner.cli.columns",
     "compare": "planner.cli.compare",
+    "days": "planner.cli.days",
     "demo": "planner.cli.demo",
     "export": "planner.cli.export",
     "forecast": "planner.cli.forecast",

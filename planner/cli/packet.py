@@ -7,11 +7,13 @@ from pathlib import Path
 
 import click
 
-from planner.cli.common import hand_options, road_option, told_plainly
+from planner.cli.common import hand_options, road_option, there, told_plainly
 from planner.cli.outputs import force_option
+from planner.cli.printing import draft_option, print_folder, tell_print
 
-NO_PAPERS = ("ID-", "PLAN-FIGURE", "MIX-RATE")
-"""Violations after which there is nothing to print: names and figures that nobody knows."""
+NO_PAPERS = ("ID-", "PLAN-FIGURE", "MIX-RATE", "TRUCK-TWICE", "ORDER-TWICE", "STOP-SEQ")
+"""Violations after which there is nothing to print and nothing to record: names and figures that
+nobody knows, the same thing twice, stops without an order."""
 
 
 @click.command("packet", short_help="Write papers and map again from a plan.json.")
@@ -21,6 +23,7 @@ NO_PAPERS = ("ID-", "PLAN-FIGURE", "MIX-RATE")
 @road_option
 @hand_options
 @force_option
+@draft_option
 @click.option(
     "--with-violations",
     is_flag=True,
@@ -34,28 +37,29 @@ def command(
     stops: Path | None,
     recompute: bool,
     force: bool,
+    draft: bool,
     with_violations: bool,
 ) -> None:
     """Write the packet and the map of PLAN_FILE again, with the WORKBOOK it was made from.
 
-    The plan is audited first; with violations nothing is written and the exit code is 4.
+    The plan is audited first; with violations nothing is written and the exit code is 4. It becomes
+    its day's plan of record (`planner days`), unless it is a --draft.
 
     \b
     Example:
         planner packet wednesday/plan.json spring --out wednesday-again
-        planner packet wednesday/plan.json spring --stops wednesday/stop-order.csv --out wednesday-b
+        planner packet wednesday/plan.json spring --stops stop-order.csv --out wednesday-b
     """
-    from planner.cli.outputs import deliver
     from planner.outputs.folder import check_folder
 
     with told_plainly():
         check_folder(out, force=force)
         from planner import chain, changing
         from planner.cli.audit import change_lines, report, stale_lines
-        from planner.day_files import day_files
-        from planner.tables.office import load_office_file
 
         told: list[str] = []
+        if stops is not None:
+            stops = there(stops, plan_file.parent, "--stops")
         if stops is not None or recompute:
             changed = changing.open_changed(plan_file, workbook, extract, stops)
             planned, told = changed.after, change_lines(changed)
@@ -71,13 +75,14 @@ def command(
             sys.exit(4)
         if any(row.code.startswith(NO_PAPERS) for row in broken):
             click.echo(
-                "The plan names things that the tables do not hold; no sheet can be made of it, "
-                "nothing was written.",
+                "The plan names things that the tables do not hold, or one thing twice; no sheet "
+                "can be made of it, nothing was written.",
                 err=True,
             )
             sys.exit(4)
-        deliver(out, day_files(planned, load_office_file(workbook).tiles), force)
+        printed = print_folder(planned, workbook, out, force=force, draft=draft)
     for line in told:
         click.echo(line)
+    tell_print(printed)
     click.echo(f"Wrote {out / 'index.html'} and the sheets beside it.")
     sys.exit(4 if broken else 0)

@@ -17,6 +17,7 @@ from planner.cli.common import (
     workbook_argument,
 )
 from planner.cli.outputs import force_option
+from planner.cli.printing import draft_option
 
 
 @click.command("plan", short_help="Plan a day: plan.json, packets, pick list and map.")
@@ -37,6 +38,7 @@ from planner.cli.outputs import force_option
 @road_option
 @search_options
 @force_option
+@draft_option
 @click.option("--json", "as_json", is_flag=True, help="Print the summary as JSON.")
 def command(
     workbook: Path,
@@ -50,6 +52,7 @@ def command(
     seconds: float | None,
     seed: int,
     force: bool,
+    draft: bool,
     as_json: bool,
 ) -> None:
     """Plan one day of WORKBOOK (a folder of CSV files or an .xlsx file).
@@ -57,6 +60,9 @@ def command(
     Writes plan.json, a packet per truck, the store's pick list, the day page and a map into one
     folder, then prints a summary. Exit code 3 means: planned, but orders are held or unserved. An
     earlier folder in which anything was filled in or changed is kept under a numbered name.
+
+    The plan that is printed last is its day's plan of record (`planner days`); with --draft it is
+    not.
 
     With --again a running day is planned again from --at on: what the trucks have set out for by
     then counts as done and stays, and so does what is in their compartments. The tables count as
@@ -75,10 +81,10 @@ def command(
             raise click.UsageError("--again needs --out, and goes without --keep")
         wanted = parse_date(when) if when else None
         search = effort_from(effort, seconds, AGAIN_EFFORT_COUNT)
-        sys.exit(
-            run_again(workbook, wanted, out, extract, engine, search, seed, as_json, again, force)
-        )
+        options = (extract, engine, search, seed, as_json)
+        sys.exit(run_again(workbook, wanted, out, *options, again, force, draft))
     day = parse_date(when) if when else date.today() + timedelta(days=1)
     folder = out or Path(f"planned-{day.isoformat()}")
     search = effort_from(effort, seconds)
-    sys.exit(run_plan(workbook, day, folder, extract, engine, search, seed, as_json, keep, force))
+    options = (extract, engine, search, seed, as_json)
+    sys.exit(run_plan(workbook, day, folder, *options, keep, force, draft))

@@ -13,7 +13,7 @@ import click
 
 from planner.cli.again_options import AgainOptions
 from planner.cli.common import DEFAULT_EFFORT_COUNT, ProgressLine, told_plainly
-from planner.cli.outputs import deliver
+from planner.cli.printing import other_of_record, print_folder, tell_print
 from planner.outputs.folder import check_folder
 from planner.routing.problem import Effort
 
@@ -44,9 +44,11 @@ def run_plan(
     as_json: bool,
     keep: Path | None = None,
     force: bool = False,
+    draft: bool = False,
 ) -> int:
     """Plan, audit, write the packet and print the summary; returns the exit code. keep: plan.json
-    of an earlier plan to stay near to. force: changed files in the folder are overwritten."""
+    of an earlier plan to stay near to. force: changed files in the folder are overwritten. draft:
+    it does not become the day's plan of record."""
     progress = ProgressLine()
     with told_plainly(progress):
         check_folder(out, force=force)
@@ -72,7 +74,7 @@ def run_plan(
             progress=progress,
             keep=earlier,
         )
-    return _finish(planned, workbook, out, engine, as_json, progress, force)
+    return _finish(planned, workbook, out, engine, as_json, progress, force, draft)
 
 
 def run_again(
@@ -86,6 +88,7 @@ def run_again(
     as_json: bool,
     again: AgainOptions,
     force: bool = False,
+    draft: bool = False,
 ) -> int:
     """Plan a running day again, as run_plan does. when: None = the earlier plan's day."""
     progress = ProgressLine()
@@ -97,6 +100,9 @@ def run_again(
         from planner.again.said import check_date, read_said
 
         earlier, planned_for = chain.read_plan(again.earlier)
+        if (note := other_of_record(workbook, earlier)) is not None:
+            progress.close()
+            click.echo(note, err=True)
         said, problems = read_said(
             again.at,
             done=again.done,
@@ -121,7 +127,7 @@ def run_again(
             seed=seed,
             progress=progress,
         )
-    return _finish(planned, workbook, out, engine, as_json, progress, force)
+    return _finish(planned, workbook, out, engine, as_json, progress, force, draft)
 
 
 def _finish(
@@ -132,11 +138,10 @@ def _finish(
     as_json: bool,
     progress: ProgressLine,
     force: bool,
+    draft: bool,
 ) -> int:
     """Write the folder of a plan and print its summary, or say why not; the exit code."""
     from planner.cli.summary import summary
-    from planner.day_files import day_files
-    from planner.tables.office import load_office_file
 
     with told_plainly(progress):
         if planned.violations:
@@ -153,14 +158,19 @@ def _finish(
                 err=True,
             )
         progress(1.0, "writing the packet")
-        files = day_files(planned, load_office_file(workbook).tiles)
-        progress.close()
-        notes = deliver(out, files, force)
+        printed = print_folder(
+            planned, workbook, out, force=force, draft=draft, before=progress.close
+        )
     if as_json:
-        told = {**_machine_summary(planned, out), "writing_notes": notes}
+        told = {
+            **_machine_summary(planned, out),
+            "writing_notes": printed.written,
+            "of_record": printed.kept and {"plan": printed.kept.mark, "print": printed.kept.number},
+        }
         click.echo(json.dumps(told, indent=1))
     else:
         click.echo(summary(planned, out))
+    tell_print(printed, err=as_json)
     sys.stdout.flush()
     totals = planned.plan.totals
     return 3 if totals.held or totals.unserved else 0

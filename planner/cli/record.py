@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import getpass
 import sys
 from collections import Counter
 from pathlib import Path
@@ -10,9 +9,15 @@ from typing import TYPE_CHECKING
 
 import click
 
-from planner.cli.common import print_problems, told_plainly, workbook_argument
+from planner.cli.common import (
+    FiniteRange,
+    parse_date,
+    road_option,
+    there,
+    told_plainly,
+    workbook_argument,
+)
 from planner.cli.outputs import force_option, tell
-from planner.problems import WorkbookError
 
 if TYPE_CHECKING:
     from planner.recording import Recorded
@@ -23,16 +28,26 @@ OPEN_SHOWN = 12
 
 @click.command("record", short_help="Record what was really done; check and back up the records.")
 @workbook_argument
-@click.argument("plan_file", required=False, type=click.Path(exists=True, path_type=Path))
-@click.argument("actuals", required=False, type=click.Path(exists=True, path_type=Path))
+@click.argument("plan_file", required=False, type=click.Path(path_type=Path))
+@click.argument("actuals", required=False, type=click.Path(path_type=Path))
+@click.option("--date", "when", help="Record the plan of record of this day, without a PLAN_FILE.")
 @click.option("--as-planned", is_flag=True, help="What the sheet leaves blank went as planned.")
-@click.option("--wind", type=click.FloatRange(0, 150), help="Wind of the day in mph.")
+@click.option("--wind", type=FiniteRange(0, 150), help="Wind of the day in mph.")
 @click.option("--wind-from", help="Where it came from: N, NNE ... NNW, or calm.")
-@click.option("--temperature", type=click.FloatRange(-40, 140), help="Air temperature in F.")
+@click.option("--temperature", type=FiniteRange(-40, 140), help="Air temperature in F.")
 @click.option("--correct", is_flag=True, help="The sheet's rows correct what is recorded.")
-@click.option("--why", default="", help="Why it is corrected; needed with --correct.")
+@click.option(
+    "--superseded",
+    is_flag=True,
+    help="Record PLAN_FILE although another plan is the plan of record of its date.",
+)
+@click.option("--why", default="", help="Why; needed with --correct and --superseded.")
 @click.option("--by", help="Who records [default: the user of this machine].")
+@road_option
 @click.option("--verify", is_flag=True, help="Look for damage in the records; records nothing.")
+@click.option(
+    "--repair", is_flag=True, help="Correct figures that are no number, and say which they were."
+)
 @click.option(
     "--backup",
     type=click.Path(dir_okay=False, path_type=Path),
@@ -43,14 +58,18 @@ def command(
     workbook: Path,
     plan_file: Path | None,
     actuals: Path | None,
+    when: str | None,
     as_planned: bool,
     wind: float | None,
     wind_from: str | None,
     temperature: float | None,
     correct: bool,
+    superseded: bool,
     why: str,
     by: str | None,
+    extract: Path | None,
     verify: bool,
+    repair: bool,
     backup: Path | None,
     force: bool,
 ) -> None:
@@ -61,43 +80,60 @@ def command(
     nothing is recorded. A correction is added; what was recorded before stays readable. The records
     lie in records.sqlite beside the tables of the WORKBOOK.
 
+    Only the plan of record of a date is recorded (`planner days` tells which it is); --date takes
+    it without a PLAN_FILE.
+
     \b
     Example:
         planner record spring monday/plan.json monday/actuals.csv
+        planner record spring --date 2027-05-03 monday/actuals.csv
         planner record spring monday/plan.json --as-planned --wind 4 --wind-from SW --temperature 61
         planner record spring monday/plan.json fixed.csv --correct --why "meter read wrongly"
         planner record spring --verify --backup records-copy.sqlite
     """
+    date = parse_date(when).isoformat() if when else ""
+    if date:
+        if actuals is not None:
+            raise click.UsageError("--date goes without a PLAN_FILE")
+        plan_file, actuals = None, plan_file
     with told_plainly():
-        if plan_file is None:
-            if not verify and backup is None:
-                raise click.UsageError("name a PLAN_FILE, or ask for --verify or --backup")
-            _look_after(workbook, verify, backup, force)
+        if plan_file is None and not date:
+            if not (verify or repair or backup is not None):
+                raise click.UsageError(
+                    "name a PLAN_FILE or --date, or ask for --verify, --repair or --backup"
+                )
+            _look_after(workbook, verify, repair, backup, force, by)
             return
-        if verify or backup is not None:
-            raise click.UsageError("--verify and --backup go without a PLAN_FILE")
+        if verify or repair or backup is not None:
+            raise click.UsageError("--verify, --repair and --backup go without a plan")
         if actuals is None and not as_planned:
             raise click.UsageError("name the ACTUALS sheet, or say --as-planned")
-        if correct != bool(why.strip()):
-            raise click.UsageError("--correct and --why go together")
+        if (correct or superseded) != bool(why.strip()):
+            raise click.UsageError("--correct and --superseded need --why, and --why one of them")
         if correct and as_planned:
             raise click.UsageError("a correction says what it corrects; leave --as-planned out")
-        from planner.recording import record_day
+        if superseded and plan_file is None:
+            raise click.UsageError("--superseded needs a PLAN_FILE")
+        from planner.printing import user_name
+        from planner.recording import papers_of_date, plan_file_in, record_day
         from planner.records.entries import Conditions, Manner
 
-        conditions = Conditions(wind, _compass(wind_from), temperature)
-        try:
-            done = record_day(
-                workbook,
-                plan_file,
-                actuals,
-                Manner(as_planned, correct, conditions),
-                recorded_by=by or getpass.getuser(),
-                why=why.strip(),
-            )
-        except WorkbookError as error:
-            print_problems(error.problems, "what is to be recorded")
-            sys.exit(1)
+        if plan_file is not None:
+            plan_file = there(plan_file_in(plan_file), None, "PLAN_FILE")
+        if actuals is not None:
+            folder = plan_file.parent if plan_file is not None else papers_of_date(workbook, date)
+            actuals = there(actuals, folder, "ACTUALS")
+        done = record_day(
+            workbook,
+            plan_file,
+            actuals,
+            Manner(as_planned, correct, Conditions(wind, _compass(wind_from), temperature)),
+            recorded_by=by or user_name(),
+            why=why.strip(),
+            date=date,
+            superseded=superseded,
+            extract=extract,
+        )
     for line in told(done):
         click.echo(line)
     if not done.events:
@@ -132,19 +168,32 @@ def _compass(text: str | None) -> str | None:
     return known[text.casefold()]
 
 
-def _look_after(workbook: Path, verify: bool, backup: Path | None, force: bool) -> None:
+def _look_after(
+    workbook: Path, verify: bool, repair: bool, backup: Path | None, force: bool, by: str | None
+) -> None:
+    from planner.printing import user_name
+    from planner.recording import repaired
     from planner.records.outcome import store_path
     from planner.records.store import Store
 
+    if repair:
+        lines = repaired(workbook, by or user_name())
+        click.echo("\n".join(lines) or "Every figure in the records is a number.")
     with Store(store_path(workbook)) as store:
         if verify:
             damage = store.damage()
-            for text in damage:
+            odd = [
+                f"record {event.seq} ({event.subject}): {', '.join(places)} is no number; "
+                "--repair adds a correction"
+                for event, places in store.no_numbers()
+            ]
+            for text in (*damage, *odd):
                 click.echo(f"{store.path}: {text}", err=True)
             if damage:
                 click.echo("The records are damaged. Keep the file, use a backup.", err=True)
+            if damage or odd:
                 sys.exit(1)
-            click.echo(f"{store.path}: {len(store.events())} records, no damage.")
+            click.echo(f"{store.path}: {store.count()} records, no damage.")
         if backup is not None:
             count, made = store.backup(backup, force)
             click.echo(f"{tell(made).path}: {count} records, copied and verified.")

@@ -33,7 +33,7 @@ def packet_pages(
     day: Day,
     legs: Mapping[tuple[str, int], Leg],
     map_file: str,
-    plan_checksum: str,
+    plan_mark: str,
     credit: str = "",
     other_files: Sequence[str] = (),
     broken: Sequence[str] = (),
@@ -41,8 +41,9 @@ def packet_pages(
     """File name -> HTML of every paper of the day.
 
     legs: the way driven to each stop, keyed by truck and stop number. map_file: where the map
-    stands, relative to the pages; '' = no map. plan_checksum: first ten hex digits of the SHA-256
-    of the plan's JSON text, printed on every page so that a sheet of another plan is recognized.
+    stands, relative to the pages; '' = no map. plan_mark: first ten hex digits of the SHA-256 of
+    the plan's JSON text and the number of its print, on every page, so that a sheet of another plan
+    or print is recognized.
     credit: the notice that the source of the roads asks for. other_files: named on the day page.
     broken: the rules that the plan breaks, in words; every sheet warns of them, the day page lists
     them.
@@ -54,7 +55,7 @@ def packet_pages(
         "plan": plan,
         "settings": day.workbook.settings,
         "when": date_text(day.date),
-        "checksum": plan_checksum,
+        "checksum": plan_mark,
         "cautions": cautions,
         "map_file": map_file,
         "credit": credit,

@@ -1,4 +1,4 @@
-"""Codes of what is wrong in an actuals sheet."""
+"""Codes of what is wrong in an actuals sheet, or with the plan that it is for."""
 
 from __future__ import annotations
 
@@ -18,9 +18,14 @@ RECORD_CODES: Final = {
     "REC-11": "More was treated than the lawn",
     "REC-12": "There is no record yet that could be corrected",
     "REC-13": "A level is larger than its compartment, or far from what the figures leave",
+    "REC-14": "The plan is not the plan of record of its date",
+    "REC-15": "The audit condemns a plan that was never printed",
 }
 """Code -> title. REC-5 to REC-9, REC-11 and REC-13 can be confirmed: what really happened must be
 recorded even where it should not have happened."""
+
+LEVEL_CODES: Final = frozenset({"REC-6", "REC-7", "REC-13"})
+"""What follows from all records of a truck together."""
 
 CONFIRMABLE: Final = frozenset({"REC-5", "REC-6", "REC-7", "REC-8", "REC-9", "REC-11", "REC-13"})
 """Codes that a row with `sure` = yes and a note in words is recorded with."""

@@ -7,7 +7,7 @@ from the truck's row for the applicator, from the day's conditions for the weath
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
@@ -20,6 +20,12 @@ from planner.records.store import Event
 LONGEST_WORK_MIN: Final = 360.0
 """A span of more than six hours at one property is a slip of the pen (common sense, no source)."""
 
+
+PLAN_FILE: Final = "plan.json"
+"""Where the plan itself speaks, this is named instead of the sheet."""
+
+SAME_BLANKS: Final = 3
+"""More rows with the same blank than this are told as one."""
 
 READ_THERE: Final = "read by the crew on the property"
 ONE_READING: Final = "one reading for the whole day"
@@ -38,11 +44,13 @@ class Conditions:
 @dataclass(frozen=True)
 class Manner:
     """How a sheet is taken. as_planned: what is blank or not in the sheet went as planned;
-    correct: rows change what is recorded; conditions: of the day."""
+    correct: rows change what is recorded; conditions: of the day; superseded_by: checksum of the
+    day's plan of record, when another plan is recorded all the same."""
 
     as_planned: bool = False
     correct: bool = False
     conditions: Conditions = Conditions()
+    superseded_by: str = ""
 
 
 @dataclass(frozen=True)
@@ -59,13 +67,14 @@ class Entry:
 
 def entries(
     trucks: Iterable[TruckDay],
-    rows: Iterable[Actual],
+    rows: Sequence[Actual],
     known: Mapping[str, Event],
     book: Workbook,
     manner: Manner,
-) -> tuple[list[Entry], list[Problem]]:
-    """What the sheet tells of the planned day, and what is wrong in it on its face: REC-1 to
-    REC-4, REC-10 and REC-12. known: subject -> its last record."""
+) -> tuple[list[Entry], list[Problem], frozenset[str]]:
+    """What the sheet tells of the planned day, what is wrong in it on its face (REC-1 to REC-4,
+    REC-10 and REC-12), and the trucks of which something is wrong: their levels cannot be followed.
+    known: subject -> its last record."""
     by_key = {_key_of(truck, step): (truck, step) for truck in trucks for step in truck.steps}
     found: dict[str, Actual] = {}
     problems: list[Problem] = []
@@ -80,12 +89,36 @@ def entries(
         else:
             found[subject] = row
     result: list[Entry] = []
+    blanks: list[Problem] = []
+    unsettled = {row.truck for row in rows if _key(row) not in by_key}
     for truck, step in by_key.values():
         entry, wrong = _entry(truck, step, found.get(step.subject), known, book, manner)
-        problems += wrong
+        blanks += wrong
+        if wrong:
+            unsettled.add(truck.truck_id)
         if entry is not None:
             result.append(entry)
-    return result, problems
+    return result, [*problems, *_told_once(blanks)], frozenset(unsettled)
+
+
+def _told_once(problems: Sequence[Problem]) -> Iterator[Problem]:
+    """The same blank in many rows is one thing to do: it is told once, with its rows."""
+    groups: dict[tuple[str, str | None, str, str], list[Problem]] = {}
+    for one in problems:
+        file = one.file if one.row is not None else PLAN_FILE
+        key = (file, one.column, one.message, one.cure)
+        groups.setdefault(key, []).append(one)
+    for (file, column, message, cure), rows in groups.items():
+        many = len(rows) > (SAME_BLANKS if rows[0].row is not None else 1)
+        if rows[0].code != "REC-3" or rows[0].found or not many:
+            yield from rows
+            continue
+        where = ""
+        if rows[0].row is not None:
+            shown = ", ".join(str(one.row) for one in rows[:SAME_BLANKS])
+            where = f" (rows {shown} and {len(rows) - SAME_BLANKS} more)"
+        message = f"{len(rows)} records: {message}{where}"
+        yield Problem(file, None, column, "REC-3", message, "", cure)
 
 
 def _entry(
@@ -103,7 +136,7 @@ def _entry(
         if not manner.as_planned or before is not None or step.what == LEFT:
             return None, []
         # Where no row of a sheet can be named, the plan's order or fill is.
-        file = f"plan.json, {step.subject}"
+        file = f"{PLAN_FILE}, {step.subject}"
         row = row or Actual(file, None, truck.truck_id, step.what, step.stop)
         row = replace(row, order=step.order_id, compartment=step.compartment_id, done=True)
     if before is not None and not manner.correct:
@@ -266,7 +299,7 @@ _CURES: Final = {
     "gal": "write the gallons, or record with --as-planned",
     "start": "write the time, or record with --as-planned",
     "end": "write the time, or record with --as-planned",
-    "wind_mph": "write it, or give --wind for the whole day",
+    "wind_mph": "write it, or give --wind for the whole day, and --wind-from unless it was calm",
     "wind_from": "write it, or give --wind-from for the whole day",
     "temperature_f": "write it, or give --temperature for the whole day",
     "applicator": "write who applied, or fill in applicator of the truck",

@@ -151,9 +151,9 @@ def withdraw(workbook: Path, plan: KeptPlan, by: str) -> None:
 
 def papers_of(workbook: Path, plan: KeptPlan) -> Path | None:
     """The folder that holds the plan's papers now, None when there is none with this plan.json.
-    It is looked for where it was written and, for a folder that moved with its workbook, from
-    there on."""
-    for folder in (Path(plan.folder), workbook.resolve().parent / plan.near):
+    It is looked for as the workbook sees it, for a folder that moved with it, and where it was
+    written."""
+    for folder in (workbook.resolve().parent / plan.near, Path(plan.folder)):
         try:
             text = (folder / "plan.json").read_text(encoding="utf-8")
         except (OSError, UnicodeDecodeError):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from typing import Final
 
 from planner.day.day import Workbook
@@ -32,13 +32,17 @@ def doubtful(
     bodies: Mapping[str, Body],
     replayed: Mapping[str, Replayed],
     book: Workbook,
+    unsettled: Collection[str] = (),
 ) -> tuple[list[Problem], dict[str, tuple[str, ...]]]:
     """What cannot be as written, and subject -> codes that its row confirms. bodies: of every
-    record of the day, new ones included; replayed: truck -> its levels."""
+    record of the day, new ones included; replayed: truck -> its levels; unsettled: trucks of which
+    some rows are bad, so that their levels follow from nothing."""
     problems: list[Problem] = []
     confirmed: dict[str, tuple[str, ...]] = {}
     for entry in entries:
-        for problem in _doubts(entry, bodies, replayed[entry.truck.truck_id], book):
+        truck_id = entry.truck.truck_id
+        levels = None if truck_id in unsettled else replayed[truck_id]
+        for problem in _doubts(entry, bodies, levels, book):
             if problem.code in CONFIRMABLE and entry.actual.sure and entry.actual.note:
                 before = confirmed.get(entry.step.subject, ())
                 confirmed[entry.step.subject] = (*before, problem.code)
@@ -48,9 +52,10 @@ def doubtful(
 
 
 def _doubts(
-    entry: Entry, bodies: Mapping[str, Body], replayed: Replayed, book: Workbook
+    entry: Entry, bodies: Mapping[str, Body], replayed: Replayed | None, book: Workbook
 ) -> Iterator[Problem]:
-    yield from check_levels(entry, replayed)
+    if replayed is not None:
+        yield from check_levels(entry, replayed)
     if entry.step.what == SPRAY and entry.actual.done:
         yield from check_lawn(entry, book)
         yield from check_clock(entry, bodies)

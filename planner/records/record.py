@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from planner.day.day import Workbook
 from planner.plan.model import Plan, Work
@@ -54,14 +54,14 @@ def recording(
         return Recording((), tuple(wrong), ())
     known = current(events)
     trucks = truck_days(plan, checksum, seen, table)
-    found, problems = entries(trucks, rows, known, seen, manner)
+    found, problems, unsettled = entries(trucks, rows, known, seen, manner)
     works = _works(plan)
     fresh = {
         entry.step.subject: body_of(entry, works.get(entry.step.order_id), seen) for entry in found
     }
     bodies = {subject: event.body for subject, event in known.items()} | fresh
     replayed = {truck.truck_id: replay(truck, bodies) for truck in trucks}
-    doubts, confirmed = doubtful(found, bodies, replayed, seen)
+    doubts, confirmed = doubtful(found, bodies, replayed, seen, unsettled)
     problems += doubts
     if problems:
         return Recording((), tuple(problems), ())
@@ -76,6 +76,9 @@ def recording(
         draft = _draft(entry, body, plan.date, checksum, why)
         if draft is not None:
             drafts.append(draft)
+    if manner.superseded_by:
+        told = {"superseded": {"plan_of_record": manner.superseded_by, "why": why}}
+        drafts = [replace(draft, body=draft.body | told) for draft in drafts]
     still_open = [name for truck in trucks for name in replayed[truck.truck_id].still_open]
     return Recording(tuple(drafts), (), tuple(still_open))
 
@@ -152,7 +155,7 @@ def _draft(entry: Entry, body: Body, day: str, checksum: str, why: str) -> Draft
     kind, before = _kind(entry), entry.before
     if before is None:
         return Draft(kind, day, entry.step.subject, checksum, body)
-    told = ("is", "corrects", "why")
+    told = ("is", "corrects", "why", "superseded")
     old = {name: value for name, value in before.body.items() if name not in told}
     if old == body and kind_of(before) == kind:
         return None

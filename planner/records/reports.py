@@ -281,7 +281,7 @@ def _event(event: Event) -> EventRow:
         recorded_at=event.recorded_at,
         recorded_by=event.recorded_by,
         corrects=body.get("corrects", ""),
-        why=body.get("why", ""),
+        why=body.get("why") or body.get("superseded", {}).get("why", ""),
         note=body["note"],
     )
 

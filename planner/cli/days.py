@@ -1,0 +1,179 @@
+"""`planner days`: each date's plan of record, its papers, what is recorded and what is open."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import asdict
+from datetime import date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from planner.cli.common import parse_date, road_option, told_plainly, workbook_argument
+
+if TYPE_CHECKING:
+    from planner.records.plans import DayOfRecord, KeptPlan
+
+DAYS_SHOWN = 10
+NAMES_SHOWN = 12
+
+
+@click.command("days", short_help="Each day's plan: which is valid, what is recorded and open.")
+@workbook_argument
+@click.option("--date", "when", help="Only this day, as 2027-05-03.")
+@click.option("--all", "every", is_flag=True, help=f"All days, not only the last {DAYS_SHOWN}.")
+@click.option(
+    "--use",
+    metavar="FOLDER_OR_PLAN",
+    help="Make this the plan of record of its date: a folder, a plan.json, or the checksum of a "
+    "plan that was printed.",
+)
+@click.option(
+    "--save",
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="Write the plan of record of --date into a new file, as the records keep it.",
+)
+@road_option
+@click.option("--json", "as_json", is_flag=True, help="Print the days as JSON.")
+def command(
+    workbook: Path,
+    when: str | None,
+    every: bool,
+    use: str | None,
+    save: Path | None,
+    extract: Path | None,
+    as_json: bool,
+) -> None:
+    """List the days of WORKBOOK with their plans: which one is valid and where its papers lie.
+
+    A day has as many drafts as the office likes and one plan of record: the one that was printed
+    last (`planner plan` and `planner packet` print, unless --draft is given), or the one that --use
+    names. Only that one is recorded.
+
+    \b
+    Example:
+        planner days spring
+        planner days spring --use monday-b
+        planner days spring --date 2027-05-03 --save monday.json
+    """
+    wanted = parse_date(when).isoformat() if when else ""
+    if save is not None and not wanted:
+        raise click.UsageError("--save needs --date")
+    with told_plainly():
+        from planner.records.plans import plan_of_record, plans_of_record, text_of
+
+        if use is not None:
+            from planner.printing import user_name
+            from planner.recording import use_plan
+
+            kept = use_plan(workbook, use, user_name(), extract)
+            click.echo(f"Plan of record of {kept.date}: plan {kept.mark}.")
+            return
+        if save is not None:
+            plan = plan_of_record(workbook, wanted)
+            if plan is None:
+                raise click.UsageError(f"{wanted} has no plan of record")
+            _save(save, text_of(workbook, plan))
+            click.echo(f"{save}: plan {plan.mark} of {wanted}.")
+            return
+        found = plans_of_record(workbook, wanted, f"{wanted}~" if wanted else "9999")
+    days = list(found.values())
+    if as_json:
+        click.echo(json.dumps([asdict(day) for day in days], indent=1))
+        return
+    if not days:
+        click.echo(f"No plan{f' of {wanted}' if wanted else ''} was printed or recorded yet.")
+    earlier = [] if every else days[:-DAYS_SHOWN]
+    for line in _earlier(earlier):
+        click.echo(line)
+    for day in days[len(earlier) :]:
+        click.echo("\n".join(_lines(workbook, day)))
+
+
+def _save(target: Path, text: str) -> None:
+    try:
+        with target.open("x", encoding="utf-8", newline="\n") as file:
+            file.write(text)
+    except OSError as error:
+        raise click.ClickException(f"{target}: {error.strerror or error}") from error
+
+
+def _earlier(days: list[DayOfRecord]) -> list[str]:
+    if not days:
+        return []
+    unfinished = [f"{day.date} ({len(day.open_orders)} orders)" for day in days if day.open_orders]
+    lines = [f"{len(days)} earlier days; --all lists them."]
+    if unfinished:
+        lines.append(f"Not recorded of them: {_few(unfinished)}.")
+    return [*lines, ""]
+
+
+def _lines(workbook: Path, day: DayOfRecord) -> list[str]:
+    lines = [f"{date.fromisoformat(day.date):%A} {day.date}"]
+    plan = day.of_record
+    if plan is None:
+        lines.append(f"  plan      {day.checksum or 'unknown'}, printed before prints were kept")
+    else:
+        lines.append(f"  plan      {_plan(plan)}")
+        lines.append(f"  papers    {_papers(workbook, plan)}")
+        if plan.broken:
+            lines.append(f"  breaks    {', '.join(plan.broken)}")
+    some = day.sprayed + day.skipped
+    told = f"{day.sprayed} sprayed, {day.skipped} skipped" if some else "nothing"
+    lines.append(f"  recorded  {told}")
+    if day.open_orders or day.open_fills:
+        lines.append(f"  open      {_open(day)}")
+    others = {one.sha256: one for one in day.plans if plan is None or one.sha256 != plan.sha256}
+    for other in others.values():
+        folder = f", {_short(other.folder)}" if other.folder else ""
+        lines.append(f"  not valid {other.mark}{folder}")
+    return [*lines, ""]
+
+
+def _open(day: DayOfRecord) -> str:
+    orders, fills = _count(day.open_orders, "order"), _count(day.open_fills, "fill")
+    if day.open_orders and day.open_orders == day.orders:
+        orders = f"all {orders}"
+    elif day.open_orders:
+        orders += f" ({_few(day.open_orders)})"
+    return " and ".join(
+        text for text, names in ((orders, day.open_orders), (fills, day.open_fills)) if names
+    )
+
+
+def _count(names: Sequence[object], noun: str) -> str:
+    return f"{len(names)} {noun}{'' if len(names) == 1 else 's'}"
+
+
+def _plan(plan: KeptPlan) -> str:
+    again = ", planned again" if plan.again else ""
+    how = "printed" if plan.number is not None else "named"
+    at = datetime.fromisoformat(plan.at).astimezone()
+    return (
+        f"{plan.mark}: {_count(plan.orders, 'order')}, {_count(range(plan.trucks_out), 'truck')}, "
+        f"{plan.engine}{again}; "
+        f"{how} {at:%Y-%m-%d %H:%M} by {plan.by}"
+    )
+
+
+def _papers(workbook: Path, plan: KeptPlan) -> str:
+    from planner.records.plans import papers_of
+
+    folder = papers_of(workbook, plan)
+    if folder is not None:
+        return _short(str(folder))
+    was = f"{_short(plan.folder)} holds them no longer; " if plan.folder else "none; "
+    return f"{was}--date {plan.date} --save FILE writes the plan, `planner packet` its papers"
+
+
+def _short(folder: str) -> str:
+    from planner.recording import shown
+
+    return str(shown(Path(folder)))
+
+
+def _few(names: Sequence[str]) -> str:
+    more = f" and {len(names) - NAMES_SHOWN} more" if len(names) > NAMES_SHOWN else ""
+    return f"{', '.join(names[:NAMES_SHOWN])}{more}"
