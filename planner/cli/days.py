@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import click
 
 from planner.cli.common import parse_date, road_option, told_plainly, workbook_argument
+from planner.cli.outputs import tell
 
 if TYPE_CHECKING:
     from planner.records.plans import DayOfRecord, KeptPlan
@@ -33,7 +34,7 @@ NAMES_SHOWN = 12
 @click.option(
     "--save",
     type=click.Path(dir_okay=False, path_type=Path),
-    help="Write the plan of record of --date into a new file, as the records keep it.",
+    help="Write the plan of record of --date into this file, as the records keep it.",
 )
 @road_option
 @click.option("--json", "as_json", is_flag=True, help="Print the days as JSON.")
@@ -62,6 +63,7 @@ def command(
     if save is not None and not wanted:
         raise click.UsageError("--save needs --date")
     with told_plainly():
+        from planner.outputs.file import write_file
         from planner.records.plans import plan_of_record, plans_of_record, text_of
 
         if use is not None:
@@ -75,8 +77,8 @@ def command(
             plan = plan_of_record(workbook, wanted)
             if plan is None:
                 raise click.UsageError(f"{wanted} has no plan of record")
-            _save(save, text_of(workbook, plan))
-            click.echo(f"{save}: plan {plan.mark} of {wanted}.")
+            made = tell(write_file(save, text_of(workbook, plan)))
+            click.echo(f"{made.path}: plan {plan.mark} of {wanted}.")
             return
         found = plans_of_record(workbook, wanted, f"{wanted}~" if wanted else "9999")
     days = list(found.values())
@@ -90,14 +92,6 @@ def command(
         click.echo(line)
     for day in days[len(earlier) :]:
         click.echo("\n".join(_lines(workbook, day)))
-
-
-def _save(target: Path, text: str) -> None:
-    try:
-        with target.open("x", encoding="utf-8", newline="\n") as file:
-            file.write(text)
-    except OSError as error:
-        raise click.ClickException(f"{target}: {error.strerror or error}") from error
 
 
 def _earlier(days: list[DayOfRecord]) -> list[str]:
