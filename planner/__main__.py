@@ -1,5 +1,37 @@
-"""`python -m planner` runs the same commands as `planner`."""
+"""`planner` and `python -m planner`: it ends quietly, whenever Ctrl-C comes and whatever becomes of
+the terminal."""
 
-from planner.cli.main import main
+import os
+import signal
+import sys
 
-main()
+INTERRUPTED = 130
+
+
+def run() -> None:
+    """The `planner` command of this process."""
+    hears_ctrl_c = signal.getsignal(signal.SIGINT) is signal.default_int_handler
+    if hears_ctrl_c:
+        # Nothing is begun yet; an exception could stop a compiled module half-way in.
+        signal.signal(signal.SIGINT, _quit)
+    from planner.cli.main import main
+
+    for stream in (sys.stdout, sys.stderr):
+        if stream is not None and hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")  # A terminal may know fewer letters than we use.
+    if hears_ctrl_c:
+        signal.signal(signal.SIGINT, signal.default_int_handler)
+    try:
+        main()
+    finally:
+        # All is written; nobody gains by stopping the last clean-up.
+        signal.signal(signal.SIGINT, signal.SIG_IGN)
+
+
+def _quit(number: int, frame: object) -> None:
+    os.write(2, b"\nInterrupted.\n")
+    os._exit(INTERRUPTED)
+
+
+if __name__ == "__main__":
+    run()

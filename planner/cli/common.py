@@ -17,10 +17,13 @@ from planner.problems import PlannerError, Problem, Problems, WorkbookError
 
 EXIT_CODES = {
     0: "fine",
-    1: "problems in the workbook",
+    1: "problems in what was given: tables, files, roads",
     2: "wrong usage",
     3: "planned, with orders unserved or held",
     4: "the audit found violations",
+    5: "what is printed cannot be written",
+    130: "interrupted by Ctrl-C",
+    141: "nobody reads what is printed any more",
 }
 """Exit code -> meaning, the same for every command."""
 
@@ -154,7 +157,7 @@ class ProgressLine:
     """A progress bar on stderr; silent when stderr is not a terminal."""
 
     def __init__(self) -> None:
-        self._live = sys.stderr.isatty()
+        self._live = sys.stderr is not None and sys.stderr.isatty()
         self._width = 0
 
     def __call__(self, share: float, text: str) -> None:

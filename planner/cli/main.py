@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+import contextlib
+import errno
 import importlib
+import os
+import sys
+from typing import Any
 
 import click
+from click.utils import PacifyFlushWrapper
 
 import planner
 
@@ -28,8 +34,46 @@ COMMANDS = {
 """Command -> module that defines it as `command`."""
 
 
+INTERRUPTED = 130
+NOBODY_READS = 141
+NOT_PRINTED = 5
+STREAM_ERRORS = (errno.ENOSPC, errno.EBADF, errno.EIO, errno.ENXIO, errno.EPIPE)
+
+
 class LazyGroup(click.Group):
-    """Imports a command's module only when that command is asked for, so that help is quick."""
+    """Imports a command's module only when that command is asked for, so that help is quick.
+    Whatever ends a command becomes its exit code."""
+
+    def main(self, *args: Any, standalone_mode: bool = True, **extra: Any) -> Any:
+        """Run the command and leave with its exit code."""
+        if not standalone_mode:
+            return super().main(*args, standalone_mode=False, **extra)
+        code: Any = 0
+        try:
+            try:
+                code = super().main(*args, standalone_mode=False, **extra)
+            except SystemExit as end:
+                code = end.code
+                if isinstance(sys.stdout, PacifyFlushWrapper):  # Click's way to say so.
+                    code = NOBODY_READS
+            except click.ClickException as error:
+                error.show()
+                code = error.exit_code
+            if sys.stdout is not None:
+                sys.stdout.flush()
+        except (click.Abort, KeyboardInterrupt):
+            with contextlib.suppress(OSError):
+                click.echo("Interrupted.", err=True)
+            code = INTERRUPTED
+        except OSError as error:
+            if error.filename is not None or error.errno not in STREAM_ERRORS:
+                raise
+            code = NOBODY_READS if error.errno == errno.EPIPE else NOT_PRINTED
+            with contextlib.suppress(OSError):
+                click.echo(f"Error: what is printed cannot be written: {error.strerror}", err=True)
+            # Python would try once more at its end, and complain aloud.
+            sys.stdout = open(os.devnull, "w")  # noqa: PTH123, SIM115
+        sys.exit(code)
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         """Names of all commands."""
