@@ -10,7 +10,6 @@ import sys
 from typing import Any
 
 import click
-from click.utils import PacifyFlushWrapper
 
 import planner
 
@@ -44,17 +43,15 @@ class LazyGroup(click.Group):
     """Imports a command's module only when that command is asked for, so that help is quick.
     Whatever ends a command becomes its exit code."""
 
-    def main(self, *args: Any, standalone_mode: bool = True, **extra: Any) -> Any:
+    def main(self, *args: Any, **extra: Any) -> Any:  # type: ignore[override]
         """Run the command and leave with its exit code."""
-        if not standalone_mode:
-            return super().main(*args, standalone_mode=False, **extra)
         code: Any = 0
         try:
             try:
-                code = super().main(*args, standalone_mode=False, **extra)
+                code = super().main(*args, **(extra | {"standalone_mode": False}))
             except SystemExit as end:
                 code = end.code
-                if isinstance(sys.stdout, PacifyFlushWrapper):  # Click's way to say so.
+                if type(sys.stdout).__name__ == "PacifyFlushWrapper":  # Click's way to say so.
                     code = NOBODY_READS
             except click.ClickException as error:
                 error.show()
