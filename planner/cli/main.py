@@ -32,7 +32,6 @@ COMMANDS = {
 }
 """Command -> module that defines it as `command`."""
 
-
 INTERRUPTED = 130
 NOBODY_READS = 141
 NOT_PRINTED = 5
@@ -43,15 +42,16 @@ class LazyGroup(click.Group):
     """Imports a command's module only when that command is asked for, so that help is quick.
     Whatever ends a command becomes its exit code."""
 
-    def main(self, *args: Any, **extra: Any) -> Any:  # type: ignore[override]
+    def main(self, *args: Any, **extra: Any) -> Any:
         """Run the command and leave with its exit code."""
         code: Any = 0
+        stdout = sys.stdout
         try:
             try:
                 code = super().main(*args, **(extra | {"standalone_mode": False}))
             except SystemExit as end:
                 code = end.code
-                if type(sys.stdout).__name__ == "PacifyFlushWrapper":  # Click's way to say so.
+                if sys.stdout is not stdout:  # Click's way to say that the pipe is closed.
                     code = NOBODY_READS
             except click.ClickException as error:
                 error.show()
