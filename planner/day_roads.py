@@ -13,9 +13,31 @@ from pathlib import Path
 from planner.day.day import Day, Workbook
 from planner.day.fleet import Truck
 from planner.problems import Problem, WorkbookError
+from planner.roads.limits import unread_words
 from planner.roads.open import open_roads
-from planner.roads.travel import Place, RoadError, Roads, Snap, Travel, VehicleLimits
+from planner.roads.travel import (
+    Place,
+    RoadDoubts,
+    RoadError,
+    Roads,
+    Snap,
+    Travel,
+    VehicleLimits,
+)
 from planner.tables.office import OFFICE_FILE, load_office_file
+
+SIZE_WORDS = {
+    "height_ft": ("height_ft", "height", "ft"),
+    "weight_lb": ("gvwr_lb", "weight", "lb"),
+    "axle_lb": ("rear_gawr_lb", "axle load", "lb"),
+    "length_ft": ("length_ft", "length", "ft"),
+    "width_ft": ("width_ft", "width", "ft"),
+}
+"""Kind of a limit -> the truck's column, in words, unit."""
+
+MOST_DROPPED = 0.25
+"""Some yards and gated places are cut off in every extract; a quarter of all roads is a bad cut.
+Common sense, no source."""
 
 OUTSIDE_FT = 5280.0
 """A place a mile from any drivable road lies outside the extract, not beside a long driveway."""
@@ -69,12 +91,50 @@ def check_roads(path: Path, book: Workbook) -> tuple[list[Problem], list[str]]:
     except RoadError as error:
         cure = "repair the file, or name another under roads"
         return [Problem(OFFICE_FILE, None, "roads", "ROAD-3", str(error), named, cure)], []
-    return place_problems(book, roads, workbook_places(book), set(book.orders))
+    problems, notes = place_problems(book, roads, workbook_places(book), set(book.orders))
+    return problems, notes + doubt_notes(book, roads.doubts(workbook_places(book)), named)
+
+
+def doubt_notes(book: Workbook, doubts: RoadDoubts, file: str) -> list[str]:
+    """What the road file leaves open, in words: trucks whose size is not known, limits that cannot
+    be read, rules of some hours, streets without a way to them."""
+    notes = []
+    for kind, (count, least) in doubts.near.items():
+        blank = [name for name, one in book.trucks.items() if getattr(limits_of(one), kind) is None]
+        if not blank:
+            continue
+        column, what, unit = SIZE_WORDS[kind]
+        noun = "stretch" if count == 1 else "stretches"
+        notes.append(
+            f"{column} is blank for {', '.join(blank)}: {count} {noun} of road near your places "
+            f"{'has' if count == 1 else 'have'} a limit of {what} (the least {least:,.4g} {unit}), "
+            "and these trucks may be sent through; fill it in under trucks"
+        )
+    if doubts.unread:
+        notes.append(
+            f"{file}: {unread_words(doubts.unread)} cannot be read and bar no truck; look "
+            "whether yours may pass there"
+        )
+    if doubts.timed:
+        what = "1 limit or closure holds"
+        if doubts.timed > 1:
+            what = f"{doubts.timed:,} limits or closures hold"
+        notes.append(f"{file}: {what} at some hours or days only; the planner does not follow that")
+    if doubts.dropped_share > MOST_DROPPED:
+        notes.append(
+            f"{file}: {100 * doubts.dropped_share:.0f} % of its roads cannot be reached from the "
+            "rest and are not used; it may be cut badly: take the extract of a whole county"
+        )
+    return notes
 
 
 def limits_of(truck: Truck) -> VehicleLimits:
-    """What bridges and signs are checked against: the truck as heavy as it may be."""
-    return VehicleLimits(truck.gvwr_lb, truck.height_ft)
+    """What bridges and signs are checked against: the truck and its axles as heavy as they may
+    be."""
+    axles = [one for one in (truck.front_gawr_lb, truck.rear_gawr_lb) if one is not None]
+    return VehicleLimits(
+        truck.gvwr_lb, truck.height_ft, max(axles, default=None), truck.length_ft, truck.width_ft
+    )
 
 
 def workbook_places(book: Workbook) -> list[Place]:
@@ -142,10 +202,19 @@ def place_problems(
     far_ft = book.settings.far_from_road_ft
     problems: list[Problem] = []
     notes: list[str] = []
+    away = {name for name, snap in snaps.items() if snap.distance_ft > far_ft}
+    far = [place for place in places if place.place_id in away]
+    cut_off = roads.beside_dropped(far) if far else frozenset()
     for snap in snaps.values():
         file, row = _where(book, snap.place_id)
         if snap.distance_ft > OUTSIDE_FT:
-            problems.append(_outside(file, row, snap))
+            problems.append(_outside(file, row, snap, snap.place_id in cut_off))
+        elif snap.place_id in cut_off:
+            notes.append(
+                f"{file}, row {row}: the street at '{snap.place_id}' cannot be reached from the "
+                f"other roads of the extract; the nearest that can is {snap.distance_ft:.0f} ft "
+                f"away ({snap.street or 'unnamed'})"
+            )
         elif snap.distance_ft > far_ft:
             notes.append(
                 f"{file}, row {row}: '{snap.place_id}' is {snap.distance_ft:.0f} ft from the "
@@ -160,16 +229,17 @@ def place_problems(
     return problems, notes
 
 
-def _outside(file: str, row: int | None, snap: Snap) -> Problem:
-    return Problem(
-        file,
-        row,
-        "lat",
-        "ROAD-1",
-        f"'{snap.place_id}' is {snap.distance_ft / 5280:.1f} miles from the nearest road of the "
-        "extract",
-        cure="check lat and lon, or use an extract that covers the place",
-    )
+def _outside(file: str, row: int | None, snap: Snap, cut_off: bool) -> Problem:
+    miles = f"{snap.distance_ft / 5280:.1f} miles"
+    message = f"'{snap.place_id}' is {miles} from the nearest road of the extract"
+    cure = "check lat and lon, or use an extract that covers the place"
+    if cut_off:
+        message = (
+            f"the street at '{snap.place_id}' cannot be reached from the other roads of the "
+            f"extract; the nearest that can is {miles} away"
+        )
+        cure = "use an extract that covers the way there, or see what bars it on the map"
+    return Problem(file, row, "lat", "ROAD-1", message, cure=cure)
 
 
 def _out_of_reach(
@@ -196,7 +266,7 @@ def _out_of_reach(
                     "ROAD-2",
                     f"truck {truck.truck_id} cannot come nearer to '{snap.place_id}' by road than "
                     f"{snap.distance_ft:,.0f} ft ({snap.street or 'unnamed'}): a limit of weight "
-                    "or height keeps it out",
+                    "or size keeps it out",
                     cure="check lat and lon and the truck's height and GVWR; if they are right, "
                     "write the truck under never_trucks of the orders there",
                 )

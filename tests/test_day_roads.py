@@ -203,3 +203,33 @@ def test_plan_refuses_the_days_bad_places(tmp_path):
     assert {problem.code for problem in caught.value.problems} == {"ROAD-1"}
     with pytest.raises(RoadError, match=r"does not exist|cannot be read"):
         open_day_roads(office.book, open_day(office.book, when), tmp_path / "no.osm.pbf")
+
+
+def test_what_the_road_file_leaves_open_is_told(tmp_path):
+    timed = {"access:conditional": "no @ (22:00-06:00)"}
+    office = Office(tmp_path, maxheight="11'", maxlength="nonsense", **timed)
+    reading, notes = check_with_roads(office.book)
+    assert not reading.problems
+    text = " ".join(notes)
+    assert "height_ft is blank for" in text
+    assert "1 stretch of road near your places has a limit of height (the least 11 ft)" in text
+    assert "1 limit (maxlength=nonsense) cannot be read" in text
+    assert "1 limit or closure holds at some hours or days only" in text
+
+
+def test_street_that_nothing_leads_to_is_named_as_such(tmp_path):
+    office = Office(tmp_path, motor_vehicle="no")
+    reading, notes = check_with_roads(office.book)
+    assert not reading.problems
+    assert any("the street at 'B' cannot be reached" in note for note in notes)
+    assert any("of its roads cannot be reached from the rest" in note for note in notes)
+    sketch = Sketch()
+    for name, x, y in (("a", 0, 0), ("z", 8000, 0), ("n", 2000, 9000), ("e", 2000, 9500)):
+        sketch.node(name, x, y)
+    sketch.way("Main Street", "a z")
+    sketch.way("Creek Lane", "n e")
+    sketch.write(tmp_path / "roads.osm")
+    office.move(B=(2030, 9200))
+    (problem,) = check_with_roads(office.book)[0].problems
+    assert problem.code == "ROAD-1"
+    assert "cannot be reached from the other roads" in problem.message

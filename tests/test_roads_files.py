@@ -205,7 +205,7 @@ def test_version_is_raised_when_graphs_change(tmp_path):
     whole += ("arc_begin", "arc_end", "arc_ms", "state_edge")
     content = b"".join(getattr(graph, name).tobytes() for name in whole)
     digest = hashlib.sha256(content).hexdigest()[:16]
-    assert (cache.GRAPH_VERSION, digest) == (3, "1df15dfe44f47da5")
+    assert (cache.GRAPH_VERSION, digest) == (4, "1df15dfe44f47da5")
 
 
 def test_cache_folder_that_cannot_be_written_is_no_error(tmp_path, monkeypatch):

@@ -276,6 +276,11 @@ def test_customer_behind_a_gate_is_reached_but_not_behind_a_bollard(tmp_path):
         ({"maxweight": "8 st"}, VehicleLimits(weight_lb=15_900), 2000),
         ({"maxweight": "8"}, VehicleLimits(weight_lb=17_000), 2000),
         ({"maxweight": "15000 lbs"}, VehicleLimits(weight_lb=17_000), 4000),
+        ({"maxaxleload": "5 st"}, VehicleLimits(axle_lb=12_000), 4000),
+        ({"maxaxleload": "5 st"}, VehicleLimits(weight_lb=19_000), 2000),
+        ({"maxlength": "6"}, VehicleLimits(length_ft=25), 4000),
+        ({"maxwidth": "2"}, VehicleLimits(width_ft=7), 4000),
+        ({"hgv:forward": "no"}, VehicleLimits(weight_lb=17_000), 4000),
         ({"hgv": "no"}, VehicleLimits(weight_lb=17_000), 4000),
         ({"hgv": "no"}, VehicleLimits(weight_lb=9_900), 2000),
         ({"hgv": "designated"}, VehicleLimits(weight_lb=17_000), 2000),
@@ -296,6 +301,14 @@ def test_low_beam_at_a_node(tmp_path):
     assert drive(roads, "a", "b", tall)[2] == pytest.approx(4000, abs=1)
     assert drive(roads, "a", place("m", 400, 0), tall)[2] == pytest.approx(900, abs=1)
     assert drive(roads, "a", "b")[2] == pytest.approx(2000, abs=1)
+
+
+def test_weak_spot_at_a_node(tmp_path):
+    sketch = block()
+    sketch.node("plate", 500, 0, maxweight="3 t")
+    sketch.way("South", "A plate B")
+    roads = sketch.roads(tmp_path)
+    assert drive(roads, "a", "b", VehicleLimits(weight_lb=9000))[2] == pytest.approx(4000, abs=1)
 
 
 def test_vehicles_that_find_the_same_roads_share_the_answer(tmp_path):

@@ -4,7 +4,8 @@
 
 import pytest
 
-from planner.roads.tags import Passage, access, height_ft, speed_mph, way_rule, weight_lb
+from planner.roads.limits import is_timed, length_ft, limits_of, weight_lb
+from planner.roads.tags import Passage, access, directions, node_rule, speed_mph, way_rule
 
 
 @pytest.mark.parametrize(
@@ -38,10 +39,24 @@ def test_speed(text, mph):
         ("4.2 m", 13.78),
         ("default", None),
         ("", None),
+        # as mappers of the world write them; Map_Features/Units of the OpenStreetMap wiki names
+        # the first two
+        ("16'3\"", 16.25),
+        ('138"', 11.5),
+        ("11'-6\"", 11.5),
+        ("11\u20326\u2033", 11.5),
+        ("11' 6''", 11.5),
+        ("11.5 feet", 11.5),
+        ("3.5 metres", 11.483),
+        ("3,5 m", 11.483),
+        ("350 cm", 11.483),
+        ("6\"4'", None),
+        ("~3", None),
+        ("13.6", None),  # metres would be 45 ft: feet were meant, or not
     ],
 )
 def test_height(text, feet):
-    assert height_ft(text) == (None if feet is None else pytest.approx(feet, abs=0.01))
+    assert length_ft(text) == (None if feet is None else pytest.approx(feet, abs=0.01))
 
 
 @pytest.mark.parametrize(
@@ -56,6 +71,12 @@ def test_height(text, feet):
         ("3500 kg", 7_716.18),
         ("unsigned", None),
         ("", None),
+        ("5 tonnes", 11_023.11),
+        ("10000 pounds", 10_000),
+        ("7,5 t", 16_534.67),
+        ("5 lt", 11_200),
+        ("20 cwt", 2_240),
+        ("3500", None),  # 3,500 tonnes is no sign
     ],
 )
 def test_weight(text, pounds):
@@ -82,3 +103,70 @@ def test_most_particular_access_decides():
 )
 def test_not_for_trucks(tags):
     assert way_rule(tags) is None
+
+
+@pytest.mark.parametrize(
+    ("tags", "limits", "unread"),
+    [
+        ({"maxweight": "3 tons;5 tons"}, (None, 6000, None, None, None), ()),
+        ({"maxweight:hgv": "5 st"}, (None, 10_000, None, None, None), ()),
+        ({"maxweight:conditional": "5 st @ (hgv)"}, (None, 10_000, None, None, None), ()),
+        ({"maxheight": "6\"4'"}, (None,) * 5, ("maxheight=6\"4'",)),
+        ({"maxheight": "below_default"}, (None,) * 5, ("maxheight=below_default",)),
+        ({"maxheight": "default"}, (None,) * 5, ()),
+        ({"maxheight": "12'", "maxheight:physical": "11'"}, (11, None, None, None, None), ()),
+        ({"maxaxleload": "9 st"}, (None, None, 18_000, None, None), ()),
+        ({"maxlength": "30 ft", "maxwidth": "7'6\""}, (None, None, None, 30, 7.5), ()),
+    ],
+)
+def test_limits_of_a_way(tags, limits, unread):
+    """Key:maxheight, Key:maxweight, Key:maxaxleload and Conditional_restrictions of the
+    OpenStreetMap wiki."""
+    assert limits_of(tags) == (pytest.approx(limits), unread)
+
+
+@pytest.mark.parametrize(
+    ("tags", "timed"),
+    [
+        ({"motor_vehicle:conditional": "no @ (07:00-19:00)"}, True),
+        ({"maxweight:conditional": "3.5 @ (22:00-06:00); 5 st @ hgv"}, True),
+        ({"maxweight:conditional": "5 st @ (hgv)"}, False),
+        ({"parking:lane:conditional": "no @ (Mo 08:00-10:00)"}, False),
+    ],
+)
+def test_rules_of_some_hours_are_noticed(tags, timed):
+    assert is_timed(tags) is timed
+
+
+@pytest.mark.parametrize(
+    ("tags", "both"),
+    [
+        ({"vehicle:forward": "no"}, (False, True)),
+        ({"motor_vehicle:forward": "no"}, (False, True)),
+        ({"access:backward": "no"}, (True, False)),
+        ({"vehicle:forward": "no", "motor_vehicle:forward": "yes"}, (True, True)),
+        ({"oneway": "yes", "oneway:vehicle": "no"}, (True, True)),
+        ({"oneway:bicycle": "yes"}, (True, True)),
+    ],
+)
+def test_directions_by_vehicle(tags, both):
+    """Key:access, 'Transport mode and direction', of the OpenStreetMap wiki."""
+    assert directions(tags) == both
+
+
+def test_a_street_for_people_on_foot_lets_in_whom_its_tags_name():
+    """Tag:highway=pedestrian of the OpenStreetMap wiki."""
+    walk = {"highway": "pedestrian"}
+    assert way_rule(walk) is None
+    assert way_rule({**walk, "access": "yes"}) is None
+    assert way_rule({**walk, "motor_vehicle": "no"}) is None
+    for value in ("yes", "destination"):
+        rule = way_rule({**walk, "motor_vehicle": value})
+        assert rule is not None
+        assert rule.ends_only
+
+
+def test_a_beam_without_a_figure_is_named():
+    beam = {"barrier": "height_restrictor"}
+    assert node_rule({**beam, "height": "2.1"}).limits[0] == pytest.approx(6.89, abs=0.01)
+    assert node_rule(beam).unread == ("maxheight=not told",)

@@ -88,7 +88,8 @@ def _kept(trucks: Mapping[str, Truck], present: Mapping[str, Truck]) -> dict[str
 def _vehicle(truck: Truck) -> tuple[object, ...]:
     """What makes it this vehicle, whoever drives it and when."""
     tanks = without_yesterday(truck).compartments
-    return truck.empty_weight_lb, truck.gvwr_lb, truck.height_ft, truck.lines, tanks
+    size = truck.height_ft, truck.length_ft, truck.width_ft
+    return truck.empty_weight_lb, truck.gvwr_lb, size, truck.lines, tanks
 
 
 def _no_truck(name: str) -> Problem:

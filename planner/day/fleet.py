@@ -75,6 +75,8 @@ class Truck:
     front_gawr_lb: float | None = None
     rear_gawr_lb: float | None = None
     phone: str = ""
+    length_ft: float | None = None
+    width_ft: float | None = None
 
     @property
     def title(self) -> str:

@@ -21,6 +21,7 @@ import numpy as np
 import platformdirs
 
 from planner.roads.graph import RoadGraph, build_graph
+from planner.roads.limits import KINDS
 from planner.roads.network import Box
 from planner.roads.travel import RoadError
 
@@ -32,7 +33,7 @@ FILES_KEPT = 24
 LEFT_BEHIND_S = 86_400
 """Nobody writes a graph for a day."""
 
-GRAPH_VERSION = 3
+GRAPH_VERSION = 4
 """Raised whenever the reader or the graph is built differently, so that older cached graphs are
 built anew."""
 
@@ -92,7 +93,8 @@ def save_graph(file: Path, identity: str, graph: RoadGraph) -> None:
     builders at once write the same file one after the other. Raises OSError."""
     file.parent.mkdir(parents=True, exist_ok=True)
     counts = {name: getattr(graph, name) for name in COUNTS}
-    head = json.dumps({"identity": identity, "counts": counts, "names": graph.names})
+    texts = {"names": graph.names, "unread": graph.unread_limits}
+    head = json.dumps({"identity": identity, "counts": counts, **texts})
     arrays = {name: getattr(graph, name) for name in ARRAYS}
     handle, aside = tempfile.mkstemp(suffix=".tmp", dir=file.parent)
     try:
@@ -128,7 +130,8 @@ def load_graph(file: Path, identity: str) -> RoadGraph | None:
                 return None
             arrays: dict[str, Any] = {name: stored[name] for name in ARRAYS}
             counts: dict[str, Any] = {name: int(head["counts"][name]) for name in COUNTS}
-            graph = RoadGraph(**arrays, **counts, names=tuple(head["names"]))
+            names, unread = tuple(head["names"]), tuple(head["unread"])
+            graph = RoadGraph(**arrays, **counts, names=names, unread_limits=unread)
     except (OSError, ValueError, KeyError, TypeError, EOFError, zipfile.BadZipFile):
         return None
     return graph if _is_sound(graph) else None
@@ -145,9 +148,9 @@ def _is_sound(graph: RoadGraph) -> bool:
         "may_stop",
         "truck_sign",
     )
-    per_edge += ("drawn", "rank", "max_height_ft", "max_weight_lb")
+    per_edge += ("drawn", "rank", "limits")
     per_point = ("lon", "length_tenth_ft", "forward_ms", "backward_ms", "point_name")
-    per_arc = ("arc_end", "arc_ms", "arc_max_height_ft")
+    per_arc = ("arc_end", "arc_ms", "arc_limits")
     return (
         edges > 0
         and all(len(getattr(graph, name)) == edges for name in per_edge)
@@ -163,6 +166,10 @@ def _is_sound(graph: RoadGraph) -> bool:
         and _within(graph.arc_begin, states)
         and _within(graph.arc_end, states)
         and _within(graph.state_edge, 2 * edges)
+        and graph.limit_table.ndim == 2
+        and graph.limit_table.shape[1] == len(KINDS)
+        and _within(graph.limits, len(graph.limit_table))
+        and _within(graph.arc_limits, len(graph.limit_table))
     )
 
 

@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 
 from planner.roads.cache import cache_file, cached_graph
+from planner.roads.limits import unread_words
 from planner.roads.profile import build_profile, restrictions
 from planner.roads.sphere import FT_PER_MILE
 from planner.roads.tags import KM_PER_MILE
@@ -37,6 +38,8 @@ class ExtractFacts:
     turn_rules_ignored: int
     named_streets: int
     low_or_weak_stretches: int
+    limits_not_understood: tuple[str, ...]
+    timed_rules: int
     from_cache: bool
     cache_file: str
 
@@ -59,7 +62,10 @@ class ExtractFacts:
             "gates: a trip may begin or end there, not pass through)",
             f"  turn rules  {self.turn_rules:,} kept; {self.turn_rules_ignored:,} left out because "
             f"timed or incomplete; {self.turn_rules_unclear:,} because their streets do not meet",
-            f"  limits      {self.low_or_weak_stretches:,} stretches with a height or weight limit",
+            f"  limits      {self.low_or_weak_stretches:,} stretches with a limit of height, "
+            "weight, axle load, length or width",
+            f"  not read    {unread_words(self.limits_not_understood) or 'no limit'}; "
+            f"{self.timed_rules:,} rules of some hours or days are not followed",
             f"  dropped     {self.dropped_stretches:,} stretches, {self.dropped_km:,.1f} km, that "
             "cannot be reached from the rest and left again",
             f"  graph       {cached}: {self.cache_file}",
@@ -72,7 +78,7 @@ def describe(path: Path) -> ExtractFacts:
     profile = build_profile(graph, restrictions(graph, None))
     km = graph.edge_totals()[0][0::2] / 10.0 / FT_PER_MILE * KM_PER_MILE
     one_way = graph.open_forward != graph.open_backward
-    limited = np.isfinite(graph.max_height_ft) | np.isfinite(graph.max_weight_lb)
+    limited = np.isfinite(graph.limit_table[graph.limits]).any(axis=1)
     return ExtractFacts(
         extract=path.name,
         sha256=sha256,
@@ -92,6 +98,8 @@ def describe(path: Path) -> ExtractFacts:
         turn_rules_ignored=graph.turn_rules_ignored,
         named_streets=len({name for name in graph.point_name.tolist() if name}),
         low_or_weak_stretches=int(limited.sum()),
+        limits_not_understood=graph.unread_limits,
+        timed_rules=graph.timed_rules,
         from_cache=from_cache,
         cache_file=str(cache_file(sha256, None)),
     )

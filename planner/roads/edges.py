@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from planner.roads.limits import NO_LIMITS, Limits
 from planner.roads.network import RawNetwork
 from planner.roads.sphere import FT_PER_MILE, great_circle_ft
 from planner.roads.tags import Control, Passage
@@ -26,7 +27,8 @@ class Edges:
     lat, lon; length_tenth_ft, forward_ms and backward_ms count from the edge's first point, in
     tenths of a foot and milliseconds, so that every sum along a way is exact. point_way: row of
     the way that the stretch after the point belongs to; point_along: driven in the way's sense.
-    junction_node: row of RawNetwork.node_ids of each junction.
+    junction_node: row of RawNetwork.node_ids of each junction. limits: row of limit_table, one
+    figure per kind (see KINDS), infinite where there is none; node_limits: of each junction.
     """
 
     tail: Ints
@@ -39,8 +41,7 @@ class Edges:
     roundabout: Flags
     drawn: Flags
     rank: Ints
-    max_height_ft: Floats
-    max_weight_lb: Floats
+    limits: Ints
     start: Ints
     lat: Floats
     lon: Floats
@@ -50,6 +51,8 @@ class Edges:
     point_way: Ints
     point_along: Flags
     junction_node: Ints
+    node_limits: Ints
+    limit_table: Floats
 
 
 @dataclass(frozen=True)
@@ -66,8 +69,7 @@ class _WayTable:
     truck_sign: Flags
     roundabout: Flags
     drawn: Flags
-    max_height_ft: Floats
-    max_weight_lb: Floats
+    limits: Ints
 
 
 @dataclass(frozen=True)
@@ -84,13 +86,18 @@ class _Runs:
 
 def build_edges(raw: RawNetwork) -> Edges:
     """The edges of a network, in the order of the ways."""
-    ways = _way_table(raw)
+    rows: dict[Limits, int] = {NO_LIMITS: 0}
+    ways = _way_table(raw, rows)
     runs, junction_node, forced = _runs(raw, ways)
     chains = _chains(runs, _mates(runs, ways, forced))
-    return _edges(raw, ways, runs, chains, junction_node)
+    node_limits = np.zeros(len(raw.node_ids), dtype=np.int64)
+    for row, rule in raw.node_rules.items():
+        node_limits[row] = rows.setdefault(rule.limits, len(rows))
+    table = np.array([[_figure(one) for one in limits] for limits in rows], dtype=np.float64)
+    return _edges(raw, ways, runs, chains, junction_node, node_limits[junction_node], table)
 
 
-def _way_table(raw: RawNetwork) -> _WayTable:
+def _way_table(raw: RawNetwork, rows: dict[Limits, int]) -> _WayTable:
     rules = raw.rules
     signatures: dict[tuple[object, ...], int] = {}
     signature = [
@@ -101,8 +108,7 @@ def _way_table(raw: RawNetwork) -> _WayTable:
                 r.truck_sign,
                 r.roundabout,
                 r.drawn,
-                r.max_height_ft,
-                r.max_weight_lb,
+                r.limits,
             ),
             len(signatures),
         )
@@ -118,12 +124,11 @@ def _way_table(raw: RawNetwork) -> _WayTable:
         truck_sign=np.array([r.truck_sign for r in rules], dtype=np.bool_),
         roundabout=np.array([r.roundabout for r in rules], dtype=np.bool_),
         drawn=np.array([r.drawn for r in rules], dtype=np.bool_),
-        max_height_ft=np.array([_limit(r.max_height_ft) for r in rules], dtype=np.float64),
-        max_weight_lb=np.array([_limit(r.max_weight_lb) for r in rules], dtype=np.float64),
+        limits=np.array([rows.setdefault(r.limits, len(rows)) for r in rules], dtype=np.int64),
     )
 
 
-def _limit(value: float | None) -> float:
+def _figure(value: float | None) -> float:
     return NO_LIMIT if value is None else value
 
 
@@ -264,6 +269,8 @@ def _edges(
     runs: _Runs,
     chains: list[list[int]],
     junction_node: Ints,
+    node_limits: Ints,
+    limit_table: Floats,
 ) -> Edges:
     first_entry = np.array([chain[0] for chain in chains], dtype=np.int64)
     last_entry = np.array([chain[-1] for chain in chains], dtype=np.int64)
@@ -285,8 +292,7 @@ def _edges(
         roundabout=ways.roundabout[lead],
         drawn=ways.drawn[lead],
         rank=rank,
-        max_height_ft=ways.max_height_ft[lead],
-        max_weight_lb=ways.max_weight_lb[lead],
+        limits=ways.limits[lead],
         start=start,
         lat=lat,
         lon=lon,
@@ -296,6 +302,8 @@ def _edges(
         point_way=point_way,
         point_along=point_along,
         junction_node=junction_node,
+        node_limits=node_limits,
+        limit_table=limit_table,
     )
 
 
@@ -361,14 +369,13 @@ def _summed_along(
     return sums[0], sums[1], sums[2]
 
 
-def control_arrays(raw: RawNetwork, junction_node: Ints) -> tuple[Ints, Ints, Flags, Floats]:
-    """Control, direction, minor_only and height limit (ft) of each junction."""
+def control_arrays(raw: RawNetwork, junction_node: Ints) -> tuple[Ints, Ints, Flags]:
+    """Control, direction and minor_only of each junction."""
     control = np.full(len(raw.node_ids), int(Control.NONE), dtype=np.int64)
     direction = np.zeros(len(raw.node_ids), dtype=np.int64)
     minor_only = np.zeros(len(raw.node_ids), dtype=np.bool_)
-    height = np.full(len(raw.node_ids), NO_LIMIT, dtype=np.float64)
     for row, rule in raw.node_rules.items():
         control[row], direction[row] = int(rule.control), rule.direction
-        minor_only[row], height[row] = rule.minor_only, _limit(rule.max_height_ft)
+        minor_only[row] = rule.minor_only
     at = junction_node
-    return control[at], direction[at], minor_only[at], height[at]
+    return control[at], direction[at], minor_only[at]

@@ -10,6 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from planner.roads.graph import RoadGraph
+from planner.roads.limits import KINDS
+from planner.roads.network import Box, widened
 from planner.roads.profile import PACK, Profile, build_profile, restrictions, unpack
 from planner.roads.search import Search, Way
 from planner.roads.snapping import Snapper, SnapPoint
@@ -19,6 +21,7 @@ from planner.roads.travel import (
     OPENSTREETMAP_CREDIT,
     Leg,
     Place,
+    RoadDoubts,
     RoadError,
     Snap,
     Street,
@@ -34,6 +37,19 @@ FIRST_LOOK_MIN = 4.0
 MAJOR_RANK = 4
 """Roads up to tertiary are drawn as major."""
 TRAVELS_KEPT = 8
+NEAR_MILES = 2.0
+"""Bridges this far round the places count as near them."""
+BESIDE_FT = 500.0
+LARGEST_LAWFUL = {
+    "height_ft": 13.5,
+    "weight_lb": 80_000.0,
+    "axle_lb": 20_000.0,
+    "length_ft": 40.0,
+    "width_ft": 8.5,
+}
+"""A limit of at least this bars no truck that drives without a permit. 80,000 lb, 20,000 lb an axle
+and 102 in of width are federal (23 CFR 658.15 and 658.17); 13.5 ft and 40 ft of a single truck are
+usual among the states (from memory)."""
 Item = TypeVar("Item")
 
 
@@ -140,6 +156,34 @@ class ExtractRoads:
             points = _points(graph.water_lat, graph.water_lon, low, high)
             streets.append(Street(graph.names[name], "water", points))
         return streets
+
+    def doubts(self, places: Sequence[Place]) -> RoadDoubts:
+        """What the data leaves open near the places."""
+        graph, profile = self.graph, self.profile()
+        near: dict[str, tuple[int, float]] = {}
+        if places:
+            lat, lon = [place.lat for place in places], [place.lon for place in places]
+            box = widened(Box(min(lat), min(lon), max(lat), max(lon)), NEAR_MILES)
+            first = graph.start[:-1]
+            inside = (graph.lat[first] >= box.south) & (graph.lat[first] <= box.north)
+            inside &= (graph.lon[first] >= box.west) & (graph.lon[first] <= box.east)
+            figures = graph.limit_table[graph.limits[inside]]
+            for column, kind in enumerate(KINDS):
+                bars = figures[:, column][figures[:, column] < LARGEST_LAWFUL[kind]]
+                if len(bars):
+                    near[kind] = (len(bars), float(bars.min()))
+        in_all = float(graph.edge_totals()[0][0::2].sum())
+        share = profile.dropped_tenth_ft / in_all if in_all else 0.0
+        return RoadDoubts(graph.unread_limits, graph.timed_rules, near, share)
+
+    def beside_dropped(self, places: Sequence[Place]) -> frozenset[str]:
+        """Those of the places that lie beside a street which cannot be reached from the rest."""
+        snaps = Snapper(self.graph, self.graph.may_stop).snap(places)
+        return frozenset(
+            place.place_id
+            for place, point in zip(places, snaps, strict=True)
+            if point.distance_ft <= BESIDE_FT
+        )
 
     def _vehicle(self, limits: VehicleLimits | None) -> _Vehicle:
         if limits not in self._by_limits:

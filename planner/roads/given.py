@@ -9,15 +9,15 @@ from pathlib import Path
 
 import numpy as np
 
-from planner.roads.straight_line import straight_leg
-from planner.roads.travel import Leg, Place, RoadError, Snap, Street, Travel, VehicleLimits
+from planner.roads.straight_line import NoNetwork
+from planner.roads.travel import Place, RoadError, Travel, VehicleLimits
 
 COLUMNS = ("from", "to", "minutes", "miles")
 MOST_NAMED = 20
 """A message names this many pairs or rows and counts the rest."""
 
 
-class GivenRoads:
+class GivenRoads(NoNetwork):
     """Times and miles by pairs of place ids; see the Roads protocol."""
 
     credit = ""
@@ -44,18 +44,6 @@ class GivenRoads:
             dtype=np.float64,
         ).reshape(len(ids), len(ids), 2)
         return Travel(ids, both[:, :, 0].copy(), both[:, :, 1].copy())
-
-    def leg(self, start: Place, end: Place, limits: VehicleLimits | None = None) -> Leg:
-        """The straight line."""
-        return straight_leg(start, end)
-
-    def snaps(self, places: Sequence[Place], limits: VehicleLimits | None = None) -> list[Snap]:
-        """None: there is no road."""
-        return []
-
-    def streets(self) -> list[Street]:
-        """None: there is no road."""
-        return []
 
 
 def given(path: Path) -> GivenRoads:

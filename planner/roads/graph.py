@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from planner.roads.edges import Edges, build_edges
 from planner.roads.network import RawNetwork
+from planner.roads.tags import NodeRule, WayRule
 from planner.roads.turns import build_turns
 
 Ints = NDArray[np.int64]
@@ -23,7 +24,9 @@ class RoadGraph:
 
     point_name: row of names of the stretch after each point. water_*: lines, laid out like the
     edges' points. turn_rules_used, _unclear, _ignored: restrictions that are kept, whose ways do
-    not meet as written, and that are timed or incomplete.
+    not meet as written, and that are timed or incomplete. limits, arc_limits: rows of limit_table.
+    timed_rules: ways and nodes with rules of some hours or days, left out; unread_limits: limits
+    that cannot be read, as 'key=value', one per way or node.
     """
 
     tail: Ints
@@ -35,8 +38,8 @@ class RoadGraph:
     truck_sign: Flags
     drawn: Flags
     rank: Ints
-    max_height_ft: Floats
-    max_weight_lb: Floats
+    limits: Ints
+    limit_table: Floats
     start: Ints
     lat: Floats
     lon: Floats
@@ -47,7 +50,7 @@ class RoadGraph:
     arc_begin: Ints
     arc_end: Ints
     arc_ms: Ints
-    arc_max_height_ft: Floats
+    arc_limits: Ints
     state_edge: Ints
     water_start: Ints
     water_name: Ints
@@ -56,7 +59,9 @@ class RoadGraph:
     turn_rules_used: int
     turn_rules_unclear: int
     turn_rules_ignored: int
+    timed_rules: int
     names: tuple[str, ...]
+    unread_limits: tuple[str, ...]
 
     @property
     def edge_count(self) -> int:
@@ -80,6 +85,7 @@ def build_graph(raw: RawNetwork) -> RoadGraph:
     """The graph of a network."""
     edges = build_edges(raw)
     turns = build_turns(raw, edges)
+    rules: list[WayRule | NodeRule] = [*raw.rules, *raw.node_rules.values()]
     names: dict[str, int] = {"": 0}
     way_name = np.array(
         [names.setdefault(rule.name, len(names)) for rule in raw.rules], dtype=np.int64
@@ -94,7 +100,7 @@ def build_graph(raw: RawNetwork) -> RoadGraph:
         arc_begin=turns.begin,
         arc_end=turns.end,
         arc_ms=turns.ms,
-        arc_max_height_ft=turns.max_height_ft,
+        arc_limits=turns.limits,
         state_edge=turns.state_edge,
         water_start=np.concatenate([[0], np.cumsum(sizes, dtype=np.int64)]).astype(np.int64),
         water_name=np.array(water_name, dtype=np.int64),
@@ -103,7 +109,9 @@ def build_graph(raw: RawNetwork) -> RoadGraph:
         turn_rules_used=turns.rules_used,
         turn_rules_unclear=turns.rules_unclear,
         turn_rules_ignored=raw.turn_rules_ignored,
+        timed_rules=sum(rule.timed for rule in rules),
         names=tuple(names),
+        unread_limits=tuple(text for rule in rules for text in rule.unread),
     )
 
 
@@ -117,8 +125,8 @@ FROM_EDGES = (
     "truck_sign",
     "drawn",
     "rank",
-    "max_height_ft",
-    "max_weight_lb",
+    "limits",
+    "limit_table",
     "start",
     "lat",
     "lon",

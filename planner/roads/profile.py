@@ -19,6 +19,7 @@ from scipy.sparse import csr_array
 from scipy.sparse.csgraph import breadth_first_order, connected_components
 
 from planner.roads.graph import RoadGraph
+from planner.roads.limits import KINDS
 from planner.roads.speeds import TRUCK_SIGN_LB
 from planner.roads.travel import RoadError, VehicleLimits
 
@@ -58,18 +59,15 @@ class Restrictions:
 
 
 def restrictions(graph: RoadGraph, limits: VehicleLimits | None) -> Restrictions:
-    """What the vehicle's weight and height mean on this graph."""
-    closed = np.zeros(graph.edge_count, dtype=np.bool_)
-    arc_closed = np.zeros(len(graph.arc_begin), dtype=np.bool_)
+    """What the vehicle's weight and size mean on this graph."""
+    limits = limits or VehicleLimits()
+    figures = [getattr(limits, kind) for kind in KINDS]
+    size = np.array([-np.inf if one is None else one for one in figures])
+    too_much: Flags = np.any(graph.limit_table < size, axis=1)
     ends_only = graph.ends_only
-    if limits is not None and limits.height_ft is not None:
-        closed = closed | (graph.max_height_ft < limits.height_ft)
-        arc_closed = graph.arc_max_height_ft < limits.height_ft
-    if limits is not None and limits.weight_lb is not None:
-        closed = closed | (graph.max_weight_lb < limits.weight_lb)
-        if limits.weight_lb > TRUCK_SIGN_LB:
-            ends_only = ends_only | graph.truck_sign
-    return Restrictions(closed, ends_only, arc_closed)
+    if limits.weight_lb is not None and limits.weight_lb > TRUCK_SIGN_LB:
+        ends_only = ends_only | graph.truck_sign
+    return Restrictions(too_much[graph.limits], ends_only, too_much[graph.arc_limits])
 
 
 @dataclass(frozen=True)

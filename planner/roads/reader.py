@@ -17,6 +17,7 @@ import osmium
 from numpy.typing import NDArray
 from osmium.filter import IdFilter, KeyFilter
 
+from planner.roads.limits import KEYS
 from planner.roads.network import Box, RawNetwork, TurnRule
 from planner.roads.tags import NodeRule, WayRule, node_rule, way_rule
 from planner.roads.travel import RoadError
@@ -24,6 +25,7 @@ from planner.roads.travel import RoadError
 TURN_KEYS = ("restriction", "restriction:motorcar", "restriction:motor_vehicle", "restriction:hgv")
 TIMED_KEYS = ("hour_on", "hour_off", "day_on", "day_off")
 EXEMPT = frozenset({"motorcar", "motor_vehicle", "vehicle", "goods"})
+NODE_LIMITS = tuple(key for keys in KEYS.values() for key in keys)
 WATERWAYS = frozenset({"river", "canal", "stream"})
 UNITS_PER_DEG = 1e7
 """osmium keeps degrees as whole numbers of a ten-millionth."""
@@ -99,7 +101,7 @@ def _read(path: Path, clip: Box | None) -> RawNetwork:
     locations.ignore_errors()
     signs: dict[int, NodeRule] = {}
     nodes = osmium.FileProcessor(str(path), osmium.osm.NODE).with_filter(locations)
-    for node in nodes.with_filter(KeyFilter("highway", "barrier", "maxheight")):
+    for node in nodes.with_filter(KeyFilter("highway", "barrier", *NODE_LIMITS)):
         assert isinstance(node, osmium.osm.Node)
         rule = node_rule(dict(node.tags))
         if rule is not None and _inside(node.location.x, node.location.y, clip):

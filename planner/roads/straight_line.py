@@ -7,10 +7,34 @@ from collections.abc import Sequence
 import numpy as np
 
 from planner.roads.sphere import FT_PER_MILE, great_circle_ft
-from planner.roads.travel import Leg, Place, Snap, Street, Travel, VehicleLimits
+from planner.roads.travel import Leg, Place, RoadDoubts, Snap, Street, Travel, VehicleLimits
 
 
-class StraightLineRoads:
+class NoNetwork:
+    """Answers of a source of times that knows no streets."""
+
+    def leg(self, start: Place, end: Place, limits: VehicleLimits | None = None) -> Leg:
+        """The straight line."""
+        return straight_leg(start, end)
+
+    def snaps(self, places: Sequence[Place], limits: VehicleLimits | None = None) -> list[Snap]:
+        """None: there is no road."""
+        return []
+
+    def streets(self) -> list[Street]:
+        """None: there is no road."""
+        return []
+
+    def doubts(self, places: Sequence[Place]) -> RoadDoubts:
+        """None: there is no road."""
+        return RoadDoubts()
+
+    def beside_dropped(self, places: Sequence[Place]) -> frozenset[str]:
+        """None: there is no road."""
+        return frozenset()
+
+
+class StraightLineRoads(NoNetwork):
     """Straight line times a factor, at one speed; see the Roads protocol."""
 
     credit = ""
@@ -33,18 +57,6 @@ class StraightLineRoads:
         np.fill_diagonal(miles, 0.0)
         ids = tuple(place.place_id for place in places)
         return Travel(ids, miles / self._speed_mph * 60.0, miles)
-
-    def leg(self, start: Place, end: Place, limits: VehicleLimits | None = None) -> Leg:
-        """The straight line."""
-        return straight_leg(start, end)
-
-    def snaps(self, places: Sequence[Place], limits: VehicleLimits | None = None) -> list[Snap]:
-        """None: there is no road."""
-        return []
-
-    def streets(self) -> list[Street]:
-        """None: there is no road."""
-        return []
 
 
 def straight_leg(start: Place, end: Place) -> Leg:

@@ -1,7 +1,7 @@
 """What the tags of OpenStreetMap ways and nodes mean for a spray truck.
 
-Meanings follow the OpenStreetMap wiki (Key:access, Key:oneway, Key:maxspeed, Key:maxheight,
-Key:maxweight, Key:barrier; https://wiki.openstreetmap.org), limits read for the United States.
+Meanings follow the OpenStreetMap wiki (Key:access, Key:oneway, Key:maxspeed, Key:hgv,
+Key:barrier, Key:vehicle, Tag:highway=pedestrian; https://wiki.openstreetmap.org).
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import IntEnum
 
+from planner.roads.limits import NO_LIMITS, Limits, is_timed, limits_of
 from planner.roads.speeds import (
     CLASSES,
     LEAST_MPH,
@@ -21,9 +22,6 @@ from planner.roads.speeds import (
 )
 
 KM_PER_MILE = 1.609344
-LB_PER_TONNE = 2204.6226218
-LB_PER_SHORT_TON = 2000.0
-FT_PER_M = 1 / 0.3048
 
 OPEN_VALUES = frozenset({"yes", "permissive", "designated", "public", "hov", "toll", "unknown"})
 CLOSED_VALUES = frozenset(
@@ -46,6 +44,9 @@ own) lets a truck with work there in, but not through."""
 
 ACCESS_KEYS = ("motorcar", "motor_vehicle", "vehicle", "access")
 """The most particular key that is present decides."""
+
+TRUCK_KEYS = ("hgv", "hgv:forward", "hgv:backward")
+"""A sign for one direction is taken for both: a longer way at worst."""
 
 BLOCKING_BARRIERS = frozenset(
     {
@@ -94,7 +95,8 @@ class Control(IntEnum):
 @dataclass(frozen=True)
 class WayRule:
     """How one way may be driven. mph 0 = closed in that direction. truck_sign: only trucks with
-    work there. max_height_ft, max_weight_lb: None = no limit. drawn: on a map's background."""
+    work there. drawn: on a map's background. limits: one per kind, see KINDS; unread: limits that
+    cannot be read; timed: it has rules of some hours or days, which are left out."""
 
     road_class: str
     rank: int
@@ -106,26 +108,33 @@ class WayRule:
     roundabout: bool
     drawn: bool
     name: str
-    max_height_ft: float | None
-    max_weight_lb: float | None
+    limits: Limits = NO_LIMITS
+    unread: tuple[str, ...] = ()
+    timed: bool = False
 
 
 @dataclass(frozen=True)
 class NodeRule:
     """What stands at a node. direction: +1 / -1 = for traffic along / against the way, 0 = not
-    said. minor_only: the sign is for the smaller roads of the junction."""
+    said. minor_only: the sign is for the smaller roads of the junction. limits, unread, timed: as
+    of a way."""
 
     control: Control
     direction: int
     minor_only: bool
     barrier: Passage
-    max_height_ft: float | None
+    limits: Limits = NO_LIMITS
+    unread: tuple[str, ...] = ()
+    timed: bool = False
 
 
 def way_rule(tags: Mapping[str, str]) -> WayRule | None:
     """The rule of a way, or None when a truck may not drive it at all."""
     road_class = tags.get("highway", "")
     known = CLASSES.get(road_class)
+    if road_class == "pedestrian" and _is_about_vehicles(tags):
+        # A street for people on foot is closed to trucks unless its tags let vehicles in.
+        known = CLASSES["living_street"]
     if known is None or tags.get("area") == "yes" or tags.get("smoothness") == "impassable":
         return None
     service = tags.get("service", "") if road_class == "service" else ""
@@ -135,22 +144,26 @@ def way_rule(tags: Mapping[str, str]) -> WayRule | None:
     forward, backward = directions(tags)
     if not (forward or backward):
         return None
-    truck = tags.get("hgv", "")
+    limits, unread = limits_of(tags)
     return WayRule(
         road_class=road_class,
         rank=known.rank,
         forward_mph=_way_mph(tags, "maxspeed:forward", service) if forward else 0.0,
         backward_mph=_way_mph(tags, "maxspeed:backward", service) if backward else 0.0,
-        ends_only=passage is Passage.ENDS_ONLY or not known.through or service in SERVICE_ENDS_ONLY,
+        ends_only=passage is Passage.ENDS_ONLY
+        or not known.through
+        or service in SERVICE_ENDS_ONLY
+        or road_class == "pedestrian",
         may_stop=known.may_stop,
-        truck_sign=truck != "" and truck not in OPEN_VALUES and truck != "discouraged",
+        truck_sign=any(
+            tags.get(key, "discouraged") not in (*OPEN_VALUES, "discouraged") for key in TRUCK_KEYS
+        ),
         roundabout=tags.get("junction") in ("roundabout", "circular"),
         drawn=service not in SERVICE_ENDS_ONLY,
         name=tags.get("name") or tags.get("ref") or "",
-        max_height_ft=height_ft(tags.get("maxheight") or tags.get("maxheight:physical") or ""),
-        max_weight_lb=_least(
-            weight_lb(tags.get("maxweight", "")), weight_lb(tags.get("maxweightrating", ""))
-        ),
+        limits=limits,
+        unread=unread,
+        timed=is_timed(tags),
     )
 
 
@@ -170,10 +183,27 @@ def _says_open(tags: Mapping[str, str]) -> bool:
     return any(tags.get(key) in OPEN_VALUES for key in ACCESS_KEYS)
 
 
+def _is_about_vehicles(tags: Mapping[str, str]) -> bool:
+    """Whether a tag is about vehicles; `access` alone is about people on foot as well."""
+    return any(key in tags for key in ACCESS_KEYS if key != "access")
+
+
 def directions(tags: Mapping[str, str]) -> tuple[bool, bool]:
     """Whether a way may be driven along and against its drawing. Reversible lanes are closed both
     ways: nobody can tell in the evening which way they will run."""
-    value = tags.get("oneway:motor_vehicle") or tags.get("oneway") or ""
+    forward, backward = _oneway(tags)
+    return forward and _side_open(tags, "forward"), backward and _side_open(tags, "backward")
+
+
+def _side_open(tags: Mapping[str, str], side: str) -> bool:
+    """Whether the access tags of one direction let a truck in; the most particular decides."""
+    values = (tags.get(f"{key}:{side}") for key in ACCESS_KEYS)
+    return next((value for value in values if value is not None), "yes") not in CLOSED_VALUES
+
+
+def _oneway(tags: Mapping[str, str]) -> tuple[bool, bool]:
+    keys = ("oneway:motorcar", "oneway:motor_vehicle", "oneway:vehicle", "oneway")
+    value = next((tags[key] for key in keys if tags.get(key)), "")
     if not value and (
         tags.get("highway") == "motorway" or tags.get("junction") in ("roundabout", "circular")
     ):
@@ -188,7 +218,7 @@ def directions(tags: Mapping[str, str]) -> tuple[bool, bool]:
 
 
 def _way_mph(tags: Mapping[str, str], key: str, service: str) -> float:
-    known = CLASSES[tags["highway"]]
+    known = CLASSES.get(tags["highway"], CLASSES["living_street"])
     limit = speed_mph(tags.get(key) or tags.get("maxspeed") or "")
     unposted = SERVICE_MPH.get(service, known.mph)
     if limit is None:
@@ -213,36 +243,6 @@ def speed_mph(text: str) -> float | None:
     return min(speeds, default=None)
 
 
-def height_ft(text: str) -> float | None:
-    """Feet of a maxheight value: 13'6", 13 ft, 13'; a bare number is metres. None when it names
-    no number (default, none, below_default)."""
-    text = text.strip().replace("’", "'").replace("”", '"').replace("''", '"')
-    match = re.fullmatch(r"(\d+(?:\.\d+)?)\s*(?:'|ft\b)\s*(?:(\d+(?:\.\d+)?)\s*(?:\"|in)?)?", text)
-    if match is not None:
-        return float(match[1]) + float(match[2] or 0) / 12
-    match = re.fullmatch(r"(\d+(?:\.\d+)?)\s*m?", text)
-    return float(match[1]) * FT_PER_M if match is not None else None
-
-
-def weight_lb(text: str) -> float | None:
-    """Pounds of a maxweight value: 20000 lbs, 10 st (short tons), 10 tons; a bare number or 't'
-    is metric tonnes. None when it names no number."""
-    match = re.fullmatch(r"\s*(\d[\d,]*(?:\.\d+)?)\s*([a-zA-Z]*)\.?\s*", text)
-    if match is None:
-        return None
-    per_unit = {
-        "": LB_PER_TONNE,
-        "t": LB_PER_TONNE,
-        "st": LB_PER_SHORT_TON,
-        "ton": LB_PER_SHORT_TON,
-        "tons": LB_PER_SHORT_TON,
-        "lb": 1.0,
-        "lbs": 1.0,
-        "kg": LB_PER_TONNE / 1000,
-    }.get(match[2].lower())
-    return None if per_unit is None else float(match[1].replace(",", "")) * per_unit
-
-
 def node_rule(tags: Mapping[str, str]) -> NodeRule | None:
     """What stands at a node, or None when nothing there matters to a driver."""
     control = {
@@ -253,16 +253,22 @@ def node_rule(tags: Mapping[str, str]) -> NodeRule | None:
     side = (
         tags.get("traffic_signals:direction") or tags.get("stop:direction") or tags.get("direction")
     )
-    max_height_ft = height_ft(tags.get("maxheight", ""))
-    barrier = _barrier(tags)
-    if control is Control.NONE and barrier is Passage.OPEN and max_height_ft is None:
+    if tags.get("barrier") == "height_restrictor" and "maxheight" not in tags:
+        # Only its own height is drawn: what passes under it is lower still.
+        tags = {**tags, "maxheight": tags.get("height", "not told")}
+    limits, unread = limits_of(tags)
+    barrier, timed = _barrier(tags), is_timed(tags)
+    plain = control is Control.NONE and barrier is Passage.OPEN
+    if plain and limits == NO_LIMITS and not unread and not timed:
         return None
     return NodeRule(
         control=control,
         direction={"forward": 1, "backward": -1}.get(side or "", 0),
         minor_only=tags.get("stop") == "minor",
         barrier=barrier,
-        max_height_ft=max_height_ft,
+        limits=limits,
+        unread=unread,
+        timed=timed,
     )
 
 
@@ -275,7 +281,3 @@ def _barrier(tags: Mapping[str, str]) -> Passage:
     if kind in GATE_BARRIERS:
         return access(tags) if any(key in tags for key in ACCESS_KEYS) else Passage.ENDS_ONLY
     return access(tags) if kind not in ("", "no") else Passage.OPEN
-
-
-def _least(a: float | None, b: float | None) -> float | None:
-    return b if a is None else a if b is None else min(a, b)

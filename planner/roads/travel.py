@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Protocol
 
 import numpy as np
@@ -27,10 +27,14 @@ class Place:
 
 @dataclass(frozen=True)
 class VehicleLimits:
-    """What low bridges and weak bridges are checked against. None = not checked."""
+    """What low and weak bridges and signs are checked against. axle_lb: of its heaviest axle.
+    None = not checked."""
 
     weight_lb: float | None = None
     height_ft: float | None = None
+    axle_lb: float | None = None
+    length_ft: float | None = None
+    width_ft: float | None = None
 
 
 @dataclass(frozen=True)
@@ -74,6 +78,20 @@ class Street:
     points: tuple[tuple[float, float], ...]
 
 
+@dataclass(frozen=True)
+class RoadDoubts:
+    """What the source's data leaves open. unread: limits that cannot be read, as 'key=value';
+    timed: rules of some hours or days that are not followed; near: kind of limit (as
+    VehicleLimits names them) -> stretches near the places that have one and the least of them, of
+    those that bar some lawful truck; dropped_share: of the road length, what cannot be reached
+    from the rest and left again."""
+
+    unread: tuple[str, ...] = ()
+    timed: int = 0
+    near: Mapping[str, tuple[int, float]] = field(default_factory=dict)
+    dropped_share: float = 0.0
+
+
 class Roads(Protocol):
     """A source of times and ways.
 
@@ -98,6 +116,12 @@ class Roads(Protocol):
 
     def streets(self) -> list[Street]:
         """Streets and water for the map's background (empty when there is no road network)."""
+
+    def doubts(self, places: Sequence[Place]) -> RoadDoubts:
+        """What the data leaves open near the places."""
+
+    def beside_dropped(self, places: Sequence[Place]) -> frozenset[str]:
+        """Those of the places that lie beside a street which cannot be reached from the rest."""
 
 
 class RoadError(PlannerError):

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from planner.roads.directed import Directed, directed_edges, followers
-from planner.roads.edges import NO_LIMIT, Edges, control_arrays
+from planner.roads.edges import Edges, control_arrays
 from planner.roads.network import RawNetwork
 from planner.roads.speeds import (
     APPROACH_FT,
@@ -40,14 +40,14 @@ Flags = NDArray[np.bool_]
 class Turns:
     """Arcs between states, sorted by (begin, end): end's road may follow begin's; turning round
     on the spot is one of them everywhere, and is a profile's to allow. ms: milliseconds of the
-    turn itself. state_edge: directed edge of each state. max_height_ft: of what stands at
-    the junction. rules_used, rules_unclear: turn restrictions kept, and left out because the
+    turn itself. state_edge: directed edge of each state. limits: of what stands at the junction, as
+    those of edges. rules_used, rules_unclear: turn restrictions kept, and left out because the
     ways do not meet as written."""
 
     begin: Ints
     end: Ints
     ms: Ints
-    max_height_ft: Floats
+    limits: Ints
     state_edge: Ints
     rules_used: int
     rules_unclear: int
@@ -61,14 +61,14 @@ def build_turns(raw: RawNetwork, edges: Edges) -> Turns:
     bans = find_bans(raw, directed, edges.junction_node, begin, end, angle)
     allowed = ~bans.banned
     begin, end, angle = begin[allowed], end[allowed], angle[allowed]
-    ms, height = _costs(raw, edges, directed, begin, end, angle)
+    ms, limits = _costs(raw, edges, directed, begin, end, angle)
     begin, end, state_edge, source = apply_via_ways(bans, begin, end, len(directed.tail))
     order = np.lexsort((end, begin))
     return Turns(
         begin=begin[order],
         end=end[order],
         ms=ms[source][order],
-        max_height_ft=height[source][order],
+        limits=limits[source][order],
         state_edge=state_edge,
         rules_used=bans.used,
         rules_unclear=bans.unclear,
@@ -77,10 +77,10 @@ def build_turns(raw: RawNetwork, edges: Edges) -> Turns:
 
 def _costs(
     raw: RawNetwork, edges: Edges, directed: Directed, begin: Ints, end: Ints, angle: Floats
-) -> tuple[Ints, Floats]:
-    """Milliseconds and height limit of each arc."""
+) -> tuple[Ints, Ints]:
+    """Milliseconds and limits of each arc."""
     junction = directed.head[begin]
-    control, direction, minor_only, height = control_arrays(raw, edges.junction_node)
+    control, direction, minor_only = control_arrays(raw, edges.junction_node)
     degree = np.bincount(np.concatenate([edges.tail, edges.head]), minlength=len(control))
     largest = np.full(len(control), 99, dtype=np.int64)
     np.minimum.at(largest, edges.tail, edges.rank)
@@ -107,7 +107,7 @@ def _costs(
     )
     seconds += np.where(yields, UNMAPPED_STOP_S, 0.0)
     # Turning round in front of a low beam is not passing under it.
-    under = np.where(end == (begin ^ 1), NO_LIMIT, height[junction])
+    under = np.where(end == (begin ^ 1), 0, edges.node_limits[junction])
     return np.rint(seconds * 1000).astype(np.int64), under
 
 

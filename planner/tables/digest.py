@@ -37,6 +37,8 @@ ADDED_LATER: Final = frozenset(
         ("orders", "repeats"),
         ("sites", "phone"),
         ("trucks", "phone"),
+        ("trucks", "length_ft"),
+        ("trucks", "width_ft"),
         ("properties", "phone"),
         ("properties", "phone_2"),
         ("properties", "email"),
