@@ -373,6 +373,28 @@ def test_building_counts_by_its_middle_and_lists_of_numbers(tmp_path):
         assert feet(found.point, at(420, 80)) < 1
 
 
+def test_address_of_a_building_that_several_ways_draw(tmp_path):
+    """Relation:multipolygon of the OpenStreetMap wiki: the relation carries the address."""
+    sketch = elm()
+    for name, x, y in (("p", 400, 60), ("q", 440, 60), ("r", 440, 100), ("s", 400, 100)):
+        sketch.node(name, x, y)
+    for name, nodes in (("one", ["p", "q", "r"]), ("two", ["r", "s", "p"])):
+        sketch.ways[name] = (nodes, {"building": "part"})
+    path = sketch.write(tmp_path / "town.osm")
+    text, ways = path.read_text(), list(sketch.ways)
+    members = "".join(
+        f'<member type="way" ref="{ways.index(name) + 1}" role="outer"/>' for name in ("one", "two")
+    )
+    tags = {"type": "multipolygon", "addr:housenumber": "106", "addr:street": "Elm Street"}
+    tagged = "".join(f'<tag k="{key}" v="{value}"/>' for key, value in tags.items())
+    area = f'<relation id="9" version="1">{members}{tagged}</relation>'
+    path.write_text(text.replace("</osm>", f"{area}</osm>"))
+    question = Question("106 Elm St")
+    found = read_address_book(path, [question]).find(question)
+    assert found.sure is Sureness.EXACT
+    assert feet(found.point, at(420, 80)) < 1
+
+
 def test_broken_extract(tmp_path):
     path = tmp_path / "broken.osm.pbf"
     path.write_bytes(b"no road file")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import math
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -104,6 +105,17 @@ def test_broken_extract_is_said(tmp_path, content):
     path = tmp_path / "broken.osm.pbf"
     path.write_bytes(content)
     with pytest.raises(RoadError, match=r"broken\.osm\.pbf"):
+        open_roads(path, [], **OPTIONS)
+
+
+def test_empty_file_and_negative_ids_are_said(tmp_path):
+    (tmp_path / "empty.osm.pbf").write_bytes(b"")
+    with pytest.raises(RoadError, match=r"empty\.osm\.pbf is empty"):
+        open_roads(tmp_path / "empty.osm.pbf", [], **OPTIONS)
+    path = block().write(tmp_path / "drawn.osm")
+    text = re.sub(r'<node id="', '<node id="-', path.read_text())
+    path.write_text(re.sub(r'<nd ref="', '<nd ref="-', text))
+    with pytest.raises(RoadError, match="negative ids"):
         open_roads(path, [], **OPTIONS)
 
 

@@ -16,7 +16,7 @@ from planner.roads.speeds import (
     U_TURN_S,
 )
 from planner.roads.travel import RoadError, VehicleLimits
-from tests.roads_sketch import Sketch, block, drive, place
+from tests.roads_sketch import ENDS, Sketch, block, drive, place
 
 RESIDENTIAL_MPH = CLASSES["residential"].mph
 
@@ -301,6 +301,24 @@ def test_low_beam_at_a_node(tmp_path):
     assert drive(roads, "a", "b", tall)[2] == pytest.approx(4000, abs=1)
     assert drive(roads, "a", place("m", 400, 0), tall)[2] == pytest.approx(900, abs=1)
     assert drive(roads, "a", "b")[2] == pytest.approx(2000, abs=1)
+
+
+@pytest.mark.parametrize(
+    ("tags", "limits", "words"),
+    [
+        ({"maxheight": "10'6\""}, VehicleLimits(height_ft=11), "South (height limit 10.5 ft)"),
+        ({"maxweight": "8 st"}, VehicleLimits(16_500, 9), "South (weight limit 16,000 lb)"),
+        ({"hgv": "no"}, VehicleLimits(weight_lb=17_000), "South (no trucks)"),
+        ({"maxheight": "10'6\""}, VehicleLimits(height_ft=10), ""),
+        ({"maxheight": "10'6\""}, None, ""),
+        ({}, VehicleLimits(80_000, 13.5), ""),
+    ],
+)
+def test_a_way_round_says_what_bars_the_shorter_one(tmp_path, tags, limits, words):
+    sketch = block()
+    sketch.tag("South", **tags)
+    leg = sketch.roads(tmp_path).leg(ENDS["a"], ENDS["b"], limits)
+    assert leg.detour == words
 
 
 def test_weak_spot_at_a_node(tmp_path):

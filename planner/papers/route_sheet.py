@@ -68,8 +68,8 @@ class FillLine:
 
 @dataclass(frozen=True)
 class RouteRow:
-    """One stop. at: the property, None at sites; streets: of the way there; forecast: in words;
-    site_phone: of a refill stop; work_min: minutes standing,
+    """One stop. at: the property, None at sites; streets: of the way there; detour: what bars a
+    shorter one; forecast: in words; site_phone: of a refill stop; work_min: minutes standing,
     waiting left out; taken: the site is open, and others fill there."""
 
     stop: Stop
@@ -85,6 +85,7 @@ class RouteRow:
     wait_min: float
     work_min: float
     taken: bool
+    detour: str = ""
 
 
 @dataclass(frozen=True)
@@ -242,8 +243,9 @@ def _rows(
     here = ""
     for stop in truck_plan.stops:
         there = place_text(day, stop.place_id).address
-        streets = streets_text(legs.get((truck.truck_id, stop.seq)), (here, there))
-        row = _row(stop, truck, day, streets, town, forecast)
+        leg = legs.get((truck.truck_id, stop.seq))
+        row = _row(stop, truck, day, streets_text(leg, (here, there)), town, forecast)
+        row = replace(row, detour="" if leg is None else leg.detour)
         # A site's note is read once; every further refill there leaves it out.
         rows.append(replace(row, site_note="") if row.site_note in noted else row)
         noted.add(row.site_note)

@@ -9,10 +9,18 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from planner.roads.detours import WORTH_SAYING_MS, barred_by
 from planner.roads.graph import RoadGraph
 from planner.roads.limits import KINDS
 from planner.roads.network import Box, widened
-from planner.roads.profile import PACK, Profile, build_profile, restrictions, unpack
+from planner.roads.profile import (
+    PACK,
+    Profile,
+    Restrictions,
+    build_profile,
+    restrictions,
+    unpack,
+)
 from planner.roads.search import Search, Way
 from planner.roads.snapping import Snapper, SnapPoint
 from planner.roads.speeds import MOST_SNAP_FT
@@ -56,8 +64,9 @@ Item = TypeVar("Item")
 class _Vehicle:
     """What is kept for all vehicles that may use the same roads."""
 
-    def __init__(self, graph: RoadGraph, profile: Profile) -> None:
-        self.profile = profile
+    def __init__(self, graph: RoadGraph, bars: Restrictions) -> None:
+        self.bars = bars
+        self.profile = profile = build_profile(graph, bars)
         usable = profile.usable[0::2] | profile.usable[1::2]
         self.snapper = Snapper(graph, usable & graph.may_stop)
         self.search = Search(graph, profile)
@@ -120,11 +129,31 @@ class ExtractRoads:
                 f"no road leads from {start.place_id} to {end.place_id}",
                 (start.place_id, end.place_id),
             )
+        detour = self._detour(vehicle, limits, start, end, way.weight)
         ms, tenth_ft = unpack(np.array(way.weight))
         shape, streets = self._shape(way, first, last)
         points = _without_repeats([(start.lat, start.lon), *shape, (end.lat, end.lon)])
         minutes = float(ms) / MS_PER_MIN * self._factor
-        return Leg(tuple(points), streets), minutes, float(tenth_ft) / TENTH_FT_PER_MILE
+        leg = Leg(tuple(points), streets, detour)
+        return leg, minutes, float(tenth_ft) / TENTH_FT_PER_MILE
+
+    def _detour(
+        self,
+        vehicle: _Vehicle,
+        limits: VehicleLimits | None,
+        start: Place,
+        end: Place,
+        weight: float,
+    ) -> str:
+        """What bars the vehicle from a shorter way, '' when there is none worth saying."""
+        free = self._vehicle(None)
+        if limits is None or free is vehicle:
+            return ""
+        first, last = self._snapped(free, [start, end])
+        shorter = free.search.way(first, last, weight)
+        if shorter is None or (weight - shorter.weight) / PACK < WORTH_SAYING_MS:
+            return ""
+        return barred_by(self.graph, vehicle.bars, limits, shorter.edges)
 
     def snaps(self, places: Sequence[Place], limits: VehicleLimits | None = None) -> list[Snap]:
         """Distance of each place from the nearest road where the vehicle may come and stop."""
@@ -190,7 +219,7 @@ class ExtractRoads:
             limit = restrictions(self.graph, limits)
             key = limit.key()
             if key not in self._by_key:
-                self._by_key[key] = _Vehicle(self.graph, build_profile(self.graph, limit))
+                self._by_key[key] = _Vehicle(self.graph, limit)
             self._by_limits[limits] = self._by_key[key]
         return self._by_limits[limits]
 

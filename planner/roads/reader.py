@@ -34,12 +34,16 @@ UNITS_PER_DEG = 1e7
 def read_extract(path: Path, clip: Box | None) -> RawNetwork:
     """Every drivable way with a node in the clip (None = the whole file), whole. Raises RoadError
     when the file is missing, broken, or holds no road there."""
-    if not path.is_file():
-        raise RoadError(f"the road extract {path.name} does not exist")
+    _refuse_nothing(path)
     try:
         network = _read(path, clip)
     except (RuntimeError, OSError) as error:
         raise RoadError(f"the road extract {path.name} cannot be read: {error}") from error
+    if not network.rules and _has_negative_ids(path):
+        raise RoadError(
+            f"the road extract {path.name} cannot be read: its nodes have negative ids, as an "
+            "editor gives them before anything is uploaded; renumber it with `osmium renumber`"
+        )
     if not network.rules:
         where = "near the places of this workbook" if clip else "in it"
         raise RoadError(
@@ -47,6 +51,20 @@ def read_extract(path: Path, clip: Box | None) -> RawNetwork:
             "check that it covers the work area and that lat and lon are not swapped"
         )
     return network
+
+
+def _refuse_nothing(path: Path) -> None:
+    if not path.is_file():
+        raise RoadError(f"the road extract {path.name} does not exist")
+    if path.stat().st_size == 0:
+        raise RoadError(f"the road extract {path.name} is empty; download it again")
+
+
+def _has_negative_ids(path: Path) -> bool:
+    for node in osmium.FileProcessor(str(path), osmium.osm.NODE):
+        assert isinstance(node, osmium.osm.Node)
+        return node.id < 0
+    return False
 
 
 def written_by(path: Path) -> str:
@@ -60,8 +78,8 @@ def written_by(path: Path) -> str:
 
 @dataclass(frozen=True)
 class Tagged:
-    """A node or a way with tags. node_ids, points: (lat, lon) of its nodes that have a position;
-    one of each for a node."""
+    """A node, a way or an area with tags. node_ids, points: (lat, lon) of its nodes that have a
+    position; one of each for a node, no node_ids for an area."""
 
     tags: Mapping[str, str]
     node_ids: tuple[int, ...]
@@ -70,10 +88,9 @@ class Tagged:
 
 
 def tagged_things(path: Path, keys: tuple[str, ...]) -> Iterator[Tagged]:
-    """Every node, then every way that has one of the keys. Raises RoadError when the file is
-    missing or broken."""
-    if not path.is_file():
-        raise RoadError(f"the road extract {path.name} does not exist")
+    """Every node, then every way that has one of the keys, then the outlines of areas that several
+    ways draw. Raises RoadError when the file is missing or broken."""
+    _refuse_nothing(path)
     try:
         locations = osmium.NodeLocationsForWays(osmium.index.create_map("sparse_file_array"))
         locations.ignore_errors()
@@ -91,8 +108,39 @@ def tagged_things(path: Path, keys: tuple[str, ...]) -> Iterator[Tagged]:
             if points:
                 ids = tuple(node.ref for node in known)
                 yield Tagged(dict(way.tags), ids, points, is_way=True)
+        yield from _tagged_areas(path, keys, locations)
     except (RuntimeError, OSError) as error:
         raise RoadError(f"the road extract {path.name} cannot be read: {error}") from error
+
+
+def _tagged_areas(
+    path: Path, keys: tuple[str, ...], locations: osmium.NodeLocationsForWays
+) -> Iterator[Tagged]:
+    """Multipolygons (Relation:multipolygon of the OpenStreetMap wiki): tags of the relation, points
+    of its outer ways."""
+    outer: dict[int, list[int]] = {}
+    areas: list[tuple[dict[str, str], list[int]]] = []
+    relations = osmium.FileProcessor(str(path), osmium.osm.RELATION).with_filter(KeyFilter(*keys))
+    for relation in relations:
+        assert isinstance(relation, osmium.osm.Relation)
+        tags = dict(relation.tags)
+        if tags.get("type") in ("multipolygon", "building"):
+            ways = [one.ref for one in relation.members if one.type == "w" and one.role != "inner"]
+            for way_id in ways:
+                outer.setdefault(way_id, []).append(len(areas))
+            areas.append((tags, ways))
+    if not outer:
+        return
+    points: list[list[tuple[float, float]]] = [[] for _ in areas]
+    found = osmium.FileProcessor(str(path), osmium.osm.WAY).with_filter(IdFilter(list(outer)))
+    for way in found.with_filter(locations):
+        assert isinstance(way, osmium.osm.Way)
+        line = [(n.location.lat, n.location.lon) for n in way.nodes if n.location.valid()]
+        for row in outer[way.id]:
+            points[row] += line
+    for (tags, _), line in zip(areas, points, strict=True):
+        if line:
+            yield Tagged(tags, (), tuple(line), is_way=True)
 
 
 def _read(path: Path, clip: Box | None) -> RawNetwork:

@@ -54,10 +54,12 @@ class Travel:
 @dataclass(frozen=True)
 class Leg:
     """The way between two places. points: (lat, lon) in driving order, both places included;
-    streets: names in driving order, without repeats in a row."""
+    streets: names in driving order, without repeats in a row; detour: what a shorter way is barred
+    by, in words, '' when this vehicle drives as any other."""
 
     points: tuple[tuple[float, float], ...]
     streets: tuple[str, ...]
+    detour: str = ""
 
 
 @dataclass(frozen=True)
