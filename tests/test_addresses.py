@@ -390,7 +390,7 @@ def test_address_of_a_building_that_several_ways_draw(tmp_path):
     area = f'<relation id="9" version="1">{members}{tagged}</relation>'
     path.write_text(text.replace("</osm>", f"{area}</osm>"))
     question = Question("106 Elm St")
-    found = read_address_book(path, [question]).find(question)
+    found = read_address_book(path).find(question)
     assert found.sure is Sureness.EXACT
     assert feet(found.point, at(420, 80)) < 1
 
