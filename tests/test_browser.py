@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 pytestmark = needs_browser
 
 PAPERS = ("index.html", "pick-list.html", "truck-T1.html", "truck-T2.html")
-PAGES = (*PAPERS, "map.html")
+PAGES = (*PAPERS, "packets.html", "map.html")
 SIDE_MARGINS_PX = 0.9 * 96
 """Two times .45 in, as base.html sets them."""
 
@@ -285,5 +285,50 @@ def test_map_prints_whole_on_one_sheet(browser: Browser, folder: Path, paper: st
     page, heard = visit(browser, folder / "map.html")
     count, _ = printed(page, paper)
     assert count == 1
+    assert heard.nothing, heard
+    page.close()
+
+
+def test_a_truck_alone_is_fitted_named_and_alone_in_the_key(browser: Browser, folder: Path) -> None:
+    page, heard = visit(browser, folder / "map.html")
+    names = page.locator(".truck-name")
+    assert sorted(names.all_inner_texts()) == ["A Truck T1 Juniper", "B Truck T2 Sumac"]
+    zoom = "Object.values(window).find(one => one instanceof L.Map).getZoom()"
+    whole = page.evaluate(zoom)
+    page.locator(".legend a", has_text="Sumac").click()
+    page.wait_for_timeout(200)
+    assert page.evaluate(zoom) >= whole
+    assert names.all_inner_texts() == ["B Truck T2 Sumac"]
+    assert page.locator(".legend [data-truck]:visible").count() == 1
+    # Every point of the truck's way lies on the screen, not under an edge of it.
+    assert page.evaluate(
+        """() => {
+            const map = Object.values(window).find(one => one instanceof L.Map);
+            let all = true;
+            map.eachLayer(one => { if (one instanceof L.Polyline && one.options.className)
+                all = all && map.getBounds().contains(one.getBounds()); });
+            return all;
+        }"""
+    )
+    page.goto(page.url.split("#")[0] + "#T1")
+    page.wait_for_timeout(200)
+    assert names.all_inner_texts() == ["A Truck T1 Juniper"]
+    assert heard.nothing, heard
+    page.close()
+
+
+@pytest.mark.parametrize("width", [390, 320])
+def test_a_phone_shows_signal_words_and_jumps_to_a_stop(
+    browser: Browser, folder: Path, width: int
+) -> None:
+    page, heard = visit(browser, folder / "truck-T1.html", (width, 844))
+    for word in page.locator(".products .signal").all():
+        box = word.bounding_box()
+        assert box is not None
+        assert box["x"] + box["width"] <= width
+    page.get_by_role("navigation", name="Stops to come").get_by_role("link").nth(3).click()
+    box = page.locator("#stop-3").bounding_box()
+    assert box is not None
+    assert 0 <= box["y"] < 200
     assert heard.nothing, heard
     page.close()

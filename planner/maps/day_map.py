@@ -52,7 +52,7 @@ def map_page(
     unserved orders, streets behind. legs: keyed by truck and stop number. credit: the notice that
     the source of the roads asks for. tiles: an online street map, switched off when the page opens;
     without it the page cannot ask the network for anything. The same plan gives the same text."""
-    page = _Page(_bounds(plan, day))
+    page = _Page(_bounds(plan, day, legs))
     mixes = mix_numbers(plan)
     page.layer(STREETS_LAYER)
     page.markers(page.layer("Yards and water points"), site_markers(day))
@@ -65,6 +65,7 @@ def map_page(
         drawn = look(number)
         looks.append((title, drawn, truck_plan))
         layer = page.layer(f"{drawn.letter}: {title}")
+        page.trucks.append((truck_plan.truck_id, title, drawn, layer))
         _draw_way(layer, truck_plan, legs, drawn)
         page.markers(layer, truck_markers(truck_plan, day, legs, drawn, title, mixes))
     for word, entries in (("Held", plan.held), ("Unserved", plan.unserved)):
@@ -125,14 +126,17 @@ def _draw_lines(
             dash_array=dash or None,
             line_cap="butt",
             interactive=False,
+            # What lies off the screen may be on the paper.
+            no_clip=True,
             class_name=f"way way-{drawn.lane}",
         )
         line.add_to(layer)
 
 
-def _bounds(plan: Plan, day: Day) -> list[list[float]]:
-    """South-west and north-east corner of everything that the day touches."""
+def _bounds(plan: Plan, day: Day, legs: Mapping[tuple[str, int], Leg]) -> list[list[float]]:
+    """South-west and north-east corner of everything that the day touches, ways included."""
     points = [(stop.lat, stop.lon) for truck in plan.trucks for stop in truck.stops]
+    points += [point for leg in legs.values() for point in leg.points]
     points += [(site.lat, site.lon) for site in day.workbook.sites.values()]
     for entry in (*plan.held, *plan.unserved):
         order = day.workbook.orders.get(entry.order_id)
@@ -161,6 +165,8 @@ class _Page:
         self._map.default_css = []
         self._layers: dict[str, folium.FeatureGroup] = {}
         self._markers: list[tuple[folium.FeatureGroup, list[Marker]]] = []
+        self.trucks: list[tuple[str, str, Look, folium.FeatureGroup]] = []
+        """Id, title, look and layer of each truck that goes out."""
         self.tiles: MapTiles | None = None
         self.boxes: dict[str, str] = {}
         """Texts of the boxes on the map: legend, warning, credit; HTML of escaped text."""
@@ -214,8 +220,13 @@ class _Page:
             f"drawMarkers({layer.get_name()}, {script_json(markers)});"
             for layer, markers in self._markers
         ]
-        boxes = {**self.boxes, "bounds": self._bounds}
-        calls.append(f"finishMap({name}, {script_json(boxes)});")
+        trucks = [
+            {"id": truck_id, "title": title, "letter": look.letter, "colour": look.colour}
+            for truck_id, title, look, _ in self.trucks
+        ]
+        boxes = {**self.boxes, "bounds": self._bounds, "trucks": trucks}
+        layers = ", ".join(layer.get_name() for *_, layer in self.trucks)
+        calls.append(f"finishMap({name}, {script_json(boxes)}, [{layers}]);")
         return "\n".join(calls) + "\n"
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from urllib.parse import quote
 
 from planner.day.clock import clock_text
 from planner.day.day import Day
@@ -21,14 +22,17 @@ def legend_html(
 ) -> str:
     """The key as HTML of escaped text. looks: title, look and plan of each truck that goes out."""
     rows = []
-    for title, look, truck_plan in looks:
+    for number, (title, look, truck_plan) in enumerate(looks):
         totals = truck_plan.totals
         back = clock_text(truck_plan.stops[-1].arrive_min)
         rows.append(
-            f'<div>{_line(look)}<span class="stop" style="background:{look.colour}">'
-            f"{look.letter}</span><span>{html_text(title)}: {totals.visits} stops, "
-            f"{totals.gal:.0f} gal, {totals.drive_miles:.0f} mi, back {back}</span></div>"
+            f'<div data-truck="{number}">{_line(look)}'
+            f'<span class="stop" style="background:{look.colour}">'
+            f'{look.letter}</span><span><a href="#{quote(truck_plan.truck_id)}">{html_text(title)}'
+            f"</a>: {totals.visits} stops, {totals.gal:.0f} gal, {totals.drive_miles:.0f} mi, "
+            f"back {back}</span></div>"
         )
+    rows.append('<div class="only">A name shows that truck alone. <a href="#">All trucks</a></div>')
     rows.append('<div><span class="stop" style="background:#444">A7</span> stop 7 of truck A</div>')
     rows.append(
         '<div><span class="stop dot" data-letter="A" style="background:#444">A7</span> '

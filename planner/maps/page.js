@@ -66,9 +66,9 @@ function tellStreet(map, layer, streets) {
 }
 
 // Letter and A4 lying on their long side, less the margins of page.css, at 96 pixels to the inch.
-var PAPER_PX = [970, 700];
+var PAPER_PX = [970, 700], onPaper = false;
 
-var mixMarkers = [], signs = [];
+var mixMarkers = [], signs = [], covered = [];
 
 function drawMarkers(layer, rows) {
   rows.forEach(function (row) {
@@ -106,7 +106,8 @@ function meet(a, b) { return a[0] < b[2] && b[0] < a[2] && a[1] < b[3] && b[1] <
 
 // Gives each sign the largest form (0 whole, 1 short, 2 dot) that covers no other place or sign.
 function arrangeSigns(map) {
-  var groups = {}, order = [], placed = [];
+  var groups = {}, order = [];
+  covered = [];
   signs.forEach(function (sign) {
     var icon = sign.marker.getElement && sign.marker._map && sign.marker.getElement();
     if (!icon || icon.style.display === "none") { return; }
@@ -134,11 +135,52 @@ function arrangeSigns(map) {
       });
       if (!taken) { group.drawn = wanted; break; }
     }
+    covered = covered.concat(group.drawn || group.dots);
     group.rows.forEach(function (row, at) {
       var sign = row.icon.firstElementChild, shift = offset(form, at);
       sign.classList.toggle("brief", form === 1);
       sign.classList.toggle("dot", form === 2);
       sign.style.margin = shift[1] + "px 0 0 " + shift[0] + "px";
+    });
+  });
+}
+
+// Each truck's name beside its way, where it hides neither a sign nor another name.
+function nameTrucks(map, trucks) {
+  var view = map.getPixelBounds(), origin = map.getPixelOrigin(), names = [];
+  var frame = map.getContainer().getBoundingClientRect();
+  map.getContainer().querySelectorAll(".legend, .leaflet-control-layers").forEach(function (control) {
+    var there = control.getBoundingClientRect();
+    var corner = map.containerPointToLayerPoint([there.left - frame.left, there.top - frame.top]);
+    // On paper the key is as long as its content.
+    var high = onPaper ? PAPER_PX[1] : there.height;
+    names.push([corner.x, corner.y + there.height - high, corner.x + there.width, corner.y + there.height]);
+  });
+  trucks.forEach(function (truck) {
+    if (truck.name) { truck.name.remove(); truck.name = null; }
+    if (!map.hasLayer(truck.layer)) { return; }
+    var points = [];
+    truck.layer.eachLayer(function (part) {
+      if (!points.length && part instanceof L.Polyline) { points = part.getLatLngs().flat(); }
+    });
+    // From the middle of the way to both ends: the yard, where all ways meet, comes last.
+    var step = Math.max(1, Math.floor(points.length / 80)), middle = Math.floor(points.length / 2), order = [];
+    for (var away = 0; away <= middle; away += step) { order.push(points[middle + away], points[middle - away]); }
+    [truck.letter + " " + truck.title, truck.letter + " " + truck.id].some(function (text) {
+      var wide = text.length * 6.6 + 14;
+      return order.some(function (at) {
+        if (!at) { return false; }
+        var point = map.latLngToLayerPoint(at), box = [point.x + 8, point.y - 10, point.x + 8 + wide, point.y + 10];
+        var inside = box[0] + origin.x > view.min.x && box[2] + origin.x < view.max.x && box[1] + origin.y > view.min.y && box[3] + origin.y < view.max.y;
+        if (!inside || covered.concat(names).some(function (other) { return meet(box, other); })) { return false; }
+        names.push(box);
+        var label = document.createElement("span");
+        label.textContent = text;
+        label.style.borderColor = truck.colour;
+        var icon = L.divIcon({ className: "truck-name", html: label, iconSize: null });
+        truck.name = L.marker(at, { icon: icon, interactive: false, keyboard: false }).addTo(map);
+        return true;
+      });
     });
   });
 }
@@ -212,27 +254,51 @@ function showMixes(box) {
   });
 }
 
-function fitDay(map, bounds) {
-  // On a desk the key covers the right edge; on a phone it is folded.
-  var wide = window.innerWidth >= 700;
-  map.fitBounds(bounds, {
-    paddingTopLeft: [30, wide ? 30 : 70],
-    paddingBottomRight: wide ? [340, 30] : [30, 70]
+// What the shown trucks drive; the whole day where none or all are shown.
+function shownBounds(map, boxes) {
+  var shown = boxes.trucks.filter(function (truck) { return map.hasLayer(truck.layer); });
+  var box = L.latLngBounds(boxes.bounds);
+  if (!shown.length || shown.length === boxes.trucks.length) { return box; }
+  box = shown[0].layer.getBounds();
+  shown.forEach(function (truck) { box.extend(truck.layer.getBounds()); });
+  return box;
+}
+
+// The address map.html#T1 shows truck T1 alone, map.html# all of them.
+function showAsked(map, boxes) {
+  var asked = decodeURIComponent(window.location.hash.slice(1));
+  var known = boxes.trucks.some(function (truck) { return truck.id === asked; });
+  if (asked && !known) { return; }
+  boxes.trucks.forEach(function (truck) {
+    if (!known || truck.id === asked) { map.addLayer(truck.layer); } else { map.removeLayer(truck.layer); }
   });
 }
 
-// Paper has its own size: the whole day is fitted to it, and the screen's view comes back after.
-function fitPaper(map, bounds) {
+function fitDay(map, bounds) {
+  // On a desk the key covers the right edge; on a phone it is folded.
+  var wide = window.innerWidth >= 700;
+  // Without animation: its end would come after a print that begins at once, and undo its fit.
+  map.fitBounds(bounds, {
+    paddingTopLeft: [30, wide ? 30 : 70],
+    paddingBottomRight: wide ? [340, 30] : [30, 70],
+    animate: false
+  });
+}
+
+// Paper has its own size: what is shown is fitted to it, and the screen's view comes back after.
+function fitPaper(map, boxes) {
   var box = map.getContainer(), view = null;
   window.addEventListener("beforeprint", function () {
     view = { at: map.getCenter(), zoom: map.getZoom() };
+    onPaper = true;
     box.style.width = PAPER_PX[0] + "px";
     box.style.height = PAPER_PX[1] + "px";
     map.invalidateSize({ animate: false });
-    map.fitBounds(bounds, { paddingTopLeft: [20, 20], paddingBottomRight: [300, 20], animate: false });
+    map.fitBounds(shownBounds(map, boxes), { paddingTopLeft: [20, 20], paddingBottomRight: [300, 20], animate: false });
   });
   window.addEventListener("afterprint", function () {
     box.style.width = box.style.height = "";
+    onPaper = false;
     map.invalidateSize({ animate: false });
     if (view) { map.setView(view.at, view.zoom, { animate: false }); }
   });
@@ -247,18 +313,33 @@ function addOnlineMap(control, online) {
   control.addOverlay(tiles, "Online street map (asks the network)");
 }
 
-function finishMap(map, boxes) {
+function finishMap(map, boxes, layers) {
+  boxes.trucks.forEach(function (truck, at) { truck.layer = layers[at]; });
   L.control.scale({ metric: false, maxWidth: 140 }).addTo(map);
-  fitDay(map, boxes.bounds);
-  fitPaper(map, boxes.bounds);
+  showAsked(map, boxes);
+  fitDay(map, shownBounds(map, boxes));
+  fitPaper(map, boxes);
   map.attributionControl.setPrefix("Leaflet");
   map.attributionControl.addAttribution(boxes.credit);
   if (boxes.warning) { addBox(map, "topleft", boxes.warning, "banner"); }
   var legend = addBox(map, "bottomright", boxes.legend, "legend").getContainer();
   if (window.innerWidth < 700) { legend.querySelector("details").open = false; }
-  function arrange() { showMixes(legend); arrangeSigns(map); }
+  function arrange() {
+    showMixes(legend);
+    boxes.trucks.forEach(function (truck, at) {
+      legend.querySelector('[data-truck="' + at + '"]').hidden = !map.hasLayer(truck.layer);
+    });
+    arrangeSigns(map);
+    nameTrucks(map, boxes.trucks);
+  }
+  function isTruck(layer) { return layers.indexOf(layer) >= 0; }
   legend.addEventListener("change", arrange);
+  map.on("overlayadd overlayremove", function (event) {
+    if (isTruck(event.layer)) { fitDay(map, shownBounds(map, boxes)); }
+  });
   map.on("overlayadd overlayremove zoomend resize", arrange);
+  map.on("moveend", function () { nameTrucks(map, boxes.trucks); });
+  window.addEventListener("hashchange", function () { showAsked(map, boxes); });
   arrange();
   // Leaflet hears Escape only while the map itself has the focus, not a sign on it.
   map.getContainer().addEventListener("keydown", function (event) {
