@@ -50,18 +50,23 @@ def check_points(tables: Tables) -> Iterator[Problem]:
 
 
 def points_at_once(tables: Tables, problems: list[Problem]) -> list[Problem]:
-    """The problems with one PLACE-7 instead of two blank cells for each property that has no point
-    yet; before the addresses are looked up these are all of them."""
-    rows = [
-        row
-        for row in tables.rows("properties")
-        if row.texts.get("lat") == "" and row.texts.get("lon") == ""
-    ]
-    if not rows:
-        return problems
+    """The problems with one PLACE-7 a table instead of two blank cells for each place that has no
+    point yet; before the addresses are looked up these are all of them."""
+    for table in ("properties", "sites"):
+        rows = [
+            row
+            for row in tables.rows(table)
+            if row.texts.get("lat") == "" and row.texts.get("lon") == ""
+        ]
+        if rows:
+            problems = _at_once(table, rows, problems)
+    return problems
+
+
+def _at_once(table: str, rows: list[Row], problems: list[Problem]) -> list[Problem]:
     cells = {(row.file, row.number, name) for row in rows for name in ("lat", "lon")}
     others = [p for p in problems if (p.file, p.row, p.column) not in cells or p.code != "CELL-1"]
-    count = "this property has" if len(rows) == 1 else f"{len(rows)} properties from here on have"
+    count = "this place has" if len(rows) == 1 else f"{len(rows)} {table} from here on have"
     cure = "run `planner locate` on the workbook: it finds their points from their addresses"
     return [*others, rows[0].problem("lat", "PLACE-7", f"{count} neither lat nor lon", cure)]
 

@@ -54,7 +54,7 @@ CODES: Final[dict[str, str]] = {
     "PLACE-4": "A property has the same short name as a site",
     "PLACE-5": "A place is too far from every yard to be served in a day",
     "PLACE-6": "Two customers with different addresses lie at one point",
-    "PLACE-7": "Properties have no point yet",
+    "PLACE-7": "Places have no point yet",
     "STATE-1": "Not a two-letter state",
     "TRUCK-1": "A truck is heavier empty than its weight rating",
     "TRUCK-2": "A lunch break has no time",
