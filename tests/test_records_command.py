@@ -6,12 +6,15 @@ import csv
 import io
 import sqlite3
 from datetime import date
+from json import dumps
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
 
+from planner.cli import record as record_command
 from planner.cli.main import main
+from planner.records import store
 from planner.tables.starter import starter_files
 from tests.excel import typed
 
@@ -215,3 +218,59 @@ def test_an_export_never_overwrites_the_records(office: Path, tmp_path: Path) ->
     out = tmp_path / "rows.csv"
     assert planner("export", office, "--out", out).exit_code == 0
     assert len(rows_of(out.read_text(encoding="utf-8"))) > 7
+
+
+@pytest.mark.parametrize("option", ["--wind", "--temperature"])
+@pytest.mark.parametrize("value", ["nan", "inf", "-inf", "1e999"])
+def test_weather_that_is_no_number_is_refused(
+    office: Path, tmp_path: Path, option: str, value: str
+) -> None:
+    words = ("record", office, tmp_path / "plan.json", "--as-planned", *WEATHER, option, value)
+    assert planner(*words).exit_code == 2
+    assert not (office / "records.sqlite").exists()
+
+
+def test_records_with_what_is_no_number_are_repaired_by_a_command(
+    office: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What a planner before did with `--wind nan`."""
+    with monkeypatch.context() as then:
+        then.setattr(store, "no_numbers", lambda _: ())
+        then.setattr(
+            store.json, "dumps", lambda body, **more: dumps(body, **more | {"allow_nan": True})
+        )
+        then.setattr(record_command.FiniteRange, "convert", lambda self, value, *_: float(value))
+        words = ("--as-planned", *WEATHER, "--wind", "nan")
+        assert planner("record", office, tmp_path / "plan.json", *words).exit_code == 0
+    later = ("plan", office, "--date", "2027-05-04", "--out", tmp_path / "next")
+    for words in (later, ("export", office, "--sums"), ("export", office)):
+        told = planner(*words)
+        assert told.exit_code == 1
+        assert "--repair" in told.stderr
+    told = planner("record", office, "--verify")
+    assert told.exit_code == 1
+    assert "wind_mph is no number" in told.stderr
+    assert planner("record", office, "--backup", tmp_path / "copy.sqlite").exit_code == 0
+    told = planner("record", office, "--repair")
+    assert told.stdout.count("wind_mph was no number; record ") == told.stdout.count("\n") > 0
+    assert "is a number" in planner("record", office, "--repair").stdout
+    assert planner("record", office, "--verify").exit_code == 0
+    rows = rows_of(planner("export", office).stdout)
+    assert {row["wind_mph"] for row in rows} == {""}
+    assert {row["corrected"] for row in rows if row["missing"]} == {
+        "repaired: wind_mph was no number"
+    }
+    fixed = fill_in(tmp_path, "fixed.csv", o1001={"done": "yes", "wind_mph": "5"})
+    words = ("--correct", "--why", "read again")
+    assert planner("record", office, tmp_path / "plan.json", fixed, *words).exit_code == 0
+
+
+def test_weather_that_is_missing_is_told_once_and_nothing_follows_from_it(
+    office: Path, tmp_path: Path
+) -> None:
+    told = planner("record", office, tmp_path / "plan.json", "--as-planned")
+    assert told.exit_code == 1
+    lines = told.stderr.splitlines()
+    assert len(lines) == 3, lines
+    assert "column 'temperature_f': 7 records: the record needs it" in lines[0]
+    assert "--wind for the whole day, and --wind-from unless it was calm" in lines[1]
