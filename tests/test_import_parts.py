@@ -182,6 +182,15 @@ def test_what_is_guessed_and_what_is_asked(tmp_path: Path) -> None:
     assert not found.open_days
 
 
+def test_spans_in_one_cell_and_a_lot_that_may_be_the_lawn(tmp_path: Path) -> None:
+    lines = ["Acct,Treatment,Due,Lot Size", "1,Green,5/3/27 - 5/14/27,9000", "2,Green,5/17/27,8000"]
+    found = guess(export(tmp_path, "\n".join(lines)), MIXES)
+    assert found.mapping.columns["Due"] == ("orders.due_from", "orders.due_to")
+    assert found.open_columns == {"Lot Size": ["properties.lawn_ft2"]}
+    assert not found.open_days
+    assert set(split_cell("5/17/27", ("due_from", "due_to")).values()) == {"5/17/27"}
+
+
 def test_a_mapping_tells_all_that_is_wrong_in_it(tmp_path: Path) -> None:
     file = tmp_path / "import.toml"
     file.write_text(

@@ -53,6 +53,7 @@ def imported(office: Path) -> Path:
     answer(office / "import.toml")
     done = run("import", office, "customers.csv")
     assert done.exit_code == 0, done.output
+    Path("said.txt").write_text(done.stdout)
     return office
 
 
@@ -151,6 +152,9 @@ def test_what_the_cells_became(imported: Path) -> None:
     assert homes["C1030"]["phone"] == "", "a spreadsheet has lost its digits"
     assert homes["C1001"]["phone_2"] == "", "n/a is no number"
     spans = {(row["due_from"], row["due_to"]) for row in orders.values()}
+    assert (
+        "Row 6: one price for several services" in imported.parent.joinpath("said.txt").read_text()
+    )
     last_days = ("04-16", "04-18", "04-19", "04-20", "04-21")
     assert spans == {("2027-04-14", f"2027-{day}") for day in last_days}
     of_one = {key: row["mix"] for key, row in orders.items() if row["property"] == "C1010"}
@@ -256,6 +260,15 @@ def test_refused_rows_and_all_others(imported: Path) -> None:
     assert rest.exit_code == 1
     assert table(imported, "properties")["C1006"]["grass"] == "zoysia"
     assert "No longer" not in rest.stdout, "rows that were refused are not gone"
+
+
+def test_a_new_workbook_without_customers(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    for name in ("spring", "spring.xlsx"):
+        made = run("new", name, "--date", "2027-04-14", "--without-customers")
+        assert f"planner import {name} EXPORT" in made.stdout, made.output
+        problems = json.loads(run("check", name, "--json").stdout)["problems"]
+        assert [one["code"] for one in problems] == ["TABLE-4", "TABLE-4"]
 
 
 def test_an_excel_workbook_and_an_excel_export(office: Path) -> None:

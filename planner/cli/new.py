@@ -14,8 +14,13 @@ from planner.cli.outputs import force_option, tell
 @click.command("new", short_help="Make a starter workbook (CSV folder or .xlsx).")
 @click.argument("target", type=click.Path(path_type=Path))
 @click.option("--date", "when", help="Day of its orders, as 2027-04-14 [default: tomorrow].")
+@click.option(
+    "--without-customers",
+    is_flag=True,
+    help="Leave properties, orders and history empty, for `planner import` or your own rows.",
+)
 @force_option
-def command(target: Path, when: str | None, force: bool) -> None:
+def command(target: Path, when: str | None, without_customers: bool, force: bool) -> None:
     """Make a starter workbook: TARGET is a new folder of CSV files, or a new file if it ends in
     .xlsx.
 
@@ -35,9 +40,20 @@ def command(target: Path, when: str | None, force: bool) -> None:
         from planner.outputs.folder import NOT_RESULTS, write_folder
         from planner.tables.starter import starter_files, write_starter_xlsx
 
+        kept = not without_customers
         if target.suffix.lower() == ".xlsx":
-            replace_file(target.resolve(), lambda aside: write_starter_xlsx(aside, day))
+            replace_file(
+                target.resolve(), lambda aside: write_starter_xlsx(aside, day, with_customers=kept)
+            )
         else:
-            tell(write_folder(target, starter_files(day), force=force, marks=NOT_RESULTS))
-    click.echo(f"{target} is ready, with orders for {day.isoformat()}.")
-    click.echo(f"Next: planner check {target}")
+            tell(
+                write_folder(
+                    target, starter_files(day, with_customers=kept), force=force, marks=NOT_RESULTS
+                )
+            )
+    if without_customers:
+        click.echo(f"{target} is ready, without customers.")
+        click.echo(f"Next: planner import {target} EXPORT")
+    else:
+        click.echo(f"{target} is ready, with orders for {day.isoformat()}.")
+        click.echo(f"Next: planner check {target}")

@@ -21,6 +21,7 @@ from planner.tables.columns import columns_of
 from planner.tables.text import alike, header_name, letters, nearest
 
 KEEP = "keep"
+SPAN = ("due_from", "due_to")
 BEHIND = 100
 """Added to the rank of a column that is joined behind others."""
 ADDRESS_PARTS = ("properties.address", "properties.town", "properties.state", "properties.zip")
@@ -45,6 +46,7 @@ _FILLERS |= {
     "total",
     "our",
 }
+_AREA_WORDS = frozenset(("lot", "yard", "size", "area", "ft", "sqft", "sf", "acres", "feet", "k"))
 _UNITS = (
     ("acre", re.compile(r"\b(acres?|acreage|ac)\b")),
     ("K", re.compile(r"\b(k|ksf|m|1000s?|000s?|thousands?)\b")),
@@ -211,6 +213,14 @@ def _settle(
                     columns[header] = ()
                     found.open_columns[header] = [target]
     _split_addresses(columns, export)
+    for header, targets in columns.items():
+        is_day = targets in (("orders.date",), ("orders.due_to",))
+        if is_day and any(map(_is_span, export.column(header))):
+            columns[header] = tuple(f"orders.{name}" for name in SPAN)
+    if not any("properties.lawn_ft2" in targets for targets in columns.values()):
+        for header, targets in columns.items():
+            if not targets and _AREA_WORDS.intersection(_words_of(header)):
+                found.open_columns[header] = ["properties.lawn_ft2"]
 
 
 def _in_order_of_names(
@@ -244,6 +254,13 @@ def _split_addresses(columns: dict[str, tuple[str, ...]], export: Export) -> Non
         cells = [cells[place] for _, cells in export.rows if cells[place].strip()]
         if len(parts) > 1 and sum(_has_place(cell, names) for cell in cells) > len(cells) / 2:
             columns[header] = parts
+
+
+def _is_span(cell: str) -> bool:
+    try:
+        return len(set(split_cell(cell, SPAN).values())) == 2
+    except CellError:
+        return False
 
 
 def _has_place(cell: str, names: tuple[str, ...]) -> bool:

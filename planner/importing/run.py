@@ -59,14 +59,15 @@ class FirstLook:
 
 @dataclass
 class Imported:
-    """merged: by table. problems: rows that were refused. cancelled: orders. files: path -> content
-    to be written, the memory last; empty = nothing changes. before: what those files held when they
-    were read, None = they were not there."""
+    """merged: by table. problems: rows that were refused. notes: in words. cancelled: orders.
+    files: path -> content to be written, the memory last; empty = nothing changes. before: what
+    those files held when they were read, None = they were not there."""
 
     export: Export
     read: ReadRows
     merged: dict[str, Merged]
     problems: list[Problem]
+    notes: list[str] = field(default_factory=list)
     cancelled: list[str] = field(default_factory=list)
     files: dict[Path, bytes] = field(default_factory=dict)
     before: dict[Path, bytes | None] = field(default_factory=dict)
@@ -110,6 +111,11 @@ def run(
     read = read_rows(export, mapping, mapping_file.name)
     rows = wanted(read.rows, mapping, export.name)
     result = Imported(export, read, {}, [*read.problems, *rows.problems])
+    if rows.unpriced:
+        result.notes.append(
+            f"Row {rows.unpriced[0]}: one price for several services is taken for none of them "
+            f"({len(rows.unpriced)} rows)."
+        )
     memory_file = memory_path(mapping_file)
     memory, done = read_memory(memory_file), recorded_orders(workbook)
     _merge(book, rows, memory, done, wishes, result)

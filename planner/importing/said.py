@@ -49,6 +49,7 @@ def import_lines(done: Imported) -> Iterator[str]:
     )
     yield from done.export.notes
     yield from done.read.notes
+    yield from done.notes
     for table, found in done.merged.items():
         if found.new:
             yield f"New {table} ({len(found.new)}): {_some(found.new)}."
@@ -73,7 +74,7 @@ def machine_summary(done: Imported, written: Sequence[str]) -> dict[str, object]
         "export": done.export.name,
         "rows": len(done.export.rows),
         "left_out": dict(sorted(done.read.left_out.items())),
-        "notes": [*done.export.notes, *done.read.notes],
+        "notes": [*done.export.notes, *done.read.notes, *done.notes],
         "problems": [asdict(problem) for problem in done.problems],
         **{
             table: {

@@ -28,7 +28,9 @@ def split_cell(text: str, columns: Sequence[str]) -> dict[str, str]:
         return _in_order(_BETWEEN_PHONES, text, columns, least=1)
     if columns[0] == "lat":
         return _in_order(_BETWEEN_DEGREES, text.strip("()"), columns, least=2)
-    return _in_order(_BETWEEN_DATES, text, columns, least=2)
+    found = _in_order(_BETWEEN_DATES, text, columns, least=1)
+    # A single day is both ends.
+    return {name: found.get(name, text) for name in columns}
 
 
 def can_split(columns: Sequence[str]) -> bool:

@@ -16,12 +16,14 @@ from planner.tables.text import header_name
 class Wanted:
     """properties: short name -> (row of the export, column -> text). dues: services due. problems:
     rows that contradict each other or say too little; they are in neither. seen: services due by
-    what makes them the same."""
+    what makes them the same. unpriced: rows with one price for several services, which is not
+    taken."""
 
     properties: dict[str, tuple[int, dict[str, str]]] = field(default_factory=dict)
     dues: list[Due] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
     seen: dict[tuple[str | None, ...], Due] = field(default_factory=dict)
+    unpriced: list[int] = field(default_factory=list)
 
 
 def wanted(rows: tuple[ExportRow, ...], mapping: Mapping, export: str) -> Wanted:
@@ -97,9 +99,9 @@ def _add_dues(row: ExportRow, key: str, mapping: Mapping, export: str, found: Wa
     if common.get("date"):
         # A day of its own goes before a span for all.
         common = {**common, "due_from": "", "due_to": ""}
-    if len(mixes) > 1:
+    if len(mixes) > 1 and common.pop("revenue", ""):
         # One price for several services says nothing of each.
-        common.pop("revenue", None)
+        found.unpriced.append(row.number)
     own = common.pop("order", "")
     for mix in mixes:
         name = f"{own}-{mix}" if own and len(mixes) > 1 else own

@@ -49,8 +49,9 @@ OFFICE_FILE_TEXT: Final = """\
 """
 
 
-def starter_tables(day: dt.date) -> dict[str, list[list[str]]]:
-    """Table -> rows of text, the header first. Orders and weather are for `day`."""
+def starter_tables(day: dt.date, *, with_customers: bool = True) -> dict[str, list[list[str]]]:
+    """Table -> rows of text, the header first. Orders and weather are for `day`. with_customers:
+    whether properties, orders and history hold invented rows."""
     dates = {
         "{day}": day,
         "{week_after}": day + dt.timedelta(days=7),
@@ -62,14 +63,16 @@ def starter_tables(day: dt.date) -> dict[str, list[list[str]]]:
         text = folder.joinpath(f"{name}.csv").read_text(encoding="utf-8")
         for token, date in dates.items():
             text = text.replace(token, date.isoformat())
-        tables[name] = list(csv.reader(text.splitlines()))
+        rows = list(csv.reader(text.splitlines()))
+        is_customers = name in ("properties", "orders", "history")
+        tables[name] = rows if with_customers or not is_customers else rows[:1]
     return tables
 
 
-def starter_files(day: dt.date) -> dict[str, str]:
+def starter_files(day: dt.date, *, with_customers: bool = True) -> dict[str, str]:
     """File name -> text of a starter folder: CSV files, notes and a planner.toml without effect."""
     files: dict[str, str] = {}
-    for name, rows in starter_tables(day).items():
+    for name, rows in starter_tables(day, with_customers=with_customers).items():
         text = io.StringIO(newline="")
         csv.writer(text, lineterminator="\n").writerows(rows)
         files[f"{name}.csv"] = text.getvalue()
@@ -78,14 +81,14 @@ def starter_files(day: dt.date) -> dict[str, str]:
     return files
 
 
-def write_starter_xlsx(path: Path, day: dt.date) -> None:
+def write_starter_xlsx(path: Path, day: dt.date, *, with_customers: bool = True) -> None:
     """One Excel workbook: a sheet per table with each column's meaning as a comment on its header,
     and a sheet of notes."""
     from planner.tables.xlsx_files import write_xlsx_file
 
     sheets: dict[str, list[list[object]]] = {"_how to fill": [[line] for line in HOW_TO_FILL]}
     comments: dict[str, dict[str, str]] = {}
-    for name, rows in starter_tables(day).items():
+    for name, rows in starter_tables(day, with_customers=with_customers).items():
         columns = columns_of(name)
         header = rows[0]
         kinds = [columns[cell] for cell in header]
