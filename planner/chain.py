@@ -22,6 +22,7 @@ from planner.plan.keep import Kept, kept_trucks, pins_told, still_pinned
 from planner.plan.model import Plan
 from planner.prepare import prepare_day, routing_problem
 from planner.problems import WorkbookError
+from planner.records.no_record import no_record
 from planner.records.outcome import with_records
 from planner.roads.network import Box, widened
 from planner.roads.travel import Leg, Place, Street, Travel
@@ -37,6 +38,7 @@ __all__ = [
     "check_with_roads",
     "check_workbook",
     "checked_workbook",
+    "day_in",
     "effort_text",
     "legs_of",
     "open_day",
@@ -93,8 +95,25 @@ def open_day(
 
     Raises WorkbookError with every problem, StoreError for records that cannot be read.
     """
-    outcome = with_records(path, checked_workbook(path), when)
-    return replace(day_of(outcome.workbook, when, added, skipped), notes=outcome.notes)
+    return day_in(path, checked_workbook(path), when, added, skipped)
+
+
+def day_in(
+    path: Path,
+    book: Workbook,
+    when: date,
+    added: Collection[str] = (),
+    skipped: Collection[str] = (),
+) -> Day:
+    """open_day for tables that are read already. Raises StoreError."""
+    outcome = with_records(path, book, when)
+    day = day_of(outcome.workbook, when, added, skipped)
+    return replace(
+        day,
+        notes=outcome.notes,
+        done=outcome.done,
+        no_record=no_record(path, outcome.workbook.orders, when),
+    )
 
 
 def checked_workbook(path: Path) -> Workbook:

@@ -11,6 +11,7 @@ from types import MappingProxyType
 
 from planner.day.clock import Window
 from planner.day.day import Day
+from planner.day.roll import Roll, roll_of
 from planner.mixing.limits import Hold, holds, order_windows
 from planner.mixing.recipes import Recipe, order_gal, recipes
 from planner.mixing.separation import Separation, separation
@@ -26,13 +27,15 @@ from planner.routing.standing import Standing
 @dataclass(frozen=True)
 class PreparedDay:
     """recipes: by mix id; held: orders that a rule keeps back; windows: of every order of the day,
-    by order id, None = any time; apart: which mixes must not meet."""
+    by order id, None = any time; apart: which mixes must not meet; roll:
+    where every order of the tables stands."""
 
     day: Day
     recipes: Mapping[str, Recipe]
     held: tuple[Hold, ...]
     windows: Mapping[str, tuple[Window, ...] | None]
     apart: Separation
+    roll: Roll
 
     @property
     def free(self) -> dict[str, tuple[Window, ...] | None]:
@@ -53,6 +56,7 @@ def prepare_day(day: Day, done: Collection[str] = ()) -> PreparedDay:
             order_id: order_windows(day, order, forecast) for order_id, order in day.orders.items()
         },
         apart=separation(day.workbook),
+        roll=roll_of(day),
     )
 
 

@@ -123,6 +123,53 @@ def test_a_new_order_of_the_day_is_taken_in_by_itself(workbook: Path, earlier: P
     )
 
 
+def with_status(workbook: Path, order: str, status: str) -> None:
+    """Say in the tables what the customer told the office."""
+    file = workbook / "orders.csv"
+    first, *rows = file.read_text(encoding="utf-8").splitlines()
+    rows = [row + (f",{status}" if row.startswith(order) else ",") for row in rows]
+    file.write_text("\n".join([f"{first},status", *rows]) + "\n", encoding="utf-8")
+
+
+def test_an_overdue_order_goes_through_noon_and_a_change_by_hand(
+    workbook: Path, tmp_path: Path
+) -> None:
+    for order in ("1001,P-1,spring-feed", "1003,P-3,weeds"):
+        edit(workbook / "orders.csv", f"{order},{DAY}", f"{order},2027-04-30")
+    result = plan(workbook, tmp_path / "day")
+    assert "7 due (4 on their last day, 2 overdue)" in result.output
+    line = "1003 C. Cedar, 7 Cedar Court (weeds): overdue by 3 days (due by Fri 2027-04-30); truck"
+    assert line in result.output
+    late = [{"order_id": name, "days": 3} for name in ("1001", "1003")]
+    earlier = tmp_path / "day" / "plan.json"
+    sheet = tmp_path / "day" / "stop-order.csv"
+    rows = [row for row in sheet.read_text(encoding="utf-8").splitlines() if ",1003," not in row]
+    sheet.write_text("\n".join(rows) + "\n", encoding="utf-8")
+    assert clean(planner("audit", earlier, workbook, "--stops", sheet)).exit_code == 0
+    assert again(workbook, earlier, "--at", "7:50").exit_code == 0
+    noon = tmp_path / "noon" / "plan.json"
+    assert read(earlier)["overdue"] == read(noon)["overdue"] == late
+    assert clean(planner("audit", noon, workbook)).exit_code == 0
+
+
+def test_an_order_that_is_cancelled_at_noon(workbook: Path, earlier: Path) -> None:
+    """1004 is still to be done at 7:50, 1001 is done."""
+    as_it_was = (workbook / "orders.csv").read_text(encoding="utf-8")
+    with_status(workbook, "1004", "canceled")
+    result = again(workbook, earlier, "--at", "7:50", "--add", "1004")
+    assert "order '1004' is cancelled in the tables" in result.stderr
+    assert again(workbook, earlier, "--at", "7:50").exit_code == 0
+    noon = earlier.parents[1] / "noon" / "plan.json"
+    assert all("1004" not in names for names in orders(read(noon), done=False).values())
+    assert clean(planner("audit", noon, workbook)).exit_code == 0
+    (workbook / "orders.csv").write_text(as_it_was, encoding="utf-8")
+    with_status(workbook, "1001", "cancelled")
+    result = again(workbook, earlier, "--at", "7:50")
+    assert result.exit_code == 1
+    assert "write --open 1001 if it was not done" in result.stderr
+    assert again(workbook, earlier, "--at", "7:50", "--open", "1001").exit_code == 0
+
+
 def test_at_six_nothing_is_done_unless_the_trucks_stand_filled(
     workbook: Path, earlier: Path
 ) -> None:

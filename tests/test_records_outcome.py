@@ -154,7 +154,8 @@ def test_orders_that_are_done_are_not_planned_again() -> None:
     outcome = tomorrow(kept(record(rows, AS_PLANNED, book=book)), book)
     left_ft2 = {name: row.area_ft2 for name, row in outcome.workbook.orders.items()}
     assert left_ft2 == {"O2": 1000.0, "O3": 3000.0, "O4": 9000.0, "O5": 30000.0}
-    assert any("O1 is recorded as done" in note for note in outcome.notes)
+    assert "1 order that is due today is recorded as done and not planned again" in outcome.notes
+    assert outcome.done == {"O1"}
     # The same short name next year is another order.
     later = {name: replace(row, due_from=NEXT, due_to=NEXT) for name, row in due.items()}
     again = tomorrow(recorded(), replace(book, orders=later))

@@ -8,6 +8,7 @@ from typing import Final
 
 from planner.day.clock import clock_text
 from planner.day.day import Day
+from planner.day.orders import Status
 from planner.plan.model import Plan
 from planner.problems import Problem, WorkbookError
 from planner.tables.cell_error import CellError
@@ -151,6 +152,22 @@ def already_done(said: Said, done: Collection[str]) -> list[Problem]:
     ]
 
 
+def kept_out(done: Collection[str], day: Day) -> list[Problem]:
+    """Orders that are done by then, and that the tables keep out of the day since."""
+    return [
+        _problem(
+            "--again",
+            "AGAIN-6",
+            f"order '{name}' is done by then, or the crew is on its way there; the tables keep it "
+            "out of the day",
+            name,
+            f"put its row back as it was, or write --open {name} if it was not done",
+        )
+        for name in sorted(done)
+        if name not in day.orders
+    ]
+
+
 def not_left(truck_id: str, leaves_min: float, orders: Collection[str]) -> list[Problem]:
     """Orders said to be done by a truck that has not left."""
     return [
@@ -225,6 +242,9 @@ def _orders(said: Said, earlier: Plan, today: Day) -> Iterator[Problem]:
     for name in said.added:
         if name not in every:
             yield _unknown("--add", name, set(every))
+        elif every[name].status is Status.CANCELLED:
+            message = f"order '{name}' is cancelled in the tables"
+            yield _problem("--add", "AGAIN-4", message, name, "clear its status in orders first")
 
 
 def _unknown(option: str, name: str, known: Collection[str]) -> Problem:

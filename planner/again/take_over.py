@@ -6,7 +6,7 @@ import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from planner.again.said import AgainError, Said, already_done, not_left
+from planner.again.said import AgainError, Said, already_done, kept_out, not_left
 from planner.day.clock import Window
 from planner.day.day import Day
 from planner.mixing.recipes import Recipe
@@ -93,7 +93,7 @@ def take_over(
     done_orders = frozenset(
         work.order_id for out in underway.values() for stop in out.done for work in stop.orders
     )
-    problems += already_done(said, done_orders)
+    problems += already_done(said, done_orders) or kept_out(done_orders, day)
     if problems:
         raise AgainError(problems)
     return TakenOver(again, underway, done_orders, earlier.pinned)

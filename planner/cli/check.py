@@ -6,12 +6,14 @@ import json
 import sys
 from collections import Counter
 from dataclasses import asdict
+from datetime import date, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from planner.cli.common import workbook_argument
+from planner.cli.common import parse_date, told_plainly, workbook_argument
+from planner.day.life import day_text
 from planner.problems import Problems
 
 if TYPE_CHECKING:
@@ -20,8 +22,9 @@ if TYPE_CHECKING:
 
 @click.command("check", short_help="Check a workbook and name everything that is wrong.")
 @workbook_argument
+@click.option("--date", "when", help="Day on which orders are looked at [default: tomorrow].")
 @click.option("--json", "as_json", is_flag=True, help="Print problems and summary as JSON.")
-def command(workbook: Path, as_json: bool) -> None:
+def command(workbook: Path, when: str | None, as_json: bool) -> None:
     """Check WORKBOOK (a folder of CSV files or an .xlsx file) and name every problem with its
     file, row, column, what was found and the cure.
 
@@ -29,15 +32,22 @@ def command(workbook: Path, as_json: bool) -> None:
     it or out of a truck's reach are problems, places far from any road are notes.
 
     Exit code 0 means that there is none, and a paragraph says what was read; 1 that there are
-    some.
+    some. Then come the orders as they stand on a day: due, overdue, on hold, given up, done.
 
     \b
     Example:
         planner check spring
+        planner check spring --date 2027-05-03
     """
-    from planner.chain import check_with_roads
+    from planner.chain import check_with_roads, day_in
+    from planner.cli.order_lines import standing_json, standing_lines
 
+    day = parse_date(when) if when else date.today() + timedelta(days=1)
     reading, notes = check_with_roads(workbook)
+    standing = None
+    if reading.workbook is not None and not reading.problems:
+        with told_plainly():
+            standing = day_in(workbook, reading.workbook, day)
     problems = Problems()
     problems.extend(reading.problems)
     if as_json:
@@ -48,6 +58,7 @@ def command(workbook: Path, as_json: bool) -> None:
                     "problems": [asdict(item) for item in problems],
                     "notes": list(notes),
                     "read": summary,
+                    "orders": standing_json(standing) if standing is not None else None,
                 },
                 indent=1,
             )
@@ -59,6 +70,8 @@ def command(workbook: Path, as_json: bool) -> None:
         click.echo(f"{len(problems)} {noun} in {workbook}.")
     elif reading.workbook is not None:
         click.echo(summary_text(workbook.name, reading.workbook))
+    if standing is not None and not as_json:
+        click.echo(f"As of {day_text(day)}. " + "\n".join(standing_lines(standing)))
     if not as_json:
         for note in notes:
             click.echo(f"Note: {note}")

@@ -54,13 +54,14 @@ def run_plan(
         check_folder(out, force=force)
         progress(0.0, "reading the workbook")
         from planner import chain
+        from planner.cli.order_lines import standing_lines
 
         earlier = chain.read_plan(keep)[0] if keep is not None else None
         day = chain.open_day(workbook, when)
         if not day.orders:
             progress.close()
-            for note in day.notes:
-                click.echo(f"Note: {note}", err=True)
+            for line in (*(f"Note: {note}" for note in day.notes), *standing_lines(day)):
+                click.echo(line, err=True)
             click.echo(f"No order is due on {when}; nothing was written.", err=True)
             return 1
         progress(0.02, "reading the roads")
@@ -177,6 +178,7 @@ def _finish(
 
 
 def _machine_summary(planned: PlannedDay, out: Path) -> dict[str, object]:
+    from planner.cli.order_lines import standing_json
     from planner.plan.changes import changes
     from planner.plan.compactness import compactness
     from planner.plan.document import plain
@@ -189,6 +191,7 @@ def _machine_summary(planned: PlannedDay, out: Path) -> dict[str, object]:
         "compactness": asdict(compactness(planned.plan, planned.day)),
         "held": plain(planned.plan.held),
         "unserved": plain(planned.plan.unserved),
+        "orders": standing_json(planned.day),
         "notes": [*planned.day.notes, *planned.roads.notes],
     }
     again = planned.plan.again

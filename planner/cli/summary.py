@@ -5,14 +5,27 @@ from __future__ import annotations
 from pathlib import Path
 
 from planner.chain import PlannedDay
+from planner.cli.order_lines import count_line, row_line, section
 from planner.day.clock import clock_text
+from planner.day.roll import roll_of
 from planner.papers.again_sheet import change_lines
+from planner.papers.left_out import left_out
 from planner.plan.compactness import compactness
 from planner.plan.keep import Kept, stayed
 from planner.plan.model import Plan, TruckPlan
 
 CHANGES_SHOWN = 12
 """Changes of a day that was planned again; the day page lists them all."""
+
+
+TITLES = {
+    "overdue": "Overdue:",
+    "held": "Held by a rule:",
+    "unserved": "No room today:",
+    "not for today": "Not for today:",
+    "given up": "Given up:",
+}
+"""Groups of orders that are late or not done -> their titles."""
 
 
 def summary(planned: PlannedDay, folder: Path | None) -> str:
@@ -28,6 +41,7 @@ def summary(planned: PlannedDay, folder: Path | None) -> str:
         f"{sums.orders} of {sums.orders + plan.totals.held + plan.totals.unserved} orders on "
         f"{sums.visits} visits by {len(out)} of {len(plan.trucks)} trucks, "
         f"{sums.gal:,.0f} gal sprayed.",
+        *_standing(planned),
         f"{hours(sums.paid_min)} paid ({hours(sums.overtime_min)} overtime): "
         f"{hours(sums.drive_min)} driving {sums.drive_miles:,.0f} miles, "
         f"{hours(sums.spray_min)} spraying, {hours(sums.setup_min)} setting up, "
@@ -43,7 +57,8 @@ def summary(planned: PlannedDay, folder: Path | None) -> str:
     lines += _left_out(plan, planned)
     if planned.kept is not None:
         lines += ["", _kept(planned.kept, plan)]
-    lines += [f"Note: {note}" for note in (*planned.day.notes, *planned.roads.notes)]
+    notes = [f"{row.text(planned.day.date)}." for row in planned.day.no_record]
+    lines += [f"Note: {note}" for note in (*notes, *planned.day.notes, *planned.roads.notes)]
     if folder is not None:
         lines += [
             "",
@@ -53,6 +68,13 @@ def summary(planned: PlannedDay, folder: Path | None) -> str:
             "checks every sheet.",
         ]
     return "\n".join(lines)
+
+
+def _standing(planned: PlannedDay) -> list[str]:
+    """Where the orders stand; nothing where the day's orders are all that there are."""
+    roll = roll_of(planned.day)
+    ordinary = len(roll.due) == sum(roll.counts.values()) - len(roll.last_day)
+    return [] if ordinary else [count_line(roll)]
 
 
 def _compact(planned: PlannedDay, trucks: int) -> list[str]:
@@ -125,14 +147,12 @@ def _truck_line(planned: PlannedDay, plan: TruckPlan) -> str:
 
 def _left_out(plan: Plan, planned: PlannedDay) -> list[str]:
     lines: list[str] = []
-    for title, rows in (("Held by a rule:", plan.held), ("No room today:", plan.unserved)):
-        if not rows:
-            continue
-        lines += ["", title]
-        for row in rows:
-            order = planned.day.orders[row.order_id]
-            home = planned.day.workbook.properties[order.property_id]
-            lines.append(
-                f"  {row.order_id} {home.customer}, {home.address} ({order.mix_id}): {row.reason}"
-            )
+    for group in left_out(plan, planned.day):
+        lines += section(
+            TITLES[group.short],
+            (
+                row_line(planned.day, planned.day.workbook.orders[row.order_id], row.reason)
+                for row in group.rows
+            ),
+        )
     return lines

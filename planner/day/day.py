@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from datetime import date
 
 from planner.day.fleet import Truck
-from planner.day.orders import Order, PastApplication, WeatherHour
+from planner.day.life import NoRecord, State, standings
+from planner.day.orders import Order, PastApplication, Status, WeatherHour
 from planner.day.places import Property, Site
 from planner.day.products import KeepApart, Mix, Product
 from planner.day.settings import Settings
@@ -51,12 +52,15 @@ class Workbook:
 class Day:
     """One date of a workbook. orders: those due on it; weather: the hours of that date and after
     (rain-free hours look into the next day). notes: what the records of earlier days changed in
-    the tables, in words."""
+    the tables, in words. done: orders of the tables that the records have as done; they are no
+    orders of the workbook here. no_record: orders of earlier days of which nothing is recorded."""
 
     date: date
     workbook: Workbook
     orders: dict[str, Order]
     notes: tuple[str, ...] = ()
+    done: frozenset[str] = frozenset()
+    no_record: tuple[NoRecord, ...] = ()
 
     @property
     def weather(self) -> tuple[WeatherHour, ...]:
@@ -67,11 +71,16 @@ class Day:
 def day_of(
     workbook: Workbook, when: date, added: Collection[str] = (), skipped: Collection[str] = ()
 ) -> Day:
-    """The day's orders: all whose due span holds the date. added: taken in although they are due on
-    other days; skipped: left out although they are due."""
+    """The day's orders: all that are due on it (rule 29). added: taken in although they are due on
+    other days or kept out; skipped: left out although they are due."""
+    standing = standings(workbook.orders, workbook.properties, when)
     due = {
-        order_id: order
-        for order_id, order in workbook.orders.items()
-        if (order.due_from <= when <= order.due_to or order_id in added) and order_id not in skipped
+        name: order
+        for name, order in workbook.orders.items()
+        if name not in skipped
+        and (
+            standing[name].state is State.DUE
+            or (name in added and order.status is not Status.CANCELLED)
+        )
     }
     return Day(when, workbook, due)

@@ -12,12 +12,13 @@ from planner.day.places import Property
 from planner.mixing.duties import PreNotice, pre_notices
 from planner.mixing.thresholds import Threshold, thresholds
 from planner.papers.again_sheet import ChangeLine
+from planner.papers.left_out import LeftOut, left_out
 from planner.papers.lookup import mix_name, place_text
 from planner.papers.numbers import stop_numbers
 from planner.papers.pictures import Segment, TimeAxis, level_line, time_bar
 from planner.plan.axles import axle_weights
 from planner.plan.compactness import Compactness, compactness
-from planner.plan.model import NotDone, Plan, TruckPlan
+from planner.plan.model import Plan, TruckPlan
 
 
 @dataclass(frozen=True)
@@ -46,31 +47,6 @@ class TruckCard:
     bar: tuple[Segment, ...]
     charts: tuple[LevelChart, ...]
     reached: tuple[Threshold, ...]
-
-
-@dataclass(frozen=True)
-class LeftOutLine:
-    """An order that is not done today, with its customer and mix. at: the property, to reach the
-    customer; code: of the reason; priority: None = the tables do not have the order."""
-
-    order_id: str
-    customer: str
-    address: str
-    at: Property | None
-    mix: str
-    priority: int | None
-    reason: str
-    code: str
-
-
-@dataclass(frozen=True)
-class LeftOut:
-    """Orders that the office must look after for one reason. title: over their table; short: in the
-    day's summary, after their number."""
-
-    title: str
-    short: str
-    rows: tuple[LeftOutLine, ...]
 
 
 @dataclass(frozen=True)
@@ -110,10 +86,12 @@ class NoticeGroup:
 @dataclass(frozen=True)
 class DayPage:
     """The office's view of the day. left_out: groups that have orders, in the order of the page;
-    compact: how the trucks' areas lie, None for one truck."""
+    no_record: earlier days of which nothing is recorded; compact: how the trucks' areas lie, None
+    for one truck."""
 
     cards: tuple[TruckCard, ...]
     left_out: tuple[LeftOut, ...]
+    no_record: tuple[str, ...]
     state_notices: tuple[NoticeGroup, ...]
     own_notices: tuple[NoticeGroup, ...]
     compact: Compactness | None
@@ -127,7 +105,8 @@ def day_page(plan: Plan, day: Day, axis: TimeAxis, changed: tuple[ChangeLine, ..
     groups = _notices(plan, day)
     return DayPage(
         cards=tuple(_card(truck_plan, day, axis) for truck_plan in plan.trucks),
-        left_out=_left_out(plan, day),
+        left_out=left_out(plan, day),
+        no_record=tuple(row.text(day.date) for row in day.no_record),
         state_notices=tuple(group for group in groups if group.section),
         own_notices=tuple(group for group in groups if not group.section),
         compact=compactness(plan, day) if sum(bool(one.stops) for one in plan.trucks) > 1 else None,
@@ -180,36 +159,6 @@ def _axles(truck_plan: TruckPlan, day: Day) -> tuple[Threshold, ...]:
     )
     return (
         Threshold("axles", worst.over, f"{worst.text}, leaving stop {worst.seq}", "door plate"),
-    )
-
-
-def _left_out(plan: Plan, day: Day) -> tuple[LeftOut, ...]:
-    groups = (
-        LeftOut("Held: kept back by a rule", "held", _lines(plan.held, day)),
-        LeftOut("Unserved: did not fit the day", "unserved", _lines(plan.unserved, day)),
-    )
-    return tuple(group for group in groups if group.rows)
-
-
-def _lines(entries: tuple[NotDone, ...], day: Day) -> tuple[LeftOutLine, ...]:
-    return tuple(left_out_line(day, row.order_id, row.reason, row.code) for row in entries)
-
-
-def left_out_line(day: Day, order_id: str, reason: str, code: str = "") -> LeftOutLine:
-    """A line of the block of orders that are left out."""
-    order = day.workbook.orders.get(order_id)
-    if order is None:
-        return LeftOutLine(order_id, "", "", None, "", None, reason, code)
-    place = place_text(day, order.property_id)
-    return LeftOutLine(
-        order_id,
-        place.title,
-        place.address,
-        day.workbook.properties.get(order.property_id),
-        mix_name(day, order.mix_id),
-        order.priority,
-        reason,
-        code,
     )
 
 

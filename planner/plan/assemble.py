@@ -14,6 +14,8 @@ from planner.plan.model import (
     CleaningEntry,
     DayTotals,
     NotDone,
+    NotToday,
+    Overdue,
     Plan,
     TruckPlan,
 )
@@ -169,6 +171,7 @@ def make_plan(
         NotDone(order_id, code, reason) for order_id, (code, reason) in answer.unserved.items()
     )
     sums = add_totals(truck.totals for truck in trucks)
+    left_out = () if made_again is None else made_again.what.skipped
     return Plan(
         version=PLAN_VERSION,
         date=day.date.isoformat(),
@@ -183,6 +186,17 @@ def make_plan(
         unserved=unserved,
         totals=DayTotals(sums, len(unserved), len(held)),
         again=None if made_again is None else made_again.what,
+        overdue=tuple(Overdue(order.order_id, days) for order, days in prepared.roll.overdue),
+        not_today=tuple(
+            NotToday(order.order_id, standing.code, standing.reason, standing.next_text)
+            for order, standing in (*prepared.roll.on_hold, *prepared.roll.not_today)
+            if order.order_id not in left_out
+        ),
+        given_up=tuple(
+            NotDone(order.order_id, standing.code, standing.reason)
+            for order, standing in prepared.roll.given_up
+            if order.order_id not in left_out
+        ),
     )
 
 

@@ -156,6 +156,25 @@ class NotDone:
 
 
 @dataclass(frozen=True)
+class Overdue:
+    """An order of the day whose due span has ended. days: calendar days since."""
+
+    order_id: str
+    days: int
+
+
+@dataclass(frozen=True)
+class NotToday:
+    """An open order that is kept out of the day although it is due, or on hold. next_day: the first
+    day (ISO) on which nothing keeps it out, '' = nobody can tell."""
+
+    order_id: str
+    code: str
+    reason: str
+    next_day: str
+
+
+@dataclass(frozen=True)
 class DayTotals:
     """Sums over the trucks, and how many orders are not done."""
 
@@ -194,7 +213,8 @@ class Again:
 class Plan:
     """A planned day. effort: as text ('count 300' or 'seconds 20'); roads: description. pinned:
     orders that a person gave to their truck for good; a plan that is kept near to this one leaves
-    them there. again: of a plan that was made again in its day."""
+    them there. again: of a plan that was made again in its day. overdue: of the day's orders;
+    not_today: no orders of the day; given_up: orders whose last sensible day has passed."""
 
     version: int
     date: str
@@ -210,3 +230,6 @@ class Plan:
     totals: DayTotals
     pinned: tuple[str, ...] = field(default=(), metadata=RARE)
     again: Again | None = field(default=None, metadata=RARE)
+    overdue: tuple[Overdue, ...] = field(default=(), metadata=RARE)
+    not_today: tuple[NotToday, ...] = field(default=(), metadata=RARE)
+    given_up: tuple[NotDone, ...] = field(default=(), metadata=RARE)

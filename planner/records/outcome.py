@@ -49,6 +49,7 @@ ASKED_OF_APPLICATIONS: Final = (
     "property_id",
     "mix_id",
     "area_ft2",
+    "early_for",
     "products.product_id",
     "products.amount",
     "products.unit",
@@ -58,10 +59,12 @@ ASKED_OF_APPLICATIONS: Final = (
 
 @dataclass(frozen=True)
 class Outcome:
-    """A workbook with the records laid over it, and what a person should know about that."""
+    """A workbook with the records laid over it, and what a person should know about that. done:
+    its orders that are recorded as done, which the workbook no longer holds."""
 
     workbook: Workbook
     notes: tuple[str, ...]
+    done: frozenset[str] = frozenset()
 
 
 def store_path(workbook: Path) -> Path:
@@ -109,11 +112,13 @@ def laid_over(
     kept = _not_recorded(book.history, history)
     orders, order_notes = _orders_left(book, sprayed, when)
     trucks, truck_notes = _trucks(book, lately)
+    notes = (*order_notes, *truck_notes)
     if (orders, trucks, kept + history) == (book.orders, book.trucks, book.history):
-        return Outcome(book, (*order_notes, *truck_notes))
+        return Outcome(book, notes)
     laid = replace(book, orders=orders, trucks=trucks, history=kept + history)
     sha256 = _sha256(book, laid, sprayed)
-    return Outcome(replace(laid, sha256=sha256), (*order_notes, *truck_notes))
+    done = frozenset(book.orders.keys() - orders.keys())
+    return Outcome(replace(laid, sha256=sha256), notes, done)
 
 
 def _sha256(book: Workbook, laid: Workbook, sprayed: Sequence[Event]) -> str:
@@ -156,24 +161,32 @@ def _orders_left(
     done_ft2: dict[str, float] = {}
     for event in sprayed:
         order = book.orders.get(event.body["order_id"])
-        # Short names come again next year: it is the same order only inside its due span.
-        if order is None or not order.due_from.isoformat() <= event.day:
+        # Short names come again next year, and rows get new dates: it is the same order from its
+        # first day on, or where the record says that it was done ahead of that day.
+        if order is None or not (
+            order.due_from.isoformat() <= event.day
+            or event.body.get("early_for") == order.due_from.isoformat()
+        ):
             continue
         if (order.property_id, order.mix_id) != (event.body["property_id"], event.body["mix_id"]):
             continue
         done_ft2[order.order_id] = done_ft2.get(order.order_id, 0.0) + event.body["area_ft2"]
     left: dict[str, Order] = {}
     notes: list[str] = []
+    done = 0
     for order_id, order in book.orders.items():
         rest_ft2 = order.area_ft2 - done_ft2.get(order_id, 0.0)
         if order_id not in done_ft2:
             left[order_id] = order
         elif rest_ft2 > REST_SHARE * order.area_ft2:
             left[order_id] = replace(order, area_ft2=rest_ft2)
-            if order.due_from <= when <= order.due_to:
+            if order.due_from <= when:
                 notes.append(f"order {order_id}: {rest_ft2:,.0f} ft2 of it are left to do")
         elif order.due_from <= when <= order.due_to:
-            notes.append(f"order {order_id} is recorded as done and is not planned again")
+            done += 1
+    if done:
+        orders = "1 order that is due today is" if done == 1 else f"{done} orders due today are"
+        notes.append(f"{orders} recorded as done and not planned again")
     return left, tuple(notes)
 
 

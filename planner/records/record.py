@@ -57,7 +57,9 @@ def recording(
     found, problems, unsettled = entries(trucks, rows, known, seen, manner)
     works = _works(plan)
     fresh = {
-        entry.step.subject: body_of(entry, works.get(entry.step.order_id), seen) for entry in found
+        entry.step.subject: body_of(entry, works.get(entry.step.order_id), seen)
+        | _done_ahead(entry, plan.date, seen)
+        for entry in found
     }
     bodies = {subject: event.body for subject, event in known.items()} | fresh
     replayed = {truck.truck_id: replay(truck, bodies) for truck in trucks}
@@ -122,6 +124,14 @@ def _works(plan: Plan) -> dict[str, Work]:
     return {
         work.order_id: work for truck in plan.trucks for stop in truck.stops for work in stop.orders
     }
+
+
+def _done_ahead(entry: Entry, day: str, seen: Workbook) -> Body:
+    """The first due day of an order that is done before it: its row may get another date later."""
+    order = seen.orders.get(entry.step.order_id)
+    if order is None or not entry.actual.done or order.due_from.isoformat() <= day:
+        return {}
+    return {"early_for": order.due_from.isoformat()}
 
 
 def _whole(

@@ -10,6 +10,7 @@ from planner.plan.audit import (
     rules_again,
     rules_clock,
     rules_day,
+    rules_due,
     rules_fills,
     rules_holds,
     rules_ids,
@@ -94,6 +95,7 @@ class Auditor:
     def __init__(self, day: Day, travel_by_truck: Mapping[str, Travel]) -> None:
         self._day, self._travel = day, travel_by_truck
         self._strengths = _strengths(day)
+        self._due = rules_due.DueToday(day)
         self._openings = openings(day)
         self._windows = {order_id: one.both for order_id, one in self._openings.items()}
         self._holds: dict[frozenset[str], rules_holds.Holds] = {}
@@ -110,6 +112,7 @@ class Auditor:
         found += rules_day.check_origin(plan, day)
         found += rules_day.check_trucks(plan, day)
         found += rules_day.check_every_order_once(plan, day)
+        found += rules_due.check_whose_day_it_is(plan, day, self._due)
         found += rules_day.check_pins(plan)
         found += rules_holds.check_holds(plan, day, self._holds_of(plan))
         found += rules_again.check_what_was_skipped(plan)

@@ -1,0 +1,209 @@
+"""The life of an order: on which days it is due, and what keeps it out of one (rules 29 and 30)."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from enum import StrEnum
+from typing import Final
+
+from planner.day.clock import WEEKDAYS
+from planner.day.orders import Order, Status
+from planner.day.places import Property
+
+NOT_TODAY_CODES: Final = {
+    "ON-HOLD": "The office has put the order on hold",
+    "ACCOUNT": "The office has put the property on hold",
+    "WEEKDAY": "The customer is not served on this weekday",
+    "SKIP-DATE": "Nobody may come to the property on this day",
+    "REPEAT": "The order that it does again is not done yet",
+    "SAME-MIX": "An earlier order of the same mix there is still to be done",
+}
+"""Code of what keeps an open order out of a day -> title."""
+
+GIVEN_UP_CODES: Final = {"LAST-DAY": "Its last sensible day has passed"}
+"""Code of an order that is given up -> title."""
+
+LONGEST_SEARCH_DAYS: Final = 400
+"""A next day that lies farther off is none that an office plans with."""
+
+SIDE_BY_SIDE_SLACK: Final = 1.005
+"""Orders that fit beside each other on the lawn are parts of one application; areas are measured to
+half a percent at best (common practice, no source)."""
+
+
+class State(StrEnum):
+    """Where an order that is not done stands on a day."""
+
+    DUE = "due"
+    LATER = "due later"
+    NOT_TODAY = "not today"
+    ON_HOLD = "on hold"
+    GIVEN_UP = "given up"
+    CANCELLED = "cancelled"
+
+
+@dataclass(frozen=True)
+class Standing:
+    """An order's state on a day. code, reason: of one that is kept out of it or given up; next_day:
+    the first day on which nothing keeps it out, None = nobody can tell."""
+
+    state: State
+    code: str = ""
+    reason: str = ""
+    next_day: date | None = None
+
+    @property
+    def next_text(self) -> str:
+        """next_day as ISO text, '' for None."""
+        return "" if self.next_day is None else self.next_day.isoformat()
+
+
+DUE: Final = Standing(State.DUE)
+
+
+def standings(
+    orders: Mapping[str, Order], homes: Mapping[str, Property], when: date
+) -> dict[str, Standing]:
+    """Where each order stands on a day. orders: those of the table that are not done."""
+    found = {name: _alone(order, homes, orders, when) for name, order in orders.items()}
+    by_lawn: dict[tuple[str, str], list[Order]] = defaultdict(list)
+    for name, order in orders.items():
+        if found[name].state is State.DUE:
+            by_lawn[order.property_id, order.mix_id].append(order)
+    for (place, _), rivals in by_lawn.items():
+        room_ft2 = homes[place].lawn_ft2 * SIDE_BY_SIDE_SLACK
+        for order in rivals:
+            for first in rivals:
+                both_ft2 = first.area_ft2 + order.area_ft2
+                if first.due_to < order.due_from and both_ft2 > room_ft2:
+                    reason = (
+                        f"order {first.order_id} of the same mix there is overdue and comes first; "
+                        "cancel one of the two if the lawn needs only one"
+                    )
+                    found[order.order_id] = Standing(State.NOT_TODAY, "SAME-MIX", reason)
+                    break
+    return found
+
+
+def overdue_days(order: Order, when: date) -> int:
+    """Calendar days since the order's last due day; 0 = it is not overdue."""
+    return max(0, (when - order.due_to).days)
+
+
+def overdue_text(order: Order, days: int) -> str:
+    """'overdue by 3 days (due by Mon 2027-04-12), given up after Fri 2027-04-16'."""
+    text = f"overdue by {days} day{'' if days == 1 else 's'} (due by {day_text(order.due_to)})"
+    return text + (f", given up after {day_text(order.last_day)}" if order.last_day else "")
+
+
+def kept_out_text(order: Order, reason: str, next_day: str, when: date) -> str:
+    """Why an order is not for the day, and from when on (ISO text, '' = not known) it may be."""
+    days = overdue_days(order, when)
+    late = overdue_text(order, days) if days else ""
+    return "; ".join(filter(None, (reason, late, next_day and f"next day {next_day}")))
+
+
+@dataclass(frozen=True)
+class NoRecord:
+    """Orders of an earlier day that are open because nothing was recorded of them. day: on which
+    they were to be done; of: how many its plan did, 0 = no plan is known."""
+
+    day: date
+    orders: tuple[str, ...]
+    of: int = 0
+
+    def text(self, when: date) -> str:
+        """In words, as seen from a later day."""
+        count, near = len(self.orders), (when - self.day).days < len(WEEKDAYS)
+        name = f"{self.day:%A}" if near else day_text(self.day)
+        what = (
+            f"{count} of {name}'s {self.of} orders"
+            if self.of > count
+            else f"{name}'s " + ("order" if count == 1 else f"{count} orders")
+        )
+        one = count == 1
+        return (
+            f"{what} {'has' if one else 'have'} no record: record {'it' if one else 'them'}, or "
+            f"{'it counts' if one else 'they count'} as open"
+        )
+
+
+def day_text(day: date) -> str:
+    """'Tue 2027-04-20'."""
+    return f"{WEEKDAYS[day.weekday()]} {day.isoformat()}"
+
+
+def _alone(
+    order: Order, homes: Mapping[str, Property], orders: Mapping[str, Order], when: date
+) -> Standing:
+    """Where the order stands, whatever else is due on its lawn."""
+    home = homes[order.property_id]
+    if order.status is Status.CANCELLED:
+        return Standing(State.CANCELLED, reason=order.status_reason)
+    if order.last_day is not None and when > order.last_day:
+        return Standing(State.GIVEN_UP, "LAST-DAY", _given_up(order, home, orders))
+    bars = list(_bars(order, home, orders, when))
+    on_hold = any(code == "ON-HOLD" for code, _ in bars)
+    if when < order.due_from and not on_hold:
+        return Standing(State.LATER)
+    if not bars:
+        return DUE
+    standing = Standing(
+        State.ON_HOLD if on_hold else State.NOT_TODAY,
+        bars[0][0],
+        "; ".join(reason for _, reason in bars),
+    )
+    return replace(standing, next_day=_next_day(order, home, orders, when))
+
+
+def _bars(
+    order: Order, home: Property, orders: Mapping[str, Order], when: date
+) -> Iterator[tuple[str, str]]:
+    """(code, reason) of all that keeps the order out of the day."""
+    if order.status is Status.ON_HOLD and _holds(order.hold_until, when):
+        yield "ON-HOLD", f"on hold{_until(order.hold_until, order.status_reason)}"
+    if (home.hold_until or home.hold_reason) and _holds(home.hold_until, when):
+        yield "ACCOUNT", f"the property is on hold{_until(home.hold_until, home.hold_reason)}"
+    if home.serve_on is not None and when.weekday() not in home.serve_on:
+        days = ", ".join(WEEKDAYS[day] for day in home.serve_on)
+        yield "WEEKDAY", f"the customer is served on {days} only"
+    for span in home.skip_dates:
+        if when in span:
+            ends = [day_text(day) for day in dict.fromkeys((span.first, span.last))]
+            yield (
+                "SKIP-DATE",
+                f"nobody may come {'on' if len(ends) == 1 else 'from'} " + (" to ".join(ends)),
+            )
+    first = orders.get(order.repeats or "")
+    if first is not None:
+        yield "REPEAT", f"it does order {first.order_id} again, which is not done yet"
+
+
+def _holds(until: date | None, when: date) -> bool:
+    return until is None or when < until
+
+
+def _until(until: date | None, reason: str) -> str:
+    return (f" until {day_text(until)}" if until else "") + (f": {reason}" if reason else "")
+
+
+def _next_day(order: Order, home: Property, orders: Mapping[str, Order], when: date) -> date | None:
+    last = order.last_day or date.max
+    for step in range(1, LONGEST_SEARCH_DAYS):
+        day = max(when, order.due_from - timedelta(days=1)) + timedelta(days=step)
+        if day > last:
+            return None
+        if next(_bars(order, home, orders, day), None) is None:
+            return day
+    return None
+
+
+def _given_up(order: Order, home: Property, orders: Mapping[str, Order]) -> str:
+    assert order.last_day is not None
+    due = " to ".join(dict.fromkeys((day_text(order.due_from), day_text(order.due_to))))
+    text = f"its last sensible day was {day_text(order.last_day)}; it was due {due}"
+    kept_out = [reason for _, reason in _bars(order, home, orders, order.last_day)]
+    return "; ".join([text, *kept_out])

@@ -1,0 +1,103 @@
+"""Orders that are late or not done today, in groups: for the day page and the summary."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from planner.day.day import Day
+from planner.day.life import kept_out_text, overdue_text
+from planner.day.places import Property
+from planner.papers.lookup import mix_name, place_text
+from planner.plan.model import NotDone, Plan
+
+
+@dataclass(frozen=True)
+class LeftOutLine:
+    """An order that is not done today, with its customer and mix. at: the property, to reach the
+    customer; code: of the reason; priority: None = the tables do not have the order."""
+
+    order_id: str
+    customer: str
+    address: str
+    at: Property | None
+    mix: str
+    priority: int | None
+    reason: str
+    code: str
+
+
+@dataclass(frozen=True)
+class LeftOut:
+    """Orders that the office must look after for one reason. title: over their table; short: in the
+    day's summary, after their number."""
+
+    title: str
+    short: str
+    rows: tuple[LeftOutLine, ...]
+
+
+def left_out(plan: Plan, day: Day) -> tuple[LeftOut, ...]:
+    """What is late or not done today, in groups that have orders."""
+    groups = (
+        LeftOut("Overdue", "overdue", _overdue_lines(plan, day)),
+        LeftOut("Held: kept back by a rule", "held", _lines(plan.held, day)),
+        LeftOut("Unserved: did not fit the day", "unserved", _lines(plan.unserved, day)),
+        LeftOut("Not for today", "not for today", _not_today_lines(plan, day)),
+        LeftOut("Given up", "given up", _lines(plan.given_up, day)),
+    )
+    return tuple(group for group in groups if group.rows)
+
+
+def _lines(entries: tuple[NotDone, ...], day: Day) -> tuple[LeftOutLine, ...]:
+    return tuple(left_out_line(day, row.order_id, row.reason, row.code) for row in entries)
+
+
+def _overdue_lines(plan: Plan, day: Day) -> tuple[LeftOutLine, ...]:
+    today = {row.order_id: "held today" for row in plan.held}
+    today |= {row.order_id: "no room today" for row in plan.unserved}
+    for truck in plan.trucks:
+        for stop in truck.stops:
+            for work in stop.orders:
+                today[work.order_id] = f"truck {truck.truck_id}, stop {stop.seq}"
+    return tuple(
+        left_out_line(
+            day,
+            row.order_id,
+            f"{overdue_text(day.workbook.orders[row.order_id], row.days)}; "
+            f"{today.get(row.order_id, '')}",
+        )
+        for row in plan.overdue
+        if row.order_id in day.workbook.orders
+    )
+
+
+def _not_today_lines(plan: Plan, day: Day) -> tuple[LeftOutLine, ...]:
+    orders = day.workbook.orders
+    return tuple(
+        left_out_line(
+            day,
+            row.order_id,
+            kept_out_text(orders[row.order_id], row.reason, row.next_day, day.date),
+            row.code,
+        )
+        for row in plan.not_today
+        if row.order_id in orders
+    )
+
+
+def left_out_line(day: Day, order_id: str, reason: str, code: str = "") -> LeftOutLine:
+    """A line of the block of orders that are left out."""
+    order = day.workbook.orders.get(order_id)
+    if order is None:
+        return LeftOutLine(order_id, "", "", None, "", None, reason, code)
+    place = place_text(day, order.property_id)
+    return LeftOutLine(
+        order_id,
+        place.title,
+        place.address,
+        day.workbook.properties.get(order.property_id),
+        mix_name(day, order.mix_id),
+        order.priority,
+        reason,
+        code,
+    )

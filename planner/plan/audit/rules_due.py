@@ -1,0 +1,165 @@
+"""Which orders are the day's, worked out again from the tables (rules 29 and 30)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date, timedelta
+from functools import cached_property
+
+from planner.day.day import Day
+from planner.day.orders import Order, Status
+from planner.plan.audit.violation import Violation
+from planner.plan.model import Plan
+
+AREA_SLACK = 0.005
+"""Of the lawn; areas are measured no better."""
+
+FARTHEST = 399
+"""Days ahead that a next day is looked for."""
+
+
+class DueToday:
+    """What the tables alone say of a day. due: its orders; aside: open orders that are kept out of
+    it -> code; given_up; open_orders: all but cancelled ones."""
+
+    def __init__(self, day: Day) -> None:
+        self._day = day
+        self._orders = day.workbook.orders
+        self._homes = day.workbook.properties
+        self.open_orders = {
+            name for name, order in self._orders.items() if order.status is not Status.CANCELLED
+        }
+        self.due: set[str] = set()
+        self.aside: dict[str, str] = {}
+        self.given_up: set[str] = set()
+        for name in self.open_orders:
+            order = self._orders[name]
+            why = self.why(order, day.date)
+            if order.last_day is not None and order.last_day < day.date:
+                self.given_up.add(name)
+            elif why and (order.due_from <= day.date or "ON-HOLD" in why):
+                self.aside[name] = why[0]
+            elif order.due_from <= day.date:
+                self.due.add(name)
+        second = {name for name in self.due if self._comes_second(name)}
+        self.aside |= dict.fromkeys(second, "SAME-MIX")
+        self.due -= second
+
+    def why(self, order: Order, when: date) -> list[str]:
+        """Codes of all that keeps an open order out of a day, apart from its own due span."""
+        home = self._homes[order.property_id]
+        found = []
+        if order.status is Status.ON_HOLD and not (order.hold_until and order.hold_until <= when):
+            found.append("ON-HOLD")
+        if home.hold_until is not None and when < home.hold_until:
+            found.append("ACCOUNT")
+        if home.hold_until is None and home.hold_reason:
+            found.append("ACCOUNT")
+        if home.serve_on is not None and when.isoweekday() - 1 not in home.serve_on:
+            found.append("WEEKDAY")
+        if [span for span in home.skip_dates if span.first <= when <= span.last]:
+            found.append("SKIP-DATE")
+        if order.repeats in self._orders:
+            found.append("REPEAT")
+        return found
+
+    def next_day(self, order: Order) -> str:
+        """The first later day on which nothing keeps the order out; '' without one."""
+        first = max(self._day.date.toordinal() + 1, order.due_from.toordinal())
+        last = first + FARTHEST
+        if order.last_day is not None:
+            last = min(last, order.last_day.toordinal() + 1)
+        days = (date.fromordinal(number) for number in range(first, last))
+        return next((day.isoformat() for day in days if not self.why(order, day)), "")
+
+    def _comes_second(self, name: str) -> bool:
+        """Whether a due order whose span had ended before this one's began puts the same mix on
+        more than what this one leaves of the lawn."""
+        mine = self._orders[name]
+        lawn_ft2 = self._homes[mine.property_id].lawn_ft2
+        for other in self._of_lawn.get((mine.property_id, mine.mix_id), ()):
+            if other.due_to < mine.due_from:
+                over_ft2 = other.area_ft2 + mine.area_ft2 - lawn_ft2
+                if over_ft2 > AREA_SLACK * lawn_ft2:
+                    return True
+        return False
+
+    @cached_property
+    def _of_lawn(self) -> dict[tuple[str, str], list[Order]]:
+        found: dict[tuple[str, str], list[Order]] = {}
+        for name in self.due:
+            order = self._orders[name]
+            found.setdefault((order.property_id, order.mix_id), []).append(order)
+        return found
+
+
+def check_whose_day_it_is(plan: Plan, day: Day, tables: DueToday) -> Iterator[Violation]:
+    """The plan's orders are those that are due; what is overdue, kept out and given up is said."""
+    due, aside, given_up = tables.due, tables.aside, tables.given_up
+    if plan.again is not None:
+        # The office takes orders in and leaves orders out, whatever the tables say.
+        added, skipped = set(plan.again.added), set(plan.again.skipped)
+        due = (due | (added & tables.open_orders)) - skipped
+        aside = {name: code for name, code in aside.items() if name not in added | skipped}
+        given_up = given_up - added - skipped
+    yield from _orders(plan, day, due)
+    yield from _overdue(plan, day, due)
+    yield from _aside(plan, day, tables, aside)
+    yield from _differ("GIVEN-UP", "given up", {row.order_id for row in plan.given_up}, given_up)
+    yield from _reasons(plan)
+
+
+def _orders(plan: Plan, day: Day, due: set[str]) -> Iterator[Violation]:
+    planned = {
+        work.order_id for truck in plan.trucks for stop in truck.stops for work in stop.orders
+    }
+    planned |= {row.order_id for row in (*plan.held, *plan.unserved)}
+    # One that the office left out for the day has a code of its own.
+    skipped = set(plan.again.skipped) if plan.again is not None else set()
+    for name in sorted(planned - due - skipped):
+        if name in day.workbook.orders:
+            message = f"order {name} is in the plan; by the tables it is not for this day"
+            yield Violation("ORDER-NOT-DUE", None, None, message)
+    for name in sorted(due - planned - day.orders.keys()):
+        yield Violation("ORDER-MISSING", None, None, f"order {name} is due and not in the plan")
+
+
+def _overdue(plan: Plan, day: Day, due: set[str]) -> Iterator[Violation]:
+    said = {row.order_id: row.days for row in plan.overdue}
+    orders = day.workbook.orders
+    late = {name for name in due if orders[name].due_to < day.date}
+    yield from _differ("OVERDUE", "overdue", set(said), late)
+    for name in sorted(late & said.keys()):
+        if orders[name].due_to + timedelta(days=said[name]) != day.date:
+            message = f"order {name} is said to be overdue by {said[name]} days; its last due day "
+            yield Violation("OVERDUE", None, None, message + f"was {orders[name].due_to}")
+
+
+def _reasons(plan: Plan) -> Iterator[Violation]:
+    rows = [(row.order_id, row.code, row.reason) for row in plan.given_up]
+    rows += [(row.order_id, row.code, row.reason) for row in plan.not_today]
+    for name, code, reason in rows:
+        if not code.strip() or not reason.strip():
+            message = f"order {name} is not for this day, without a reason"
+            yield Violation("REASON-MISSING", None, None, message)
+
+
+def _aside(plan: Plan, day: Day, tables: DueToday, aside: dict[str, str]) -> Iterator[Violation]:
+    said = {row.order_id: row for row in plan.not_today}
+    yield from _differ("NOT-TODAY", "kept out of the day", set(said), set(aside))
+    for name in sorted(said.keys() & aside.keys()):
+        row, order = said[name], day.workbook.orders[name]
+        right = "" if aside[name] == "SAME-MIX" else tables.next_day(order)
+        if (row.code, row.next_day) != (aside[name], right):
+            message = (
+                f"order {name} is kept out for {row.code} until {row.next_day or 'some day'}; by "
+                f"the tables it is {aside[name]}, until {right or 'some day'}"
+            )
+            yield Violation("NOT-TODAY", None, None, message)
+
+
+def _differ(code: str, what: str, said: set[str], right: set[str]) -> Iterator[Violation]:
+    for name in sorted(said - right):
+        yield Violation(code, None, None, f"order {name} is said to be {what}, and is not")
+    for name in sorted(right - said):
+        yield Violation(code, None, None, f"order {name} is {what}, and the plan does not say so")
