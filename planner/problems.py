@@ -14,6 +14,16 @@ MOST_SHOWN_PER_COLUMN = 20
 """One bad column must not bury the other problems; the rest of it is counted."""
 
 
+MOST_FOUND = 100
+MOST_SAID = 400
+"""Letters of a cell, and of a message that names things, that are shown."""
+
+
+def _one_line(text: str, most: int) -> str:
+    plain = "".join(c if c.isprintable() else " " for c in text[: most + 1]).rstrip()
+    return plain if len(text) <= most else f"{plain[:most].rstrip()}…"
+
+
 @dataclass(frozen=True, order=True)
 class Problem:
     """One fact that is wrong in a workbook.
@@ -30,6 +40,14 @@ class Problem:
     message: str
     found: str = ""
     cure: str = ""
+
+    def __post_init__(self) -> None:
+        """Keep what was found to a line, and out of it what would steer a terminal."""
+        for name, most in (("found", MOST_FOUND), ("message", MOST_SAID), ("cure", MOST_SAID)):
+            text = getattr(self, name)
+            if len(text) > most or not text.isprintable():
+                # frozen: nobody sees it before.
+                object.__setattr__(self, name, _one_line(text, most))
 
     def __str__(self) -> str:
         place = self.file

@@ -27,6 +27,8 @@ from tests.excel import excel_of
 
 MADE_AT_TEST_TIME = {
     "FILE-1": "a file that cannot be opened cannot be kept in a repository",
+    "FILE-6": "a file that is too large is too large for a repository",
+    "CELL-5": "a cell that is too large is too large for a repository",
     "CELL-2": "formulas are in Excel workbooks only",
     "CELL-4": "merged cells are in Excel workbooks only",
     "RECIPE-7": "the tables' own check (MIX-2) names a range first",

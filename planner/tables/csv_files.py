@@ -14,6 +14,7 @@ import pandas as pd
 from planner.problems import Problem
 from planner.tables.sheets import Sheet, SheetError
 from planner.tables.text import header_name
+from planner.tables.too_large import check_cells, check_file, check_place
 
 SEPARATORS = (",", ";", "\t")
 FOREIGN_SEPARATORS = (*SEPARATORS, "|")
@@ -55,11 +56,14 @@ def _sheet(path: Path, text: str, separator: str, encoding: str) -> Sheet:
         for number, cells in enumerate(_cells(path, text, separator), start=1)
         if any(cell.strip() for cell in cells)
     )
+    for number, cells in rows:
+        check_cells(path.name, number, cells)
     return Sheet(path.name, rows, separator, encoding=encoding)
 
 
 def _bytes_of(path: Path) -> bytes:
     try:
+        check_file(path)
         return path.read_bytes()
     except OSError as error:
         raise SheetError(
@@ -156,7 +160,7 @@ def _cells(path: Path, text: str, separator: str) -> list[list[str]]:
         frame = pd.read_csv(
             io.StringIO(text),
             header=None,
-            names=[str(index) for index in range(_most_cells(text, separator))],
+            names=[str(index) for index in range(_most_cells(path, text, separator))],
             sep=separator,
             dtype=str,
             keep_default_na=False,
@@ -179,12 +183,19 @@ def _cells(path: Path, text: str, separator: str) -> list[list[str]]:
     return rows
 
 
-def _most_cells(text: str, separator: str) -> int:
-    """Cells of the longest row; pandas must know before it reads."""
+def _most_cells(path: Path, text: str, separator: str) -> int:
+    """Cells of the longest row; pandas must know before it reads. Raises SheetError when they are
+    too many."""
+    most, line = 0, 1
     if '"' not in text:
-        return max(line.count(separator) for line in text.split("\n")) + 1
-    try:
-        return max(len(row) for row in csv.reader(io.StringIO(text), delimiter=separator))
-    except csv.Error:
-        # A quote that is never closed makes one field of the rest of the file.
-        return max(line.count(separator) for line in text.split("\n")) + 1
+        most, line = max(
+            (row.count(separator) + 1, -n) for n, row in enumerate(text.split("\n"), 1)
+        )
+    else:
+        rows = csv.reader(io.StringIO(text), delimiter=separator)
+        with contextlib.suppress(csv.Error):  # A quote that is never closed, or a huge cell.
+            for row in rows:
+                most, line = max((most, line), (len(row), -rows.line_num))
+        most = max(most, 1)
+    check_place(path.name, abs(line), most, f"row {abs(line)}, column {most}")
+    return most

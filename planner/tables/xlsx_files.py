@@ -3,22 +3,31 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 import warnings
 import zipfile
+from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 import openpyxl
 from openpyxl.cell.cell import Cell
 from openpyxl.comments import Comment
 from openpyxl.styles import Font, PatternFill
-from openpyxl.utils import get_column_letter
+from openpyxl.utils import coordinate_to_tuple, get_column_letter
 from openpyxl.utils.datetime import CALENDAR_MAC_1904
 from openpyxl.worksheet.worksheet import Worksheet
 
 from planner.problems import Problem
 from planner.tables.sheets import Sheet, SheetError
+from planner.tables.too_large import (
+    check_archive,
+    check_cells,
+    check_file,
+    check_merged,
+    check_place,
+)
 
 
 def read_xlsx_file(path: Path) -> list[Sheet]:
@@ -27,12 +36,17 @@ def read_xlsx_file(path: Path) -> list[Sheet]:
         with warnings.catch_warnings():
             # openpyxl warns of drawings and rules of Excel that it leaves out; no cell is lost.
             warnings.simplefilter("ignore")
+            check_file(path)
+            check_archive(path)
+            has_formulas = _has_formulas(path)
             book = openpyxl.load_workbook(path, data_only=True)
-            formulas = openpyxl.load_workbook(path) if _has_formulas(path) else None
+            formulas = openpyxl.load_workbook(path) if has_formulas else None
             return [
                 _sheet(sheet, formulas[sheet.title] if formulas else None, book.epoch)
                 for sheet in book.worksheets
             ]
+    except SheetError:
+        raise
     except OSError as error:
         raise _cannot_open(path, error.strerror or str(error)) from error
     except Exception as error:
@@ -55,28 +69,47 @@ def _cannot_open(path: Path, why: str) -> SheetError:
 
 
 def _has_formulas(path: Path) -> bool:
+    """Whether any cell has one. Raises SheetError for cells merged over a sheet: openpyxl would
+    make every one of them."""
+    found = False
     with zipfile.ZipFile(path) as archive:
         for name in archive.namelist():
             if name.startswith("xl/worksheets/"):
                 content = archive.read(name)
-                if b"<f>" in content or b"<f " in content or b"<f/>" in content:
-                    return True
-    return False
+                found = found or any(mark in content for mark in (b"<f>", b"<f ", b"<f/>"))
+                for match in _MERGED.finditer(content):
+                    first, last = (coordinate_to_tuple(part.decode()) for part in match.groups())
+                    cells = (last[0] - first[0] + 1) * (last[1] - first[1] + 1)
+                    check_merged(path.name, cells, f"{match[1].decode()}:{match[2].decode()}")
+    return found
+
+
+_MERGED: Final = re.compile(rb'<mergeCell [^>]*ref="([A-Z]{1,3}[0-9]{1,7}):([A-Z]{1,3}[0-9]{1,7})"')
 
 
 def _sheet(sheet: Worksheet, formulas: Worksheet | None, epoch: dt.datetime) -> Sheet:
     rows: list[tuple[int, tuple[str, ...]]] = []
     faults: dict[tuple[int, int], str] = {}
-    for number, cells in enumerate(sheet.iter_rows(), start=1):
+    # Only cells that are there: a stray one in the last row would make thousands of millions.
+    by_row: dict[int, list[Any]] = defaultdict(list)
+    every: Iterable[Any] = sheet._cells.values()  # noqa: SLF001 openpyxl has no other way
+    for cell in every:
+        by_row[cell.row].append(cell)
+    for number, cells in sorted(by_row.items()):
         texts: list[str] = []
-        for index, cell in enumerate(cells):
-            texts.append(_text(cell))
+        for cell in sorted(cells, key=lambda cell: cell.column):
+            text, index = _text(cell), cell.column - 1
             if cell.data_type == "e":
                 faults[number, index] = "CELL-3"
             elif formulas is not None and _no_result(cell, formulas):
                 faults[number, index] = "CELL-2"
-                texts[-1] = str(formulas.cell(number, index + 1).value)
-        if any(text.strip() for text in texts):
+                text = str(formulas.cell(number, index + 1).value)
+            if text.strip():
+                check_place(sheet.title, number, cell.column, cell.coordinate)
+                texts += [""] * (cell.column - len(texts))
+                texts[index] = text
+        if texts:
+            check_cells(sheet.title, number, texts)
             rows.append((number, tuple(texts)))
     for merged in sheet.merged_cells.ranges:
         faults[merged.min_row, merged.min_col - 1] = "CELL-4"
