@@ -108,8 +108,8 @@ def random_problem(
                 windows=windows,
                 hose_run_ft=rng.choice([0.0, 100.0, 250.0]),
                 allowed_trucks=allowed,
-                priority=2,
-                price=rng.choice([500.0, 1200.0, 3000.0]),
+                price=(price := rng.choice([500.0, 1200.0, 3000.0])),
+                worth=price,
             )
         )
     yard_mixes = frozenset({"WEED", "KILL"}) if limited and seed % 2 else None

@@ -13,6 +13,7 @@ from planner.day.clock import Window
 from planner.day.day import Day
 from planner.day.fleet import Truck
 from planner.day.orders import Order
+from planner.day.urgency import leaving_out_price, worth
 from planner.roads.travel import Travel
 from planner.routing.preferences import wishes_of
 from planner.routing.problem import (
@@ -91,8 +92,10 @@ def build_problem(
             allowed_trucks=_allowed(order, book.trucks, kept[order.order_id])
             if order.order_id in pinned
             else _allowed(order, book.trucks),
-            priority=order.priority,
-            price=book.settings.unserved_price(order.priority),
+            price=leaving_out_price(
+                order, book.properties[order.property_id], book.settings, day.date
+            ),
+            worth=worth(order, book.settings),
         )
         for order in due
     )

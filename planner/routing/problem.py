@@ -17,7 +17,7 @@ means', is the long form):
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Protocol
 
@@ -32,7 +32,8 @@ from planner.mixing.stock import StockLimit as StockLimit
 @dataclass(frozen=True)
 class OrderTask:
     """An order as the engines see it. place: row of the matrices; windows: None = any time;
-    allowed_trucks: after pins, bans; hose_run_ft: least hose; price: of leaving it out."""
+    allowed_trucks: after pins, bans; hose_run_ft: least hose; price: of leaving it out on this day
+    (planner/day/urgency.py); worth: the same on its last day."""
 
     order_id: str
     place: int
@@ -41,8 +42,8 @@ class OrderTask:
     windows: tuple[Window, ...] | None
     hose_run_ft: float
     allowed_trucks: frozenset[str]
-    priority: int
     price: float
+    worth: float
 
 
 @dataclass(frozen=True)
@@ -182,6 +183,14 @@ class RoutingProblem:
     fill_margin_percent: float
     wishes: Wishes = Wishes()
     stock: tuple[StockLimit, ...] = ()
+
+
+def at_worth(problem: RoutingProblem) -> RoutingProblem:
+    """The problem as if this were the last day of every order; itself where no price differs."""
+    if all(order.price == order.worth for order in problem.orders):
+        return problem
+    orders = tuple(replace(order, price=order.worth) for order in problem.orders)
+    return replace(problem, orders=orders)
 
 
 class StopKind(StrEnum):

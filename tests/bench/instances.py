@@ -137,8 +137,8 @@ def as_problem(day: BenchDay) -> RoutingProblem:
                 ),
                 hose_run_ft=0.0,
                 allowed_trucks=everyone,
-                priority=2,
                 price=float(LEFT_OUT),
+                worth=float(LEFT_OUT),
             )
             for row in range(len(day.mix))
         ),

@@ -154,8 +154,8 @@ def as_problem(given: Published) -> RoutingProblem:
                 windows=(Window(*(float(end + given.service_min[place]) for end in ends)),),
                 hose_run_ft=0.0,
                 allowed_trucks=everyone,
-                priority=2,
                 price=LEFT_OUT * given.distance.mean(),
+                worth=LEFT_OUT * given.distance.mean(),
             )
             for place, ends in list(enumerate(given.window_min))[first:]
         ),

@@ -12,6 +12,7 @@ improves it, and the rules in plain Python read the result back.
 from __future__ import annotations
 
 import math
+from copy import copy
 
 from planner.routing.compiled import columns as c
 from planner.routing.compiled.day_arrays import day_numbers
@@ -22,10 +23,11 @@ from planner.routing.engines.ortools_model import SearchLimit, sequences
 from planner.routing.exact.route_cost import DayTables, TruckDay
 from planner.routing.loading.assign import choose_loadings
 from planner.routing.loading.standing_rule import standing_loadings
-from planner.routing.problem import Answer, Effort, Loading, Progress, RoutingProblem
+from planner.routing.problem import Answer, Effort, Loading, Progress, RoutingProblem, at_worth
 from planner.routing.repair.draft import Draft
 from planner.routing.search.parallel import Leg, Searcher, plan_of, run_together
 from planner.routing.unserved.final_pass import last_word
+from planner.routing.unserved.reasons import hopeless
 
 COMPILING = "compiling the search, once on this machine: a minute or two"
 TANKFULS = (2.0, 1.0, 4.0)
@@ -105,15 +107,40 @@ class _Solve:
         if not problem.orders or not problem.trucks or any(not t.loadings for t in problem.trucks):
             return nearest_fit(self.tables)
         spending.tell(0.0, "choosing what each truck is loaded with")
+        # A day on which everything fits is planned the same whatever days the orders have left.
+        level = at_worth(problem)
+        self._begin(level)
+        if level is not problem and self._leaves_out():
+            self._begin(problem)
+        self._ask_ortools()
+        self._anneal()
+        best = min(self.searchers, key=lambda searcher: searcher.cost)
+        self._priced_as(problem)
+        return self._read_back(*plan_of(best))
+
+    def _begin(self, problem: RoutingProblem) -> None:
+        """Choose loadings and a first plan at the prices of that problem."""
+        self._priced_as(problem)
+        self.tried = []
         day = day_numbers(problem)
         self.first_load: list[int] = day.truck_at[:, c.FIRST_LOAD].tolist()
         loadings = self._loadings()
         self.searchers = [Searcher(day, 2 * self.seed), Searcher(day, 2 * self.seed + 1)]
         self._try(loadings)
-        self._ask_ortools()
-        self._anneal()
-        best = min(self.searchers, key=lambda searcher: searcher.cost)
-        return self._read_back(*plan_of(best))
+
+    def _priced_as(self, problem: RoutingProblem) -> None:
+        """Go on with that problem, which differs from the one before in prices only."""
+        self.problem, self.tables = problem, copy(self.tables)
+        self.tables.problem = problem
+
+    def _leaves_out(self) -> bool:
+        """Whether the first plan leaves out an order that could be done: then it matters which."""
+        _, loads, stops = self.tried[0]
+        draft = Draft(self.tables, [self._loading(row, load) for row, load in enumerate(loads)])
+        served = {stop for order in stops for stop in order}
+        return any(
+            order not in served and hopeless(draft, order) is None for order in draft.unserved
+        )
 
     def _loadings(self) -> list[list[int]]:
         """Loading rows of the fleet loadings to try, without repeats."""
@@ -159,8 +186,9 @@ class _Solve:
         nothing: list[list[int]] = [[] for _ in self.problem.trucks]
         text = COMPILING if is_first_run() else "a first plan"
         pairs = [loadings[at : at + 2] for at in range(0, len(loadings), 2)]
+        begun = self.begun
         for turn, pair in enumerate(pairs):
-            done = TRIAL_SHARE * (turn + 1)
+            done = begun + TRIAL_SHARE * (turn + 1)
             for at, searcher in enumerate(self.searchers):
                 searcher.start_from(pair[min(at, len(pair) - 1)], nothing)
             # From nothing, the first step inserts every order; its plan says what an order costs.
