@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from planner.day.day import Day
 from planner.mixing.limits import holds, order_windows
 from planner.mixing.recipes import order_gal, recipes
 from planner.mixing.separation import separation
+from planner.roads.travel import Travel
 from planner.routing.build import build_problem
 from planner.routing.loading.allowed import loadings
 from planner.routing.problem import RoutingProblem
@@ -18,8 +21,8 @@ def problem_of_random_day(seed: int, size: str) -> RoutingProblem | None:
     return problem if problem.orders else None
 
 
-def problem_of(day: Day) -> RoutingProblem:
-    """The day over straight lines as the engines get it."""
+def problem_of(day: Day, travel: Mapping[str, Travel] | None = None) -> RoutingProblem:
+    """The day as the engines get it, over straight lines when no travel is given."""
     book, held_ids = day.workbook, frozenset(hold.order_id for hold in holds(day))
     free = {name: order for name, order in day.orders.items() if name not in held_ids}
     need_gal: dict[str, float] = {}
@@ -31,6 +34,6 @@ def problem_of(day: Day) -> RoutingProblem:
         recipes(book),
         {name: order_windows(day, order) for name, order in free.items()},
         held_ids,
-        straight_travel(day),
+        travel or straight_travel(day),
         {name: loadings(book, truck, apart, need_gal) for name, truck in book.trucks.items()},
     )

@@ -233,14 +233,20 @@ def _like(day: TruckDay) -> tuple[object, ...]:
 
 
 def insertion(
-    day: TruckDay, stops: list[int], cost: float, order: int, under: float
+    day: TruckDay,
+    stops: list[int],
+    cost: float,
+    order: int,
+    under: float,
+    tried: int = PLACES_TRIED,
 ) -> tuple[float, list[int]] | None:
     """Cheapest way to add an order to a truck's stop order below `under` money more; a refill
-    is added or lunch moved only when it fits nowhere as the stops are."""
+    is added or lunch moved only when it fits nowhere as the stops are. tried: places of least
+    detour that are looked at."""
     places = _detours(day, stops, order)
     best: list[int] | None = None
     mendable: list[list[int]] = []
-    for least, at in places[:PLACES_TRIED]:
+    for least, at in places[:tried]:
         if least >= under:
             break
         trial = [*stops[:at], order, *stops[at:]]
@@ -259,11 +265,16 @@ def insertion(
 
 
 def thorough_insertion(
-    day: TruckDay, stops: list[int], cost: float, order: int, under: float
+    day: TruckDay,
+    stops: list[int],
+    cost: float,
+    order: int,
+    under: float,
+    tried: int = PLACES_TRIED,
 ) -> tuple[float, list[int]] | None:
     """As insertion(), and with all refills and lunch put anew at the places of least detour; for
     the last word on an order, not for searching."""
-    best = insertion(day, stops, cost, order, under)
+    best = insertion(day, stops, cost, order, under, tried)
     if best is not None:
         under = best[0]
     for least, at in _detours(day, stops, order)[:THOROUGH_TRIED]:
@@ -281,19 +292,24 @@ def thorough_insertion(
     return best
 
 
+def places_of(day: TruckDay, stops: list[int]) -> list[int]:
+    """Where the truck stands at each stop; at lunch, where it was before."""
+    places = []
+    here = day.start_place
+    for stop in stops:
+        if stop != LUNCH:
+            here = day.place[stop] if stop < day.orders else day.sites[stop - day.orders][0]
+        places.append(here)
+    return places
+
+
 def _detours(day: TruckDay, stops: list[int], order: int) -> list[tuple[float, int]]:
     """Least money that the order costs at each place of the stop order, cheapest first: the
     detour, its spraying, and a set-up where it begins a visit."""
     truck, minutes, miles = day.truck, day.minutes, day.miles
     there = day.place[order]
     work = day.spray_min[order]
-    orders = day.orders
-    places = []
-    here = day.start_place
-    for stop in stops:
-        if stop != LUNCH:
-            here = day.place[stop] if stop < orders else day.sites[stop - orders][0]
-        places.append(here)
+    places = places_of(day, stops)
     detours = []
     fixed = day.day_cost if not stops and not day.is_out else 0.0
     fixed += day.wishes.of_truck(order)

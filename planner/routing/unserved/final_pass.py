@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 from planner.routing.problem import Answer
 from planner.routing.repair.draft import GAIN, Draft
+from planner.routing.repair.exchange import exchange
 from planner.routing.repair.improve import rescue
 from planner.routing.unserved.reasons import FULL_ASKED, reasons
 from planner.routing.unserved.relax import as_planned, put_found
@@ -23,12 +24,15 @@ def serve_what_fits(draft: Draft, over: Callable[[], bool]) -> None:
     """Every unserved order that saves money when it is put in, as thoroughly as one can look."""
     draft.last_chance()
     rescue(draft, over)
-    _serve_as_planned(draft)
+    exchange(draft, over)
+    while _serve_as_planned(draft):
+        exchange(draft, over)
 
 
-def _serve_as_planned(draft: Draft) -> None:
-    """Take in what fits for its price, also where a truck must be loaded another way for it."""
-    busy = True
+def _serve_as_planned(draft: Draft) -> bool:
+    """Take in what fits for its price, also where a truck must be loaded another way for it.
+    Returns whether anything was."""
+    busy, before = True, draft.total
     while busy:
         busy = False
         for order in draft.unserved[:FULL_ASKED]:
@@ -37,3 +41,4 @@ def _serve_as_planned(draft: Draft) -> None:
                 continue
             put_found(draft, found)
             busy = True
+    return draft.total < before

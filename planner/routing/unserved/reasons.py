@@ -262,8 +262,15 @@ def _too_dear(draft: Draft, row: int, *, in_detail: bool) -> tuple[str, str] | N
     return (
         "PRICE",
         f"doing it with {found.room.truck_id} would cost {found.more:.0f} more; leaving it out is "
-        f"priced at {draft.prices[row]:.0f} by its priority; a price of "
-        f"{floor(found.more) + 1} would serve it",
+        f"priced at {_price_text(draft, row)}; a price of {floor(found.more) + 1} would serve it",
+    )
+
+
+def _price_text(draft: Draft, row: int) -> str:
+    order = draft.tables.problem.orders[row]
+    text = f"{order.price:.0f}"
+    return (
+        text if order.price == order.worth else f"{text} today, {order.worth:.0f} on its last day"
     )
 
 
@@ -290,5 +297,5 @@ def _not_loaded(draft: Draft, row: int, *, in_detail: bool) -> tuple[str, str] |
     return (
         "LOADING",
         f"{text}; loading one of them for it would cost {cost:.0f} more and leaving it out is "
-        f"priced at {order.price:.0f}",
+        f"priced at {_price_text(draft, row)}",
     )
