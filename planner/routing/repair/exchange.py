@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator
 from itertools import combinations, pairwise
+from math import inf
 
 from planner.routing.exact.route_cost import TruckDay, full_walk
-from planner.routing.repair.draft import GAIN, Draft, places_of, thorough_insertion
+from planner.routing.repair.draft import GAIN, Draft, insertion, places_of, thorough_insertion
 
 MOST_GONE = 2
 """Orders of one truck that one order may take the place of."""
-TRIED_MOST = 4_000
+TRIED_MOST = 2_000
 """Looks for a place, after which the draft stays as it is: half a minute at most."""
 
 
@@ -41,35 +42,45 @@ def exchange(draft: Draft, over: Callable[[], bool]) -> None:
 def _exchanged(draft: Draft, order: int, row: int) -> tuple[Draft | None, int]:
     """The draft with the order on that truck in place of others, and how often a place was looked
     for."""
-    day, tried = draft.days[row], 0
-    for gone in _cheaper(draft, order, row):
-        trial = draft.copy()
-        trial.take_out(row, gone)
-        if len(trial.unserved) != len(draft.unserved) + len(gone):
+    price, tried = draft.prices[order], 1
+    cheaper = [other for other in draft.orders_of(row) if draft.prices[other] < price]
+    if not cheaper or _in_place_of(draft, order, row, cheaper, inf) is None:
+        return None, tried
+    for gone in _few_of(sorted(cheaper, key=lambda other: draft.prices[other])):
+        under = price - sum(draft.prices[other] for other in gone) - GAIN
+        if under <= 0.0:
             continue
-        under = draft.prices[order] - sum(draft.prices[other] for other in gone)
-        under += draft.costs[row] - trial.costs[row] - GAIN
-        stops = trial.stops[row]
-        if not _has_time(day, stops, order):
-            continue
+        trial = _in_place_of(draft, order, row, gone, under)
         tried += 1
-        found = thorough_insertion(day, stops, trial.costs[row], order, under, len(stops) + 1)
-        if found is not None:
-            trial.put(row, found[1], trial.costs[row] + found[0])
+        if trial is not None:
             trial.serve(gone)
             return trial, tried
     return None, tried
 
 
-def _cheaper(draft: Draft, order: int, row: int) -> Iterator[tuple[int, ...]]:
-    """Orders of the truck that together have less price, few and cheap ones first."""
-    price = draft.prices[order]
-    served = [other for other in draft.orders_of(row) if draft.prices[other] < price]
-    served.sort(key=lambda other: draft.prices[other])
+def _few_of(orders: list[int]) -> Iterator[tuple[int, ...]]:
     for count in range(1, MOST_GONE + 1):
-        for gone in combinations(served, count):
-            if sum(draft.prices[other] for other in gone) < price - GAIN:
-                yield gone
+        yield from combinations(orders, count)
+
+
+def _in_place_of(
+    draft: Draft, order: int, row: int, gone: Collection[int], under: float
+) -> Draft | None:
+    """The draft with the order on that truck in place of others, for less than `under` more money
+    of the truck."""
+    trial, day = draft.copy(), draft.days[row]
+    trial.take_out(row, gone)
+    stops, cost = trial.stops[row], trial.costs[row]
+    if len(trial.unserved) != len(draft.unserved) + len(gone) or not _has_time(day, stops, order):
+        return None
+    under += draft.costs[row] - cost
+    # All refills anew takes five times as long, and of pairs there are many.
+    look = insertion if len(gone) == MOST_GONE else thorough_insertion
+    found = look(day, stops, cost, order, under, len(stops) + 1)
+    if found is None:
+        return None
+    trial.put(row, found[1], cost + found[0])
+    return trial
 
 
 def _has_time(day: TruckDay, stops: list[int], order: int) -> bool:
