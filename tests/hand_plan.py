@@ -171,6 +171,8 @@ def hand_plan() -> Plan:
     first = TruckPlan(
         truck_id="T1",
         loading={"1": "WEED", "2": "FEED", "3": None},
+        # Rinsed out, never filled, clean.
+        start_gal={"1": 0.0, "2": 0.0, "3": 0.0},
         # FEED and WEED may meet: one rinse of 10 % of 20 gal; 1 / (1 + 2) of FEED is left.
         cleaning=(
             CleaningEntry("1", "FEED", 1, 2.0, 8.0, 1 / 3, "rinse tank", "WEED goes in after FEED"),
@@ -179,7 +181,9 @@ def hand_plan() -> Plan:
         end_gal={"1": 1.94, "2": 1.94, "3": 0.0},
         totals=totals,
     )
-    idle = TruckPlan("T2", {"1": None}, (), (), {"1": 0.0}, Totals(*[0.0] * 11, 0, 0, 0, 0.0, 0.0))
+    idle = TruckPlan(
+        "T2", {"1": None}, {"1": 0.0}, (), (), {"1": 0.0}, Totals(*[0.0] * 11, 0, 0, 0, 0.0, 0.0)
+    )
     return Plan(
         version=PLAN_VERSION,
         date="2027-04-14",

@@ -581,11 +581,13 @@ def _truck_plan(
         )
         for tank in row.compartments
     )
+    start_gal = {level.compartment_id: level.gal for level in walk.levels}
     _drive_day(walk, refs)
     stops = _with_order_ids(walk.stops)
     return TruckPlan(
         truck_id=truck_id,
         loading=dict(loading),
+        start_gal=start_gal,
         cleaning=cleaning,
         stops=stops,
         end_gal={level.compartment_id: level.gal for level in walk.levels},

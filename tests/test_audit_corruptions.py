@@ -541,6 +541,11 @@ corrupt("weight of a fill", "FILL-WEIGHT", lambda: fill(0, 0, weight_lb=120.0))
 corrupt("orders of a fill", "FILL-ORDERS", lambda: fill(0, 0, order_ids=("O1", "O3")))
 corrupt("over the rating", "WEIGHT-GVWR", lambda: truck(gvwr_lb=9200.0))
 corrupt("weight after a stop", "WEIGHT-FIGURE", lambda: stop(2, weight_lb_after=9100.0))
+corrupt(
+    "gallons before the first fill",
+    "START-LEVEL",
+    lambda: first_truck(start_gal={"1": 1.0, "2": 0.0, "3": 0.0}),
+)
 corrupt("gallons left", "END-LEVEL", lambda: first_truck(end_gal={"1": 1.94, "2": 0.0, "3": 0.0}))
 
 # The store: the fills of WEED are 15 + 6 gal at 0.64 fl oz to the gallon: 13.44 fl oz, and at 9 lb

@@ -8,13 +8,14 @@ from dataclasses import replace
 import pytest
 
 from planner.plan.document import PlanFileError, from_json, to_json
-from planner.plan.model import DayTotals, NotDone, Plan, TruckPlan
+from planner.plan.model import PLAN_VERSION, DayTotals, NotDone, Plan, TruckPlan
 from planner.plan.totals import NOTHING
+from tests.hand_plan import hand_plan
 
 
 def empty_plan() -> Plan:
     return Plan(
-        version=1,
+        version=PLAN_VERSION,
         date="2027-04-14",
         workbook_sha256="0" * 64,
         seed=1,
@@ -22,7 +23,7 @@ def empty_plan() -> Plan:
         engine="nearest-fit",
         roads="straight line",
         roads_warning="not real roads",
-        trucks=(TruckPlan("T1", {"1": None}, (), (), {"1": 2.5}, NOTHING),),
+        trucks=(TruckPlan("T1", {"1": None}, {"1": 2.5}, (), (), {"1": 2.5}, NOTHING),),
         held=(NotDone("O1", "GRASS", "“fescue” – no"),),
         unserved=(),
         totals=DayTotals(NOTHING, 0, 1),
@@ -48,7 +49,7 @@ def test_rare_fields_stand_in_the_file_only_when_they_say_something() -> None:
 @pytest.mark.parametrize(
     ("change", "message"),
     [
-        ({"version": 99}, "plan version 1 expected, found 99"),
+        ({"version": 99}, "plan version 2 expected, found 99"),
         ({"seed": "one"}, "plan.seed: int expected"),
         ({"trucks": {}}, "plan.trucks: a list expected"),
         ({"colour": "red"}, "unknown: colour"),
@@ -60,6 +61,14 @@ def test_a_wrong_file_is_refused_with_its_place(change: dict[str, object], messa
     raw = json.loads(to_json(empty_plan())) | change
     with pytest.raises(PlanFileError, match=message):
         from_json(json.dumps(raw))
+
+
+def test_a_file_of_version_1_says_what_the_day_began_with() -> None:
+    plan = hand_plan()
+    raw = json.loads(to_json(plan)) | {"version": 1}
+    for truck in raw["trucks"]:
+        del truck["start_gal"]
+    assert from_json(json.dumps(raw)) == from_json(to_json(plan))
 
 
 def test_not_json() -> None:

@@ -88,7 +88,7 @@ def take_over(
         done = done_part(truck, planned, recipes, travel, said.at_min, told)
         if done:
             free = again.free_min.get(truck.truck_id, 0.0)
-            standing = standing_of(truck, planned, recipes, done, said.at_min, free)
+            standing = standing_of(truck, planned, done, said.at_min, free)
             underway[truck.truck_id] = Underway(planned, done, standing)
     done_orders = frozenset(
         work.order_id for out in underway.values() for stop in out.done for work in stop.orders

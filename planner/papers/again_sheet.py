@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from planner.day.day import Day
 from planner.day.fleet import Compartment
 from planner.day.places import Property
-from planner.papers.lookup import drawn_gal, mix_name, place_text, start_gal
+from planner.papers.lookup import drawn_gal, mix_name, place_text
 from planner.papers.numbers import stop_numbers
 from planner.plan.changes import Change, ChangeKind, changes
 from planner.plan.model import Plan, Stop, TruckPlan
@@ -132,7 +132,7 @@ def _on_board(
     truck_plan: TruckPlan, row: Compartment, done: list[Stop], fresh: list[Stop], day: Day
 ) -> OnBoard:
     name = row.compartment_id
-    gal = start_gal(truck_plan, row)
+    gal = truck_plan.start_gal[row.compartment_id]
     for stop in done:
         gal += sum(fill.gal for fill in stop.fills if fill.compartment_id == name)
         gal -= sum(sum(drawn_gal(work, name)) for work in stop.orders)

@@ -6,7 +6,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from planner.day.day import Day
-from planner.day.fleet import Compartment
 from planner.plan.model import Stop, TruckPlan, Work
 
 
@@ -87,9 +86,3 @@ def used_compartments(truck_plan: TruckPlan) -> frozenset[str]:
         for draw in (*work.compartments, *work.hose_compartments)
     }
     return frozenset(filled | drawn)
-
-
-def start_gal(truck_plan: TruckPlan, compartment: Compartment) -> float:
-    """Gallons in the compartment before the first fill: the leftover, unless it was rinsed out."""
-    rinsed = {entry.compartment_id for entry in truck_plan.cleaning}
-    return 0.0 if compartment.compartment_id in rinsed else compartment.leftover_gal

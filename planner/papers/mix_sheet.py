@@ -18,7 +18,6 @@ from planner.papers.lookup import (
     keep_off_texts,
     mix_name,
     place_text,
-    start_gal,
     used_compartments,
     works,
 )
@@ -239,7 +238,7 @@ def _sum_check(truck_plan: TruckPlan, compartment: Compartment) -> SumCheck:
     name = compartment.compartment_id
     drawn = [drawn_gal(work, name) for _, work in works(truck_plan)]
     return SumCheck(
-        before_gal=start_gal(truck_plan, compartment),
+        before_gal=truck_plan.start_gal[compartment.compartment_id],
         filled_gal=sum(
             fill.gal
             for stop in truck_plan.stops

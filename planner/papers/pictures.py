@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from planner.day.fleet import Compartment
-from planner.papers.lookup import drawn_gal, start_gal
+from planner.papers.lookup import drawn_gal
 from planner.plan.model import Plan, Stop, TruckPlan
 
 GAUGE_HEIGHT = 150.0
@@ -104,7 +104,7 @@ def time_bar(stops: tuple[Stop, ...], axis: TimeAxis) -> tuple[Segment, ...]:
 
 def level_line(truck_plan: TruckPlan, compartment: Compartment, axis: TimeAxis) -> str:
     """Points ('x,y x,y ...') of the gallons in a compartment over the day."""
-    level = start_gal(truck_plan, compartment)
+    level = truck_plan.start_gal[compartment.compartment_id]
     points: list[tuple[float, float]] = []
 
     def note(minute: float) -> None:

@@ -17,7 +17,6 @@ from planner.papers.lookup import (
     keep_off_texts,
     mix_name,
     place_text,
-    start_gal,
     used_compartments,
 )
 from planner.papers.numbers import stop_numbers
@@ -156,7 +155,7 @@ def _unloaded(truck_plan: TruckPlan, truck: Truck, day: Day) -> tuple[tuple[int,
     for row in truck.compartments:
         if row.compartment_id in used:
             continue
-        gal = start_gal(truck_plan, row)
+        gal = truck_plan.start_gal[row.compartment_id]
         mix_id = truck_plan.loading.get(row.compartment_id) or row.last_mix
         content = f"{gal:.1f} gal of {mix_name(day, mix_id)}" if mix_id and gal > 0 else "empty"
         found.append((row.position, row.compartment_id, content))

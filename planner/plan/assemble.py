@@ -19,7 +19,7 @@ from planner.plan.model import (
     Plan,
     TruckPlan,
 )
-from planner.plan.schedule import schedule_rest, schedule_truck
+from planner.plan.schedule import schedule_rest, schedule_truck, start_levels
 from planner.plan.totals import NOTHING, add_totals, truck_totals
 from planner.prepare import PreparedDay
 from planner.roads.travel import Travel
@@ -109,6 +109,7 @@ class Scheduler:
             return TruckPlan(
                 truck_id=truck.truck_id,
                 loading=dict.fromkeys(names),
+                start_gal={row.compartment_id: row.leftover_gal for row in truck.compartments},
                 cleaning=(),
                 stops=(),
                 end_gal={row.compartment_id: row.leftover_gal for row in truck.compartments},
@@ -126,6 +127,10 @@ class Scheduler:
         return TruckPlan(
             truck_id=truck.truck_id,
             loading=dict(zip(names, loading.mix_of, strict=True)),
+            start_gal={
+                level.compartment_id: level.gal
+                for level in start_levels(truck, loading, self.prepared.recipes)
+            },
             cleaning=tuple(
                 CleaningEntry(
                     entry.compartment_id,

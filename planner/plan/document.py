@@ -31,12 +31,35 @@ def from_json(text: str) -> Plan:
         raw = json.loads(text)
     except json.JSONDecodeError as error:
         raise PlanFileError(f"not JSON: {error}") from None
+    if isinstance(raw, dict) and raw.get("version") == 1:
+        raw = _from_version_1(raw)
     if not isinstance(raw, dict) or raw.get("version") != PLAN_VERSION:
         found = raw.get("version") if isinstance(raw, dict) else type(raw).__name__
         raise PlanFileError(f"plan version {PLAN_VERSION} expected, found {found!r}")
     plan = read_value(Plan, raw, "plan")
     assert isinstance(plan, Plan)
     return plan
+
+
+def _from_version_1(raw: dict[str, Any]) -> dict[str, Any]:
+    """A plan without start_gal: what the day began with follows from how it ended."""
+    try:
+        trucks = [truck | {"start_gal": _began_with(truck)} for truck in raw["trucks"]]
+    except (KeyError, TypeError, AttributeError):
+        # Broken in another way, which the reading names.
+        return raw | {"version": PLAN_VERSION}
+    return raw | {"version": PLAN_VERSION, "trucks": trucks}
+
+
+def _began_with(truck: dict[str, Any]) -> dict[str, float]:
+    gal = dict(truck["end_gal"])
+    for stop in truck["stops"]:
+        for fill in stop["fills"]:
+            gal[fill["compartment_id"]] -= fill["gal"]
+        for work in stop["orders"]:
+            for draw in (*work["compartments"], *work["hose_compartments"]):
+                gal[draw["compartment_id"]] += draw["gal"]
+    return {name: max(0.0, round(level, DECIMALS)) for name, level in gal.items()}
 
 
 def plain(value: Any) -> Any:

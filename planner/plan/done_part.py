@@ -10,7 +10,6 @@ from planner.day.fleet import Truck
 from planner.mixing.recipes import Recipe
 from planner.plan.done_replay import Replay, Told, loading_of
 from planner.plan.model import Stop, TruckPlan, Work
-from planner.plan.schedule import start_levels
 from planner.roads.travel import Travel
 from planner.routing.standing import Standing
 
@@ -75,7 +74,6 @@ def done_part(
 def standing_of(
     truck: Truck,
     planned: TruckPlan,
-    recipes: Mapping[str, Recipe],
     done: tuple[Stop, ...],
     at_min: float,
     free_min: float,
@@ -84,7 +82,7 @@ def standing_of(
     free_min: it does not go on before that. One that stands long enough within its lunch hours has
     lunch meanwhile."""
     loading = loading_of(truck, planned)
-    levels = {level.compartment_id: level.gal for level in start_levels(truck, loading, recipes)}
+    levels = dict(planned.start_gal)
     hoses: dict[str, str | None] = {line.line_id: None for line in truck.lines}
     for stop in done:
         for fill in stop.fills:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Final
 
-PLAN_VERSION = 1
+PLAN_VERSION = 2
 
 RARE: Final = {"rare": True}
 """Metadata of a field that plan.json leaves out while it holds its default, so that the files of
@@ -135,11 +135,12 @@ class Totals:
 
 @dataclass(frozen=True)
 class TruckPlan:
-    """One truck's day. loading: compartment -> mix or None. end_gal: what is left in each
-    compartment at the end of the day."""
+    """One truck's day. loading: compartment -> mix or None. start_gal: what is in each compartment
+    before the first fill, after cleaning (rule 4); end_gal: at the end of the day."""
 
     truck_id: str
     loading: dict[str, str | None]
+    start_gal: dict[str, float]
     cleaning: tuple[CleaningEntry, ...]
     stops: tuple[Stop, ...]
     end_gal: dict[str, float]

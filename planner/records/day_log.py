@@ -184,21 +184,13 @@ def _truck_day(
 def _tank(row: TruckPlan, tank: Compartment, written: Compartment) -> Tank:
     name = tank.compartment_id
     cleaned = any(entry.compartment_id == name for entry in row.cleaning)
-    # What the plan started with follows from its end: nothing else in the plan tells it of a
-    # compartment that was never filled.
-    start_gal = row.end_gal.get(name, 0.0)
-    for stop in row.stops:
-        start_gal -= sum(fill.gal for fill in stop.fills if fill.compartment_id == name)
-        for work in stop.orders:
-            draws = (*work.compartments, *work.hose_compartments)
-            start_gal += sum(one.gal for one in draws if one.compartment_id == name)
     return Tank(
         compartment_id=name,
         capacity_gal=tank.capacity_gal,
         heel_gal=tank.heel_gal,
         line_id=tank.line_id,
         position=tank.position,
-        start_gal=max(0.0, round(start_gal, 6)),
+        start_gal=row.start_gal.get(name, 0.0),
         start_mix=None if cleaned else tank.last_mix,
         mix_id=row.loading.get(name),
         table_gal=written.leftover_gal,

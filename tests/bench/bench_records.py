@@ -54,7 +54,8 @@ def big_day(applications: int, when: date) -> tuple[Plan, Workbook]:
         stops.append(replace(fill, seq=2 * number + 1, kind="refill", fills=(refill,)))
         stops.append(replace(visit, seq=2 * number + 2, place_id=name, orders=(work,)))
     stops[0] = replace(fill, fills=())
-    day = replace(truck, stops=(*stops, truck.stops[-1]), end_gal={"1": 0.0, "2": 0.0, "3": 0.0})
+    empty = {"1": 0.0, "2": 0.0, "3": 0.0}
+    day = replace(truck, stops=(*stops, truck.stops[-1]), start_gal=empty, end_gal=empty)
     return replace(plan, date=when.isoformat(), trucks=(day,)), replace(book, properties=homes)
 
 

@@ -74,6 +74,7 @@ TRUCK_CHECKS: tuple[Callable[[TruckCase], Iterator[Violation]], ...] = (
     rules_fills.check_margin_is_kept,
     rules_fills.check_filling_order,
     rules_fills.check_weights,
+    rules_fills.check_start_levels,
     rules_fills.check_end_levels,
     rules_again.check_done_comes_first,
     rules_again.check_trucks_that_are_down,

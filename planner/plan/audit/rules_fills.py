@@ -297,21 +297,36 @@ def check_weights(case: TruckCase) -> Iterator[Violation]:
             )
 
 
+def check_start_levels(case: TruckCase) -> Iterator[Violation]:
+    """What is in each compartment before the first fill."""
+    yield from _levels(case, "START-LEVEL", "begins", case.ledger.start, case.planned.start_gal)
+
+
 def check_end_levels(case: TruckCase) -> Iterator[Violation]:
     """What is left in each compartment at the end of the day."""
     ledger = case.ledger
     right = ledger.after_stop[-1] if ledger.after_stop else ledger.start
+    yield from _levels(case, "END-LEVEL", "ends", right, case.planned.end_gal)
+
+
+def _levels(
+    case: TruckCase,
+    code: str,
+    verb: str,
+    right: Mapping[str, float],
+    planned: Mapping[str, float],
+) -> Iterator[Violation]:
     for compartment_id, gal in right.items():
-        found = case.planned.end_gal.get(compartment_id, math.nan)
+        found = planned.get(compartment_id, math.nan)
         if differs(found, gal, GALLON_TOLERANCE):
             yield case.found(
-                "END-LEVEL",
+                code,
                 None,
-                f"compartment {compartment_id} ends the day with {gal:.2f} gal, the plan says "
+                f"compartment {compartment_id} {verb} the day with {gal:.2f} gal, the plan says "
                 f"{found:.2f} gal",
             )
-    for compartment_id in sorted(case.planned.end_gal.keys() - right.keys()):
-        yield case.found("END-LEVEL", None, f"no compartment '{compartment_id}' on this truck")
+    for compartment_id in sorted(planned.keys() - right.keys()):
+        yield case.found(code, None, f"no compartment '{compartment_id}' on this truck")
 
 
 def legs(case: TruckCase) -> Iterator[Leg]:

@@ -103,6 +103,7 @@ VIOLATION_CODES: dict[str, str] = {
     "AGAIN-DONE": "a stop is marked as done that cannot be",
     "AGAIN-DOWN": "a truck that is down gets more to do",
     "AGAIN-SKIPPED": "an order that was to be left out for the day is in the plan",
+    "START-LEVEL": "what is in a compartment before the first fill is wrong",
     "END-LEVEL": "what is left at the end of the day is wrong",
     "TOTAL-TRUCK": "a total of a truck is wrong",
     "SITE-FULL": "a truck fills while a site is taken by those that came before",
