@@ -20,9 +20,7 @@ if TYPE_CHECKING:
     from planner.plan.audit import Violation
 
 
-@click.command(
-    "audit", short_help="Check a plan.json, also one edited by hand, against every rule."
-)
+@click.command("audit")
 @click.argument("plan_file", type=click.Path(exists=True, dir_okay=False, path_type=Path))
 @click.argument("workbook", type=click.Path(exists=True, path_type=Path))
 @road_option

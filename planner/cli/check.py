@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from planner.day.day import Workbook
 
 
-@click.command("check", short_help="Check a workbook and name everything that is wrong.")
+@click.command("check")
 @workbook_argument
 @click.option("--date", "when", help="Day on which orders are looked at [default: tomorrow].")
 @click.option("--json", "as_json", is_flag=True, help="Print problems and summary as JSON.")

@@ -32,7 +32,7 @@ KINDS = {
 """Kind of a column -> how to write it."""
 
 
-@click.command("columns", short_help="Explain the tables and their columns.")
+@click.command("columns")
 @click.argument("table", required=False, type=click.Choice(table_names()))
 @click.option("--json", "as_json", is_flag=True, help="Print the list as JSON.")
 def command(table: str | None, as_json: bool) -> None:

@@ -11,7 +11,7 @@ from planner.cli.common import parse_date, road_option, workbook_argument
 from planner.cli.outputs import force_option
 
 
-@click.command("compare", short_help="Plan the same days with several fleets, side by side.")
+@click.command("compare")
 @workbook_argument
 @click.option("--from", "first", help="First day, as 2027-04-01 [default: the first there is].")
 @click.option("--to", "last", help="Last day, as 2027-04-30 [default: the last there is].")

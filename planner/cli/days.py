@@ -21,7 +21,7 @@ DAYS_SHOWN = 10
 NAMES_SHOWN = 12
 
 
-@click.command("days", short_help="Each day's plan: which is valid, what is recorded and open.")
+@click.command("days")
 @workbook_argument
 @click.option("--date", "when", help="Only this day, as 2027-05-03.")
 @click.option("--all", "every", is_flag=True, help=f"All days, not only the last {DAYS_SHOWN}.")

@@ -20,7 +20,7 @@ SEASON_FLEETS = ("present", "four-large", "six-small")
 DAY_OUT, SEASON_OUT = Path("out/demo"), Path("out/season")
 
 
-@click.command("demo", short_help="Plan the invented demo day, or compare fleets on its season.")
+@click.command("demo")
 @click.option(
     "--season",
     is_flag=True,

@@ -11,7 +11,7 @@ from planner.cli.common import told_plainly, workbook_argument
 from planner.cli.outputs import force_option, tell
 
 
-@click.command("export", short_help="Records as CSV: applications, year's sums, a property.")
+@click.command("export")
 @workbook_argument
 @click.option("--month", help="Only this month, as 2027-04.")
 @click.option("--year", help="Only this year, as 2027.")

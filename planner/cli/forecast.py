@@ -11,7 +11,7 @@ from planner.cli.common import print_problems, told_plainly, workbook_argument
 from planner.cli.outputs import force_option, tell
 
 
-@click.command("forecast", short_help="Write the weather service's hours into weather.csv.")
+@click.command("forecast")
 @workbook_argument
 @click.option(
     "--from",

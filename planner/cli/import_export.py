@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from planner.importing.run import Imported
 
 
-@click.command("import", short_help="Bring another program's customer list and services in.")
+@click.command("import")
 @workbook_argument
 @click.argument("export", type=click.Path(exists=True, dir_okay=False, path_type=Path))
 @click.option("--dry-run", is_flag=True, help="Say what would change and write nothing.")

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 DEFAULT_OUT = Path("properties-located.csv")
 
 
-@click.command("locate", short_help="Find coordinates of properties from their addresses.")
+@click.command("locate")
 @workbook_argument
 @click.option(
     "--out",

@@ -14,23 +14,29 @@ import click
 import planner
 
 COMMANDS = {
-    "audit": "planner.cli.audit",
-    "check": "planner.cli.check",
-    "columns": "planner.cli.columns",
-    "compare": "planner.cli.compare",
-    "days": "planner.cli.days",
-    "demo": "planner.cli.demo",
-    "export": "planner.cli.export",
-    "forecast": "planner.cli.forecast",
-    "import": "planner.cli.import_export",
-    "locate": "planner.cli.locate",
-    "new": "planner.cli.new",
-    "packet": "planner.cli.packet",
-    "plan": "planner.cli.plan",
-    "record": "planner.cli.record",
-    "roads": "planner.cli.roads",
+    "audit": (
+        "planner.cli.audit",
+        "Check a plan, also one changed by hand, against every rule.",
+    ),
+    "check": ("planner.cli.check", "Check a workbook and name everything that is wrong."),
+    "columns": ("planner.cli.columns", "Explain the tables and their columns."),
+    "compare": ("planner.cli.compare", "Plan the same days with several fleets, side by side."),
+    "days": ("planner.cli.days", "Each day's plan: which is valid, what is recorded and open."),
+    "demo": ("planner.cli.demo", "Plan the invented demo day, or compare fleets on its season."),
+    "export": ("planner.cli.export", "Records as CSV: applications, year's sums, a property."),
+    "forecast": ("planner.cli.forecast", "Write the weather service's hours into weather.csv."),
+    "import": (
+        "planner.cli.import_export",
+        "Bring in another program's customers and services.",
+    ),
+    "locate": ("planner.cli.locate", "Find coordinates of properties from their addresses."),
+    "new": ("planner.cli.new", "Make a starter workbook (CSV folder or .xlsx)."),
+    "packet": ("planner.cli.packet", "Write papers and map again from a plan.json."),
+    "plan": ("planner.cli.plan", "Plan a day: plan.json, packets, pick list and map."),
+    "record": ("planner.cli.record", "Record what was really done; check and back up the records."),
+    "roads": ("planner.cli.roads", "Build and describe the road graph of an extract."),
 }
-"""Command -> module that defines it as `command`."""
+"""Command -> (module that defines it as `command`, what it does in a line)."""
 
 INTERRUPTED = 130
 NOBODY_READS = 141
@@ -76,12 +82,19 @@ class LazyGroup(click.Group):
         """Names of all commands."""
         return sorted(COMMANDS)
 
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """The commands and what they do, without importing any."""
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, what) for name, (_, what) in sorted(COMMANDS.items())])
+
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         """The command of that name, or None."""
         if cmd_name not in COMMANDS:
             return None
-        command = importlib.import_module(COMMANDS[cmd_name]).command
+        module, short_help = COMMANDS[cmd_name]
+        command = importlib.import_module(module).command
         assert isinstance(command, click.Command)
+        command.short_help = short_help
         return command
 
 

@@ -11,7 +11,7 @@ from planner.cli.common import parse_date, told_plainly
 from planner.cli.outputs import force_option, tell
 
 
-@click.command("new", short_help="Make a starter workbook (CSV folder or .xlsx).")
+@click.command("new")
 @click.argument("target", type=click.Path(path_type=Path))
 @click.option("--date", "when", help="Day of its orders, as 2027-04-14 [default: tomorrow].")
 @click.option(

@@ -16,7 +16,7 @@ NO_PAPERS = ("ID-", "PLAN-FIGURE", "MIX-RATE", "TRUCK-TWICE", "ORDER-TWICE", "ST
 nobody knows, the same thing twice, stops without an order."""
 
 
-@click.command("packet", short_help="Write papers and map again from a plan.json.")
+@click.command("packet")
 @click.argument("plan_file", type=click.Path(exists=True, dir_okay=False, path_type=Path))
 @click.argument("workbook", type=click.Path(exists=True, path_type=Path))
 @click.option("--out", type=click.Path(path_type=Path), required=True, help="Folder to write.")

@@ -20,7 +20,7 @@ from planner.cli.outputs import force_option
 from planner.cli.printing import draft_option
 
 
-@click.command("plan", short_help="Plan a day: plan.json, packets, pick list and map.")
+@click.command("plan")
 @workbook_argument
 @click.option("--date", "when", help="Day to plan, as 2027-04-14 [default: tomorrow].")
 @click.option(

@@ -26,7 +26,7 @@ OPEN_SHOWN = 12
 """So many things without a record are named; the rest is counted."""
 
 
-@click.command("record", short_help="Record what was really done; check and back up the records.")
+@click.command("record")
 @workbook_argument
 @click.argument("plan_file", required=False, type=click.Path(path_type=Path))
 @click.argument("actuals", required=False, type=click.Path(path_type=Path))

@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 
-@click.command("roads", short_help="Build and describe the road graph of an extract.")
+@click.command("roads")
 @click.argument("extract", type=click.Path(exists=True, dir_okay=False, path_type=Path))
 @click.option("--json", "as_json", is_flag=True, help="Print the facts as JSON.")
 def command(extract: Path, as_json: bool) -> None:
