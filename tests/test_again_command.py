@@ -298,7 +298,7 @@ def test_the_papers_say_what_changed_and_what_is_on_board(workbook: Path, earlie
     assert "Planned again at 7:50 AM: done by then 1, changed since " in result.stdout
     folder = earlier.parents[1] / "noon"
     packet = (folder / "truck-truck-1.html").read_text(encoding="utf-8")
-    assert "Planned again at 7:50 AM: Truck truck-1 Big truck" in packet
+    assert "Planned again at 7:50 AM: truck-1 Big truck" in packet
     # What 'front' held when it left, less the share of 1001 and its hose.
     depart, visit = read(earlier)["trucks"][0]["stops"][:2]
     front = visit["orders"][0]
