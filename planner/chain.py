@@ -10,10 +10,10 @@ from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
+from planner.compliance.label_checks import label_problems
 from planner.day.day import Day, Workbook, day_of
 from planner.day_roads import DayRoads, check_roads, day_places, open_day_roads
 from planner.mixing.addition import formulation_problems
-from planner.mixing.label_checks import label_problems
 from planner.mixing.recipes import recipe_problems
 from planner.plan.assemble import Origin, make_plan
 from planner.plan.audit import Violation, audit

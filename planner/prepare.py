@@ -9,14 +9,14 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from planner.compliance.holds import Hold, holds, order_windows
+from planner.compliance.weather import Forecast
 from planner.day.clock import Window
 from planner.day.day import Day
 from planner.day.roll import Roll, roll_of
-from planner.mixing.limits import Hold, holds, order_windows
 from planner.mixing.recipes import Recipe, order_gal, recipes
 from planner.mixing.separation import Separation, separation
 from planner.mixing.stock import stock_limits
-from planner.mixing.weather import Forecast
 from planner.roads.travel import Travel
 from planner.routing.build import build_problem
 from planner.routing.loading.allowed import loadings
@@ -46,7 +46,7 @@ class PreparedDay:
 
 def prepare_day(day: Day, done: Collection[str] = ()) -> PreparedDay:
     """Everything about a day that does not depend on loadings and stop orders. done: orders that
-    are sprayed already (see planner.mixing.limits.holds)."""
+    are sprayed already (see planner.compliance.holds.holds)."""
     forecast = Forecast(day.weather)
     return PreparedDay(
         day=day,

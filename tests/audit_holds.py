@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from types import SimpleNamespace
 from typing import cast
 
+from planner.compliance.holds import Hold
 from planner.day.day import Day
-from planner.mixing.limits import Hold
 from planner.plan.audit.rules_holds import Holds, check_holds
 from planner.plan.audit.strength import Strength, StrengthError, strength
 from planner.plan.audit.weather import openings

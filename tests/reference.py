@@ -12,12 +12,12 @@ import click
 from planner.again.said import AGAIN_CODES
 from planner.by_hand.codes import HAND_CODES
 from planner.cli.main import COMMANDS, main
+from planner.compliance.holds import HOLD_CODES
+from planner.compliance.label_checks import LABEL_CODES
 from planner.day_roads import ROAD_CODES
 from planner.importing.mapping import IMPORT_CODES
 from planner.locating import LOCATE_CODES
 from planner.mixing.addition import ADDITION_CODES
-from planner.mixing.label_checks import LABEL_CODES
-from planner.mixing.limits import HOLD_CODES
 from planner.mixing.recipes import RECIPE_CODES
 from planner.plan.audit.violation import VIOLATION_CODES
 from planner.records.codes import RECORD_CODES

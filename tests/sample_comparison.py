@@ -25,8 +25,8 @@ from planner.compare.model import (
     TruckOnDay,
     TruckResult,
 )
+from planner.compliance.thresholds import thresholds
 from planner.day.fleet import Compartment, Line, Truck
-from planner.mixing.thresholds import thresholds
 from planner.plan.model import NotDone, Totals
 from tests.sample_plan import HOSTILE
 

@@ -7,9 +7,9 @@ from dataclasses import replace
 
 import pytest
 
+from planner.compliance.holds import holds, order_windows
 from planner.day.clock import Window
 from planner.day.products import Form, Product
-from planner.mixing.limits import holds, order_windows
 from planner.mixing.recipes import recipe
 from planner.plan.audit.ledger import replay
 from planner.plan.audit.strength import Strength, StrengthError, strength, substance_per_unit

@@ -15,8 +15,8 @@ import openpyxl
 import pytest
 
 from planner.chain import check_workbook
+from planner.compliance.label_checks import LABEL_CODES
 from planner.mixing.addition import ADDITION_CODES
-from planner.mixing.label_checks import LABEL_CODES
 from planner.mixing.recipes import RECIPE_CODES
 from planner.problems import Problems
 from planner.tables.codes import CODES

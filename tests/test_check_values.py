@@ -157,7 +157,7 @@ def two_carriers() -> str:
 
 def annual_tally(row: Row) -> float:
     """The sum that the hold states; an order that would pass the year's most is held."""
-    from planner.mixing.limits import holds
+    from planner.compliance.holds import holds
 
     used, most, following = figures(row["inputs"])
     product = liquid(

@@ -10,7 +10,7 @@ import pytest
 
 from planner.compare.compare import Prepared, Request, compare, prepare, wanted_of
 from planner.compare.kept import KeptResults
-from planner.mixing.limits import holds, order_windows
+from planner.compliance.holds import holds, order_windows
 from planner.mixing.recipes import order_gal, recipes
 from planner.mixing.separation import separation
 from planner.routing.build import build_problem

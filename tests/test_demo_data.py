@@ -14,12 +14,12 @@ from pathlib import Path
 
 import pytest
 
+from planner.compliance.holds import holds, order_windows
+from planner.compliance.label_checks import label_problems
 from planner.day.day import Day, day_of
 from planner.day.places import SiteKind
 from planner.day.products import Form
 from planner.mixing.addition import formulation_problems
-from planner.mixing.label_checks import label_problems
-from planner.mixing.limits import holds, order_windows
 from planner.mixing.recipes import order_gal, recipe_problems, recipes
 from planner.roads.open import open_roads
 from planner.roads.travel import Place

@@ -7,9 +7,9 @@ from datetime import date, datetime, timedelta
 
 import pytest
 
+from planner.compliance.duties import duties, pre_notices
 from planner.day.clock import Window
 from planner.day.day import Day, day_of
-from planner.mixing.duties import duties, pre_notices
 from tests import days
 
 WEDNESDAY = date(2027, 4, 14)

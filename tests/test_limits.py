@@ -7,13 +7,13 @@ from datetime import date, timedelta
 
 import pytest
 
+from planner.compliance.holds import HOLD_CODES, Hold, holds, order_windows
+from planner.compliance.label_checks import LABEL_CODES, label_problems
+from planner.compliance.state_rules import STATE_HOLD_CODES
 from planner.day.clock import Window
 from planner.day.day import Day, Source, Workbook, day_of
 from planner.day.orders import PastApplication, WeatherHour
 from planner.day.products import Form, Mix, MixPart, Product
-from planner.mixing.label_checks import LABEL_CODES, label_problems
-from planner.mixing.limits import HOLD_CODES, Hold, holds, order_windows
-from planner.mixing.state_rules import STATE_HOLD_CODES
 from planner.units import parse_amount, parse_rate
 from tests import days
 from tests.audit_holds import audited_codes

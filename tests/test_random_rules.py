@@ -10,12 +10,12 @@ from datetime import date, timedelta
 
 import pytest
 
+from planner.compliance.holds import holds, order_windows
+from planner.compliance.label_checks import label_problems
 from planner.day.clock import Window
 from planner.day.day import Day, day_of
 from planner.day.orders import PastApplication, WeatherHour
 from planner.day.products import Form, Mix, MixPart, Product
-from planner.mixing.label_checks import label_problems
-from planner.mixing.limits import holds, order_windows
 from planner.units import parse_amount, parse_rate
 from tests import days
 from tests.audit_holds import audited_codes

@@ -10,9 +10,9 @@ from datetime import date, timedelta
 
 import pytest
 
+from planner.compliance.holds import holds
 from planner.day.day import Workbook, day_of
 from planner.day.orders import PastApplication
-from planner.mixing.limits import holds
 from planner.records.outcome import Outcome, laid_over
 from planner.records.reports import application_rows, property_rows
 from planner.records.store import Event

@@ -10,13 +10,13 @@ from datetime import date, timedelta
 
 import pytest
 
+from planner.compliance.duties import duties
+from planner.compliance.holds import Hold, holds
+from planner.compliance.state_rules import state_cautions
 from planner.day.day import Day, day_of
 from planner.day.orders import PastApplication
 from planner.day.places import Property
 from planner.day.products import Form, Mix, Product
-from planner.mixing.duties import duties
-from planner.mixing.limits import Hold, holds
-from planner.mixing.state_rules import state_cautions
 from planner.units import parse_amount, parse_rate
 from tests import days
 from tests.audit_holds import audited_codes

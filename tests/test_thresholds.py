@@ -6,9 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from planner.mixing.arithmetic import percent_by_volume
-from planner.mixing.recipes import recipes
-from planner.mixing.thresholds import (
+from planner.compliance.thresholds import (
     ADVISER_TEXT,
     air_gap_in,
     dilute_notes,
@@ -20,6 +18,8 @@ from planner.mixing.thresholds import (
     water_room_gal,
     weight_class,
 )
+from planner.mixing.arithmetic import percent_by_volume
+from planner.mixing.recipes import recipes
 from planner.rules.data import truck_rules
 from planner.units import convert
 from tests import days

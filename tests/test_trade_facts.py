@@ -15,6 +15,9 @@ from statistics import median
 
 import pytest
 
+from planner.compliance.holds import holds, order_windows
+from planner.compliance.label_checks import label_problems
+from planner.compliance.weather import WIND_WHEN_LABELS_ARE_SILENT_MPH, limit_text, wind_advice
 from planner.day.day import Day, Workbook, day_of
 from planner.day.orders import WeatherHour
 from planner.day.products import ANY_OTHER, Scope
@@ -22,9 +25,6 @@ from planner.mixing.calibration import carrier_gal_per_1000_ft2
 from planner.mixing.cleaning import residue_share
 from planner.mixing.fills import Level, fill_gallons
 from planner.mixing.hydraulics import gun_supply
-from planner.mixing.label_checks import label_problems
-from planner.mixing.limits import holds, order_windows
-from planner.mixing.weather import WIND_WHEN_LABELS_ARE_SILENT_MPH, limit_text, wind_advice
 from planner.rules.data import truck_rules
 from planner.tables.columns import columns_of
 from planner.tables.read import read_workbook

@@ -5,10 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import timedelta
 
-from planner.day.clock import Window
-from planner.day.day import Day, day_of
-from planner.day.orders import WeatherHour
-from planner.mixing.weather import (
+from planner.compliance.weather import (
     Forecast,
     closed_hours_text,
     forecast_at,
@@ -17,6 +14,9 @@ from planner.mixing.weather import (
     weather_limits,
     weather_windows,
 )
+from planner.day.clock import Window
+from planner.day.day import Day, day_of
+from planner.day.orders import WeatherHour
 from tests import days
 
 

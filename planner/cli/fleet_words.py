@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from planner.compare.model import Comparison, FleetResult
-from planner.mixing.thresholds import ADVISER_TEXT
+from planner.compliance.thresholds import ADVISER_TEXT
 from planner.routing.unserved.reasons import UNSERVED_CODES
 
 MOST_NAMED = 4

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from planner.mixing.thresholds import Threshold
+from planner.compliance.thresholds import Threshold
 from planner.plan.model import NotDone, Totals
 
 PRESENT = "present"
@@ -122,7 +122,7 @@ class TankResult:
 class TruckResult:
     """One truck over all days. heaviest_lb: on heaviest_date, against gvwr_lb. bound_days: days on
     which its rating bound (see TruckOnDay). thresholds: published ones beside that weight, with
-    section; planner.mixing.thresholds.ADVISER_TEXT goes with them."""
+    section; planner.compliance.thresholds.ADVISER_TEXT goes with them."""
 
     truck_id: str
     title: str

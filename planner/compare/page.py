@@ -17,7 +17,7 @@ from planner.compare.page_charts import (
 from planner.compare.page_tables import day_table, other_pairs, tables
 from planner.compare.page_text import date_text, money, sentence, span_text, spread_words
 from planner.compare.page_trucks import fleet_trucks, tier_rows
-from planner.mixing.thresholds import ADVISER_TEXT
+from planner.compliance.thresholds import ADVISER_TEXT
 from planner.papers.render import render
 
 MOST_CHARTED = 4

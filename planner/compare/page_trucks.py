@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from planner.compare.model import FleetResult, TankResult, TruckResult
 from planner.compare.page_text import number, short_date
-from planner.mixing.thresholds import weight_class
+from planner.compliance.thresholds import weight_class
 from planner.rules.data import truck_rules
 
 WEIGHT_WIDTH = 150.0

@@ -16,11 +16,11 @@ from planner.compare.model import (
     TruckResult,
 )
 from planner.compare.spread import MORE_STATS, stat
+from planner.compliance.thresholds import thresholds
 from planner.day.day import Workbook
 from planner.day.fleet import Truck
 from planner.mixing.cleaning import Cleaning, cleaning_for
 from planner.mixing.separation import separation
-from planner.mixing.thresholds import thresholds
 
 
 def fleet_result(

@@ -1,1 +1,1 @@
-"""Label rates, volumes, fills, order of addition, limits, separation and hydraulics."""
+"""What goes into a tank: rates, volumes, fills, order of addition, separation and hydraulics."""

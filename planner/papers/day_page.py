@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
+from planner.compliance.duties import PreNotice, pre_notices
+from planner.compliance.thresholds import Threshold, thresholds
 from planner.day.clock import clock_text
 from planner.day.day import Day
 from planner.day.fleet import Compartment, Truck
 from planner.day.places import Property
-from planner.mixing.duties import PreNotice, pre_notices
-from planner.mixing.thresholds import Threshold, thresholds
 from planner.papers.again_sheet import ChangeLine
 from planner.papers.left_out import LeftOut, left_out
 from planner.papers.lookup import mix_name, place_text

@@ -9,9 +9,9 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 
+from planner.compliance.thresholds import ADVISER_TEXT
 from planner.day.day import Day
 from planner.mixing.recipes import recipes
-from planner.mixing.thresholds import ADVISER_TEXT
 from planner.papers import cautions
 from planner.papers.again_sheet import again_sheet, change_lines, marks_of
 from planner.papers.day_page import day_page

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
+from planner.compliance.duties import duties
+from planner.compliance.weather import Forecast, forecast_at, limit_text
 from planner.day.clock import clock_text
 from planner.day.day import Day
 from planner.day.fleet import Truck
 from planner.day.orders import Order, WeatherHour
 from planner.day.places import Property
-from planner.mixing.duties import duties
-from planner.mixing.weather import Forecast, forecast_at, limit_text
 from planner.papers.lookup import (
     fresh_part,
     keep_off_texts,

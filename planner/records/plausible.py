@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from typing import Final
 
+from planner.compliance.applied import product_per_1000_ft2
 from planner.day.day import Workbook
 from planner.day.products import Product
-from planner.mixing.applied import product_per_1000_ft2
 from planner.mixing.recipes import MixingError
 from planner.problems import Problem
 from planner.records.codes import CONFIRMABLE

@@ -2,5 +2,5 @@
 
 Every row names its section, the day it was read, and whether it was read or written from memory.
 The tables hold figures and words; what follows from them for an order is worked out elsewhere
-(`planner/mixing/state_rules.py` and, apart from it, `planner/plan/audit/`).
+(`planner/compliance/state_rules.py` and, apart from it, `planner/plan/audit/`).
 """

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from planner.compliance.applied import product_per_1000_ft2
+from planner.compliance.label_limits import in_limits_terms
 from planner.day.day import Workbook
 from planner.day.products import Mix, MixPart, Product
-from planner.mixing.applied import product_per_1000_ft2
-from planner.mixing.label_limits import in_limits_terms
 from planner.mixing.recipes import MixingError, product_base
 from planner.problems import Problem
 from planner.units import Rate

@@ -9,13 +9,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
+from planner.compliance.applied import parts_of
+from planner.compliance.state_rules import state_cautions
 from planner.day.clock import clock_text
 from planner.day.day import Day
 from planner.day.orders import Order
 from planner.day.places import Property
 from planner.day.products import Product
-from planner.mixing.applied import parts_of
-from planner.mixing.state_rules import state_cautions
 from planner.rules.data import STATE_NAMES, DutyRule, duty_rules
 
 MOST_ALTERNATES = 7

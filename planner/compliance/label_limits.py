@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from dataclasses import replace
 from datetime import timedelta
 
+from planner.compliance.applied import Applied, Counts, LawnCase, ingredients, parts_of
 from planner.day.products import Product
-from planner.mixing.applied import Applied, Counts, LawnCase, ingredients, parts_of
 from planner.mixing.recipes import MixingError, product_base
 from planner.units import Rate
 

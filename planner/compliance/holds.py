@@ -1,7 +1,7 @@
 """What keeps an order back before routing, and when the rest may be done (rules 16 and 17).
 
-The labels' limits are in this module and `planner/mixing/label_limits.py`, the states' in
-`planner/mixing/state_rules.py`.
+The labels' limits are in this module and `planner/compliance/label_limits.py`, the states' in
+`planner/compliance/state_rules.py`.
 """
 
 from __future__ import annotations
@@ -9,13 +9,13 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 
+from planner.compliance.applied import LawnCase
+from planner.compliance.label_limits import LABEL_HOLD_CODES, label_reasons
+from planner.compliance.state_rules import STATE_HOLD_CODES, state_reasons
+from planner.compliance.weather import Forecast, closed_hours_text, weather_windows
 from planner.day.clock import Window, clock_text, intersect
 from planner.day.day import Day, Workbook
 from planner.day.orders import Order, PastApplication
-from planner.mixing.applied import LawnCase
-from planner.mixing.label_limits import LABEL_HOLD_CODES, label_reasons
-from planner.mixing.state_rules import STATE_HOLD_CODES, state_reasons
-from planner.mixing.weather import Forecast, closed_hours_text, weather_windows
 
 HOLD_CODES = {
     **LABEL_HOLD_CODES,

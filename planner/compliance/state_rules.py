@@ -12,13 +12,13 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from planner.compliance.applied import Applied, Counts, LawnCase, parts_of
+from planner.compliance.label_limits import SUM_TOLERANCE, grass_names
 from planner.day.day import Day
 from planner.day.orders import Order
 from planner.day.places import Property
 from planner.day.products import Form, Product
-from planner.mixing.applied import Applied, Counts, LawnCase, parts_of
 from planner.mixing.arithmetic import PHOSPHORUS_PER_PHOSPHATE, soluble_nitrogen_lb
-from planner.mixing.label_limits import SUM_TOLERANCE, grass_names
 from planner.mixing.recipes import MixingError, product_density_lb_per_gal
 from planner.rules.data import STATE_NAMES, FertiliserRule, MonthDay, fertiliser_rules
 
