@@ -2,16 +2,15 @@
 trucks, every sequence and every placement of refills and lunch.
 
 Sequences are built order by order and dropped only when a bound on the money, worked here from the
-problem's figures, says that nothing cheaper than what is known can come of them. Placements and
-their prices are those of the plain programme with all its labels, which test_routing_refills holds
-against trying all and against rules worked apart; nothing here knows of the compiled search.
+problem's figures, says that nothing cheaper than what is known can come of them. Placements are
+proved, which test_routing_refills holds against trying all and against rules worked apart.
 """
 
 from __future__ import annotations
 
 from math import inf
 
-from planner.routing.exact.refills import place_refills
+from planner.routing.compiled.python_api import place_refills
 from planner.routing.exact.route_cost import DayTables, TruckDay
 from planner.routing.problem import RoutingProblem
 
@@ -94,7 +93,7 @@ class _Sequences:
         if sequence:
             room = self.whole.known - self.whole.elsewhere(mine) + NOISE
             under = min(self.cheapest.get(mine, inf), room)
-            found = place_refills(day, sequence, under_cost=under, labels_kept=None)
+            found = place_refills(day, sequence, under_cost=under, prove=True)
             if found is not None:
                 self.cheapest[mine] = found[0]
         for row in self.can:

@@ -14,7 +14,7 @@ from planner.compliance.holds import holds, order_windows
 from planner.mixing.recipes import order_gal, recipes
 from planner.mixing.separation import separation
 from planner.routing.build import build_problem
-from planner.routing.exact.refills import place_refills
+from planner.routing.compiled.python_api import place_refills
 from planner.routing.exact.route_cost import DayTables, TruckDay
 from planner.routing.loading.allowed import loadings
 from planner.routing.problem import RoutingProblem

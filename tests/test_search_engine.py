@@ -11,9 +11,9 @@ import math
 
 import pytest
 
+from planner.routing.compiled.python_api import place_refills
 from planner.routing.engines import engine_named
 from planner.routing.engines.nearest_fit import nearest_fit
-from planner.routing.exact.refills import place_refills
 from planner.routing.exact.route_cost import DayTables, TruckDay, walk
 from planner.routing.problem import Answer, Effort, RoutingProblem
 from tests.random_problems import problem_of_random_day

@@ -10,22 +10,16 @@ import math
 import random
 from dataclasses import replace
 
-import numpy as np
 import pytest
 
-from planner.routing.exact.refills import place_refills
+from planner.routing.compiled.columns import FIRST_LOAD
+from planner.routing.compiled.day_arrays import day_arrays
+from planner.routing.compiled.python_api import place_refills
 from planner.routing.exact.route_cost import LUNCH, DayTables, TruckDay
 from planner.routing.problem import RoutingProblem
+from tests.compiled_doors import Doors
 from tests.random_problems import problem_of_random_day
 from tests.routing_cases import gone_out, random_problem, wished
-
-pytest.importorskip("numba")
-
-from planner.routing.compiled.columns import FIRST_LOAD
-from planner.routing.compiled.day_arrays import day_numbers
-from planner.routing.compiled.python_api import ask_can_do as can_do
-from planner.routing.compiled.python_api import ask_price as price_stops
-from planner.routing.compiled.scratch import new_work
 
 
 def stop_orders(day: TruckDay, rng: random.Random) -> list[list[int]]:
@@ -54,25 +48,26 @@ def stop_orders(day: TruckDay, rng: random.Random) -> list[list[int]]:
     return found
 
 
-def compare(problem: RoutingProblem, rng: random.Random) -> tuple[int, int]:
+def compare(
+    problem: RoutingProblem, rng: random.Random, *, compiled: bool = False
+) -> tuple[int, int]:
     """How many stop orders were compared, and how many of them keep every rule."""
-    numbers, tables = day_numbers(problem), DayTables(problem)
-    work = new_work(numbers)
+    numbers, tables = day_arrays(problem), DayTables(problem)
+    doors = Doors(numbers, compiled=compiled)
     compared = fine = 0
     for row, truck in enumerate(problem.trucks):
         for place in rng.sample(range(len(truck.loadings)), min(3, len(truck.loadings))):
             day = TruckDay(tables, row, truck.loadings[place])
             load = int(numbers.truck_at[row, FIRST_LOAD]) + place
             for order in range(len(problem.orders)):
-                assert can_do(numbers, row, load, order) == day.can[order]
+                assert doors.can_do(row, load, order) == day.can[order]
             if not any(day.can):
                 continue
             for stops in stop_orders(day, rng):
-                if len(stops) > work.stops_most:
+                if len(stops) > doors.most:
                     continue
                 expected = day.cost(stops)
-                array = np.array(stops, dtype=np.int64)
-                cost = price_stops(numbers, work, row, load, array, len(stops))
+                cost = doors.price(row, load, stops)
                 if math.isinf(expected):
                     assert math.isinf(cost), (stops, day.fault, cost)
                 else:
@@ -123,9 +118,15 @@ def test_an_idle_truck_that_is_out_drives_home() -> None:
     expected = truck.cost_per_day + paid * truck.pay_per_min + 23.0 * truck.cost_per_mile
     expected += max(0.0, 750.0 - truck.shift_end_min) * truck.overtime_pay_per_min
     assert TruckDay(DayTables(problem), 0, truck.loadings[0]).cost([]) == pytest.approx(expected)
-    numbers = day_numbers(problem)
-    nothing = np.zeros(0, dtype=np.int64)
-    assert price_stops(numbers, new_work(numbers), 0, 0, nothing, 0) == pytest.approx(expected)
+    numbers = day_arrays(problem)
+    assert Doors(numbers, compiled=False).price(0, 0, []) == pytest.approx(expected)
+
+
+def test_price_as_machine_code() -> None:
+    pytest.importorskip("numba")
+    for seed in range(0, 60, 3):
+        problem = random_problem(seed, orders=12, trucks=2, limited=seed % 2 == 0)
+        compare(wished(gone_out(problem, seed), seed), random.Random(seed), compiled=True)
 
 
 def test_price_on_random_days() -> None:

@@ -25,8 +25,8 @@ from planner.day.day import Day
 from planner.plan.assemble import Origin, make_plan
 from planner.plan.audit import audit
 from planner.prepare import prepare_day
+from planner.routing.compiled.python_api import place_refills
 from planner.routing.engines.nearest_fit import nearest_fit
-from planner.routing.exact.refills import place_refills
 from planner.routing.exact.route_cost import DayTables
 from planner.routing.problem import Loading, RoutingProblem, StopKind
 from planner.routing.repair.draft import Draft, nothing_loaded

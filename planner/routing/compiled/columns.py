@@ -6,16 +6,8 @@ every call, and with a hundred of them compiling took minutes (measured; it take
 
 from __future__ import annotations
 
-from typing import Final, cast
-
-import numpy as np
-
-ZERO: Final = cast(int, np.int64(0))
-ONE: Final = cast(int, np.int64(1))
-NONE: Final = cast(int, np.int64(-1))
-NO: Final = cast(bool, np.bool_(False))
-"""For arguments and first values: numba compiles a function once more for each literal number that
-it meets as an argument, which would double the time to compile; these are plain numbers to it."""
+ZERO, ONE, NONE, NO = 0, 1, -1, False
+"""For arguments and first values (machine_code.py says why)."""
 
 OPENS, CLOSES, SETUP_MIN, FLOW = range(4)
 """day.window (by window) has the first two, minutes; day.site (by site) all four; FLOW: gal/min."""
@@ -79,9 +71,9 @@ START_GAL, LB_PER_GAL = range(2)
 DRAWN_GAL, CHANGE_MIN, ARRIVE, LEAVE, BUSY_MIN, REST_MIN, REST_MONEY = range(7)
 """Rows of work.stop, by stop: hose gallons, changeover and clock of the stop order last priced;
 of a sequence the minutes at each order, and least minutes and money from it to the end."""
-TRIAL, SEQUENCE, PLACED, HEAD, TAIL, REST_FILLS = range(6)
-"""Rows of work.row: stop orders and sequences in the making; first and last label of each place of
-a sequence; refills that the gallons ask for after it."""
+HEAD, TAIL, REST_FILLS = range(3)
+"""Rows of work.row, by place of a sequence: its first and last label, and the refills that the
+gallons ask for after it."""
 SPRAY, HOSE, SPRAYED, HOSED = range(4)
 """work.gal (.., fill, mix) needs of each fill; (.., place, mix) running sums of a sequence."""
 COUNT, FIRST_AT = range(2)
@@ -89,9 +81,6 @@ COUNT, FIRST_AT = range(2)
 HELD, FILL_OF, USED, PROMISE, PROMISE_MOST, PROMISE_LEAST = range(6)
 """Rows of work.mix: by line what its hose holds; by mix the fill it is drawn from, 1 when a
 sequence uses it, and how far it is meant to last."""
-LEVELS, BARE, FULL, LEG_LEVELS = range(4)
-"""Rows of work.tank, by compartment: gallons on board; of a fill without and with the margin; on
-board after a leg."""
 CLOCK, MILES_SO_FAR, PAID, REACH, WISH, LEVEL = range(6)
 """work.label, by label: CLOCK after set-up and before pouring; PAID and REACH: money and minute by
 which labels are compared; WISH: price of its refills; LEVEL on: gallons by compartment."""

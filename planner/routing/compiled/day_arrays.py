@@ -9,12 +9,14 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
+from dataclasses import replace
 from math import inf
-from typing import NamedTuple, TypedDict
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from planner.routing.compiled import columns as c
 from planner.routing.exact.route_cost import DayTables, TruckDay
 from planner.routing.exact.route_preferences import UNTOLD, told_spans
 from planner.routing.exact.tanks import Tanks
@@ -28,7 +30,7 @@ SITES_NEAR = 6
 """Sites remembered for each place, nearest first."""
 
 
-class DayNumbers(NamedTuple):
+class DayArrays(NamedTuple):
     """A day; columns are said in columns.py. Unlimited = inf.
 
     all_made: every site makes every mix. order, order_at, window: orders. site, site_place (matrix
@@ -64,9 +66,49 @@ class DayNumbers(NamedTuple):
     load_line: Whole
 
 
-def day_numbers(problem: RoutingProblem) -> DayNumbers:
+def day_arrays(problem: RoutingProblem) -> DayArrays:
     """The arrays of a problem in which every truck has a loading."""
+    tables = DayTables(problem)
+    idle_money = [
+        0.0 if truck.start is None else TruckDay(tables, row, truck.loadings[0]).idle_cost
+        for row, truck in enumerate(problem.trucks)
+    ]
     mixes = _mixes(problem)
+    return DayArrays(**_shared(problem, mixes), **_fleet(problem, mixes, idle_money))
+
+
+def route_arrays(day: TruckDay) -> DayArrays:
+    """The arrays of one truck with one loading, for orders that it can do: row 0 of a fleet of one,
+    with the mixes on board only."""
+    tables, problem = day.tables, day.tables.problem
+    mixes = _mixes(problem)
+    if tables.arrays is None or tables.arrays[0] is not problem:
+        tables.arrays = problem, _shared(problem, mixes, tables.arrays and tables.arrays[1])
+    shared = tables.arrays[1]
+    on_board = [mix_id for mix_id in mixes if mix_id in day.mixes]
+    columns = [mixes[mix_id] for mix_id in on_board]
+    # Mixes of orders that it cannot do are never looked at.
+    place = np.zeros(len(mixes), dtype=np.int64)
+    place[columns] = range(len(columns))
+    order_at = shared["order_at"].copy()
+    order_at[:, c.MIX] = place[order_at[:, c.MIX]]
+    price = problem.wishes.truck_price
+    alone = replace(
+        problem,
+        trucks=(replace(day.truck, loadings=(day.loading,)),),
+        wishes=replace(
+            problem.wishes, truck_price=None if price is None else price[day.row : day.row + 1]
+        ),
+    )
+    mine = {"order_at": order_at, "site_makes": shared["site_makes"][:, columns].copy()}
+    fleet = _fleet(alone, {mix_id: k for k, mix_id in enumerate(on_board)}, [day.idle_cost])
+    return DayArrays(**(shared | mine | fleet))
+
+
+def _shared(
+    problem: RoutingProblem, mixes: dict[str, int], known: dict[str, Any] | None = None
+) -> dict[str, Any]:
+    """What all trucks share. known: of a problem with the same places and drives."""
     orders, sites = problem.orders, problem.sites
     spans = [
         [(-inf, inf)]
@@ -75,22 +117,23 @@ def day_numbers(problem: RoutingProblem) -> DayNumbers:
         for order in orders
     ]
     ends = list(itertools.accumulate(len(one) for one in spans))
-    return DayNumbers(
-        setup_min=float(problem.setup_min_per_visit),
-        margin=1.0 + problem.fill_margin_percent / 100.0,
-        least_setup_min=min(site.setup_min for site in sites),
-        least_flow=min(site.fill_gal_per_min for site in sites),
-        all_made=all(site.mixes is None for site in sites),
-        order=_order_floats(problem),
-        order_at=_whole(
+    makes = [[site.mixes is None or mix_id in site.mixes for mix_id in mixes] for site in sites]
+    return {
+        "setup_min": float(problem.setup_min_per_visit),
+        "margin": 1.0 + problem.fill_margin_percent / 100.0,
+        "least_setup_min": min(site.setup_min for site in sites),
+        "least_flow": min(site.fill_gal_per_min for site in sites),
+        "all_made": all(site.mixes is None for site in sites),
+        "order": _order_floats(problem),
+        "order_at": _whole(
             [
                 (order.place, mixes[order.mix_id], end - len(one), end)
                 for order, one, end in zip(orders, spans, ends, strict=True)
             ],
             4,
         ),
-        window=_floats([span for one in spans for span in one], 2),
-        site=_floats(
+        "window": _floats([span for one in spans for span in one], 2),
+        "site": _floats(
             [
                 (
                     -inf if site.open_min is None else site.open_min,
@@ -102,28 +145,27 @@ def day_numbers(problem: RoutingProblem) -> DayNumbers:
             ],
             4,
         ),
-        site_place=np.array([site.place for site in sites], dtype=np.int64),
-        site_makes=np.array(
-            [
-                *(
-                    [site.mixes is None or mix_id in site.mixes for mix_id in mixes]
-                    for site in sites
-                ),
-                [False] * len(mixes),
-            ],
-            dtype=np.bool_,
-        ).reshape(len(sites) + 1, len(mixes)),
-        near_sites=_near_sites(problem),
-        legs=np.ascontiguousarray(
-            np.stack([problem.drive_min, problem.drive_miles], axis=-1), dtype=np.float64
-        ),
-        truck=_truck_floats(problem),
-        truck_at=_truck_rows(problem),
-        wish=_wish(problem),
-        line=_lines(problem, mixes),
-        part=_parts(problem),
+        "site_place": np.array([site.place for site in sites], dtype=np.int64),
+        "site_makes": np.array([*makes, [False] * len(mixes)], dtype=np.bool_),
+        "near_sites": _near_sites(problem) if known is None else known["near_sites"],
+        "legs": np.stack([problem.drive_min, problem.drive_miles], axis=-1).astype(np.float64)
+        if known is None
+        else known["legs"],
+    }
+
+
+def _fleet(
+    problem: RoutingProblem, mixes: dict[str, int], idle_money: Sequence[float]
+) -> dict[str, Any]:
+    """What is of each truck and loading. idle_money: by truck, of a day without orders."""
+    return {
+        "truck": _truck_floats(problem, idle_money),
+        "truck_at": _truck_rows(problem),
+        "wish": _wish(problem),
+        "line": _lines(problem, mixes),
+        "part": _parts(problem),
         **_loadings(problem, mixes),
-    )
+    }
 
 
 def _whole(rows: Sequence[tuple[int, ...]], columns: int) -> Whole:
@@ -153,17 +195,13 @@ def _order_floats(problem: RoutingProblem) -> Floats:
     )
 
 
-def _truck_floats(problem: RoutingProblem) -> Floats:
+def _truck_floats(problem: RoutingProblem, idle_money: Sequence[float]) -> Floats:
     """day.truck."""
     wishes = problem.wishes
-    any_out = any(truck.start is not None for truck in problem.trucks)
-    tables = DayTables(problem) if any_out else None
     per_squared_min = wishes.per_squared_hour / 3600.0
     rows = []
-    for row, truck in enumerate(problem.trucks):
-        start, idle = truck.start, 0.0
-        if start is not None and tables is not None:
-            idle = TruckDay(tables, row, truck.loadings[0]).idle_cost
+    for truck, idle in zip(problem.trucks, idle_money, strict=True):
+        start = truck.start
         dearest = truck.pay_per_min + truck.overtime_pay_per_min
         dearest += 2.0 * per_squared_min * (truck.latest_return_min - truck.shift_start_min)
         rows.append(
@@ -225,12 +263,9 @@ def _truck_rows(problem: RoutingProblem) -> Whole:
 
 
 def _mixes(problem: RoutingProblem) -> dict[str, int]:
-    """Rows of all mixes that are ordered or loaded."""
-    named = [order.mix_id for order in problem.orders]
-    for truck in problem.trucks:
-        for loading in truck.loadings:
-            named += [mix_id for mix_id in loading.mix_of if mix_id is not None]
-    return {mix_id: row for row, mix_id in enumerate(dict.fromkeys(named))}
+    """Rows of the mixes that are ordered; others are only carried."""
+    named = dict.fromkeys(order.mix_id for order in problem.orders)
+    return {mix_id: row for row, mix_id in enumerate(named)}
 
 
 def _near_sites(problem: RoutingProblem) -> Whole:
@@ -275,7 +310,7 @@ def _lines(problem: RoutingProblem, mixes: dict[str, int]) -> Floats:
         for place, line in enumerate(truck.lines):
             minutes = line.hose_gal / line.gun_gal_per_min
             held = None if truck.start is None else truck.start.hose_mix[place]
-            # A mix that nobody carries any more is unlike each that is on board.
+            # A mix that is not ordered is unlike each that is.
             known = -1 if held is None else mixes.get(held, len(mixes))
             lines[row, place] = (line.hose_ft, line.hose_gal, minutes, line.gun_gal_per_min, known)
     return lines
@@ -290,15 +325,7 @@ def _parts(problem: RoutingProblem) -> Floats:
     return parts
 
 
-class _Loadings(TypedDict):
-    load: Floats
-    load_part: Floats
-    load_rows: Whole
-    load_usable: Floats
-    load_line: Whole
-
-
-def _loadings(problem: RoutingProblem, mixes: dict[str, int]) -> _Loadings:
+def _loadings(problem: RoutingProblem, mixes: dict[str, int]) -> dict[str, Any]:
     total = sum(len(truck.loadings) for truck in problem.trucks)
     most = max(len(truck.compartments) for truck in problem.trucks)
     load, part = np.zeros((total, 2)), np.zeros((total, most, 2))
@@ -317,10 +344,11 @@ def _loadings(problem: RoutingProblem, mixes: dict[str, int]) -> _Loadings:
             for mix_id, parts, gal in zip(
                 tanks.mixes, tanks.rows_of, tanks.usable_gal, strict=True
             ):
-                k = mixes[mix_id]
-                rows[at, k, : len(parts)] = parts
-                usable[at, k] = gal
-                line[at, k] = lines[truck.compartments[parts[0]].line_id]
+                k = mixes.get(mix_id)
+                if k is not None:
+                    rows[at, k, : len(parts)] = parts
+                    usable[at, k] = gal
+                    line[at, k] = lines[truck.compartments[parts[0]].line_id]
             at += 1
     return {
         "load": load,

@@ -9,9 +9,9 @@ import math
 
 from planner.mixing.fills import WHOLE_GALLON_SLACK
 from planner.routing.compiled import columns as c
-from planner.routing.compiled.day_arrays import DayNumbers, Floats, Whole
+from planner.routing.compiled.day_arrays import DayArrays, Floats, Whole
 from planner.routing.compiled.machine_code import compiled
-from planner.routing.compiled.scratch import Work
+from planner.routing.compiled.scratch import Scratch
 from planner.routing.exact.tanks import SHORT, SLACK_GAL, SLACK_LB, TOO_HEAVY
 
 NOISE_GAL = WHOLE_GALLON_SLACK
@@ -84,25 +84,25 @@ def _pour(
 
 @compiled
 def fill(
-    day: DayNumbers,
-    work: Work,
+    day: DayArrays,
+    work: Scratch,
     truck: int,
     load: int,
     site: int,
     levels: Floats,
-    spray: Floats,
-    hose: Floats,
+    at: int,
 ) -> float:
-    """Top up at a site for what is sprayed and goes into hoses until the next fill (by mix);
-    returns the gallons added, or SHORT or TOO_HEAVY (levels are then of no use)."""
+    """Top up at a site for what row `at` of work.gal says is sprayed and goes into hoses until the
+    next fill; returns the gallons added, or SHORT or TOO_HEAVY (levels are then of no use)."""
     parts = day.truck_at[truck, c.PARTS]
-    bare, full = work.tank[c.BARE], work.tank[c.FULL]
+    bare, full = work.bare, work.full
     any_short = False
     for row in range(parts):
         bare[row] = 0.0
         full[row] = 0.0
-    for mix in range(spray.shape[0]):
-        need = spray[mix] + hose[mix]
+    for mix in range(work.mixes):
+        spray, hose = work.gal[c.SPRAY, at, mix], work.gal[c.HOSE, at, mix]
+        need = spray + hose
         if need <= 0.0 or not day.site_makes[site, mix]:
             continue
         on_board = pumpable(day.part, day.load_rows, truck, load, levels, mix)
@@ -114,7 +114,7 @@ def fill(
             > SLACK_GAL
         ):
             return SHORT
-        target = spray[mix] * day.margin + hose[mix]
+        target = spray * day.margin + hose
         _pour(day.part, day.load_rows, truck, load, levels, mix, target - on_board, full)
     spare_lb = math.inf
     if day.load[load, c.BINDS] > 0.0:

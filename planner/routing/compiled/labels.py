@@ -6,13 +6,13 @@ A label stands at a refill (or the departure) before an order of the sequence.
 from __future__ import annotations
 
 from planner.routing.compiled import columns as c
-from planner.routing.compiled.day_arrays import DayNumbers
+from planner.routing.compiled.day_arrays import DayArrays
 from planner.routing.compiled.machine_code import compiled
 from planner.routing.compiled.price import money
-from planner.routing.compiled.scratch import Work
+from planner.routing.compiled.scratch import PROVE, QUICK, Scratch
 
 PLACE_KEPT = 3
-"""Labels of all kinds from which refills before one order are extended while searching."""
+"""Times `kept`: labels of all kinds from which refills before one order are extended."""
 POUR_GUESS = 0.5
 """Share of a truck's room that a refill is taken to pour when sites are compared."""
 WAITING, DONE, DROPPED = 0, 1, 2
@@ -20,7 +20,7 @@ WAITING, DONE, DROPPED = 0, 1, 2
 
 
 @compiled
-def next_label(work: Work, at: int, kept: int) -> int:
+def next_label(work: Scratch, at: int) -> int:
     """The waiting label of a place to extend next, -1 = none (or enough were)."""
     best, done = -1, 0
     label = work.row[c.HEAD, at]
@@ -32,11 +32,11 @@ def next_label(work: Work, at: int, kept: int) -> int:
         ):
             best = label
         label = work.label_at[label, c.NEXT]
-    return -1 if kept > 0 and done >= PLACE_KEPT else best
+    return -1 if work.kept != PROVE and done >= PLACE_KEPT * work.kept else best
 
 
 @compiled
-def new_label(day: DayNumbers, work: Work, truck: int, at: int, site: int) -> int:
+def new_label(day: DayArrays, work: Scratch, truck: int, at: int, site: int) -> int:
     """A label at a site (-1 = the departure) before the order at `at`; -1 when memory is full."""
     label = work.found[c.LABELS_MADE]
     if label >= work.label_at.shape[0]:
@@ -48,7 +48,7 @@ def new_label(day: DayNumbers, work: Work, truck: int, at: int, site: int) -> in
 
 
 @compiled
-def hang(work: Work, at: int, label: int) -> None:
+def hang(work: Scratch, at: int, label: int) -> None:
     """Add a label at the end of its place's list."""
     if work.row[c.HEAD, at] < 0:
         work.row[c.HEAD, at] = label
@@ -59,24 +59,23 @@ def hang(work: Work, at: int, label: int) -> None:
 
 @compiled
 def compare_at(
-    day: DayNumbers,
-    work: Work,
+    day: DayArrays,
+    work: Scratch,
     truck: int,
     load: int,
     size: int,
     label: int,
     lunched: bool,
-    kept: int,
 ) -> None:
     """Set the money and minute by which a label is compared: its own for the proof; while
     searching, those of its arrival at the next order, so that different sites compare."""
     clock, miles = work.label[label, c.CLOCK], work.label[label, c.MILES_SO_FAR]
     at, site = work.label_at[label, c.AT], work.label_at[label, c.SITE]
-    if kept > 0:
+    if work.kept == QUICK:
         profile, place = day.truck_at[truck, c.PROFILE], day.site_place[site]
         there = day.site_place[day.truck_at[truck, c.YARD]]
         if at < size:
-            there = day.order_at[work.row[c.SEQUENCE, at], c.PLACE]
+            there = day.order_at[work.sequence[at], c.PLACE]
         room = 0.0
         for row in range(day.truck_at[truck, c.PARTS]):
             room += day.part[truck, row, c.CAPACITY]
@@ -89,17 +88,17 @@ def compare_at(
 
 
 @compiled
-def keep(day: DayNumbers, work: Work, truck: int, load: int, new: int, kept: int) -> None:
-    """Hang a label at its place unless another of its kind is surely as good."""
+def keep(day: DayArrays, work: Scratch, truck: int, load: int, new: int) -> None:
+    """Hang a label at its place unless another of its kind dominates it."""
     at = work.label_at[new, c.AT]
     like, dearest = 0, new
     other = work.row[c.HEAD, at]
     while other >= 0:
-        if work.label_at[other, c.STATE] != DROPPED and same_kind(work, other, new, kept):
-            if surely_as_good(day, work, truck, load, other, new, kept):
+        if work.label_at[other, c.STATE] != DROPPED and same_kind(work, other, new):
+            if dominates(day, work, truck, load, other, new):
                 work.found[c.LABELS_MADE] -= 1
                 return
-            if surely_as_good(day, work, truck, load, new, other, kept):
+            if dominates(day, work, truck, load, new, other):
                 work.label_at[other, c.STATE] = DROPPED
             else:
                 like += 1
@@ -107,16 +106,16 @@ def keep(day: DayNumbers, work: Work, truck: int, load: int, new: int, kept: int
                     dearest = other
         other = work.label_at[other, c.NEXT]
     hang(work, at, new)
-    if kept > 0 and like >= kept:
+    if work.kept != PROVE and like >= work.kept:
         work.label_at[dearest, c.STATE] = DROPPED
 
 
 @compiled
-def same_kind(work: Work, one: int, other: int, kept: int) -> bool:
+def same_kind(work: Scratch, one: int, other: int) -> bool:
     """Whether two labels of one place may be compared."""
-    if (kept == 0 and work.label_at[one, c.SITE] != work.label_at[other, c.SITE]) or work.label_at[
-        one, c.LUNCHED
-    ] != work.label_at[other, c.LUNCHED]:
+    if work.kept != QUICK and work.label_at[one, c.SITE] != work.label_at[other, c.SITE]:
+        return False
+    if work.label_at[one, c.LUNCHED] != work.label_at[other, c.LUNCHED]:
         return False
     for mix in range(work.mixes):
         if work.label_at[one, c.PROMISED + mix] != work.label_at[other, c.PROMISED + mix]:
@@ -125,13 +124,17 @@ def same_kind(work: Work, one: int, other: int, kept: int) -> bool:
 
 
 @compiled
-def surely_as_good(
-    day: DayNumbers, work: Work, truck: int, load: int, one: int, other: int, kept: int
-) -> bool:
+def dominates(day: DayArrays, work: Scratch, truck: int, load: int, one: int, other: int) -> bool:
     """Whether `one` can do all that `other` can, at no more money."""
     if (
         work.label[one, c.REACH] > work.label[other, c.REACH]
         or work.label[one, c.PAID] > work.label[other, c.PAID]
+    ):
+        return False
+    if work.kept == PROVE and (
+        # Money of the clock is lost again where a later window absorbs the wait.
+        work.label[one, c.MILES_SO_FAR] > work.label[other, c.MILES_SO_FAR]
+        or work.label[one, c.WISH] > work.label[other, c.WISH]
     ):
         return False
     lacking, differ, usable = 0.0, False, 0.0
@@ -141,7 +144,7 @@ def surely_as_good(
         differ = differ or mine != theirs
         lacking += max(0.0, theirs - mine)
         usable += day.part[truck, row, c.CAPACITY]
-    if kept == 0 and differ:
+    if work.kept == PROVE and differ:
         if day.load[load, c.BINDS] > 0.0:
             # Gallons left over weigh, and may crowd out what another mix needs.
             return False

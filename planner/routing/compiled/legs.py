@@ -5,17 +5,17 @@ from __future__ import annotations
 import math
 
 from planner.routing.compiled import columns as c
-from planner.routing.compiled.day_arrays import DayNumbers, Floats
+from planner.routing.compiled.day_arrays import DayArrays, Floats
 from planner.routing.compiled.fills import draw, fill
 from planner.routing.compiled.machine_code import compiled, merged
 from planner.routing.compiled.price import finish
-from planner.routing.compiled.scratch import Work
+from planner.routing.compiled.scratch import Scratch
 from planner.routing.exact.route_cost import SLACK_MIN
 from planner.routing.exact.tanks import SLACK_GAL
 
 
 @merged
-def need_until(work: Work, size: int, mix: int, at: int, count: int) -> int:
+def need_until(work: Scratch, size: int, mix: int, at: int, count: int) -> int:
     """Place in the sequence up to which gallons must last for `count` orders of a mix."""
     if count >= work.tally[c.COUNT, size, mix]:
         return size
@@ -23,7 +23,9 @@ def need_until(work: Work, size: int, mix: int, at: int, count: int) -> int:
 
 
 @compiled
-def lasts(day: DayNumbers, work: Work, load: int, label: int, makes_site: int, until: int) -> bool:
+def lasts(
+    day: DayArrays, work: Scratch, load: int, label: int, makes_site: int, until: int
+) -> bool:
     """Whether every mix can reach `until` from a label's refill."""
     at = work.label_at[label, c.AT]
     for mix in range(work.mixes):
@@ -52,8 +54,8 @@ def lunch_end(trucks: Floats, truck: int, clock: float) -> float:
 
 @compiled
 def ride(
-    day: DayNumbers,
-    work: Work,
+    day: DayArrays,
+    work: Scratch,
     truck: int,
     load: int,
     size: int,
@@ -64,20 +66,21 @@ def ride(
     """Fill at a label's refill for what is promised and ride to `until`; False when it cannot be.
 
     Leaves in work.leg: clock without and with lunch in the leg, before which order lunch is, miles;
-    in work.tank[c.LEG_LEVELS] the gallons on board then.
+    in work.leg_levels the gallons on board then.
     """
     at = work.label_at[label, c.AT]
-    levels = work.tank[c.LEG_LEVELS]
+    levels = work.leg_levels
     for row in range(day.truck_at[truck, c.PARTS]):
         levels[row] = work.label[label, c.LEVEL + row]
-    spray, hose = work.gal[c.SPRAY, 0], work.gal[c.HOSE, 0]
     for mix in range(work.mixes):
-        spray[mix] = hose[mix] = 0.0
+        work.gal[c.SPRAY, 0, mix] = work.gal[c.HOSE, 0, mix] = 0.0
         if work.mix[c.USED, mix] == 1 and day.site_makes[makes_site, mix]:
             last = need_until(work, size, mix, at, work.mix[c.PROMISE, mix])
-            spray[mix] = work.gal[c.SPRAYED, last, mix] - work.gal[c.SPRAYED, at, mix]
-            hose[mix] = work.gal[c.HOSED, last, mix] - work.gal[c.HOSED, at, mix]
-    poured = fill(day, work, truck, load, makes_site, levels, spray, hose)
+            work.gal[c.SPRAY, 0, mix] = (
+                work.gal[c.SPRAYED, last, mix] - work.gal[c.SPRAYED, at, mix]
+            )
+            work.gal[c.HOSE, 0, mix] = work.gal[c.HOSED, last, mix] - work.gal[c.HOSED, at, mix]
+    poured = fill(day, work, truck, load, makes_site, levels, c.ZERO)
     if poured < 0.0:
         return False
     if not _clocks(day, work, truck, label, poured, until):
@@ -91,7 +94,9 @@ def ride(
 
 
 @merged
-def _clocks(day: DayNumbers, work: Work, truck: int, label: int, poured: float, until: int) -> bool:
+def _clocks(
+    day: DayArrays, work: Scratch, truck: int, label: int, poured: float, until: int
+) -> bool:
     """The clocks of a leg: without lunch so far, and with lunch somewhere in it, side by side."""
     profile = day.truck_at[truck, c.PROFILE]
     site, at = work.label_at[label, c.SITE], work.label_at[label, c.AT]
@@ -108,7 +113,7 @@ def _clocks(day: DayNumbers, work: Work, truck: int, label: int, poured: float, 
         fresh = lunch_end(day.truck, truck, plain)
     latest = day.truck[truck, c.LATEST] + SLACK_MIN
     for place in range(at, until):
-        order = work.row[c.SEQUENCE, place]
+        order = work.sequence[place]
         there = day.order_at[order, c.PLACE]
         drive = day.legs[profile, here, there, c.DRIVE_MIN]
         miles += day.legs[profile, here, there, c.MILES]

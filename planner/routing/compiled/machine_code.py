@@ -1,4 +1,8 @@
-"""How functions of the search are compiled, and where their machine code is kept.
+"""How functions become machine code, and where it is kept.
+
+The functions of these rooms are plain Python and stay so: whoever calls one gets plain Python.
+Their machine code is made of copies that call each other (in_machine_code), once somebody asks for
+it, by numba, which is imported then only.
 
 numba looks only at a function's own file to decide whether its kept machine code is still good,
 not at the files of the functions that it calls. So the folder's name says what all sources of the
@@ -12,13 +16,17 @@ import os
 import shutil
 import tempfile
 from collections.abc import Callable
+from functools import cache
+from importlib.metadata import version
+from importlib.util import find_spec
 from pathlib import Path
+from types import FunctionType, ModuleType
 from typing import Any, TypeVar, cast
 
-import numba
-from numba import njit
+import numpy as np
 
 from planner.roads.cache import cache_folder
+from planner.routing.compiled import columns
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 
@@ -27,11 +35,95 @@ COMPILED_ROOMS = ("compiled", "exact", "search")
 FOLDERS_KEPT = 3
 """Machine code of older versions beyond this many is thrown away."""
 
+# `_nrt=False`: no counting of references, which none of these functions needs (they make no
+# arrays) and which would be half of the machine code. The options are not in numba's type hints.
+_OPTIONS: dict[str, Any] = {"cache": True, "nogil": True, "error_model": "numpy", "_nrt": False}
+_marked: dict[Callable[..., Any], dict[str, Any]] = {}
+_compiled: dict[Callable[..., Any], Callable[..., Any]] = {}
 
+
+def entry(function: Function) -> Function:
+    """Decorator: its machine code can be called by Python, and runs without Python's lock."""
+    _marked[function] = _OPTIONS
+    return function
+
+
+def compiled(function: Function) -> Function:
+    """Decorator: as entry, for functions that only compiled code calls. Without the doors to
+    Python and C, which take longer to compile than what is behind them."""
+    _marked[function] = _OPTIONS | {"no_cpython_wrapper": True, "no_cfunc_wrapper": True}
+    return function
+
+
+def merged(function: Function) -> Function:
+    """Decorator: compiled as a part of each function that calls it. For functions high up in the
+    calls: each function is compiled together with all that it calls, so every level between the top
+    and the large programme for refills would compile that once more."""
+    _marked[function] = _OPTIONS | {"inline": "always"}
+    return function
+
+
+def can_compile() -> bool:
+    """Whether numba is installed."""
+    return find_spec("numba") is not None
+
+
+def is_compiled() -> bool:
+    """Whether this process has asked for machine code already."""
+    return bool(_compiled)
+
+
+def in_machine_code(function: Function) -> Function:
+    """The machine code of an entry; compiled when first called with arguments of these types, or
+    read from where it is kept. Raises ImportError without numba."""
+    if function not in _compiled:
+        _copy_all()
+    return cast(Function, _compiled[function])
+
+
+def _copy_all() -> None:
+    """Copies of all marked functions, each in a copy of its module where the others' copies are
+    what their names mean."""
+    from numba import config, njit
+
+    # Read when a function is handed to numba; it names its settings at run time only.
+    vars(config)["CACHE_DIR"] = str(code_folder())
+    _drop_old(code_folder())
+    modules: dict[str, dict[str, Any]] = {}
+    made = {}
+    for function, options in _marked.items():
+        assert isinstance(function, FunctionType)
+        space = modules.setdefault(function.__module__, dict(function.__globals__))
+        twin = FunctionType(function.__code__, space, function.__name__)
+        twin.__module__, twin.__qualname__ = function.__module__, function.__qualname__
+        made[cast(Callable[..., Any], function)] = njit(**options)(twin)
+    for space in modules.values():
+        for name, value in space.items():
+            if isinstance(value, FunctionType) and value in made:
+                space[name] = made[value]
+        if space.get("c") is columns:
+            space["c"] = _typed(columns)
+    _compiled.update(made)
+
+
+def _typed(module: ModuleType) -> ModuleType:
+    """The columns with numbers for arguments and first values as numpy's: numba compiles a function
+    once more for each literal number that it meets as an argument, which would double the time to
+    compile; numpy's are plain numbers to it."""
+    typed = ModuleType(module.__name__)
+    vars(typed).update(vars(module))
+    vars(typed).update({name: np.int64(vars(module)[name]) for name in ("ZERO", "ONE", "NONE")})
+    vars(typed)["NO"] = np.bool_(module.NO)
+    return typed
+
+
+@cache
 def code_folder() -> Path:
     """Where the machine code of these sources is kept; in a temporary folder when the user's
     cache cannot be written."""
-    text = hashlib.sha256(numba.__version__.encode())
+    if "NUMBA_CACHE_DIR" in os.environ:
+        return Path(os.environ["NUMBA_CACHE_DIR"])
+    text = hashlib.sha256(version("numba").encode())
     routing = Path(__file__).parent.parent
     for room in COMPILED_ROOMS:
         for source in sorted((routing / room).glob("*.py")):
@@ -65,43 +157,6 @@ def _drop_old(folder: Path) -> None:
         return
 
 
-def _use_folder() -> Path:
-    if "NUMBA_CACHE_DIR" in os.environ:
-        return Path(os.environ["NUMBA_CACHE_DIR"])
-    folder = code_folder()
-    # Read when a function is decorated, below; numba names its settings at run time only.
-    vars(numba.config)["CACHE_DIR"] = str(folder)
-    _drop_old(folder)
-    return folder
-
-
-CODE_FOLDER = _use_folder()
-
-
 def is_first_run() -> bool:
     """Whether nothing is compiled yet, so that the next search begins by compiling."""
-    return next(CODE_FOLDER.rglob("*.nbc"), None) is None
-
-
-# `_nrt=False`: no counting of references, which none of these functions needs (they make no
-# arrays) and which would be half of the machine code. The options are not in numba's type hints.
-_OPTIONS: dict[str, Any] = {"cache": True, "nogil": True, "error_model": "numpy", "_nrt": False}
-
-
-def entry(function: Function) -> Function:
-    """Decorator: machine code, kept on disk, that Python may call; runs without Python's lock."""
-    return cast(Function, njit(**_OPTIONS)(function))
-
-
-def compiled(function: Function) -> Function:
-    """Decorator: as entry, for functions that only compiled code calls. Without the doors to
-    Python and C, which take longer to compile than what is behind them."""
-    doorless = _OPTIONS | {"no_cpython_wrapper": True, "no_cfunc_wrapper": True}
-    return cast(Function, njit(**doorless)(function))
-
-
-def merged(function: Function) -> Function:
-    """Decorator: compiled as a part of each function that calls it. For functions high up in the
-    calls: each function is compiled together with all that it calls, so every level between the top
-    and the large programme for refills would compile that once more."""
-    return cast(Function, njit(**_OPTIONS, inline="always")(function))
+    return next(code_folder().rglob("*.nbc"), None) is None

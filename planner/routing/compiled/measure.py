@@ -5,16 +5,16 @@ from __future__ import annotations
 import math
 
 from planner.routing.compiled import columns as c
-from planner.routing.compiled.day_arrays import DayNumbers
+from planner.routing.compiled.day_arrays import DayArrays
 from planner.routing.compiled.machine_code import compiled
 from planner.routing.compiled.price import lunch_owed, money, spray_min
-from planner.routing.compiled.scratch import Work
+from planner.routing.compiled.scratch import Scratch
 from planner.routing.exact.route_cost import SLACK_MIN
 from planner.routing.exact.tanks import SLACK_GAL
 
 
 @compiled
-def measure(day: DayNumbers, work: Work, truck: int, load: int, size: int) -> bool:
+def measure(day: DayArrays, work: Scratch, truck: int, load: int, size: int) -> bool:
     """Fill the arrays of the first `size` orders of the sequence in `work`. Returns whether some
     place to fill does not make every mix that the sequence uses."""
     mixes = work.mixes
@@ -24,7 +24,7 @@ def measure(day: DayNumbers, work: Work, truck: int, load: int, size: int) -> bo
         work.gal[c.SPRAYED, 0, mix] = work.gal[c.HOSED, 0, mix] = 0.0
         work.tally[c.COUNT, 0, mix] = 0
     for at in range(size):
-        order = work.row[c.SEQUENCE, at]
+        order = work.sequence[at]
         mine = day.order_at[order, c.MIX]
         line = day.load_line[load, mine]
         hose, change = 0.0, 0.0
@@ -49,7 +49,7 @@ def measure(day: DayNumbers, work: Work, truck: int, load: int, size: int) -> bo
 
 
 @compiled
-def _limited(day: DayNumbers, work: Work, first: int) -> bool:
+def _limited(day: DayArrays, work: Scratch, first: int) -> bool:
     """Whether the start or a site that makes something useful lacks a used mix."""
     for site in range(day.site_makes.shape[0]):
         makes, lacks = False, False
@@ -65,7 +65,7 @@ def _limited(day: DayNumbers, work: Work, first: int) -> bool:
 
 
 @compiled
-def _measure_rest(day: DayNumbers, work: Work, truck: int, load: int, size: int) -> None:
+def _measure_rest(day: DayArrays, work: Scratch, truck: int, load: int, size: int) -> None:
     """Least minutes and money from the arrival at each order to the end: no waiting, and only the
     refills (their set-ups) that the gallons ask for in any case."""
     profile = day.truck_at[truck, c.PROFILE]
@@ -74,8 +74,8 @@ def _measure_rest(day: DayNumbers, work: Work, truck: int, load: int, size: int)
     work.row[c.REST_FILLS, size] = 0
     there = day.site_place[day.truck_at[truck, c.YARD]]
     for at in range(size - 1, -1, -1):
-        here = day.order_at[work.row[c.SEQUENCE, at], c.PLACE]
-        same = at > 0 and day.order_at[work.row[c.SEQUENCE, at - 1], c.PLACE] == here
+        here = day.order_at[work.sequence[at], c.PLACE]
+        same = at > 0 and day.order_at[work.sequence[at - 1], c.PLACE] == here
         minutes = work.stop[c.BUSY_MIN, at] + (0.0 if same else day.setup_min)
         minutes += day.legs[profile, here, there, c.DRIVE_MIN]
         work.stop[c.REST_MIN, at] = work.stop[c.REST_MIN, at + 1] + minutes
@@ -96,9 +96,9 @@ def _measure_rest(day: DayNumbers, work: Work, truck: int, load: int, size: int)
 
 
 @compiled
-def hopeless(
-    day: DayNumbers,
-    work: Work,
+def can_prune(
+    day: DayArrays,
+    work: Scratch,
     truck: int,
     load: int,
     size: int,
@@ -115,7 +115,7 @@ def hopeless(
     profile = day.truck_at[truck, c.PROFILE]
     pay = day.truck[truck, c.PAY]
     if at < size:
-        there = day.order_at[work.row[c.SEQUENCE, at], c.PLACE]
+        there = day.order_at[work.sequence[at], c.PLACE]
     else:
         there = day.site_place[day.truck_at[truck, c.YARD]]
     drive = day.legs[profile, here, there, c.DRIVE_MIN]

@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 
 from planner.routing.compiled import columns as c
-from planner.routing.compiled.day_arrays import DayNumbers, Floats, Whole
+from planner.routing.compiled.day_arrays import DayArrays, Floats, Whole
 from planner.routing.compiled.machine_code import compiled, merged
 from planner.routing.exact.route_cost import LUNCH, SLACK_MIN
 
 
 @compiled
-def wish_of(day: DayNumbers, truck: int, stops: Whole, size: int) -> float:
+def wish_of(day: DayArrays, truck: int, stops: Whole, size: int) -> float:
     """Price of these orders on this truck, in whatever sequence; refills and lunch do not count."""
     orders, count, wish, x, y = day.order.shape[0], 0, 0.0, 0.0, 0.0
     for at in range(size):
@@ -26,9 +26,9 @@ def wish_of(day: DayNumbers, truck: int, stops: Whole, size: int) -> float:
         for at in range(size):
             stop = stops[at]
             if stop != LUNCH and stop < orders:
-                wish += day.truck[truck, c.PER_MILE_APART] * math.hypot(
-                    day.order[stop, c.X_MILES] - x, day.order[stop, c.Y_MILES] - y
-                )
+                # The square root is the same number in machine code; hypot need not be.
+                east, north = day.order[stop, c.X_MILES] - x, day.order[stop, c.Y_MILES] - y
+                wish += day.truck[truck, c.PER_MILE_APART] * math.sqrt(east * east + north * north)
     return float(wish)
 
 

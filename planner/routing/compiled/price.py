@@ -8,17 +8,17 @@ from __future__ import annotations
 import math
 
 from planner.routing.compiled import columns as c
-from planner.routing.compiled.day_arrays import DayNumbers, Floats, Whole
+from planner.routing.compiled.day_arrays import DayArrays, Floats, Whole
 from planner.routing.compiled.fills import draw, fill, pumpable
 from planner.routing.compiled.machine_code import compiled, merged
 from planner.routing.compiled.preference_price import told_price, wish_of
-from planner.routing.compiled.scratch import Work
+from planner.routing.compiled.scratch import Scratch
 from planner.routing.exact.route_cost import LUNCH, SLACK_MIN
 from planner.routing.exact.tanks import SLACK_GAL
 
 
 @compiled
-def can_do(day: DayNumbers, truck: int, load: int, order: int) -> bool:
+def can_do(day: DayArrays, truck: int, load: int, order: int) -> bool:
     """Whether a truck so loaded may ever do an order: pins, mix, hose, size."""
     mix = day.order_at[order, c.MIX]
     line = day.load_line[load, mix]
@@ -31,7 +31,7 @@ def can_do(day: DayNumbers, truck: int, load: int, order: int) -> bool:
 
 
 @merged
-def spray_min(day: DayNumbers, truck: int, load: int, order: int) -> float:
+def spray_min(day: DayArrays, truck: int, load: int, order: int) -> float:
     """Minutes at the gun."""
     line = day.load_line[load, day.order_at[order, c.MIX]]
     return float(day.order[order, c.GAL] / day.line[truck, line, c.GUN])
@@ -83,7 +83,7 @@ def money(
 
 
 @compiled
-def _needs(day: DayNumbers, work: Work, truck: int, load: int, stops: Whole, size: int) -> None:
+def _needs(day: DayArrays, work: Scratch, truck: int, load: int, stops: Whole, size: int) -> None:
     """Per stop the hose gallons and changeover minutes; per fill (0 = none, 1 = departure, then
     one per refill) what is sprayed and goes into hoses until the next one."""
     orders, mixes = day.order_at.shape[0], work.mixes
@@ -118,7 +118,7 @@ def _needs(day: DayNumbers, work: Work, truck: int, load: int, stops: Whole, siz
 
 @compiled
 def price_stops(
-    day: DayNumbers, work: Work, truck: int, load: int, stops: Whole, size: int
+    day: DayArrays, work: Scratch, truck: int, load: int, stops: Whole, size: int
 ) -> float:
     """Cost of a truck's day with these stops and the prices of its wishes, inf when a rule breaks;
     leaves arrive, leave and end in `work`. A truck without stops is idle."""
@@ -130,7 +130,7 @@ def price_stops(
         if stop != LUNCH and stop < orders and not can_do(day, truck, load, stop):
             return math.inf
     _needs(day, work, truck, load, stops, size)
-    levels = work.tank[c.LEVELS]
+    levels = work.levels
     for row in range(day.truck_at[truck, c.PARTS]):
         levels[row] = day.load_part[load, row, c.START_GAL]
     for mix in range(mixes):
@@ -142,9 +142,7 @@ def price_stops(
         ):
             return math.inf
     first, is_out = day.truck_at[truck, c.START_MAKES], day.truck_at[truck, c.IS_OUT] == 1
-    if not is_out and (
-        fill(day, work, truck, load, first, levels, work.gal[c.SPRAY, 1], work.gal[c.HOSE, 1]) < 0.0
-    ):
+    if not is_out and (fill(day, work, truck, load, first, levels, c.ONE) < 0.0):
         return math.inf
     profile, home = day.truck_at[truck, c.PROFILE], day.site_place[day.truck_at[truck, c.YARD]]
     now, here = day.truck[truck, c.START_MIN], day.truck_at[truck, c.START_PLACE]
@@ -194,8 +192,7 @@ def price_stops(
                 load,
                 site,
                 levels,
-                work.gal[c.SPRAY, fills],
-                work.gal[c.HOSE, fills],
+                fills,
             )
             if gal < 0.0:
                 return math.inf

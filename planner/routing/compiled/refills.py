@@ -1,8 +1,18 @@
 """Refill stops and lunch put into a sequence of orders at least cost.
 
-The label-setting programme of planner/routing/exact/refills.py, compiled; how it works and what
-makes it exact is said there. `kept` labels of one kind stay at one place of the sequence; 0 keeps
-all that no other surely beats, which is the proof against which the tests hold the quick form.
+A label-setting programme over the sequence. A label stands at a refill (or at the departure)
+before the order at some place of the sequence: clock, miles, lunch had or not, and the gallons on
+board. It is extended to every later refill and to the return; how much goes in at the refill
+follows from where the next one is, so a leg between two refills is ridden afresh for each pair.
+
+What makes it exact: at a refill that makes a mix, everything up to the mix's next fill can be
+taken on whatever is on board, so gallons on board matter for pouring minutes only, and a label may
+drop another when it is ahead by more minutes and money than the other's extra gallons could save.
+Mixes that a site does not make are carried by a promise: the label says up to which of the mix's
+orders the gallons last, and only refills that keep the promise may follow.
+
+work.kept labels of one kind stay at one place of the sequence (scratch.py says which kinds): QUICK
+while searching, CAREFUL for a last word; PROVE keeps all that no other dominates.
 """
 
 from __future__ import annotations
@@ -10,27 +20,25 @@ from __future__ import annotations
 import math
 
 from planner.routing.compiled import columns as c
-from planner.routing.compiled.day_arrays import DayNumbers
+from planner.routing.compiled.day_arrays import DayArrays
 from planner.routing.compiled.fills import pumpable
 from planner.routing.compiled.labels import DONE, compare_at, hang, keep, new_label, next_label
 from planner.routing.compiled.legs import lasts, ride
-from planner.routing.compiled.machine_code import compiled
-from planner.routing.compiled.measure import hopeless, measure
+from planner.routing.compiled.machine_code import compiled, entry
+from planner.routing.compiled.measure import can_prune, measure
 from planner.routing.compiled.preference_price import wish_of
 from planner.routing.compiled.price import lunch_owed, money, price_stops
-from planner.routing.compiled.scratch import Work
+from planner.routing.compiled.scratch import PROVE, Scratch
 from planner.routing.exact.route_cost import LUNCH, SLACK_MIN
 from planner.routing.exact.tanks import SLACK_GAL
 
-KEPT = 1
-"""Labels of one kind kept at one place while searching."""
 PROMISES_TRIED = 2
 """How far a mix that the next site does not make is filled: as far as possible, and a bit less."""
 
 
-@compiled
+@entry
 def place_refills(
-    day: DayNumbers, work: Work, truck: int, load: int, size: int, under: float, kept: int
+    day: DayArrays, work: Scratch, truck: int, load: int, size: int, under: float
 ) -> tuple[float, int]:
     """Cheapest cost below `under` for the first `size` orders of the sequence in `work` (all of
     which the truck can do), and the number of stops then in its row PLACED; (inf, 0) when there is
@@ -39,11 +47,11 @@ def place_refills(
         idle = day.truck[truck, c.IDLE_MONEY]
         return (idle, 0) if under > idle else (math.inf, 0)
     limited = measure(day, work, truck, load, size)
-    wish = wish_of(day, truck, work.row[c.SEQUENCE], size)
+    wish = wish_of(day, truck, work.sequence, size)
     work.out[c.FOUND_COST] = under - wish
     work.found[c.FOUND_LABEL] = -1
     work.found[c.LABELS_MADE] = 0
-    if hopeless(
+    if can_prune(
         day,
         work,
         truck,
@@ -59,32 +67,32 @@ def place_refills(
         return math.inf, 0
     for at in range(size + 1):
         work.row[c.HEAD, at] = work.row[c.TAIL, at] = -1
-    _depart(day, work, truck, load, size, kept)
+    _depart(day, work, truck, load, size)
     for at in range(size + 1):
         while True:
-            label = next_label(work, at, kept)
+            label = next_label(work, at)
             if label < 0:
                 break
             work.label_at[label, c.STATE] = DONE
-            _extend(day, work, truck, load, size, label, limited, kept)
+            _extend(day, work, truck, load, size, label, limited)
     if work.found[c.FOUND_LABEL] < 0:
         return math.inf, 0
     placed = _write_stops(day, work, size)
     cost = work.out[c.FOUND_COST] + wish
     if day.truck[truck, c.ANY_TOLD] > 0.0:
         # The programme does not see what customers were told.
-        cost = price_stops(day, work, truck, load, work.row[c.PLACED], placed)
+        cost = price_stops(day, work, truck, load, work.placed, placed)
         if cost >= under:
             return math.inf, 0
     return cost, placed
 
 
 @compiled
-def _depart(day: DayNumbers, work: Work, truck: int, load: int, size: int, kept: int) -> None:
+def _depart(day: DayArrays, work: Scratch, truck: int, load: int, size: int) -> None:
     """Labels of the departure: one for each way in which what is on board of mixes that the yard
     does not make may be meant to last."""
     first = day.truck_at[truck, c.START_MAKES]
-    levels = work.tank[c.LEVELS]
+    levels = work.levels
     for row in range(day.truck_at[truck, c.PARTS]):
         levels[row] = day.load_part[load, row, c.START_GAL]
     mixes = work.mixes
@@ -100,7 +108,7 @@ def _depart(day: DayNumbers, work: Work, truck: int, load: int, size: int, kept:
             ):
                 most += 1
             work.mix[c.PROMISE_MOST, mix] = work.mix[c.PROMISE, mix] = most
-            early = _may_end_early(day, truck, c.NONE, kept)
+            early = _may_end_early(day, work, truck, c.NONE)
             work.mix[c.PROMISE_LEAST, mix] = most if early else 0
     while True:
         label = new_label(day, work, truck, c.ZERO, c.NONE)
@@ -122,14 +130,14 @@ def _depart(day: DayNumbers, work: Work, truck: int, load: int, size: int, kept:
 
 
 @compiled
-def _may_end_early(day: DayNumbers, truck: int, site: int, kept: int) -> bool:
+def _may_end_early(day: DayArrays, work: Scratch, truck: int, site: int) -> bool:
     """Whether what a label has on board need not be used up before the next refill: so when nothing
     was poured for the promise. The proof tries every promise instead."""
-    return bool(kept > 0 and site < 0 and day.truck_at[truck, c.IS_OUT] == 1)
+    return bool(work.kept != PROVE and site < 0 and day.truck_at[truck, c.IS_OUT] == 1)
 
 
 @compiled
-def _need(work: Work, size: int, mix: int, at: int, count: int) -> float:
+def _need(work: Scratch, size: int, mix: int, at: int, count: int) -> float:
     """Gallons of a mix from the order at `at` until `count` of its orders are done."""
     until = size if count >= work.tally[c.COUNT, size, mix] else work.tally[c.FIRST_AT, count, mix]
     need: float = work.gal[c.SPRAYED, until, mix] - work.gal[c.SPRAYED, at, mix]
@@ -137,7 +145,7 @@ def _need(work: Work, size: int, mix: int, at: int, count: int) -> float:
 
 
 @compiled
-def _next_promise(work: Work) -> bool:
+def _next_promise(work: Scratch) -> bool:
     """Step work.mix[c.PROMISE] to the next combination between promise_least and promise_most."""
     for mix in range(work.mixes):
         if work.mix[c.PROMISE, mix] > work.mix[c.PROMISE_LEAST, mix]:
@@ -149,14 +157,13 @@ def _next_promise(work: Work) -> bool:
 
 @compiled
 def _extend(
-    day: DayNumbers,
-    work: Work,
+    day: DayArrays,
+    work: Scratch,
     truck: int,
     load: int,
     size: int,
     label: int,
     limited: bool,
-    kept: int,
 ) -> None:
     """A label to the return, and to every refill that may come next."""
     at, site = work.label_at[label, c.AT], work.label_at[label, c.SITE]
@@ -164,18 +171,18 @@ def _extend(
     place = day.truck_at[truck, c.START_PLACE] if site < 0 else day.site_place[site]
     clock, miles = work.label[label, c.CLOCK], work.label[label, c.MILES_SO_FAR]
     lunched = work.label_at[label, c.LUNCHED] == 1
-    if site >= 0 and hopeless(
+    if site >= 0 and can_prune(
         day, work, truck, load, size, clock, miles, lunched, at, place, c.ZERO
     ):
         return
     _to_return(day, work, truck, load, size, label, makes)
-    if hopeless(day, work, truck, load, size, clock, miles, lunched, at, place, c.ONE):
+    if can_prune(day, work, truck, load, size, clock, miles, lunched, at, place, c.ONE):
         return
     for until in range(at, size):
         if not lasts(day, work, load, label, makes, until):
             return
         if limited:
-            _to_limited_sites(day, work, truck, load, size, label, makes, until, kept)
+            _to_limited_sites(day, work, truck, load, size, label, makes, until)
         elif until > at:
             for mix in range(work.mixes):
                 work.mix[c.PROMISE, mix] = work.tally[c.COUNT, until, mix]
@@ -184,16 +191,16 @@ def _extend(
                 return
             for rank in range(day.near_sites.shape[2]):
                 near = _site_near(day, work, truck, until, size, rank)
-                _arrive(day, work, truck, load, size, label, near, until, kept)
+                _arrive(day, work, truck, load, size, label, near, until)
 
 
 @compiled
-def _site_near(day: DayNumbers, work: Work, truck: int, until: int, size: int, rank: int) -> int:
+def _site_near(day: DayArrays, work: Scratch, truck: int, until: int, size: int, rank: int) -> int:
     """A site worth a stop before the order at `until`: in turn from those near the place before
     it and near its own, without saying one twice when there are few sites."""
     profile = day.truck_at[truck, c.PROFILE]
     here = (
-        day.order_at[work.row[c.SEQUENCE, until - 1], c.PLACE]
+        day.order_at[work.sequence[until - 1], c.PLACE]
         if until > 0
         else day.truck_at[truck, c.START_PLACE]
     )
@@ -201,14 +208,12 @@ def _site_near(day: DayNumbers, work: Work, truck: int, until: int, size: int, r
         return rank
     if rank % 2 == 0:
         return int(day.near_sites[profile, here, rank // 2])
-    return int(
-        day.near_sites[profile, day.order_at[work.row[c.SEQUENCE, until], c.PLACE], rank // 2]
-    )
+    return int(day.near_sites[profile, day.order_at[work.sequence[until], c.PLACE], rank // 2])
 
 
 @compiled
 def _to_return(
-    day: DayNumbers, work: Work, truck: int, load: int, size: int, label: int, makes: int
+    day: DayArrays, work: Scratch, truck: int, load: int, size: int, label: int, makes: int
 ) -> None:
     """Through all orders left and home."""
     if not lasts(day, work, load, label, makes, size):
@@ -225,7 +230,7 @@ def _to_return(
         return
     profile, home = day.truck_at[truck, c.PROFILE], day.site_place[day.truck_at[truck, c.YARD]]
     here = (
-        day.order_at[work.row[c.SEQUENCE, size - 1], c.PLACE]
+        day.order_at[work.sequence[size - 1], c.PLACE]
         if size > work.label_at[label, c.AT]
         else day.site_place[makes]
     )
@@ -248,15 +253,14 @@ def _to_return(
 
 @compiled
 def _to_limited_sites(
-    day: DayNumbers,
-    work: Work,
+    day: DayArrays,
+    work: Scratch,
     truck: int,
     load: int,
     size: int,
     label: int,
     makes: int,
     until: int,
-    kept: int,
 ) -> None:
     """To refills before the order at `until` when some places do not make every mix."""
     for rank in range(day.near_sites.shape[2]):
@@ -265,18 +269,18 @@ def _to_limited_sites(
             day, work, truck, label, makes, site
         ):
             continue
-        if not _promises(day, work, truck, load, size, label, makes, site, until, kept):
+        if not _promises(day, work, truck, load, size, label, makes, site, until):
             continue
         while True:
             if ride(day, work, truck, load, size, label, makes, until):
-                _arrive(day, work, truck, load, size, label, site, until, kept)
+                _arrive(day, work, truck, load, size, label, site, until)
             if not _next_promise(work):
                 break
 
 
 @compiled
 def _second_site(
-    day: DayNumbers, work: Work, truck: int, label: int, makes: int, site: int
+    day: DayArrays, work: Scratch, truck: int, label: int, makes: int, site: int
 ) -> bool:
     """Whether a stop at `site` straight after the label's makes sense: it must make another mix,
     and the label must not be the second of two already."""
@@ -301,8 +305,8 @@ def _second_site(
 
 @compiled
 def _promises(
-    day: DayNumbers,
-    work: Work,
+    day: DayArrays,
+    work: Scratch,
     truck: int,
     load: int,
     size: int,
@@ -310,12 +314,11 @@ def _promises(
     makes: int,
     site: int,
     until: int,
-    kept: int,
 ) -> bool:
     """Set the range of what each mix may be asked to last for when the next refill is `site`
     before `until`; False when a promise given earlier forbids it (or the site makes nothing)."""
     at, useful = work.label_at[label, c.AT], False
-    early = _may_end_early(day, truck, work.label_at[label, c.SITE], kept)
+    early = _may_end_early(day, work, truck, work.label_at[label, c.SITE])
     for mix in range(work.mixes):
         most = least = -1
         if work.mix[c.USED, mix] == 1:
@@ -334,7 +337,7 @@ def _promises(
                     and _need(work, size, mix, at, most + 1) <= usable
                 ):
                     most += 1
-                if kept > 0:
+                if work.kept != PROVE:
                     # What lasts to the end of the day need not be asked to last less.
                     to_end = most == work.tally[c.COUNT, size, mix]
                     least = most if to_end else max(least, most - PROMISES_TRIED + 1)
@@ -345,20 +348,19 @@ def _promises(
 
 @compiled
 def _arrive(
-    day: DayNumbers,
-    work: Work,
+    day: DayArrays,
+    work: Scratch,
     truck: int,
     load: int,
     size: int,
     label: int,
     site: int,
     until: int,
-    kept: int,
 ) -> None:
     """Labels at the next refill, from the leg just ridden."""
     profile, place = day.truck_at[truck, c.PROFILE], day.site_place[site]
     if until > work.label_at[label, c.AT]:
-        here = day.order_at[work.row[c.SEQUENCE, until - 1], c.PLACE]
+        here = day.order_at[work.sequence[until - 1], c.PLACE]
     elif work.label_at[label, c.SITE] >= 0:
         here = day.site_place[work.label_at[label, c.SITE]]
     else:
@@ -373,28 +375,28 @@ def _arrive(
         clock = max(clock + drive, day.site[site, c.OPENS]) + day.site[site, c.SETUP_MIN]
         if clock > day.site[site, c.CLOSES] + SLACK_MIN:
             continue
-        if hopeless(day, work, truck, load, size, clock, miles, lunched, until, place, c.ZERO):
+        if can_prune(day, work, truck, load, size, clock, miles, lunched, until, place, c.ZERO):
             continue
         new = new_label(day, work, truck, until, site)
         if new < 0:
             return
         work.label[new, c.CLOCK], work.label[new, c.MILES_SO_FAR] = clock, miles
         work.label[new, c.WISH] = work.label[label, c.WISH] + day.truck[truck, c.PER_REFILL]
-        compare_at(day, work, truck, load, size, new, lunched, kept)
+        compare_at(day, work, truck, load, size, new, lunched)
         work.label_at[new, c.LUNCHED] = 1 if lunched else 0
         work.label_at[new, c.LUNCH_AT] = int(work.out[c.LEG_LUNCH_AT]) if turn == 1 else -1
         work.label_at[new, c.PARENT] = label
         for row in range(day.truck_at[truck, c.PARTS]):
-            work.label[new, c.LEVEL + row] = work.tank[c.LEG_LEVELS, row]
+            work.label[new, c.LEVEL + row] = work.leg_levels[row]
         for mix in range(work.mixes):
             kept_back = work.mix[c.USED, mix] == 1 and not day.site_makes[site, mix]
             work.label_at[new, c.PROMISED + mix] = work.mix[c.PROMISE, mix] if kept_back else -1
-        keep(day, work, truck, load, new, kept)
+        keep(day, work, truck, load, new)
 
 
 @compiled
-def _write_stops(day: DayNumbers, work: Work, size: int) -> int:
-    """The stop order that ends with the best label's leg, into work.row[c.PLACED]; its length."""
+def _write_stops(day: DayArrays, work: Scratch, size: int) -> int:
+    """The stop order that ends with the best label's leg, into work.placed; its length."""
     orders = day.order_at.shape[0]
     total, until = 0, size
     label, lunch = work.found[c.FOUND_LABEL], work.found[c.FOUND_LUNCH]
@@ -402,22 +404,22 @@ def _write_stops(day: DayNumbers, work: Work, size: int) -> int:
     while label >= 0:
         at = work.label_at[label, c.AT]
         if lunch == until:
-            work.row[c.PLACED, total] = LUNCH
+            work.placed[total] = LUNCH
             total += 1
         for place in range(until - 1, at - 1, -1):
-            work.row[c.PLACED, total] = work.row[c.SEQUENCE, place]
+            work.placed[total] = work.sequence[place]
             total += 1
             if lunch == place:
-                work.row[c.PLACED, total] = LUNCH
+                work.placed[total] = LUNCH
                 total += 1
         if work.label_at[label, c.SITE] >= 0:
-            work.row[c.PLACED, total] = orders + work.label_at[label, c.SITE]
+            work.placed[total] = orders + work.label_at[label, c.SITE]
             total += 1
         until, lunch, label = at, work.label_at[label, c.LUNCH_AT], work.label_at[label, c.PARENT]
     for place in range(total // 2):
         other = total - 1 - place
-        work.row[c.PLACED, place], work.row[c.PLACED, other] = (
-            work.row[c.PLACED, other],
-            work.row[c.PLACED, place],
+        work.placed[place], work.placed[other] = (
+            work.placed[other],
+            work.placed[place],
         )
     return total

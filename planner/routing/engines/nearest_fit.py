@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from math import inf
 
-from planner.routing.exact.refills import place_refills
+from planner.routing.compiled.python_api import place_refills
 from planner.routing.exact.route_cost import DayTables, TruckDay
 from planner.routing.problem import Answer, Effort, Loading, Progress, RoutingProblem, TruckSpec
 from planner.routing.repair.draft import Draft, nothing_loaded

@@ -14,6 +14,7 @@ from __future__ import annotations
 import random
 from collections.abc import Callable
 
+from planner.routing.compiled.python_api import use_kept_machine_code
 from planner.routing.effort import Spending
 from planner.routing.engines.nearest_fit import largest_need_first, nearest_fit
 from planner.routing.engines.ortools_model import SearchLimit, sequences
@@ -46,6 +47,7 @@ class OrtoolsEngine:
     ) -> Answer:
         """The best plan found; a KeyboardInterrupt ends the search with the best so far."""
         spending = Spending(effort, progress)
+        use_kept_machine_code()
         with spending.interruptible():
             draft = _Search(problem, spending, seed).run()
             spending.tell(0.99, "reasons for what did not fit")

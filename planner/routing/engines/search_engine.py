@@ -15,7 +15,7 @@ import math
 from copy import copy
 
 from planner.routing.compiled import columns as c
-from planner.routing.compiled.day_arrays import day_numbers
+from planner.routing.compiled.day_arrays import day_arrays
 from planner.routing.compiled.machine_code import is_first_run
 from planner.routing.effort import Spending
 from planner.routing.engines.nearest_fit import largest_need_first, nearest_fit
@@ -122,7 +122,7 @@ class _Solve:
         """Choose loadings and a first plan at the prices of that problem."""
         self._priced_as(problem)
         self.tried = []
-        day = day_numbers(problem)
+        day = day_arrays(problem)
         self.first_load: list[int] = day.truck_at[:, c.FIRST_LOAD].tolist()
         loadings = self._loadings()
         self.searchers = [Searcher(day, 2 * self.seed), Searcher(day, 2 * self.seed + 1)]

@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import inf
+from typing import Any
 
 from planner.routing.exact.route_preferences import TruckWishes
 from planner.routing.exact.tanks import SHORT, SLACK_GAL, TOO_HEAVY, Tanks
@@ -73,7 +74,8 @@ class Walk:
 
 class DayTables:
     """A problem's matrices and windows as plain lists (reading single numbers out of arrays is
-    many times slower), shared by all its TruckDays."""
+    many times slower), shared by all its TruckDays. arrays: what planner.routing.compiled keeps of
+    them, and of which problem."""
 
     def __init__(self, problem: RoutingProblem) -> None:
         self.problem = problem
@@ -88,6 +90,7 @@ class DayTables:
         ]
         self.order_row = {order.order_id: row for row, order in enumerate(problem.orders)}
         self.site_row = {site.site_id: row for row, site in enumerate(problem.sites)}
+        self.arrays: tuple[RoutingProblem, dict[str, Any]] | None = None
 
     def numbers(self, stops: Sequence[StopRef]) -> list[int]:
         """A stop order as whole numbers. Raises KeyError on an unknown order or site."""

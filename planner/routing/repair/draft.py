@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from math import inf
 
-from planner.routing.exact.refills import place_refills
+from planner.routing.compiled.python_api import place_refills
 from planner.routing.exact.route_cost import LUNCH, DayTables, TruckDay
 from planner.routing.problem import Answer, Loading, TruckAnswer, TruckSpec
 from planner.routing.repair.mend import MENDABLE, mend

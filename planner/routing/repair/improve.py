@@ -12,7 +12,7 @@ import math
 import random
 from collections.abc import Callable, Iterator, Sequence
 
-from planner.routing.exact.refills import place_refills
+from planner.routing.compiled.python_api import place_refills
 from planner.routing.exact.route_cost import TruckDay
 from planner.routing.repair.draft import GAIN, Draft
 

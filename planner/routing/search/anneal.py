@@ -7,10 +7,10 @@ import math
 import numpy as np
 
 from planner.routing.compiled import columns as c
-from planner.routing.compiled.day_arrays import DayNumbers
+from planner.routing.compiled.day_arrays import DayArrays
 from planner.routing.compiled.machine_code import compiled, entry, merged
 from planner.routing.compiled.price import can_do
-from planner.routing.compiled.scratch import Work
+from planner.routing.compiled.scratch import Scratch
 from planner.routing.search.recreate import recreate, tidy
 from planner.routing.search.ruin import ruin
 from planner.routing.search.ruin_state import Hand
@@ -37,7 +37,7 @@ def _collect_absent(state: State, hand: Hand) -> None:
 
 
 @compiled
-def _total_of(day: DayNumbers, state: State, hand: Hand) -> float:
+def _total_of(day: DayArrays, state: State, hand: Hand) -> float:
     """Money of the active trucks and of the absent orders."""
     money = 0.0
     for truck in range(state.truck.shape[0]):
@@ -59,7 +59,7 @@ def _unused_of(state: State, hand: Hand) -> float:
 
 
 @merged
-def _take_over(day: DayNumbers, work: Work, hand: Hand, state: State) -> None:
+def _take_over(day: DayArrays, work: Scratch, hand: Hand, state: State) -> None:
     """Place, price and survey a plan of which only loadings and orders are known. Orders that a
     truck cannot do are left out; a truck whose sequence does not stand loses all of it."""
     hand.n[c.ABSENT] = 0
@@ -68,9 +68,9 @@ def _take_over(day: DayNumbers, work: Work, hand: Hand, state: State) -> None:
     for truck in range(state.truck.shape[0]):
         size, left = sequence_of(day, work, state, truck), c.ZERO
         for at in range(size):
-            order = work.row[c.SEQUENCE, at]
+            order = work.sequence[at]
             if can_do(day, truck, state.truck[truck, c.LOAD], order):
-                work.row[c.SEQUENCE, left] = order
+                work.sequence[left] = order
                 state.truck_of[order] = truck
                 left += 1
         put_less(day, work, state, hand, truck, left)
@@ -79,8 +79,8 @@ def _take_over(day: DayNumbers, work: Work, hand: Hand, state: State) -> None:
 
 @entry
 def anneal(
-    day: DayNumbers,
-    work: Work,
+    day: DayArrays,
+    work: Scratch,
     hand: Hand,
     now: State,
     trial: State,
@@ -167,7 +167,7 @@ def _keep_best(source: State, best: State) -> None:
 
 
 @merged
-def _reload_some(day: DayNumbers, work: Work, state: State, hand: Hand) -> int:
+def _reload_some(day: DayArrays, work: Scratch, state: State, hand: Hand) -> int:
     """Another loading for one truck; when orders are absent, half of the time one that can do one
     of them. Returns an order that the truck can do now and could not before, -1 = none was seen:
     what lies around it must be offered anew, or the loading is judged without what it is for."""

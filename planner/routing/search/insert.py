@@ -7,11 +7,11 @@ import math
 import numpy as np
 
 from planner.routing.compiled import columns as c
-from planner.routing.compiled.day_arrays import DayNumbers
+from planner.routing.compiled.day_arrays import DayArrays
 from planner.routing.compiled.fills import pumpable
 from planner.routing.compiled.machine_code import compiled
 from planner.routing.compiled.price import can_do, finish, money, spray_min
-from planner.routing.compiled.scratch import Work
+from planner.routing.compiled.scratch import Scratch
 from planner.routing.exact.route_cost import LUNCH, SLACK_MIN
 from planner.routing.exact.tanks import SLACK_GAL
 from planner.routing.search.state import State
@@ -26,8 +26,8 @@ UNKNOWN_CUT = -2
 
 @compiled
 def guess_gap(
-    day: DayNumbers,
-    work: Work,
+    day: DayArrays,
+    work: Scratch,
     state: State,
     truck: int,
     order: int,
@@ -129,7 +129,7 @@ def guess_gap(
 
 
 @compiled
-def _guess_wish(day: DayNumbers, state: State, truck: int, order: int) -> float:
+def _guess_wish(day: DayArrays, state: State, truck: int, order: int) -> float:
     """What the wishes say of one more order, with the middle of the others where it is."""
     wish = day.wish[truck, order]
     if day.truck[truck, c.PER_MILE_APART] > 0.0:
@@ -141,13 +141,13 @@ def _guess_wish(day: DayNumbers, state: State, truck: int, order: int) -> float:
 
 
 @compiled
-def _opens(day: DayNumbers, order: int) -> bool:
+def _opens(day: DayArrays, order: int) -> bool:
     return bool(day.order_at[order, c.END_WINDOW] > day.order_at[order, c.FIRST_WINDOW])
 
 
 @compiled
 def _guess_first(
-    day: DayNumbers, truck: int, load: int, order: int, under: float
+    day: DayArrays, truck: int, load: int, order: int, under: float
 ) -> tuple[float, int, int]:
     """The guess for a truck that would be idle."""
     profile, home = day.truck_at[truck, c.PROFILE], day.site_place[day.truck_at[truck, c.YARD]]
@@ -173,7 +173,7 @@ def _guess_first(
 
 @compiled
 def _neighbours(
-    day: DayNumbers, state: State, truck: int, gap: int, there: int
+    day: DayArrays, state: State, truck: int, gap: int, there: int
 ) -> tuple[int, bool, bool]:
     """Place of the stop after a gap; whether an order put there would go on a visit; and whether
     the stop after it would then go on one."""
@@ -194,7 +194,7 @@ def _neighbours(
 
 @compiled
 def _changes(
-    day: DayNumbers,
+    day: DayArrays,
     state: State,
     truck: int,
     load: int,
@@ -224,8 +224,8 @@ def _changes(
 
 @compiled
 def _guess_refill(
-    day: DayNumbers,
-    work: Work,
+    day: DayArrays,
+    work: Scratch,
     state: State,
     truck: int,
     load: int,
@@ -246,7 +246,7 @@ def _guess_refill(
     dry = begun == 0 and not day.site_makes[day.truck_at[truck, c.START_MAKES], mix]
     before = usable
     if dry:
-        tank = work.tank[c.BARE]
+        tank = work.bare
         for row in range(tank.shape[0]):
             tank[row] = day.load_part[load, row, c.START_GAL]
         before = pumpable(day.part, day.load_rows, truck, load, tank, mix) + SLACK_GAL

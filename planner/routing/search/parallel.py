@@ -16,8 +16,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from planner.routing.compiled import columns as c
-from planner.routing.compiled.day_arrays import DayNumbers
-from planner.routing.compiled.scratch import new_work
+from planner.routing.compiled.day_arrays import DayArrays
+from planner.routing.compiled.machine_code import in_machine_code
+from planner.routing.compiled.scratch import new_scratch
 from planner.routing.search.anneal import anneal
 from planner.routing.search.ruin_state import new_hand
 from planner.routing.search.state import State, new_state
@@ -30,6 +31,8 @@ Hot at 1 to 5 made no difference, cold at 0.03 or 0.3 was worse (planner/docs/se
 LENIENT_UNTIL = 0.5
 """In the first half of an annealing a refill counts only in the share in which it is used, so that
 gallons of a mix can be moved about until a stop is saved; by the end it counts whole."""
+MOST_OF_A_TRUCK = 120
+"""Orders that one truck is given at most: ten hours of five minutes each."""
 LOOK_S = 0.05
 FIRST_RATE = 2000.0
 """Steps a second that a search is taken to make before it has been seen."""
@@ -51,13 +54,15 @@ class Searcher:
     """One search with its memory. best: cheapest plan seen, cost: its money; rate: steps a second
     lately."""
 
-    def __init__(self, day: DayNumbers, seed: int) -> None:
+    def __init__(self, day: DayArrays, seed: int) -> None:
         self.day, self.seed = day, seed
-        self.work, self.hand = new_work(day), new_hand(day)
+        most = min(len(day.order), MOST_OF_A_TRUCK)
+        self.work, self.hand = new_scratch(day, most), new_hand(day)
         self.now, self.trial = new_state(day, self.work), new_state(day, self.work)
         self.best = new_state(day, self.work)
         self.blocks, self.steps = 0, 0
         self.rate = FIRST_RATE
+        self._anneal = in_machine_code(anneal)
 
     @property
     def cost(self) -> float:
@@ -142,7 +147,7 @@ class Searcher:
         lenience: float,
     ) -> None:
         seed = (self.seed * 1_000_003 + self.blocks) % 2**32
-        anneal(
+        self._anneal(
             self.day,
             self.work,
             self.hand,

@@ -7,11 +7,11 @@ import math
 import numpy as np
 
 from planner.routing.compiled import columns as c
-from planner.routing.compiled.day_arrays import DayNumbers
+from planner.routing.compiled.day_arrays import DayArrays
 from planner.routing.compiled.machine_code import compiled, merged
 from planner.routing.compiled.price import price_stops
-from planner.routing.compiled.refills import KEPT, place_refills
-from planner.routing.compiled.scratch import Work
+from planner.routing.compiled.refills import place_refills
+from planner.routing.compiled.scratch import Scratch
 from planner.routing.exact.route_cost import LUNCH
 from planner.routing.search.insert import NO_CUT, guess_gap
 from planner.routing.search.ruin_state import Hand
@@ -28,7 +28,7 @@ OFFERS_TRIED = 4
 
 
 @merged
-def recreate(day: DayNumbers, work: Work, state: State, hand: Hand) -> None:
+def recreate(day: DayArrays, work: Scratch, state: State, hand: Hand) -> None:
     """Put absent orders back, each at its cheapest; what costs more than its price stays out."""
     _sort_absent(day, hand)
     absent, left = hand.n[c.ABSENT], 0
@@ -41,7 +41,7 @@ def recreate(day: DayNumbers, work: Work, state: State, hand: Hand) -> None:
 
 
 @merged
-def tidy(day: DayNumbers, work: Work, state: State, hand: Hand) -> None:
+def tidy(day: DayArrays, work: Scratch, state: State, hand: Hand) -> None:
     """Put refills and lunch anew on the trucks of this step, where that saves money."""
     for truck in range(state.truck.shape[0]):
         if hand.truck[truck, c.UNTIDY]:
@@ -51,7 +51,7 @@ def tidy(day: DayNumbers, work: Work, state: State, hand: Hand) -> None:
 
 
 @compiled
-def _sort_absent(day: DayNumbers, hand: Hand) -> None:
+def _sort_absent(day: DayArrays, hand: Hand) -> None:
     """Put the absent orders into one of a few sequences."""
     kind, n = np.random.random(), hand.n[c.ABSENT]
     home = day.site_place[day.truck_at[0, c.YARD]]
@@ -84,7 +84,7 @@ def _sort_absent(day: DayNumbers, hand: Hand) -> None:
 
 
 @merged
-def insert(day: DayNumbers, work: Work, state: State, hand: Hand, order: int) -> bool:
+def insert(day: DayArrays, work: Scratch, state: State, hand: Hand, order: int) -> bool:
     """Serve an order where that costs least, if it costs less than its price."""
     offers = _offers(day, work, state, hand, order)
     best, best_truck, best_size = day.order[order, c.PRICE], c.NONE, c.ZERO
@@ -103,17 +103,17 @@ def insert(day: DayNumbers, work: Work, state: State, hand: Hand, order: int) ->
         if more < best:
             best, best_truck, best_size = more, truck, size
             for at in range(size):
-                work.row[c.TRIAL, at] = work.row[c.PLACED, at]
+                work.trial[at] = work.placed[at]
     if best_truck < 0:
         return False
-    put_stops(day, work, state, best_truck, work.row[c.TRIAL], best_size)
+    put_stops(day, work, state, best_truck, work.trial, best_size)
     state.truck_of[order] = best_truck
     hand.truck[best_truck, c.TOUCHED] = True
     return True
 
 
 @compiled
-def _offers(day: DayNumbers, work: Work, state: State, hand: Hand, order: int) -> int:
+def _offers(day: DayArrays, work: Scratch, state: State, hand: Hand, order: int) -> int:
     """Guesses of the trucks near an order and of one idle truck of each kind; their number."""
     hand.n[c.STAMP] += 1
     stamp, offers = hand.n[c.STAMP], c.ZERO
@@ -142,8 +142,8 @@ def _offers(day: DayNumbers, work: Work, state: State, hand: Hand, order: int) -
 
 @compiled
 def _add_offer(
-    day: DayNumbers,
-    work: Work,
+    day: DayArrays,
+    work: Scratch,
     state: State,
     hand: Hand,
     truck: int,
@@ -161,8 +161,8 @@ def _add_offer(
 
 @merged
 def _price_offer(
-    day: DayNumbers,
-    work: Work,
+    day: DayArrays,
+    work: Scratch,
     state: State,
     hand: Hand,
     order: int,
@@ -176,45 +176,45 @@ def _price_offer(
     old = state.money[truck, c.COST]
     if hand.offer[pick, c.OFFER_CUT] == NO_CUT:
         for at in range(gap):
-            work.row[c.PLACED, at] = state.stops[truck, at]
-        work.row[c.PLACED, gap] = order
+            work.placed[at] = state.stops[truck, at]
+        work.placed[gap] = order
         for at in range(gap, size):
-            work.row[c.PLACED, at + 1] = state.stops[truck, at]
-        cost = price_stops(day, work, truck, load, work.row[c.PLACED], size + 1)
+            work.placed[at + 1] = state.stops[truck, at]
+        cost = price_stops(day, work, truck, load, work.placed, size + 1)
         if cost < math.inf:
             if size > 0 and (day.truck[truck, c.LUNCH_MIN] > 0.0 or has_refill(day, state, truck)):
                 hand.truck[truck, c.UNTIDY] = True
             return cost - old, size + 1
     elif hand.offer[pick, c.OFFER_CUT] >= 0:
         placed = _with_refill(day, work, state, truck, order, gap, hand.offer[pick, c.OFFER_CUT])
-        cost = price_stops(day, work, truck, load, work.row[c.PLACED], placed)
+        cost = price_stops(day, work, truck, load, work.placed, placed)
         if cost < math.inf:
             hand.truck[truck, c.UNTIDY] = True
             return cost - old, placed
     count = c.ZERO
     for at in range(size + 1):
         if at == gap:
-            work.row[c.SEQUENCE, count] = order
+            work.sequence[count] = order
             count += 1
         if at < size:
             stop = state.stops[truck, at]
             if stop != LUNCH and stop < day.order_at.shape[0]:
-                work.row[c.SEQUENCE, count] = stop
+                work.sequence[count] = stop
                 count += 1
-    cost, placed = place_refills(day, work, truck, load, count, old + under, KEPT)
+    cost, placed = place_refills(day, work, truck, load, count, old + under)
     return cost - old, placed
 
 
 @compiled
 def _lenient_on(
-    day: DayNumbers, work: Work, state: State, truck: int, order: int, size: int
+    day: DayArrays, work: Scratch, state: State, truck: int, order: int, size: int
 ) -> float:
     """As lenient_more, for the stop order in `work`, which is a truck's with one order more."""
     if state.truck[truck, c.SIZE] == 0:
         return 0.0
     refills = c.ZERO
     for at in range(size):
-        if work.row[c.PLACED, at] >= day.order_at.shape[0]:
+        if work.placed[at] >= day.order_at.shape[0]:
             refills += 1
     mix, gal = day.order_at[order, c.MIX], day.order[order, c.GAL]
     return lenient_more(day, work, state, truck, refills, mix, gal)
@@ -222,7 +222,7 @@ def _lenient_on(
 
 @compiled
 def _with_refill(
-    day: DayNumbers, work: Work, state: State, truck: int, order: int, gap: int, cut: int
+    day: DayArrays, work: Scratch, state: State, truck: int, order: int, gap: int, cut: int
 ) -> int:
     """A truck's stops with an order in `gap` and one more refill, into work.placed; their number.
     cut: twice the gap of the refill, and 1 more when it comes after the order in the same gap."""
@@ -236,24 +236,24 @@ def _with_refill(
         if refill_here and (at != gap or cut % 2 == 0):
             target = there if at == gap else after
             site = refill_site(day, profile, truck, here, target, mix)
-            work.row[c.PLACED, placed] = orders + site
+            work.placed[placed] = orders + site
             placed += 1
         if at == gap:
-            work.row[c.PLACED, placed] = order
+            work.placed[placed] = order
             placed += 1
             if refill_here and cut % 2 == 1:
                 site = refill_site(day, profile, truck, there, after, mix)
-                work.row[c.PLACED, placed] = orders + site
+                work.placed[placed] = orders + site
                 placed += 1
         if at < size:
-            work.row[c.PLACED, placed] = state.stops[truck, at]
+            work.placed[placed] = state.stops[truck, at]
             placed += 1
         here = after
     return placed
 
 
 @compiled
-def has_refill(day: DayNumbers, state: State, truck: int) -> bool:
+def has_refill(day: DayArrays, state: State, truck: int) -> bool:
     """Whether a truck stops to refill."""
     for at in range(state.truck[truck, c.SIZE]):
         if state.stops[truck, at] >= day.order_at.shape[0]:

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from planner.routing.compiled import columns as c
-from planner.routing.compiled.day_arrays import DayNumbers
+from planner.routing.compiled.day_arrays import DayArrays
 from planner.routing.compiled.machine_code import merged
-from planner.routing.compiled.scratch import Work
+from planner.routing.compiled.scratch import Scratch
 from planner.routing.search.ruin_state import Hand
 from planner.routing.search.state import State
 from planner.routing.search.trucks import put_less, sequence_of, take_in_hand
@@ -24,7 +24,7 @@ ABSENT_CENTRE = 0.1
 
 
 @merged
-def ruin(day: DayNumbers, work: Work, state: State, hand: Hand, centre: int) -> None:
+def ruin(day: DayArrays, work: Scratch, state: State, hand: Hand, centre: int) -> None:
     """Take strings of neighboring orders out of a few trucks around one order, -1 = a random
     one."""
     served, out = 0, 0
@@ -53,12 +53,12 @@ def ruin(day: DayNumbers, work: Work, state: State, hand: Hand, centre: int) -> 
 
 @merged
 def _take_string(
-    day: DayNumbers, work: Work, state: State, hand: Hand, truck: int, order: int, longest: float
+    day: DayArrays, work: Scratch, state: State, hand: Hand, truck: int, order: int, longest: float
 ) -> None:
     """Take a string that holds `order` out of a truck; some in its middle may stay."""
     size = sequence_of(day, work, state, truck)
     at = 0
-    while work.row[c.SEQUENCE, at] != order:
+    while work.sequence[at] != order:
         at += 1
     length = min(size, int(np.random.random() * min(float(size), longest) + 1.0))
     stays = 0
@@ -74,9 +74,9 @@ def _take_string(
     for place in range(size):
         gone = first <= place < first + whole
         if gone and not stay_from <= place < stay_from + stays:
-            take_in_hand(state, hand, work.row[c.SEQUENCE, place])
+            take_in_hand(state, hand, work.sequence[place])
         else:
-            work.row[c.SEQUENCE, left] = work.row[c.SEQUENCE, place]
+            work.sequence[left] = work.sequence[place]
             left += 1
     hand.truck[truck, c.TOUCHED] = True
     put_less(day, work, state, hand, truck, left)

@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 
 from planner.routing.compiled import columns as c
-from planner.routing.compiled.day_arrays import DayNumbers, Floats, Whole
+from planner.routing.compiled.day_arrays import DayArrays, Floats, Whole
 
 NEAR_ORDERS = 300
 """Neighbours of an order that are looked through for trucks to take strings from."""
@@ -31,7 +31,7 @@ class Hand(NamedTuple):
     guess: Floats
 
 
-def new_hand(day: DayNumbers) -> Hand:
+def new_hand(day: DayArrays) -> Hand:
     """Memory for a day; every truck active, every order a centre."""
     orders, trucks = len(day.order), len(day.truck)
     place = day.order_at[:, c.PLACE]

@@ -7,9 +7,9 @@ from typing import NamedTuple
 import numpy as np
 
 from planner.routing.compiled import columns as c
-from planner.routing.compiled.day_arrays import DayNumbers, Floats, Whole
+from planner.routing.compiled.day_arrays import DayArrays, Floats, Whole
 from planner.routing.compiled.machine_code import compiled
-from planner.routing.compiled.scratch import Work
+from planner.routing.compiled.scratch import Scratch
 
 
 class State(NamedTuple):
@@ -32,7 +32,7 @@ class State(NamedTuple):
     drawn: Floats
 
 
-def new_state(day: DayNumbers, work: Work) -> State:
+def new_state(day: DayArrays, work: Scratch) -> State:
     """Every truck at home, each with its first loading."""
     trucks, gaps = len(day.truck), work.stops_most + 1
     state = State(

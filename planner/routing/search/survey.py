@@ -5,18 +5,18 @@ from __future__ import annotations
 import math
 
 from planner.routing.compiled import columns as c
-from planner.routing.compiled.day_arrays import DayNumbers, Whole
+from planner.routing.compiled.day_arrays import DayArrays, Whole
 from planner.routing.compiled.fills import pumpable
 from planner.routing.compiled.machine_code import compiled, merged
 from planner.routing.compiled.price import price_stops, spray_min
-from planner.routing.compiled.scratch import Work
+from planner.routing.compiled.scratch import Scratch
 from planner.routing.exact.route_cost import LUNCH, SLACK_MIN
 from planner.routing.search.state import State
 
 
 @compiled
 def put_stops(
-    day: DayNumbers, work: Work, state: State, truck: int, stops: Whole, size: int
+    day: DayArrays, work: Scratch, state: State, truck: int, stops: Whole, size: int
 ) -> float:
     """Give a truck this stop order if it keeps every rule; returns its cost, or inf (and then
     nothing is changed)."""
@@ -33,7 +33,7 @@ def put_stops(
 
 
 @compiled
-def _survey(day: DayNumbers, work: Work, state: State, truck: int) -> None:
+def _survey(day: DayArrays, work: Scratch, state: State, truck: int) -> None:
     """What inserting asks, from the clock that price_stops left in `work`."""
     orders, size = day.order_at.shape[0], state.truck[truck, c.SIZE]
     here = day.truck_at[truck, c.START_PLACE]
@@ -59,7 +59,7 @@ def _survey(day: DayNumbers, work: Work, state: State, truck: int) -> None:
 
 
 @compiled
-def _survey_clock(day: DayNumbers, work: Work, state: State, truck: int) -> None:
+def _survey_clock(day: DayArrays, work: Scratch, state: State, truck: int) -> None:
     """late and slack, back to front."""
     orders, size = day.order_at.shape[0], state.truck[truck, c.SIZE]
     profile, home = day.truck_at[truck, c.PROFILE], day.site_place[day.truck_at[truck, c.YARD]]
@@ -95,7 +95,7 @@ def _survey_clock(day: DayNumbers, work: Work, state: State, truck: int) -> None
 
 
 @compiled
-def _begins_visit(day: DayNumbers, state: State, truck: int, at: int) -> bool:
+def _begins_visit(day: DayArrays, state: State, truck: int, at: int) -> bool:
     """Whether an order is the first of its visit."""
     if at == 0:
         return True
@@ -108,7 +108,7 @@ def _begins_visit(day: DayNumbers, state: State, truck: int, at: int) -> bool:
 
 
 @compiled
-def _latest_begin(day: DayNumbers, order: int, leave_by: float, busy: float) -> float:
+def _latest_begin(day: DayArrays, order: int, leave_by: float, busy: float) -> float:
     """Latest arrival at an order that must be left by then."""
     for row in range(
         day.order_at[order, c.END_WINDOW] - 1, day.order_at[order, c.FIRST_WINDOW] - 1, -1
@@ -120,7 +120,7 @@ def _latest_begin(day: DayNumbers, order: int, leave_by: float, busy: float) -> 
 
 
 @compiled
-def _survey_room(day: DayNumbers, work: Work, state: State, truck: int) -> None:
+def _survey_room(day: DayArrays, work: Scratch, state: State, truck: int) -> None:
     """Gallons of each mix that the fill before each gap could still hold."""
     orders, size = day.order_at.shape[0], state.truck[truck, c.SIZE]
     load, first_fill = state.truck[truck, c.LOAD], day.truck_at[truck, c.START_MAKES]
@@ -131,8 +131,8 @@ def _survey_room(day: DayNumbers, work: Work, state: State, truck: int) -> None:
         room = usable
         if not day.site_makes[first_fill, mix]:
             for row in range(day.truck_at[truck, c.PARTS]):
-                work.tank[c.BARE, row] = day.load_part[load, row, c.START_GAL]
-            room = pumpable(day.part, day.load_rows, truck, load, work.tank[c.BARE], mix)
+                work.bare[row] = day.load_part[load, row, c.START_GAL]
+            room = pumpable(day.part, day.load_rows, truck, load, work.bare, mix)
         first = 0
         for at in range(size + 1):
             stop = state.stops[truck, at] if at < size else orders
@@ -147,7 +147,7 @@ def _survey_room(day: DayNumbers, work: Work, state: State, truck: int) -> None:
 
 
 @compiled
-def _survey_cuts(day: DayNumbers, state: State, truck: int) -> None:
+def _survey_cuts(day: DayArrays, state: State, truck: int) -> None:
     """Least money of one more refill in each gap: detour and set-up."""
     profile, size = day.truck_at[truck, c.PROFILE], state.truck[truck, c.SIZE]
     home, here = day.site_place[day.truck_at[truck, c.YARD]], day.truck_at[truck, c.START_PLACE]
@@ -159,7 +159,7 @@ def _survey_cuts(day: DayNumbers, state: State, truck: int) -> None:
 
 
 @compiled
-def _survey_refills(day: DayNumbers, state: State, truck: int) -> None:
+def _survey_refills(day: DayArrays, state: State, truck: int) -> None:
     """Refills, gallons of the day by mix, and what of the last refill is not used."""
     orders, size = day.order_at.shape[0], state.truck[truck, c.SIZE]
     for mix in range(state.drawn.shape[1]):
@@ -180,7 +180,7 @@ def _survey_refills(day: DayNumbers, state: State, truck: int) -> None:
 
 @compiled
 def unused_refill(
-    day: DayNumbers, state: State, truck: int, refills: int, mix: int, more_gal: float
+    day: DayArrays, state: State, truck: int, refills: int, mix: int, more_gal: float
 ) -> float:
     """Money of the last of a truck's refills, in the share that its gallons of the day do not use:
     nearly all of it when a gallon less would save the stop. mix, more_gal: with so much more of a
@@ -198,8 +198,8 @@ def unused_refill(
 
 @compiled
 def lenient_more(
-    day: DayNumbers,
-    work: Work,
+    day: DayArrays,
+    work: Scratch,
     state: State,
     truck: int,
     refills: int,
@@ -216,7 +216,7 @@ def lenient_more(
 
 
 @compiled
-def _survey_middle(day: DayNumbers, state: State, truck: int) -> None:
+def _survey_middle(day: DayArrays, state: State, truck: int) -> None:
     """Middle of the truck's orders."""
     x, y, count = 0.0, 0.0, 0
     for at in range(state.truck[truck, c.SIZE]):
@@ -231,7 +231,7 @@ def _survey_middle(day: DayNumbers, state: State, truck: int) -> None:
 
 @compiled
 def refill_detour(
-    day: DayNumbers, profile: int, truck: int, here: int, after: int, mix: int
+    day: DayArrays, profile: int, truck: int, here: int, after: int, mix: int
 ) -> tuple[float, float]:
     """Minutes and money of the cheapest refill with a mix (-1 = any) on the way between two places:
     detour and set-up."""
@@ -242,7 +242,7 @@ def refill_detour(
 
 
 @compiled
-def refill_site(day: DayNumbers, profile: int, truck: int, here: int, after: int, mix: int) -> int:
+def refill_site(day: DayArrays, profile: int, truck: int, here: int, after: int, mix: int) -> int:
     """Site of the cheapest refill with a mix (-1 = any) on the way between two places, -1 = none is
     open."""
     best, best_site = math.inf, -1
@@ -258,7 +258,7 @@ def refill_site(day: DayNumbers, profile: int, truck: int, here: int, after: int
 
 @merged
 def _detour(
-    day: DayNumbers, profile: int, truck: int, here: int, after: int, site: int
+    day: DayArrays, profile: int, truck: int, here: int, after: int, site: int
 ) -> tuple[float, float]:
     place = day.site_place[site]
     minutes = day.site[site, c.SETUP_MIN] - day.legs[profile, here, after, c.DRIVE_MIN]

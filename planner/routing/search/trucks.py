@@ -5,11 +5,11 @@ from __future__ import annotations
 import math
 
 from planner.routing.compiled import columns as c
-from planner.routing.compiled.day_arrays import DayNumbers
+from planner.routing.compiled.day_arrays import DayArrays
 from planner.routing.compiled.machine_code import compiled, merged
 from planner.routing.compiled.price import can_do, price_stops
-from planner.routing.compiled.refills import KEPT, place_refills
-from planner.routing.compiled.scratch import Work
+from planner.routing.compiled.refills import place_refills
+from planner.routing.compiled.scratch import Scratch
 from planner.routing.exact.route_cost import LUNCH
 from planner.routing.search.ruin_state import Hand
 from planner.routing.search.state import State
@@ -20,31 +20,33 @@ GAIN = 1e-7
 
 
 @compiled
-def sequence_of(day: DayNumbers, work: Work, state: State, truck: int) -> int:
-    """A truck's orders into work.row[c.SEQUENCE]; their number."""
+def sequence_of(day: DayArrays, work: Scratch, state: State, truck: int) -> int:
+    """A truck's orders into work.sequence; their number."""
     size = 0
     for at in range(state.truck[truck, c.SIZE]):
         stop = state.stops[truck, at]
         if stop != LUNCH and stop < day.order_at.shape[0]:
-            work.row[c.SEQUENCE, size] = stop
+            work.sequence[size] = stop
             size += 1
     return size
 
 
 @compiled
 def put_sequence(
-    day: DayNumbers, work: Work, state: State, truck: int, size: int, under: float
+    day: DayArrays, work: Scratch, state: State, truck: int, size: int, under: float
 ) -> bool:
     """Give a truck the sequence in `work` with refills and lunch at their best, if that costs less
     than `under`."""
-    cost, stops = place_refills(day, work, truck, state.truck[truck, c.LOAD], size, under, KEPT)
+    cost, stops = place_refills(day, work, truck, state.truck[truck, c.LOAD], size, under)
     if cost == math.inf:
         return False
-    return put_stops(day, work, state, truck, work.row[c.PLACED], stops) < math.inf
+    return put_stops(day, work, state, truck, work.placed, stops) < math.inf
 
 
 @merged
-def put_less(day: DayNumbers, work: Work, state: State, hand: Hand, truck: int, size: int) -> None:
+def put_less(
+    day: DayArrays, work: Scratch, state: State, hand: Hand, truck: int, size: int
+) -> None:
     """Give a truck work.sequence[:size], fewer orders than it had: the old stops without what is
     gone, and without refills that are not needed any more; refills put anew where that does not
     stand; all orders put in hand where nothing does."""
@@ -55,23 +57,25 @@ def put_less(day: DayNumbers, work: Work, state: State, hand: Hand, truck: int, 
         day, work, state, truck, size, math.inf
     ):
         for at in range(size):
-            take_in_hand(state, hand, work.row[c.SEQUENCE, at])
+            take_in_hand(state, hand, work.sequence[at])
         state.truck[truck, c.SIZE] = 0
         state.money[truck, c.COST] = day.truck[truck, c.IDLE_MONEY]
 
 
 @compiled
-def _thin_out(day: DayNumbers, work: Work, state: State, hand: Hand, truck: int, size: int) -> bool:
+def _thin_out(
+    day: DayArrays, work: Scratch, state: State, hand: Hand, truck: int, size: int
+) -> bool:
     """Give a truck its old stops with only the orders of work.sequence[:size], which are in their
     old sequence; each refill goes that is dearer than none. False when that does not stand."""
     orders, load = day.order_at.shape[0], state.truck[truck, c.LOAD]
-    stops, left, kept = work.row[c.TRIAL], c.ZERO, c.ZERO
+    stops, left, kept = work.trial, c.ZERO, c.ZERO
     for at in range(state.truck[truck, c.SIZE]):
         stop = state.stops[truck, at]
         if stop == LUNCH or stop >= orders:
             stops[left] = stop
             left += 1
-        elif kept < size and work.row[c.SEQUENCE, kept] == stop:
+        elif kept < size and work.sequence[kept] == stop:
             stops[left] = stop
             left += 1
             kept += 1
@@ -114,7 +118,7 @@ def take_in_hand(state: State, hand: Hand, order: int) -> None:
 
 @merged
 def reload_truck(
-    day: DayNumbers, work: Work, state: State, hand: Hand, truck: int, load: int
+    day: DayArrays, work: Scratch, state: State, hand: Hand, truck: int, load: int
 ) -> None:
     """Give a truck another loading; orders that it can then not do are put in hand."""
     size = sequence_of(day, work, state, truck)
@@ -122,9 +126,9 @@ def reload_truck(
     hand.truck[truck, c.TOUCHED] = True
     left = c.ZERO
     for at in range(size):
-        order = work.row[c.SEQUENCE, at]
+        order = work.sequence[at]
         if can_do(day, truck, load, order):
-            work.row[c.SEQUENCE, left] = order
+            work.sequence[left] = order
             left += 1
         else:
             take_in_hand(state, hand, order)

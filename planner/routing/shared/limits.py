@@ -19,7 +19,7 @@ from planner.routing.repair.draft import Draft
 from planner.routing.shared.queues import keep_turns, queued
 from planner.routing.shared.store import draft_of, drop_beyond_stock, lacking, within_stock, without
 from planner.routing.shared.who_waits import who_waits
-from planner.routing.unserved.reasons import FULL_ASKED, Reason, explained, hopeless
+from planner.routing.unserved.reasons import FULL_ASKED, Reason, explained, impossible
 from planner.routing.unserved.relax import Found, as_planned, day_with, put_found
 
 WAITING = "the trucks that could do it would wait too long for their turn to refill"
@@ -101,7 +101,7 @@ def _limited(draft: Draft, row: int, waits: bool) -> Reason | None:
     """The shared limit for which an order is left out, if it is one."""
     found = as_planned(draft, row)
     fits = found is not None and found.more < draft.prices[row]
-    if fits or (waits and hopeless(draft, row) is None):
+    if fits or (waits and impossible(draft, row) is None):
         words = lacking(draft, row, found)
         if words is not None:
             return Reason("STORE", words)

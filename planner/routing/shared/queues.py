@@ -8,13 +8,12 @@ truck anew without the site. What waiting still breaks is left out.
 
 from __future__ import annotations
 
-import copy
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from math import inf
 
-from planner.routing.exact.refills import place_refills
-from planner.routing.exact.route_cost import TruckDay, full_walk
+from planner.routing.compiled.python_api import place_refills
+from planner.routing.exact.route_cost import full_walk
 from planner.routing.repair.draft import GAIN, Draft
 from planner.routing.shared.site_queue import Refill, Waits, queue_waits
 from planner.routing.shared.store import within_stock
@@ -130,18 +129,10 @@ def _changes(draft: Draft, now: Queued) -> Iterator[tuple[int, list[int]]]:
                     if day.orders + site != stop:
                         yield row, [*stops[:at], day.orders + site, *stops[at + 1 :]]
         if here:
-            placed = place_refills(_avoiding(day, here), draft.orders_of(row))
+            sites = {stop - day.orders for stop in here}
+            placed = place_refills(day, draft.orders_of(row), avoid=sites)
             if placed is not None:
                 yield row, placed[1]
-
-
-def _avoiding(day: TruckDay, stops: set[int]) -> TruckDay:
-    """The truck as if nothing could be made at these sites."""
-    other = copy.copy(day)
-    other.makes = [
-        () if day.orders + site in stops else made for site, made in enumerate(day.makes)
-    ]
-    return other
 
 
 def _leave_one_out(draft: Draft) -> tuple[int, str]:

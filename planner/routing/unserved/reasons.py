@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from math import floor, inf
 
 from planner.day.clock import clock_text
-from planner.routing.exact.refills import place_refills
+from planner.routing.compiled.python_api import place_refills
 from planner.routing.exact.route_cost import TruckDay, full_walk
 from planner.routing.problem import Loading, OrderTask, TruckSpec
 from planner.routing.repair.draft import Draft
@@ -88,7 +88,7 @@ def explained(
     for asked, row in enumerate(draft.unserved if rows is None else rows):
         in_detail = asked < FULL_ASKED
         code, text = (
-            hopeless(draft, row)
+            impossible(draft, row)
             or _too_dear(draft, row, in_detail=in_detail)
             or _not_loaded(draft, row, in_detail=in_detail)
             or ("FULL", "the day is full")
@@ -106,7 +106,7 @@ def explained(
     return given
 
 
-def hopeless(draft: Draft, row: int) -> tuple[str, str] | None:
+def impossible(draft: Draft, row: int) -> tuple[str, str] | None:
     """Code and words for an order that no truck could do if it did nothing else."""
     return _no_truck(draft, draft.tables.problem.orders[row]) or _not_even_alone(draft, row)
 

@@ -14,7 +14,7 @@ from itertools import combinations
 from math import ceil, floor, inf
 
 from planner.day.clock import Window
-from planner.routing.exact.refills import place_refills
+from planner.routing.compiled.python_api import place_refills
 from planner.routing.exact.route_cost import TruckDay, full_walk
 from planner.routing.repair.draft import Draft, insertion, thorough_insertion
 from planner.routing.unserved.offers import (
