@@ -4,7 +4,7 @@ Integers are seconds, hundredths of gallons, pounds and ten-thousandths of money
 and legs round up, room and closing times round down. The model is a close likeness, not the rules:
 a refill takes a guessed time, lunch is only reserved, and a hose's mix is known along an arc only.
 What comes out is a sequence of orders per truck; refills, lunch and clock are then put exactly
-(planner/routing/exact/refills.py), so nothing here needs to be trusted.
+(planner/routing/compiled/refills.py), so nothing here needs to be trusted.
 """
 
 from __future__ import annotations

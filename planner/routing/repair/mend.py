@@ -1,6 +1,6 @@
 """A quick repair of a stop order that just got one order more: a refill or lunch put in, or both.
 
-Placing all refills anew (planner/routing/exact/refills.py) is exact but costs as much as a few
+Placing all refills anew (planner/routing/compiled/refills.py) finds more but costs as much as a few
 hundred walks; this looks only where the rule broke, which is enough to know whether an order fits.
 """
 
