@@ -28,13 +28,14 @@ if TYPE_CHECKING:
     )
     from planner.chain import PlannedDay
     from planner.problems import PlannerError
-    from planner.routing.problem import Effort
+    from planner.routing.problem import Effort, StopToken
 
 _HOME = {
     "Effort": "planner.routing.problem",
     "OpenDay": "planner.api",
     "PlannedDay": "planner.chain",
     "PlannerError": "planner.problems",
+    "StopToken": "planner.routing.problem",
     "audit_plan": "planner.api",
     "check_workbook": "planner.api",
     "compare_fleets": "planner.api",
@@ -53,6 +54,7 @@ __all__ = [
     "OpenDay",
     "PlannedDay",
     "PlannerError",
+    "StopToken",
     "audit_plan",
     "check_workbook",
     "compare_fleets",

@@ -25,7 +25,7 @@ from planner.outputs.folder import write_folder
 from planner.outputs.told import Written
 from planner.plan.audit import Violation, audit
 from planner.printing import print_day
-from planner.routing.problem import Effort, Progress
+from planner.routing.problem import Effort, Progress, StopToken
 from planner.tables.read import Reading
 
 DAY_EFFORT = Effort(count=300)
@@ -76,9 +76,11 @@ def plan_day(
     seed: int = 1,
     progress: Progress = silent,
     keep: PlannedDay | None = None,
+    stop: StopToken | None = None,
 ) -> PlannedDay:
-    """The day planned and audited. keep: an earlier plan to stay near to. The plan keeps every
-    rule when `violations` of the result is empty."""
+    """The day planned and audited. keep: an earlier plan to stay near to; stop: once it is set (by
+    `progress`, another thread or Ctrl-C), the best plan so far is taken. The plan keeps every rule
+    when `violations` of the result is empty."""
     return chain.plan_day(
         opened.day,
         opened.roads,
@@ -87,6 +89,7 @@ def plan_day(
         seed=seed,
         progress=progress,
         keep=keep.plan if keep is not None else None,
+        stop=stop,
     )
 
 
@@ -105,10 +108,11 @@ def replan_day(
     effort: Effort = AFTERNOON_EFFORT,
     seed: int = 1,
     progress: Progress = silent,
+    stop: StopToken | None = None,
 ) -> PlannedDay:
     """The rest of a running day planned again. at: the clock time ('11:40'); done, opened, skipped,
     added: order ids; trucks: truck id -> 'down', or the clock time from which it goes on; filled:
-    trucks that have not left stand filled as planned.
+    trucks that have not left stand filled as planned; stop: as of plan_day.
 
     Raises AgainError with everything in these options that cannot be.
     """
@@ -130,6 +134,7 @@ def replan_day(
         effort=effort,
         seed=seed,
         progress=progress,
+        stop=stop,
     )
 
 

@@ -27,7 +27,7 @@ from planner.records.outcome import with_records
 from planner.roads.network import Box, widened
 from planner.roads.travel import Leg, Place, Street, Travel
 from planner.routing.engines import engine_named
-from planner.routing.problem import Effort, Progress
+from planner.routing.problem import Effort, Progress, StopToken
 from planner.tables.office import load_office_file
 from planner.tables.read import Reading, read_workbook
 
@@ -133,8 +133,10 @@ def plan_day(
     seed: int,
     progress: Progress,
     keep: Plan | None = None,
+    stop: StopToken | None = None,
 ) -> PlannedDay:
-    """Measure, load, route, schedule and audit a day. keep: an earlier plan to stay near to."""
+    """Measure, load, route, schedule and audit a day. keep: an earlier plan to stay near to; stop:
+    once set, the best plan so far is taken."""
     plan, violations, kept = solve_day(
         day,
         roads.travel_by_truck,
@@ -144,6 +146,7 @@ def plan_day(
         seed=seed,
         progress=progress,
         keep=keep,
+        stop=stop,
     )
     return PlannedDay(plan, day, roads, violations, kept)
 
@@ -159,6 +162,7 @@ def solve_day(
     progress: Progress,
     keep: Plan | None = None,
     threads: int = 2,
+    stop: StopToken | None = None,
 ) -> tuple[Plan, tuple[Violation, ...], Kept | None]:
     """plan_day for times that are known already: the plan, what the audit found, what was kept.
     roads: their description and warning; threads: cores that the engine may use at once."""
@@ -171,7 +175,7 @@ def solve_day(
         pinned=kept.pinned if kept is not None else (),
     )
     solver = engine_named(engine, threads)
-    answer = solver.solve(problem, effort, seed, progress)
+    answer = solver.solve(problem, effort, seed, progress, stop)
     progress(1.0, "writing the schedule")
     origin = Origin(
         seed=seed,

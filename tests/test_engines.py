@@ -123,21 +123,6 @@ def test_refills_are_partial_where_less_is_needed(name: str) -> None:
     assert all(0.0 < gal < 30.0 for gal in poured)
 
 
-def test_an_interrupt_gives_the_best_so_far() -> None:
-    problem = CASES[3]
-    told = 0
-
-    def interrupt(share: float, text: str) -> None:
-        nonlocal told
-        told += 1
-        raise KeyboardInterrupt
-
-    answer = engine_named("ortools").solve(problem, Effort(count=500), 1, interrupt)
-    assert told >= 1
-    plain = money(problem, solve("nearest-fit", problem))
-    assert money(problem, answer) <= plain + 1e-6
-
-
 def test_engines_work_in_a_thread_and_by_seconds() -> None:
     """Signals belong to the main thread; elsewhere the engine must do without."""
     answers: list[Answer] = []

@@ -15,7 +15,7 @@ from planner.routing.compiled.python_api import place_refills
 from planner.routing.engines import engine_named
 from planner.routing.engines.nearest_fit import nearest_fit
 from planner.routing.exact.route_cost import DayTables, TruckDay, walk
-from planner.routing.problem import Answer, Effort, RoutingProblem
+from planner.routing.problem import Answer, Effort, RoutingProblem, StopToken
 from tests.random_problems import problem_of_random_day
 from tests.routing_cases import random_problem
 
@@ -44,7 +44,9 @@ def total(problem: RoutingProblem, answer: Answer) -> float:
 @pytest.mark.parametrize("seed", range(24))
 def test_random_problems(seed: int) -> None:
     problem = random_problem(seed, orders=14, trucks=2, limited=seed % 3 == 0, tight=seed % 4 == 0)
-    assert total(problem, solve(problem)) <= nearest_fit(DayTables(problem)).total + 1e-6
+    assert (
+        total(problem, solve(problem)) <= nearest_fit(DayTables(problem), StopToken()).total + 1e-6
+    )
 
 
 @pytest.mark.parametrize("seed", range(0, 24, 2))
@@ -52,7 +54,9 @@ def test_random_days(seed: int) -> None:
     problem = problem_of_random_day(seed, "medium" if seed % 4 else "small")
     if problem is None:
         pytest.skip("every order of the day is held")
-    assert total(problem, solve(problem)) <= nearest_fit(DayTables(problem)).total + 1e-6
+    assert (
+        total(problem, solve(problem)) <= nearest_fit(DayTables(problem), StopToken()).total + 1e-6
+    )
 
 
 def test_same_seed_and_count_give_the_same_plan() -> None:
@@ -66,17 +70,6 @@ def test_one_thread_gives_the_plan_of_two() -> None:
         problem, Effort(count=6), 3, lambda _share, _text: None
     )
     assert alone == solve(problem, 6, seed=3)
-
-
-def test_ctrl_c_gives_the_best_so_far() -> None:
-    problem = random_problem(7, orders=20, trucks=2)
-
-    def interrupt(share: float, text: str) -> None:
-        if share > 0.05:
-            raise KeyboardInterrupt
-
-    answer = engine_named("search").solve(problem, Effort(seconds=60.0), 1, interrupt)
-    assert total(problem, answer) < sum(order.price for order in problem.orders)
 
 
 def best_of_all(problem: RoutingProblem) -> float:

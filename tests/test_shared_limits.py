@@ -12,7 +12,7 @@ from planner.day.day import Day, day_of
 from planner.mixing.recipes import recipes
 from planner.mixing.stock import stock_limits
 from planner.routing.engines.nearest_fit import NearestFit
-from planner.routing.problem import Effort
+from planner.routing.problem import Effort, StopToken
 from planner.routing.repair.draft import Draft
 from planner.routing.shared.limits import held_to_limits
 from planner.routing.shared.store import without
@@ -52,9 +52,9 @@ def limited(seed: int) -> Day:
 def planned(seed: int) -> tuple[Day, Draft, dict[str, Reason]]:
     day = limited(seed)
     problem = replace(problem_of(day), stock=stock_limits(day.workbook, recipes(day.workbook)))
-    rest = without(problem, who_waits(problem))
+    rest = without(problem, who_waits(problem, StopToken()))
     answer = NearestFit().solve(rest, Effort(count=1), 1, lambda share, text: None)
-    return day, *held_to_limits(problem, answer)
+    return day, *held_to_limits(problem, answer, StopToken())
 
 
 @pytest.mark.parametrize("seed", SEEDS)

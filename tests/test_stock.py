@@ -16,7 +16,7 @@ from planner.plan.audit.rules_store import check_store
 from planner.plan.audit.strength import strength
 from planner.plan.model import Plan
 from planner.routing.engines import engine_named
-from planner.routing.problem import Effort
+from planner.routing.problem import Effort, StopToken
 from planner.routing.shared.store import draft_of, taken_out
 from planner.routing.shared.who_waits import who_waits
 from planner.units import parse_amount
@@ -87,7 +87,7 @@ def test_the_cheapest_orders_wait() -> None:
     }
     day = day_of(replace(day.workbook, orders=orders), day.date)
     problem = replace(problem_of(day), stock=stock_limits(day.workbook, recipes(day.workbook)))
-    waiting = {problem.orders[row].order_id for row in who_waits(problem)}
+    waiting = {problem.orders[row].order_id for row in who_waits(problem, StopToken())}
     # O6 and O8 are 44 gal, 46.2 with the margin; with a hose of 3.1 gal, 0.5 gal of heel and the
     # gallon of rounding 50.8. Of the other 9.2 gal none of 10.5, 14.7 and 16.8 gal can be made.
     assert waiting == {"O1", "O3", "O4"}
@@ -176,7 +176,7 @@ def test_what_the_engine_counts_is_what_the_schedule_fills() -> None:
         answer = engine_named("nearest-fit").solve(
             problem, Effort(count=1), 1, lambda share, text: None
         )
-        counted = taken_out(draft_of(problem, answer))
+        counted = taken_out(draft_of(problem, answer, StopToken()))
         for limit, amount in zip(problem.stock, counted, strict=True):
             assert amount == pytest.approx(used(plan, limit.product_id), abs=1e-6)
 

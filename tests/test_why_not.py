@@ -28,7 +28,7 @@ from planner.prepare import prepare_day
 from planner.routing.compiled.python_api import place_refills
 from planner.routing.engines.nearest_fit import nearest_fit
 from planner.routing.exact.route_cost import DayTables
-from planner.routing.problem import Loading, RoutingProblem, StopKind
+from planner.routing.problem import Loading, RoutingProblem, StopKind, StopToken
 from planner.routing.repair.draft import Draft, nothing_loaded
 from planner.routing.repair.improve import improve
 from planner.routing.unserved.final_pass import serve_what_fits
@@ -47,7 +47,7 @@ def planned(seed: int) -> tuple[Day, Draft, dict[str, Reason]]:
     day = random_day(seed, "small" if seed % 3 else "medium")
     if seed % 2:
         day = tightened(day, 0.4 + 0.1 * (seed % 3))
-    draft = nearest_fit(DayTables(problem_of(day)))
+    draft = nearest_fit(DayTables(problem_of(day)), StopToken())
     serve_what_fits(draft, lambda: False)
     return day, draft, explained(draft)
 

@@ -28,7 +28,7 @@ from planner.prepare import PreparedDay, prepare_day, routing_problem
 from planner.problems import Problem
 from planner.roads.travel import Travel
 from planner.routing.engines import engine_named
-from planner.routing.problem import Answer, Effort, Progress, RoutingProblem, StopKind
+from planner.routing.problem import Answer, Effort, Progress, RoutingProblem, StopKind, StopToken
 
 
 def open_running_day(
@@ -54,8 +54,10 @@ def plan_again(
     effort: Effort,
     seed: int,
     progress: Progress,
+    stop: StopToken | None = None,
 ) -> PlannedDay:
-    """The whole day, of which only what is not done is planned. Raises AgainError with every
+    """The whole day, of which only what is not done is planned. stop: once set, the best plan so
+    far is taken. Raises AgainError with every
     statement that the clock contradicts, StoreError."""
     kitchen = recipes(day.workbook)
     told = told_of(path, day, earlier, said)
@@ -67,7 +69,7 @@ def plan_again(
         roads=roads.roads.description,
         roads_warning=roads.roads.warning,
     )
-    plan = rest_planned(day, taken, roads.travel_by_truck, origin, effort, progress)
+    plan = rest_planned(day, taken, roads.travel_by_truck, origin, effort, progress, stop)
     return PlannedDay(plan, day, roads, audit(plan, day, roads.travel_by_truck))
 
 
@@ -78,6 +80,7 @@ def rest_planned(
     origin: Origin,
     effort: Effort,
     progress: Progress,
+    stop: StopToken | None = None,
 ) -> Plan:
     """The plan of the whole day: what is taken over, and the rest by the engine that origin
     names."""
@@ -85,7 +88,7 @@ def rest_planned(
     prepared = prepare_day(day, taken.done)
     problem = _problem(prepared, rest, taken, travel_by_truck)
     solver = engine_named(origin.engine)
-    answer = _sent_home(solver.solve(problem, effort, origin.seed, progress))
+    answer = _sent_home(solver.solve(problem, effort, origin.seed, progress, stop))
     progress(1.0, "writing the schedule")
     # A truck that has not left departs when its shift begins in the rest of the day.
     trucks = day.workbook.trucks | rest.workbook.trucks

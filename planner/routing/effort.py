@@ -10,20 +10,24 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from types import FrameType
 
-from planner.routing.problem import Effort, Progress
+from planner.routing.problem import Effort, Progress, StopToken
 
 TELL_EVERY_S = 0.3
 """Progress is told at most this often (it never changes what is done)."""
 
 
 class Spending:
-    """Work left for one solve. stopped: a KeyboardInterrupt came; what stands is to be used."""
+    """Work left for one solve."""
 
-    def __init__(self, effort: Effort, progress: Progress) -> None:
-        self.effort, self._progress = effort, progress
-        self.stopped = False
+    def __init__(self, effort: Effort, progress: Progress, stop: StopToken) -> None:
+        self.effort, self.stop, self._progress = effort, stop, progress
         self._begun = time.monotonic()
         self._told = -TELL_EVERY_S
+
+    @property
+    def stopped(self) -> bool:
+        """Whether what stands is to be used."""
+        return self.stop.is_set
 
     def until(self, share: float) -> float | None:
         """Clock at which `share` of the effort is spent, None for an effort by count."""
@@ -39,34 +43,34 @@ class Spending:
         return self.stopped or (until is not None and time.monotonic() >= until)
 
     def tell(self, share: float, text: str) -> None:
-        """Tell the progress; an interrupt raised by whoever listens stops the work."""
+        """Tell the progress."""
         now = time.monotonic()
-        if now - self._told < TELL_EVERY_S:
-            return
-        self._told = now
-        try:
+        if now - self._told >= TELL_EVERY_S:
+            self._told = now
             self._progress(min(1.0, share), text)
-        except KeyboardInterrupt:
-            self.stopped = True
 
-    @contextmanager
-    def interruptible(self) -> Iterator[None]:
-        """Within, Ctrl-C sets `stopped` and raises nothing.
 
-        An exception in the middle of OR-Tools' own code would be lost or worse. Python hands
-        signals to the main thread only; elsewhere, and where signals are ignored, nothing changes.
-        """
-        if threading.current_thread() is not threading.main_thread() or signal.getsignal(
-            signal.SIGINT
-        ) in (signal.SIG_IGN, None):
-            yield
-            return
+@contextmanager
+def ctrl_c_sets(stop: StopToken) -> Iterator[None]:
+    """Within, Ctrl-C sets the token; a second one is as everywhere else.
 
-        def stop(signum: int, frame: FrameType | None) -> None:
-            self.stopped = True
+    An exception in the middle of OR-Tools' own code would be lost or worse. Python hands signals to
+    the main thread only; elsewhere, and where signals are ignored, nothing changes.
+    """
+    before = signal.getsignal(signal.SIGINT)
+    if threading.current_thread() is not threading.main_thread() or before in (
+        signal.SIG_IGN,
+        None,
+    ):
+        yield
+        return
 
-        before = signal.signal(signal.SIGINT, stop)
-        try:
-            yield
-        finally:
-            signal.signal(signal.SIGINT, before)
+    def set_it(signum: int, frame: FrameType | None) -> None:
+        stop.set()
+        signal.signal(signal.SIGINT, before)
+
+    signal.signal(signal.SIGINT, set_it)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)

@@ -239,6 +239,23 @@ class Effort:
             raise ValueError("give an effort by count or by seconds, not both")
 
 
+class StopToken:
+    """Set by whoever wants an engine to end with the best plan so far: Ctrl-C, who listens to its
+    progress, another thread. Whoever works asks it between small steps; it stays set."""
+
+    def __init__(self) -> None:
+        self._is_set = False
+
+    @property
+    def is_set(self) -> bool:
+        """Whether to end."""
+        return self._is_set
+
+    def set(self) -> None:
+        """End as soon as can be."""
+        self._is_set = True
+
+
 class Progress(Protocol):
     """Told how far the work is. share: 0 to 1; text: what is being done, for people."""
 
@@ -252,7 +269,12 @@ class Engine(Protocol):
     name: str
 
     def solve(
-        self, problem: RoutingProblem, effort: Effort, seed: int, progress: Progress
+        self,
+        problem: RoutingProblem,
+        effort: Effort,
+        seed: int,
+        progress: Progress,
+        stop: StopToken,
     ) -> Answer:
-        """The best loading and stop orders found. A KeyboardInterrupt while it searches ends the
-        search and gives the best so far."""
+        """The best loading and stop orders found; once `stop` is set, the best so far, within two
+        seconds."""

@@ -29,6 +29,7 @@ from planner.routing.problem import (
     LineSpec,
     Loading,
     RoutingProblem,
+    StopToken,
 )
 from tests.bench.instances import MIXES, as_problem, bench_day
 from tests.bench.ours import Bar, Solved, show, solve
@@ -141,10 +142,10 @@ def sensible_fleets(problem: RoutingProblem) -> dict[str, list[Loading]]:
         "every other truck with the second compartment for the third mix": [
             shared if row % 2 else standing for row in range(count)
         ],
-        "truck by truck by what is left": largest_need_first(problem),
+        "truck by truck by what is left": largest_need_first(problem, StopToken()),
     }
     # On large days it may run out of its effort before it has any.
-    proposed = choose_loadings(problem, 1, 1)
+    proposed = choose_loadings(problem, 1, 1, StopToken())
     return found | ({"CP-SAT by volume": proposed[0]} if proposed else {})
 
 

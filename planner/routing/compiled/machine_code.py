@@ -158,5 +158,5 @@ def _drop_old(folder: Path) -> None:
 
 
 def is_first_run() -> bool:
-    """Whether nothing is compiled yet, so that the next search begins by compiling."""
-    return next(code_folder().rglob("*.nbc"), None) is None
+    """Whether the search is not compiled yet, so that the next one begins by compiling."""
+    return next(code_folder().rglob("anneal.*.nbc"), None) is None

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from importlib.util import find_spec
+from typing import TYPE_CHECKING
 
 from planner.routing.problem import Engine
+
+if TYPE_CHECKING:
+    from planner.routing.shared.limits import SharedLimits
 
 ENGINE_NAMES = ("search", "ortools", "nearest-fit")
 """Names as written to plan.json."""
 
 
-def engine_named(name: str, threads: int = 2) -> Engine:
+def engine_named(name: str, threads: int = 2) -> SharedLimits:
     """The engine of that name, or the one that serves for it here: its own name tells which; its
     plans keep the limits that trucks share. threads: cores it may use at once (the plan does not
     depend on it). Raises KeyError for another name."""

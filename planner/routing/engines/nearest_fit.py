@@ -10,7 +10,15 @@ from math import inf
 
 from planner.routing.compiled.python_api import place_refills
 from planner.routing.exact.route_cost import DayTables, TruckDay
-from planner.routing.problem import Answer, Effort, Loading, Progress, RoutingProblem, TruckSpec
+from planner.routing.problem import (
+    Answer,
+    Effort,
+    Loading,
+    Progress,
+    RoutingProblem,
+    StopToken,
+    TruckSpec,
+)
 from planner.routing.repair.draft import Draft, nothing_loaded
 from planner.routing.repair.mend import MENDABLE, mend
 from planner.routing.unserved.final_pass import last_word
@@ -27,38 +35,42 @@ class NearestFit:
     name = "nearest-fit"
 
     def solve(
-        self, problem: RoutingProblem, effort: Effort, seed: int, progress: Progress
+        self,
+        problem: RoutingProblem,
+        effort: Effort,
+        seed: int,
+        progress: Progress,
+        stop: StopToken,
     ) -> Answer:
-        """A feasible plan. A KeyboardInterrupt ends it with what stands so far."""
+        """As Engine.solve."""
         progress(0.0, "nearest order next")
         tables = DayTables(problem)
-        draft = nearest_fit(tables)
+        draft = nearest_fit(tables, stop)
         progress(1.0, "nearest order next")
-        return last_word(draft, lambda: False)
+        return last_word(draft, lambda: stop.is_set)
 
 
-def nearest_fit(tables: DayTables) -> Draft:
+def nearest_fit(tables: DayTables, stop: StopToken) -> Draft:
     """The engine's draft, as a start or a yardstick for others."""
-    draft = Draft(tables, largest_need_first(tables.problem))
-    try:
-        for row in range(len(draft.days)):
-            _fill_day(draft, row)
-        by_price = sorted(draft.unserved, key=lambda order: (-draft.prices[order], order))
-        draft.serve(by_price)
-    except KeyboardInterrupt:
-        pass
+    draft = Draft(tables, largest_need_first(tables.problem, stop), stop)
+    for row in range(len(draft.days)):
+        _fill_day(draft, row)
+    by_price = sorted(draft.unserved, key=lambda order: (-draft.prices[order], order))
+    draft.serve(by_price)
     return draft
 
 
-def largest_need_first(problem: RoutingProblem, tankfuls: float = TANKS_A_DAY) -> list[Loading]:
+def largest_need_first(
+    problem: RoutingProblem, stop: StopToken, tankfuls: float = TANKS_A_DAY
+) -> list[Loading]:
     """A loading per truck, truck by truck: the one that can spray the most worth of the orders
     that the trucks before it leave. Worth is price, so a small mix that nobody carries yet is not
     forgotten for the gallons of the large ones."""
     left = [order.gal for order in problem.orders]
     chosen = []
     for truck in problem.trucks:
-        if not truck.loadings:
-            chosen.append(nothing_loaded(truck))
+        if not truck.loadings or stop.is_set:
+            chosen.append(truck.loadings[0] if truck.loadings else nothing_loaded(truck))
             continue
         best = max(
             range(len(truck.loadings)),
@@ -110,7 +122,7 @@ def _fill_day(draft: Draft, row: int) -> None:
     day = draft.days[row]
     stops: list[int] = []
     cost = 0.0
-    while True:
+    while not draft.stop.is_set:
         day.cost(stops)
         clock, here = (day.clock, day.here) if stops else (day.start_min, day.start_place)
         waiting = [order for order in draft.unserved if day.can[order]]

@@ -20,7 +20,7 @@ from planner.routing.engines.nearest_fit import largest_need_first, nearest_fit
 from planner.routing.engines.ortools_model import SearchLimit, sequences
 from planner.routing.exact.route_cost import DayTables
 from planner.routing.loading.assign import choose_loadings
-from planner.routing.problem import Answer, Effort, Loading, Progress, RoutingProblem
+from planner.routing.problem import Answer, Effort, Loading, Progress, RoutingProblem, StopToken
 from planner.routing.repair.draft import Draft
 from planner.routing.repair.improve import improve, polish, reload, rescue, take_over
 from planner.routing.unserved.final_pass import last_word, serve_what_fits
@@ -43,15 +43,19 @@ class OrtoolsEngine:
     name = "ortools"
 
     def solve(
-        self, problem: RoutingProblem, effort: Effort, seed: int, progress: Progress
+        self,
+        problem: RoutingProblem,
+        effort: Effort,
+        seed: int,
+        progress: Progress,
+        stop: StopToken,
     ) -> Answer:
-        """The best plan found; a KeyboardInterrupt ends the search with the best so far."""
-        spending = Spending(effort, progress)
+        """As Engine.solve."""
+        spending = Spending(effort, progress, stop)
         use_kept_machine_code()
-        with spending.interruptible():
-            draft = _Search(problem, spending, seed).run()
-            spending.tell(0.99, "reasons for what did not fit")
-            return last_word(draft, lambda: spending.over(spending.until(1.05)))
+        draft = _Search(problem, spending, seed).run()
+        spending.tell(0.99, "reasons for what did not fit")
+        return last_word(draft, lambda: spending.over(spending.until(1.05)))
 
 
 class _Search:
@@ -66,7 +70,7 @@ class _Search:
     def run(self) -> Draft:
         spending = self.spending
         spending.tell(0.0, "a first plan")
-        best = nearest_fit(self.tables)
+        best = nearest_fit(self.tables, spending.stop)
         if not self.problem.orders or not self.problem.trucks or spending.stopped:
             return best
         spending.tell(0.02, "choosing what each truck is loaded with")
@@ -95,9 +99,10 @@ class _Search:
 
     def _loadings(self) -> list[list[Loading]]:
         """Fleet loadings to route, without repeats."""
-        greedy = largest_need_first(self.problem)
+        stop = self.spending.stop
+        greedy = largest_need_first(self.problem, stop)
         found = [
-            *choose_loadings(self.problem, LOADINGS_TRIED, self.seed, greedy),
+            *choose_loadings(self.problem, LOADINGS_TRIED, self.seed, stop, greedy),
             greedy,
         ]
         different: list[list[Loading]] = []
@@ -111,7 +116,7 @@ class _Search:
     ) -> Draft:
         """OR-Tools' plan for a loading, made exact."""
         spending = self.spending
-        draft = Draft(self.tables, loading)
+        draft = Draft(self.tables, loading, spending.stop)
         if spending.stopped:
             return draft
 

@@ -16,18 +16,26 @@ from copy import copy
 
 from planner.routing.compiled import columns as c
 from planner.routing.compiled.day_arrays import day_arrays
-from planner.routing.compiled.machine_code import is_first_run
 from planner.routing.effort import Spending
 from planner.routing.engines.nearest_fit import largest_need_first, nearest_fit
 from planner.routing.engines.ortools_model import SearchLimit, sequences
 from planner.routing.exact.route_cost import DayTables, TruckDay
 from planner.routing.loading.assign import choose_loadings
 from planner.routing.loading.standing_rule import standing_loadings
-from planner.routing.problem import Answer, Effort, Loading, Progress, RoutingProblem, at_worth
+from planner.routing.problem import (
+    Answer,
+    Effort,
+    Loading,
+    Progress,
+    RoutingProblem,
+    StopToken,
+    at_worth,
+)
 from planner.routing.repair.draft import Draft
+from planner.routing.search.first_run import FirstRun
 from planner.routing.search.parallel import Leg, Searcher, plan_of, run_together
 from planner.routing.unserved.final_pass import last_word
-from planner.routing.unserved.reasons import hopeless
+from planner.routing.unserved.reasons import impossible
 
 COMPILING = "compiling the search, once on this machine: a minute or two"
 TANKFULS = (2.0, 1.0, 4.0)
@@ -72,14 +80,18 @@ class SearchEngine:
         self.threads = threads
 
     def solve(
-        self, problem: RoutingProblem, effort: Effort, seed: int, progress: Progress
+        self,
+        problem: RoutingProblem,
+        effort: Effort,
+        seed: int,
+        progress: Progress,
+        stop: StopToken,
     ) -> Answer:
-        """The best plan found; a KeyboardInterrupt ends the search with the best so far."""
-        spending = Spending(effort, progress)
-        with spending.interruptible():
-            draft = _Solve(problem, spending, seed, self.threads).run()
-            spending.tell(0.99, "reasons for what did not fit")
-            return last_word(draft, lambda: spending.over(spending.until(1.05)))
+        """As Engine.solve."""
+        spending = Spending(effort, progress, stop)
+        draft = _Solve(problem, spending, seed, self.threads).run()
+        spending.tell(0.99, "reasons for what did not fit")
+        return last_word(draft, lambda: spending.over(spending.until(1.05)))
 
 
 class _Solve:
@@ -105,7 +117,12 @@ class _Solve:
     def run(self) -> Draft:
         problem, spending = self.problem, self.spending
         if not problem.orders or not problem.trucks or any(not t.loadings for t in problem.trucks):
-            return nearest_fit(self.tables)
+            return nearest_fit(self.tables, spending.stop)
+        compiling = FirstRun(day_arrays(problem))
+        if compiling.is_needed:
+            stand_in = nearest_fit(self.tables, spending.stop)
+            if not compiling.done(spending.stop, lambda: spending.tell(0.0, COMPILING)):
+                return stand_in
         spending.tell(0.0, "choosing what each truck is loaded with")
         # A day on which everything fits is planned the same whatever days the orders have left.
         level = at_worth(problem)
@@ -136,19 +153,21 @@ class _Solve:
     def _leaves_out(self) -> bool:
         """Whether the first plan leaves out an order that could be done: then it matters which."""
         _, loads, stops = self.tried[0]
-        draft = Draft(self.tables, [self._loading(row, load) for row, load in enumerate(loads)])
+        loadings = [self._loading(row, load) for row, load in enumerate(loads)]
+        draft = Draft(self.tables, loadings, self.spending.stop)
         served = {stop for order in stops for stop in order}
         return any(
-            order not in served and hopeless(draft, order) is None for order in draft.unserved
+            order not in served and impossible(draft, order) is None for order in draft.unserved
         )
 
     def _loadings(self) -> list[list[int]]:
         """Loading rows of the fleet loadings to try, without repeats."""
         if all(len(truck.loadings) == 1 for truck in self.problem.trucks):
             return [self.first_load]
-        greedy = [largest_need_first(self.problem, tankfuls) for tankfuls in TANKFULS]
+        stop = self.spending.stop
+        greedy = [largest_need_first(self.problem, stop, tankfuls) for tankfuls in TANKFULS]
         rules = [standing_loadings(self.problem, exchanged=turned) for turned in (False, True)]
-        proposed = choose_loadings(self.problem, LOADINGS_TRIED, self.seed, greedy[0])
+        proposed = choose_loadings(self.problem, LOADINGS_TRIED, self.seed, stop, greedy[0])
         found = [*greedy, *rules, *proposed]
         different: list[list[int]] = []
         for fleet in found:
@@ -184,7 +203,6 @@ class _Solve:
         """A short search from nothing for each loading, two at a time; both searchers are left with
         the best plan, and all are remembered, the best first."""
         nothing: list[list[int]] = [[] for _ in self.problem.trucks]
-        text = COMPILING if is_first_run() else "a first plan"
         pairs = [loadings[at : at + 2] for at in range(0, len(loadings), 2)]
         begun = self.begun
         for turn, pair in enumerate(pairs):
@@ -192,7 +210,10 @@ class _Solve:
             for at, searcher in enumerate(self.searchers):
                 searcher.start_from(pair[min(at, len(pair) - 1)], nothing)
             # From nothing, the first step inserts every order; its plan says what an order costs.
-            self._run([Leg(1.0, 1.0, 1, None, 0.0)] * 2, 1e-3, done, text)
+            # (A stop waits for it: without it there is no plan.)
+            run_together(
+                self.searchers, [Leg(1.0, 1.0, 1, None, 0.0)] * 2, 1e-3, threads=self.threads
+            )
             heat = min(searcher.order_money() for searcher in self.searchers)
             self._run([self._leg(0.5, 1.0, TRIAL_SHARE, done, 0.0)] * 2, heat, done, "a first plan")
             for _, searcher in zip(pair, self.searchers, strict=False):
@@ -303,7 +324,8 @@ class _Solve:
     def _read_back(self, loads: list[int], stops: list[list[int]], costs: list[float]) -> Draft:
         """The plan as a draft, each truck-day priced by the rules in plain Python. Raises
         RuntimeError when a price differs: the search, or the rules, would have a bug."""
-        draft = Draft(self.tables, [self._loading(row, load) for row, load in enumerate(loads)])
+        loadings = [self._loading(row, load) for row, load in enumerate(loads)]
+        draft = Draft(self.tables, loadings, self.spending.stop)
         for row, (order, cost) in enumerate(zip(stops, costs, strict=True)):
             exact = draft.days[row].cost(order)
             if not abs(exact - cost) <= TOLERANCE * max(1.0, abs(exact)):

@@ -14,7 +14,8 @@ from typing import Any
 
 from ortools.sat.python import cp_model
 
-from planner.routing.problem import Loading, RoutingProblem, TruckSpec
+from planner.routing.loading.cp_sat import solved
+from planner.routing.problem import Loading, RoutingProblem, StopToken, TruckSpec
 
 CENTS = 100
 HUNDREDTHS_GAL = 100
@@ -28,15 +29,19 @@ NEIGHBOURHOODS_PER_TRUCK = 3
 PACKED = 0.95
 """Share of a compartment that whole orders can use up before a refill."""
 FIRST_EFFORT, NEXT_EFFORT = 0.12, 0.04
-"""CP-SAT's own deterministic time (one is three to five seconds): the same day, the same answer."""
+"""CP-SAT's effort for the first choice and for each further one (cp_sat.py)."""
 
 
 def choose_loadings(
-    problem: RoutingProblem, choices: int, seed: int, hint: Sequence[Loading] | None = None
+    problem: RoutingProblem,
+    choices: int,
+    seed: int,
+    stop: StopToken,
+    hint: Sequence[Loading] | None = None,
 ) -> list[list[Loading]]:
     """Up to `choices` good loadings of the fleet (one loading per truck, in order), best guess
     first; deterministic. hint: a start. Empty when a truck has no loading, or none has a choice."""
-    if not problem.orders or any(not truck.loadings for truck in problem.trucks):
+    if stop.is_set or not problem.orders or any(not truck.loadings for truck in problem.trucks):
         return []
     if all(len(truck.loadings) == 1 for truck in problem.trucks):
         return []
@@ -45,7 +50,7 @@ def choose_loadings(
         model.hint(hint)
     found: list[list[Loading]] = []
     for turn in range(choices):
-        rows = model.solve(seed, FIRST_EFFORT if turn == 0 else NEXT_EFFORT)
+        rows = model.solve(FIRST_EFFORT if turn == 0 else NEXT_EFFORT, seed, stop)
         if rows is None:
             break
         found.append([truck.loadings[row] for truck, row in zip(problem.trucks, rows, strict=True)])
@@ -233,15 +238,10 @@ class _RoughDay:
             for is_loaded, option in zip(loaded, options, strict=True):
                 self.model.add_hint(is_loaded, int(option == loading))
 
-    def solve(self, seed: int, effort: float) -> list[int] | None:
+    def solve(self, effort: float, seed: int, stop: StopToken) -> list[int] | None:
         """Rows of the loadings, or None when nothing (new) was found."""
-        solver: Any = cp_model.CpSolver()
-        solver.parameters.num_workers = 1
-        solver.parameters.random_seed = seed % 2**31
-        solver.parameters.max_deterministic_time = effort
-        # Ctrl-C belongs to whoever called the engine.
-        solver.parameters.catch_sigint_signal = False
-        if solver.solve(self.model) not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+        solver = solved(self.model, effort, seed, stop)
+        if solver is None:
             return None
         return [
             next(place for place, var in enumerate(loaded) if solver.boolean_value(var))

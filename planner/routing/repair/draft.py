@@ -10,7 +10,7 @@ from math import inf
 
 from planner.routing.compiled.python_api import place_refills
 from planner.routing.exact.route_cost import LUNCH, DayTables, TruckDay
-from planner.routing.problem import Answer, Loading, TruckAnswer, TruckSpec
+from planner.routing.problem import Answer, Loading, StopToken, TruckAnswer, TruckSpec
 from planner.routing.repair.mend import MENDABLE, mend
 
 PLACES_TRIED = 12
@@ -27,10 +27,14 @@ GAIN = 1e-7
 
 class Draft:
     """days: each truck with its loading. stops, costs: by truck. unserved: rows of orders,
-    ascending. total: money, with the prices of unserved orders."""
+    ascending. total: money, with the prices of unserved orders. stop: asked between small steps;
+    once it is set the draft stays as it is, keeping every rule."""
 
-    def __init__(self, tables: DayTables, loadings: Sequence[Loading]) -> None:
+    def __init__(
+        self, tables: DayTables, loadings: Sequence[Loading], stop: StopToken | None = None
+    ) -> None:
         self.tables = tables
+        self.stop = stop or StopToken()
         self.days = [TruckDay(tables, row, loading) for row, loading in enumerate(loadings)]
         self.stops: list[list[int]] = [[] for _ in loadings]
         self.costs = [day.idle_cost for day in self.days]
@@ -50,7 +54,7 @@ class Draft:
         twin.tables, twin.days, twin.prices = self.tables, self.days.copy(), self.prices
         twin.stops, twin.costs = self.stops.copy(), self.costs.copy()
         twin.unserved = self.unserved.copy()
-        twin.memory = self.memory
+        twin.memory, twin.stop = self.memory, self.stop
         return twin
 
     def adopt(self, other: Draft) -> None:
@@ -89,7 +93,7 @@ class Draft:
         left = [stop for stop in self.orders_of(row) if stop not in gone]
         cost = day.cost(stops) if left else inf
         while left and cost == inf:
-            found = place_refills(day, left)
+            found = None if self.stop.is_set else place_refills(day, left)
             if found is not None:
                 cost, stops = found
             else:
@@ -126,6 +130,8 @@ class Draft:
         """Put unserved orders in, one after the other, each at its cheapest, if that costs less
         than leaving it out."""
         for order in orders:
+            if self.stop.is_set:
+                return
             found = self.best_place(order, self.prices[order])
             if found is not None:
                 more, row, stops = found
@@ -138,6 +144,8 @@ class Draft:
             best: tuple[float, int, list[int]] | None = None
             under = self.prices[order]
             for row, day in enumerate(self.days):
+                if self.stop.is_set:
+                    return
                 if not day.can[order]:
                     continue
                 found = thorough_insertion(day, self.stops[row], self.costs[row], order, under)

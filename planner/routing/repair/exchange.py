@@ -48,6 +48,8 @@ def _exchanged(draft: Draft, order: int, row: int) -> tuple[Draft | None, int]:
         return None, tried
     for gone in _few_of(sorted(cheaper, key=lambda other: draft.prices[other])):
         under = price - sum(draft.prices[other] for other in gone) - GAIN
+        if draft.stop.is_set:
+            break
         if under <= 0.0:
             continue
         trial = _in_place_of(draft, order, row, gone, under)

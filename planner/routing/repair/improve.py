@@ -300,11 +300,13 @@ def take_over(draft: Draft, row: int, sequence: Sequence[int]) -> None:
     """Give a truck a sequence, exactly placed. Where it does not stand, orders that do not fit
     behind those before them are left out."""
     day = draft.days[row]
-    kept = [order for order in sequence if day.can[order]]
+    kept = [] if draft.stop.is_set else [order for order in sequence if day.can[order]]
     found = place_refills(day, kept)
     if found is None:
         wanted, kept, found = kept, [], (day.idle_cost, [])
         for order in wanted:
+            if draft.stop.is_set:
+                break
             trial = [*kept, order]
             stops = [*found[1], order]
             cost = day.cost(stops)

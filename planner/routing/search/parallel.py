@@ -168,8 +168,8 @@ def run_together(
     searchers: Sequence[Searcher],
     legs: Sequence[Leg],
     heat: float,
-    stop: Callable[[], bool],
-    tell: Callable[[], None],
+    stop: Callable[[], bool] = lambda: False,
+    tell: Callable[[], None] = lambda: None,
     threads: int = 2,
 ) -> None:
     """Each search through its leg, on two cores where there are two. stop: asked between blocks;

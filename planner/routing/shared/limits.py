@@ -14,7 +14,8 @@ import copy
 from collections.abc import Iterable
 from dataclasses import replace
 
-from planner.routing.problem import Answer, Effort, Engine, Progress, RoutingProblem
+from planner.routing.effort import ctrl_c_sets
+from planner.routing.problem import Answer, Effort, Engine, Progress, RoutingProblem, StopToken
 from planner.routing.repair.draft import Draft
 from planner.routing.shared.queues import keep_turns, queued
 from planner.routing.shared.store import draft_of, drop_beyond_stock, lacking, within_stock, without
@@ -33,21 +34,30 @@ class SharedLimits:
         self._engine = engine
 
     def solve(
-        self, problem: RoutingProblem, effort: Effort, seed: int, progress: Progress
+        self,
+        problem: RoutingProblem,
+        effort: Effort,
+        seed: int,
+        progress: Progress,
+        stop: StopToken | None = None,
     ) -> Answer:
-        """As Engine.solve."""
-        if not problem.stock and all(site.trucks_at_once is None for site in problem.sites):
-            return self._engine.solve(problem, effort, seed, progress)
-        waiting = who_waits(problem)
-        answer = self._engine.solve(without(problem, waiting), effort, seed, progress)
-        draft, reasons = held_to_limits(problem, answer)
-        return draft.answer({name: (one.code, one.text) for name, one in reasons.items()})
+        """As Engine.solve; Ctrl-C sets the token, too."""
+        stop = stop or StopToken()
+        with ctrl_c_sets(stop):
+            if not problem.stock and all(site.trucks_at_once is None for site in problem.sites):
+                return self._engine.solve(problem, effort, seed, progress, stop)
+            waiting = who_waits(problem, stop)
+            answer = self._engine.solve(without(problem, waiting), effort, seed, progress, stop)
+            draft, reasons = held_to_limits(problem, answer, stop)
+            return draft.answer({name: (one.code, one.text) for name, one in reasons.items()})
 
 
-def held_to_limits(problem: RoutingProblem, answer: Answer) -> tuple[Draft, dict[str, Reason]]:
+def held_to_limits(
+    problem: RoutingProblem, answer: Answer, stop: StopToken
+) -> tuple[Draft, dict[str, Reason]]:
     """An answer that keeps no shared limits, as a draft that does, and why orders are left out.
     Orders that the answer does not speak of are those that wait for want of a product."""
-    draft = draft_of(problem, answer)
+    draft = draft_of(problem, answer, stop)
     waiting = {row for row in draft.unserved if _id(draft, row) not in answer.unserved}
     served = set(range(len(problem.orders))) - set(draft.unserved)
     drop_beyond_stock(draft)
@@ -73,6 +83,8 @@ def _take_in(draft: Draft, rows: list[int], waiting: set[int]) -> None:
     """Put orders in where that keeps the limits and saves money, the dearest first."""
     by_price = sorted(_asked(rows, waiting), key=lambda row: (-draft.prices[row], row))
     for row in by_price:
+        if draft.stop.is_set:
+            return
         found = as_planned(draft, row)
         if found is None or found.more >= draft.prices[row]:
             continue
@@ -87,7 +99,8 @@ def _reasons(draft: Draft, waiting: set[int], gone: dict[int, str]) -> dict[str,
     others = []
     asked = set(_asked(draft.unserved, waiting))
     for row in draft.unserved:
-        limited = _limited(draft, row, row in waiting) if row in asked else None
+        look = row in asked and not draft.stop.is_set
+        limited = _limited(draft, row, row in waiting) if look else None
         if row in gone:
             limited = Reason("SITE", gone[row])
         if limited is None:

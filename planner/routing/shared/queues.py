@@ -99,6 +99,8 @@ def _improve(draft: Draft) -> None:
         best: Draft | None = None
         least = now.key(draft)
         for row, stops in _changes(draft, now):
+            if draft.stop.is_set:
+                return
             cost = draft.days[row].cost(stops)
             if cost == inf:
                 continue
@@ -147,6 +149,9 @@ def _leave_one_out(draft: Draft) -> tuple[int, str]:
             key = queued(trial).key(trial)
             if best is None or key < best[0]:
                 best = key, trial, order, row
+            if draft.stop.is_set:
+                # It must go on until the plan stands, and takes the first that it comes to.
+                break
     assert best is not None, "a truck without orders does not wait"
     _, trial, order, row = best
     sites = draft.tables.problem.sites

@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import Any
 
 from planner.routing.exact.route_cost import DayTables, TruckDay, full_walk
-from planner.routing.problem import Answer, OrderTask, RoutingProblem, StockLimit
+from planner.routing.problem import Answer, OrderTask, RoutingProblem, StockLimit, StopToken
 from planner.routing.repair.draft import Draft
 from planner.routing.shared.who_waits import needed
 from planner.routing.unserved.relax import Found, put_found
@@ -38,9 +38,9 @@ def _only(by_order: tuple[Any, ...] | None, rows: list[int]) -> tuple[Any, ...] 
     return None if by_order is None else tuple(by_order[row] for row in rows)
 
 
-def draft_of(problem: RoutingProblem, answer: Answer) -> Draft:
+def draft_of(problem: RoutingProblem, answer: Answer, stop: StopToken) -> Draft:
     """An answer as a draft, exactly priced."""
-    draft = Draft(DayTables(problem), [truck.loading for truck in answer.trucks])
+    draft = Draft(DayTables(problem), [truck.loading for truck in answer.trucks], stop)
     for row, truck in enumerate(answer.trucks):
         stops = draft.tables.numbers(truck.stops)
         if stops:
@@ -108,7 +108,8 @@ def drop_beyond_stock(draft: Draft) -> None:
         ]
         _, order, row = min(candidates)
         draft.take_out(row, [order])
-        draft.tidy(row)
+        if not draft.stop.is_set:
+            draft.tidy(row)
 
 
 def _rank(

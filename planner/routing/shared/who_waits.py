@@ -5,17 +5,18 @@ from __future__ import annotations
 from math import ceil, floor
 from typing import Any
 
-from planner.routing.problem import OrderTask, RoutingProblem, StockLimit, TruckSpec
+from planner.routing.loading.cp_sat import solved
+from planner.routing.problem import OrderTask, RoutingProblem, StockLimit, StopToken, TruckSpec
 from planner.routing.unserved.offers import most_of_mix
 
 PARTS = 100_000
 """Of a gallon or pound, the smallest amount that is told apart; needs round up, stock down."""
 CENTS = 100
 EFFORT = 0.5
-"""CP-SAT's own deterministic time: the same day, the same choice."""
+"""CP-SAT's effort (loading/cp_sat.py)."""
 
 
-def who_waits(problem: RoutingProblem) -> list[int]:
+def who_waits(problem: RoutingProblem, stop: StopToken) -> list[int]:
     """Rows of the orders that must wait so that the others can be mixed from the store, as little
     worth as possible together; of orders that no truck can do none has to wait.
 
@@ -34,7 +35,7 @@ def who_waits(problem: RoutingProblem) -> list[int]:
     ]
     if all(_in_parts(problem, limit, rows) <= _stock(limit) for limit in problem.stock):
         return []
-    chosen = _chosen(problem, rows)
+    chosen = _chosen(problem, rows, stop)
     return [row for row in rows if row not in chosen]
 
 
@@ -83,7 +84,7 @@ def _once_gal(truck: TruckSpec, mix_id: str) -> float:
     )
 
 
-def _chosen(problem: RoutingProblem, rows: list[int]) -> set[int]:
+def _chosen(problem: RoutingProblem, rows: list[int], stop: StopToken) -> set[int]:
     """Rows of the orders that go, dearest together."""
     # Half a second to import: only where something is short.
     from ortools.sat.python import cp_model
@@ -101,10 +102,7 @@ def _chosen(problem: RoutingProblem, rows: list[int]) -> set[int]:
     model.maximize(
         sum(round(problem.orders[row].price * CENTS) * it_goes for row, it_goes in goes.items())
     )
-    solver: Any = cp_model.CpSolver()
-    solver.parameters.num_workers = 1
-    solver.parameters.random_seed = 1
-    solver.parameters.max_deterministic_time = EFFORT
-    if solver.solve(model) not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+    solver = solved(model, EFFORT, 1, stop)
+    if solver is None:
         return set()
     return {row for row, it_goes in goes.items() if solver.boolean_value(it_goes)}

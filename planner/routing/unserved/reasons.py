@@ -50,6 +50,7 @@ UNSERVED_CODES = {
     "PRICE": "Serving it costs more than leaving it out",
     "STORE": "The store does not hold enough of a product",
     "HAND": "It was taken out by hand",
+    "STOPPED": "Planning was stopped before a reason was looked for",
 }
 """Codes of unserved orders -> title."""
 
@@ -70,6 +71,11 @@ class Reason:
     rooms: tuple[Found, ...] = ()
 
 
+STOPPED = Reason(
+    "STOPPED", "planning was stopped before a reason was looked for; plan again to see one"
+)
+
+
 def reasons(draft: Draft) -> dict[str, tuple[str, str]]:
     """Code and words for every unserved order of a draft, by order id."""
     return {order_id: (found.code, found.text) for order_id, found in explained(draft).items()}
@@ -86,24 +92,29 @@ def explained(
     orders = draft.tables.problem.orders
     given: dict[str, Reason] = {}
     for asked, row in enumerate(draft.unserved if rows is None else rows):
-        in_detail = asked < FULL_ASKED
-        code, text = (
-            impossible(draft, row)
-            or _too_dear(draft, row, in_detail=in_detail)
-            or _not_loaded(draft, row, in_detail=in_detail)
-            or ("FULL", "the day is full")
-        )
-        found: tuple[Found, ...] = ()
-        if code != "PRICE":
-            look = rooms if in_detail else one_more_truck
-            found = tuple(look(draft, row, stands))
-            found = (
-                *[one for one in found if not one.room.one_more][: HINTS - 1],
-                *[one for one in found if one.room.one_more],
-            )
-            text += "; " + _rooms_text(draft, row, found)
-        given[orders[row].order_id] = Reason(code, text, found)
+        found = None if draft.stop.is_set else _reason(draft, row, stands, asked < FULL_ASKED)
+        # What was looked for when the stop came may have been found wanting for want of time.
+        given[orders[row].order_id] = STOPPED if found is None or draft.stop.is_set else found
     return given
+
+
+def _reason(draft: Draft, row: int, stands: Stands, in_detail: bool) -> Reason:
+    code, text = (
+        impossible(draft, row)
+        or _too_dear(draft, row, in_detail=in_detail)
+        or _not_loaded(draft, row, in_detail=in_detail)
+        or ("FULL", "the day is full")
+    )
+    found: tuple[Found, ...] = ()
+    if code != "PRICE":
+        look = rooms if in_detail else one_more_truck
+        found = tuple(look(draft, row, stands))
+        found = (
+            *[one for one in found if not one.room.one_more][: HINTS - 1],
+            *[one for one in found if one.room.one_more],
+        )
+        text += "; " + _rooms_text(draft, row, found)
+    return Reason(code, text, found)
 
 
 def impossible(draft: Draft, row: int) -> tuple[str, str] | None:
@@ -205,6 +216,8 @@ def _not_even_alone(draft: Draft, row: int) -> tuple[str, str] | None:
         return "NEVER-OPEN", "its customer's times and the weather leave no time"
     blocked: dict[str, TruckDay] = {}
     for place, loading in _candidates(draft, row):
+        if draft.stop.is_set:
+            return None
         if place_refills(_alone(draft, row, place, loading), [row]) is not None:
             return None
         for rule in (WINDOW, WEIGHT, SITES, LATER):
@@ -285,7 +298,7 @@ def _not_loaded(draft: Draft, row: int, *, in_detail: bool) -> tuple[str, str] |
     )
     verb = "is" if len(names) == 1 else "are"
     text = f"{_names(names)} could carry {order.mix_id} but {verb} loaded with other mixes"
-    tried = list(loaded_for(draft, row, lambda: False)) if in_detail else []
+    tried = list(loaded_for(draft, row, lambda: draft.stop.is_set)) if in_detail else []
     best = min(tried, key=lambda trial: trial.total, default=None)
     if best is None or best.total <= draft.total:
         return "LOADING", text

@@ -82,7 +82,7 @@ def insertion_with(
     """The cheapest way found to take the order in with exactly that room, for less than `under`
     more money than the plan. thorough: all refills of a long day are put anew, too."""
     day = day_with(draft, order, row, room)
-    if not day.can[order]:
+    if draft.stop.is_set or not day.can[order]:
         return None
     before = 0.0 if room.one_more else draft.costs[row]
     stops: list[int] = [] if room.one_more else draft.stops[row]

@@ -1,0 +1,166 @@
+"""A stop ends every engine with the best plan so far, wherever it comes: little is worked out after
+it, every rule is kept, and every order is served or has a reason.
+
+Stops come by the count of how often they were asked for, and at every progress call; no clock.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections import Counter
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from planner.mixing.stock import StockLimit
+from planner.routing import effort as effort_module
+from planner.routing.compiled import python_api
+from planner.routing.engines import engine_named
+from planner.routing.exact.route_cost import TruckDay, walk
+from planner.routing.loading import cp_sat
+from planner.routing.problem import Answer, Effort, RoutingProblem, StopToken
+from planner.routing.search import first_run
+from planner.routing.unserved.reasons import UNSERVED_CODES
+from tests.routing_cases import random_problem
+
+PLACED_AFTER, PRICED_AFTER = 8, 400
+"""Refills placed and stop orders priced once the stop is set, at most: a second even of long days
+without machine code."""
+
+
+def full_day(*, limits: bool = False) -> RoutingProblem:
+    """More orders than fit, so that every step has work to do. limits: with a store that runs out
+    and one hose at each site."""
+    problem = random_problem(3, orders=16, trucks=2, tight=True, gal=(12.0, 24.0))
+    if not limits:
+        return problem
+    mixes = {order.mix_id for order in problem.orders}
+    return replace(
+        problem,
+        sites=tuple(replace(site, trucks_at_once=1) for site in problem.sites),
+        stock=(StockLimit("P", "Product", "gal", 90.0, dict.fromkeys(mixes, 1.0)),),
+    )
+
+
+class After(StopToken):
+    """Set once it was asked so often."""
+
+    def __init__(self, asked: int) -> None:
+        super().__init__()
+        self.left = asked
+        self.worked: Counter[str] = Counter()
+
+    @property
+    def is_set(self) -> bool:
+        """Counts the question."""
+        self.left -= 1
+        return self.left < 0
+
+    def watch(self, patch: pytest.MonkeyPatch) -> None:
+        """Count what is worked out after it is set."""
+
+        def counted(what: str, function: Any) -> Any:
+            def call(*args: Any, **named: Any) -> Any:
+                self.worked[what] += self.left < 0
+                return function(*args, **named)
+
+            return call
+
+        place = python_api.place_refills
+        for module in list(sys.modules.values()):
+            if getattr(module, "place_refills", None) is place:
+                patch.setattr(module, "place_refills", counted("placed", place))
+        patch.setattr(TruckDay, "cost", counted("priced", TruckDay.cost))
+        patch.setattr(cp_sat, "LOOK_S", 0.001)
+
+
+def check(problem: RoutingProblem, answer: Answer) -> int:
+    """Every rule is kept, every order is somewhere; how many are served."""
+    done: list[str] = []
+    for truck, given in zip(problem.trucks, answer.trucks, strict=True):
+        walked = walk(problem, truck, given.loading, given.stops)
+        assert walked.feasible, walked.fault
+        done += [stop.ref for stop in given.stops if stop.kind == "order"]
+    assert sorted([*done, *answer.unserved]) == sorted(o.order_id for o in problem.orders)
+    assert {code for code, _ in answer.unserved.values()} <= set(UNSERVED_CODES)
+    return len(done)
+
+
+@pytest.mark.parametrize("limits", [False, True])
+@pytest.mark.parametrize("name", ["nearest-fit", "ortools"])
+def test_a_stop_at_any_question(name: str, limits: bool, monkeypatch: pytest.MonkeyPatch) -> None:
+    problem = full_day(limits=limits)
+    whole = After(10**9)
+    engine_named(name).solve(problem, Effort(count=4), 1, lambda share, text: None, whole)
+    every = 10**9 - whole.left
+    assert every > 50
+    for asked in sorted({0, 1, 2, every - 2, *(round(every * part / 8) for part in range(8))}):
+        stop = After(asked)
+        with monkeypatch.context() as patch:
+            stop.watch(patch)
+            answer = engine_named(name).solve(
+                problem, Effort(count=4), 1, lambda share, text: None, stop
+            )
+        check(problem, answer)
+        assert stop.left < 0, asked
+        assert stop.worked["placed"] <= PLACED_AFTER, asked
+        assert stop.worked["priced"] <= PRICED_AFTER, asked
+
+
+@pytest.mark.parametrize("name", ["nearest-fit", "ortools", "search"])
+def test_a_stop_by_who_listens_to_the_progress(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(effort_module, "TELL_EVERY_S", 0.0)
+    problem = full_day()
+    if name == "search":
+        pytest.importorskip("numba")
+        # Compiled before: what a stop does while that lasts is another test's.
+        engine_named(name).solve(problem, Effort(count=1), 1, lambda share, text: None)
+    calls = 0
+
+    def count(share: float, text: str) -> None:
+        nonlocal calls
+        calls += 1
+
+    engine_named(name).solve(problem, Effort(count=4), 1, count)
+    assert calls >= 2
+    for at in sorted({0, 1, calls - 1, *range(0, calls, max(1, calls // 4))}):
+        stop, told = StopToken(), 0
+
+        def listen(share: float, text: str, at: int = at, stop: StopToken = stop) -> None:
+            nonlocal told
+            if told == at:
+                stop.set()
+            told += 1
+
+        answer = engine_named(name).solve(problem, Effort(count=40), 1, listen, stop)
+        served = check(problem, answer)
+        if name == "search":
+            # Its first step puts every order in.
+            assert served >= 6
+        if answer.unserved and name != "nearest-fit":
+            assert {code for code, _ in answer.unserved.values()} == {"STOPPED"}
+
+
+def test_an_exception_of_who_listens_is_not_swallowed() -> None:
+    def broken(share: float, text: str) -> None:
+        raise ZeroDivisionError
+
+    with pytest.raises(ZeroDivisionError):
+        engine_named("ortools").solve(full_day(), Effort(count=4), 1, broken)
+
+
+def test_a_stop_while_the_search_is_compiled(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The stand-in's plan, without waiting for a compiler that never ends."""
+    pytest.importorskip("numba")
+    monkeypatch.setattr(first_run, "is_first_run", lambda: True)
+    monkeypatch.setattr(first_run, "_COMMAND", "import time; time.sleep(600)")
+    stop = StopToken()
+
+    def listen(share: float, text: str) -> None:
+        assert "compiling" in text
+        stop.set()
+
+    problem = full_day()
+    answer = engine_named("search").solve(problem, Effort(count=4), 1, listen, stop)
+    assert check(problem, answer) > 6
