@@ -103,8 +103,9 @@ def test_reason(code: str) -> None:
 
 
 def test_every_code_has_a_case() -> None:
-    """STORE has its own tests (test_stock); HAND is given to what an office takes out of a plan."""
-    assert [*CASES, "STORE", "HAND"] == list(UNSERVED_CODES)
+    """STORE and STOPPED have their own tests (test_stock, test_stop); HAND is given to what an office
+    takes out of a plan."""
+    assert [*CASES, "STORE", "HAND", "STOPPED"] == list(UNSERVED_CODES)
 
 
 def test_a_full_day_says_how_many_minutes_would_make_room() -> None:

@@ -53,7 +53,7 @@ def planned(seed: int) -> tuple[Day, Draft, dict[str, Reason]]:
     day = limited(seed)
     problem = replace(problem_of(day), stock=stock_limits(day.workbook, recipes(day.workbook)))
     rest = without(problem, who_waits(problem, StopToken()))
-    answer = NearestFit().solve(rest, Effort(count=1), 1, lambda share, text: None)
+    answer = NearestFit().solve(rest, Effort(count=1), 1, lambda share, text: None, StopToken())
     return day, *held_to_limits(problem, answer, StopToken())
 
 
