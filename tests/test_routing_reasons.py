@@ -103,8 +103,8 @@ def test_reason(code: str) -> None:
 
 
 def test_every_code_has_a_case() -> None:
-    """STORE and STOPPED have their own tests (test_stock, test_stop); HAND is given to what somebody
-    takes out of a plan."""
+    """STORE and STOPPED have their own tests (test_stock, test_stop); HAND is what somebody took
+    out of a plan."""
     assert [*CASES, "STORE", "HAND", "STOPPED"] == list(UNSERVED_CODES)
 
 

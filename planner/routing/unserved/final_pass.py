@@ -37,7 +37,7 @@ def _serve_as_planned(draft: Draft) -> bool:
         busy = False
         for order in draft.unserved[:FULL_ASKED]:
             if draft.stop.is_set:
-                return None
+                return False
             found = as_planned(draft, order)
             if found is None or found.more >= draft.prices[order] - GAIN:
                 continue
