@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from planner.mixing.calibration import (
+from tests.trade_formulas import (
     carrier_walked,
     oval_ft2,
     seconds_per_1000_ft2,

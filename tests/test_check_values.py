@@ -18,7 +18,7 @@ import pytest
 
 from planner.day.orders import PastApplication
 from planner.day.products import Form, Product
-from planner.mixing import arithmetic, calibration, hydraulics
+from planner.mixing import arithmetic, hydraulics
 from planner.mixing.cleaning import cleaning_for, residue_share
 from planner.mixing.fills import Level, draw, fill_gallons
 from planner.mixing.recipes import (
@@ -31,6 +31,7 @@ from planner.mixing.recipes import (
 from planner.mixing.separation import Separation
 from planner.units import UnitError, base_amount, convert, parse_amount, parse_rate, rate_in
 from tests import days
+from tests import trade_formulas as trade
 
 HERE = Path(__file__).parent
 SHARED = HERE.parents[1] / "shared" / "check-values" / "check-values.csv"
@@ -104,9 +105,9 @@ def ai_per_acre(rate_text: str, product: Product) -> float:
     rate = parse_rate(rate_text)
     if product.form is Form.LIQUID:
         assert product.ai_lb_per_gal is not None
-        return arithmetic.ai_lb_of_liquid(rate_in(rate, "gal", "acre")[1], product.ai_lb_per_gal)
+        return trade.ai_lb_of_liquid(rate_in(rate, "gal", "acre")[1], product.ai_lb_per_gal)
     assert product.ai_percent is not None
-    return arithmetic.ai_lb_of_dry(rate_in(rate, "lb", "acre")[1], product.ai_percent)
+    return trade.ai_lb_of_dry(rate_in(rate, "lb", "acre")[1], product.ai_percent)
 
 
 def lawns_gal(row: Row) -> float:
@@ -300,13 +301,13 @@ COMPUTE: dict[str, Callable[[Row], object]] = {
     "R07": lambda r: in_unit("80 lb/A", "lb"),
     "R10": lambda r: in_unit("5.2 lb/1000 sq ft", "lb", "acre"),
     "R11": lambda r: in_unit("250 lb/A", "lb"),
-    "R13": lambda r: arithmetic.area_ft2_of(50, parse_rate("5.7 lb/1000 sq ft").most_base),
+    "R13": lambda r: trade.area_ft2_of(50, parse_rate("5.7 lb/1000 sq ft").most_base),
     "R14": lambda r: in_unit("1 gal/A", "fl oz"),
     "R15": lambda r: in_unit("1 lb/A", "oz wt"),
     "R16": lambda r: in_unit("100 lb/A", "lb"),
     # active ingredient
     "A01": lambda r: tuple(
-        arithmetic.ai_lb_of_liquid(gal, 4) for gal in rate_in(parse_rate("2-4 pt/A"), "gal", "acre")
+        trade.ai_lb_of_liquid(gal, 4) for gal in rate_in(parse_rate("2-4 pt/A"), "gal", "acre")
     ),
     "A04": lambda r: ai_per_acre("21 fl oz/A", liquid(ai_lb_per_gal=6.0)),
     "A05": lambda r: ai_per_acre("32 fl oz/A", liquid(ai_lb_per_gal=6.0)),
@@ -331,7 +332,7 @@ COMPUTE: dict[str, Callable[[Row], object]] = {
         mixed(liquid(), "1.5 fl oz/1000 sq ft", 2.0).amounts(200)["x"], "gal", "fl oz"
     ),
     "T02": lambda r: mixed(liquid(), "1.5 fl oz/1000 sq ft", 2.0).water_gal(200),
-    "T03": lambda r: arithmetic.area_ft2_of(200, 2.0),
+    "T03": lambda r: trade.area_ft2_of(200, 2.0),
     "T04": lawns_gal,
     "T05": lambda r: convert(
         mixed(liquid(), "1.5 fl oz/1000 sq ft", 2.0).amounts(126.8)["x"], "gal", "fl oz"
@@ -351,13 +352,13 @@ COMPUTE: dict[str, Callable[[Row], object]] = {
     "V03": weight_percent,
     "V05": lambda r: (
         mixed(liquid(), "2 % v/v", 2.0).amounts(100)["x"],
-        arithmetic.percent_by_volume(2, 102),
+        trade.percent_by_volume(2, 102),
     ),
     "V06": lambda r: (
         convert(mixed(liquid(), "2 % v/v", 40 / 43.56).parts[0].amount_per_1000_ft2, "gal", "fl oz")
         * 43.56
     ),
-    "V07": lambda r: arithmetic.percent_by_volume(base_amount(0.25, "cup"), 1.0),
+    "V07": lambda r: trade.percent_by_volume(base_amount(0.25, "cup"), 1.0),
     # fertiliser
     "F01": lambda r: product_of(dry(nitrogen_percent=28), "1 lb N/1000 sq ft"),
     "F02": lambda r: 6 * product_of(dry(nitrogen_percent=28), "1 lb N/1000 sq ft"),
@@ -368,12 +369,12 @@ COMPUTE: dict[str, Callable[[Row], object]] = {
     "F10": lambda r: 250 * arithmetic.POTASSIUM_PER_POTASH,
     "F11": lambda r: arithmetic.PHOSPHORUS_PER_PHOSPHATE,
     "F13": lambda r: arithmetic.POTASSIUM_PER_POTASH,
-    "F15": lambda r: arithmetic.nutrient_lb_per_gal(10.65, 28),
+    "F15": lambda r: trade.nutrient_lb_per_gal(10.65, 28),
     "F16": lambda r: product_of(UAN_28, "75 lb N/1000 sq ft"),
-    "F19": lambda r: arithmetic.nutrient_lb_per_gal(11.06, 32),
+    "F19": lambda r: trade.nutrient_lb_per_gal(11.06, 32),
     "F20": lambda r: product_of(UAN_28, "0.5 lb N/1000 sq ft"),
     "F21": lambda r: convert(product_of(UAN_28, "0.5 lb N/1000 sq ft"), "gal", "fl oz"),
-    "F24": lambda r: arithmetic.nutrient_lb_per_gal(11.4, 34),
+    "F24": lambda r: trade.nutrient_lb_per_gal(11.4, 34),
     "F26": lambda r: product_of(dry(nitrogen_percent=16), "1 lb N/1000 sq ft"),
     "F28": lambda r: arithmetic.soluble_nitrogen_lb(1.0, 50),
     # hose volume
@@ -382,55 +383,55 @@ COMPUTE: dict[str, Callable[[Row], object]] = {
     "H03": lambda r: hose(r, 100, 1.5),
     "H04": lambda r: hose(r, 50, 0.625),
     "H05": lambda r: hose(r, 50, 0.75),
-    "H06": lambda r: arithmetic.area_ft2_of(hose(r, 300, 0.5), 2.0),
+    "H06": lambda r: trade.area_ft2_of(hose(r, 300, 0.5), 2.0),
     # calibration
     "C02": lambda r: sum(figures(r["inputs"])) / 3,
-    "C03": lambda r: calibration.gal_per_acre(5.25),
-    "C04": lambda r: calibration.gun_gal_per_min(5.25, 78),
-    "C05": lambda r: calibration.walking_mph(200, 78),
-    "C06": lambda r: calibration.accepted_carrier(5.25),
-    "C07": lambda r: calibration.carrier_gal_per_1000_ft2(1.25, 250),
-    "C08": lambda r: convert(1, "acre", "sq ft") / calibration.PLOT_SHARE_OF_ACRE,
-    "C09": lambda r: calibration.course_ft(figures(r["inputs"])[1], figures(r["inputs"])[0]),
-    "C10": lambda r: calibration.trapezoid_ft2(18.5, 18.5, 18.5),
-    "C11": lambda r: calibration.gal_per_acre(
-        calibration.carrier_gal_per_1000_ft2(
+    "C03": lambda r: trade.gal_per_acre(5.25),
+    "C04": lambda r: trade.gun_gal_per_min(5.25, 78),
+    "C05": lambda r: trade.walking_mph(200, 78),
+    "C06": lambda r: trade.accepted_carrier(5.25),
+    "C07": lambda r: trade.carrier_gal_per_1000_ft2(1.25, 250),
+    "C08": lambda r: convert(1, "acre", "sq ft") / trade.PLOT_SHARE_OF_ACRE,
+    "C09": lambda r: trade.course_ft(figures(r["inputs"])[1], figures(r["inputs"])[0]),
+    "C10": lambda r: trade.trapezoid_ft2(18.5, 18.5, 18.5),
+    "C11": lambda r: trade.gal_per_acre(
+        trade.carrier_gal_per_1000_ft2(
             convert(40, "fl oz", "gal"),
-            convert(1, "acre", "sq ft") / calibration.PLOT_SHARE_OF_ACRE,
+            convert(1, "acre", "sq ft") / trade.PLOT_SHARE_OF_ACRE,
         )
     ),
     "C12": lambda r: convert(
         mixed(liquid(), "1 qt/A", 40 / 43.56).parts[0].amount_per_gal, "gal", "fl oz"
     ),
-    "C13": lambda r: arithmetic.area_ft2_of(1, 40 / 43.56),
-    "C14": lambda r: convert(arithmetic.area_ft2_of(25, 150 / 43.56), "sq ft", "acre"),
-    "C16": lambda r: calibration.gal_per_acre(calibration.carrier_walked(3.75, 5, 222 / 12)),
-    "C17": lambda r: calibration.gal_per_acre(
-        calibration.carrier_walked(convert(480, "fl oz", "gal"), 5, 222 / 12)
+    "C13": lambda r: trade.area_ft2_of(1, 40 / 43.56),
+    "C14": lambda r: convert(trade.area_ft2_of(25, 150 / 43.56), "sq ft", "acre"),
+    "C16": lambda r: trade.gal_per_acre(trade.carrier_walked(3.75, 5, 222 / 12)),
+    "C17": lambda r: trade.gal_per_acre(
+        trade.carrier_walked(convert(480, "fl oz", "gal"), 5, 222 / 12)
     ),
-    "C19": lambda r: calibration.carrier_walked(1, 1, 1 / 12),
-    "C20": lambda r: calibration.carrier_walked(1, 1, 1),
-    "C21": lambda r: calibration.carrier_walked(2, 3, 4),
-    "C22": lambda r: calibration.seconds_per_1000_ft2(2, calibration.carrier_walked(2, 3, 4)),
-    "C23": lambda r: calibration.carrier_gal_per_1000_ft2(2.0 * 4.5, 4500),
-    "C24": lambda r: calibration.flow_at_pressure(0.40, 40, 60),
-    "C25": lambda r: calibration.pressure_factor_for_flow(2),
-    "C26": lambda r: calibration.gal_per_acre(1.5),
-    "C28": lambda r: calibration.carrier_gal_per_1000_ft2(40, convert(1, "acre", "sq ft")),
-    "C29": lambda r: calibration.gal_per_acre(calibration.carrier_gal_per_1000_ft2(12, 660 * 10)),
-    "C30": lambda r: calibration.gal_per_acre(calibration.carrier_walked(0.15, 5, 48 / 12)),
-    "C31": lambda r: calibration.gun_gal_per_min(convert(20, "fl oz", "gal"), 60),
+    "C19": lambda r: trade.carrier_walked(1, 1, 1 / 12),
+    "C20": lambda r: trade.carrier_walked(1, 1, 1),
+    "C21": lambda r: trade.carrier_walked(2, 3, 4),
+    "C22": lambda r: trade.seconds_per_1000_ft2(2, trade.carrier_walked(2, 3, 4)),
+    "C23": lambda r: trade.carrier_gal_per_1000_ft2(2.0 * 4.5, 4500),
+    "C24": lambda r: trade.flow_at_pressure(0.40, 40, 60),
+    "C25": lambda r: trade.pressure_factor_for_flow(2),
+    "C26": lambda r: trade.gal_per_acre(1.5),
+    "C28": lambda r: trade.carrier_gal_per_1000_ft2(40, convert(1, "acre", "sq ft")),
+    "C29": lambda r: trade.gal_per_acre(trade.carrier_gal_per_1000_ft2(12, 660 * 10)),
+    "C30": lambda r: trade.gal_per_acre(trade.carrier_walked(0.15, 5, 48 / 12)),
+    "C31": lambda r: trade.gun_gal_per_min(convert(20, "fl oz", "gal"), 60),
     # area
-    "G05": lambda r: calibration.trapezoid_ft2(60, 60, 25),
-    "G06": lambda r: (0.8 / calibration.oval_ft2(1, 1) - 1) * 100,
-    "G07": lambda r: calibration.trapezoid_ft2(40, 60, 25),
-    "G08": lambda r: calibration.offsets_ft2(10, figures(r["inputs"])[2:]),
+    "G05": lambda r: trade.trapezoid_ft2(60, 60, 25),
+    "G06": lambda r: (0.8 / trade.oval_ft2(1, 1) - 1) * 100,
+    "G07": lambda r: trade.trapezoid_ft2(40, 60, 25),
+    "G08": lambda r: trade.offsets_ft2(10, figures(r["inputs"])[2:]),
     # hose friction
     "H08": lambda r: hydraulics.friction_psi(2.0, 0.5, 80),
     "H09": lambda r: hydraulics.friction_psi(3.0, 0.5, 100),
     "H10": lambda r: hydraulics.friction_psi(2.0, 0.5, 300),
     "H11": lambda r: hydraulics.friction_psi(3.0, 0.5, 400),
-    "H12": lambda r: hydraulics.open_end_gal_per_min(*figures(r["inputs"]), 100.0),
+    "H12": lambda r: trade.open_end_gal_per_min(*figures(r["inputs"]), 100.0),
     # rinsing
     "Z01": lambda r: residue_share(1, 10, 3),
     "Z02": lambda r: residue_share(1, 30, 1),
@@ -438,16 +439,16 @@ COMPUTE: dict[str, Callable[[Row], object]] = {
     "Z06": three_rinses_gal,
     "Z07": lambda r: 0.039463 * residue_share(0.039463, 0.25, 3),
     "Z08": film_percent_after_drain,
-    "Z10": lambda r: 60 * hydraulics.hose_flush_min(days.line("A")),
-    "Z11": lambda r: hydraulics.hose_lawn_ft2(days.line("A"), 2.0),
+    "Z10": lambda r: 60 * trade.hose_flush_min(days.line("A")),
+    "Z11": lambda r: trade.hose_lawn_ft2(days.line("A"), 2.0),
     # crew facts that are worked out
     "X07": lambda r: 200 / days.site("Y1", 40, -83, fill_gal_per_min=11.0).fill_gal_per_min,
     "X08": lambda r: arithmetic.mix_gal_for(10_000, 2.0) / days.line("A").gun_gal_per_min,
     # nozzle density
-    "N": lambda r: arithmetic.flow_factor_for_density(figures(r["inputs"])[0]),
-    "N16": lambda r: 20 * arithmetic.flow_factor_for_density(10.65),
-    "N17": lambda r: arithmetic.flow_factor_for_density(12.0),
-    "N19": lambda r: arithmetic.flow_factor_for_density(
+    "N": lambda r: trade.flow_factor_for_density(figures(r["inputs"])[0]),
+    "N16": lambda r: 20 * trade.flow_factor_for_density(10.65),
+    "N17": lambda r: trade.flow_factor_for_density(12.0),
+    "N19": lambda r: trade.flow_factor_for_density(
         mixed(UAN_28, "0.5 lb N/1000 sq ft", 2.0, water=8.33044).density_lb_per_gal, 8.33044
     ),
 }

@@ -10,11 +10,9 @@ import pytest
 from planner.mixing.hydraulics import (
     friction_psi,
     gun_supply,
-    hose_flush_min,
-    hose_lawn_ft2,
-    open_end_gal_per_min,
 )
 from tests import days
+from tests.trade_formulas import hose_flush_min, hose_lawn_ft2, open_end_gal_per_min
 
 SHARED_CHECKS = Path(__file__).parents[2] / "shared" / "check-values" / "check-values.csv"
 

@@ -18,11 +18,11 @@ from planner.compliance.thresholds import (
     water_room_gal,
     weight_class,
 )
-from planner.mixing.arithmetic import percent_by_volume
 from planner.mixing.recipes import recipes
 from planner.rules.data import truck_rules
 from planner.units import convert
 from tests import days
+from tests.trade_formulas import percent_by_volume
 
 
 def test_tank_vehicle_cases() -> None:

@@ -21,7 +21,6 @@ from planner.compliance.weather import WIND_WHEN_LABELS_ARE_SILENT_MPH, limit_te
 from planner.day.day import Day, Workbook, day_of
 from planner.day.orders import WeatherHour
 from planner.day.products import ANY_OTHER, Scope
-from planner.mixing.calibration import carrier_gal_per_1000_ft2
 from planner.mixing.cleaning import residue_share
 from planner.mixing.fills import Level, fill_gallons
 from planner.mixing.hydraulics import gun_supply
@@ -30,6 +29,7 @@ from planner.tables.columns import columns_of
 from planner.tables.read import read_workbook
 from planner.units import convert
 from tests import days
+from tests.trade_formulas import carrier_gal_per_1000_ft2
 
 HERE = Path(__file__).parent
 DEMO = HERE.parent / "demo_data" / "spring_day"

@@ -6,7 +6,6 @@ source; tests/test_check_values.py holds each formula against published examples
 
 from __future__ import annotations
 
-import math
 from typing import Final
 
 PHOSPHORUS_PER_PHOSPHATE: Final = 2 * 30.973762 / (2 * 30.973762 + 5 * 15.999)
@@ -24,11 +23,6 @@ def product_lb_for_nutrient(nutrient_lb: float, nutrient_percent: float) -> floa
     return nutrient_lb / (nutrient_percent / 100)
 
 
-def nutrient_lb_per_gal(density_lb_per_gal: float, nutrient_percent: float) -> float:
-    """Pounds of a nutrient in a gallon of liquid fertiliser."""
-    return density_lb_per_gal * nutrient_percent / 100
-
-
 def soluble_nitrogen_lb(nitrogen_lb: float, slow_percent: float) -> float:
     """Readily available part of an amount of N, of which slow_percent is slow-release."""
     return nitrogen_lb * (1 - slow_percent / 100)
@@ -43,26 +37,6 @@ def implied_density_lb_per_gal(ai_lb_per_gal: float, ai_percent: float) -> float
     if ai_percent <= 0:
         raise ValueError("a percentage of 0 implies no density")
     return ai_lb_per_gal / (ai_percent / 100)
-
-
-def ai_lb_of_liquid(product_gal: float, ai_lb_per_gal: float) -> float:
-    """Pounds of active ingredient (or acid equivalent) in an amount of liquid product."""
-    return product_gal * ai_lb_per_gal
-
-
-def ai_lb_of_dry(product_lb: float, ai_percent: float) -> float:
-    """Pounds of active ingredient in an amount of dry product."""
-    return product_lb * ai_percent / 100
-
-
-def percent_by_volume(product_gal: float, finished_gal: float) -> float:
-    """Percent v/v: product in the finished mix, which is water and product together."""
-    return product_gal / finished_gal * 100
-
-
-def area_ft2_of(gal: float, carrier_gal_per_1000_ft2: float) -> float:
-    """Lawn that so many gallons cover at a carrier volume."""
-    return gal / carrier_gal_per_1000_ft2 * 1000
 
 
 def mix_gal_for(area_ft2: float, carrier_gal_per_1000_ft2: float) -> float:
@@ -85,12 +59,3 @@ def water_lb_per_gal(temperature_f: float) -> float:
     )
     kg_per_m3 = top / (1 + 16.879850e-3 * t)
     return kg_per_m3 * 0.003785411784 / 0.45359237
-
-
-def flow_factor_for_density(density_lb_per_gal: float, water: float = 8.34) -> float:
-    """By what a nozzle's flow of water is divided for a heavier liquid: sqrt(density / water).
-
-    Univ. of Nebraska-Lincoln CropWatch, Setting the Sprayer Flow Rate for Non-Water Solutions,
-    which takes water as 8.34 lb/gal.
-    """
-    return math.sqrt(density_lb_per_gal / water)

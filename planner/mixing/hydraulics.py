@@ -69,26 +69,6 @@ def friction_psi(flow_gal_per_min: float, hose_inside_diameter_in: float, hose_f
     return float(psi_per_ft * hose_ft)
 
 
-def open_end_gal_per_min(inlet_psi: float, hose_inside_diameter_in: float, hose_ft: float) -> float:
-    """Flow out of a hose's open end when all of the inlet pressure goes into friction."""
-    per_gpm_psi = friction_psi(1.0, hose_inside_diameter_in, hose_ft)
-    return float((inlet_psi / per_gpm_psi) ** (1 / FLOW_POWER))
-
-
-def hose_flush_min(line: Line) -> float:
-    """Minutes for the gun to displace one hose volume.
-
-    Plug flow: the two mixes blend a little at the seam, so a hose that must be free of the last
-    mix takes two to three volumes (common practice, no source).
-    """
-    return line.hose_gal / line.gun_gal_per_min
-
-
-def hose_lawn_ft2(line: Line, carrier_gal_per_1000_ft2: float) -> float:
-    """Lawn that the hose's content still treats: what an unflushed hose would hit."""
-    return line.hose_gal / carrier_gal_per_1000_ft2 * 1000
-
-
 def gun_supply(line: Line) -> GunSupply:
     """Flow and pressure that reach the line's gun, with what the sheet should warn of."""
     gun_flow = line.gun_gal_per_min

@@ -36,12 +36,6 @@ def mix_name(day: Day, mix_id: str) -> str:
     return mix.name if mix is not None and mix.name else mix_id
 
 
-def product_name(day: Day, product_id: str) -> str:
-    """The name on the container."""
-    product = day.workbook.products.get(product_id)
-    return product.name if product is not None and product.name else product_id
-
-
 def keep_off_texts(day: Day, mix_id: str) -> tuple[str, ...]:
     """What the labels of a mix say on re-entry, once per wording; () when none says anything."""
     mix = day.workbook.mixes.get(mix_id)

@@ -324,8 +324,3 @@ def products_in(recipe: Recipe, gal: float) -> tuple[ProductAmount, ...]:
         ProductAmount(part.product_id, part.amount_per_gal * gal, part.unit)
         for part in recipe.parts
     )
-
-
-def stops_in_use(stops: Sequence[Stop]) -> bool:
-    """Whether the truck goes out at all."""
-    return any(stop.kind == "visit" for stop in stops)

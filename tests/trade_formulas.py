@@ -1,8 +1,6 @@
-"""Calibrating a hand gun, and measuring a lawn: the arithmetic behind a carrier volume.
-
-The mix sheet's strength is right only if the gun puts down the carrier that the mix says; the sheet
-tells the crew the seconds for 1,000 sq ft. Formulas are the trade's (5,940 = 43,560 x 12 / 88);
-tests/test_check_values.py holds each against published examples.
+"""Formulas of the trade that the planner itself does not use: calibrating a gun, measuring a lawn,
+strengths. Published examples (tests/data/check_values.csv) hold them, and with them the reading of
+units, rates and hoses that they are fed by. (5,940 = 43,560 x 12 / 88.)
 """
 
 from __future__ import annotations
@@ -11,6 +9,8 @@ import math
 from collections.abc import Sequence
 from typing import Final
 
+from planner.day.fleet import Line
+from planner.mixing.hydraulics import FLOW_POWER, friction_psi
 from planner.units import ACRE_FT2
 
 RECALIBRATE_BEYOND: Final = 0.05
@@ -97,3 +97,57 @@ def sectors_ft2(radii_ft: Sequence[float]) -> float:
     """Lawn from equally spaced radii, as equal sectors: pi x the mean of the squares. The square of
     the mean radius comes out too small."""
     return math.pi * math.fsum(radius**2 for radius in radii_ft) / len(radii_ft)
+
+
+def open_end_gal_per_min(inlet_psi: float, hose_inside_diameter_in: float, hose_ft: float) -> float:
+    """Flow out of a hose's open end when all of the inlet pressure goes into friction."""
+    per_gpm_psi = friction_psi(1.0, hose_inside_diameter_in, hose_ft)
+    return float((inlet_psi / per_gpm_psi) ** (1 / FLOW_POWER))
+
+
+def hose_flush_min(line: Line) -> float:
+    """Minutes for the gun to displace one hose volume.
+
+    Plug flow: the two mixes blend a little at the seam, so a hose that must be free of the last
+    mix takes two to three volumes (common practice, no source).
+    """
+    return line.hose_gal / line.gun_gal_per_min
+
+
+def hose_lawn_ft2(line: Line, carrier_gal_per_1000_ft2: float) -> float:
+    """Lawn that the hose's content still treats: what an unflushed hose would hit."""
+    return line.hose_gal / carrier_gal_per_1000_ft2 * 1000
+
+
+def nutrient_lb_per_gal(density_lb_per_gal: float, nutrient_percent: float) -> float:
+    """Pounds of a nutrient in a gallon of liquid fertiliser."""
+    return density_lb_per_gal * nutrient_percent / 100
+
+
+def ai_lb_of_liquid(product_gal: float, ai_lb_per_gal: float) -> float:
+    """Pounds of active ingredient (or acid equivalent) in an amount of liquid product."""
+    return product_gal * ai_lb_per_gal
+
+
+def ai_lb_of_dry(product_lb: float, ai_percent: float) -> float:
+    """Pounds of active ingredient in an amount of dry product."""
+    return product_lb * ai_percent / 100
+
+
+def percent_by_volume(product_gal: float, finished_gal: float) -> float:
+    """Percent v/v: product in the finished mix, which is water and product together."""
+    return product_gal / finished_gal * 100
+
+
+def area_ft2_of(gal: float, carrier_gal_per_1000_ft2: float) -> float:
+    """Lawn that so many gallons cover at a carrier volume."""
+    return gal / carrier_gal_per_1000_ft2 * 1000
+
+
+def flow_factor_for_density(density_lb_per_gal: float, water: float = 8.34) -> float:
+    """By what a nozzle's flow of water is divided for a heavier liquid: sqrt(density / water).
+
+    Univ. of Nebraska-Lincoln CropWatch, Setting the Sprayer Flow Rate for Non-Water Solutions,
+    which takes water as 8.34 lb/gal.
+    """
+    return math.sqrt(density_lb_per_gal / water)
