@@ -17,13 +17,13 @@ from planner.problems import PlannerError, Problem, Problems, WorkbookError
 
 EXIT_CODES = {
     0: "fine",
-    1: "problems in what was given: tables, files, roads",
+    1: "something is wrong in the tables, files or roads given",
     2: "wrong usage",
     3: "planned, with orders unserved or held",
     4: "the audit found violations",
-    5: "what is printed cannot be written",
+    5: "the output cannot be written",
     130: "interrupted by Ctrl-C",
-    141: "nobody reads what is printed any more",
+    141: "the program that was reading the output has ended",
 }
 """Exit code -> meaning, the same for every command."""
 

@@ -73,7 +73,7 @@ class LazyGroup(click.Group):
                 raise
             code = NOBODY_READS if error.errno == errno.EPIPE else NOT_PRINTED
             with contextlib.suppress(OSError):
-                click.echo(f"Error: what is printed cannot be written: {error.strerror}", err=True)
+                click.echo(f"Error: the output cannot be written: {error.strerror}", err=True)
             # Python would try once more at its end, and complain aloud.
             sys.stdout = open(os.devnull, "w")  # noqa: PTH123, SIM115
         sys.exit(code)
