@@ -14,6 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from planner.day.clock import DateSpan
+from planner.day.orders import Status
 from planner.day.urgency import days_left, leaving_out_price, urgency
 from tests import days
 
@@ -31,8 +32,10 @@ def left(due_to: date, when: date = WEDNESDAY, **changes: object) -> int:
     settings = days.settings(
         **{k: v for k, v in changes.items() if k in ("working_days", "holidays")}
     )
-    home = replace(HOME, **{k: v for k, v in changes.items() if k in ("serve_on", "skip_dates")})  # type: ignore[arg-type]
-    held = {k: v for k, v in changes.items() if k in ("hold_until", "due_from")}
+    home = replace(
+        HOME, **{k: v for k, v in changes.items() if k in ("serve_on", "skip_dates", "hold_reason")}
+    )  # type: ignore[arg-type]
+    held = {k: v for k, v in changes.items() if k in ("status", "hold_until", "due_from")}
     order = replace(ORDER, **{"due_from": at(4, 1), "due_to": due_to, **held})  # type: ignore[arg-type]
     return days_left(order, home, settings, when)
 
@@ -48,7 +51,10 @@ def left(due_to: date, when: date = WEDNESDAY, **changes: object) -> int:
         (at(4, 21), {"serve_on": (0, 2)}, 2),  # Monday and Wednesday of the next week
         (at(4, 21), {"serve_on": (5, 6)}, 0),  # only days on which nobody works: today at the last
         (at(4, 20), {"skip_dates": (DateSpan(at(4, 15), at(4, 18)),)}, 2),
-        (at(4, 20), {"hold_until": at(4, 20)}, 1),
+        (at(4, 20), {"status": Status.ON_HOLD, "hold_until": at(4, 20)}, 1),
+        # Taken in although nobody knows when its hold ends: today or who knows when.
+        (at(4, 20), {"status": Status.ON_HOLD}, 0),
+        (at(4, 20), {"hold_reason": "prepayment"}, 0),
         (at(4, 16), {"due_from": at(4, 16)}, 1),  # taken in before its first day
         (at(4, 13), {}, -1),
         (at(4, 10), {}, -4),

@@ -145,24 +145,25 @@ def _alone(
         return Standing(State.CANCELLED, reason=order.status_reason)
     if order.last_day is not None and when > order.last_day:
         return Standing(State.GIVEN_UP, "LAST-DAY", _given_up(order, home, orders))
-    bars = list(_bars(order, home, orders, when))
-    on_hold = any(code == "ON-HOLD" for code, _ in bars)
+    kept = list(bars(order, home, orders, when))
+    on_hold = any(code == "ON-HOLD" for code, _ in kept)
     if when < order.due_from and not on_hold:
         return Standing(State.LATER)
-    if not bars:
+    if not kept:
         return DUE
     standing = Standing(
         State.ON_HOLD if on_hold else State.NOT_TODAY,
-        bars[0][0],
-        "; ".join(reason for _, reason in bars),
+        kept[0][0],
+        "; ".join(reason for _, reason in kept),
     )
     return replace(standing, next_day=_next_day(order, home, orders, when))
 
 
-def _bars(
+def bars(
     order: Order, home: Property, orders: Mapping[str, Order], when: date
 ) -> Iterator[tuple[str, str]]:
-    """(code, reason) of all that keeps the order out of the day."""
+    """(code, reason) of all that keeps an order out of a day, apart from its own days. orders: the
+    open ones of the table."""
     if order.status is Status.ON_HOLD and _holds(order.hold_until, when):
         yield "ON-HOLD", f"on hold{_until(order.hold_until, order.status_reason)}"
     if (home.hold_until or home.hold_reason) and _holds(home.hold_until, when):
@@ -196,7 +197,7 @@ def _next_day(order: Order, home: Property, orders: Mapping[str, Order], when: d
         day = max(when, order.due_from - timedelta(days=1)) + timedelta(days=step)
         if day > last:
             return None
-        if next(_bars(order, home, orders, day), None) is None:
+        if next(bars(order, home, orders, day), None) is None:
             return day
     return None
 
@@ -205,5 +206,5 @@ def _given_up(order: Order, home: Property, orders: Mapping[str, Order]) -> str:
     assert order.last_day is not None
     due = " to ".join(dict.fromkeys((day_text(order.due_from), day_text(order.due_to))))
     text = f"its last sensible day was {day_text(order.last_day)}; it was due {due}"
-    kept_out = [reason for _, reason in _bars(order, home, orders, order.last_day)]
+    kept_out = [reason for _, reason in bars(order, home, orders, order.last_day)]
     return "; ".join([text, *kept_out])

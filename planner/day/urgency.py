@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
+from planner.day.life import bars
 from planner.day.orders import Order
 from planner.day.places import Property
 from planner.day.settings import Settings
@@ -56,12 +57,7 @@ def days_left(order: Order, home: Property, settings: Settings, when: date) -> i
 
 def can_be_done(order: Order, home: Property, settings: Settings, day: date) -> bool:
     """Whether the office works on that day and the customer may be served on it."""
-    return (
-        is_working_day(settings, day)
-        and (home.serve_on is None or day.weekday() in home.serve_on)
-        and not any(day in span for span in home.skip_dates)
-        and not any(until is not None and day < until for until in _holds(order, home))
-    )
+    return is_working_day(settings, day) and not any(bars(order, home, {}, day))
 
 
 def is_working_day(settings: Settings, day: date) -> bool:
@@ -69,7 +65,3 @@ def is_working_day(settings: Settings, day: date) -> bool:
     return day.weekday() in settings.working_days and not any(
         day in span for span in settings.holidays
     )
-
-
-def _holds(order: Order, home: Property) -> tuple[date | None, ...]:
-    return order.hold_until, home.hold_until
