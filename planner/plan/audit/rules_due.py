@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 from datetime import date, timedelta
 from functools import cached_property
@@ -106,6 +107,7 @@ def check_whose_day_it_is(plan: Plan, day: Day, tables: DueToday) -> Iterator[Vi
     yield from _overdue(plan, day, due)
     yield from _aside(plan, day, tables, aside)
     yield from _differ("GIVEN-UP", "given up", {row.order_id for row in plan.given_up}, given_up)
+    yield from _said_twice(plan)
     yield from _reasons(plan)
 
 
@@ -135,6 +137,14 @@ def _overdue(plan: Plan, day: Day, due: set[str]) -> Iterator[Violation]:
             yield Violation("OVERDUE", None, None, message + f"was {orders[name].due_to}")
 
 
+def _said_twice(plan: Plan) -> Iterator[Violation]:
+    rows = (("OVERDUE", plan.overdue), ("NOT-TODAY", plan.not_today), ("GIVEN-UP", plan.given_up))
+    for code, said in rows:
+        for name, count in sorted(Counter(row.order_id for row in said).items()):
+            if count > 1:
+                yield Violation(code, None, None, f"order {name} is told {count} times")
+
+
 def _reasons(plan: Plan) -> Iterator[Violation]:
     rows = [(row.order_id, row.code, row.reason) for row in plan.given_up]
     rows += [(row.order_id, row.code, row.reason) for row in plan.not_today]
@@ -142,6 +152,10 @@ def _reasons(plan: Plan) -> Iterator[Violation]:
         if not code.strip() or not reason.strip():
             message = f"order {name} is not for this day, without a reason"
             yield Violation("REASON-MISSING", None, None, message)
+    for row in plan.given_up:
+        if row.code.strip() and row.code != "LAST-DAY":
+            message = f"order {row.order_id} is given up for {row.code}; only LAST-DAY is a reason"
+            yield Violation("GIVEN-UP", None, None, message)
 
 
 def _aside(plan: Plan, day: Day, tables: DueToday, aside: dict[str, str]) -> Iterator[Violation]:
