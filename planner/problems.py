@@ -7,12 +7,15 @@ the first kind only.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 
 MOST_SHOWN_PER_COLUMN = 20
 """One bad column must not bury the other problems; the rest of it is counted."""
 
+
+MOST_ROWS_NAMED = 10
+"""Rows with the same fault that are named; the others are counted."""
 
 MOST_FOUND = 100
 MOST_SAID = 400
@@ -50,9 +53,16 @@ class Problem:
                 object.__setattr__(self, name, _one_line(text, most))
 
     def __str__(self) -> str:
+        return self.line([] if self.row is None else [self.row])
+
+    def line(self, rows: Sequence[int]) -> str:
+        """The problem in words, found in these rows."""
         place = self.file
-        if self.row is not None:
-            place += f", row {self.row}"
+        if rows:
+            named = ", ".join(map(str, rows[:MOST_ROWS_NAMED]))
+            more = len(rows) - MOST_ROWS_NAMED
+            place += f", row{'s' if rows[1:] else ''} {named}"
+            place += f" and {more} more" if more > 0 else ""
         if self.column:
             place += f", column '{self.column}'"
         text = f"{place}: {self.message}"
@@ -95,18 +105,26 @@ class Problems:
         return len(self._problems)
 
     def lines(self) -> list[str]:
-        """One line of text per problem, at most MOST_SHOWN_PER_COLUMN per file and column."""
-        shown: dict[tuple[str, str | None, str], int] = {}
-        lines: list[str] = []
+        """One line of text for problems that differ in nothing but the row, at most
+        MOST_SHOWN_PER_COLUMN per file, column and code."""
+        same: dict[Problem, list[int]] = {}
         for problem in self:
+            rows = same.setdefault(replace(problem, row=None), [])
+            if problem.row is not None:
+                rows.append(problem.row)
+        shown: dict[tuple[str, str | None, str], int] = {}
+        hidden: dict[tuple[str, str | None, str], int] = {}
+        lines: list[str] = []
+        for problem, rows in same.items():
             key = (problem.file, problem.column, problem.code)
             shown[key] = shown.get(key, 0) + 1
             if shown[key] <= MOST_SHOWN_PER_COLUMN:
-                lines.append(str(problem))
-        for (file, column, code), count in shown.items():
-            if count > MOST_SHOWN_PER_COLUMN:
-                more = count - MOST_SHOWN_PER_COLUMN
-                lines.append(f"{file}, column '{column}': and {more} more like it [{code}]")
+                lines.append(problem.line(list(dict.fromkeys(rows))))
+            else:
+                hidden[key] = hidden.get(key, 0) + max(1, len(rows))
+        for (file, column, code), more in hidden.items():
+            place = f"{file}, column '{column}'" if column else file
+            lines.append(f"{place}: and {more} more like it [{code}]")
         return lines
 
 

@@ -131,9 +131,26 @@ def test_folder_without_tables_names_each_required_one(tmp_path: Path) -> None:
 def test_many_problems_of_one_column_are_counted(tmp_path: Path) -> None:
     book = merged(BASE.parent / "NUM-1-not-a-number", tmp_path)
     lines = (book / "orders.csv").read_text().splitlines()
-    lines += [f"{number},Z,feed,2027-04-14,,,,,,," for number in range(100, 160)]
+    lines += [f"{number},Z{number},feed,2027-04-14,,,,,,," for number in range(100, 160)]
     (book / "orders.csv").write_text("\n".join(lines))
     problems = Problems()
     problems.extend(read_workbook(book).problems)
     assert len(problems) == 61
     assert any("and 40 more like it [REF-1]" in line for line in problems.lines())
+
+
+def test_the_same_fault_in_many_rows_is_one_line() -> None:
+    problems = Problems()
+    for row in (2, 3, 5):
+        problems.add("orders.csv", row, "status", "CHOICE-1", "not a word", "Active", "write open")
+    for row in range(2, 16):
+        problems.add("actuals.csv", row, None, "REC-10", "it was recorded")
+    for row in range(2, 24):
+        problems.add("import.toml", None, None, "IMPORT-3", "no such column", f"C{row}")
+    lines = problems.lines()
+    assert lines[:1] + lines[-2:] == [
+        "actuals.csv, rows 2, 3, 4, 5, 6, 7, 8, 9, 10, 11 and 4 more: it was recorded [REC-10]",
+        "orders.csv, rows 2, 3, 5, column 'status': not a word (found 'Active'); write open "
+        "[CHOICE-1]",
+        "import.toml: and 2 more like it [IMPORT-3]",
+    ]
