@@ -286,6 +286,8 @@ def test_orders_without_a_record_are_named_by_their_day() -> None:
         )
     }
     orders["D2"] = replace(orders["D"], order_id="D2", status=Status.CANCELLED)
+    # In no plan, and kept out of every one: nobody can have done it.
+    orders["D3"] = replace(orders["D"], order_id="D3", status=Status.ON_HOLD)
     since = DAY - timedelta(days=30)
     # Nobody recorded anything: an order that is still in its span may wait.
     assert days_without({}, orders, since, DAY) == (
@@ -308,8 +310,18 @@ def test_orders_without_a_record_are_named_by_their_day() -> None:
     ("row", "text"),
     [
         (
-            NoRecord(on(12), tuple("ABC")),
+            NoRecord(on(12), tuple("ABC"), 3),
             "Monday's 3 orders have no record: record them, or they count as open",
+        ),
+        (
+            NoRecord(on(12), tuple("ABC")),
+            "3 orders were due by Mon 2027-04-12 and in no plan: cancel those that were done; the "
+            "others are open",
+        ),
+        (
+            NoRecord(on(12), ("A",)),
+            "1 order was due by Mon 2027-04-12 and in no plan: cancel it if it was done, or it "
+            "counts as open",
         ),
         (
             NoRecord(on(12), ("A",), 42),

@@ -15,7 +15,10 @@ def count_line(roll: Roll) -> str:
     """'Orders: 42 due (5 on their last day, 3 overdue), 2 not for today, 120 due later.'"""
     parts = [
         f"{len(rows):,} {words}"
-        for rows, words in ((roll.last_day, "on their last day"), (roll.overdue, "overdue"))
+        for rows, words in (
+            (roll.last_day, "on its last day" if len(roll.last_day) == 1 else "on their last day"),
+            (roll.overdue, "overdue"),
+        )
         if rows
     ]
     due = f"{len(roll.due):,} due" + (f" ({', '.join(parts)})" if parts else "")

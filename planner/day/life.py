@@ -118,6 +118,12 @@ class NoRecord:
     def text(self, when: date) -> str:
         """In words, as seen from a later day."""
         count, near = len(self.orders), (when - self.day).days < len(WEEKDAYS)
+        if not self.of:
+            # Orders that came in late were perhaps never sprayed, and records want a plan.
+            due = f"due by {day_text(self.day)} and in no plan"
+            if count == 1:
+                return f"1 order was {due}: cancel it if it was done, or it counts as open"
+            return f"{count} orders were {due}: cancel those that were done; the others are open"
         name = f"{self.day:%A}" if near else day_text(self.day)
         what = (
             f"{count} of {name}'s {self.of} orders"

@@ -32,7 +32,7 @@ def days_without(
 ) -> tuple[NoRecord, ...]:
     """The same from what the records say of each date (ISO). The last plan that had an order
     decides; an order that no plan had is named on its last due day, unless there were plans for its
-    days, which left it out."""
+    days, which left it out, or it is on hold."""
     last = {name: day for day in days.values() for name in day.orders}
     found: dict[str, list[str]] = {}
     for name, order in orders.items():
@@ -41,7 +41,7 @@ def days_without(
         if name in last:
             if name in last[name].open_orders:
                 found.setdefault(last[name].date, []).append(name)
-        elif since <= order.due_to < when:
+        elif since <= order.due_to < when and not _is_held(order, when):
             span = range(order.due_from.toordinal(), order.due_to.toordinal() + 1)
             if not any(date.fromordinal(day).isoformat() in days for day in span):
                 found.setdefault(order.due_to.isoformat(), []).append(name)
@@ -53,6 +53,11 @@ def days_without(
         for day, names in sorted(found.items())
         if names
     )
+
+
+def _is_held(order: Order, when: date) -> bool:
+    until = order.hold_until
+    return order.status is Status.ON_HOLD and (until is None or when < until)
 
 
 def _given_up(order: Order, when: date) -> bool:
