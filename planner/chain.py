@@ -208,7 +208,7 @@ def read_plan(plan_file: Path) -> tuple[Plan, date]:
     """A plan.json and its day. Raises PlanFileError."""
     try:
         plan = from_json(plan_file.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError) as error:
+    except (OSError, UnicodeDecodeError, PlanFileError) as error:
         raise PlanFileError(f"{plan_file}: {error}") from error
     try:
         return plan, date.fromisoformat(plan.date)

@@ -200,6 +200,19 @@ def test_what_cannot_be_is_told_at_once_and_nothing_is_written(
     assert not (earlier.parents[1] / "noon").exists()
 
 
+def test_a_plan_is_named_by_its_folder_and_what_is_none_is_named(
+    workbook: Path, earlier: Path
+) -> None:
+    folder = again(workbook, earlier.parent, "--at", "half past")
+    assert "not a time of day" in folder.stderr
+    other = again(workbook, workbook, "--at", "7:50")
+    assert other.exit_code == 2
+    assert "holds no plan.json" in other.stderr
+    table = again(workbook, workbook / "orders.csv", "--at", "7:50")
+    assert table.exit_code == 1
+    assert "orders.csv: no plan, as it is not JSON" in table.stderr
+
+
 @pytest.mark.parametrize(
     ("words", "code", "told"),
     [

@@ -10,7 +10,7 @@ from typing import Any, TypeVar
 
 import click
 
-from planner.cli.common import AGAIN_EFFORT_COUNT
+from planner.cli.common import AGAIN_EFFORT_COUNT, PlanPath
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
@@ -57,7 +57,7 @@ _OPTIONS = (
     click.option(
         "--again",
         "earlier",
-        type=click.Path(exists=True, dir_okay=False, path_type=Path),
+        type=PlanPath(),
         help="Plan the running day of this plan.json again; what is done stays. [default effort: "
         f"{AGAIN_EFFORT_COUNT}]",
     ),

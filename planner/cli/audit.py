@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from planner.cli.common import hand_options, road_option, there, told_plainly
+from planner.cli.common import PlanPath, hand_options, road_option, there, told_plainly
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 
 @click.command("audit")
-@click.argument("plan_file", type=click.Path(exists=True, dir_okay=False, path_type=Path))
+@click.argument("plan_file", type=PlanPath())
 @click.argument("workbook", type=click.Path(exists=True, path_type=Path))
 @road_option
 @hand_options
@@ -107,7 +107,8 @@ def change_lines(changed: Changed) -> list[str]:
         sums = planned.plan.totals.totals
         lines.append(
             f"{what}: {sums.orders} orders, {sums.paid_min / 60:.1f} hours paid, "
-            f"{sums.drive_miles:,.0f} miles, {sums.refills} refills, "
+            f"{sums.drive_miles:,.0f} miles, "
+            f"{sums.refills} refill{'' if sums.refills == 1 else 's'}, "
             f"cost about {money}{sums.cost:,.0f}."
         )
     if changed.out:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import math
+import os
 import sys
 from collections.abc import Callable, Iterable, Iterator
 from datetime import date, datetime
@@ -115,6 +116,28 @@ def there(given: Path, beside: Path | None, name: str) -> Path:
         if place.is_file():
             return place
     raise click.UsageError(f"{name}: there is no file {' or '.join(map(str, places))}")
+
+
+class PlanPath(click.Path):
+    """A plan.json, or the folder that it lies in."""
+
+    def __init__(self) -> None:
+        super().__init__(exists=True, dir_okay=False, path_type=Path)
+
+    def convert(
+        self,
+        value: str | os.PathLike[str],
+        param: click.Parameter | None,
+        ctx: click.Context | None,
+    ) -> Any:
+        """The file that is meant."""
+        place = Path(value)
+        if not place.is_dir():
+            return super().convert(place, param, ctx)
+        file = place / "plan.json"
+        if not file.is_file():
+            self.fail(f"Folder '{place}' holds no plan.json.", param, ctx)
+        return super().convert(file, param, ctx)
 
 
 def parse_date(text: str) -> date:

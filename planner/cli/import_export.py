@@ -91,7 +91,13 @@ def command(
         every.extend(done.problems)
         for line in every.lines():
             click.echo(line, err=True)
-        click.echo(f"{len(every)} problems; their rows were left out.", err=True)
+        one = len(every) == 1
+        click.echo(
+            "1 problem; its row was left out."
+            if one
+            else f"{len(every)} problems; their rows were left out.",
+            err=True,
+        )
         sys.exit(1)
 
 

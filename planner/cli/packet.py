@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from planner.cli.common import hand_options, road_option, there, told_plainly
+from planner.cli.common import PlanPath, hand_options, road_option, there, told_plainly
 from planner.cli.outputs import force_option
 from planner.cli.printing import draft_option, print_folder, tell_print
 
@@ -17,7 +17,7 @@ nobody knows, the same thing twice, stops without an order."""
 
 
 @click.command("packet")
-@click.argument("plan_file", type=click.Path(exists=True, dir_okay=False, path_type=Path))
+@click.argument("plan_file", type=PlanPath())
 @click.argument("workbook", type=click.Path(exists=True, path_type=Path))
 @click.option("--out", type=click.Path(path_type=Path), required=True, help="Folder to write.")
 @road_option

@@ -11,6 +11,7 @@ import click
 from planner.cli.again_options import AgainOptions, again_options
 from planner.cli.common import (
     AGAIN_EFFORT_COUNT,
+    PlanPath,
     parse_date,
     road_option,
     search_options,
@@ -30,7 +31,7 @@ from planner.cli.printing import draft_option
 )
 @click.option(
     "--keep",
-    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    type=PlanPath(),
     help="Stay near to this plan.json, of any date: its properties and their near neighbors keep "
     "its trucks where that costs little (settings keep_price), its pinned orders always.",
 )

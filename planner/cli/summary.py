@@ -45,8 +45,8 @@ def summary(planned: PlannedDay, folder: Path | None) -> str:
         f"{hours(sums.paid_min)} paid ({hours(sums.overtime_min)} overtime): "
         f"{hours(sums.drive_min)} driving {sums.drive_miles:,.0f} miles, "
         f"{hours(sums.spray_min)} spraying, {hours(sums.setup_min)} setting up, "
-        f"{hours(sums.refill_min)} at {sums.refills} refill stops, "
-        f"{hours(sums.wait_min)} waiting.",
+        f"{hours(sums.refill_min)} at {sums.refills} refill "
+        f"stop{'' if sums.refills == 1 else 's'}, {hours(sums.wait_min)} waiting.",
         f"Cost of the day about {money}{sums.cost:,.0f} (pay, miles, trucks; without product).",
         *_compact(planned, len(out)),
         "",

@@ -30,7 +30,8 @@ def from_json(text: str) -> Plan:
     try:
         raw = json.loads(text)
     except json.JSONDecodeError as error:
-        raise PlanFileError(f"not JSON: {error}") from None
+        cure = "name the plan.json in the folder that `planner plan` wrote"
+        raise PlanFileError(f"no plan, as it is not JSON: {error}; {cure}") from None
     if isinstance(raw, dict) and raw.get("version") == 1:
         raw = _from_version_1(raw)
     if not isinstance(raw, dict) or raw.get("version") != PLAN_VERSION:
