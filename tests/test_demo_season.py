@@ -20,6 +20,7 @@ from pathlib import Path
 import pytest
 
 from planner import chain
+from planner.compare.days import season_of_orders
 from planner.day.day import Workbook
 from planner.routing.problem import Effort
 
@@ -184,7 +185,8 @@ def test_what_no_small_truck_reaches(book: Workbook) -> None:
 def test_present_fleet_serves_a_day_even_by_the_plain_yardstick(day: str) -> None:
     """All but one order in fifty, with an engine that does not search."""
     when = dt.date.fromisoformat(day)
-    opened = chain.open_day(FOLDER, when)
+    # Alone, as a comparison plans it: without what earlier days left open.
+    (opened,) = season_of_orders(chain.checked_workbook(FOLDER), when, when).days
     roads = chain.open_day_roads(FOLDER, opened, EXTRACT)
     planned = chain.plan_day(
         opened,

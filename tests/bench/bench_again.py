@@ -63,7 +63,8 @@ def season_days(count: int) -> Iterator[Running]:
             for order in orders
             if order.due_from == following and order.property_id not in homes
         ]
-        day = open_day(SEASON, when, more[: ORDERS - len(due)])
+        earlier = [order.order_id for order in orders if order.due_to < when]
+        day = open_day(SEASON, when, more[: ORDERS - len(due)], earlier)
         roads = open_day_roads(SEASON, day, None)
         plan, _, _ = solve_day(
             day,
