@@ -17,7 +17,7 @@ from planner.plan.done_replay import Told
 from planner.plan.model import Plan, TruckPlan
 from planner.prepare import prepare_day
 from planner.roads.travel import Travel
-from planner.routing.problem import Answer, Effort, StopKind, StopRef, TruckAnswer
+from planner.routing.problem import Effort, Route, Solution, StopKind, StopRef
 from tests.random_days import straight_travel
 
 ORIGIN = Origin(1, "count 1", "nearest-fit", "straight lines", "straight lines only")
@@ -81,9 +81,9 @@ def with_answer(
     day = day_with(day, earlier, said)
     taken = taken_over(day, earlier, said, told)
     rest = rest_of(day, taken)
-    answer = Answer(
+    answer = Solution(
         tuple(
-            TruckAnswer(truck_id, out.standing.loading, tuple(stops.get(truck_id, ())))
+            Route(truck_id, out.standing.loading, tuple(stops.get(truck_id, ())))
             for truck_id, out in taken.underway.items()
             if truck_id in rest.workbook.trucks
         ),

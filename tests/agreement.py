@@ -8,7 +8,7 @@ from planner.plan.audit import audit
 from planner.plan.document import from_json, to_json
 from planner.plan.model import Plan, TruckPlan
 from planner.routing.exact.route_cost import Walk, walk
-from planner.routing.problem import Answer, RoutingProblem, StopKind, TruckAnswer
+from planner.routing.problem import Route, RoutingProblem, Solution, StopKind
 from tests.random_days import random_day, straight_travel
 from tests.random_plans import solve_random
 
@@ -31,11 +31,11 @@ def _audited(day: Day, plan: Plan) -> list[str]:
     return [str(row) for row in found]
 
 
-def _priced(problem: RoutingProblem, answer: Answer, plan: Plan) -> list[str]:
+def _priced(problem: RoutingProblem, answer: Solution, plan: Plan) -> list[str]:
     """Evaluator and schedule: to the second, the hundredth of a gallon and the cent."""
     found = []
     plans = {truck.truck_id: truck for truck in plan.trucks}
-    for truck, given in zip(problem.trucks, answer.trucks, strict=True):
+    for truck, given in zip(problem.trucks, answer.routes, strict=True):
         walked = walk(problem, truck, given.loading, given.stops)
         if not walked.feasible:
             found.append(f"{truck.truck_id}: {walked.fault}")
@@ -55,7 +55,7 @@ def _noise(what: tuple[str, ...]) -> float:
 
 
 def _promised(
-    given: TruckAnswer, walked: Walk, compartments: list[str]
+    given: Route, walked: Walk, compartments: list[str]
 ) -> list[tuple[tuple[str, ...], float]]:
     """Figures of the evaluator, by what they are of."""
     figures: list[tuple[tuple[str, ...], float]] = []

@@ -13,7 +13,7 @@ from planner.routing.exact.refills import place_refills
 
 from planner.day.day import Day
 from planner.routing.exact.route_cost import LUNCH, TruckDay
-from planner.routing.problem import Answer, RoutingProblem
+from planner.routing.problem import RoutingProblem, Solution
 from planner.routing.repair.draft import Draft
 from planner.routing.shared.store import draft_of
 
@@ -47,7 +47,7 @@ class Exchange:
 
 
 def missed_exchanges(
-    problem: RoutingProblem, answer: Answer, most: int = 2, *, thorough: bool = True
+    problem: RoutingProblem, answer: Solution, most: int = 2, *, thorough: bool = True
 ) -> Iterator[Exchange]:
     """Exchanges that would save money: any unserved order on its last day (or past it) in place of
     one or two orders of its truck with later days, no more important than itself. Every place of

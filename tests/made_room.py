@@ -8,7 +8,7 @@ from planner.day.clock import Window
 from planner.day.day import Day, Workbook, day_of
 from planner.day.fleet import Truck
 from planner.day.orders import Order
-from planner.routing.unserved.relaxation import Room
+from planner.routing.unserved.relaxation import Relaxation
 
 
 def tightened(day: Day, share: float) -> Day:
@@ -25,17 +25,17 @@ def tightened(day: Day, share: float) -> Day:
     return day_of(replace(day.workbook, trucks=trucks), day.date)
 
 
-def extra_name(room: Room) -> str:
+def extra_name(room: Relaxation) -> str:
     """Name of the truck that is added for 'one more'."""
     return f"{room.truck_id}-more"
 
 
-def part_names(order_id: str, room: Room) -> list[str]:
+def part_names(order_id: str, room: Relaxation) -> list[str]:
     """Names of the orders that an order is split into (itself when it is not)."""
     return [order_id] if room.parts == 1 else [f"{order_id}-{n + 1}" for n in range(room.parts)]
 
 
-def with_room_made(day: Day, order_id: str, room: Room) -> Day:
+def with_room_made(day: Day, order_id: str, room: Relaxation) -> Day:
     """The day with the room made in its tables: a later end of the shift, a longer hose, a wider
     window, one more compartment or truck. A wider window takes the forecast with it."""
     book = day.workbook
@@ -67,7 +67,7 @@ def with_room_made(day: Day, order_id: str, room: Room) -> Day:
     return day_of(changed, day.date)
 
 
-def _order(order: Order, room: Room) -> Order:
+def _order(order: Order, room: Relaxation) -> Order:
     only, never = order.only_trucks, order.never_trucks
     if room.allowed:
         only = None if only is None else only | {room.truck_id}
@@ -90,7 +90,7 @@ def _merged(windows: list[Window]) -> list[Window]:
     return merged
 
 
-def _truck(truck: Truck, room: Room) -> Truck:
+def _truck(truck: Truck, room: Relaxation) -> Truck:
     lines, compartments = truck.lines, truck.compartments
     if room.hose is not None:
         line_id, hose_ft = room.hose

@@ -7,7 +7,7 @@ from planner.plan.assemble import Origin, make_plan
 from planner.plan.model import Plan
 from planner.prepare import prepare_day, routing_problem
 from planner.routing.engines import engine_named
-from planner.routing.problem import Answer, Effort, RoutingProblem
+from planner.routing.problem import Effort, RoutingProblem, Solution
 from tests.random_days import straight_travel
 
 
@@ -18,7 +18,7 @@ def plan_random(day: Day, engine: str = "nearest-fit", count: int = 1, seed: int
 
 def solve_random(
     day: Day, engine: str, count: int, seed: int = 1
-) -> tuple[RoutingProblem, Answer, Plan]:
+) -> tuple[RoutingProblem, Solution, Plan]:
     """What the engine was given, what it answered, and the plan made of it."""
     travel = straight_travel(day)
     prepared = prepare_day(day)

@@ -13,11 +13,11 @@ from planner.routing.problem import (
     LineSpec,
     Loading,
     OrderTask,
+    Preferences,
     RoutingProblem,
     SiteTask,
     TruckSpec,
     TruckStart,
-    Wishes,
 )
 
 MIXES = ("WEED", "FEED", "KILL", "IRON")
@@ -188,7 +188,7 @@ def wished(problem: RoutingProblem, seed: int, *, told: bool = True) -> RoutingP
         spans.append(Window(opens, opens + 60.0) if rng.random() < 0.6 else None)
     return replace(
         problem,
-        wishes=Wishes(
+        preferences=Preferences(
             truck_price=rng.choice([0.0, 15.0], (len(problem.trucks), len(problem.orders))),
             told=tuple(spans) if told else None,
             told_price=tuple(float(price) for price in rng.uniform(5, 40, len(spans))),

@@ -23,7 +23,7 @@ from planner.plan.done_replay import Sprayed, Told
 from planner.plan.model import Plan
 from planner.prepare import prepare_day
 from planner.roads.travel import Travel
-from planner.routing.problem import Answer, StopKind, StopRef, TruckAnswer
+from planner.routing.problem import Route, Solution, StopKind, StopRef
 from tests.test_schedule import HOSE_GAL, MILES, MINUTES, ORIGIN, PLACES, scheduled, small
 
 TRAVEL = {"T1": Travel(PLACES, MINUTES, MILES)}
@@ -42,7 +42,7 @@ def planned(state: TakenOver, *stops: StopRef) -> tuple[Day, Plan]:
     """The rest of the day with these stops."""
     day = small()
     loading = state.underway["T1"].standing.loading
-    answer = Answer((TruckAnswer("T1", loading, stops),), {})
+    answer = Solution((Route("T1", loading, stops),), {})
     made = MadeAgain(state.again, state.underway)
     return day, make_plan(prepare_day(day), answer, TRAVEL, ORIGIN, made)
 
@@ -193,7 +193,7 @@ def test_a_crew_that_waits_has_lunch_meanwhile() -> None:
     assert (standing.lunch_begin_min, standing.lunched) == (480.0, True)
     # 480 + 30 is not over by 505.
     assert state(505.0).underway["T1"].standing.lunch_begin_min is None
-    answer = Answer((TruckAnswer("T1", standing.loading, (order("O2"),)),), {})
+    answer = Solution((Route("T1", standing.loading, (order("O2"),)),), {})
     made = MadeAgain(state(520.0).again, state(520.0).underway)
     plan = make_plan(prepare_day(day), answer, TRAVEL, ORIGIN, made)
     lunch, second = plan.trucks[0].stops[2:4]

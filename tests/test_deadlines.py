@@ -13,7 +13,7 @@ import pytest
 
 from planner.day.urgency import urgency
 from planner.routing.engines import engine_named
-from planner.routing.problem import Answer, Effort, RoutingProblem
+from planner.routing.problem import Effort, RoutingProblem, Solution
 from tests.deadlines import missed_exchanges
 from tests.routing_cases import random_problem
 
@@ -34,7 +34,7 @@ def crowded(seed: int) -> RoutingProblem:
     return replace(problem, orders=orders)
 
 
-def solved(problem: RoutingProblem, engine: str, seed: int) -> Answer:
+def solved(problem: RoutingProblem, engine: str, seed: int) -> Solution:
     return engine_named(engine).solve(problem, Effort(count=2), seed, lambda _share, _text: None)
 
 

@@ -10,7 +10,7 @@ import pytest
 
 from planner.routing.engines import ENGINE_NAMES, engine_named
 from planner.routing.exact.route_cost import DayTables, TruckDay, full_walk, walk
-from planner.routing.problem import Answer, Effort, RoutingProblem, StopKind
+from planner.routing.problem import Effort, RoutingProblem, Solution, StopKind
 from planner.routing.unserved.reasons import UNSERVED_CODES
 from tests.routing_cases import gone_out, random_problem, wished
 from tests.test_routing_refills import price_apart
@@ -28,14 +28,14 @@ def quiet(share: float, text: str) -> None:
     assert text
 
 
-def solve(name: str, problem: RoutingProblem, count: int = 8, seed: int = 1) -> Answer:
+def solve(name: str, problem: RoutingProblem, count: int = 8, seed: int = 1) -> Solution:
     return engine_named(name).solve(problem, Effort(count=count), seed, quiet)
 
 
-def money(problem: RoutingProblem, answer: Answer) -> float:
+def money(problem: RoutingProblem, answer: Solution) -> float:
     """Cost of the trucks and prices of what is left out."""
     total = sum(order.price for order in problem.orders if order.order_id in answer.unserved)
-    for truck, done in zip(problem.trucks, answer.trucks, strict=True):
+    for truck, done in zip(problem.trucks, answer.routes, strict=True):
         total += walk(problem, truck, done.loading, done.stops).cost
     return total
 
@@ -48,7 +48,7 @@ def test_answers_keep_every_rule(name: str, row: int) -> None:
     answer = solve(name, problem)
     tables = DayTables(problem)
     served = []
-    for at, (truck, done) in enumerate(zip(problem.trucks, answer.trucks, strict=True)):
+    for at, (truck, done) in enumerate(zip(problem.trucks, answer.routes, strict=True)):
         assert done.truck_id == truck.truck_id
         found = walk(problem, truck, done.loading, done.stops)
         assert found.feasible, (found.fault, found.fault_stop)
@@ -112,11 +112,11 @@ def test_refills_are_partial_where_less_is_needed(name: str) -> None:
     answer = solve(name, problem)
     assert not answer.unserved
     tables = DayTables(problem)
-    day = TruckDay(tables, 0, answer.trucks[0].loading)
-    found = full_walk(day, tables.numbers(answer.trucks[0].stops))
+    day = TruckDay(tables, 0, answer.routes[0].loading)
+    found = full_walk(day, tables.numbers(answer.routes[0].stops))
     poured = [
         timing.gal
-        for stop, timing in zip(answer.trucks[0].stops, found.timings, strict=True)
+        for stop, timing in zip(answer.routes[0].stops, found.timings, strict=True)
         if stop.kind is StopKind.REFILL
     ]
     assert len(poured) >= 2
@@ -125,7 +125,7 @@ def test_refills_are_partial_where_less_is_needed(name: str) -> None:
 
 def test_engines_work_in_a_thread_and_by_seconds() -> None:
     """Signals belong to the main thread; elsewhere the engine must do without."""
-    answers: list[Answer] = []
+    answers: list[Solution] = []
 
     def work() -> None:
         engine = engine_named("ortools")
@@ -144,7 +144,7 @@ def test_an_empty_day_and_a_fleet_that_can_do_nothing() -> None:
         helpless = replace(problem.trucks[0], loadings=())
         answer = solve(name, replace(problem, trucks=(helpless,)))
         assert len(answer.unserved) == len(problem.orders)
-        assert answer.trucks[0].stops == ()
+        assert answer.routes[0].stops == ()
 
 
 def test_unknown_engine() -> None:

@@ -34,7 +34,7 @@ DEMO = ROOT / "demo_data" / "spring_day"
 TOWN = ROOT / "maps" / "alder-mills.osm.pbf"
 ELM = Question("12 Elm St", "Alder", "OH", "43001")
 
-Answer = Callable[[dict[str, str]], tuple[int, bytes]]
+Solution = Callable[[dict[str, str]], tuple[int, bytes]]
 
 
 @pytest.fixture(autouse=True)
@@ -53,7 +53,7 @@ def place(number: str = "12", lat: object = "40.1", lon: object = "-83.2") -> di
     }
 
 
-def says(value: object) -> Answer:
+def says(value: object) -> Solution:
     return lambda query: (200, json.dumps(value).encode())
 
 
@@ -61,7 +61,7 @@ class Server:
     """A loopback service. asked: the queries; agents: who asked."""
 
     def __init__(self) -> None:
-        self.answer: Answer = says([place()])
+        self.answer: Solution = says([place()])
         self.asked: list[dict[str, str]] = []
         self.agents: list[str] = []
         outer = self

@@ -136,7 +136,7 @@ def price_apart(problem: RoutingProblem, day: TruckDay, stops: Sequence[int]) ->
                 return math.inf
             poured = sum(x.gal for x in refilled) - sum(x.gal for x in after)
             after = refilled
-            wish += problem.wishes.per_refill
+            wish += problem.preferences.per_refill
             now += site.setup_min + poured / site.fill_gal_per_min
             if site.close_min is not None and now > site.close_min + 1e-9:
                 return math.inf
@@ -175,7 +175,7 @@ def price_apart(problem: RoutingProblem, day: TruckDay, stops: Sequence[int]) ->
         return math.inf
     paid = now - truck.shift_start_min - (truck.lunch_min if lunched else 0.0)
     done = [stop for stop in stops if 0 <= stop < count]
-    wish += problem.wishes.per_squared_hour * (paid / 60.0) ** 2
+    wish += problem.preferences.per_squared_hour * (paid / 60.0) ** 2
     wish += orders_price(problem, day.row, done)
     return wish + (
         truck.cost_per_day
@@ -187,16 +187,16 @@ def price_apart(problem: RoutingProblem, day: TruckDay, stops: Sequence[int]) ->
 
 def told_price(problem: RoutingProblem, order: int, begin_min: float) -> float:
     """Price of beginning then; what customers were told, worked apart from the engine."""
-    spans = problem.wishes.told
+    spans = problem.preferences.told
     span = None if spans is None else spans[order]
     if span is None or span.open_min - 1e-9 <= begin_min <= span.close_min + 1e-9:
         return 0.0
-    return problem.wishes.told_price[order]
+    return problem.preferences.told_price[order]
 
 
 def orders_price(problem: RoutingProblem, truck_row: int, done: list[int]) -> float:
     """Price of the truck having these orders: whose they are, and how far apart they lie."""
-    wishes, price = problem.wishes, 0.0
+    wishes, price = problem.preferences, 0.0
     if wishes.truck_price is not None:
         price += float(wishes.truck_price[truck_row, done].sum())
     if wishes.xy_miles is not None and done:

@@ -20,7 +20,7 @@ from planner.plan.assemble import Origin, make_plan
 from planner.plan.model import Plan, TruckPlan
 from planner.prepare import prepare_day
 from planner.roads.travel import Travel
-from planner.routing.problem import Answer, Loading, StopKind, StopRef, TruckAnswer
+from planner.routing.problem import Loading, Route, Solution, StopKind, StopRef
 from tests.days import DAY, compartment, home, line, mix, order, product, site, truck, workbook
 
 HOSE_GAL = 3.0600
@@ -62,7 +62,7 @@ def small(first_gal: float = 60.0) -> Day:
 def scheduled(day: Day, *stops: str, loading: tuple[str | None, ...] = ("WEED", "FEED")) -> Plan:
     kinds = {"O": StopKind.ORDER, "W": StopKind.REFILL, "Y": StopKind.REFILL, "L": StopKind.LUNCH}
     refs = tuple(StopRef(kinds[stop[0]], "" if stop == "L" else stop) for stop in stops)
-    answer = Answer((TruckAnswer("T1", Loading(loading, ()), refs),), {})
+    answer = Solution((Route("T1", Loading(loading, ()), refs),), {})
     travel = {"T1": Travel(PLACES, MINUTES, MILES)}
     return make_plan(prepare_day(day), answer, travel, ORIGIN)
 

@@ -15,24 +15,24 @@ from planner.routing.compiled.python_api import place_refills
 from planner.routing.engines import engine_named
 from planner.routing.engines.nearest_fit import nearest_fit
 from planner.routing.exact.route_cost import DayTables, TruckDay, walk
-from planner.routing.problem import Answer, Effort, RoutingProblem, StopToken
+from planner.routing.problem import Effort, RoutingProblem, Solution, StopToken
 from tests.random_problems import problem_of_random_day
 from tests.routing_cases import random_problem
 
 pytest.importorskip("numba")
 
 
-def solve(problem: RoutingProblem, count: int = 4, seed: int = 1) -> Answer:
+def solve(problem: RoutingProblem, count: int = 4, seed: int = 1) -> Solution:
     engine = engine_named("search")
     assert engine.name == "search"
     return engine.solve(problem, Effort(count=count), seed, lambda _share, _text: None)
 
 
-def total(problem: RoutingProblem, answer: Answer) -> float:
+def total(problem: RoutingProblem, answer: Solution) -> float:
     """Money of a plan by the plain walk; every order must be somewhere once."""
     done: list[str] = []
     money = 0.0
-    for truck, given in zip(problem.trucks, answer.trucks, strict=True):
+    for truck, given in zip(problem.trucks, answer.routes, strict=True):
         walked = walk(problem, truck, given.loading, given.stops)
         assert walked.feasible, walked.fault
         money += walked.cost

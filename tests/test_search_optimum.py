@@ -10,7 +10,7 @@ import pytest
 
 from planner.routing.engines import engine_named
 from planner.routing.exact.route_cost import walk
-from planner.routing.problem import Answer, Effort, RoutingProblem
+from planner.routing.problem import Effort, RoutingProblem, Solution
 from tests.optimum import least_money
 from tests.routing_cases import random_problem
 from tests.test_search_engine import total
@@ -36,7 +36,7 @@ DAYS = {
 }
 
 
-def plan(problem: RoutingProblem, count: int, seed: int) -> Answer:
+def plan(problem: RoutingProblem, count: int, seed: int) -> Solution:
     return engine_named("search").solve(problem, Effort(count=count), seed, lambda _s, _t: None)
 
 
@@ -56,12 +56,12 @@ def test_the_days_hold_what_makes_a_day_hard() -> None:
     seen = dict.fromkeys(("refills", "lunches", "waits", "two trucks", "left out"), 0)
     for problem in DAYS.values():
         answer = plan(problem, 2, 1)
-        stops = [stop.kind for truck in answer.trucks for stop in truck.stops]
+        stops = [stop.kind for truck in answer.routes for stop in truck.stops]
         seen["refills"] += stops.count("refill")
         seen["lunches"] += stops.count("lunch")
-        seen["two trucks"] += sum(bool(truck.stops) for truck in answer.trucks) > 1
+        seen["two trucks"] += sum(bool(truck.stops) for truck in answer.routes) > 1
         seen["left out"] += len(answer.unserved)
-        for truck, given in zip(problem.trucks, answer.trucks, strict=True):
+        for truck, given in zip(problem.trucks, answer.routes, strict=True):
             walked = walk(problem, truck, given.loading, given.stops)
             seen["waits"] += sum(t.begin_min > t.arrive_min for t in walked.timings)
     assert all(times >= 2 for times in seen.values()), seen

@@ -30,7 +30,7 @@ needs_files = pytest.mark.skipif(
 def test_solomon(name: str) -> None:
     given = solomon(name)
     solved = solve(as_problem(given), Effort(count=20))
-    tours = [[int(stop.ref) for stop in truck.stops] for truck in solved.answer.trucks]
+    tours = [[int(stop.ref) for stop in truck.stops] for truck in solved.answer.routes]
     distance = distance_by_the_file(given, tours)
     assert distance == pytest.approx(solved.cost)
     assert distance <= NEAR * LEAST_KNOWN[name]
@@ -52,9 +52,9 @@ def test_facilities() -> None:
     """Vehicles that are emptied on the way: every stop is done, within the depot's hours."""
     solved = solve(as_problem(facilities_102()), Effort(count=4))
     assert solved.left_out == 0
-    refills = [stop for truck in solved.answer.trucks for stop in truck.stops if stop.ref[0] == "F"]
+    refills = [stop for truck in solved.answer.routes for stop in truck.stops if stop.ref[0] == "F"]
     # Kim, Kim and Sahoo (2006): 897 yards, vehicles of 280.
-    assert len(refills) + sum(bool(truck.stops) for truck in solved.answer.trucks) >= 4
+    assert len(refills) + sum(bool(truck.stops) for truck in solved.answer.routes) >= 4
 
 
 @pytest.mark.parametrize("small", [False, True])

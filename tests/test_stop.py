@@ -19,7 +19,7 @@ from planner.routing.compiled import python_api
 from planner.routing.engines import engine_named
 from planner.routing.exact.route_cost import TruckDay, walk
 from planner.routing.loading import cp_sat
-from planner.routing.problem import Answer, Effort, RoutingProblem, StopToken
+from planner.routing.problem import Effort, RoutingProblem, Solution, StopToken
 from planner.routing.search import first_run
 from planner.routing.unserved.reasons import UNSERVED_CODES
 from tests.routing_cases import random_problem
@@ -75,10 +75,10 @@ class After(StopToken):
         patch.setattr(cp_sat, "LOOK_S", 0.001)
 
 
-def check(problem: RoutingProblem, answer: Answer) -> int:
+def check(problem: RoutingProblem, answer: Solution) -> int:
     """Every rule is kept, every order is somewhere; how many are served."""
     done: list[str] = []
-    for truck, given in zip(problem.trucks, answer.trucks, strict=True):
+    for truck, given in zip(problem.trucks, answer.routes, strict=True):
         walked = walk(problem, truck, given.loading, given.stops)
         assert walked.feasible, walked.fault
         done += [stop.ref for stop in given.stops if stop.kind == "order"]

@@ -1,4 +1,4 @@
-"""Wishes of crews and customers as prices: worked by hand on the small day."""
+"""Preferences of crews and customers as prices: worked by hand on the small day."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import pytest
 
 from planner.day.day import Day
 from planner.roads.sphere import FT_PER_MILE, great_circle_ft
-from planner.routing.preferences import flat_miles, wishes_of
+from planner.routing.preferences import flat_miles, preferences_of
 from tests.days import small_day
 
 
@@ -28,7 +28,7 @@ def with_usual(day: Day, usual: dict[str, str], **settings: object) -> Day:
 
 def test_no_wish_is_no_price() -> None:
     day = small_day()
-    wishes = wishes_of(day, list(day.orders.values()), ["Y1", "P1"], {})
+    wishes = preferences_of(day, list(day.orders.values()), ["Y1", "P1"], {})
     assert wishes.truck_price is None
     assert (wishes.per_refill, wishes.per_squared_hour, wishes.per_mile_apart) == (0, 0, 0)
     assert wishes.told is None
@@ -37,7 +37,7 @@ def test_no_wish_is_no_price() -> None:
 def test_another_truck_than_the_usual_one_or_yesterdays_costs() -> None:
     day = with_usual(small_day(), {"P1": "T2", "P3": "T9"}, usual_truck_price=10.0)
     due = [day.orders[name] for name in ("O1", "O2", "O3", "O9")]
-    wishes = wishes_of(day, due, ["Y1"], {"O2": "T1", "O9": "T1", "O1": "T7"})
+    wishes = preferences_of(day, due, ["Y1"], {"O2": "T1", "O9": "T1", "O1": "T7"})
     assert wishes.truck_price is not None
     # O1 and O9 lie at P1 (usual truck T2, 10); O2 and O9 had T1 in the earlier plan (25). T9 and T7
     # are not in service: nobody could fulfill that.
@@ -46,7 +46,7 @@ def test_another_truck_than_the_usual_one_or_yesterdays_costs() -> None:
 
 def test_prices_come_from_the_settings() -> None:
     day = with_usual(small_day(), {}, refill_price=2.0, balance_price=0.5, compact_price=3.0)
-    wishes = wishes_of(day, [], ["Y1"], {})
+    wishes = preferences_of(day, [], ["Y1"], {})
     assert (wishes.per_refill, wishes.per_squared_hour, wishes.per_mile_apart) == (2.0, 0.5, 3.0)
 
 

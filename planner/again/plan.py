@@ -28,7 +28,7 @@ from planner.prepare import PreparedDay, prepare_day, routing_problem
 from planner.problems import Problem
 from planner.roads.travel import Travel
 from planner.routing.engines import engine_named
-from planner.routing.problem import Answer, Effort, Progress, RoutingProblem, StopKind, StopToken
+from planner.routing.problem import Effort, Progress, RoutingProblem, Solution, StopKind, StopToken
 
 
 def open_running_day(
@@ -102,15 +102,15 @@ def rest_planned(
     return replace(plan, pinned=still_pinned(taken, plan))
 
 
-def _sent_home(answer: Answer) -> Answer:
+def _sent_home(answer: Solution) -> Solution:
     """The answer without lunches of trucks that get nothing more: their crews are sent home."""
     return replace(
         answer,
-        trucks=tuple(
+        routes=tuple(
             truck
             if any(stop.kind is StopKind.ORDER for stop in truck.stops)
             else replace(truck, stops=())
-            for truck in answer.trucks
+            for truck in answer.routes
         ),
     )
 

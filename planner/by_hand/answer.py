@@ -18,7 +18,7 @@ from planner.mixing.separation import Separation
 from planner.plan.model import Plan
 from planner.problems import Problem
 from planner.routing.loading.allowed import loading_as_it_is
-from planner.routing.problem import Answer, StopKind, StopRef, TruckAnswer
+from planner.routing.problem import Route, Solution, StopKind, StopRef
 from planner.tables.text import did_you_mean
 
 _KINDS = {ORDER: StopKind.ORDER, REFILL: StopKind.REFILL, LUNCH: StopKind.LUNCH}
@@ -29,7 +29,7 @@ class HandAnswer:
     """What the rows mean. pinned: orders given to their truck for good; out: orders that the
     earlier plan did and these rows do not. answer is None when there are problems."""
 
-    answer: Answer | None
+    answer: Solution | None
     pinned: tuple[str, ...]
     out: tuple[str, ...]
     problems: tuple[Problem, ...]
@@ -63,7 +63,7 @@ def hand_answer(
     }
     pinned = tuple(row.what for row in rows if row.does == ORDER and row.truck and row.pinned)
     out = tuple(order_id for order_id in unserved if order_id in before)
-    return HandAnswer(Answer(trucks, unserved), pinned, out, ())
+    return HandAnswer(Solution(trucks, unserved), pinned, out, ())
 
 
 def _served(plan: Plan) -> frozenset[str]:
@@ -211,7 +211,7 @@ def _truck_answer(
     load: dict[str, str | None],
     day: Day,
     apart: Separation,
-) -> TruckAnswer:
+) -> Route:
     stops = tuple(
         StopRef(_KINDS[row.does], row.what)
         for row in rows
@@ -221,4 +221,4 @@ def _truck_answer(
     if not any(stop.kind is StopKind.ORDER for stop in stops):
         stops = ()
     mix_of = tuple(load[one.compartment_id] for one in truck.compartments)
-    return TruckAnswer(truck.truck_id, loading_as_it_is(day.workbook, truck, apart, mix_of), stops)
+    return Route(truck.truck_id, loading_as_it_is(day.workbook, truck, apart, mix_of), stops)

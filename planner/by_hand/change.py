@@ -30,7 +30,7 @@ def changed_plan(
     meant = hand_answer(rows, earlier, prepared.day, prepared.apart, held_ids)
     if meant.answer is None:
         raise StopOrderError(meant.problems)
-    done = {stop.ref for truck in meant.answer.trucks for stop in truck.stops}
+    done = {stop.ref for truck in meant.answer.routes for stop in truck.stops}
     plan = make_plan(
         # What a person gave to a truck against a rule stands there, and the audit says so.
         replace(prepared, held=tuple(row for row in prepared.held if row.order_id not in done)),

@@ -23,7 +23,7 @@ from planner.plan.schedule import schedule_rest, schedule_truck, start_levels
 from planner.plan.totals import NOTHING, add_totals, truck_totals
 from planner.prepare import PreparedDay
 from planner.roads.travel import Travel
-from planner.routing.problem import Answer, Loading, TruckAnswer
+from planner.routing.problem import Loading, Route, Solution
 from planner.routing.shared.site_queue import Refill, Waits, queue_waits
 
 MOST_KEPT: Final = 5_000
@@ -64,7 +64,7 @@ class Scheduler:
         self.travel_by_truck = travel_by_truck
         self._known: dict[tuple[object, ...], TruckPlan] = {}
 
-    def truck_plan(self, truck_id: str, given: TruckAnswer | None, waits: Waits) -> TruckPlan:
+    def truck_plan(self, truck_id: str, given: Route | None, waits: Waits) -> TruckPlan:
         """One truck's day. given: None = it gets nothing (more)."""
         key = (truck_id, given, tuple(waits.items()))
         if key not in self._known:
@@ -76,7 +76,7 @@ class Scheduler:
                 self._known[key] = self._whole_plan(given or _stays_home(truck_id), waits)
         return self._known[key]
 
-    def _rest_plan(self, truck_id: str, answer: TruckAnswer | None, waits: Waits) -> TruckPlan:
+    def _rest_plan(self, truck_id: str, answer: Route | None, waits: Waits) -> TruckPlan:
         """A truck that is out: its done stops, what the answer gives it, and the way home."""
         prepared, underway = self.prepared, self.underway[truck_id]
         truck = prepared.day.workbook.trucks[truck_id]
@@ -87,7 +87,7 @@ class Scheduler:
                 prepared.day,
                 prepared.recipes,
                 prepared.windows,
-                answer or TruckAnswer(truck_id, standing.loading, ()),
+                answer or Route(truck_id, standing.loading, ()),
                 self.travel_by_truck[truck_id],
                 underway.done,
                 standing,
@@ -101,7 +101,7 @@ class Scheduler:
             totals=truck_totals(prepared.day.workbook.settings, truck, stops, cleaning_min),
         )
 
-    def _whole_plan(self, answer: TruckAnswer, waits: Waits) -> TruckPlan:
+    def _whole_plan(self, answer: Route, waits: Waits) -> TruckPlan:
         day = self.prepared.day
         truck = day.workbook.trucks[answer.truck_id]
         names = [compartment.compartment_id for compartment in truck.compartments]
@@ -152,7 +152,7 @@ class Scheduler:
 
 def make_plan(
     prepared: PreparedDay,
-    answer: Answer,
+    answer: Solution,
     travel_by_truck: Mapping[str, Travel],
     origin: Origin,
     made_again: MadeAgain | None = None,
@@ -162,7 +162,7 @@ def make_plan(
     plan that takes up the day where it stands; the trucks are then all of the day's. scheduler: of
     the same prepared day and travel, to use what it has worked out before."""
     day = prepared.day
-    answers = {truck.truck_id: truck for truck in answer.trucks}
+    answers = {truck.truck_id: truck for truck in answer.routes}
     underway = {} if made_again is None else made_again.underway
     names = tuple(answers if made_again is None else day.workbook.trucks)
     scheduler = scheduler or Scheduler(prepared, travel_by_truck, underway)
@@ -206,7 +206,7 @@ def make_plan(
 
 
 def _waits(
-    scheduler: Scheduler, names: Sequence[str], answers: Mapping[str, TruckAnswer]
+    scheduler: Scheduler, names: Sequence[str], answers: Mapping[str, Route]
 ) -> Mapping[str, Waits]:
     """Where trucks wait for each other (rule 28)."""
     sites = scheduler.prepared.day.workbook.sites
@@ -239,5 +239,5 @@ def _waits(
     return queue_waits(refills_of, names, at_once, busy)
 
 
-def _stays_home(truck_id: str) -> TruckAnswer:
-    return TruckAnswer(truck_id, Loading((), ()), ())
+def _stays_home(truck_id: str) -> Route:
+    return Route(truck_id, Loading((), ()), ())

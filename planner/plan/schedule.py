@@ -17,7 +17,7 @@ from planner.mixing.recipes import Recipe
 from planner.plan.model import Draw, Fill, ProductAmount, Stop, Work
 from planner.plan.stop_order import Event, Need, PlannedWork, events_of, line_of_mix, needs
 from planner.roads.travel import Travel
-from planner.routing.problem import Loading, StopKind, TruckAnswer
+from planner.routing.problem import Loading, Route, StopKind
 from planner.routing.shared.site_queue import Waits
 from planner.routing.standing import Standing
 
@@ -28,7 +28,7 @@ def schedule_truck(
     day: Day,
     recipes: Mapping[str, Recipe],
     order_windows: Mapping[str, Windows],
-    answer: TruckAnswer,
+    answer: Route,
     travel: Travel,
     waits: Waits = MappingProxyType({}),
 ) -> tuple[tuple[Stop, ...], dict[str, float]]:
@@ -49,7 +49,7 @@ def schedule_rest(
     day: Day,
     recipes: Mapping[str, Recipe],
     order_windows: Mapping[str, Windows],
-    answer: TruckAnswer,
+    answer: Route,
     travel: Travel,
     done: tuple[Stop, ...],
     standing: Standing,

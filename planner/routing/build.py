@@ -15,7 +15,7 @@ from planner.day.fleet import Truck
 from planner.day.orders import Order
 from planner.day.urgency import leaving_out_price, worth
 from planner.roads.travel import Travel
-from planner.routing.preferences import wishes_of
+from planner.routing.preferences import preferences_of
 from planner.routing.problem import (
     CompartmentSpec,
     LineSpec,
@@ -134,7 +134,7 @@ def build_problem(
         drive_miles=_stacked(travels, places, "miles"),
         setup_min_per_visit=book.settings.setup_min_per_visit,
         fill_margin_percent=book.settings.fill_margin_percent,
-        wishes=wishes_of(day, due, places, kept, told),
+        preferences=preferences_of(day, due, places, kept, told),
         stock=stock,
     )
 

@@ -12,22 +12,22 @@ from planner.day.clock import Window
 from planner.day.day import Day
 from planner.day.orders import Order
 from planner.roads.sphere import FT_PER_DEG, FT_PER_MILE
-from planner.routing.problem import Wishes
+from planner.routing.problem import Preferences
 
 
-def wishes_of(
+def preferences_of(
     day: Day,
     due: Sequence[Order],
     places: Sequence[str],
     kept: Mapping[str, str],
     told: Mapping[str, Window] = MappingProxyType({}),
-) -> Wishes:
-    """The day's wishes. due: the orders to route, in the order of the problem's; places: ids of
+) -> Preferences:
+    """The day's preferences. due: the orders to route, in the problem's order; places: ids of
     sites and properties, in the order of the matrices' rows. kept: order id -> the truck that it
     had in an earlier plan; orders that are not in it keep none. told: order id -> the span in which
     its customer expects the crew to begin."""
     settings = day.workbook.settings
-    return Wishes(
+    return Preferences(
         truck_price=_truck_price(day, due, kept),
         told=tuple(told.get(order.order_id) for order in due) if told else None,
         told_price=(settings.told_price,) * len(due) if told else None,

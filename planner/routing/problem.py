@@ -147,7 +147,7 @@ class TruckSpec:
 
 
 @dataclass(frozen=True)
-class Wishes:
+class Preferences:
     """What the crews and customers would like, as prices: they steer the search and are no money
     of the plan.
 
@@ -181,7 +181,7 @@ class RoutingProblem:
     drive_miles: NDArray[np.float64]
     setup_min_per_visit: float
     fill_margin_percent: float
-    wishes: Wishes = Wishes()
+    preferences: Preferences = Preferences()
     stock: tuple[StockLimit, ...] = ()
 
 
@@ -210,7 +210,7 @@ class StopRef:
 
 
 @dataclass(frozen=True)
-class TruckAnswer:
+class Route:
     """Loading and stop order of one truck; a truck that stays home has no stops."""
 
     truck_id: str
@@ -219,10 +219,10 @@ class TruckAnswer:
 
 
 @dataclass(frozen=True)
-class Answer:
+class Solution:
     """What an engine decides. unserved: order id -> (code, reason in words)."""
 
-    trucks: tuple[TruckAnswer, ...]
+    routes: tuple[Route, ...]
     unserved: dict[str, tuple[str, str]]
 
 
@@ -275,6 +275,6 @@ class Engine(Protocol):
         seed: int,
         progress: Progress,
         stop: StopToken,
-    ) -> Answer:
+    ) -> Solution:
         """The best loading and stop orders found; once `stop` is set, the best so far, within two
         seconds."""

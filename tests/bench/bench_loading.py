@@ -165,7 +165,7 @@ def free_against_fixed(seed: int, seconds: float, orders: int, trucks: int) -> f
 
 
 def _told(name: str, solved: Solved) -> None:
-    refills = sum(stop.kind == "refill" for truck in solved.answer.trucks for stop in truck.stops)
+    refills = sum(stop.kind == "refill" for truck in solved.answer.routes for stop in truck.stops)
     print(f"{name} {solved.cost:.0f} ({refills} refills, {solved.left_out} out)", flush=True)
 
 

@@ -39,7 +39,7 @@ FACILITY_SHARE = 1 / 3
 
 def trucks_out(solved: Solved) -> int:
     """Trucks that leave the depot."""
-    return sum(bool(truck.stops) for truck in solved.answer.trucks)
+    return sum(bool(truck.stops) for truck in solved.answer.routes)
 
 
 def solomon_gaps(names: list[str], seconds: float) -> list[float]:
@@ -48,7 +48,7 @@ def solomon_gaps(names: list[str], seconds: float) -> list[float]:
     for name in names:
         given = solomon(name)
         solved = solve(as_problem(given), Effort(seconds=seconds))
-        tours = [[int(stop.ref) for stop in truck.stops] for truck in solved.answer.trucks]
+        tours = [[int(stop.ref) for stop in truck.stops] for truck in solved.answer.routes]
         distance = distance_by_the_file(given, tours)
         gaps.append(100 * (distance / BEST_KNOWN[name] - 1))
         print(
@@ -63,10 +63,10 @@ def _told(problem: RoutingProblem, name: str, solved: Solved) -> None:
     load = {order.order_id: order.gal for order in problem.orders}
     days = [
         sum(load[stop.ref] for stop in truck.stops if stop.kind is StopKind.ORDER)
-        for truck in solved.answer.trucks
+        for truck in solved.answer.routes
     ]
     lunches = sum(
-        stop.kind is StopKind.LUNCH for truck in solved.answer.trucks for stop in truck.stops
+        stop.kind is StopKind.LUNCH for truck in solved.answer.routes for stop in truck.stops
     )
     print(
         f"facilities 102, {name}: {solved.cost / FEET_PER_MILE:.1f} miles, {trucks_out(solved)} "

@@ -76,7 +76,7 @@ def ratio(pool: ProcessPoolExecutor, cell: Cell, seed: int) -> float:
         if abs(other - own) > 0.5:
             notes.append(f"  {whose} {other:.0f}")
     refills = [
-        sum(stop.kind == "refill" for truck in ours.answer.trucks for stop in truck.stops),
+        sum(stop.kind == "refill" for truck in ours.answer.routes for stop in truck.stops),
         sum(what == "site" for _, route in theirs.routes for what, _ in route),
     ]
     print(

@@ -9,14 +9,14 @@ from dataclasses import dataclass
 
 from planner.routing.engines import engine_named
 from planner.routing.exact.route_cost import walk
-from planner.routing.problem import Answer, Effort, RoutingProblem
+from planner.routing.problem import Effort, RoutingProblem, Solution
 
 
 @dataclass(frozen=True)
 class Solved:
     """A plan of ours. cost: by the plain walk, with the price of what is left out; took_s: wall."""
 
-    answer: Answer
+    answer: Solution
     cost: float
     left_out: int
     took_s: float
@@ -60,10 +60,10 @@ def solve(
     return Solved(answer, counted(problem, answer), len(answer.unserved), took_s)
 
 
-def counted(problem: RoutingProblem, answer: Answer) -> float:
+def counted(problem: RoutingProblem, answer: Solution) -> float:
     """Money of a plan by the plain walk. Every order must be somewhere, once."""
     cost, seen = 0.0, list(answer.unserved)
-    for truck, given in zip(problem.trucks, answer.trucks, strict=True):
+    for truck, given in zip(problem.trucks, answer.routes, strict=True):
         walked = walk(problem, truck, given.loading, given.stops)
         if not walked.feasible:
             raise RuntimeError(f"truck {truck.truck_id} breaks a rule: {walked.fault}")

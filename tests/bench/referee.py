@@ -24,10 +24,10 @@ from pyvrp.stop import MaxRuntime
 
 from planner.routing.exact.route_cost import DayTables, TruckDay, walk
 from planner.routing.problem import (
-    Answer,
     Loading,
     RoutingProblem,
     SiteTask,
+    Solution,
     StopKind,
     StopRef,
 )
@@ -245,7 +245,7 @@ def by_our_rules(given: Referee, found: Found) -> float:
     return cost + sum(left_out.values())
 
 
-def by_its_rules(given: Referee, answer: Answer) -> float:
+def by_its_rules(given: Referee, answer: Solution) -> float:
     """Cost of our plan by PyVRP's rules, in its units, with the price of what is left out. Raises
     RuntimeError when it breaks one of them."""
     problem = given.problem
@@ -255,7 +255,7 @@ def by_its_rules(given: Referee, answer: Answer) -> float:
     yard = pyvrp.Activity(depot, 0)
     price = sum(problem.orders[order_row[order_id]].price for order_id in answer.unserved)
     cost = price / given.terms.money
-    for truck, kind in zip(answer.trucks, given.kind_of, strict=True):
+    for truck, kind in zip(answer.routes, given.kind_of, strict=True):
         if not truck.stops:
             continue
         inner = [

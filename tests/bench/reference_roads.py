@@ -89,7 +89,7 @@ def way(actor: Any, start: list[float], end: list[float], costing: str) -> dict[
 
 
 def main() -> None:
-    """Answer one question file."""
+    """Solution one question file."""
     question = json.loads(Path(sys.argv[1]).read_text())
     config = tiles(Path(question["extract"]), Path(question["folder"]))
     actor = valhalla.Actor(str(config))

@@ -40,8 +40,8 @@ DRIVE_MIN, MILES = range(2)
 ) = range(18)
 """day.truck, by truck: minutes, pounds, money per minute and per mile. DEAREST_PAY: the most that a
 minute can cost. START_MIN, START_MILES: when it begins or goes on, and what it has driven then;
-IDLE_MONEY: with no orders. PER_..: prices of wishes (planner.routing.problem.Wishes); ANY_TOLD: 1
-when some customer was told a time."""
+IDLE_MONEY: with no orders. PER_..: prices of planner.routing.problem.Preferences; ANY_TOLD: 1 when
+some customer was told a time."""
 (
     YARD,
     PROFILE,

@@ -92,12 +92,12 @@ def route_arrays(day: TruckDay) -> DayArrays:
     place[columns] = range(len(columns))
     order_at = shared["order_at"].copy()
     order_at[:, c.MIX] = place[order_at[:, c.MIX]]
-    price = problem.wishes.truck_price
+    price = problem.preferences.truck_price
     alone = replace(
         problem,
         trucks=(replace(day.truck, loadings=(day.loading,)),),
-        wishes=replace(
-            problem.wishes, truck_price=None if price is None else price[day.row : day.row + 1]
+        preferences=replace(
+            problem.preferences, truck_price=None if price is None else price[day.row : day.row + 1]
         ),
     )
     mine = {"order_at": order_at, "site_makes": shared["site_makes"][:, columns].copy()}
@@ -179,7 +179,7 @@ def _floats(rows: Sequence[tuple[float, ...]], columns: int) -> Floats:
 def _order_floats(problem: RoutingProblem) -> Floats:
     """day.order."""
     told = told_spans(problem) or [UNTOLD] * len(problem.orders)
-    xy = problem.wishes.xy_miles
+    xy = problem.preferences.xy_miles
     return _floats(
         [
             (
@@ -197,8 +197,8 @@ def _order_floats(problem: RoutingProblem) -> Floats:
 
 def _truck_floats(problem: RoutingProblem, idle_money: Sequence[float]) -> Floats:
     """day.truck."""
-    wishes = problem.wishes
-    per_squared_min = wishes.per_squared_hour / 3600.0
+    preferences = problem.preferences
+    per_squared_min = preferences.per_squared_hour / 3600.0
     rows = []
     for truck, idle in zip(problem.trucks, idle_money, strict=True):
         start = truck.start
@@ -220,9 +220,9 @@ def _truck_floats(problem: RoutingProblem, idle_money: Sequence[float]) -> Float
                 truck.shift_start_min if start is None else start.time_min,
                 0.0 if start is None else start.miles,
                 idle,
-                wishes.per_refill,
+                preferences.per_refill,
                 per_squared_min,
-                0.0 if wishes.xy_miles is None else wishes.per_mile_apart,
+                0.0 if preferences.xy_miles is None else preferences.per_mile_apart,
                 float(told_spans(problem) is not None),
             )
         )
@@ -232,7 +232,7 @@ def _truck_floats(problem: RoutingProblem, idle_money: Sequence[float]) -> Float
 def _wish(problem: RoutingProblem) -> Floats:
     """day.wish."""
     trucks, orders = problem.trucks, problem.orders
-    prices = problem.wishes.truck_price
+    prices = problem.preferences.truck_price
     wish = np.zeros((len(trucks), len(orders))) if prices is None else prices.astype(np.float64)
     allowed = [[truck.truck_id in order.allowed_trucks for order in orders] for truck in trucks]
     return np.where(np.array(allowed, dtype=np.bool_).reshape(wish.shape), wish, inf)

@@ -1,4 +1,4 @@
-"""Labels of the programme for refills: made, compared, kept or dropped.
+"""Labels of the program for refills: made, compared, kept or dropped.
 
 A label stands at a refill (or the departure) before an order of the sequence.
 """

@@ -58,7 +58,7 @@ def compiled(function: Function) -> Function:
 def merged(function: Function) -> Function:
     """Decorator: compiled as a part of each function that calls it. For functions high up in the
     calls: each function is compiled together with all that it calls, so every level between the top
-    and the large programme for refills would compile that once more."""
+    and the large program for refills would compile that once more."""
     _marked[function] = _OPTIONS | {"inline": "always"}
     return function
 

@@ -1,4 +1,4 @@
-"""Refill stops for callers in Python: the one programme of refills.py, as plain Python on views of
+"""Refill stops for callers in Python: the one program of refills.py, as plain Python on views of
 the arrays, or as machine code where this process has some anyway (the same stops either way)."""
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from planner.routing.compiled.machine_code import (
     is_compiled,
     is_first_run,
 )
-from planner.routing.compiled.refills import place_refills as programme
+from planner.routing.compiled.refills import place_refills as program
 from planner.routing.compiled.scratch import CAREFUL, PROVE, new_scratch
 from planner.routing.exact.route_cost import TruckDay
 
@@ -48,7 +48,7 @@ def place_refills(
         arrays = arrays._replace(near_sites=np.zeros((1, 1, len(arrays.site)), dtype=np.int64))
     work = new_scratch(arrays, len(sequence), PROVE if prove else CAREFUL)
     work.sequence[: len(sequence)] = sequence
-    place = in_machine_code(programme) if is_compiled() else programme
+    place = in_machine_code(program) if is_compiled() else program
     view = _same if is_compiled() else as_views
     cost, stops = place(view(arrays), view(work), 0, 0, len(sequence), float(under_cost))
     return None if cost == inf else (cost, work.placed[:stops].tolist())
@@ -58,7 +58,7 @@ def use_kept_machine_code() -> None:
     """Place refills by machine code from here on where an earlier run has left it on this machine;
     compiling it anew would take longer than most days take without."""
     if can_compile() and not is_first_run():
-        in_machine_code(programme)
+        in_machine_code(program)
 
 
 def _same(arrays: Arrays) -> Arrays:

@@ -1,6 +1,6 @@
 """Refill stops and lunch put into a sequence of orders at least cost.
 
-A label-setting programme over the sequence. A label stands at a refill (or at the departure)
+A label-setting program over the sequence. A label stands at a refill (or at the departure)
 before the order at some place of the sequence: clock, miles, lunch had or not, and the gallons on
 board. It is extended to every later refill and to the return; how much goes in at the refill
 follows from where the next one is, so a leg between two refills is ridden afresh for each pair.
@@ -80,7 +80,7 @@ def place_refills(
     placed = _write_stops(day, work, size)
     cost = work.out[c.FOUND_COST] + wish
     if day.truck[truck, c.ANY_TOLD] > 0.0:
-        # The programme does not see what customers were told.
+        # The program does not see what customers were told.
         cost = price_stops(day, work, truck, load, work.placed, placed)
         if cost >= under:
             return math.inf, 0

@@ -11,17 +11,17 @@ from math import inf
 from planner.routing.compiled.python_api import place_refills
 from planner.routing.exact.route_cost import DayTables, TruckDay
 from planner.routing.problem import (
-    Answer,
     Effort,
     Loading,
     Progress,
     RoutingProblem,
+    Solution,
     StopToken,
     TruckSpec,
 )
 from planner.routing.repair.draft import Draft, nothing_loaded
 from planner.routing.repair.mend import MENDABLE, mend
-from planner.routing.unserved.final_pass import last_word
+from planner.routing.unserved.final_pass import final_pass
 
 TANKS_A_DAY = 2.0
 """A truck is expected to spray each compartment about twice: a fill and a refill."""
@@ -41,13 +41,13 @@ class NearestFit:
         seed: int,
         progress: Progress,
         stop: StopToken,
-    ) -> Answer:
+    ) -> Solution:
         """As Engine.solve."""
         progress(0.0, "nearest order next")
         tables = DayTables(problem)
         draft = nearest_fit(tables, stop)
         progress(1.0, "nearest order next")
-        return last_word(draft, lambda: stop.is_set)
+        return final_pass(draft, lambda: stop.is_set)
 
 
 def nearest_fit(tables: DayTables, stop: StopToken) -> Draft:

@@ -20,10 +20,10 @@ from planner.routing.engines.nearest_fit import largest_need_first, nearest_fit
 from planner.routing.engines.ortools_model import SearchLimit, sequences
 from planner.routing.exact.route_cost import DayTables
 from planner.routing.loading.assign import choose_loadings
-from planner.routing.problem import Answer, Effort, Loading, Progress, RoutingProblem, StopToken
+from planner.routing.problem import Effort, Loading, Progress, RoutingProblem, Solution, StopToken
 from planner.routing.repair.draft import Draft
 from planner.routing.repair.improve import improve, polish, reload, rescue, take_over
-from planner.routing.unserved.final_pass import last_word, serve_what_fits
+from planner.routing.unserved.final_pass import final_pass, serve_what_fits
 
 LOADINGS_TRIED = 4
 """Fleet loadings from CP-SAT that are routed."""
@@ -49,13 +49,13 @@ class OrtoolsEngine:
         seed: int,
         progress: Progress,
         stop: StopToken,
-    ) -> Answer:
+    ) -> Solution:
         """As Engine.solve."""
         spending = Spending(effort, progress, stop)
         use_kept_machine_code()
         draft = _Search(problem, spending, seed).run()
         spending.tell(0.99, "reasons for what did not fit")
-        return last_word(draft, lambda: spending.over(spending.until(1.05)))
+        return final_pass(draft, lambda: spending.over(spending.until(1.05)))
 
 
 class _Search:

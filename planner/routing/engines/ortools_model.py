@@ -138,7 +138,7 @@ class _Model:
             money = self.transits[row] * (day.truck.pay_per_min / SECONDS)
             money = money + miles[np.ix_(self.places, self.places)] * day.truck.cost_per_mile
             for node, order in enumerate(self.orders, self.first_order):
-                money[:, node] += day.wishes.of_truck(order)
+                money[:, node] += day.preferences.of_truck(order)
             cost = np.round(money * MONEY).astype(np.int64)
             self.routing.SetArcCostEvaluatorOfVehicle(
                 self.routing.RegisterTransitMatrix(cost.tolist()), row

@@ -23,18 +23,18 @@ from planner.routing.exact.route_cost import DayTables, TruckDay
 from planner.routing.loading.assign import choose_loadings
 from planner.routing.loading.standing_rule import standing_loadings
 from planner.routing.problem import (
-    Answer,
     Effort,
     Loading,
     Progress,
     RoutingProblem,
+    Solution,
     StopToken,
     at_worth,
 )
 from planner.routing.repair.draft import Draft
 from planner.routing.search.first_run import FirstRun
 from planner.routing.search.parallel import Leg, Searcher, plan_of, run_together
-from planner.routing.unserved.final_pass import last_word
+from planner.routing.unserved.final_pass import final_pass
 from planner.routing.unserved.reasons import impossible
 
 COMPILING = "compiling the search, once on this machine: a minute or two"
@@ -86,12 +86,12 @@ class SearchEngine:
         seed: int,
         progress: Progress,
         stop: StopToken,
-    ) -> Answer:
+    ) -> Solution:
         """As Engine.solve."""
         spending = Spending(effort, progress, stop)
         draft = _Solve(problem, spending, seed, self.threads).run()
         spending.tell(0.99, "reasons for what did not fit")
-        return last_word(draft, lambda: spending.over(spending.until(1.05)))
+        return final_pass(draft, lambda: spending.over(spending.until(1.05)))
 
 
 class _Solve:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from math import inf
 from typing import Any
 
-from planner.routing.exact.route_preferences import TruckWishes
+from planner.routing.exact.route_preferences import RoutePreferences
 from planner.routing.exact.tanks import SHORT, SLACK_GAL, TOO_HEAVY, Tanks
 from planner.routing.problem import (
     Loading,
@@ -164,7 +164,7 @@ class TruckDay:
         ]
         self._compile_lines(problem)
         self._compile_start()
-        self.wishes = TruckWishes(problem, row)
+        self.preferences = RoutePreferences(problem, row)
         self.day_cost = truck.cost_per_day + truck.pay_per_min * loading.cleaning_min
         self.fault: tuple[str, int] | None = None
         self.clock, self.here = self.start_min, self.start_place
@@ -263,8 +263,8 @@ class TruckDay:
         waits: Mapping[int, float] | None = None,
     ) -> float:
         """Cost of the day with these stops, inf when a rule breaks (self.fault then says which
-        and where), with the prices of wishes. A truck without stops is idle. waits: place in stops
-        of a refill -> minute before which others fill there."""
+        and where), with the prices of preferences. A truck without stops is idle. waits: place in
+        stops of a refill -> minute before which others fill there."""
         self.fault = None
         if not stops:
             return self.idle_cost
@@ -284,7 +284,7 @@ class TruckDay:
                 return self._break(_TANK_FAULT[added], 0)
         now, here, miles = self.start_min, self.start_place, self.start_miles
         visiting, lunched, fills = -1, self.start_lunched, 1
-        told, wish = self.wishes.told, 0.0
+        told, wish = self.preferences.told, 0.0
         drawn = [0.0] * len(self.mixes)
         minutes, miles_of, place, windows = self.minutes, self.miles, self.place, self.windows
         for at, stop in enumerate(stops):
@@ -350,8 +350,8 @@ class TruckDay:
             return self._break("shift", len(stops))
         if not lunched and self.lunch_owed(now):
             return self._break("owed", len(stops))
-        wish += self.wishes.refill * (fills - 1)
-        wish += self.wishes.of_orders([stop for stop in stops if 0 <= stop < orders])
+        wish += self.preferences.refill * (fills - 1)
+        wish += self.preferences.of_orders([stop for stop in stops if 0 <= stop < orders])
         return self.price(now, miles, lunched) + wish
 
     def lunch_owed(self, return_min: float) -> bool:
@@ -373,7 +373,7 @@ class TruckDay:
             + paid * truck.pay_per_min
             + overtime * truck.overtime_pay_per_min
             + miles * truck.cost_per_mile
-            + self.wishes.per_squared_min * paid * paid
+            + self.preferences.per_squared_min * paid * paid
         )
 
     def _break(self, fault: str, at: int) -> float:

@@ -1,7 +1,7 @@
 """What crews and customers would like, as prices beside the money of a truck-day.
 
-The prices stand in planner.routing.problem.Wishes; TruckDay adds them to the cost of a stop order,
-the compiled search does the same (planner/routing/compiled/preference_price.py).
+The prices stand in planner.routing.problem.Preferences; TruckDay adds them to the cost of a stop
+order, the compiled search does the same (planner/routing/compiled/preference_price.py).
 """
 
 from __future__ import annotations
@@ -15,24 +15,24 @@ UNTOLD = (-inf, inf, 0.0)
 """An order of whose time the customer was told nothing: least and most begin, price."""
 
 
-class TruckWishes:
+class RoutePreferences:
     """The wishes of a problem for one truck. refill: price of each refill stop; told: by order,
     least and most begin and the price of beginning outside, None when nobody was told anything;
     per_squared_min: price of paid minutes squared."""
 
     def __init__(self, problem: RoutingProblem, row: int) -> None:
-        wishes = problem.wishes
-        self.refill = wishes.per_refill
-        self.per_squared_min = wishes.per_squared_hour / 3600.0
+        preferences = problem.preferences
+        self.refill = preferences.per_refill
+        self.per_squared_min = preferences.per_squared_hour / 3600.0
         self.told = told_spans(problem)
         self._price: list[float] | None = (
-            None if wishes.truck_price is None else wishes.truck_price[row].tolist()
+            None if preferences.truck_price is None else preferences.truck_price[row].tolist()
         )
-        self._apart = wishes.per_mile_apart
+        self._apart = preferences.per_mile_apart
         self._xy: list[tuple[float, float]] = []
-        if self._apart > 0.0 and wishes.xy_miles is not None:
+        if self._apart > 0.0 and preferences.xy_miles is not None:
             places = [order.place for order in problem.orders]
-            self._xy = [(float(x), float(y)) for x, y in wishes.xy_miles[places]]
+            self._xy = [(float(x), float(y)) for x, y in preferences.xy_miles[places]]
 
     def truck_prices(self) -> list[float]:
         """By order, the price of giving it to this truck; empty when there is no such wish."""
@@ -59,10 +59,10 @@ class TruckWishes:
 def told_spans(problem: RoutingProblem) -> list[tuple[float, float, float]] | None:
     """By order the least and most begin that its customer was told, and the price of beginning
     outside; None when nobody was told anything."""
-    wishes = problem.wishes
-    if wishes.told is None or not any(wishes.told):
+    preferences = problem.preferences
+    if preferences.told is None or not any(preferences.told):
         return None
     return [
         UNTOLD if span is None else (span.open_min, span.close_min, price)
-        for span, price in zip(wishes.told, wishes.told_price or (), strict=True)
+        for span, price in zip(preferences.told, preferences.told_price or (), strict=True)
     ]

@@ -34,7 +34,7 @@ FAR_FIRST_FILL = 0.5
 
 
 @dataclass(frozen=True)
-class _Draft:
+class _Candidate:
     """A loading before its cleaning entries are written. usable_gal, line_of: per mix, in the
     order of need (None = not carried)."""
 
@@ -44,7 +44,7 @@ class _Draft:
     cleaning_min: float
     worth: float
 
-    def dominates(self, other: _Draft) -> bool:
+    def dominates(self, other: _Candidate) -> bool:
         """True when nothing of the other is better."""
         if self.cleaning_min > other.cleaning_min:
             return False
@@ -252,7 +252,7 @@ def _wasteful(bench: _Bench, mix_of: tuple[str | None, ...]) -> bool:
     return False
 
 
-def _draft(bench: _Bench, mix_of: tuple[str | None, ...]) -> _Draft:
+def _draft(bench: _Bench, mix_of: tuple[str | None, ...]) -> _Candidate:
     usable_gal = [0.0] * len(bench.mixes)
     line_of: list[str | None] = [None] * len(bench.mixes)
     for compartment, mix_id in zip(bench.truck.compartments, mix_of, strict=True):
@@ -269,17 +269,17 @@ def _draft(bench: _Bench, mix_of: tuple[str | None, ...]) -> _Draft:
         for share, usable, at_yard in zip(bench.share_gal, usable_gal, bench.at_yard, strict=True)
         if usable > 0
     )
-    return _Draft(mix_of, tuple(usable_gal), tuple(line_of), minutes, worth - minutes * flow)
+    return _Candidate(mix_of, tuple(usable_gal), tuple(line_of), minutes, worth - minutes * flow)
 
 
-def _in_turn(drafts: list[_Draft]) -> list[_Draft]:
+def _in_turn(drafts: list[_Candidate]) -> list[_Candidate]:
     """At most MOST_LOADINGS of the drafts (best first), in turn from each set of mixes and lines,
     the sets with the best draft first. Drafts dominated within their set are passed over."""
-    groups: dict[tuple[str | None, ...], list[_Draft]] = {}
+    groups: dict[tuple[str | None, ...], list[_Candidate]] = {}
     for draft in drafts:
         groups.setdefault(draft.line_of, []).append(draft)
     waiting = [_undominated(group) for group in groups.values()]
-    kept: list[_Draft] = []
+    kept: list[_Candidate] = []
     while waiting and len(kept) < MOST_LOADINGS:
         taken = [(group, next(group, None)) for group in waiting]
         kept += [draft for _, draft in taken if draft is not None]
@@ -287,17 +287,17 @@ def _in_turn(drafts: list[_Draft]) -> list[_Draft]:
     return kept[:MOST_LOADINGS]
 
 
-def _undominated(drafts: list[_Draft]) -> Iterator[_Draft]:
+def _undominated(drafts: list[_Candidate]) -> Iterator[_Candidate]:
     """The drafts (best first) that no earlier one beats, found only as far as they are asked
     for: comparing all pairs of a large set would take longer than all the rest."""
-    kept: list[_Draft] = []
+    kept: list[_Candidate] = []
     for draft in drafts:
         if not _beaten(draft, kept):
             kept.append(draft)
             yield draft
 
 
-def _beaten(draft: _Draft, kept: list[_Draft]) -> bool:
+def _beaten(draft: _Candidate, kept: list[_Candidate]) -> bool:
     return any(other.dominates(draft) for other in kept)
 
 

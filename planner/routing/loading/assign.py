@@ -1,8 +1,8 @@
 """Which mix goes into which compartment of each truck, chosen by CP-SAT for the whole day.
 
-A rough day is solved: orders are given to trucks by volume, minutes and neighbourhood, without a
+A rough day is solved: orders are given to trucks by volume, minutes and neighborhood, without a
 sequence. Refills, cleaning, trucks out, overtime and orders left out have their prices; each
-neighbourhood that a truck works in costs it a drive. Windows are left to the routing. Several
+neighborhood that a truck works in costs it a drive. Windows are left to the routing. Several
 different answers are given, since only routing tells which of them is best.
 """
 
@@ -25,7 +25,7 @@ MOST_REFILLS = 4
 """Refill stops of one truck that are thought of."""
 REFILL_DETOUR_MIN = 8.0
 """Drive to a site and back on top of connecting and filling (a guess for a town)."""
-NEIGHBOURHOODS_PER_TRUCK = 3
+NEIGHBORHOODS_PER_TRUCK = 3
 PACKED = 0.95
 """Share of a compartment that whole orders can use up before a refill."""
 FIRST_EFFORT, NEXT_EFFORT = 0.12, 0.04
@@ -67,7 +67,7 @@ class _RoughDay:
         # CP-SAT's classes are not typed for strict checking; Any stays inside this class.
         self.model: Any = cp_model.CpModel()
         self.money: list[Any] = []
-        self.neighbourhood, self.leg_min = _neighbourhoods(problem)
+        self.neighborhood, self.leg_min = _neighborhoods(problem)
         self.options = [truck.loadings[:MOST_OPTIONS] for truck in problem.trucks]
         self.loaded: list[list[Any]] = []
         self.gives: dict[tuple[int, int], Any] = {}
@@ -113,7 +113,7 @@ class _RoughDay:
             self.gives[at, row] = gives
             model.add_bool_or([*fit, ~gives])
             model.add_implication(gives, out)
-            place = self.neighbourhood[at]
+            place = self.neighborhood[at]
             if place not in visits:
                 visits[place] = model.new_bool_var("")
                 leg = self.leg_min[place] * (truck.pay_per_min + truck.cost_per_mile / 2.0)
@@ -283,28 +283,28 @@ def _step_min(problem: RoutingProblem, truck: TruckSpec, place: int) -> float:
     return others[min(2, len(others) - 1)]
 
 
-def _neighbourhoods(problem: RoutingProblem) -> tuple[list[int], list[float]]:
-    """Of each order its neighbourhood, and the drive to each from the nearest other (or a yard).
+def _neighborhoods(problem: RoutingProblem) -> tuple[list[int], list[float]]:
+    """Of each order its neighborhood, and the drive to each from the nearest other (or a yard).
 
-    Centres are picked one by one, each the place farthest by drive from those before it.
+    Centers are picked one by one, each the place farthest by drive from those before it.
     """
     minutes = problem.drive_min[0]
     yards = sorted({site.place for site in problem.sites})
     places = sorted({order.place for order in problem.orders})
-    count = min(len(places), NEIGHBOURHOODS_PER_TRUCK * len(problem.trucks))
-    centres: list[int] = []
-    while len(centres) < count:
-        taken = [*yards, *centres]
-        rest = [place for place in places if place not in centres]
-        centres.append(
+    count = min(len(places), NEIGHBORHOODS_PER_TRUCK * len(problem.trucks))
+    centers: list[int] = []
+    while len(centers) < count:
+        taken = [*yards, *centers]
+        rest = [place for place in places if place not in centers]
+        centers.append(
             max(rest, key=lambda place: (min(float(minutes[t][place]) for t in taken), -place))
         )
     nearest = {
-        place: min(range(count), key=lambda c: (float(minutes[centres[c]][place]), c))
+        place: min(range(count), key=lambda c: (float(minutes[centers[c]][place]), c))
         for place in places
     }
     legs = [
-        min(float(minutes[other][centre]) for other in [*yards, *centres] if other != centre)
-        for centre in centres
+        min(float(minutes[other][center]) for other in [*yards, *centers] if other != center)
+        for center in centers
     ]
     return [nearest[order.place] for order in problem.orders], legs

@@ -10,7 +10,7 @@ from math import inf
 
 from planner.routing.compiled.python_api import place_refills
 from planner.routing.exact.route_cost import LUNCH, DayTables, TruckDay
-from planner.routing.problem import Answer, Loading, StopToken, TruckAnswer, TruckSpec
+from planner.routing.problem import Loading, Route, Solution, StopToken, TruckSpec
 from planner.routing.repair.mend import MENDABLE, mend
 
 PLACES_TRIED = 12
@@ -156,11 +156,11 @@ class Draft:
                 more, row, stops = best
                 self.put(row, stops, self.costs[row] + more)
 
-    def answer(self, reasons: dict[str, tuple[str, str]]) -> Answer:
+    def answer(self, reasons: dict[str, tuple[str, str]]) -> Solution:
         """The draft as an engine's answer. reasons: of unserved orders, by id."""
-        return Answer(
-            trucks=tuple(
-                TruckAnswer(
+        return Solution(
+            routes=tuple(
+                Route(
                     day.truck.truck_id,
                     day.loading if stops or day.is_out else nothing_loaded(day.truck),
                     self.tables.stops(stops or day.idle_stops),
@@ -235,7 +235,7 @@ def _like(day: TruckDay) -> tuple[object, ...]:
         truck.lines,
         truck.compartments,
         truck.start,
-        tuple(day.wishes.truck_prices()),
+        tuple(day.preferences.truck_prices()),
         day.loading,
     )
 
@@ -320,7 +320,7 @@ def _detours(day: TruckDay, stops: list[int], order: int) -> list[tuple[float, i
     places = places_of(day, stops)
     detours = []
     fixed = day.day_cost if not stops and not day.is_out else 0.0
-    fixed += day.wishes.of_truck(order)
+    fixed += day.preferences.of_truck(order)
     before = day.start_place
     for at in range(len(stops) + 1):
         after = places[at] if at < len(places) else day.yard_place

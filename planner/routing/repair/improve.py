@@ -89,16 +89,16 @@ def _near_orders(draft: Draft) -> list[list[int]]:
 
 
 def _ruin(trial: Draft, near: list[list[int]], rng: random.Random) -> set[int]:
-    """Take strings of neighbouring orders out of a few trucks around one order, which is an
+    """Take strings of neighboring orders out of a few trucks around one order, which is an
     unserved one half of the time when there are any. Returns the trucks touched."""
     if trial.unserved and rng.random() < 0.5:
-        centre = rng.choice(trial.unserved)
+        center = rng.choice(trial.unserved)
     else:
-        centre = rng.randrange(len(trial.prices))
+        center = rng.randrange(len(trial.prices))
     truck_of = {order: row for row in range(len(trial.days)) for order in trial.orders_of(row)}
     wanted = max(1, round(rng.expovariate(1.0 / TAKEN_MEAN)))
     touched: set[int] = set()
-    for order in near[centre]:
+    for order in near[center]:
         row = truck_of.get(order)
         if row is None or row in touched:
             continue

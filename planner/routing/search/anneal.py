@@ -13,7 +13,7 @@ from planner.routing.compiled.price import can_do
 from planner.routing.compiled.scratch import Scratch
 from planner.routing.search.recreate import recreate, tidy
 from planner.routing.search.ruin import ruin
-from planner.routing.search.ruin_state import Hand
+from planner.routing.search.ruin_state import RuinState
 from planner.routing.search.state import State, copy_truck
 from planner.routing.search.trucks import GAIN, put_less, reload_truck, sequence_of
 
@@ -27,17 +27,17 @@ NEAR_LOADINGS = 8
 
 
 @compiled
-def _collect_absent(state: State, hand: Hand) -> None:
+def _collect_absent(state: State, hand: RuinState) -> None:
     hand.n[c.ABSENT] = 0
-    for at in range(hand.centres.shape[0]):
-        order = hand.centres[at]
+    for at in range(hand.centers.shape[0]):
+        order = hand.centers[at]
         if state.truck_of[order] < 0:
             hand.absent[hand.n[c.ABSENT]] = order
             hand.n[c.ABSENT] += 1
 
 
 @compiled
-def _total_of(day: DayArrays, state: State, hand: Hand) -> float:
+def _total_of(day: DayArrays, state: State, hand: RuinState) -> float:
     """Money of the active trucks and of the absent orders."""
     money = 0.0
     for truck in range(state.truck.shape[0]):
@@ -49,7 +49,7 @@ def _total_of(day: DayArrays, state: State, hand: Hand) -> float:
 
 
 @compiled
-def _unused_of(state: State, hand: Hand) -> float:
+def _unused_of(state: State, hand: RuinState) -> float:
     """Money of the active trucks' last refills that is not used."""
     money = 0.0
     for truck in range(state.truck.shape[0]):
@@ -59,7 +59,7 @@ def _unused_of(state: State, hand: Hand) -> float:
 
 
 @merged
-def _take_over(day: DayArrays, work: Scratch, hand: Hand, state: State) -> None:
+def _take_over(day: DayArrays, work: Scratch, hand: RuinState, state: State) -> None:
     """Place, price and survey a plan of which only loadings and orders are known. Orders that a
     truck cannot do are left out; a truck whose sequence does not stand loses all of it."""
     hand.n[c.ABSENT] = 0
@@ -81,7 +81,7 @@ def _take_over(day: DayArrays, work: Scratch, hand: Hand, state: State) -> None:
 def anneal(
     day: DayArrays,
     work: Scratch,
-    hand: Hand,
+    hand: RuinState,
     now: State,
     trial: State,
     best: State,
@@ -97,7 +97,7 @@ def anneal(
     before) becomes the cheapest plan seen. fresh: of `now` only loadings and stops (or only orders)
     are known, and nothing was seen before. hot, cold: acceptance temperature at the first and last
     step, money. lenience: share of a refill's unused part that is not counted in what is accepted;
-    `best` is by what plans cost. Returns the best's total over active trucks and centres."""
+    `best` is by what plans cost. Returns the best's total over active trucks and centers."""
     np.random.seed(seed)
     work.out[c.LENIENCE] = lenience
     if fresh:
@@ -120,10 +120,10 @@ def anneal(
         heat = hot * (cold / hot) ** (step / steps)
         for truck in range(trucks):
             hand.truck[truck, c.TOUCHED] = hand.truck[truck, c.UNTIDY] = False
-        centre = c.NONE
+        center = c.NONE
         if reload_chance > 0.0 and np.random.random() < reload_chance:
-            centre = _reload_some(day, work, trial, hand)
-        ruin(day, work, trial, hand, centre)
+            center = _reload_some(day, work, trial, hand)
+        ruin(day, work, trial, hand, center)
         recreate(day, work, trial, hand)
         cost = _total_of(day, trial, hand) - lenience * _unused_of(trial, hand)
         limit = now_cost - heat * math.log(max(1e-300, np.random.random()))
@@ -167,7 +167,7 @@ def _keep_best(source: State, best: State) -> None:
 
 
 @merged
-def _reload_some(day: DayArrays, work: Scratch, state: State, hand: Hand) -> int:
+def _reload_some(day: DayArrays, work: Scratch, state: State, hand: RuinState) -> int:
     """Another loading for one truck; when orders are absent, half of the time one that can do one
     of them. Returns an order that the truck can do now and could not before, -1 = none was seen:
     what lies around it must be offered anew, or the loading is judged without what it is for."""
@@ -192,7 +192,7 @@ def _reload_some(day: DayArrays, work: Scratch, state: State, hand: Hand) -> int
         return -1
     if wanted < 0:
         for _ in range(NEW_ORDERS_LOOKED):
-            order = hand.centres[np.random.randint(hand.centres.shape[0])]
+            order = hand.centers[np.random.randint(hand.centers.shape[0])]
             if can_do(day, truck, load, order) and not can_do(day, truck, before, order):
                 wanted = order
                 break

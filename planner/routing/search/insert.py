@@ -78,7 +78,7 @@ def guess_gap(
         now = day.truck[truck, c.START_MIN] if gap == 0 else state.gap[truck, gap - 1, c.GAP_LEAVE]
         if now > last_open:
             break
-        after, joined, joins = _neighbours(day, state, truck, gap, there)
+        after, joined, joins = _neighbors(day, state, truck, gap, there)
         flush, first_use = 0.0, 0.0
         if many_lines:
             times = _changes(day, state, truck, load, gap, line, mix, before_mix)
@@ -172,7 +172,7 @@ def _guess_first(
 
 
 @compiled
-def _neighbours(
+def _neighbors(
     day: DayArrays, state: State, truck: int, gap: int, there: int
 ) -> tuple[int, bool, bool]:
     """Place of the stop after a gap; whether an order put there would go on a visit; and whether

@@ -20,7 +20,7 @@ from planner.routing.compiled.day_arrays import DayArrays
 from planner.routing.compiled.machine_code import in_machine_code
 from planner.routing.compiled.scratch import new_scratch
 from planner.routing.search.anneal import anneal
-from planner.routing.search.ruin_state import new_hand
+from planner.routing.search.ruin_state import new_ruin_state
 from planner.routing.search.state import State, new_state
 
 BLOCK_STEPS = 250
@@ -57,7 +57,7 @@ class Searcher:
     def __init__(self, day: DayArrays, seed: int) -> None:
         self.day, self.seed = day, seed
         most = min(len(day.order), MOST_OF_A_TRUCK)
-        self.work, self.hand = new_scratch(day, most), new_hand(day)
+        self.work, self.hand = new_scratch(day, most), new_ruin_state(day)
         self.now, self.trial = new_state(day, self.work), new_state(day, self.work)
         self.best = new_state(day, self.work)
         self.blocks, self.steps = 0, 0

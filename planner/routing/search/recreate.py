@@ -14,13 +14,13 @@ from planner.routing.compiled.refills import place_refills
 from planner.routing.compiled.scratch import Scratch
 from planner.routing.exact.route_cost import LUNCH
 from planner.routing.search.insert import NO_CUT, guess_gap
-from planner.routing.search.ruin_state import Hand
+from planner.routing.search.ruin_state import RuinState
 from planner.routing.search.state import State
 from planner.routing.search.survey import lenient_more, put_stops, refill_site
 from planner.routing.search.trucks import GAIN, put_sequence, sequence_of
 
 TRUCKS_NEAR = 40
-"""Neighbours of an order whose trucks are offered it."""
+"""Neighbors of an order whose trucks are offered it."""
 BLINK = 0.01
 """Chance that a gap is not seen (Christiaens and Vanden Berghe 2020, as in ruin.py)."""
 OFFERS_TRIED = 4
@@ -28,7 +28,7 @@ OFFERS_TRIED = 4
 
 
 @merged
-def recreate(day: DayArrays, work: Scratch, state: State, hand: Hand) -> None:
+def recreate(day: DayArrays, work: Scratch, state: State, hand: RuinState) -> None:
     """Put absent orders back, each at its cheapest; what costs more than its price stays out."""
     _sort_absent(day, hand)
     absent, left = hand.n[c.ABSENT], 0
@@ -41,7 +41,7 @@ def recreate(day: DayArrays, work: Scratch, state: State, hand: Hand) -> None:
 
 
 @merged
-def tidy(day: DayArrays, work: Scratch, state: State, hand: Hand) -> None:
+def tidy(day: DayArrays, work: Scratch, state: State, hand: RuinState) -> None:
     """Put refills and lunch anew on the trucks of this step, where that saves money."""
     for truck in range(state.truck.shape[0]):
         if hand.truck[truck, c.UNTIDY]:
@@ -51,7 +51,7 @@ def tidy(day: DayArrays, work: Scratch, state: State, hand: Hand) -> None:
 
 
 @compiled
-def _sort_absent(day: DayArrays, hand: Hand) -> None:
+def _sort_absent(day: DayArrays, hand: RuinState) -> None:
     """Put the absent orders into one of a few sequences."""
     kind, n = np.random.random(), hand.n[c.ABSENT]
     home = day.site_place[day.truck_at[0, c.YARD]]
@@ -84,7 +84,7 @@ def _sort_absent(day: DayArrays, hand: Hand) -> None:
 
 
 @merged
-def insert(day: DayArrays, work: Scratch, state: State, hand: Hand, order: int) -> bool:
+def insert(day: DayArrays, work: Scratch, state: State, hand: RuinState, order: int) -> bool:
     """Serve an order where that costs least, if it costs less than its price."""
     offers = _offers(day, work, state, hand, order)
     best, best_truck, best_size = day.order[order, c.PRICE], c.NONE, c.ZERO
@@ -113,7 +113,7 @@ def insert(day: DayArrays, work: Scratch, state: State, hand: Hand, order: int) 
 
 
 @compiled
-def _offers(day: DayArrays, work: Scratch, state: State, hand: Hand, order: int) -> int:
+def _offers(day: DayArrays, work: Scratch, state: State, hand: RuinState, order: int) -> int:
     """Guesses of the trucks near an order and of one idle truck of each kind; their number."""
     hand.n[c.STAMP] += 1
     stamp, offers = hand.n[c.STAMP], c.ZERO
@@ -145,7 +145,7 @@ def _add_offer(
     day: DayArrays,
     work: Scratch,
     state: State,
-    hand: Hand,
+    hand: RuinState,
     truck: int,
     order: int,
     price: float,
@@ -164,7 +164,7 @@ def _price_offer(
     day: DayArrays,
     work: Scratch,
     state: State,
-    hand: Hand,
+    hand: RuinState,
     order: int,
     pick: int,
     under: float,

@@ -1,4 +1,4 @@
-"""The first half of a step: strings of neighbouring orders are taken out of a few trucks."""
+"""The first half of a step: strings of neighboring orders are taken out of a few trucks."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from planner.routing.compiled import columns as c
 from planner.routing.compiled.day_arrays import DayArrays
 from planner.routing.compiled.machine_code import merged
 from planner.routing.compiled.scratch import Scratch
-from planner.routing.search.ruin_state import Hand
+from planner.routing.search.ruin_state import RuinState
 from planner.routing.search.state import State
 from planner.routing.search.trucks import put_less, sequence_of, take_in_hand
 
@@ -19,12 +19,12 @@ Transportation Science 54(2): 10 and 10; from memory)."""
 SPLIT_CHANCE, SPLIT_LONGER = 0.5, 0.01
 """A string that leaves some orders in its middle, and the chance that it leaves one more (same
 source)."""
-ABSENT_CENTRE = 0.1
+ABSENT_CENTER = 0.1
 """Chance that strings are taken around an order that is not served."""
 
 
 @merged
-def ruin(day: DayArrays, work: Scratch, state: State, hand: Hand, centre: int) -> None:
+def ruin(day: DayArrays, work: Scratch, state: State, hand: RuinState, center: int) -> None:
     """Take strings of neighboring orders out of a few trucks around one order, -1 = a random
     one."""
     served, out = 0, 0
@@ -36,15 +36,15 @@ def ruin(day: DayArrays, work: Scratch, state: State, hand: Hand, centre: int) -
         return
     longest = min(STRING_MOST, served / out)
     strings = int(np.random.random() * (4.0 * TAKEN_MEAN / (1.0 + longest) - 1.0) + 1.0)
-    if centre < 0:
-        centre = hand.centres[np.random.randint(hand.centres.shape[0])]
-        if hand.n[c.ABSENT] > 0 and np.random.random() < ABSENT_CENTRE:
-            centre = hand.absent[np.random.randint(hand.n[c.ABSENT])]
+    if center < 0:
+        center = hand.centers[np.random.randint(hand.centers.shape[0])]
+        if hand.n[c.ABSENT] > 0 and np.random.random() < ABSENT_CENTER:
+            center = hand.absent[np.random.randint(hand.n[c.ABSENT])]
     taken = 0
     for rank in range(hand.near.shape[1]):
         if taken >= strings:
             break
-        order = hand.near[centre, rank]
+        order = hand.near[center, rank]
         truck = state.truck_of[order]
         if truck >= 0 and hand.truck[truck, c.ACTIVE] and not hand.truck[truck, c.TOUCHED]:
             _take_string(day, work, state, hand, truck, order, longest)
@@ -53,7 +53,13 @@ def ruin(day: DayArrays, work: Scratch, state: State, hand: Hand, centre: int) -
 
 @merged
 def _take_string(
-    day: DayArrays, work: Scratch, state: State, hand: Hand, truck: int, order: int, longest: float
+    day: DayArrays,
+    work: Scratch,
+    state: State,
+    hand: RuinState,
+    truck: int,
+    order: int,
+    longest: float,
 ) -> None:
     """Take a string that holds `order` out of a truck; some in its middle may stay."""
     size = sequence_of(day, work, state, truck)

@@ -10,19 +10,19 @@ from planner.routing.compiled import columns as c
 from planner.routing.compiled.day_arrays import DayArrays, Floats, Whole
 
 NEAR_ORDERS = 300
-"""Neighbours of an order that are looked through for trucks to take strings from."""
+"""Neighbors of an order that are looked through for trucks to take strings from."""
 
 
-class Hand(NamedTuple):
+class RuinState(NamedTuple):
     """What is in hand between the halves; columns are said in columns.py.
 
-    near (order, rank): orders by drive there and back. centres: orders around which strings are
+    near (order, rank): orders by drive there and back. centers: orders around which strings are
     taken. absent: orders not served, the first n[c.ABSENT] of it; key: what they are sorted by.
     truck, offer, guess: by truck and by offer; guess: money that an offer seems to take.
     """
 
     near: Whole
-    centres: Whole
+    centers: Whole
     n: Whole
     absent: Whole
     key: Floats
@@ -31,17 +31,17 @@ class Hand(NamedTuple):
     guess: Floats
 
 
-def new_hand(day: DayArrays) -> Hand:
-    """Memory for a day; every truck active, every order a centre."""
+def new_ruin_state(day: DayArrays) -> RuinState:
+    """Memory for a day; every truck active, every order a center."""
     orders, trucks = len(day.order), len(day.truck)
     place = day.order_at[:, c.PLACE]
     away = day.legs[0, :, :, c.DRIVE_MIN][np.ix_(place, place)]
     away = away + away.T
     np.fill_diagonal(away, -1.0)
     near = np.argsort(away, axis=1, kind="stable")[:, : min(orders, NEAR_ORDERS)]
-    hand = Hand(
+    hand = RuinState(
         near=np.ascontiguousarray(near.astype(np.int64)),
-        centres=np.arange(orders, dtype=np.int64),
+        centers=np.arange(orders, dtype=np.int64),
         n=np.zeros(3, dtype=np.int64),
         absent=np.zeros(orders + 1, dtype=np.int64),
         key=np.zeros(orders + 1),

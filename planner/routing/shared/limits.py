@@ -15,7 +15,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from planner.routing.effort import ctrl_c_sets
-from planner.routing.problem import Answer, Effort, Engine, Progress, RoutingProblem, StopToken
+from planner.routing.problem import Effort, Engine, Progress, RoutingProblem, Solution, StopToken
 from planner.routing.repair.draft import Draft
 from planner.routing.shared.queues import keep_turns, queued
 from planner.routing.shared.store import draft_of, drop_beyond_stock, lacking, within_stock, without
@@ -40,7 +40,7 @@ class SharedLimits:
         seed: int,
         progress: Progress,
         stop: StopToken | None = None,
-    ) -> Answer:
+    ) -> Solution:
         """As Engine.solve; Ctrl-C sets the token, too."""
         stop = stop or StopToken()
         with ctrl_c_sets(stop):
@@ -53,7 +53,7 @@ class SharedLimits:
 
 
 def held_to_limits(
-    problem: RoutingProblem, answer: Answer, stop: StopToken
+    problem: RoutingProblem, answer: Solution, stop: StopToken
 ) -> tuple[Draft, dict[str, Reason]]:
     """An answer that keeps no shared limits, as a draft that does, and why orders are left out.
     Orders that the answer does not speak of are those that wait for want of a product."""

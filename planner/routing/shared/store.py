@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import Any
 
 from planner.routing.exact.route_cost import DayTables, TruckDay, full_walk
-from planner.routing.problem import Answer, OrderTask, RoutingProblem, StockLimit, StopToken
+from planner.routing.problem import OrderTask, RoutingProblem, Solution, StockLimit, StopToken
 from planner.routing.repair.draft import Draft
 from planner.routing.shared.who_waits import needed
 from planner.routing.unserved.relax import Found, put_found
@@ -21,15 +21,15 @@ def without(problem: RoutingProblem, rows: list[int]) -> RoutingProblem:
     if not rows:
         return problem
     stay = [row for row in range(len(problem.orders)) if row not in set(rows)]
-    wishes = problem.wishes
+    wanted = problem.preferences
     return replace(
         problem,
         orders=tuple(problem.orders[row] for row in stay),
-        wishes=replace(
-            wishes,
-            truck_price=None if wishes.truck_price is None else wishes.truck_price[:, stay],
-            told=_only(wishes.told, stay),
-            told_price=_only(wishes.told_price, stay),
+        preferences=replace(
+            wanted,
+            truck_price=None if wanted.truck_price is None else wanted.truck_price[:, stay],
+            told=_only(wanted.told, stay),
+            told_price=_only(wanted.told_price, stay),
         ),
     )
 
@@ -38,10 +38,10 @@ def _only(by_order: tuple[Any, ...] | None, rows: list[int]) -> tuple[Any, ...] 
     return None if by_order is None else tuple(by_order[row] for row in rows)
 
 
-def draft_of(problem: RoutingProblem, answer: Answer, stop: StopToken) -> Draft:
+def draft_of(problem: RoutingProblem, answer: Solution, stop: StopToken) -> Draft:
     """An answer as a draft, exactly priced."""
-    draft = Draft(DayTables(problem), [truck.loading for truck in answer.trucks], stop)
-    for row, truck in enumerate(answer.trucks):
+    draft = Draft(DayTables(problem), [truck.loading for truck in answer.routes], stop)
+    for row, truck in enumerate(answer.routes):
         stops = draft.tables.numbers(truck.stops)
         if stops:
             draft.put(row, stops, draft.days[row].cost(stops))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from planner.routing.problem import Answer
+from planner.routing.problem import Solution
 from planner.routing.repair.draft import GAIN, Draft
 from planner.routing.repair.exchange import exchange
 from planner.routing.repair.improve import rescue
@@ -12,7 +12,7 @@ from planner.routing.unserved.reasons import FULL_ASKED, reasons
 from planner.routing.unserved.relax import as_planned, put_found
 
 
-def last_word(draft: Draft, over: Callable[[], bool]) -> Answer:
+def final_pass(draft: Draft, over: Callable[[], bool]) -> Solution:
     """The draft as an answer. Before that, unserved orders are looked at once more, as thoroughly
     as their reasons are, so that no reason says of an order that it could have been served. over:
     asked whether to stop looking for other loadings."""

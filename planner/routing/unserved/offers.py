@@ -8,7 +8,7 @@ from math import ceil
 
 from planner.routing.problem import Loading, OrderTask, TruckSpec
 from planner.routing.repair.draft import Draft, nothing_loaded
-from planner.routing.unserved.relaxation import Room
+from planner.routing.unserved.relaxation import Relaxation
 
 TRUCKS_ASKED = 6
 """Trucks asked for one order, those that come nearest; room elsewhere is seldom smaller."""
@@ -16,9 +16,9 @@ LOADINGS_ASKED = 4
 """Other loadings of a truck asked: those with the most gallons of the order's mix."""
 MOST_PARTS = 4
 LATER, WINDOW, WEIGHT, SITES = RULES = ("later_min", "window", "payload_lb", "sites_open")
-"""Rules that may stand in an order's way, by the field of Room that loosens them."""
+"""Rules that may stand in an order's way, by the field of Relaxation that loosens them."""
 
-Offer = tuple[int, Room, tuple[str, ...]]
+Offer = tuple[int, Relaxation, tuple[str, ...]]
 """Row of a truck, what is changed in any case, and the rules that may be loosened on top."""
 
 
@@ -37,7 +37,7 @@ def near_trucks(draft: Draft, order: int) -> list[int]:
 def _as_loaded(draft: Draft, order: int) -> Iterator[Offer]:
     for row in near_trucks(draft, order)[:TRUCKS_ASKED]:
         if draft.days[row].can[order]:
-            yield row, Room(draft.days[row].truck.truck_id), RULES
+            yield row, Relaxation(draft.days[row].truck.truck_id), RULES
 
 
 def _loaded_another_way(draft: Draft, order: int) -> Iterator[Offer]:
@@ -46,7 +46,7 @@ def _loaded_another_way(draft: Draft, order: int) -> Iterator[Offer]:
             yield row, room, (LATER, WINDOW)
 
 
-def other_loadings(draft: Draft, order: int, row: int) -> Iterator[Room]:
+def other_loadings(draft: Draft, order: int, row: int) -> Iterator[Relaxation]:
     """Other loadings with which the truck can still do all that it does."""
     problem = draft.tables.problem
     truck, task = problem.trucks[row], problem.orders[order]
@@ -55,7 +55,7 @@ def other_loadings(draft: Draft, order: int, row: int) -> Iterator[Room]:
     needed = {problem.orders[other].mix_id for other in draft.orders_of(row)}
     for loading in most_of_mix(truck, task, needed)[:LOADINGS_ASKED]:
         if loading != draft.days[row].loading:
-            yield Room(truck.truck_id, loading=loading)
+            yield Relaxation(truck.truck_id, loading=loading)
 
 
 def most_of_mix(truck: TruckSpec, task: OrderTask, needed: set[str]) -> list[Loading]:
@@ -98,7 +98,7 @@ def _one_more_compartment(draft: Draft, order: int) -> Iterator[Offer]:
             asked.add((part.line_id, capacity_gal))
             loading = _loading_now(draft, row)
             loading = replace(loading, mix_of=(*loading.mix_of, task.mix_id))
-            room = Room(
+            room = Relaxation(
                 truck.truck_id, loading=loading, compartment=(part.compartment_id, capacity_gal)
             )
             yield row, room, (LATER, WINDOW, WEIGHT)
@@ -162,7 +162,7 @@ def _barred(draft: Draft, order: int) -> Iterator[Offer]:
             short = hose_ft < task.hose_run_ft
             if (short and truck.start is not None) or not (allowed or short):
                 continue
-            room = Room(
+            room = Relaxation(
                 truck.truck_id,
                 loading=None if loading == day.loading else loading,
                 allowed=allowed,
@@ -185,7 +185,7 @@ def _in_parts(draft: Draft, order: int) -> Iterator[Offer]:
             continue
         parts = ceil(task.gal / usable)
         if 2 <= parts <= MOST_PARTS:
-            yield row, Room(truck.truck_id, parts=parts), (LATER,)
+            yield row, Relaxation(truck.truck_id, parts=parts), (LATER,)
 
 
 OFFERS: tuple[Callable[[Draft, int], Iterator[Offer]], ...] = (

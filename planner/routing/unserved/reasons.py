@@ -33,7 +33,7 @@ from planner.routing.unserved.relax import (
     one_more_truck,
     rooms,
 )
-from planner.routing.unserved.relaxation import Room, room_text
+from planner.routing.unserved.relaxation import Relaxation, relaxation_text
 
 UNSERVED_CODES = {
     "NO-TRUCK": "No truck may do it",
@@ -126,7 +126,9 @@ def _rooms_text(draft: Draft, row: int, found: tuple[Found, ...]) -> str:
     if not found:
         return "nothing that was tried would make room for it"
     problem = draft.tables.problem
-    hints = [room_text(one.room, problem.trucks[one.row], problem.orders[row]) for one in found]
+    hints = [
+        relaxation_text(one.room, problem.trucks[one.row], problem.orders[row]) for one in found
+    ]
     return "what would make room: " + ", or ".join(hints)
 
 
@@ -204,7 +206,7 @@ def _candidates(draft: Draft, row: int) -> Iterator[tuple[int, Loading]]:
 
 def _alone(draft: Draft, row: int, place: int, loading: Loading, *rules: str) -> TruckDay:
     """A truck with that loading and some rules set aside."""
-    room = Room(draft.tables.problem.trucks[place].truck_id, loading=loading)
+    room = Relaxation(draft.tables.problem.trucks[place].truck_id, loading=loading)
     free = {rule: FREE[rule] for rule in rules}
     return day_with(draft, row, place, replace(room, **free))  # type: ignore[arg-type]
 

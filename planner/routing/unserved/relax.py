@@ -29,7 +29,7 @@ from planner.routing.unserved.offers import (
     near_trucks,
     other_loadings,
 )
-from planner.routing.unserved.relaxation import ALWAYS, Room, with_room
+from planner.routing.unserved.relaxation import ALWAYS, Relaxation, relaxed
 
 SHORT_DAY = 12
 """Stops of a truck up to which all refills are put anew for a room; on longer days one more is
@@ -54,16 +54,16 @@ class Found:
     """A room that lets the order in. row: of the truck; stops: its stop order with the order (of
     one more truck: that truck's); more: money on top of the plan."""
 
-    room: Room
+    room: Relaxation
     row: int
     stops: tuple[int, ...]
     more: float
 
 
-def day_with(draft: Draft, order: int, row: int, room: Room) -> TruckDay:
+def day_with(draft: Draft, order: int, row: int, room: Relaxation) -> TruckDay:
     """The truck in that row as it would be with that room, ready to price stop orders."""
     tables = copy.copy(draft.tables)
-    problem = with_room(tables.problem, tables.problem.orders[order], room)
+    problem = relaxed(tables.problem, tables.problem.orders[order], room)
     tables.problem = problem
     if room.window is not None:
         windows = problem.orders[order].windows
@@ -77,7 +77,7 @@ def day_with(draft: Draft, order: int, row: int, room: Room) -> TruckDay:
 
 
 def insertion_with(
-    draft: Draft, order: int, row: int, room: Room, under: float, *, thorough: bool = False
+    draft: Draft, order: int, row: int, room: Relaxation, under: float, *, thorough: bool = False
 ) -> Found | None:
     """The cheapest way found to take the order in with exactly that room, for less than `under`
     more money than the plan. thorough: all refills of a long day are put anew, too."""
@@ -107,7 +107,7 @@ def as_planned(draft: Draft, order: int) -> Found | None:
     be loaded another way if they can go on with all they do."""
     best: Found | None = None
     for rank, row in enumerate(near_trucks(draft, order)):
-        as_it_is = Room(draft.days[row].truck.truck_id)
+        as_it_is = Relaxation(draft.days[row].truck.truck_id)
         others = other_loadings(draft, order, row) if rank < TRUCKS_ASKED else ()
         for room in (as_it_is, *others):
             under = inf if best is None else best.more
@@ -163,7 +163,7 @@ def one_more_truck(draft: Draft, order: int, stands: Stands) -> list[Found]:
             continue
         under = task.price if best is None else best.more
         for loading in most_of_mix(truck, task, set())[:LOADINGS_ASKED]:
-            room = Room(truck.truck_id, one_more=True, loading=loading)
+            room = Relaxation(truck.truck_id, one_more=True, loading=loading)
             found = insertion_with(draft, order, row, room, under)
             if found is not None and stands(order, found):
                 best, under = found, found.more
@@ -171,7 +171,7 @@ def one_more_truck(draft: Draft, order: int, stands: Stands) -> list[Found]:
 
 
 def _smallest(
-    draft: Draft, order: int, row: int, base: Room, rules: tuple[str, ...]
+    draft: Draft, order: int, row: int, base: Relaxation, rules: tuple[str, ...]
 ) -> Iterator[Found]:
     """The base alone if it makes room; else with the fewest of the rules set aside, each then held
     to what is needed."""
@@ -200,7 +200,9 @@ def _smallest(
             return
 
 
-def _nearest_in_time(draft: Draft, order: int, row: int, room: Room, under: float) -> Found | None:
+def _nearest_in_time(
+    draft: Draft, order: int, row: int, room: Relaxation, under: float
+) -> Found | None:
     """As insertion_with, at the place of the stop order that asks for the least of a window."""
     day = day_with(draft, order, row, room)
     known = draft.tables.problem.orders[order].windows or ()
@@ -226,11 +228,13 @@ def _may_bind(draft: Draft, order: int, rule: str) -> bool:
     return True
 
 
-def _free(base: Room, rules: tuple[str, ...]) -> Room:
+def _free(base: Relaxation, rules: tuple[str, ...]) -> Relaxation:
     return replace(base, **{rule: FREE[rule] for rule in rules})  # type: ignore[arg-type]
 
 
-def _held_to_need(draft: Draft, order: int, base: Room, loose: Found, under: float) -> Found | None:
+def _held_to_need(
+    draft: Draft, order: int, base: Relaxation, loose: Found, under: float
+) -> Found | None:
     """A room no larger than its stop order needs, in whole minutes and pounds; None when the order
     does not fit into that after all."""
     room, row, stops = loose.room, loose.row, list(loose.stops)
@@ -266,7 +270,7 @@ def _window(known: tuple[Window, ...], begin: float, end: float) -> Window | Non
     return Window(from_min, until_min)
 
 
-def _pounds(draft: Draft, order: int, row: int, room: Room, stops: list[int]) -> float:
+def _pounds(draft: Draft, order: int, row: int, room: Relaxation, stops: list[int]) -> float:
     """The least weight rating on top with which the stop order stands, to the next step."""
     day = day_with(draft, order, row, replace(room, payload_lb=0.0))
     own_lb = day.tanks.payload_lb

@@ -1,4 +1,4 @@
-"""Room for an order that is not served: what would have to be otherwise in the day, so that it
+"""Relaxations: what would have to be otherwise in the day, so that an order that is not served
 fits, and how a person would say it."""
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ ALWAYS = Window(-inf, inf)
 
 
 @dataclass(frozen=True)
-class Room:
+class Relaxation:
     """Changes to a day that belong together.
 
     truck_id: the truck that would do the order. one_more: not that truck but one more like it,
@@ -63,7 +63,7 @@ class Room:
         return tuple(name for name, is_changed in changed.items() if is_changed)
 
 
-def with_room(problem: RoutingProblem, order: OrderTask, room: Room) -> RoutingProblem:
+def relaxed(problem: RoutingProblem, order: OrderTask, room: Relaxation) -> RoutingProblem:
     """The day with that room. The truck of `one_more` is not added: whoever asks takes the truck
     it is like with an empty day."""
     orders = problem.orders
@@ -102,7 +102,7 @@ def joined(windows: tuple[Window, ...] | None, added: Window | None) -> tuple[Wi
     return tuple(sorted([*apart, added]))
 
 
-def _roomier(truck: TruckSpec, room: Room) -> TruckSpec:
+def _roomier(truck: TruckSpec, room: Relaxation) -> TruckSpec:
     lines = truck.lines
     if room.hose is not None:
         line_id, hose_ft = room.hose
@@ -144,7 +144,7 @@ def _one_more_compartment(
     )
 
 
-def room_text(room: Room, truck: TruckSpec, order: OrderTask) -> str:
+def relaxation_text(room: Relaxation, truck: TruckSpec, order: OrderTask) -> str:
     """A room in words, to stand after 'what would make room: '."""
     if room.one_more:
         return f"one more truck like {room.truck_id}"
