@@ -63,7 +63,7 @@ def open_day(path: str | Path, when: date, *, extract: str | Path | None = None)
     Raises WorkbookError with every problem, RoadError, StoreError.
     """
     workbook = Path(path)
-    day = chain.open_day(workbook, when)
+    day = chain.open_day_to_plan(workbook, when)
     roads = chain.open_day_roads(workbook, day, Path(extract) if extract else None)
     return OpenDay(workbook, day, roads)
 

@@ -11,6 +11,7 @@ from datetime import date
 from pathlib import Path
 
 from planner.compliance.label_checks import label_problems
+from planner.day.ahead import may_be_taken_ahead, with_orders_ahead
 from planner.day.day import Day, Workbook, day_of
 from planner.day_roads import DayRoads, check_roads, day_places, open_day_roads
 from planner.mixing.addition import formulation_problems
@@ -30,6 +31,7 @@ from planner.routing.engines import engine_named
 from planner.routing.problem import Effort, Progress, StopToken
 from planner.tables.office import load_office_file
 from planner.tables.read import Reading, read_workbook
+from planner.work_ahead import work_ahead
 
 __all__ = [
     "DayRoads",
@@ -43,6 +45,7 @@ __all__ = [
     "legs_of",
     "open_day",
     "open_day_roads",
+    "open_day_to_plan",
     "open_plan",
     "plan_day",
     "read_plan",
@@ -85,6 +88,12 @@ def check_with_roads(path: Path) -> tuple[Reading, tuple[str, ...]]:
         return reading, reading.notes
     problems, notes = check_roads(path, reading.workbook)
     return replace(reading, problems=(*reading.problems, *problems)), (*reading.notes, *notes)
+
+
+def open_day_to_plan(path: Path, when: date) -> Day:
+    """open_day with the orders that may be taken ahead (rule 32)."""
+    day = open_day(path, when)
+    return replace(day, ahead=may_be_taken_ahead(day))
 
 
 def open_day(
@@ -148,7 +157,7 @@ def plan_day(
         keep=keep,
         stop=stop,
     )
-    return PlannedDay(plan, day, roads, violations, kept)
+    return PlannedDay(plan, with_orders_ahead(day, plan.ahead), roads, violations, kept)
 
 
 def solve_day(
@@ -165,17 +174,19 @@ def solve_day(
     stop: StopToken | None = None,
 ) -> tuple[Plan, tuple[Violation, ...], Kept | None]:
     """plan_day for times that are known already: the plan, what the audit found, what was kept.
-    roads: their description and warning; threads: cores that the engine may use at once."""
+    roads: their description and warning; threads: cores that the engine may use at once. Of the
+    day's orders ahead those that are planned stand in the plan's `ahead`."""
     prepared = prepare_day(day)
     kept = kept_trucks(keep, day) if keep is not None else None
-    problem = routing_problem(
-        prepared,
-        travel_by_truck,
-        kept=kept.truck_of if kept is not None else {},
-        pinned=kept.pinned if kept is not None else (),
-    )
+    truck_of = kept.truck_of if kept is not None else {}
+    pinned = kept.pinned if kept is not None else frozenset()
+    problem = routing_problem(prepared, travel_by_truck, kept=truck_of, pinned=pinned)
     solver = engine_named(engine, threads)
     answer = solver.solve(problem, effort, seed, progress, stop)
+    taken: tuple[str, ...] = ()
+    if day.ahead:
+        progress(1.0, "looking what can be done ahead")
+        prepared, answer, taken = work_ahead(prepared, answer, travel_by_truck, truck_of, pinned, stop)
     progress(1.0, "writing the schedule")
     origin = Origin(
         seed=seed,
@@ -184,12 +195,12 @@ def solve_day(
         roads=roads[0],
         roads_warning=roads[1],
     )
-    plan = make_plan(prepared, answer, travel_by_truck, origin)
+    plan = replace(make_plan(prepared, answer, travel_by_truck, origin), ahead=taken)
     if kept is not None:
         plan = replace(
             plan, pinned=still_pinned(kept, plan), unserved=pins_told(kept, plan.unserved)
         )
-    return plan, audit(plan, day, travel_by_truck), kept
+    return plan, audit(plan, prepared.day, travel_by_truck), kept
 
 
 def open_plan(plan_file: Path, workbook: Path, extract: Path | None) -> PlannedDay:
@@ -199,7 +210,8 @@ def open_plan(plan_file: Path, workbook: Path, extract: Path | None) -> PlannedD
     """
     plan, when = read_plan(plan_file)
     again = plan.again
-    day = open_day(workbook, when, again.added if again else (), again.skipped if again else ())
+    added = (*(again.added if again else ()), *plan.ahead)
+    day = open_day(workbook, when, added, again.skipped if again else ())
     roads = open_day_roads(workbook, day, extract)
     return PlannedDay(plan, day, roads, audit(plan, day, roads.travel_by_truck))
 

@@ -70,14 +70,32 @@ def open_day_roads(path: Path, day: Day, extract: Path | None) -> DayRoads:
     problems, notes = place_problems(day.workbook, roads, places, set(day.orders))
     if problems:
         raise WorkbookError(problems)
+    ahead = _ahead_places(day, roads, places)
     travel_of: dict[VehicleLimits, Travel] = {}
     limits_by_truck = {truck.truck_id: limits_of(truck) for truck in day.workbook.trucks.values()}
     for truck_id, limits in limits_by_truck.items():
         if limits not in travel_of:
-            travel_of[limits] = _travel(day, roads, places, limits, truck_id)
+            travel_of[limits] = _travel(day, roads, places, ahead, limits, truck_id)
     travel_by_truck = {name: travel_of[limits] for name, limits in limits_by_truck.items()}
     notes = ([roads.warning] if roads.warning else []) + notes
     return DayRoads(roads, travel_by_truck, limits_by_truck, tuple(notes))
+
+
+def _ahead_places(day: Day, roads: Roads, places: list[Place]) -> list[Place]:
+    """Further properties with orders ahead, without those that have a problem with the roads: that
+    is told when they are due."""
+    known = {place.place_id for place in places}
+    homes: dict[str, set[str]] = {}
+    for name, order in day.ahead.items():
+        if order.property_id not in known:
+            homes.setdefault(order.property_id, set()).add(name)
+    rows = [(day.workbook.properties[name], orders) for name, orders in homes.items()]
+    found = [(Place(home.property_id, home.lat, home.lon), orders) for home, orders in rows]
+    return [
+        place
+        for place, orders in found
+        if not place_problems(day.workbook, roads, [place], orders)[0]
+    ]
 
 
 def check_roads(path: Path, book: Workbook) -> tuple[list[Problem], list[str]]:
@@ -286,11 +304,18 @@ def _has_to_go(book: Workbook, truck: Truck, orders: set[str]) -> Callable[[str]
 
 
 def _travel(
-    day: Day, roads: Roads, places: list[Place], limits: VehicleLimits, truck_id: str
+    day: Day,
+    roads: Roads,
+    places: list[Place],
+    ahead: list[Place],
+    limits: VehicleLimits,
+    truck_id: str,
 ) -> Travel:
     try:
-        return roads.travel(places, limits)
+        return roads.travel([*places, *ahead], limits)
     except RoadError as error:
+        if ahead:
+            return _travel(day, roads, places, [], limits, truck_id)
         if not error.place_ids:
             raise
         raise WorkbookError(

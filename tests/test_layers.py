@@ -22,6 +22,7 @@ LEVEL = {
     "routing": 5,
     "prepare": 6,
     "plan": 7,
+    "work_ahead": 7,
     "papers": 8,
     "maps": 9,
     "exports": 9,

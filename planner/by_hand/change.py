@@ -45,4 +45,4 @@ def changed_plan(
         ),
         scheduler=scheduler,
     )
-    return replace(plan, pinned=meant.pinned), meant.out
+    return replace(plan, pinned=meant.pinned, ahead=earlier.ahead), meant.out

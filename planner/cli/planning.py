@@ -57,7 +57,7 @@ def run_plan(
         from planner.cli.order_lines import standing_lines
 
         earlier = chain.read_plan(keep)[0] if keep is not None else None
-        day = chain.open_day(workbook, when)
+        day = chain.open_day_to_plan(workbook, when)
         if not day.orders:
             progress.close()
             for line in (*(f"Note: {note}" for note in day.notes), *standing_lines(day)):

@@ -22,6 +22,7 @@ TITLES = {
     "overdue": "Overdue:",
     "held": "Held by a rule:",
     "unserved": "No room today:",
+    "taken ahead": "Taken ahead:",
     "not for today": "Not for today:",
     "given up": "Given up:",
 }
@@ -55,6 +56,10 @@ def summary(planned: PlannedDay, folder: Path | None) -> str:
     ]
     lines += _again(planned)
     lines += _left_out(plan, planned)
+    if planned.day.ahead:
+        count = f"{len(planned.day.ahead):,}{' more' if plan.ahead else ''}"
+        most = f"{money}{book.settings.work_ahead_price:,.0f}"
+        lines += ["", f"Orders that might be done ahead and do not fit for {most} each: {count}."]
     if planned.kept is not None:
         lines += ["", _kept(planned.kept, plan)]
     notes = [f"{row.text(planned.day.date)}." for row in planned.day.no_record]

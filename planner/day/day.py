@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 
 from planner.day.fleet import Truck
@@ -53,7 +53,8 @@ class Day:
     """One date of a workbook. orders: those due on it; weather: the hours of that date and after
     (rain-free hours look into the next day). notes: what the records of earlier days changed in
     the tables, in words. done: orders of the tables that the records have as done; they are no
-    orders of the workbook here. no_record: orders of earlier days of which nothing is recorded."""
+    orders of the workbook here. no_record: orders of earlier days of which nothing is recorded.
+    ahead: orders due later that may be done today (rule 32)."""
 
     date: date
     workbook: Workbook
@@ -61,6 +62,7 @@ class Day:
     notes: tuple[str, ...] = ()
     done: frozenset[str] = frozenset()
     no_record: tuple[NoRecord, ...] = ()
+    ahead: dict[str, Order] = field(default_factory=dict)
 
     @property
     def weather(self) -> tuple[WeatherHour, ...]:

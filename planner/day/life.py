@@ -99,6 +99,11 @@ def overdue_text(order: Order, days: int) -> str:
     return text + (f", given up after {day_text(order.last_day)}" if order.last_day else "")
 
 
+def ahead_text(due_from: date) -> str:
+    """'taken ahead (due from Fri 2027-04-16)'."""
+    return f"taken ahead (due from {day_text(due_from)})"
+
+
 def kept_out_text(order: Order, reason: str, next_day: str, when: date) -> str:
     """Why an order is not for the day, and from when on (ISO text, '' = not known) it may be."""
     days = overdue_days(order, when)

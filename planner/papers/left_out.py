@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from planner.day.day import Day
-from planner.day.life import kept_out_text, overdue_text
+from planner.day.life import ahead_text, kept_out_text, overdue_text
 from planner.day.places import Property
 from planner.papers.lookup import mix_name, place_text
 from planner.plan.model import NotDone, Plan
@@ -42,6 +42,7 @@ def left_out(plan: Plan, day: Day) -> tuple[LeftOut, ...]:
         LeftOut("Overdue", "overdue", _overdue_lines(plan, day)),
         LeftOut("Held: kept back by a rule", "held", _lines(plan.held, day)),
         LeftOut("Unserved: did not fit the day", "unserved", _lines(plan.unserved, day)),
+        LeftOut("Taken ahead: done before their first day", "taken ahead", _ahead_lines(plan, day)),
         LeftOut("Not for today", "not for today", _not_today_lines(plan, day)),
         LeftOut("Given up", "given up", _lines(plan.given_up, day)),
     )
@@ -52,13 +53,33 @@ def _lines(entries: tuple[NotDone, ...], day: Day) -> tuple[LeftOutLine, ...]:
     return tuple(left_out_line(day, row.order_id, row.reason, row.code) for row in entries)
 
 
+def _stops_of(plan: Plan) -> dict[str, str]:
+    return {
+        work.order_id: f"truck {truck.truck_id}, stop {stop.seq}"
+        for truck in plan.trucks
+        for stop in truck.stops
+        for work in stop.orders
+    }
+
+
+def _ahead_lines(plan: Plan, day: Day) -> tuple[LeftOutLine, ...]:
+    """Those that are done: one that a person took out of the plan is unserved."""
+    orders, stops = day.workbook.orders, _stops_of(plan)
+    return tuple(
+        left_out_line(
+            day,
+            name,
+            f"{ahead_text(orders[name].due_from)}; {stops[name]}; tell the customer",
+        )
+        for name in plan.ahead
+        if name in orders and name in stops
+    )
+
+
 def _overdue_lines(plan: Plan, day: Day) -> tuple[LeftOutLine, ...]:
     today = {row.order_id: "held today" for row in plan.held}
     today |= {row.order_id: "no room today" for row in plan.unserved}
-    for truck in plan.trucks:
-        for stop in truck.stops:
-            for work in stop.orders:
-                today[work.order_id] = f"truck {truck.truck_id}, stop {stop.seq}"
+    today |= _stops_of(plan)
     return tuple(
         left_out_line(
             day,

@@ -10,6 +10,7 @@ from planner.compliance.weather import Forecast, forecast_at, limit_text
 from planner.day.clock import clock_text
 from planner.day.day import Day
 from planner.day.fleet import Truck
+from planner.day.life import ahead_text
 from planner.day.orders import Order, WeatherHour
 from planner.day.places import Property
 from planner.papers.lookup import (
@@ -309,9 +310,16 @@ def _work_line(work: Work, truck: Truck, day: Day) -> WorkLine:
         draws=tuple((truck.compartment(name).position, name, gal) for name, gal in gallons.items()),
         displaced=mix_name(day, work.displaced_mix_id) if work.displaced_mix_id else "",
         minutes=work.end_min - work.begin_min,
-        note=order.note if order is not None else "",
+        note=_note(order, day),
         windows=windows_text(order),
     )
+
+
+def _note(order: Order | None, day: Day) -> str:
+    if order is None:
+        return ""
+    ahead = ahead_text(order.due_from) if order.due_from > day.date else ""
+    return "; ".join(filter(None, (ahead, order.note)))
 
 
 def windows_text(order: Order | None) -> str:

@@ -215,7 +215,8 @@ class Plan:
     """A planned day. effort: as text ('count 300' or 'seconds 20'); roads: description. pinned:
     orders that a person gave to their truck for good; a plan that is kept near to this one leaves
     them there. again: of a plan that was made again in its day. overdue: of the day's orders;
-    not_today: no orders of the day; given_up: orders whose last sensible day has passed."""
+    not_today: no orders of the day; given_up: orders whose last sensible day has passed.
+    ahead: orders of the day that are due later and were taken in because trucks had time."""
 
     version: int
     date: str
@@ -234,3 +235,4 @@ class Plan:
     overdue: tuple[Overdue, ...] = field(default=(), metadata=RARE)
     not_today: tuple[NotToday, ...] = field(default=(), metadata=RARE)
     given_up: tuple[NotDone, ...] = field(default=(), metadata=RARE)
+    ahead: tuple[str, ...] = field(default=(), metadata=RARE)

@@ -1,4 +1,4 @@
-"""Which orders are the day's, worked out again from the tables (rules 29 and 30)."""
+"""Which orders are the day's, worked out again from the tables (rules 29, 30 and 32)."""
 
 from __future__ import annotations
 
@@ -73,6 +73,37 @@ class DueToday:
         days = (date.fromordinal(number) for number in range(first, last))
         return next((day.isoformat() for day in days if not self.why(order, day)), "")
 
+    def not_ahead(self, name: str) -> str:
+        """Why an order may not be done ahead of its first day, in words; '' = it may be."""
+        order = self._orders.get(name)
+        if order is None or name not in self.open_orders or name in self.given_up:
+            return "it is not open"
+        days = order.due_from.toordinal() - self._day.date.toordinal()
+        if days <= 0:
+            return "it is due today or before"
+        why = self.why(order, self._day.date)
+        if why:
+            return f"it is kept out of the day ({why[0]})"
+        settings = self._day.workbook.settings
+        off = {
+            day
+            for day in (self._day.date + timedelta(days=n + 1) for n in range(days))
+            if day.isoweekday() - 1 not in settings.working_days
+            or [span for span in settings.holidays if span.first <= day <= span.last]
+        }
+        if days - len(off) > settings.work_ahead_days:
+            return f"its first day is {days - len(off)} working days away"
+        lawn_ft2 = self._homes[order.property_id].lawn_ft2
+        for other in self._orders.values():
+            if (
+                (other.property_id, other.mix_id) == (order.property_id, order.mix_id)
+                and other.order_id in self.open_orders - self.given_up
+                and other.due_from < order.due_from
+                and other.area_ft2 + order.area_ft2 - lawn_ft2 > AREA_SLACK * lawn_ft2
+            ):
+                return f"order {other.order_id} of its mix and lawn comes first"
+        return ""
+
     def _comes_second(self, name: str) -> bool:
         """Whether a due order whose span had ended before this one's began puts the same mix on
         more than what this one leaves of the lawn."""
@@ -103,7 +134,11 @@ def check_whose_day_it_is(plan: Plan, day: Day, tables: DueToday) -> Iterator[Vi
         due = (due | (added & tables.open_orders)) - skipped
         aside = {name: code for name, code in aside.items() if name not in added | skipped}
         given_up = given_up - added - skipped
-    yield from _orders(plan, day, due)
+    for name in plan.ahead:
+        reason = tables.not_ahead(name)
+        if reason:
+            yield Violation("AHEAD", None, None, f"order {name} is taken ahead, and {reason}")
+    yield from _orders(plan, day, due | set(plan.ahead))
     yield from _overdue(plan, day, due)
     yield from _aside(plan, day, tables, aside)
     yield from _differ("GIVEN-UP", "given up", {row.order_id for row in plan.given_up}, given_up)

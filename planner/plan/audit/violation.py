@@ -33,6 +33,7 @@ VIOLATION_CODES: dict[str, str] = {
     "TRUCK-TWICE": "a truck is planned twice",
     "ORDER-MISSING": "a due order is neither done nor held nor unserved",
     "ORDER-NOT-DUE": "an order is in the plan that the tables keep out of this day",
+    "AHEAD": "an order is done before its first day that the settings or the tables keep out",
     "OVERDUE": "what the plan says of overdue orders is wrong",
     "NOT-TODAY": "what the plan says of orders that are kept out of the day is wrong",
     "GIVEN-UP": "what the plan says of orders that are given up is wrong",

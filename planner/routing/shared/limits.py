@@ -11,7 +11,7 @@ or left out; what then fits comes in.
 from __future__ import annotations
 
 import copy
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 from planner.routing.effort import ctrl_c_sets
@@ -20,7 +20,7 @@ from planner.routing.repair.draft import Draft
 from planner.routing.shared.queues import keep_turns, queued
 from planner.routing.shared.store import draft_of, drop_beyond_stock, lacking, within_stock, without
 from planner.routing.shared.who_waits import who_waits
-from planner.routing.unserved.reasons import FULL_ASKED, Reason, explained, impossible
+from planner.routing.unserved.reasons import FULL_ASKED, Reason, explained, impossible, reasons
 from planner.routing.unserved.relax import Found, as_planned, day_with, put_found
 
 WAITING = "the trucks that could do it would wait too long for their turn to refill"
@@ -44,12 +44,31 @@ class SharedLimits:
         """As Engine.solve; Ctrl-C sets the token, too."""
         stop = stop or StopToken()
         with ctrl_c_sets(stop):
-            if not problem.stock and all(site.trucks_at_once is None for site in problem.sites):
+            if not _shares(problem):
                 return self._engine.solve(problem, effort, seed, progress, stop)
             waiting = who_waits(problem, stop)
             answer = self._engine.solve(without(problem, waiting), effort, seed, progress, stop)
             draft, reasons = held_to_limits(problem, answer, stop)
             return draft.answer({name: (one.code, one.text) for name, one in reasons.items()})
+
+
+def reasons_anew(draft: Draft, before: Mapping[str, tuple[str, str]]) -> dict[str, tuple[str, str]]:
+    """Why a finished draft leaves orders out, as Answer.unserved. before: why before the last
+    change."""
+    if not _shares(draft.tables.problem):
+        return reasons(draft)
+    code = {row: before[_id(draft, row)][0] for row in draft.unserved}
+    waiting = {row for row in draft.unserved if code[row] == "STORE"}
+    gone = {
+        row: before[_id(draft, row)][1]
+        for row in draft.unserved
+        if code[row] == "SITE" and before[_id(draft, row)][1] != WAITING
+    }
+    return {name: (one.code, one.text) for name, one in _reasons(draft, waiting, gone).items()}
+
+
+def _shares(problem: RoutingProblem) -> bool:
+    return bool(problem.stock) or any(site.trucks_at_once is not None for site in problem.sites)
 
 
 def held_to_limits(
