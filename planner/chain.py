@@ -186,7 +186,9 @@ def solve_day(
     taken: tuple[str, ...] = ()
     if day.ahead:
         progress(1.0, "looking what can be done ahead")
-        prepared, answer, taken = work_ahead(prepared, answer, travel_by_truck, truck_of, pinned, stop)
+        prepared, answer, taken = work_ahead(
+            prepared, answer, travel_by_truck, truck_of, pinned, stop
+        )
     progress(1.0, "writing the schedule")
     origin = Origin(
         seed=seed,

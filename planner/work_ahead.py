@@ -20,8 +20,7 @@ def work_ahead(
     stop: StopToken | None = None,
 ) -> tuple[PreparedDay, Answer, tuple[str, ...]]:
     """A finished answer with what the trucks can take of the orders ahead, the day that holds
-    these, and their names. kept, pinned: as in the routing problem of the answer; stop: ends with what
-    stands."""
+    these, and their names. kept, pinned: as in the routing problem of the answer."""
     day = prepared.day
     reached = [travel.index() for travel in travel_by_truck.values()]
     names = {

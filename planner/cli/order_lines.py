@@ -11,15 +11,20 @@ from planner.day.orders import Order
 from planner.day.roll import Roll, roll_of
 
 
-def count_line(roll: Roll) -> str:
-    """'Orders: 42 due (5 on their last day, 3 overdue), 2 not for today, 120 due later.'"""
+def count_line(roll: Roll, ahead: int = 0) -> str:
+    """'Orders: 42 due (5 on their last day, 3 overdue), 2 not for today, 120 due later.' ahead: how
+    many of the due ones are taken ahead."""
     parts = [
-        f"{len(rows):,} {words}"
-        for rows, words in (
-            (roll.last_day, "on its last day" if len(roll.last_day) == 1 else "on their last day"),
-            (roll.overdue, "overdue"),
+        f"{count:,} {words}"
+        for count, words in (
+            (
+                len(roll.last_day),
+                "on its last day" if len(roll.last_day) == 1 else "on their last day",
+            ),
+            (len(roll.overdue), "overdue"),
+            (ahead, "taken ahead"),
         )
-        if rows
+        if count
     ]
     due = f"{len(roll.due):,} due" + (f" ({', '.join(parts)})" if parts else "")
     rest = [

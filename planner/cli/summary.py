@@ -59,7 +59,7 @@ def summary(planned: PlannedDay, folder: Path | None) -> str:
     if planned.day.ahead:
         count = f"{len(planned.day.ahead):,}{' more' if plan.ahead else ''}"
         most = f"{money}{book.settings.work_ahead_price:,.0f}"
-        lines += ["", f"Orders that might be done ahead and do not fit for {most} each: {count}."]
+        lines += ["", f"Orders that may be done ahead but do not fit at {most} each: {count}."]
     if planned.kept is not None:
         lines += ["", _kept(planned.kept, plan)]
     notes = [f"{row.text(planned.day.date)}." for row in planned.day.no_record]
@@ -79,7 +79,7 @@ def _standing(planned: PlannedDay) -> list[str]:
     """Where the orders stand; nothing where the day's orders are all that there are."""
     roll = roll_of(planned.day)
     ordinary = len(roll.due) == sum(roll.counts.values()) - len(roll.last_day)
-    return [] if ordinary else [count_line(roll)]
+    return [] if ordinary else [count_line(roll, len(planned.plan.ahead))]
 
 
 def _compact(planned: PlannedDay, trucks: int) -> list[str]:
