@@ -7,18 +7,18 @@ from collections.abc import Collection, Mapping
 from planner.day.ahead import with_orders_ahead
 from planner.prepare import PreparedDay, prepare_day, routing_problem
 from planner.roads.travel import Travel
-from planner.routing.problem import Answer, StopToken
+from planner.routing.problem import Solution, StopToken
 from planner.routing.shared.ahead import take_ahead
 
 
 def work_ahead(
     prepared: PreparedDay,
-    answer: Answer,
+    answer: Solution,
     travel_by_truck: Mapping[str, Travel],
     kept: Mapping[str, str],
     pinned: Collection[str],
     stop: StopToken | None = None,
-) -> tuple[PreparedDay, Answer, tuple[str, ...]]:
+) -> tuple[PreparedDay, Solution, tuple[str, ...]]:
     """A finished answer with what the trucks can take of the orders ahead, the day that holds
     these, and their names. kept, pinned: as in the routing problem of the answer."""
     day = prepared.day

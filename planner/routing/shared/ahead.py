@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from planner.routing.effort import ctrl_c_sets
 from planner.routing.exact.route_cost import full_walk
-from planner.routing.problem import Answer, RoutingProblem, StopToken, Wishes
+from planner.routing.problem import Preferences, RoutingProblem, Solution, StopToken
 from planner.routing.repair.draft import GAIN, Draft, insertion
 from planner.routing.shared.limits import reasons_anew
 from planner.routing.shared.queues import Queued, queued
@@ -15,8 +15,8 @@ from planner.routing.shared.store import draft_of, within_stock, without
 
 
 def take_ahead(
-    problem: RoutingProblem, answer: Answer, ahead: Collection[str], most: float, stop: StopToken
-) -> tuple[Answer, tuple[str, ...]]:
+    problem: RoutingProblem, answer: Solution, ahead: Collection[str], most: float, stop: StopToken
+) -> tuple[Solution, tuple[str, ...]]:
     """The answer with orders ahead put in, the cheapest first, and those that were. Each costs at
     most so much pay and miles; trucks that stay home stay there, none gets overtime, every other
     order stays with its truck, and the limits that trucks share hold.
@@ -24,8 +24,8 @@ def take_ahead(
     problem: with the orders ahead, of which the answer does not speak. stop: or Ctrl-C: what
     stands is taken.
     """
-    # Wishes are no money: without them a draft's cost is pay and miles.
-    draft = draft_of(replace(problem, wishes=Wishes()), answer, stop)
+    # Preferences are no money: without them a draft's cost is pay and miles.
+    draft = draft_of(replace(problem, preferences=Preferences()), answer, stop)
     left = {row for row in draft.unserved if problem.orders[row].order_id in ahead}
     with ctrl_c_sets(stop):
         _fill(draft, left, most)
@@ -38,7 +38,7 @@ def take_ahead(
     if not taken:
         return answer, ()
     unsaid = {order.order_id: ("", "") for order in problem.orders}
-    made = replace(answer, trucks=draft.answer(unsaid).trucks)
+    made = replace(answer, routes=draft.answer(unsaid).routes)
     if made.unserved:
         # What would make room is another thing now.
         final = draft_of(without(problem, sorted(left)), made, stop)

@@ -53,7 +53,7 @@ class SharedLimits:
 
 
 def reasons_anew(draft: Draft, before: Mapping[str, tuple[str, str]]) -> dict[str, tuple[str, str]]:
-    """Why a finished draft leaves orders out, as Answer.unserved. before: why before the last
+    """Why a finished draft leaves orders out, as Solution.unserved. before: why before the last
     change."""
     if not _shares(draft.tables.problem):
         return reasons(draft)
