@@ -150,11 +150,11 @@ def repaired(path: Path, by: str) -> list[str]:
         drafts, lines = [], []
         for event, places in store.no_numbers():
             told = ", ".join(places)
-            why = f"repaired: {told} was no number"
+            why = f"repaired: {told} was not a number"
             kind = event.body["is"] if event.kind == CORRECTED else event.kind
             body = event.body | {"is": kind, "corrects": event.seq, "why": why}
             drafts.append(Draft(CORRECTED, event.day, event.subject, event.plan, body, event.seq))
-            lines.append(f"record {event.seq} ({event.subject}): {told} was no number")
+            lines.append(f"record {event.seq} ({event.subject}): {told} was not a number")
         added = store.append(drafts, by) if drafts else ()
     return [
         f"{line}; record {event.seq} corrects it." for line, event in zip(lines, added, strict=True)
@@ -210,9 +210,9 @@ def _condemned(plan_file: Path, found: Sequence[Violation]) -> list[Problem]:
         None,
         None,
         "REC-15",
-        "the audit condemns this plan, and it was never printed"
+        "this plan does not pass the audit, and it was never printed"
         + ("; the tables have changed since it was made, which may be why" if old else ""),
-        cure="cure it, or print it as it is (`planner packet --with-violations`) and record that",
+        cure="correct it, or print it as it is (`planner packet --with-violations`), and record it",
     )
     return [head, *(replace(head, message=str(row), cure="") for row in found)]
 

@@ -135,7 +135,7 @@ def test_what_is_not_told_is_not_made_up() -> None:
     present = replace(fleet("present", {"T1": OLD}, ("T1",)), prices=FleetPrices())
     found = money_of(present, present, Running(stat("cost", [day("d1", 10.0)]), None))
     assert found.yearly is None
-    assert "working_days is not told" in found.why_not
+    assert "working_days is missing" in found.why_not
     assert "there is no purchase price for T1" in found.why_not
 
 

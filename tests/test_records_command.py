@@ -252,13 +252,13 @@ def test_records_with_what_is_no_number_are_repaired_by_a_command(
     assert "wind_mph is no number" in told.stderr
     assert planner("record", office, "--backup", tmp_path / "copy.sqlite").exit_code == 0
     told = planner("record", office, "--repair")
-    assert told.stdout.count("wind_mph was no number; record ") == told.stdout.count("\n") > 0
+    assert told.stdout.count("wind_mph was not a number; record ") == told.stdout.count("\n") > 0
     assert "is a number" in planner("record", office, "--repair").stdout
     assert planner("record", office, "--verify").exit_code == 0
     rows = rows_of(planner("export", office).stdout)
     assert {row["wind_mph"] for row in rows} == {""}
     assert {row["corrected"] for row in rows if row["missing"]} == {
-        "repaired: wind_mph was no number"
+        "repaired: wind_mph was not a number"
     }
     fixed = fill_in(tmp_path, "fixed.csv", o1001={"done": "yes", "wind_mph": "5"})
     words = ("--correct", "--why", "read again")

@@ -133,7 +133,7 @@ def _money(fleet: FleetResult, currency: str) -> Iterator[str]:
     money = fleet.money
 
     def text(amount: float | None) -> str:
-        return "not told" if amount is None else f"{currency}{amount:,.0f}"
+        return "not given" if amount is None else f"{currency}{amount:,.0f}"
 
     if money.yearly_running is not None:
         yield (

@@ -29,7 +29,7 @@ from planner.cli.outputs import force_option, tell
 def command(
     workbook: Path, saved: Path | None, area: str | None, out: Path | None, force: bool
 ) -> None:
-    """Read an hourly forecast and lay it over the WORKBOOK's weather table.
+    """Update the WORKBOOK's weather table from an hourly forecast.
 
     Reads a saved file, or the file or address under [forecast] in planner.toml; without any of them
     nothing is asked for. Hours that the table already has are replaced, all others stay. A table in

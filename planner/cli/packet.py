@@ -75,8 +75,8 @@ def command(
             sys.exit(4)
         if any(row.code.startswith(NO_PAPERS) for row in broken):
             click.echo(
-                "The plan names things that the tables do not hold, or one thing twice; no sheet "
-                "can be made of it, nothing was written.",
+                "The plan names an order, truck or product that is not in the tables, or one of "
+                "them twice. No sheet can be made from it; nothing was written.",
                 err=True,
             )
             sys.exit(4)

@@ -75,12 +75,12 @@ def command(
 ) -> None:
     """Record the day of PLAN_FILE from its filled-in ACTUALS sheet (CSV or .xlsx).
 
-    The sheet is written as actuals.csv beside every plan. Rows without a word stay open and can be
-    recorded later; --as-planned takes them as planned. All problems are told at once, and then
-    nothing is recorded. A correction is added; what was recorded before stays readable. The records
-    lie in records.sqlite beside the tables of the WORKBOOK.
+    The sheet is written as actuals.csv beside every plan. Blank rows stay open and can be
+    recorded later; --as-planned takes them as planned. If anything is wrong, all
+    errors are listed and nothing is saved. A correction is added; what was recorded before stays
+    readable. The records are in records.sqlite beside the tables of the WORKBOOK.
 
-    Only the plan of record of a date is recorded (`planner days` tells which it is); --date takes
+    Only the plan of record of a date is recorded (`planner days` shows which it is); --date takes
     it without a PLAN_FILE.
 
     \b
@@ -144,7 +144,7 @@ def told(done: Recorded) -> list[str]:
     """What was recorded and what is still open, in words."""
     counts = Counter(event.kind for event in done.events if event.kind != "planned")
     if not done.events:
-        lines = ["The sheet tells nothing that is not recorded; nothing was recorded."]
+        lines = ["Everything in the sheet is recorded already; nothing was recorded."]
     else:
         parts = ", ".join(f"{number} {kind}" for kind, number in counts.items())
         last = done.events[-1]

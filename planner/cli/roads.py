@@ -10,7 +10,7 @@ import click
 
 @click.command("roads")
 @click.argument("extract", type=click.Path(exists=True, dir_okay=False, path_type=Path))
-@click.option("--json", "as_json", is_flag=True, help="Print the facts as JSON.")
+@click.option("--json", "as_json", is_flag=True, help="Print the description as JSON.")
 def command(extract: Path, as_json: bool) -> None:
     """Build and describe the road graph of EXTRACT (.osm.pbf).
 

@@ -116,7 +116,7 @@ def _again(planned: PlannedDay) -> list[str]:
     lines = [
         "",
         f"Planned again at {clock_text(again.at_min)}: done by then {done}, changed since "
-        f"{len(rows)}, customers to be told {tell}.",
+        f"{len(rows)}, customers to call {tell}.",
     ]
     for row in rows[:CHANGES_SHOWN]:
         was, now = row.change.was_min, row.change.begin_min

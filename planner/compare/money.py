@@ -155,7 +155,7 @@ def _missing(
     fleet: Fleet, present: Fleet, running: Running, trucks: Sequence[TruckMoney]
 ) -> Iterator[str]:
     if present.prices.working_days is None:
-        yield f"working_days is not told in the fleet.toml of {present.name}"
+        yield f"working_days is missing in the fleet.toml of {present.name}"
     unpriced = [row.truck_id for row in trucks if row.purchase is None]
     if unpriced:
         names = ", ".join(unpriced)

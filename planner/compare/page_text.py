@@ -90,8 +90,8 @@ def spread_words(comparison: Comparison) -> str:
     spread = comparison.spread
     if spread is None:
         return (
-            "The planner's own spread was not measured, so that small differences may be chance: "
-            "no tie can be told from a difference."
+            "Solver variation was not measured, so small differences may be chance: the page "
+            "cannot say which of them are ties."
         )
     deviation = spread.standard_deviation.get("cost")
     cost = (

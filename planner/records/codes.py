@@ -6,7 +6,7 @@ from typing import Final
 
 RECORD_CODES: Final = {
     "REC-1": "A row of the actuals sheet does not belong to the plan",
-    "REC-2": "Two rows of the actuals sheet tell of the same thing",
+    "REC-2": "Two rows of the actuals sheet are for the same fill, order or level",
     "REC-3": "A cell that the record needs is blank",
     "REC-4": "A time span ends before it begins, or is longer than a day's work",
     "REC-5": "Two works of one truck overlap",
@@ -19,7 +19,7 @@ RECORD_CODES: Final = {
     "REC-12": "There is no record yet that could be corrected",
     "REC-13": "A level is larger than its compartment, or far from what the figures leave",
     "REC-14": "The plan is not the plan of record of its date",
-    "REC-15": "The audit condemns a plan that was never printed",
+    "REC-15": "A plan that was never printed does not pass the audit",
 }
 """Code -> title. REC-5 to REC-9, REC-11 and REC-13 can be confirmed: what really happened must be
 recorded even where it should not have happened."""

@@ -84,8 +84,10 @@ def entries(
             problems.append(_stranger(row))
         elif (subject := place[1].subject) in found:
             first = found[subject].number
-            cure = f"keep one; row {first} tells of it too"
-            problems.append(row.problem(None, "REC-2", "the thing is told of twice", cure))
+            cure = f"keep one of the two; row {first} is the other"
+            problems.append(
+                row.problem(None, "REC-2", "this fill, order or level is in the sheet twice", cure)
+            )
         else:
             found[subject] = row
     result: list[Entry] = []
@@ -288,10 +290,10 @@ def _blanks(row: Actual, step: Step, book: Workbook) -> Iterator[Problem]:
             yield row.problem(column, "REC-3", "the record needs it and the cell is blank", cure)
     if step.what == SPRAY and (row.gal == 0 or row.area_ft2 == 0):
         column = "gal" if row.gal == 0 else "area_ft2"
-        message = "done, with nothing of it"
-        yield row.problem(column, "REC-3", message, "write no under done, and why")
+        message = "marked done, but the amount is zero"
+        yield row.problem(column, "REC-3", message, "write no under done, and say why in note")
     if row.sure and not row.note:
-        message = "a figure that looks wrong is confirmed without a word"
+        message = "a figure that looks wrong is confirmed without a note"
         yield row.problem("note", "REC-3", message, "write how it came about")
 
 

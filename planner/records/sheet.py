@@ -60,7 +60,7 @@ COLUMNS: Final = {
         _column("lot", "text", "Lot numbers of the products that went in (fill)"),
         _column("sure", "yes_no", "yes = the figure looks wrong, and is right"),
         _column("note", "text", "Why not done, why otherwise, or anything else"),
-        _column("plan", "text", "Plan that the row is of; blank = not told"),
+        _column("plan", "text", "Plan that the row belongs to; blank = not stated"),
     )
 }
 """Columns that are read. The sheet also shows what was planned, for the crew only."""

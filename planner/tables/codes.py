@@ -75,7 +75,7 @@ CODES: Final[dict[str, str]] = {
     "PROD-6": "What is in store cannot be compared with what is used",
     "MIX-1": "A mix has no products",
     "MIX-2": "A rate is a range where one rate is needed",
-    "MIX-3": "A mix holds two things that must be kept apart",
+    "MIX-3": "A mix holds two groups that must be kept apart",
     "APART-1": "A name to keep apart is neither a group nor a mix",
     "APART-2": "A name is kept apart from itself",
     "GRASS-1": "A grass is spelled in two ways",

@@ -168,7 +168,7 @@ def _overdue(plan: Plan, day: Day, due: set[str]) -> Iterator[Violation]:
     yield from _differ("OVERDUE", "overdue", set(said), late)
     for name in sorted(late & said.keys()):
         if orders[name].due_to + timedelta(days=said[name]) != day.date:
-            message = f"order {name} is said to be overdue by {said[name]} days; its last due day "
+            message = f"the plan says order {name} is {said[name]} days overdue; its last due day "
             yield Violation("OVERDUE", None, None, message + f"was {orders[name].due_to}")
 
 
@@ -209,6 +209,6 @@ def _aside(plan: Plan, day: Day, tables: DueToday, aside: dict[str, str]) -> Ite
 
 def _differ(code: str, what: str, said: set[str], right: set[str]) -> Iterator[Violation]:
     for name in sorted(said - right):
-        yield Violation(code, None, None, f"order {name} is said to be {what}, and is not")
+        yield Violation(code, None, None, f"the plan says order {name} is {what}, and it is not")
     for name in sorted(right - said):
         yield Violation(code, None, None, f"order {name} is {what}, and the plan does not say so")

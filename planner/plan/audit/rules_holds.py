@@ -164,7 +164,7 @@ class Holds:
         try:
             total = sum(_as_counted(dose, limit) for dose in doses)
         except StrengthError as error:
-            yield "ANNUAL", f"the year's sum of {product.product_id} cannot be told: {error}"
+            yield "ANNUAL", f"the year's sum of {product.product_id} cannot be worked out: {error}"
             return
         if total > limit.most_base + YEAR_SUM_SLACK * limit.most_base:
             yield (

@@ -153,7 +153,7 @@ def _check(
     try:
         found = _broken(case, rule, exceptions)
     except StrengthError as error:
-        found = f"cannot be told: {error}"
+        found = f"cannot be worked out: {error}"
     if found:
         yield code, f"{rule.rule_id} ({rule.origin.section}): {found}"
 
