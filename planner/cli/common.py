@@ -15,6 +15,7 @@ import click
 
 from planner.outputs.told import OutputRefused
 from planner.problems import PlannerError, Problem, Problems, WorkbookError
+from planner.routing.engines import ENGINE_NAMES
 
 EXIT_CODES = {
     0: "fine",
@@ -56,7 +57,7 @@ def search_options(command: Command) -> Command:
         ),
         click.option(
             "--engine",
-            type=click.Choice(["search", "ortools", "nearest-fit"]),
+            type=click.Choice(ENGINE_NAMES),
             default="search",
             show_default=True,
             help="ortools needs no compiling; nearest-fit is the plain yardstick.",

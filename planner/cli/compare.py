@@ -9,6 +9,7 @@ import click
 
 from planner.cli.common import parse_date, road_option, workbook_argument
 from planner.cli.outputs import force_option
+from planner.routing.engines import ENGINE_NAMES
 
 
 @click.command("compare")
@@ -38,7 +39,7 @@ from planner.cli.outputs import force_option
 @click.option("--out", type=click.Path(path_type=Path), required=True, help="Folder to write.")
 @click.option(
     "--engine",
-    type=click.Choice(["search", "ortools", "nearest-fit"]),
+    type=click.Choice(ENGINE_NAMES),
     help="Engine of every plan [default: search].",
 )
 @click.option(

@@ -5,13 +5,18 @@ from __future__ import annotations
 from importlib.util import find_spec
 from typing import TYPE_CHECKING
 
-from planner.routing.problem import Engine
-
 if TYPE_CHECKING:
+    from planner.routing.problem import Engine
     from planner.routing.shared.limits import SharedLimits
 
-ENGINE_NAMES = ("search", "ortools", "nearest-fit")
-"""Names as written to plan.json."""
+ENGINES = {
+    "search": "anneals; compiled once on a machine",
+    "ortools": "needs no compiling",
+    "nearest-fit": "the plain yardstick; needs no compiling",
+}
+"""The one list of engines, the default first: name as in plan.json and on the command line -> what
+it is."""
+ENGINE_NAMES = tuple(ENGINES)
 
 
 def engine_named(name: str, threads: int = 2) -> SharedLimits:
