@@ -46,7 +46,7 @@ def test_quoted_cell_of_half_a_million_letters_is_one_cell(folder: Path) -> None
 
 
 def test_row_of_a_million_cells(folder: Path) -> None:
-    add_row(folder / "orders.csv", "," * 1_000_000)
+    add_row(folder / "orders.csv", "," * 1_000_000 + "x")
     problem = problem_of(folder)
     assert (problem.file, problem.code) == ("orders.csv", "FILE-6")
     assert "1000001" in problem.message

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import functools
 from collections.abc import Callable
 from dataclasses import fields
 from typing import Any, TypeVar
@@ -46,7 +47,7 @@ def build_workbook(tables: Tables) -> Workbook:
             tables,
             "trucks",
             lambda row: _truck(row, tables, settings),
-            lambda row: bool(row.values["in_service"]) and row.text("yard") in sites,
+            lambda row: bool(row.value("in_service")) and row.text("yard") in sites,
         ).items()
         if truck.compartments
     }
@@ -106,7 +107,9 @@ def _keyed(
 def _source(tables: Tables) -> Source:
     rows: dict[tuple[str, str], int] = {}
     for name, table in tables.by_name.items():
-        for row in table.rows:
+        for row in (
+            table.rows if name != "history" else ()
+        ):  # Nobody asks for its hundred thousands.
             key = row.key
             if key is not None:
                 rows.setdefault((name, key), row.number)
@@ -116,8 +119,14 @@ def _source(tables: Tables) -> Source:
 def _named(row: Row, record: type[Any]) -> dict[str, Any]:
     """Cells that a record takes over under their own names; a new column of that kind needs no
     line here."""
-    names = (field.name for field in fields(record))
-    return {name: row.values[name] for name in names if name in row.values}
+    values, place = row.cells.values, row.place
+    names = _field_names(record)  # type: ignore[arg-type] # a class is hashable
+    return {name: values[name][place] for name in names if name in values}
+
+
+@functools.cache
+def _field_names(record: Any) -> tuple[str, ...]:
+    return tuple(field.name for field in fields(record))
 
 
 def _site(row: Row) -> Site:
@@ -274,6 +283,6 @@ def _past(row: Row, properties: dict[str, Property]) -> PastApplication:
 
 
 def _day(row: Row) -> dt.date:
-    day = row.values["date"]
+    day = row.value("date")
     assert isinstance(day, dt.date), "rows with a bad date are left out before"
     return day

@@ -29,7 +29,7 @@ def check_lunch_times(tables: Tables) -> Iterator[Problem]:
         if not row.number_or_none("lunch_min"):
             continue
         for column in ("lunch_earliest", "lunch_latest"):
-            if row.good(column) and row.values.get(column) is None:
+            if row.good(column) and row.value(column) is None:
                 yield row.problem(
                     column,
                     "TRUCK-2",
@@ -43,7 +43,7 @@ def check_trucks_are_fitted(tables: Tables) -> Iterator[Problem]:
     for table in ("lines", "compartments"):
         if not tables.known(table):
             continue
-        fitted = {row.texts.get("truck") for row in tables.rows(table)}
+        fitted = {row.written("truck") for row in tables.rows(table)}
         for row in tables.rows("trucks"):
             if row.good("truck") and row.text("truck") not in fitted:
                 yield row.problem(
@@ -60,7 +60,7 @@ def check_compartment_lines(tables: Tables) -> Iterator[Problem]:
         return
     lines: dict[str, list[str]] = defaultdict(list)
     for row in tables.rows("lines"):
-        lines[row.texts.get("truck", "")].append(row.texts.get("line", ""))
+        lines[row.written("truck")].append(row.written("line"))
     for row in tables.rows("compartments"):
         truck, line = row.text("truck"), row.text("line")
         # A truck without any line is TRUCK-3, or not there at all (REF-1).
@@ -79,7 +79,7 @@ def check_positions(tables: Tables) -> Iterator[Problem]:
     for row in tables.rows("compartments"):
         if not row.good("truck", "position"):
             continue
-        key = (row.text("truck"), row.values["position"])
+        key = (row.text("truck"), row.value("position"))
         if key in first:
             yield row.problem(
                 "position",
@@ -128,7 +128,7 @@ def check_leftovers_have_a_mix(tables: Tables) -> Iterator[Problem]:
 
 def check_reserved_groups(tables: Tables) -> Iterator[Problem]:
     """COMP-6: a compartment kept for a group that no product belongs to."""
-    groups = sorted({row.texts.get("group", "") for row in tables.rows("products")} - {""})
+    groups = sorted({row.written("group") for row in tables.rows("products")} - {""})
     if not tables.known("products") or not groups:
         return
     for row in tables.rows("compartments"):

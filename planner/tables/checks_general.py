@@ -67,15 +67,15 @@ def check_keys_are_unique(tables: Tables) -> Iterator[Problem]:
 def check_references(tables: Tables) -> Iterator[Problem]:
     """REF-1: a name that is not in the table that the column refers to."""
     asked: Counter[tuple[str, str]] = Counter()
-    for row, column, name in tables.refs():
+    for row, column, name in tables.lost_refs():
         there = column.ref_table or ""
-        if not tables.known(there) or name in tables.ids(there):
+        if not tables.known(there):
             continue
         asked[row.table, column.column] += 1
-        known = sorted(tables.ids(there))
+        cure = f"add it to {there}"
         # The nearest name is looked for as often as problems of a column are shown.
-        near = asked[row.table, column.column] <= MOST_SHOWN_PER_COLUMN
-        cure = did_you_mean(name, known, f"add it to {there}") if near else f"add it to {there}"
+        if asked[row.table, column.column] <= MOST_SHOWN_PER_COLUMN:
+            cure = did_you_mean(name, sorted(tables.ids(there)), cure)
         yield row.problem(
             column.column, "REF-1", f"there is no '{name}' in the table {there}", cure
         )
@@ -91,13 +91,13 @@ def check_pairs(tables: Tables) -> Iterator[Problem]:
                 yield row.problem(
                     high,
                     "PAIR-1",
-                    f"this is {where} {low} ({row.texts.get(low, '')})",
+                    f"this is {where} {low} ({row.written(low)})",
                     f"check both; {low} comes first",
                 )
 
 
 def _above(row: Row, low: str, high: str) -> bool:
-    first, second = row.values.get(low), row.values.get(high)
+    first, second = row.value(low), row.value(high)
     if first is None or second is None:
         return False
     if isinstance(first, Rate) and isinstance(second, Rate):

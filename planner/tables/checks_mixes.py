@@ -25,10 +25,10 @@ SINGLE_RATES = (
 
 def check_densities(tables: Tables) -> Iterator[Problem]:
     """PROD-1: a liquid that fills much of a mix and whose weight is not known."""
-    carriers = {row.texts.get("mix"): row for row in tables.rows("mixes")}
+    carriers = {row.written("mix"): row for row in tables.rows("mixes")}
     shares: dict[str, float] = {}
     for row in tables.rows("mix_products"):
-        rate, mix = row.values.get("rate"), carriers.get(row.text("mix"))
+        rate, mix = row.value("rate"), carriers.get(row.text("mix"))
         carrier = mix.number_or_none("carrier_gal_per_1000_ft2") if mix else None
         if not isinstance(rate, Rate) or rate.kind != "volume" or not carrier:
             continue
@@ -50,7 +50,7 @@ def _no_density(row: Row) -> bool:
     columns = ("density_lb_per_gal", "ai_lb_per_gal", "ai_percent")
     if not row.good(*columns):
         return False
-    given, pounds, percent = (row.values.get(column) for column in columns)
+    given, pounds, percent = (row.value(column) for column in columns)
     return given is None and not (pounds and percent)
 
 
@@ -58,7 +58,7 @@ def check_prices_have_units(tables: Tables) -> Iterator[Problem]:
     """PROD-2: a price that does not say for what."""
     for row in tables.rows("products"):
         price = row.number_or_none("price")
-        if price and row.good("price_unit") and row.values.get("price_unit") is None:
+        if price and row.good("price_unit") and row.value("price_unit") is None:
             yield row.problem(
                 "price_unit", "PROD-2", "the price has no unit", "write gal, lb, qt ... here"
             )
@@ -66,7 +66,7 @@ def check_prices_have_units(tables: Tables) -> Iterator[Problem]:
 
 def check_dry_by_weight(tables: Tables) -> Iterator[Problem]:
     """PROD-3: a dry product whose price, container, stock or past use is a volume."""
-    dry = {row.texts.get("product") for row in tables.rows("products") if _is_dry(row)}
+    dry = {row.written("product") for row in tables.rows("products") if _is_dry(row)}
     cells = [
         (row, column)
         for row in tables.rows("products")
@@ -74,7 +74,7 @@ def check_dry_by_weight(tables: Tables) -> Iterator[Problem]:
         for column in ("price_unit", "container", "in_store")
     ] + [(row, "amount") for row in tables.rows("history") if row.text("product") in dry]
     for row, column in cells:
-        value = row.values.get(column)
+        value = row.value(column)
         if value is not None and _is_volume(value):
             yield row.problem(
                 column, "PROD-3", "the product is dry and counted by weight", "write lb or oz wt"
@@ -84,7 +84,7 @@ def check_dry_by_weight(tables: Tables) -> Iterator[Problem]:
 def check_stock_can_be_compared(tables: Tables) -> Iterator[Problem]:
     """PROD-6: a liquid whose stock is a weight and whose density is not known."""
     for row in tables.rows("products"):
-        stock = row.values.get("in_store")
+        stock = row.value("in_store")
         if not isinstance(stock, Amount) or stock.kind == "volume":
             continue
         if row.text("form") == Form.LIQUID and _no_density(row):
@@ -127,7 +127,7 @@ def check_barred_spelling(tables: Tables) -> Iterator[Problem]:
     """PROD-5: a name in not_with that is nearly, but not quite, a product or group of the table. A
     label may bar what the office does not hold, so that a name without a like is no fault."""
     rows = tables.rows("products")
-    known = {row.texts.get(column, "") for row in rows for column in ("product", "group")} - {""}
+    known = {row.written(column) for row in rows for column in ("product", "group")} - {""}
     same = {name.casefold() for name in known}
     for row in rows:
         for name in row.items("not_with"):
@@ -146,7 +146,7 @@ def check_mixes_have_products(tables: Tables) -> Iterator[Problem]:
     """MIX-1: a mix without a row in mix_products."""
     if not tables.known("mix_products"):
         return
-    made = {row.texts.get("mix") for row in tables.rows("mix_products")}
+    made = {row.written("mix") for row in tables.rows("mix_products")}
     for row in tables.rows("mixes"):
         if row.good("mix") and row.text("mix") not in made:
             yield row.problem(
@@ -158,7 +158,7 @@ def check_rates_are_single(tables: Tables) -> Iterator[Problem]:
     """MIX-2: a range where one rate is needed."""
     for table, column, cure in SINGLE_RATES:
         for row in tables.rows(table):
-            rate = row.values.get(column)
+            rate = row.value(column)
             if isinstance(rate, Rate) and rate.least != rate.most:
                 yield row.problem(column, "MIX-2", "this is a range", cure)
 
@@ -166,7 +166,7 @@ def check_rates_are_single(tables: Tables) -> Iterator[Problem]:
 def check_mixes_agree_with_themselves(tables: Tables) -> Iterator[Problem]:
     """MIX-3: a mix of things that keep_apart separates."""
     names: dict[str, set[str]] = defaultdict(set)
-    groups = {row.texts.get("product"): row.text("group") for row in tables.rows("products")}
+    groups = {row.written("product"): row.text("group") for row in tables.rows("products")}
     for row in tables.rows("mix_products"):
         names[row.text("mix")].add(groups.get(row.text("product")) or "")
     for row in tables.rows("keep_apart"):
@@ -187,7 +187,7 @@ def check_apart_names(tables: Tables) -> Iterator[Problem]:
     """APART-1: a name that is neither a group nor a mix."""
     if not tables.known("products", "mixes"):
         return
-    groups = {row.texts.get("group", "") for row in tables.rows("products")}
+    groups = {row.written("group") for row in tables.rows("products")}
     known = sorted((groups | tables.ids("mixes") | {ANY_OTHER}) - {""})
     for row in tables.rows("keep_apart"):
         for column in ("a", "b"):

@@ -5,13 +5,15 @@ from __future__ import annotations
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterator
-from itertools import combinations
 
 from planner.problems import Problem
 from planner.tables.rows import Row, Tables
 
 Due = tuple[Row, dt.date, dt.date, float]
 """A row of orders, its first and last day, and its area in ft2."""
+
+_MOST_AT_ONCE = 50
+"""Orders of one mix and lawn that are due at once: each is compared with the latest of them."""
 
 LAWN_TOLERANCE = 1.005
 """Areas are measured to about half a percent at best (common practice, no source)."""
@@ -21,7 +23,7 @@ def due_span(row: Row) -> tuple[dt.date, dt.date] | None:
     """First and last day of an order; None when they are not said or cannot be read."""
     if not row.good("date", "due_from", "due_to"):
         return None
-    day, first, last = (row.values.get(name) for name in ("date", "due_from", "due_to"))
+    day, first, last = row.value("date"), row.value("due_from"), row.value("due_to")
     if isinstance(day, dt.date) and first is None and last is None:
         return day, day
     if day is None and isinstance(first, dt.date) and isinstance(last, dt.date) and first <= last:
@@ -34,7 +36,7 @@ def check_due(tables: Tables) -> Iterator[Problem]:
     for row in tables.rows("orders"):
         if not row.good("date", "due_from", "due_to"):
             continue
-        day, first, last = (row.values.get(name) for name in ("date", "due_from", "due_to"))
+        day, first, last = row.value("date"), row.value("due_from"), row.value("due_to")
         if day is not None and (first is not None or last is not None):
             yield row.problem(
                 "date",
@@ -109,16 +111,25 @@ def check_same_lawn_once(tables: Tables) -> Iterator[Problem]:
         area_ft2 = row.number_or_none("area_ft2") or lawn_ft2
         by_lawn[row.text("property"), row.text("mix")].append((row, *span, area_ft2))
     for (place, _), orders in by_lawn.items():
+        last: list[Due] = []
         told: set[int] = set()
-        for one, other in combinations(orders, 2):
-            together = one[1] <= other[2] and other[1] <= one[2]
-            over = one[3] + other[3] > lawns[place] * LAWN_TOLERANCE
-            if together and over and other[0].number not in told and not _repeats(one, other):
-                told.add(other[0].number)
-                yield other[0].problem(
+        for other in sorted(orders, key=lambda due: due[1]):
+            # Only those that are not over yet when this one begins.
+            last = [one for one in last if one[2] >= other[1]][-_MOST_AT_ONCE:]
+            over = (
+                one
+                for one in last
+                if one[3] + other[3] > lawns[place] * LAWN_TOLERANCE and not _repeats(one, other)
+            )
+            found = next(over, None)
+            last.append(other)
+            first, second = sorted((found or other, other), key=lambda due: due[0].number)
+            if found is not None and second[0].number not in told:
+                told.add(second[0].number)
+                yield second[0].problem(
                     "mix",
                     "ORDER-5",
-                    f"row {one[0].number} has the same mix on the same lawn on the same day",
+                    f"row {first[0].number} has the same mix on the same lawn on the same day",
                     "remove one, or give each its part of the lawn in area_ft2",
                 )
 
@@ -128,7 +139,7 @@ def check_status(tables: Tables) -> Iterator[Problem]:
     for row in tables.rows("orders"):
         if not row.good("status", "hold_until"):
             continue
-        held, until = row.text("status") == "on hold", row.values.get("hold_until")
+        held, until = row.text("status") == "on hold", row.value("hold_until")
         if held and until is None and not row.text("status_reason"):
             yield row.problem(
                 "status",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections import defaultdict
 from collections.abc import Iterator
 
 from planner.day.places import SiteKind
@@ -19,13 +20,17 @@ ONE_POINT_MILES = 10.0 / 5280.0
 """Ten feet: nearer than any two lawns' middles."""
 
 _MILES_A_DEGREE = 69.0
+_WIDER = 6.0
+"""How much wider, in degrees, ten feet are at most than they are high (below 80 degrees)."""
+_MOST_IN_A_SQUARE = 20
+"""Of thousands of properties at one point, each is compared with the first few."""
 _HOUSE = re.compile(r"\s*([\d-]+).*?\b([a-z]{3,}|\d+)")
 """House number, and the first word of the street."""
 
 
 def check_yards(tables: Tables) -> Iterator[Problem]:
     """PLACE-1: a truck that starts at a site that is no yard."""
-    kinds = {row.texts.get("site"): row for row in tables.rows("sites") if row.good("kind")}
+    kinds = {row.written("site"): row for row in tables.rows("sites") if row.good("kind")}
     yards = [name for name, row in kinds.items() if name and row.text("kind") == SiteKind.YARD]
     for row in tables.rows("trucks"):
         site = kinds.get(row.text("yard"))
@@ -56,7 +61,8 @@ def points_at_once(tables: Tables, problems: list[Problem]) -> list[Problem]:
         rows = [
             row
             for row in tables.rows(table)
-            if row.texts.get("lat") == "" and row.texts.get("lon") == ""
+            if {"lat", "lon"} <= row.cells.texts.keys()
+            and row.written("lat") == row.written("lon") == ""
         ]
         if rows:
             problems = _at_once(table, rows, problems)
@@ -132,19 +138,23 @@ def check_place_names(tables: Tables) -> Iterator[Problem]:
 def check_shared_points(tables: Tables) -> Iterator[Problem]:
     """PLACE-6: two customers a few feet apart although their addresses differ; a point was copied,
     or both were found no better than by their street. Flats of one building share a point."""
-    placed = [
-        (point, row)
-        for row in tables.rows("properties")
-        if (point := _point(row)) is not None and not _odd(point)
-    ]
-    placed.sort(key=lambda one: (one[0], one[1].number))
-    for place, (point, row) in enumerate(placed):
-        for near, other in placed[place + 1 :]:
-            if near[0] - point[0] > ONE_POINT_MILES / _MILES_A_DEGREE:
-                break
-            if miles_between(point, near) <= ONE_POINT_MILES and not _one_home(row, other):
-                first, second = sorted((row, other), key=lambda one: one.number)
-                yield second.problem(
+    squares: dict[tuple[int, int], list[tuple[tuple[float, float], Row]]] = defaultdict(list)
+    for row in tables.rows("properties"):
+        point = _point(row)
+        if point is None or _odd(point):
+            continue
+        # Meridians lie closer than parallels: a square is wider, in degrees, than it is high.
+        side = ONE_POINT_MILES / _MILES_A_DEGREE
+        down, across = int(point[0] // side), int(point[1] // (_WIDER * side))
+        near = [
+            other
+            for a in (down - 1, down, down + 1)
+            for b in (across - 1, across, across + 1)
+            for other in squares.get((a, b), ())
+        ]
+        for there, first in near:
+            if miles_between(point, there) <= ONE_POINT_MILES and not _one_home(first, row):
+                yield row.problem(
                     "lat",
                     "PLACE-6",
                     f"this point is also that of '{first.text('property')}' in row "
@@ -153,6 +163,9 @@ def check_shared_points(tables: Tables) -> Iterator[Problem]:
                     "(0.00006 degrees of latitude)",
                     f"{point[0]:g}, {point[1]:g}",
                 )
+                break
+        if len(squares[down, across]) < _MOST_IN_A_SQUARE:
+            squares[down, across].append((point, row))
 
 
 def _one_home(one: Row, other: Row) -> bool:

@@ -1,4 +1,4 @@
-"""One CSV file -> rows of text; the only module that imports pandas."""
+"""One CSV file -> rows of text."""
 
 from __future__ import annotations
 
@@ -9,15 +9,24 @@ from collections import Counter
 from collections.abc import Collection
 from pathlib import Path
 
-import pandas as pd
-
 from planner.problems import Problem
 from planner.tables.sheets import Sheet, SheetError
 from planner.tables.text import header_name
-from planner.tables.too_large import check_cells, check_file, check_place
+from planner.tables.too_large import (
+    MOST_BYTES,
+    MOST_COLUMNS,
+    MOST_LETTERS,
+    check_cells,
+    check_file,
+    check_place,
+)
 
 SEPARATORS = (",", ";", "\t")
 FOREIGN_SEPARATORS = (*SEPARATORS, "|")
+
+_END = "end"
+csv.field_size_limit(MOST_BYTES)
+"""What is too large for a cell is told with its row (CELL-5), not by the csv module."""
 
 UTF_16_MARKS = (b"\xff\xfe", b"\xfe\xff")
 LINES_LOOKED_AT = 200
@@ -51,14 +60,33 @@ def read_foreign_csv(path: Path) -> Sheet:
 
 
 def _sheet(path: Path, text: str, separator: str, encoding: str) -> Sheet:
-    rows = tuple(
-        (number, tuple(cells))
-        for number, cells in enumerate(_cells(path, text, separator), start=1)
-        if any(cell.strip() for cell in cells)
-    )
-    for number, cells in rows:
-        check_cells(path.name, number, cells)
-    return Sheet(path.name, rows, separator, encoding=encoding)
+    rows: list[tuple[int, tuple[str, ...]]] = []
+    # A last line of its own, which an open quotation mark would swallow.
+    lines = csv.reader(io.StringIO(f"{text}\n{_END}"), delimiter=separator)
+    same: dict[str, str] = {}
+    number, cells = 0, [""]
+    for number, cells in enumerate(lines, start=1):
+        if any(map(str.strip, cells)):
+            if len(cells) > MOST_COLUMNS:
+                check_place(path.name, number, len(cells), f"row {number}, column {len(cells)}")
+            # Equal cells are kept once: a large office has millions.
+            rows.append((number, tuple([same.setdefault(cell, cell) for cell in cells])))
+    if cells != [_END]:
+        raise SheetError(
+            Problem(
+                path.name,
+                None,
+                None,
+                "FILE-3",
+                "a quotation mark is opened and never closed",
+                cure='look for a cell that begins with one " and close it, or remove it',
+            )
+        )
+    rows.pop()
+    if max(map(len, same)) > MOST_LETTERS:
+        for number, cells_of_row in rows:
+            check_cells(path.name, number, cells_of_row)
+    return Sheet(path.name, tuple(rows), separator, encoding=encoding)
 
 
 def _bytes_of(path: Path) -> bytes:
@@ -149,53 +177,3 @@ def _steadiest_separator(text: str) -> str:
         return max((count * (width - 1) for width, count in widths.items()), default=0)
 
     return max(FOREIGN_SEPARATORS, key=score)
-
-
-def _cells(path: Path, text: str, separator: str) -> list[list[str]]:
-    if not text.strip():
-        return []
-    try:
-        # Everything that pandas would guess is turned off: a blank line keeps its row number, NA
-        # and 001 stay what they are.
-        frame = pd.read_csv(
-            io.StringIO(text),
-            header=None,
-            names=[str(index) for index in range(_most_cells(path, text, separator))],
-            sep=separator,
-            dtype=str,
-            keep_default_na=False,
-            na_filter=False,
-            skip_blank_lines=False,
-            index_col=False,
-        )
-    except (pd.errors.ParserError, pd.errors.EmptyDataError, ValueError) as error:
-        raise SheetError(
-            Problem(
-                path.name,
-                None,
-                None,
-                "FILE-3",
-                "a quotation mark is opened and never closed",
-                cure='look for a cell that begins with one " and close it, or remove it',
-            )
-        ) from error
-    rows: list[list[str]] = frame.to_numpy().tolist()
-    return rows
-
-
-def _most_cells(path: Path, text: str, separator: str) -> int:
-    """Cells of the longest row; pandas must know before it reads. Raises SheetError when they are
-    too many."""
-    most, line = 0, 1
-    if '"' not in text:
-        most, line = max(
-            (row.count(separator) + 1, -n) for n, row in enumerate(text.split("\n"), 1)
-        )
-    else:
-        rows = csv.reader(io.StringIO(text), delimiter=separator)
-        with contextlib.suppress(csv.Error):  # A quote that is never closed, or a huge cell.
-            for row in rows:
-                most, line = max((most, line), (len(row), -rows.line_num))
-        most = max(most, 1)
-    check_place(path.name, abs(line), most, f"row {abs(line)}, column {most}")
-    return most

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Iterator, Sequence
 from typing import Final
 
 from planner.tables.columns import SETTINGS, columns_of, settings_columns, table_names
 from planner.tables.read_rows import blank_value
-from planner.tables.rows import Row, Tables
+from planner.tables.rows import BAD, Row, Tables
 
 ADDED_LATER: Final = frozenset(
     {
@@ -66,19 +67,37 @@ def digest_of(tables: Tables) -> str:
     for name in table_names():
         if name == "settings":
             continue
-        for row in tables.rows(name):
-            sha.update(_row_text(name, row).encode())
+        for text in _row_texts(name, tables.rows(name)):
+            sha.update(text.encode())
     return sha.hexdigest()
 
 
-def _row_text(name: str, row: Row) -> str:
-    cells = (
-        f"{column}=" * _named(name, column)
-        + (repr(row.values[column]) if column in row.values else f"?{row.texts.get(column, '')}")
-        for column in columns_of(name)
-        if (name, column) not in ADDED_LATER or row.texts.get(column)
-    )
-    return "\x1f".join((name, *cells)) + "\x1e"
+def _row_texts(name: str, rows: Sequence[Row]) -> Iterator[str]:
+    """Each row as text: its cells column by column, and put together only then."""
+    if not rows:
+        return
+    cells, columns = rows[0].cells, []
+    for column in columns_of(name):
+        prefix = f"\x1f{column}=" if _named(name, column) else "\x1f"
+        blank = [""] * len(rows)
+        values, texts = cells.values.get(column), cells.texts.get(column, blank)
+        later = (name, column) in ADDED_LATER
+        if later and not any(texts):
+            continue
+        shown: dict[int, str] = {}
+        for value in values or ():
+            if id(value) not in shown:  # Cells that say the same share their value.
+                shown[id(value)] = prefix + repr(value)
+        columns.append(
+            [
+                "" if later and not text
+                else f"{prefix}?{text}" if value is BAD
+                else shown[id(value)]
+                for value, text in zip(values or [BAD] * len(rows), texts, strict=True)
+            ]
+        )  # fmt: skip
+    for row in zip(*columns, strict=True):
+        yield f"{name}{''.join(row)}\x1e"
 
 
 def _named(table: str, column: str) -> bool:

@@ -3,20 +3,22 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from typing import Final
 
 from planner.problems import Problem
 from planner.tables.cell_error import CellError
 from planner.tables.cells import NUMBER_KINDS, Style, read_cell, shows_decimal_comma
 from planner.tables.columns import SETTINGS, Column, columns_of, settings_columns
 from planner.tables.headers import Header
-from planner.tables.rows import Row, Table
+from planner.tables.rows import BAD, Cells, Row, Table
 from planner.tables.sheets import Sheet
 from planner.tables.text import clean, did_you_mean
 from planner.units import UnitError
 
-FormulationOf = Callable[[dict[str, str]], str | None]
-"""Cells of a row -> formulation code of the product that the row's rates belong to."""
+FormulationOf = Callable[[str, str], str | None]
+"""Cells `formulation` and `product` of a row -> formulation code of the product that the row's
+rates belong to."""
 
 _SPREADSHEET_ERROR = re.compile(
     r"#(REF|VALUE|NAME|DIV/0|NUM|NULL|SPILL|CALC)[!?]|#N/A|Err:\d{3}|#{3,}"
@@ -40,23 +42,138 @@ def read_table(
 
     Blank rows and comment rows (a single cell that begins with #) are passed over.
     """
-    reader = _Reader(name, sheet, header, formulation_of)
-    rows = tuple(reader.row(number, cells) for number, cells in data_rows(sheet, header))
+    rows = data_rows(sheet, header)
+    problems = list(_too_wide(sheet, header, rows))
+    numbers = [number for number, _ in rows]
+    texts = {column: _texts(rows, header, column) for column in header.index}
+    blank = [""] * len(rows)
+    formulations = [
+        formulation_of(own, product)
+        for own, product in zip(
+            texts.get("formulation", blank), texts.get("product", blank), strict=True
+        )
+    ]
+    style = style_of(name, sheet, header)
+    values: dict[str, list[object]] = {}
+    bad: dict[int, set[str]] = {}
+    for column in columns_of(name).values():
+        if column.column not in header.missing:
+            cells = texts.get(column.column, blank)
+            read = _values(column, cells, formulations, style)
+            for place, problem in _wrong(column, sheet, header, numbers, cells, read):
+                read[place] = BAD
+                bad.setdefault(place, set()).add(column.column)
+                problems.append(problem)
+            values[column.column] = read
+    every = Cells(name, sheet.name, values, texts)
+    missing = frozenset(header.missing)
+    table = tuple(
+        Row(every, place, number, missing | bad[place] if place in bad else missing)
+        for place, number in enumerate(numbers)
+    )
     known = not any(columns_of(name)[column].key for column in header.missing)
-    return Table(name, sheet.name, rows, known), reader.problems
+    return Table(name, sheet.name, table, known), problems
+
+
+Rows = list[tuple[int, tuple[str, ...]]]
+
+
+def _texts(rows: Rows, header: Header, column: str) -> list[str]:
+    if column in header.joined:
+        return [header.text(cells, column) for _, cells in rows]
+    place = header.index[column]
+    return [cells[place] if place < len(cells) else "" for _, cells in rows]
+
+
+def _values(
+    column: Column, texts: list[str], formulations: list[str | None], style: Style
+) -> list[object]:
+    """A column's values; the error where a cell cannot be read. A column says the same few things
+    thousands of times: each is read once, and rows share the value."""
+    read = _Read(column, style)
+    return list(map(read.__getitem__, zip(texts, formulations, strict=True)))
+
+
+class _Read(dict[tuple[str, str | None], object]):
+    """Values by text and formulation."""
+
+    def __init__(self, column: Column, style: Style) -> None:
+        self._column, self._style = column, style
+
+    def __missing__(self, key: tuple[str, str | None]) -> object:
+        self[key] = value = _value(self._column, key[0], self._style, key[1])
+        return value
+
+
+def _value(column: Column, text: str, style: Style, formulation: str | None) -> object:
+    if not text:
+        return _BLANK if column.required else blank_value(column)
+    if text[0] in "#E" and _SPREADSHEET_ERROR.fullmatch(text):
+        return _BLANK  # Told by cell_fault.
+    try:
+        return read_cell(text, column, style, formulation)
+    except (CellError, UnitError) as error:
+        return error
+
+
+_BLANK: Final = CellError("CELL-1", "the cell is blank", "fill it in")
+
+
+def _wrong(
+    column: Column,
+    sheet: Sheet,
+    header: Header,
+    numbers: list[int],
+    texts: list[str],
+    values: list[object],
+) -> Iterator[tuple[int, Problem]]:
+    """The cells of a column that have no value: place and problem."""
+    index, name = header.index.get(column.column), column.column
+    faults = {number for number, place in sheet.faults if place == index}
+    kinds = set(map(type, values))
+    if not faults and not any(issubclass(kind, (CellError, UnitError)) for kind in kinds):
+        return
+    for place, value in enumerate(values):
+        if not isinstance(value, (CellError, UnitError)) and numbers[place] not in faults:
+            continue
+        text, number = texts[place], numbers[place]
+        problem = cell_fault(sheet, number, index, name, text)
+        if problem is not None:
+            yield place, problem
+        elif value is _BLANK:
+            cure = f"fill it in: {column.meaning[:1].lower()}{column.meaning[1:]}"
+            yield (
+                place,
+                Problem(sheet.name, number, name, "CELL-1", "the cell is blank", cure=cure),
+            )
+        elif isinstance(value, (CellError, UnitError)):
+            yield (
+                place,
+                Problem(sheet.name, number, name, value.code, value.message, text, value.cure),
+            )
 
 
 def data_rows(sheet: Sheet, header: Header) -> list[tuple[int, tuple[str, ...]]]:
     """The rows below the header that are neither blank nor comments, cells cleaned."""
     rows = []
+    cleaned = _Cleaned()
     for number, cells in sheet.rows:
         if number <= header.row:
             continue
-        texts = tuple(clean(cell) for cell in cells)
-        filled = [text for text in texts if text]
-        if filled and not (len(filled) == 1 and filled[0].startswith("#")):
+        texts = tuple(map(cleaned.__getitem__, cells))
+        first = next(filter(None, texts), "")
+        if first and (first[0] != "#" or sum(map(bool, texts)) > 1):
             rows.append((number, texts))
     return rows
+
+
+class _Cleaned(dict[str, str]):
+    """Cells by what is written; each is cleaned once."""
+
+    def __missing__(self, written: str) -> str:
+        text = clean(written)
+        self[written] = text = written if text == written else text
+        return text
 
 
 def style_of(name: str, sheet: Sheet, header: Header) -> Style:
@@ -76,77 +193,19 @@ def style_of(name: str, sheet: Sheet, header: Header) -> Style:
     return Style(semicolons, decimal_commas, sheet.epoch_1904)
 
 
-class _Reader:
-    def __init__(
-        self, name: str, sheet: Sheet, header: Header, formulation_of: FormulationOf
-    ) -> None:
-        self.name, self.sheet, self.header = name, sheet, header
-        self.formulation_of = formulation_of
-        self.style = style_of(name, sheet, header)
-        self.columns = columns_of(name)
-        self.problems: list[Problem] = []
-        # A column says the same few things thousands of times; values never change, so that rows
-        # may share them.
-        self.seen: dict[tuple[str, str, str | None], object] = {}
-
-    def row(self, number: int, cells: tuple[str, ...]) -> Row:
-        self._check_width(number, cells)
-        texts = {column: self.header.text(cells, column) for column in self.header.index}
-        formulation = self.formulation_of(texts)
-        values: dict[str, object] = {}
-        bad = set(self.header.missing)
-        for name, column in self.columns.items():
-            if name in self.header.missing:
-                continue
-            place = self.header.index.get(name)
-            problem = cell_fault(self.sheet, number, place, name, texts.get(name, ""))
-            if problem is None:
-                value = self._value(number, column, texts.get(name, ""), formulation)
-                if isinstance(value, Problem):
-                    problem = value
-                else:
-                    values[name] = value
-            if problem is not None:
-                bad.add(name)
-                self.problems.append(problem)
-        return Row(self.name, self.sheet.name, number, values, texts, frozenset(bad))
-
-    def _value(self, number: int, column: Column, text: str, formulation: str | None) -> object:
-        if not text and column.required:
-            meaning = column.meaning[:1].lower() + column.meaning[1:]
-            return Problem(
-                self.sheet.name,
-                number,
-                column.column,
-                "CELL-1",
-                "the cell is blank",
-                cure=f"fill it in: {meaning}",
-            )
-        key = (column.column, text, formulation)
-        if key in self.seen:
-            return self.seen[key]
-        if text:
-            value = cell_value(self.sheet.name, number, column, text, self.style, formulation)
-        else:
-            value = blank_value(column)
-        if not isinstance(value, Problem):
-            self.seen[key] = value
-        return value
-
-    def _check_width(self, number: int, cells: tuple[str, ...]) -> None:
+def _too_wide(sheet: Sheet, header: Header, rows: Rows) -> Iterator[Problem]:
+    for number, cells in rows:
         # Fewer cells than headers are no fault: Excel drops blank cells at the end of a row.
-        extra = [cell for cell in cells[self.header.width :] if cell]
+        extra = [cell for cell in cells[header.width :] if cell]
         if extra:
-            self.problems.append(
-                Problem(
-                    self.sheet.name,
-                    number,
-                    None,
-                    "ROW-1",
-                    "the row has more cells than the header has columns",
-                    extra[0],
-                    'a cell that holds a comma must stand in quotation marks ("...")',
-                )
+            yield Problem(
+                sheet.name,
+                number,
+                None,
+                "ROW-1",
+                "the row has more cells than the header has columns",
+                extra[0],
+                'a cell that holds a comma must stand in quotation marks ("...")',
             )
 
 

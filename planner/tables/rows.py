@@ -2,26 +2,73 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Final
 
 from planner.problems import Problem
 from planner.tables.columns import Column, columns_of, key_columns
 
+BAD: Final = object()
+"""Stands for the value of a cell that could not be read."""
+
+NOTHING_BAD: Final[frozenset[str]] = frozenset()
+
 
 @dataclass(frozen=True)
-class Row:
-    """One row. number: as the spreadsheet shows it. values: column -> value, defaults filled in,
-    None when blank; a bad cell has no value. texts: what was written. bad: columns that could not
-    be read."""
+class Cells:
+    """The cells of a table, column by column: a large office has millions, and a row of its own
+    for each would fill the memory. values: BAD where a cell could not be read; columns that the
+    table must have and has not are left out. texts: what was written."""
 
     table: str
     file: str
-    number: int
-    values: Mapping[str, object]
-    texts: Mapping[str, str]
-    bad: frozenset[str]
+    values: Mapping[str, Sequence[object]]
+    texts: Mapping[str, Sequence[str]]
+
+    @cached_property
+    def keys(self) -> list[str | None]:
+        """Each row's key, several columns joined by '/'; None when one of them is bad."""
+        columns = [self.values.get(name) for name in key_columns(self.table)]
+        if any(column is None for column in columns):
+            return [None] * max(map(len, self.values.values()), default=0)
+        rows = zip(*(column for column in columns if column is not None), strict=True)
+        return [None if BAD in row else "/".join(map(_key_text, row)) for row in rows]
+
+
+class Row:
+    """One row. number: as the spreadsheet shows it. bad: columns that could not be read; place: in
+    its columns."""
+
+    __slots__ = ("bad", "cells", "number", "place")
+
+    def __init__(self, cells: Cells, place: int, number: int, bad: frozenset[str]) -> None:
+        self.cells, self.place, self.number, self.bad = cells, place, number, bad
+
+    @property
+    def table(self) -> str:
+        """Name of its table."""
+        return self.cells.table
+
+    @property
+    def file(self) -> str:
+        """File or sheet that it stands in."""
+        return self.cells.file
+
+    def value(self, column: str) -> object:
+        """Value of a cell, defaults filled in; None when blank or bad."""
+        value = self._cell(column)
+        return None if value is BAD else value
+
+    def _cell(self, column: str) -> object:
+        values = self.cells.values.get(column)
+        return None if values is None else values[self.place]
+
+    def written(self, column: str) -> str:
+        """What was written into a cell; '' where the table has no such column."""
+        texts = self.cells.texts.get(column)
+        return "" if texts is None else texts[self.place]
 
     def good(self, *columns: str) -> bool:
         """Whether none of these cells is bad; a check that needs them may go on."""
@@ -34,33 +81,30 @@ class Row:
 
     def text(self, column: str) -> str:
         """Text of a cell; '' when blank or bad."""
-        value = self.values.get(column)
+        value = self._cell(column)
         return value if isinstance(value, str) else ""
 
     def number_or_none(self, column: str) -> float | None:
         """Number of a cell; None when blank or bad."""
-        value = self.values.get(column)
+        value = self._cell(column)
         return float(value) if isinstance(value, (int, float)) else None
 
     def items(self, column: str) -> tuple[str, ...]:
         """Items of a list; empty when blank or bad."""
-        value = self.values.get(column)
+        value = self._cell(column)
         return value if isinstance(value, tuple) else ()
 
-    @cached_property
+    @property
     def key(self) -> str | None:
         """The row's key, several columns joined by '/'; None when one of them is bad."""
-        names = key_columns(self.table)
-        if not self.good(*names):
-            return None
-        return "/".join(_key_text(self.values.get(name)) for name in names)
+        return self.cells.keys[self.place]
 
     def problem(
         self, column: str | None, code: str, message: str, cure: str = "", found: str | None = None
     ) -> Problem:
         """A problem in a cell of this row."""
         if found is None:
-            found = self.texts.get(column, "") if column else ""
+            found = self.written(column) if column else ""
         return Problem(self.file, self.number, column, code, message, found, cure)
 
 
@@ -82,7 +126,7 @@ class Table:
     def ids(self) -> frozenset[str]:
         """Every short name in the table's first key column, of bad rows too."""
         first = key_columns(self.name)[0]
-        return frozenset(row.texts.get(first, "") for row in self.rows) - {""}
+        return frozenset(row.written(first) for row in self.rows) - {""}
 
 
 @dataclass(frozen=True)
@@ -106,12 +150,22 @@ class Tables:
         table = self.by_name.get(name)
         return table.ids if table else frozenset()
 
-    def refs(self) -> Iterator[tuple[Row, Column, str]]:
-        """Every mention of another table's row: (row, column, name)."""
+    def lost_refs(self) -> Iterator[tuple[Row, Column, str]]:
+        """Every mention of another table's row that is not there: (row, column, name)."""
         for name, table in self.by_name.items():
             columns = [column for column in columns_of(name).values() if column.ref_table]
-            for row in table.rows:
-                for column in columns:
-                    for item in row.items(column.column) or (row.text(column.column),):
-                        if item:
+            for column in columns:
+                values = table.rows[0].cells.values.get(column.column, ()) if table.rows else ()
+                ids = self.ids(column.ref_table or "")
+                lost = {value for value in set(values) if not ids.issuperset(_items(value))}
+                if not lost:
+                    continue
+                for row, value in zip(table.rows, values, strict=True):
+                    for item in _items(value) if value in lost else ():
+                        if item not in ids:
                             yield row, column, item
+
+
+def _items(value: object) -> tuple[str, ...]:
+    items = value if isinstance(value, tuple) else (value,)
+    return tuple(item for item in items if item and isinstance(item, str))

@@ -50,29 +50,31 @@ def make(folder: Path, one_property: bool = False) -> Path:
     properties = []
     for number in range(PROPERTIES):
         home = rng.choice(homes)
-        lat, lon = float(home["lat"]), float(home["lon"])
         moved = {
             "property": f"Q{number}",
             "customer": f"Customer {number}",
             "address": f"{number} Long Road",
-            "lat": f"{lat + rng.uniform(-0.05, 0.05):.6f}",
-            "lon": f"{lon + rng.uniform(-0.05, 0.05):.6f}",
+            # A grid of 30 ft, so that no two share a point.
+            "lat": f"{40.52 + number // 200 * 0.0001:.6f}",
+            "lon": f"{-83.56 + number % 200 * 0.0004:.6f}",
         }
         properties.append(home | moved)
     write(folder, "properties", properties)
     many = []
     for number in range(ORDERS):
         due = number < DUE
-        day = DAY if due else DAY + timedelta(days=3 + number % 100)
+        day = DAY if due else DAY + timedelta(days=3 + number // PROPERTIES * 30)
         place = "Q19999" if one_property and not due else f"Q{number % PROPERTIES}"
-        order = rng.choice(orders)
-        changes = {"order": f"N{number}", "property": place, "area_ft2": "", "windows": ""}
+        order = orders[number * 7 % len(orders)] if due else orders[number // PROPERTIES]
+        changes = {"order": f"N{number}", "property": place, "windows": ""}
+        # Small lawns, so that the day's trucks can do them all: what is measured is the load.
+        changes["area_ft2"] = "1500" if due else ""
         changes |= {"date": day.isoformat(), "due_from": "", "due_to": "", "note": ""}
         many.append(order | changes | {"only_trucks": "", "never_trucks": ""})
     write(folder, "orders", many)
     done = []
     for number in range(HISTORY):
-        day = DAY - timedelta(days=200 + number % 900)
+        day = DAY - timedelta(days=200 + number // PROPERTIES * 90)
         row = rng.choice(past)
         done.append(row | {"property": f"Q{number % PROPERTIES}", "date": day.isoformat()})
     write(folder, "history", done)
