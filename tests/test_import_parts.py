@@ -191,6 +191,16 @@ def test_spans_in_one_cell_and_a_lot_that_may_be_the_lawn(tmp_path: Path) -> Non
     assert set(split_cell("5/17/27", ("due_from", "due_to")).values()) == {"5/17/27"}
 
 
+def test_what_is_due_may_be_a_service_and_its_days_a_window(tmp_path: Path) -> None:
+    lines = ["Acct,Svc Due,Due Window", "1,Green,5/3/27 - 5/14/27", "2,Rd 2 Green,4/19/27 - 5/1/27"]
+    found = guess(export(tmp_path, "\n".join(lines)), MIXES)
+    assert found.mapping.columns["Svc Due"] == ("services",)
+    assert found.mapping.columns["Due Window"] == ("orders.due_from", "orders.due_to")
+    assert found.open_services == ["Rd 2 Green"]
+    dated = guess(export(tmp_path, "Acct,Svc Due\n1,Mar 3\n2,ASAP"), MIXES)
+    assert dated.mapping.columns["Svc Due"] == ("orders.date",)
+
+
 def test_a_mapping_tells_all_that_is_wrong_in_it(tmp_path: Path) -> None:
     file = tmp_path / "import.toml"
     file.write_text(

@@ -262,6 +262,15 @@ def test_refused_rows_and_all_others(imported: Path) -> None:
     assert "No longer" not in rest.stdout, "rows that were refused are not gone"
 
 
+def test_another_export_than_the_mapping_is_for_is_told_once(imported: Path) -> None:
+    other = Path("other.csv")
+    other.write_text("truck,does,what\nT1,load,PRE\nT1,order,O1\n", encoding="utf-8")
+    result = run("import", imported, other)
+    assert result.exit_code == 1
+    assert result.stderr.count("[IMPORT-3]") == 1
+    assert "other.csv has none of its columns; take the export" in result.stderr
+
+
 def test_a_new_workbook_without_customers(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)
     for name in ("spring", "spring.xlsx"):

@@ -54,6 +54,11 @@ _UNITS = (
 )
 _BARE = re.compile(r"[\d.,]+")
 _SLASHED = re.compile(r"(?<![\d/.-])(\d{1,2})[-/.](\d{1,2})([-/.](\d{4}|\d{2}))?\b")
+_HAS_DAY = re.compile(
+    r"\d[-/.]\d|\d{5}|\d\W*(jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)|"
+    r"\b(jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*\W*\d",
+    re.IGNORECASE,
+)
 _SMALLEST_FT2 = 500
 """Bare numbers from here on are square feet; below, thousands or acres (common practice, no
 source)."""
@@ -213,6 +218,12 @@ def _settle(
                     columns[header] = ()
                     found.open_columns[header] = [target]
     _split_addresses(columns, export)
+    for header, targets in columns.items():
+        # 'Svc Due' is a day in one program and a service in another.
+        if targets == ("orders.date",) and (SERVICES,) not in columns.values():
+            days = export.column(header)
+            if days and not any(map(_HAS_DAY.search, days)):
+                columns[header] = (SERVICES,)
     for header, targets in columns.items():
         is_day = targets in (("orders.date",), ("orders.due_to",))
         if is_day and any(map(_is_span, export.column(header))):

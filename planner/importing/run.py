@@ -146,7 +146,12 @@ def _opened(file: Path, sheet: str, is_known: Callable[[str], bool]) -> Export:
 def _columns_differ(export: Export, mapping: Mapping, file: str) -> Iterator[Problem]:
     used = {header for header, targets in mapping.columns.items() if targets}
     used |= {*mapping.keep, *mapping.leave_out}
-    for header in used.difference(export.headers):
+    if used and not used.intersection(export.headers):
+        cure = f"take the export that {file} is for, or give this one --mapping of its own"
+        message = f"{export.name} has none of its columns"
+        yield Problem(file, None, None, "IMPORT-3", f"[columns] {message}", "", cure)
+        return
+    for header in sorted(used.difference(export.headers)):
         free = [name for name in export.headers if name not in mapping.columns]
         cure = did_you_mean(
             header, free, f"remove its line, or take another export than {file} is for"
