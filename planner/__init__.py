@@ -13,7 +13,6 @@ __version__ = "0.1.0"
 
 if TYPE_CHECKING:
     from planner.api import (
-        OpenDay,
         audit_plan,
         check_workbook,
         compare_fleets,
@@ -32,7 +31,6 @@ if TYPE_CHECKING:
 
 _HOME = {
     "Effort": "planner.routing.problem",
-    "OpenDay": "planner.api",
     "PlannedDay": "planner.chain",
     "PlannerError": "planner.problems",
     "StopToken": "planner.routing.problem",
@@ -51,7 +49,6 @@ _HOME = {
 
 __all__ = [
     "Effort",
-    "OpenDay",
     "PlannedDay",
     "PlannerError",
     "StopToken",

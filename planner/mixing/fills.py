@@ -1,6 +1,7 @@
 """How much goes into each compartment at a fill, and what an order draws out of them.
 
-The one implementation of rules 8, 10 and 11 of docs/rules.md for the schedule and the engines;
+Rules 8, 10 and 11 of docs/rules.md, for the schedule. The engines have two quicker copies
+(planner/routing/exact/tanks.py, planner/routing/compiled/fills.py), which tests hold to this one;
 the audit has its own.
 """
 
