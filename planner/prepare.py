@@ -9,9 +9,9 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from planner.compliance.holds import Hold, holds, order_windows
-from planner.compliance.weather import Forecast
-from planner.day.clock import Window
+from planner.compliance.holds import Hold, holds
+from planner.compliance.weather import Forecast, weather_windows
+from planner.day.clock import Window, intersect
 from planner.day.day import Day
 from planner.day.roll import Roll, roll_of
 from planner.mixing.recipes import Recipe, order_gal, recipes
@@ -27,13 +27,14 @@ from planner.routing.standing import Standing
 @dataclass(frozen=True)
 class PreparedDay:
     """recipes: by mix id; held: orders that a rule keeps back; windows: of every order of the day,
-    by order id, None = any time; apart: which mixes must not meet; roll:
-    where every order of the tables stands."""
+    by order id, None = any time; weather_open: what their labels' weather leaves of the day; apart:
+    which mixes must not meet; roll: where every order of the tables stands."""
 
     day: Day
     recipes: Mapping[str, Recipe]
     held: tuple[Hold, ...]
     windows: Mapping[str, tuple[Window, ...] | None]
+    weather_open: Mapping[str, tuple[Window, ...] | None]
     apart: Separation
     roll: Roll
 
@@ -48,13 +49,17 @@ def prepare_day(day: Day, done: Collection[str] = ()) -> PreparedDay:
     """Everything about a day that does not depend on loadings and stop orders. done: orders that
     are sprayed already (see planner.compliance.holds.holds)."""
     forecast = Forecast(day.weather)
+    weather_open = {
+        name: weather_windows(day, order, forecast) for name, order in day.orders.items()
+    }
     return PreparedDay(
         day=day,
         recipes=recipes(day.workbook),
         held=holds(day, done, forecast),
         windows={
-            order_id: order_windows(day, order, forecast) for order_id, order in day.orders.items()
+            name: intersect(order.windows, weather_open[name]) for name, order in day.orders.items()
         },
+        weather_open=weather_open,
         apart=separation(day.workbook),
         roll=roll_of(day),
     )
@@ -100,4 +105,5 @@ def routing_problem(
         out=out,
         stock=stock_limits(book, prepared.recipes, taken_out),
         busy_until=busy_until,
+        weather_open=prepared.weather_open,
     )

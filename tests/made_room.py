@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 from planner.day.clock import Window
@@ -35,9 +36,10 @@ def part_names(order_id: str, room: Relaxation) -> list[str]:
     return [order_id] if room.parts == 1 else [f"{order_id}-{n + 1}" for n in range(room.parts)]
 
 
-def with_room_made(day: Day, order_id: str, room: Relaxation) -> Day:
+def with_room_made(day: Day, order_id: str, room: Relaxation, told: str = "") -> Day:
     """The day with the room made in its tables: a later end of the shift, a longer hose, a wider
-    window, one more compartment or truck. A wider window takes the forecast with it."""
+    window, one more compartment or truck. What the words (told) do not say
+    is not done: the forecast stays, and a compartment is reserved only if they say for whom."""
     book = day.workbook
     order = _order(book.orders[order_id], room)
     orders = {name: other for name, other in book.orders.items() if name != order_id}
@@ -48,7 +50,7 @@ def with_room_made(day: Day, order_id: str, room: Relaxation) -> Day:
         new for old in book.orders for new in (part_names(old, room) if old == order_id else [old])
     ]
     trucks = {
-        name: truck if name != room.truck_id or room.one_more else _truck(truck, room)
+        name: truck if name != room.truck_id or room.one_more else _truck(truck, room, told)
         for name, truck in book.trucks.items()
     }
     if room.one_more:
@@ -62,7 +64,6 @@ def with_room_made(day: Day, order_id: str, room: Relaxation) -> Day:
         orders={name: orders[name] for name in names},
         trucks=trucks,
         sites=sites,
-        weather=() if room.window is not None else book.weather,
     )
     return day_of(changed, day.date)
 
@@ -90,7 +91,7 @@ def _merged(windows: list[Window]) -> list[Window]:
     return merged
 
 
-def _truck(truck: Truck, room: Relaxation) -> Truck:
+def _truck(truck: Truck, room: Relaxation, told: str) -> Truck:
     lines, compartments = truck.lines, truck.compartments
     if room.hose is not None:
         line_id, hose_ft = room.hose
@@ -99,11 +100,13 @@ def _truck(truck: Truck, room: Relaxation) -> Truck:
         )
     if room.compartment is not None:
         like_id, capacity_gal = room.compartment
+        reserved = re.search(", reserved for (.+?), for", told)
         new = replace(
             truck.compartment(like_id),
             compartment_id="new",
             capacity_gal=capacity_gal,
             position=max(part.position for part in compartments) + 1,
+            reserved_for=None if reserved is None else reserved[1],
             last_mix=None,
             leftover_gal=0.0,
         )

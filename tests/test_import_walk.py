@@ -11,6 +11,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from planner.cli.main import main
+from planner.outputs import file
 from tests import odd_export
 from tests.excel import excel_of
 
@@ -269,6 +270,27 @@ def test_another_export_than_the_mapping_is_for_is_told_once(imported: Path) -> 
     assert result.exit_code == 1
     assert result.stderr.count("[IMPORT-3]") == 1
     assert "other.csv has none of its columns; take the export" in result.stderr
+
+
+def test_what_is_typed_while_an_import_writes_is_kept(
+    office: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert run("import", office, "customers.csv").exit_code == 0
+    answer(office / "import.toml")
+    made = file._made
+
+    def slowly(target: Path, content: object) -> Path:
+        aside = made(target, content)  # type: ignore[arg-type]
+        if target.name == "orders.csv":
+            with target.open("a") as opened:
+                opened.write("typed by hand\n")
+        return aside
+
+    monkeypatch.setattr(file, "_made", slowly)
+    refused = run("import", office, "customers.csv")
+    assert refused.exit_code == 1
+    assert "orders.csv was changed meanwhile" in refused.stderr
+    assert (office / "orders.csv").read_text().endswith("\ntyped by hand\n")
 
 
 def test_a_new_workbook_without_customers(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -343,6 +343,7 @@ def test_places_that_are_no_results_are_refused(
     (tmp_path / "letter.txt").write_text("keep me")
     (tmp_path / "loop").symlink_to(tmp_path / "loop")
     write_folder(tmp_path / "book", {"plan.json": "1", "orders.csv": "a workbook"}, marks=())
+    write_folder(tmp_path / "excel", {"plan.json": "1", "Spring-Records.sqlite": ""})
     write_folder(tmp_path / "here", {"plan.json": "1"})
     write_folder(tmp_path / "open", {"plan.json": "1", "actuals.csv": ""})
     (tmp_path / "open" / ".~lock.actuals.csv#").write_text("")
@@ -352,6 +353,7 @@ def test_places_that_are_no_results_are_refused(
         (tmp_path / "letter.txt", "is a file"),
         (tmp_path / "loop", "link"),
         (tmp_path / "book", "workbook"),
+        (tmp_path / "excel", "workbook"),
         (tmp_path / "here", "you are in"),
         (tmp_path / "open", "open in another program"),
         (tmp_path / "letter.txt" / "day", "cannot be written"),

@@ -148,6 +148,24 @@ def test_room_worked_by_hand(code: str) -> None:
     assert ROOM_BY_HAND[code] in words
 
 
+def test_no_window_is_offered_in_hours_that_the_weather_closes() -> None:
+    """The customer asks for 7:30 to 7:35; the mix may be sprayed until 7:40 and after 1 PM."""
+    asked = replace(ORDER, windows=(Window(450.0, 455.0),))
+    fits = (Window(0.0, 460.0), Window(780.0, 1440.0))
+    _, words = reason(replace(asked, weather=fits))
+    hours = clock_text(780.0)
+    assert f"a window until {hours[0]}:" in words
+    assert "PM on truck T1" in words
+    _, words = reason(replace(asked, weather=(Window(0.0, 460.0),)))
+    assert "a window" not in words.split("what would make room")[-1]
+
+
+def test_a_compartment_for_a_group_is_said_to_be_reserved() -> None:
+    parts = tuple(replace(part, reserved_for="non-selective") for part in TRUCK.compartments)
+    _, words = reason(replace(ORDER, gal=39.5), replace(TRUCK, compartments=parts))
+    assert "one more compartment of 42 gal, reserved for non-selective, for WEED on line A" in words
+
+
 def test_minutes_are_what_the_day_lacks() -> None:
     """The rival's day fits to the minute; 10 gal more of the same mix on the same lawn are 5 more
     minutes at 2 gal/min."""

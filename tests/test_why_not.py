@@ -17,11 +17,13 @@ from __future__ import annotations
 
 import functools
 import random
+from dataclasses import replace
 from math import inf
 
 import pytest
 
-from planner.day.day import Day
+from planner.day.day import Day, day_of
+from planner.day.orders import WeatherHour
 from planner.plan.assemble import Origin, make_plan
 from planner.plan.audit import audit
 from planner.prepare import prepare_day
@@ -142,7 +144,7 @@ def test_every_room_that_is_named_serves_the_order(seed: int) -> None:
     }
     for order_id, reason in why.items():
         for found in reason.rooms:
-            roomy = with_room_made(day, order_id, found.room)
+            roomy = with_room_made(day, order_id, found.room, reason.text)
             draft = earlier_plan(roomy, old, order_id, found)
             rows = {o.order_id: row for row, o in enumerate(draft.tables.problem.orders)}
             mine = [rows[name] for name in part_names(order_id, found.room)]
@@ -155,6 +157,23 @@ def test_every_room_that_is_named_serves_the_order(seed: int) -> None:
             assert violations(roomy, draft) == [], told
             better = improve(draft, 3, random.Random(seed), lambda at: 1.0, lambda: False)
             assert better.total <= draft.total, told
+
+
+@pytest.mark.parametrize("seed", range(5300, 5312))
+def test_no_hour_is_offered_that_the_weather_closes(seed: int) -> None:
+    """The wind leaves 6 to 7 AM. A customer who is there all day has no window to make longer."""
+    day = random_day(seed, "small")
+    rows = [
+        WeatherHour(day.date, hour, area, 3.0 if hour == 6 else 60.0, None, 62.0, 0.0, 0.0)
+        for hour in range(24)
+        for area in ("", "north")
+    ]
+    day = day_of(replace(day.workbook, weather=tuple(rows)), day.date)
+    draft = nearest_fit(DayTables(problem_of(day)), StopToken())
+    serve_what_fits(draft, lambda: False)
+    for order_id, reason in explained(draft).items():
+        if day.orders[order_id].windows is None:
+            assert all(found.room.window is None for found in reason.rooms), reason.text
 
 
 def test_the_random_days_name_every_kind_of_room() -> None:

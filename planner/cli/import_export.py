@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -105,13 +106,16 @@ def _write_all(done: Imported) -> None:
     """Tables first and the memory last: an import that is cut off is done again by the next one."""
     from planner.outputs.file import is_open, replace_file
 
-    for file, before in done.before.items():
-        if (file.read_bytes() if file.exists() else None) != before:
+    def unchanged(file: Path) -> None:
+        if (file.read_bytes() if file.exists() else None) != done.before[file]:
             raise PlannerError(f"{file} was changed meanwhile; run the import again")
         if file in done.files and is_open(file):
             raise PlannerError(f"{file} is open in another program; save and close it there")
+
+    for file in done.before:
+        unchanged(file)
     for file, content in done.files.items():
-        replace_file(file.resolve(), content)
+        replace_file(file.resolve(), content, partial(unchanged, file))
 
 
 def _ending(done: Imported, workbook: Path, dry_run: bool) -> str:

@@ -43,13 +43,18 @@ def write_file(
         raise OutputRefused(f"{target} is a link that points to itself; remove it") from error
 
 
-def replace_file(target: Path, content: str | bytes | Make) -> None:
+def replace_file(
+    target: Path, content: str | bytes | Make, last_look: Callable[[], None] = lambda: None
+) -> None:
     """Write a file over whatever is there: one of the planner's own that nobody types in, or one
-    that the caller was told to overwrite. Its folder is made. Raises OutputError."""
+    that the caller was told to overwrite. Its folder is made. last_look: called when the new file
+    is whole and before it takes its place; what it raises leaves everything as it was. Raises
+    OutputError."""
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
         aside = _made(target, content)
         try:
+            last_look()
             aside.replace(target)
         finally:
             aside.unlink(missing_ok=True)

@@ -30,6 +30,7 @@ MARKS: Final = ("plan.json", "comparison.json")
 is."""
 NOT_RESULTS: Final = ("planner.toml", "records.sqlite", "orders.csv", "properties.csv")
 """A folder holding one of these is a workbook, whatever else lies in it."""
+RECORDS: Final = "-records.sqlite"
 LITTER: Final = (".DS_Store", "Thumbs.db", "desktop.ini")
 """What file managers leave behind in every folder; nobody misses it."""
 NAMED: Final = 5
@@ -90,7 +91,9 @@ def check_folder(target: Path, *, force: bool = False, marks: Sequence[str] = MA
         raise OutputRefused(
             f"{target} holds other files and no {' or '.join(marks)}; name another folder"
         )
-    tables = [name for name in NOT_RESULTS if name in known and name not in marks]
+    # The records of an Excel workbook lie beside it.
+    tables = [name for name in known if name in NOT_RESULTS or name.endswith(RECORDS)]
+    tables = [name for name in tables if name not in marks]
     if tables:
         raise OutputRefused(f"{target} is a workbook, it holds {tables[0]}; name another folder")
     if _here().is_relative_to(real):

@@ -55,6 +55,7 @@ def build_problem(
     out: Mapping[str, Standing] = MappingProxyType({}),
     stock: tuple[StockLimit, ...] = (),
     busy_until: Mapping[str, Sequence[float]] = MappingProxyType({}),
+    weather_open: Mapping[str, tuple[Window, ...] | None] = MappingProxyType({}),
 ) -> RoutingProblem:
     """The day without its held orders.
 
@@ -65,8 +66,8 @@ def build_problem(
     to; pinned: those of them that no other truck may do. told: order id -> when its customer
     expects the crew to begin. out: trucks that are out already; each has the one loading of its
     standing. stock: products that the day can run out of. busy_until: by site, when trucks leave it
-    whose fill there is a fact. Raises KeyError when a recipe, a window
-    or a place is missing.
+    whose fill there is a fact. weather_open: by order id, what its label's weather leaves of the
+    day. Raises KeyError when a recipe, a window or a place is missing.
     """
     book = day.workbook
     due = [order for order_id, order in day.orders.items() if order_id not in held_ids]
@@ -96,6 +97,7 @@ def build_problem(
                 order, book.properties[order.property_id], book.settings, day.date
             ),
             worth=worth(order, book.settings),
+            weather=weather_open.get(order.order_id),
         )
         for order in due
     )
@@ -188,6 +190,7 @@ def _truck_spec(
                 position=part.position,
                 start_gal=part.leftover_gal if out is None else out.level_gal[part.compartment_id],
                 start_mix=part.last_mix if out is None else out.inside[part.compartment_id],
+                reserved_for=part.reserved_for,
             )
             for part in truck.compartments
         ),

@@ -32,6 +32,7 @@ from planner.mixing.stock import StockLimit as StockLimit
 @dataclass(frozen=True)
 class OrderTask:
     """An order as the engines see it. place: row of the matrices; windows: None = any time;
+    weather: what of the day its label's weather leaves open, None = all of it (windows lie within);
     allowed_trucks: after pins, bans; hose_run_ft: least hose; price: of leaving it out on this day
     (planner/day/urgency.py); worth: the same on its last day."""
 
@@ -44,6 +45,7 @@ class OrderTask:
     allowed_trucks: frozenset[str]
     price: float
     worth: float
+    weather: tuple[Window, ...] | None = None
 
 
 @dataclass(frozen=True)
@@ -76,7 +78,7 @@ class LineSpec:
 @dataclass(frozen=True)
 class CompartmentSpec:
     """One tank volume. start_gal: what is in it at the start of the day; start_mix: of which mix
-    (None when empty)."""
+    (None when empty); reserved_for: the only group of products that may be in it, None = any."""
 
     compartment_id: str
     capacity_gal: float
@@ -85,6 +87,7 @@ class CompartmentSpec:
     position: int
     start_gal: float
     start_mix: str | None
+    reserved_for: str | None = None
 
 
 @dataclass(frozen=True)

@@ -29,7 +29,7 @@ from planner.routing.unserved.offers import (
     near_trucks,
     other_loadings,
 )
-from planner.routing.unserved.relaxation import ALWAYS, Relaxation, relaxed
+from planner.routing.unserved.relaxation import ALWAYS, ANY_HOUR, Relaxation, relaxed
 
 SHORT_DAY = 12
 """Stops of a truck up to which all refills are put anew for a room; on longer days one more is
@@ -229,7 +229,8 @@ def _may_bind(draft: Draft, order: int, rule: str) -> bool:
 
 
 def _free(base: Relaxation, rules: tuple[str, ...]) -> Relaxation:
-    return replace(base, **{rule: FREE[rule] for rule in rules})  # type: ignore[arg-type]
+    free = FREE | {WINDOW: ANY_HOUR}
+    return replace(base, **{rule: free[rule] for rule in rules})  # type: ignore[arg-type]
 
 
 def _held_to_need(

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from math import inf
 
-from planner.day.clock import Window, clock_text
+from planner.day.clock import Window, clock_text, intersect
 from planner.routing.problem import (
     CompartmentSpec,
     Loading,
@@ -17,6 +17,9 @@ from planner.routing.problem import (
 )
 
 ALWAYS = Window(-inf, inf)
+"""No limit at all, not even the weather's: for finding out what bars an order."""
+ANY_HOUR = Window(0.0, 2880.0)
+"""Whatever hour the customer would have to name; the weather keeps its limits."""
 
 
 @dataclass(frozen=True)
@@ -28,8 +31,8 @@ class Relaxation:
     much later. payload_lb: so much more weight rating. window: a span added to those in which the
     order may be done. sites_open: sites fill at any hour. allowed: the order may be done by this
     truck. hose: a line of the truck and how long its hose is then, ft. compartment: one more, like
-    the truck's compartment of that name but of so many gallons. parts: the order in so many equal
-    orders.
+    the truck's compartment of that name (and reserved like it) but of so many gallons. parts: the
+    order in so many equal orders.
     """
 
     truck_id: str
@@ -70,7 +73,7 @@ def relaxed(problem: RoutingProblem, order: OrderTask, room: Relaxation) -> Rout
     if room.window is not None or room.allowed or room.parts > 1:
         changed = replace(
             order,
-            windows=joined(order.windows, room.window),
+            windows=_wider(order, room.window),
             allowed_trucks=order.allowed_trucks | ({room.truck_id} if room.allowed else set()),
             gal=order.gal / room.parts,
         )
@@ -83,6 +86,12 @@ def relaxed(problem: RoutingProblem, order: OrderTask, room: Relaxation) -> Rout
         for truck in problem.trucks
     )
     return replace(problem, orders=orders, sites=sites, trucks=trucks)
+
+
+def _wider(order: OrderTask, added: Window | None) -> tuple[Window, ...] | None:
+    """A customer's longer hours make no weather: what its label's limits close stays closed."""
+    wider = joined(order.windows, added)
+    return wider if added in (None, ALWAYS) else intersect(wider, order.weather)
 
 
 def joined(windows: tuple[Window, ...] | None, added: Window | None) -> tuple[Window, ...] | None:
@@ -156,8 +165,9 @@ def relaxation_text(room: Relaxation, truck: TruckSpec, order: OrderTask) -> str
     if room.compartment is not None:
         like_id, capacity_gal = room.compartment
         like = next(part for part in truck.compartments if part.compartment_id == like_id)
+        reserved = f", reserved for {like.reserved_for}," if like.reserved_for else ""
         words.append(
-            f"one more compartment of {capacity_gal:g} gal for {order.mix_id} on line "
+            f"one more compartment of {capacity_gal:g} gal{reserved} for {order.mix_id} on line "
             f"{like.line_id}"
         )
     elif room.loading is not None:
