@@ -87,6 +87,8 @@ def record_day(
         manner = replace(manner, superseded_by=other.checksum if other is not None else "")
     when = Date.fromisoformat(plan.date)
     table = checked_workbook(path)
+    # A truck that was taken out of service this morning worked yesterday all the same.
+    table = replace(table, trucks={**table.trucks, **table.out_of_service})
     rows, problems = read_actuals(sheet) if sheet is not None else ([], [])
     seen = with_records(path, table, when).workbook
     file = store_path(path)

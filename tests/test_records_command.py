@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import json
 import sqlite3
 from datetime import date
 from json import dumps
@@ -163,6 +164,22 @@ def test_the_next_plan_knows_what_was_done(office: Path, tmp_path: Path) -> None
     )
     assert result.exit_code in (1, 3), result.output
     assert "INTERVAL" in (tmp_path / "next" / "plan.json").read_text(encoding="utf-8")
+
+
+def test_a_truck_that_is_down_today_is_recorded_for_yesterday(office: Path, tmp_path: Path) -> None:
+    out = tmp_path / "yesterday"
+    plan = ("plan", office, "--date", DAY, "--out", out, "--engine", "nearest-fit")
+    assert planner(*plan).exit_code == 0
+    rows = rows_of((office / "trucks.csv").read_text(encoding="utf-8"))
+    trucks = json.loads((out / "plan.json").read_text(encoding="utf-8"))["trucks"]
+    worked = next(truck["truck_id"] for truck in trucks if truck["stops"])
+    with (office / "trucks.csv").open("w", encoding="utf-8", newline="") as file:
+        writer = csv.DictWriter(file, rows[0].keys())
+        writer.writeheader()
+        for row in rows:
+            writer.writerow(row | ({"in_service": "no"} if row["truck"] == worked else {}))
+    result = planner("record", office, out / "plan.json", "--as-planned", *WEATHER)
+    assert result.exit_code == 0, result.output
 
 
 def test_verify_backup_and_damage(office: Path, tmp_path: Path) -> None:

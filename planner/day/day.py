@@ -31,7 +31,8 @@ class Source:
 class Workbook:
     """Every table of a workbook, checked. Dicts are keyed by id, in the order of the tables.
 
-    trucks holds those in service only. sha256: of the tables' content. source: rows, for messages.
+    trucks holds those in service only, out_of_service the others. sha256: of the tables' content.
+    source: rows, for messages.
     """
 
     settings: Settings
@@ -46,6 +47,7 @@ class Workbook:
     history: tuple[PastApplication, ...]
     sha256: str
     source: Source
+    out_of_service: dict[str, Truck] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)

@@ -94,8 +94,7 @@ def _missing(plan: Plan, book: Workbook) -> Iterator[Problem]:
 
     for truck in plan.trucks:
         if truck.truck_id not in book.trucks and any(stop.orders for stop in truck.stops):
-            cure = "write yes under in_service while its day is recorded"
-            yield gone("trucks", truck.truck_id, cure)
+            yield gone("trucks", truck.truck_id, "put its row back")
         for work in (work for stop in truck.stops for work in stop.orders):
             for one in work.products:
                 if one.product_id not in book.products:

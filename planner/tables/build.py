@@ -41,16 +41,18 @@ def build_workbook(tables: Tables) -> Workbook:
         if mix.parts
     }
     sites = _keyed(tables, "sites", _site)
-    trucks = {
+    every_truck = {
         name: truck
         for name, truck in _keyed(
             tables,
             "trucks",
             lambda row: _truck(row, tables, settings),
-            lambda row: bool(row.value("in_service")) and row.text("yard") in sites,
+            lambda row: row.text("yard") in sites,
         ).items()
         if truck.compartments
     }
+    idle = {row.text("truck") for row in tables.rows("trucks") if not row.value("in_service")}
+    trucks = {name: truck for name, truck in every_truck.items() if name not in idle}
     properties = _keyed(tables, "properties", lambda row: _property(row, settings))
     orders = _keyed(
         tables,
@@ -81,6 +83,7 @@ def build_workbook(tables: Tables) -> Workbook:
         history=tuple(history.values()),
         sha256=digest_of(tables),
         source=_source(tables),
+        out_of_service={name: every_truck[name] for name in every_truck if name in idle},
     )
 
 
