@@ -74,3 +74,27 @@ def test_a_file_of_version_1_says_what_the_day_began_with() -> None:
 def test_not_json() -> None:
     with pytest.raises(PlanFileError, match="not JSON"):
         from_json("{")
+
+
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        ("[" * 200_000, "in each other"),
+        ('{"version": ' + "9" * 5000 + "}", "5000 digits"),
+        ('{"version": 1e999}', "1e999 is no number"),
+        ('{"version": NaN}', "NaN is no number"),
+        ('{"version": -Infinity}', "Infinity is no number"),
+        ('{"version": "\\ud800"}', "half a letter"),
+        ('{"version": "\\u001b[31m"}', "steer a terminal"),
+        ("", "not JSON"),
+    ],
+)
+def test_what_no_plan_holds_is_refused_in_words(text: str, message: str) -> None:
+    with pytest.raises(PlanFileError, match=message) as told:
+        from_json(text)
+    assert len(str(told.value)) < 300
+
+
+def test_letters_of_two_halves_and_brackets_in_texts_are_fine() -> None:
+    raw = json.loads(to_json(empty_plan())) | {"roads": "[" * 500 + "\n \\u001b \U0001f69a"}
+    assert from_json(json.dumps(raw)).roads.endswith("\U0001f69a")

@@ -5,8 +5,10 @@ The form of the JSON follows the service's published schema; its figures are inv
 
 from __future__ import annotations
 
+import contextlib
 import json
 import shutil
+import socket
 import threading
 from collections.abc import Iterator
 from datetime import date
@@ -222,3 +224,41 @@ def test_a_bad_file_changes_nothing(book: Path, tmp_path: Path) -> None:
     code, output = run(book, "--from", saved)
     assert code == 1
     assert "adress" in output
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"probabilityOfPrecipitation": {"value": 999}},
+        {"probabilityOfPrecipitation": {"value": -1}},
+        {"windSpeed": "9" * 400 + " mph"},
+        {"startTime": "9999-12-31T23:00:00", "endTime": "9999-12-31T23:59:00"},
+        {"startTime": "0001-01-01T00:00:00+14:00"},
+    ],
+)
+def test_what_no_weather_is_like_is_left_out(changes: dict[str, object]) -> None:
+    found = read_forecast(hourly(period(8, **changes), period(9)))
+    assert (len(found.hours), found.left_out) == (1, 1)
+
+
+def test_an_end_without_a_zone_beside_a_begin_that_has_one() -> None:
+    one = period(8)
+    one["endTime"] = str(one["startTime"])[:11] + "09:00:00"
+    assert len(read_forecast(hourly(one)).hours) == 1
+
+
+def test_an_answer_that_trickles_in_is_waited_for_no_longer() -> None:
+    """A header a byte at a time would begin the socket's own time-out anew for ever."""
+    with socket.create_server(("127.0.0.1", 0)) as server:
+
+        def trickle() -> None:
+            with contextlib.suppress(OSError):
+                peer, _ = server.accept()
+                while True:
+                    peer.sendall(b"X")
+                    stop.wait(0.05)
+
+        stop = threading.Event()
+        threading.Thread(target=trickle, daemon=True).start()
+        with pytest.raises(ForecastError, match="takes too long"):
+            fetch_forecast(f"http://127.0.0.1:{server.getsockname()[1]}/", "x", timeout_s=0.2)

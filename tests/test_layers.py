@@ -11,6 +11,8 @@ PACKAGE = Path(__file__).resolve().parents[1] / "planner"
 
 LEVEL = {
     "problems": 0,
+    "plain_json": 0,
+    "deadline": 0,
     "outputs": 1,
     "units": 1,
     "day": 2,

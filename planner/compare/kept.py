@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Final
 
 from planner.compare.model import DayResult
+from planner.plain_json import read_json
 from planner.plan.document import PlanFileError, plain, read_value
 from planner.roads.cache import cache_folder
 
@@ -51,7 +52,7 @@ class KeptResults:
         """The result under a key, under the name that the fleet has now; None when there is
         none."""
         try:
-            raw = json.loads(self._file(key).read_text(encoding="utf-8"))
+            raw = read_json(self._file(key).read_text(encoding="utf-8"))
             if not isinstance(raw, dict) or (raw.get("format"), raw.get("key")) != (FORMAT, key):
                 return None
             result = read_value(DayResult, raw["result"], "result")

@@ -9,6 +9,7 @@ import typing
 from dataclasses import Field, fields, is_dataclass
 from typing import Any
 
+from planner.plain_json import read_json
 from planner.plan.model import PLAN_VERSION, Plan
 from planner.problems import PlannerError
 
@@ -28,10 +29,11 @@ def to_json(plan: Plan) -> str:
 def from_json(text: str) -> Plan:
     """The plan in a JSON text. Raises PlanFileError naming the first place that does not fit."""
     try:
-        raw = json.loads(text)
-    except json.JSONDecodeError as error:
+        raw = read_json(text)
+    except ValueError as error:
         cure = "name the plan.json in the folder that `planner plan` wrote"
-        raise PlanFileError(f"no plan, as it is not JSON: {error}; {cure}") from None
+        what = "it is not JSON" if isinstance(error, json.JSONDecodeError) else "it cannot be read"
+        raise PlanFileError(f"no plan, as {what}: {error}; {cure}") from None
     if isinstance(raw, dict) and raw.get("version") == 1:
         raw = _from_version_1(raw)
     if not isinstance(raw, dict) or raw.get("version") != PLAN_VERSION:

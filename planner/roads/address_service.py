@@ -16,15 +16,18 @@ import time
 import warnings
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from http.client import HTTPException
 from pathlib import Path
 from typing import Any, Final
 from urllib.parse import urlsplit
 
 from geopy.adapters import URLLibAdapter
-from geopy.exc import GeocoderParseError, GeocoderTimedOut, GeopyError
+from geopy.exc import GeocoderParseError, GeopyError
 from geopy.geocoders import Nominatim
 
+from planner.deadline import within
+from planner.plain_json import read_json
 from planner.roads.address_book import AddressBook, Found, House, Suggestion, Sureness
 from planner.roads.addresses import Question, number_key, parse_address, zip_of
 from planner.roads.cache import cache_folder
@@ -69,17 +72,11 @@ class _CappedAdapter(URLLibAdapter):  # type: ignore[misc]
     """Reads no more of an answer than an address can need."""
 
     def _decode_page(self, page: Any) -> str:
-        body = bytearray()
-        ends = time.monotonic() + LONGEST_ANSWER_S
-        # Piece by piece, so that an answer that trickles in cannot hold the office up.
-        while piece := page.read1(65_536):
-            body += piece
-            if len(body) > MOST_BYTES:
-                raise GeocoderParseError("the answer is too long")
-            if time.monotonic() > ends:
-                raise GeocoderTimedOut("the answer takes too long")
+        body = page.read(MOST_BYTES + 1)
+        if len(body) > MOST_BYTES:
+            raise GeocoderParseError("the answer is too long")
         try:
-            return body.decode("utf-8")
+            return str(body, "utf-8")
         except UnicodeDecodeError as error:
             raise GeocoderParseError("the answer is not UTF-8") from error
 
@@ -155,12 +152,14 @@ class AddressService:
         with warnings.catch_warnings():
             # geopy warns of latitudes over 90 and passes them on; _read refuses them.
             warnings.simplefilter("ignore")
-            place = self._geocoder.geocode(
+            ask = partial(
+                self._geocoder.geocode,
                 query,
                 exactly_one=True,
                 addressdetails=True,
                 country_codes=self._config.country,
             )
+            place = within(LONGEST_ANSWER_S, ask)
         if place is None:
             return {}
         raw = place.raw
@@ -227,7 +226,7 @@ def _kept(file: Path, query: dict[str, str]) -> dict[str, Any] | None:
     """The kept answer, or None when there is none that can be trusted or it was a miss long
     ago."""
     try:
-        kept = json.loads(file.read_text(encoding="utf-8"))
+        kept = read_json(file.read_text(encoding="utf-8"))
         answer: dict[str, Any] = kept["answer"]
         if kept["query"] != query or not isinstance(answer, dict):
             return None

@@ -10,14 +10,15 @@ from __future__ import annotations
 
 import json
 import re
-import urllib.error
 import urllib.request
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from http.client import HTTPException
 from typing import Any, Final
 
 from planner.day.orders import WeatherHour
+from planner.deadline import within
 from planner.problems import PlannerError
 
 KM_PER_MILE: Final = 1.609344
@@ -29,6 +30,10 @@ MPH_OF_CODE: Final = {"km_h-1": 1 / KM_PER_MILE, "m_s-1": 3.6 / KM_PER_MILE}
 
 MOST_BYTES: Final = 8_000_000
 """Far above a week of hours; what is longer is no forecast."""
+
+YEARS: Final = range(2000, 2200)
+STRONGEST_MPH: Final = 300.0
+"""Beyond any wind on the ground (253 mph, Barrow Island 1996, WMO; from memory)."""
 
 WEATHER_COLUMNS: Final = (
     "date",
@@ -64,10 +69,15 @@ def fetch_forecast(address: str, contact: str, timeout_s: float = 20.0) -> str:
     request = urllib.request.Request(
         address, headers={"User-Agent": caller, "Accept": "application/geo+json, application/json"}
     )
-    try:
+
+    def ask() -> bytes:
         with urllib.request.urlopen(request, timeout=timeout_s) as answer:
             content: bytes = answer.read(MOST_BYTES + 1)
-    except (urllib.error.URLError, OSError, ValueError) as error:
+        return content
+
+    try:
+        content = within(2 * timeout_s, ask)
+    except (OSError, ValueError, HTTPException) as error:  # TimeoutError is an OSError
         raise ForecastError(f"{address} cannot be read: {error}") from error
     if len(content) > MOST_BYTES:
         raise ForecastError(f"{address} sends more than a forecast")
@@ -149,9 +159,12 @@ def _hours_of(period: Mapping[str, Any], area: str) -> list[WeatherHour]:
     if start is None or not wind or temperature_f is None:
         return []
     gusts = [*wind[1:], *_speeds_mph(period.get("windGust"))]
+    # A moment that states no zone stands beside one that does.
+    if end is not None and (end.tzinfo is None) != (start.tzinfo is None):
+        end, start = end.replace(tzinfo=None), start.replace(tzinfo=None)
     hours = 1 if end is None else max(1, round((end - start).total_seconds() / 3600))
-    rain = _value(period.get("probabilityOfPrecipitation"))
-    if hours > 24:
+    rain = _value(period.get("probabilityOfPrecipitation")) or 0.0
+    if hours > 24 or not 0 <= rain <= 100 or max([*wind, *gusts]) > STRONGEST_MPH:
         return []
     return [
         WeatherHour(
@@ -161,7 +174,7 @@ def _hours_of(period: Mapping[str, Any], area: str) -> list[WeatherHour]:
             wind_mph=round(wind[0], 1),
             gust_mph=round(max(gusts), 1) if gusts else None,
             temperature_f=round(temperature_f, 1),
-            rain_chance_percent=min(100.0, max(0.0, rain or 0.0)),
+            rain_chance_percent=rain,
             rain_in=0.0,
         )
         for moment in (start + timedelta(hours=step) for step in range(hours))
@@ -170,9 +183,10 @@ def _hours_of(period: Mapping[str, Any], area: str) -> list[WeatherHour]:
 
 def _moment(text: object) -> datetime | None:
     try:
-        return datetime.fromisoformat(text) if isinstance(text, str) else None
+        moment = datetime.fromisoformat(text) if isinstance(text, str) else None
     except ValueError:
         return None
+    return moment if moment and moment.year in YEARS else None
 
 
 def _value(field: object) -> float | None:

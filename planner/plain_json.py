@@ -1,0 +1,52 @@
+"""JSON from files that anybody may have written: what Python's reader chokes on or lets through is
+refused in words."""
+
+from __future__ import annotations
+
+import json
+import math
+import re
+from typing import Any, Final
+
+MOST_DEEP: Final = 100
+MOST_DIGITS: Final = 18
+_OUTSIDE = re.compile(r'"(?:[^"\\]|\\.)*"|[\[\]{}]')
+_STEERS = re.compile(
+    r"(?<!\\)(?:\\\\)*\\(?:u00(?:0[0-8bcef]|1[0-9a-f]|7f|[89][0-9a-f])|[bf])|[\x7f-\x9f]",
+    re.IGNORECASE,
+)
+_HALF_A_LETTER = re.compile(r"\\u[dD][89a-fA-F]")
+
+
+def read_json(text: str) -> Any:
+    """What a JSON text holds. Raises ValueError (JSONDecodeError where the text is no JSON) for
+    lists in lists without end, numbers that are not finite or that no computer keeps, and halves
+    of letters, too."""
+    deep = deepest = 0
+    for match in _OUTSIDE.finditer(text):
+        deep += (match[0] in "[{") - (match[0] in "]}")
+        deepest = max(deepest, deep)
+    if deepest > MOST_DEEP:
+        raise ValueError(f"lists stand in each other {deepest} deep; at most {MOST_DEEP}")
+    raw = json.loads(text, parse_int=_int, parse_float=_float, parse_constant=_float)
+    if _HALF_A_LETTER.search(text):
+        try:
+            json.dumps(raw, ensure_ascii=False).encode()
+        except UnicodeEncodeError:
+            raise ValueError("a text holds half a letter (a lone surrogate)") from None
+    if _STEERS.search(text):
+        raise ValueError("a text holds signs that steer a terminal")
+    return raw
+
+
+def _int(digits: str) -> int:
+    if len(digits) > MOST_DIGITS:
+        raise ValueError(f"a number of {len(digits)} digits; at most {MOST_DIGITS}")
+    return int(digits)
+
+
+def _float(digits: str) -> float:
+    value = float(digits)
+    if not math.isfinite(value):
+        raise ValueError(f"{digits[:40]} is no number")
+    return value
