@@ -414,7 +414,7 @@ def test_no_hint_where_working_it_out_again_would_not_help(here: Path) -> None:
         *("packet", path, here / "office", "--with-violations", "--out", here / "no-papers")
     )
     assert refused.exit_code == 4
-    assert "no sheet can be made" in refused.stderr
+    assert "No sheet can be made" in refused.stderr
     assert not (here / "no-papers").exists()
 
 
