@@ -9,9 +9,8 @@ from datetime import timedelta
 from itertools import combinations
 from math import inf
 
-from planner.routing.exact.refills import place_refills
-
 from planner.day.day import Day
+from planner.routing.compiled.python_api import place_refills
 from planner.routing.exact.route_cost import LUNCH, TruckDay
 from planner.routing.problem import RoutingProblem, Solution
 from planner.routing.repair.draft import Draft
