@@ -12,7 +12,7 @@ from math import inf
 from planner.day.day import Day
 from planner.routing.compiled.python_api import place_refills
 from planner.routing.exact.route_cost import LUNCH, TruckDay
-from planner.routing.problem import RoutingProblem, Solution
+from planner.routing.problem import RoutingProblem, Solution, StopToken
 from planner.routing.repair.draft import Draft
 from planner.routing.shared.store import draft_of
 
@@ -51,7 +51,7 @@ def missed_exchanges(
     """Exchanges that would save money: any unserved order on its last day (or past it) in place of
     one or two orders of its truck with later days, no more important than itself. Every place of
     the stop order is tried, and (thorough) all refills put anew at every place."""
-    draft = draft_of(problem, answer)
+    draft = draft_of(problem, answer, StopToken())
     orders = problem.orders
     for row in draft.unserved:
         if orders[row].price < orders[row].worth:
