@@ -1,4 +1,4 @@
-"""The chain, wired in one place: read, check, measure, load, route, schedule, audit.
+"""The chain from a workbook to an audited plan: read, check, measure, load, route, schedule.
 
 Commands, tests and benchmarks go through these functions; papers and map take what they return.
 """

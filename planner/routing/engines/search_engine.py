@@ -5,8 +5,8 @@ improves it, and the rules in plain Python read the result back.
    goes on. OR-Tools routes it once, as a second opinion on the start.
 2. Two searches anneal from there side by side, one of them also changing loadings, and exchange.
    For the last part both keep the better plan's loading.
-3. Each truck-day is priced again by planner/routing/exact/route_cost.py, which shares no code with
-   the search; a difference is a bug and ends loudly.
+3. Each truck-day is priced again by planner/routing/exact/route_cost.py, whose walk is
+   written apart from the compiled one; a difference is a bug and ends loudly.
 """
 
 from __future__ import annotations
