@@ -45,8 +45,10 @@ def fill_steps(day: Day, fill: Fill, first: bool) -> tuple[FillStep, ...]:
                 if product_id in amounts
             ]
         elif waters and line is waters[0]:
-            low, high = (_rough_gal(fill.water_gal * share) for share in FIRST_WATER_SHARES)
-            steps.append(FillStep("", line.text, f"{low} to {high} gal", ""))
+            low, high = first_water_gal(fill)
+            steps.append(
+                FillStep("", line.text, f"{rough_gal(low)} to {rough_gal(high)} gal", "")
+            )
         elif waters and line is waters[-1]:
             mark = gal_text(fill.level_after_gal)
             exact = f"{gal_text(fill.water_gal)} gal water"
@@ -56,7 +58,13 @@ def fill_steps(day: Day, fill: Fill, first: bool) -> tuple[FillStep, ...]:
     return tuple(steps)
 
 
-def _rough_gal(gal: float) -> str:
+def first_water_gal(fill: Fill) -> tuple[float, float]:
+    """The least and the most of the water that goes in before anything else."""
+    low, high = FIRST_WATER_SHARES
+    return fill.water_gal * low, fill.water_gal * high
+
+
+def rough_gal(gal: float) -> str:
     """Half of the water need not be met to a tenth."""
     return f"{gal:.0f}" if gal >= 10 else gal_text(gal)
 

@@ -284,7 +284,7 @@ def _blanks(row: Actual, step: Step, book: Workbook) -> Iterator[Problem]:
             message = "it was not done, and nothing says why"
             yield row.problem("note", "REC-3", message, "write why, in a few words")
         return
-    for column in _needed(row, step, book):
+    for column in needed_columns(step, book, row.wind_mph):
         if getattr(row, column) in (None, ""):
             cure = _CURES.get(column, "fill it in")
             yield row.problem(column, "REC-3", "the record needs it and the cell is blank", cure)
@@ -321,13 +321,15 @@ def is_pesticide(step: Step, book: Workbook) -> bool:
     )
 
 
-def _needed(row: Actual, step: Step, book: Workbook) -> list[str]:
+def needed_columns(step: Step, book: Workbook, wind_mph: float | None = 1.0) -> list[str]:
+    """Columns that the record of a done step needs. wind_mph: that was read; a calm comes from
+    nowhere."""
     if step.what != SPRAY:
         return ["gal"]
     columns = ["gal", "start", "end"]
     if is_pesticide(step, book):
         columns += ["wind_mph", "temperature_f", "applicator", "licence"]
-        if row.wind_mph:
+        if wind_mph:
             columns.append("wind_from")
     home = book.properties.get(step.place_id)
     if home is not None and home.sign:

@@ -1,0 +1,200 @@
+"""What stands on each screen of one truck's page: the packet's own rows, sheets and words, cut into
+stops and steps of a fill."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+from planner.compliance.weather import weather_limits
+from planner.day.day import Day
+from planner.day.fleet import Truck
+from planner.mixing.recipes import Recipe
+from planner.papers.fill_steps import FillStep, first_water_gal, rough_gal
+from planner.papers.lookup import keep_off_texts, place_text
+from planner.papers.mix_sheet import FillEntry, MixSheet
+from planner.papers.render import gal_text
+from planner.papers.route_sheet import MixLine, RouteRow, RouteSheet
+from planner.phone.leg_map import Backdrop, LegMap, leg_map
+from planner.plan.model import Fill, TruckPlan
+from planner.records.day_log import Step
+from planner.records.entries import needed_columns
+from planner.records.sheet import FILL, LEFT, SPRAY
+from planner.roads.travel import Leg
+
+SIGNAL_WORDS: Final = ("DANGER", "WARNING", "CAUTION")
+"""From the strongest on: 40 CFR 156.64, toxicity categories I to III."""
+
+
+@dataclass(frozen=True)
+class Gear:
+    """What the labels of some mixes ask for together. signal_word: the strongest, '' = none;
+    reentry: in words."""
+
+    signal_word: str
+    ppe: tuple[str, ...]
+    reentry: str
+
+
+@dataclass(frozen=True)
+class LevelStep:
+    """A step of a fill. low, high: between which gallons the level reads before it, as text, ''
+    before the first water; after_gal: the highest level that it leads to, for the drawing."""
+
+    step: FillStep
+    low: str
+    high: str
+    after_gal: float
+
+
+@dataclass(frozen=True)
+class FillScreen:
+    """One fill of one compartment. row: its key in what is written."""
+
+    row: str
+    sheet: MixSheet
+    entry: FillEntry
+    steps: tuple[LevelStep, ...]
+    gear: Gear
+
+
+@dataclass(frozen=True)
+class StopScreen:
+    """One stop. rows: keys of what is written there; map: of the way there, None = there is none;
+    turns: of that way, () = not known; sign: whether a sign is owed; limits: of its mixes."""
+
+    row: RouteRow
+    rows: tuple[str, ...]
+    fills: tuple[FillScreen, ...]
+    gear: Gear
+    map: LegMap | None
+    turns: tuple[Any, ...]
+    sign: bool
+    limits: tuple[MixLine, ...]
+
+
+def row_key(what: str, stop: int, order: str, compartment: str) -> str:
+    """How pages and office name a row of the actuals sheet: the same in every plan that has it."""
+    if what == SPRAY:
+        return f"{SPRAY} {order}"
+    return f"{FILL} {stop} {compartment}" if what == FILL else f"{LEFT} {compartment}"
+
+
+def gear(day: Day, mix_ids: Iterable[str]) -> Gear:
+    """Signal word, protection and re-entry of these mixes together."""
+    mixes = [day.workbook.mixes[mix_id] for mix_id in dict.fromkeys(mix_ids)]
+    products = [day.workbook.products[part.product_id] for mix in mixes for part in mix.parts]
+    words = {product.signal_word for product in products}
+    texts = [text for mix in mixes for text in keep_off_texts(day, mix.mix_id)]
+    return Gear(
+        next((word for word in SIGNAL_WORDS if word in words), ""),
+        tuple(dict.fromkeys(item for product in products for item in product.ppe)),
+        "; ".join(dict.fromkeys(texts)) or "see the labels",
+    )
+
+
+def stop_screens(
+    truck_plan: TruckPlan,
+    day: Day,
+    route: RouteSheet,
+    sheets: Sequence[MixSheet],
+    kitchen: Mapping[str, Recipe],
+    legs: Mapping[tuple[str, int], Leg],
+    turns: Mapping[tuple[str, int], Sequence[Any]],
+    backdrop: Backdrop,
+) -> tuple[StopScreen, ...]:
+    """A screen per stop of the truck, in driving order."""
+    on_board = [mix_id for mix_id in truck_plan.loading.values() if mix_id is not None]
+    screens = []
+    for row in route.rows:
+        stop, key = row.stop, (truck_plan.truck_id, row.stop.seq)
+        mixes = [work.mix_id for work in stop.orders] or on_board
+        leg = legs.get(key)
+        screens.append(
+            StopScreen(
+                row=row,
+                rows=(
+                    *(row_key(FILL, stop.seq, "", fill.compartment_id) for fill in stop.fills),
+                    *(row_key(SPRAY, stop.seq, work.order_id, "") for work in stop.orders),
+                ),
+                fills=tuple(
+                    _fill_screen(fill, stop.seq, sheets, day, kitchen[fill.mix_id])
+                    for fill in stop.fills
+                    if not stop.done
+                ),
+                gear=gear(day, mixes),
+                map=leg_map(leg, backdrop, len(route.rows)) if leg is not None and len(leg.points) > 1 else None,
+                turns=tuple(turns.get(key, ())),
+                sign=stop.kind == "visit"
+                and (
+                    route.sign_everywhere
+                    or stop.seq in route.signs
+                    or bool(row.at and row.at.sign)
+                ),
+                limits=tuple(
+                    line for line in route.mixes if stop.orders and line.mix_id in mixes
+                ),
+            )
+        )
+    return tuple(screens)
+
+
+def _fill_screen(
+    fill: Fill, seq: int, sheets: Sequence[MixSheet], day: Day, recipe: Recipe
+) -> FillScreen:
+    sheet, entry = next(
+        (sheet, entry)
+        for sheet in sheets
+        for entry in sheet.fills
+        if sheet.compartment.compartment_id == fill.compartment_id and entry.stop.seq == seq
+    )
+    key = row_key(FILL, seq, "", fill.compartment_id)
+    steps = tuple(_level_steps(entry, day, recipe))
+    return FillScreen(key, sheet, entry, steps, gear(day, [fill.mix_id]))
+
+
+def _level_steps(entry: FillEntry, day: Day, recipe: Recipe) -> Iterable[LevelStep]:
+    """The level before a step lies between the first water's bounds and what liquid products have
+    added to them since; dry products count for nothing, as everywhere in the planner."""
+    fill = entry.fill
+    low_gal, high_gal = (fill.level_before_gal + water for water in first_water_gal(fill))
+    names = {day.workbook.products[part.product_id].name: part for part in recipe.parts}
+    waters, low, high = 0, "", ""
+    for step in entry.steps:
+        before = low, high
+        added = names[step.product].liquid_gal_per_gal * fill.gal if step.product else 0.0
+        low_gal, high_gal = low_gal + added, high_gal + added
+        waters += bool(step.measure and not step.product)
+        if waters > 1:
+            low = high = gal_text(fill.level_after_gal)
+        elif waters:
+            low, high = rough_gal(low_gal), rough_gal(high_gal)
+        after_gal = (fill.level_before_gal, high_gal, fill.level_after_gal)[min(waters, 2)]
+        yield LevelStep(step, *before, min(after_gal, fill.level_after_gal))
+
+
+def rows_to_write(steps: Iterable[Step], truck: Truck, day: Day) -> list[dict[str, object]]:
+    """Everything that the crew writes, as plain JSON: key, what it is, what was planned, which
+    columns its record needs, and where the labels' weather limits lie."""
+    positions = {row.compartment_id: row.position for row in truck.compartments}
+    rows: list[dict[str, object]] = []
+    for step in steps:
+        limits = weather_limits(day.workbook, step.mix_id) if step.what == SPRAY else None
+        row: dict[str, object] = {
+            "key": row_key(step.what, step.stop, step.order_id, step.compartment_id),
+            "what": step.what,
+            "stop": step.stop,
+            "order": step.order_id,
+            "compartment": step.compartment_id,
+            "mix": step.mix_id,
+            "position": positions.get(step.compartment_id),
+            "title": place_text(day, step.place_id).title if step.order_id else "",
+            "gal": round(step.gal, 2),
+            "needs": needed_columns(step, day.workbook),
+        }
+        if limits is not None:
+            row["wind"] = [limits.wind_least_mph, limits.wind_most_mph]
+            row["heat"] = [limits.temperature_least_f, limits.temperature_most_f]
+        rows.append({name: value for name, value in row.items() if value not in (None, "")})
+    return rows
