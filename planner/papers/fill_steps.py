@@ -46,9 +46,7 @@ def fill_steps(day: Day, fill: Fill, first: bool) -> tuple[FillStep, ...]:
             ]
         elif waters and line is waters[0]:
             low, high = first_water_gal(fill)
-            steps.append(
-                FillStep("", line.text, f"{rough_gal(low)} to {rough_gal(high)} gal", "")
-            )
+            steps.append(FillStep("", line.text, f"{rough_gal(low)} to {rough_gal(high)} gal", ""))
         elif waters and line is waters[-1]:
             mark = gal_text(fill.level_after_gal)
             exact = f"{gal_text(fill.water_gal)} gal water"

@@ -28,6 +28,7 @@ from planner.roads.travel import Leg, Street
 SCRIPTS: Final = ("keep.js", "fields.js", "show.js", "mix.js", "day.js", "send.js", "begin.js")
 """In the order in which the page runs them, as one module."""
 
+
 @cache
 def _script() -> str:
     folder = resources.files("planner.phone")
@@ -87,9 +88,7 @@ def phone_pages(
             continue
         truck, route = book.trucks[name], route_sheet(truck_plan, day, legs)
         sheets = mix_sheets(truck_plan, day, kitchen)
-        screens = stop_screens(
-            truck_plan, day, route, sheets, kitchen, legs, turns or {}, backdrop
-        )
+        screens = stop_screens(truck_plan, day, route, sheets, kitchen, legs, turns or {}, backdrop)
         data = {
             "name": f"{plan.date} {name} {book.settings.company}",
             "date": plan.date,

@@ -20,7 +20,8 @@ from planner.phone.leg_map import Backdrop, LegMap, leg_map
 from planner.plan.model import Fill, TruckPlan
 from planner.records.day_log import Step
 from planner.records.entries import needed_columns
-from planner.records.sheet import FILL, LEFT, SPRAY
+from planner.records.sheet import FILL, SPRAY
+from planner.records.ticks import row_key
 from planner.roads.travel import Leg
 
 SIGNAL_WORDS: Final = ("DANGER", "WARNING", "CAUTION")
@@ -74,13 +75,6 @@ class StopScreen:
     limits: tuple[MixLine, ...]
 
 
-def row_key(what: str, stop: int, order: str, compartment: str) -> str:
-    """How pages and office name a row of the actuals sheet: the same in every plan that has it."""
-    if what == SPRAY:
-        return f"{SPRAY} {order}"
-    return f"{FILL} {stop} {compartment}" if what == FILL else f"{LEFT} {compartment}"
-
-
 def gear(day: Day, mix_ids: Iterable[str]) -> Gear:
     """Signal word, protection and re-entry of these mixes together."""
     mixes = [day.workbook.mixes[mix_id] for mix_id in dict.fromkeys(mix_ids)]
@@ -110,7 +104,9 @@ def stop_screens(
     for row in route.rows:
         stop, key = row.stop, (truck_plan.truck_id, row.stop.seq)
         mixes = [work.mix_id for work in stop.orders] or on_board
-        leg = legs.get(key)
+        leg, drawn = legs.get(key), None
+        if leg is not None and len(leg.points) > 1:
+            drawn = leg_map(leg, backdrop, len(route.rows))
         screens.append(
             StopScreen(
                 row=row,
@@ -124,17 +120,13 @@ def stop_screens(
                     if not stop.done
                 ),
                 gear=gear(day, mixes),
-                map=leg_map(leg, backdrop, len(route.rows)) if leg is not None and len(leg.points) > 1 else None,
+                map=drawn,
                 turns=tuple(turns.get(key, ())),
                 sign=stop.kind == "visit"
                 and (
-                    route.sign_everywhere
-                    or stop.seq in route.signs
-                    or bool(row.at and row.at.sign)
+                    route.sign_everywhere or stop.seq in route.signs or bool(row.at and row.at.sign)
                 ),
-                limits=tuple(
-                    line for line in route.mixes if stop.orders and line.mix_id in mixes
-                ),
+                limits=tuple(line for line in route.mixes if stop.orders and line.mix_id in mixes),
             )
         )
     return tuple(screens)

@@ -16,6 +16,9 @@ CORRECTED: Final = "corrected"
 """Kinds of events. A correction's body is the whole record as it should have been, with the kind
 that it is (`is`), the number of the record that it corrects (`corrects`) and why."""
 
+TICKED: Final = "ticked"
+"""Kind of a message of a crew on its way; it may become a record (`planner/records/ticks.py`)."""
+
 PRINTED: Final = "printed"
 NAMED: Final = "named"
 WITHDRAWN: Final = "withdrawn"

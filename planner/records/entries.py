@@ -226,7 +226,7 @@ def _settled(
     )
 
 
-_KEPT: Final = {
+KEPT: Final = {
     "done": "done",
     "area_ft2": "area_ft2",
     "gal": "gal",
@@ -249,7 +249,7 @@ _KEPT: Final = {
 def _with_blanks_from(row: Actual, before: Event) -> Actual:
     """A correction changes what is written in its row; everything else stays as recorded."""
     told: dict[str, Any] = {}
-    for column, name in _KEPT.items():
+    for column, name in KEPT.items():
         old = before.body.get(name)
         if getattr(row, column) in (None, "") and old is not None:
             told[column] = old
