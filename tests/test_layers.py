@@ -31,6 +31,7 @@ LEVEL = {
     "day_roads": 9,
     "records": 10,
     "by_hand": 10,
+    "phone": 11,
     "chain": 11,
     "locating": 11,
     "importing": 11,
@@ -39,6 +40,8 @@ LEVEL = {
     "changing": 12,
     "again": 12,
     "day_files": 12,
+    "phone_files": 12,
+    "phone_day": 12,
     "printing": 13,
     "api": 14,
     "cli": 14,
@@ -81,6 +84,7 @@ DOORS = {
     "platformdirs": ["roads/"],
     "sqlite3": ["records/"],
     "phonenumbers": ["tables/"],
+    "segno": ["phone/"],
 }
 """Outside package -> where its imports may stand."""
 
@@ -97,6 +101,7 @@ ONE_FILE = {
     "shapely",
     "sqlite3",
     "phonenumbers",
+    "segno",
     "joblib",
     "distributed",
 }

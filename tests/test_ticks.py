@@ -200,7 +200,7 @@ def test_a_skip_needs_its_reason() -> None:
 
 
 def test_what_the_plan_no_longer_has_is_told_not_lost() -> None:
-    events, state = heard((), [message("spray", "O1", 1, 1, **O1) | {"order": "O5"}])
+    _, state = heard((), [message("spray", "O1", 1, 1, **O1) | {"order": "O5"}])
     assert "no longer has this" in state.lacking[0].words
     other = message("fill", "1", 2, gal=15.0, done=True) | {"mix": "KILL"}
     _, state = heard((), [other])
@@ -209,9 +209,7 @@ def test_what_the_plan_no_longer_has_is_told_not_lost() -> None:
 
 def test_levels_at_the_end_wait_for_the_rest_of_the_day() -> None:
     events, state = heard((), [message("left", "1", 1, 5, gal=2.0)])
-    assert [one.words for one in state.lacking] == [
-        "It is recorded once everything before it is."
-    ]
+    assert [one.words for one in state.lacking] == ["It is recorded once everything before it is."]
     assert [row.kind for row in events] == [TICKED]
 
 

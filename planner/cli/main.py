@@ -32,6 +32,7 @@ COMMANDS = {
     "locate": ("planner.cli.locate", "Find coordinates of properties from their addresses."),
     "new": ("planner.cli.new", "Make a starter workbook (CSV folder or .xlsx)."),
     "packet": ("planner.cli.packet", "Write papers and map again from a plan.json."),
+    "phone": ("planner.cli.phone", "Write a page per truck for the crews' phones."),
     "plan": ("planner.cli.plan", "Plan a day: plan.json, packets, pick list and map."),
     "record": ("planner.cli.record", "Record what was really done; check and back up the records."),
     "roads": ("planner.cli.roads", "Build and describe the road graph of an extract."),

@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from planner.cli.common import PlanPath, hand_options, road_option, there, told_plainly
 from planner.cli.outputs import force_option
 from planner.cli.printing import draft_option, print_folder, tell_print
+
+if TYPE_CHECKING:
+    from planner.chain import PlannedDay
 
 NO_PAPERS = ("ID-", "PLAN-FIGURE", "MIX-RATE", "TRUCK-TWICE", "ORDER-TWICE", "STOP-SEQ")
 """Violations after which there is nothing to print and nothing to record: names and figures that
@@ -55,7 +59,7 @@ def command(
     with told_plainly():
         check_folder(out, force=force)
         from planner import chain, changing
-        from planner.cli.audit import change_lines, report, stale_lines
+        from planner.cli.audit import change_lines
 
         told: list[str] = []
         if stops is not None:
@@ -66,23 +70,34 @@ def command(
         else:
             planned = chain.open_plan(plan_file, workbook, extract)
         broken = planned.violations
-        if broken:
-            hint = [] if told else stale_lines(planned)
-            for line in [*report(broken), *hint]:
-                click.echo(line, err=True)
-        if broken and not with_violations:
-            click.echo("The plan breaks rules; nothing was written.", err=True)
-            sys.exit(4)
-        if any(row.code.startswith(NO_PAPERS) for row in broken):
-            click.echo(
-                "The plan names an order, truck or product that is not in the tables, or one of "
-                "them twice. No sheet can be made from it; nothing was written.",
-                err=True,
-            )
-            sys.exit(4)
+        refuse_broken(planned, with_violations=with_violations, stale_told=bool(told))
         printed = print_folder(planned, workbook, out, force=force, draft=draft)
     for line in told:
         click.echo(line)
     tell_print(printed)
     click.echo(f"Wrote {out / 'index.html'} and the sheets beside it.")
     sys.exit(4 if broken else 0)
+
+
+def refuse_broken(
+    planned: PlannedDay, *, with_violations: bool = False, stale_told: bool = False
+) -> None:
+    """Say which rules the plan breaks, and leave with exit code 4 where no paper may be made of it.
+    stale_told: what became of changed tables is said elsewhere."""
+    from planner.cli.audit import report, stale_lines
+
+    broken = planned.violations
+    if broken:
+        hint = [] if stale_told else stale_lines(planned)
+        for line in [*report(broken), *hint]:
+            click.echo(line, err=True)
+    if broken and not with_violations:
+        click.echo("The plan breaks rules; nothing was written.", err=True)
+        sys.exit(4)
+    if any(row.code.startswith(NO_PAPERS) for row in broken):
+        click.echo(
+            "The plan names an order, truck or product that is not in the tables, or one of "
+            "them twice. No sheet can be made from it; nothing was written.",
+            err=True,
+        )
+        sys.exit(4)
