@@ -60,6 +60,10 @@ class ReadyDay:
         made, out = changed_plan(rows, earlier, self._scheduler, self._roads)
         return HandChange(made, self._auditor.audit(made), out)
 
+    def audit(self, plan: Plan) -> tuple[Violation, ...]:
+        """Every rule that a plan of the day breaks."""
+        return self._auditor.audit(plan)
+
 
 def open_changed(
     plan_file: Path, workbook: Path, extract: Path | None, stops: Path | None

@@ -18,15 +18,14 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-import platformdirs
 
+from planner.outputs import local_folder
 from planner.roads.graph import RoadGraph, build_graph
 from planner.roads.limits import KINDS
 from planner.roads.network import Box
 from planner.roads.travel import RoadError
 
 FORMAT = "lawn spray day planner road graph"
-FOLDER_VARIABLE = "PLANNER_CACHE_DIR"
 FILES_KEPT = 24
 """The oldest graphs beyond this many are thrown away."""
 
@@ -45,9 +44,7 @@ COUNTS = tuple(f.name for f in dataclasses.fields(RoadGraph) if f.type == "int")
 
 def cache_folder() -> Path:
     """Where graphs are kept: the environment variable PLANNER_CACHE_DIR, else the user's cache."""
-    named = os.environ.get(FOLDER_VARIABLE)
-    base = Path(named) if named else Path(platformdirs.user_cache_dir("lawn-spray-day-planner"))
-    return base / "roads"
+    return local_folder.cache_folder() / "roads"
 
 
 def content_sha256(path: Path) -> str:

@@ -1,0 +1,75 @@
+"""`planner serve`: the page to work on."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from pathlib import Path
+
+import click
+
+from planner.cli.common import PlanPath, parse_date, road_option, told_plainly, workbook_argument
+
+
+@click.command("serve")
+@workbook_argument
+@click.option(
+    "--date", "when", help="Day to open, as 2027-04-14 [default: the plan's, else tomorrow]."
+)
+@click.option(
+    "--plan",
+    "plan_file",
+    type=PlanPath(),
+    help="plan.json to open [default: the day's plan of record, else nothing planned yet].",
+)
+@click.option(
+    "--port",
+    type=click.IntRange(0, 65535),
+    default=8765,
+    show_default=True,
+    help="Port to listen at; 0 = any that is free.",
+)
+@click.option(
+    "--lan",
+    is_flag=True,
+    help="Also answer other machines of the local network, as the crews' phones need it.",
+)
+@road_option
+def command(
+    workbook: Path,
+    when: str | None,
+    plan_file: Path | None,
+    port: int,
+    lan: bool,
+    extract: Path | None,
+) -> None:
+    """Open a day of WORKBOOK as a page in the browser: move stops, see what it costs, print.
+
+    Every change is kept at once, on this machine; the tables and the printed sheets stay as they
+    are until you print. Ctrl-C ends it, and the next start goes on where you were.
+
+    \b
+    Example:
+        planner serve spring --date 2027-04-14
+        planner serve spring --plan wednesday --lan
+    """
+    from planner.serve import run
+
+    with told_plainly():
+        listening = run.bound(port, lan)
+        from planner.office.opening import open_office
+
+        wanted: date | None = parse_date(when) if when else None
+        if wanted is None and plan_file is None:
+            wanted = date.today() + timedelta(days=1)
+        day = open_office(workbook, wanted, plan_file, extract)
+        hosts = run.lan_addresses() if lan else ()
+        if lan:
+            where = ", ".join(hosts) or "this machine"
+            click.echo(
+                f"--lan: every machine that reaches {where} can ask this page. Without the link or "
+                "a truck's own key it is answered nothing; but on plain http, whoever listens on "
+                "the network can read customers' names and addresses. Use a network that you trust."
+            )
+        run.serve(day, listening, hosts, click.echo)
+        day.close()
+    click.echo("Ended. Every change is kept.")

@@ -1,0 +1,90 @@
+"""Opening a day for the office: its plan, its journal, everything kept ready in memory."""
+
+from __future__ import annotations
+
+import gc
+import hashlib
+from datetime import date
+from pathlib import Path
+
+from planner.by_hand.codes import OUT_BY_HAND
+from planner.chain import DayRoads, open_day, open_day_roads, read_plan
+from planner.day.day import Day
+from planner.day.fleet import Truck
+from planner.office.journal import Journal
+from planner.office.open_day import OpenDay
+from planner.office.ready import OfficeDay
+from planner.outputs.local_folder import state_folder
+from planner.plan.assemble import Origin, make_plan
+from planner.plan.document import from_json
+from planner.plan.model import Plan
+from planner.prepare import prepare_day
+from planner.problems import PlannerError
+from planner.records.plans import plan_of_record, text_of
+from planner.routing.loading.allowed import loading_as_it_is
+from planner.routing.problem import Route, Solution
+
+NOBODY_YET = "by hand"
+"""Stands as engine in the plan of a day that nobody has planned yet."""
+
+
+def journal_file(workbook: Path, when: date) -> Path:
+    """Where the steps of a workbook's day are kept, on this machine."""
+    where = hashlib.sha256(str(workbook.resolve()).encode()).hexdigest()[:12]
+    return state_folder() / "days" / f"{workbook.stem}-{when.isoformat()}-{where}.sqlite"
+
+
+def open_office(
+    workbook: Path, when: date | None, plan_file: Path | None, extract: Path | None
+) -> OpenDay:
+    """The day with the plan of that file, else with its plan of record, else with nothing
+    planned yet. when: None = the plan file's day.
+
+    Raises WorkbookError, RoadError, PlanFileError, StoreError, JournalError.
+    """
+    plan, found = (None, when) if plan_file is None else read_plan(plan_file)
+    if found is None:
+        raise PlannerError("name the day with --date, or a plan with --plan")
+    if when is not None and found != when:
+        raise PlannerError(f"{plan_file} is a plan of {found}, not of {when}")
+    if plan is None:
+        kept = plan_of_record(workbook, found.isoformat())
+        plan = None if kept is None else from_json(text_of(workbook, kept))
+    day, roads, plan = _ready(workbook, found, plan, extract)
+    opened = OpenDay(OfficeDay(day, roads, plan), Journal(journal_file(workbook, found)), workbook)
+    # What is open lives as long as the process: the collector need not look at it again and again.
+    gc.collect()
+    gc.freeze()
+    return opened
+
+
+def _ready(
+    workbook: Path, when: date, plan: Plan | None, extract: Path | None
+) -> tuple[Day, DayRoads, Plan]:
+    if plan is not None:
+        again = plan.again
+        added = (*(again.added if again else ()), *plan.ahead)
+        day = open_day(workbook, when, added, again.skipped if again else ())
+        return day, open_day_roads(workbook, day, extract), plan
+    day = open_day(workbook, when)
+    if not day.orders:
+        raise PlannerError(f"no order is due on {when}; name another day with --date")
+    roads = open_day_roads(workbook, day, extract)
+    return day, roads, empty_plan(day, roads)
+
+
+def empty_plan(day: Day, roads: DayRoads) -> Plan:
+    """Every truck in its yard, every order out of the day: a plan to begin with."""
+    prepared = prepare_day(day)
+    routes = tuple(
+        Route(name, loading_as_it_is(day.workbook, truck, prepared.apart, _nothing(truck)), ())
+        for name, truck in day.workbook.trucks.items()
+    )
+    words = (OUT_BY_HAND, "the day is not planned yet")
+    origin = Origin(0, "count 0", NOBODY_YET, roads.roads.description, roads.roads.warning)
+    answer = Solution(routes, dict.fromkeys(prepared.free, words))
+    return make_plan(prepared, answer, roads.travel_by_truck, origin)
+
+
+def _nothing(truck: Truck) -> tuple[None, ...]:
+    return (None,) * len(truck.compartments)

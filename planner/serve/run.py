@@ -1,0 +1,92 @@
+"""The server's life: its socket, its link, its end."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import errno
+import socket
+from collections.abc import Callable, Sequence
+from ipaddress import ip_address
+
+import uvicorn
+
+from planner.office.open_day import OpenDay
+from planner.problems import PlannerError
+from planner.serve.app import Office, application
+from planner.serve.events import Hub
+from planner.serve.guard import Keys
+
+HERE = ("127.0.0.1", "localhost", "[::1]")
+LAST_ANSWERS_S = 3
+"""So long answers that are being made may take after the end was asked for."""
+
+
+class ServeError(PlannerError):
+    """A server that cannot begin, in words with the cure."""
+
+
+def bound(port: int, lan: bool) -> socket.socket:
+    """The socket that is listened at. lan: for the whole local network. Raises ServeError."""
+    place = "0.0.0.0" if lan else "127.0.0.1"
+    # Said to be TCP, or asyncio does not switch off waiting for more to send (40 ms an answer).
+    made = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
+    made.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        made.bind((place, port))
+        made.listen(128)
+    except OSError as error:
+        made.close()
+        if error.errno == errno.EADDRINUSE:
+            raise ServeError(
+                f"port {port} is in use, maybe by another `planner serve`; end that one, or name "
+                f"another port: --port {port + 1}"
+            ) from None
+        if error.errno == errno.EACCES:
+            raise ServeError(f"port {port} needs rights that you do not have; try 8765") from None
+        raise ServeError(f"port {port} cannot be opened: {error.strerror}") from error
+    return made
+
+
+def lan_addresses() -> tuple[str, ...]:
+    """This machine's addresses on its local networks, best first."""
+    found: list[str] = []
+    with contextlib.suppress(OSError), socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as asked:
+        # No packet is sent: the system only says from which address it would go out.
+        asked.connect(("192.0.2.1", 9))
+        found.append(asked.getsockname()[0])
+    with contextlib.suppress(OSError):
+        found += [str(row[4][0]) for row in socket.getaddrinfo(socket.gethostname(), None)]
+    return tuple(
+        dict.fromkeys(
+            name for name in found if ":" not in name and not ip_address(name).is_loopback
+        )
+    )
+
+
+def serve(
+    day: OpenDay, listening: socket.socket, hosts: Sequence[str], say: Callable[[str], None]
+) -> None:
+    """Serve the day until Ctrl-C. hosts: further names by which it may be asked; say: prints a line
+    for people."""
+    port = listening.getsockname()[1]
+    hub = Hub()
+    office = Office(day, Keys(day.secret), hub, f"planner-{port}")
+    address = f"http://{hosts[0] if hosts else '127.0.0.1'}:{port}"
+    office.on_link = lambda: say(f"The next link: {address}/open/{office.keys.new_link()}")
+    app = application(office, (*HERE, *hosts))
+    config = uvicorn.Config(
+        app,
+        log_level="warning",
+        access_log=False,
+        server_header=False,
+        lifespan="off",
+        timeout_graceful_shutdown=LAST_ANSWERS_S,
+        ws="none",
+    )
+    server = uvicorn.Server(config)
+    hub.ending = lambda: server.should_exit
+    say(f"Open {address}/open/{office.keys.new_link()}")
+    say("The link opens once. Ctrl-C ends the page; every change is kept.")
+    with contextlib.suppress(KeyboardInterrupt):
+        asyncio.run(server.serve([listening]))
