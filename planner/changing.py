@@ -14,10 +14,11 @@ from planner.chain import PlannedDay, open_plan
 from planner.day.day import Day
 from planner.plan.assemble import Scheduler
 from planner.plan.audit import Auditor, Violation
-from planner.plan.model import Plan
-from planner.prepare import prepare_day
+from planner.plan.model import Plan, TruckPlan
+from planner.prepare import PreparedDay, prepare_day
 from planner.problems import Problem
 from planner.roads.travel import Travel
+from planner.routing.problem import Route
 
 
 @dataclass(frozen=True)
@@ -59,6 +60,21 @@ class ReadyDay:
         StopOrderError with every problem."""
         made, out = changed_plan(rows, earlier, self._scheduler, self._roads)
         return HandChange(made, self._auditor.audit(made), out)
+
+    @property
+    def prepared(self) -> PreparedDay:
+        """What the day allows."""
+        return self._scheduler.prepared
+
+    def scheduled(self, route: Route) -> TruckPlan:
+        """One truck's day with that loading and stop order."""
+        return self._scheduler.truck_plan(route.truck_id, route, {})
+
+    def truck(self, route: Route, plan: Plan) -> tuple[TruckPlan, tuple[Violation, ...]]:
+        """One truck's day with that loading and stop order beside the others of a plan, and what
+        the audit finds in it; waiting for others at a water point is left out."""
+        made = self.scheduled(route)
+        return made, tuple(self._auditor.of_truck(made, plan.again))
 
     def audit(self, plan: Plan) -> tuple[Violation, ...]:
         """Every rule that a plan of the day breaks."""

@@ -161,20 +161,20 @@ class DayState:
 @dataclass(frozen=True)
 class Gap:
     """A place for what is lifted. gap: before the item of that row; price: what the day's cost
-    changes by; home_min: when the truck would be home; why_not: the first thing that it breaks, in
-    words, '' = nothing."""
+    changes by, home_min: when the truck would be home, both None where a rule breaks; why_not: the
+    first rule that breaks, in words, '' = none."""
 
     gap: int
-    price: float
-    home_min: float
+    price: float | None
+    home_min: float | None
     why_not: str
 
 
 @dataclass(frozen=True)
 class TruckAnswer:
-    """What a truck says to what is lifted. best: the cheapest gap that breaks nothing, None =
-    cannot; why_not: then, in words; loads: compartment -> mix that it would have to be loaded with
-    besides, {} = as it is."""
+    """What a truck says to what is lifted. best: the cheapest gap that the audit finds nothing new
+    in, None = cannot; why_not: then, in words; loads: compartment -> mix that it would have to be
+    loaded with besides, {} = as it is."""
 
     truck_id: str
     best: Gap | None
@@ -185,8 +185,8 @@ class TruckAnswer:
 
 @dataclass(frozen=True)
 class Asked:
-    """Every truck's answer. revision: the day that they looked at; lifted: orders; out_change: what
-    the cost changes by when they go out of the day."""
+    """Every truck's answer, in the plan's order. revision: the day that they looked at; lifted:
+    orders; out_change: what the cost changes by when they go out of the day."""
 
     revision: int
     lifted: tuple[str, ...]

@@ -4,16 +4,17 @@ from __future__ import annotations
 
 import threading
 from collections import OrderedDict
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Final
 
 from planner.by_hand.codes import StopOrderError
 from planner.office.changes import Change, Refused
-from planner.office.day import DayState, DraftLine
+from planner.office.day import Asked, DayState, DraftLine, TruckAnswer
 from planner.office.journal import Journal, Step
 from planner.office.lines import Lines
-from planner.office.ready import Made, OfficeDay
+from planner.office.made import Made
+from planner.office.ready import OfficeDay
 from planner.plan.document import to_json
 
 KEPT_PLANS: Final = 300
@@ -37,6 +38,7 @@ class OpenDay:
         self._day, self._journal, self.workbook = office_day, journal, workbook
         self._lock = threading.RLock()
         self._made: OrderedDict[int, Made] = OrderedDict()
+        self._asked: dict[tuple[int, tuple[str, ...]], tuple[float, tuple[TruckAnswer, ...]]] = {}
         self._notes: list[str] = []
         self.listeners: list[Callable[[DayState], None]] = []
         steps = journal.steps()
@@ -70,6 +72,25 @@ class OpenDay:
         for tell in list(self.listeners):
             tell(state)
         return state
+
+    def ask(self, revision: int, lifted: Sequence[str]) -> Asked:
+        """Every truck's answer to orders that are lifted. Raises Stale, Refused."""
+        with self._lock:
+            if revision != self._revision:
+                raise Stale
+            names = tuple(dict.fromkeys(lifted))
+            key = (self._lines.line.now, names)
+            for name in names:
+                if name not in self._day.day.orders:
+                    raise Refused(f"Order {name} is not among those due on the day.")
+            if not names:
+                raise Refused("Nothing is lifted.")
+            if key not in self._asked:
+                if len(self._asked) >= KEPT_PLANS:
+                    self._asked.clear()
+                self._asked[key] = self._day.asker.ask(self._now(), names)
+            out_change, trucks = self._asked[key]
+            return Asked(revision, names, out_change, trucks)
 
     @property
     def secret(self) -> bytes:

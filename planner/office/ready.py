@@ -4,47 +4,22 @@ from __future__ import annotations
 
 import contextlib
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import count
-from typing import Any
 
 from planner.by_hand.codes import StopOrderError
-from planner.by_hand.hand_rows import HandRow, rows_of_plan
+from planner.by_hand.hand_rows import HandRow
 from planner.chain import DayRoads, PlannedDay
 from planner.changing import ReadyDay
 from planner.day.day import Day
+from planner.office.asking import Asker
 from planner.office.changes import Change, wanted
 from planner.office.day import Points, Spare, TankCell, TruckFacts
 from planner.office.facts import Ways, items_of, once, spare_of, tanks_of
+from planner.office.made import Body, Made
 from planner.plan.audit import Violation
 from planner.plan.document import from_json, to_json
 from planner.plan.model import NotDone, Plan, TruckPlan
-
-Body = dict[str, Any]
-"""What a plan is made from, as the journal keeps it: rows, unserved, engine, seed, effort,
-trucks_out."""
-
-
-@dataclass(frozen=True)
-class Made:
-    """A plan of the office with what the audit found. trucks_out: taken out of the day."""
-
-    plan: Plan
-    violations: tuple[Violation, ...]
-    trucks_out: tuple[str, ...]
-
-    @property
-    def body(self) -> Body:
-        """For the journal: the same plan comes out of it on the same tables."""
-        rows = rows_of_plan(self.plan)
-        return {
-            "rows": [[row.truck, row.does, row.what, row.mix, row.pinned] for row in rows],
-            "unserved": [[row.order_id, row.code, row.reason] for row in self.plan.unserved],
-            "engine": self.plan.engine,
-            "seed": self.plan.seed,
-            "effort": self.plan.effort,
-            "trucks_out": list(self.trucks_out),
-        }
 
 
 class OfficeDay:
@@ -55,6 +30,7 @@ class OfficeDay:
         self.day, self.roads, self.opened = day, roads, opened
         words = (roads.roads.description, roads.roads.warning)
         self.ready = ReadyDay(day, roads.travel_by_truck, words)
+        self.asker = Asker(self.ready, roads.travel_by_truck)
         self._ways = Ways(roads.roads)
         self._known = once(self._facts)
         self._numbers = count()

@@ -121,7 +121,7 @@ class Auditor:
         found += rules_store.check_store(plan, day, self._strengths)
         found += totals.check_day_totals(plan)
         for planned in plan.trucks:
-            found += self._of_truck(planned, plan.again)
+            found += self.of_truck(planned, plan.again)
         return tuple(found)
 
     def _holds_of(self, plan: Plan) -> rules_holds.Holds:
@@ -130,7 +130,8 @@ class Auditor:
             self._holds[done] = rules_holds.Holds(self._day, self._strengths, self._openings, done)
         return self._holds[done]
 
-    def _of_truck(self, planned: TruckPlan, again: Again | None) -> list[Violation]:
+    def of_truck(self, planned: TruckPlan, again: Again | None) -> list[Violation]:
+        """Every rule that one truck's day breaks by itself. again: of its plan."""
         known = self._seen.get(id(planned))
         if known is not None and known[1] is again:
             return known[2]
