@@ -3,22 +3,25 @@ time and gallon is worked out again, and the audit looks at the result."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
+from types import MappingProxyType
 
+from planner.again.plan import rest_problem, sent_home
+from planner.again.take_over import rest_of, taken_over_before
+from planner.by_hand.answer import hand_answer
 from planner.by_hand.change import changed_plan
 from planner.by_hand.codes import StopOrderError
 from planner.by_hand.hand_rows import HandRow, rows_of_plan, rows_of_sheet
 from planner.chain import PlannedDay, open_plan
 from planner.day.day import Day
-from planner.plan.assemble import Scheduler
+from planner.plan.assemble import MadeAgain, Origin, Scheduler, make_plan
 from planner.plan.audit import Auditor, Violation
 from planner.plan.model import Plan, TruckPlan
-from planner.prepare import PreparedDay, prepare_day
-from planner.problems import Problem
+from planner.prepare import PreparedDay, prepare_day, routing_problem
 from planner.roads.travel import Travel
-from planner.routing.problem import Route
+from planner.routing.problem import Loading, Route, RoutingProblem, Solution, StopKind
 
 
 @dataclass(frozen=True)
@@ -45,14 +48,29 @@ class ReadyDay:
     """A day kept ready for one change after another: what a change does not touch is neither worked
     out nor audited again. The answers are those of a day opened anew.
 
-    roads: description and warning of where the drive times come from.
+    roads: description and warning of where the drive times come from; plan: of the day, needed for
+    one that was planned again: what was done by then stays.
     """
 
     def __init__(
-        self, day: Day, travel_by_truck: Mapping[str, Travel], roads: tuple[str, str]
+        self,
+        day: Day,
+        travel_by_truck: Mapping[str, Travel],
+        roads: tuple[str, str],
+        plan: Plan | None = None,
     ) -> None:
         self._roads = roads
-        self._scheduler = Scheduler(prepare_day(day), travel_by_truck)
+        self.taken = None if plan is None else taken_over_before(day, plan)
+        if self.taken is None:
+            self._rest = day
+            self._scheduler = Scheduler(prepare_day(day), travel_by_truck)
+        else:
+            self._rest = rest_of(day, self.taken)
+            # A truck that has not left departs when its shift begins in the rest of the day.
+            trucks = day.workbook.trucks | self._rest.workbook.trucks
+            whole = replace(day, workbook=replace(day.workbook, trucks=trucks))
+            prepared = replace(prepare_day(day, self.taken.done), day=whole)
+            self._scheduler = Scheduler(prepared, travel_by_truck, self.taken.underway)
         self._auditor = Auditor(day, travel_by_truck)
 
     def change(self, rows: Sequence[HandRow], earlier: Plan) -> HandChange:
@@ -60,6 +78,67 @@ class ReadyDay:
         StopOrderError with every problem."""
         made, out = changed_plan(rows, earlier, self._scheduler, self._roads)
         return HandChange(made, self._auditor.audit(made), out)
+
+    def problem(
+        self, kept: Mapping[str, str] = MappingProxyType({}), without: Collection[str] = ()
+    ) -> RoutingProblem:
+        """What is not done of the day, as numbers for an engine. kept: orders that stay on their
+        truck; without: trucks that are taken out of the day."""
+        book = self._rest.workbook
+        trucks = {name: truck for name, truck in book.trucks.items() if name not in without}
+        rest = replace(self._rest, workbook=replace(book, trucks=trucks))
+        travel = self._scheduler.travel_by_truck
+        if self.taken is None:
+            return routing_problem(self.prepared, travel, rest, kept=kept, pinned=kept)
+        return rest_problem(self.prepared, rest, self.taken, travel, kept, list(kept))
+
+    def routes(self, plan: Plan, problem: RoutingProblem) -> tuple[Route, ...]:
+        """What the trucks of a problem do in a plan and is not done, without orders that are not in
+        the problem."""
+        prepared = self.prepared
+        held = {hold.order_id for hold in prepared.held}
+        underway = self._scheduler.underway
+        rows = rows_of_plan(plan)
+        meant = hand_answer(rows, plan, prepared.day, prepared.apart, held, underway)
+        if meant.answer is None:
+            raise StopOrderError(meant.problems)
+        free = {order.order_id for order in problem.orders}
+        found = {route.truck_id: route for route in meant.answer.routes}
+        return tuple(
+            replace(
+                route,
+                stops=tuple(
+                    stop
+                    for stop in route.stops
+                    if stop.kind is not StopKind.ORDER or stop.ref in free
+                ),
+            )
+            for route in (found[truck.truck_id] for truck in problem.trucks)
+        )
+
+    def answered(
+        self, answer: Solution, earlier: Plan, engine: str
+    ) -> tuple[Plan, tuple[Violation, ...]]:
+        """An engine's answer to problem() as the day's plan, audited. earlier: the plan that it
+        takes the place of."""
+        home = {
+            name: Route(name, Loading((), ()), ()) for name in self.prepared.day.workbook.trucks
+        }
+        routes = home | {route.truck_id: route for route in sent_home(answer).routes}
+        made = make_plan(
+            self.prepared,
+            replace(answer, routes=tuple(routes.values())),
+            self._scheduler.travel_by_truck,
+            Origin(earlier.seed, earlier.effort, engine, *self._roads),
+            None if self.taken is None else MadeAgain(self.taken.again, self.taken.underway),
+            self._scheduler,
+        )
+        served = {
+            work.order_id for truck in made.trucks for stop in truck.stops for work in stop.orders
+        }
+        pinned = tuple(name for name in earlier.pinned if name in served)
+        made = replace(made, pinned=pinned, ahead=earlier.ahead)
+        return made, self._auditor.audit(made)
 
     @property
     def prepared(self) -> PreparedDay:
@@ -106,11 +185,7 @@ def recomputed(planned: PlannedDay) -> PlannedDay | None:
 
 
 def _changed(before: PlannedDay, rows: Sequence[HandRow]) -> Changed:
-    if before.plan.again is not None:
-        message = "the plan was made again in its day, and what is done in it cannot be changed"
-        cure = "say what changes to `planner plan --again` (--skip, --add, --truck, --open)"
-        raise StopOrderError([Problem("plan.json", None, None, "HAND-7", message, "", cure)])
     day, roads = before.day, before.roads
     source = (roads.roads.description, roads.roads.warning)
-    change = ReadyDay(day, roads.travel_by_truck, source).change(rows, before.plan)
+    change = ReadyDay(day, roads.travel_by_truck, source, before.plan).change(rows, before.plan)
     return Changed(before, PlannedDay(change.plan, day, roads, change.violations), change.out)

@@ -24,10 +24,11 @@ def day_files(planned: PlannedDay, tiles: MapTiles | None = None, mark: str = ""
     legs = legs_of(planned.plan, planned.roads)
     checksum = plan_checksum(text)
     others = open_files(planned.plan, planned.day, legs, roads.credit)
-    files = {"plan.json": text, FILE_NAME: actuals_sheet(planned.plan, planned.day, checksum)}
-    if planned.plan.again is None:
-        # What is done in a day that was planned again cannot be changed.
-        files[STOP_ORDER] = stop_order_sheet(planned.plan, planned.day)
+    files = {
+        "plan.json": text,
+        FILE_NAME: actuals_sheet(planned.plan, planned.day, checksum),
+        STOP_ORDER: stop_order_sheet(planned.plan, planned.day),
+    }
     files.update(
         packet_pages(
             planned.plan,

@@ -64,7 +64,7 @@ def test_what_is_done_stays_and_the_rest_is_planned(workbook: Path, earlier: Pat
         clean(planner("audit", earlier.parents[1] / "noon" / "plan.json", workbook)).exit_code == 0
     )
     names = {file.name for file in (earlier.parents[1] / "noon").iterdir()}
-    assert names == {file.name for file in earlier.parent.iterdir()} - {"stop-order.csv"}
+    assert names == {file.name for file in earlier.parent.iterdir()}
 
 
 def test_a_truck_that_is_down_drives_home_and_the_other_goes(workbook: Path, earlier: Path) -> None:
@@ -256,12 +256,32 @@ def test_options_that_go_together(workbook: Path, earlier: Path, words: tuple[st
     assert clean(planner("plan", workbook, *named)).exit_code == 2
 
 
-def test_a_plan_made_again_is_not_changed_by_hand(workbook: Path, earlier: Path) -> None:
+def test_a_plan_made_again_is_changed_by_hand_but_not_what_is_done(
+    workbook: Path, earlier: Path
+) -> None:
     assert again(workbook, earlier, "--at", "7:50").exit_code == 0
-    noon = earlier.parents[1] / "noon" / "plan.json"
-    result = clean(planner("audit", noon, workbook, "--recompute"))
+    noon = earlier.parents[1] / "noon"
+    assert clean(planner("audit", noon, workbook, "--recompute")).exit_code == 0
+    sheet = noon / "stop-order.csv"
+    text = sheet.read_text(encoding="utf-8")
+    assert ",order,1001," not in text  # done
+    rows = text.splitlines()
+    first = next(
+        at for at, row in enumerate(rows) if ",order," in row and row.startswith("truck-1")
+    )
+    name = rows[first].split(",")[2]
+    rows[first] = "," + rows[first].partition(",")[2]
+    sheet.write_text("\n".join(rows) + "\n", encoding="utf-8")
+    result = clean(planner("audit", noon, workbook, "--stops", sheet))
+    assert f"Taken out by hand: {name}." in result.stdout
+    load = next(at for at, row in enumerate(rows) if row.startswith("truck-1,load,"))
+    cells = rows[load].split(",")
+    rows[load] = ",".join([*cells[:3], "", *cells[4:]])
+    rows[first] = "truck-1,order,1001,,"
+    sheet.write_text("\n".join(rows) + "\n", encoding="utf-8")
+    result = clean(planner("audit", noon, workbook, "--stops", sheet))
     assert result.exit_code == 1
-    assert "planner plan --again" in result.stderr
+    assert result.stderr.count("HAND-8") == 2
 
 
 def test_what_is_recorded_of_the_day_is_done(workbook: Path, earlier: Path) -> None:

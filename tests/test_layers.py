@@ -37,7 +37,7 @@ LEVEL = {
     "importing": 11,
     "recording": 12,
     "compare": 12,
-    "changing": 12,
+    "changing": 13,
     "again": 12,
     "day_files": 12,
     "phone_files": 12,

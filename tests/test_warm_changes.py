@@ -6,18 +6,23 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
+from typing import Any
 
 import pytest
 
+from planner.again.said import check_said
 from planner.by_hand.codes import StopOrderError
 from planner.by_hand.hand_rows import HandRow, rows_of_plan
 from planner.changing import ReadyDay
 from planner.day.day import Day
-from planner.plan.document import to_json
+from planner.plan.document import plain, to_json
 from planner.plan.model import Plan
+from tests.again_cases import as_filed, disruption, planned_again
 from tests.hand_changes import random_change
 from tests.random_days import random_day, straight_travel
 from tests.random_plans import plan_random
+from tests.test_audit_random_days import planned
 
 WORDS = ("straight lines", "straight lines only")
 
@@ -34,11 +39,11 @@ def answered(ready: ReadyDay, rows: list[HandRow], plan: Plan) -> tuple[Plan | N
 def same_answers(day: Day, plan: Plan, changes: int, rng: random.Random) -> int:
     """Change after change, each on the plan of the one before; how many made a plan."""
     travel = straight_travel(day)
-    ready, made = ReadyDay(day, travel, WORDS), 0
+    ready, made = ReadyDay(day, travel, WORDS, plan), 0
     for _ in range(changes):
         rows = random_change(plan, day, rng)
         warm, said = answered(ready, rows, plan)
-        cold, anew = answered(ReadyDay(day, travel, WORDS), rows, plan)
+        cold, anew = answered(ReadyDay(day, travel, WORDS, plan), rows, plan)
         assert said == anew
         if warm is None or cold is None:
             assert warm is cold
@@ -62,3 +67,49 @@ def test_the_plan_before_is_answered_again_after_other_changes() -> None:
     for _ in range(10):
         answered(ready, random_change(plan, day, rng), plan)
     assert answered(ready, rows_of_plan(plan), plan) == before
+
+
+def close(one: Any, other: Any) -> bool:
+    """Whether two plans differ by no more than what the file's last decimals add up to."""
+    if isinstance(one, dict):
+        return one.keys() == other.keys() and all(close(one[key], other[key]) for key in one)
+    if isinstance(one, list):
+        return len(one) == len(other) and all(map(close, one, other))
+    if isinstance(one, float):
+        return abs(one - other) < 1e-3
+    return bool(one == other)
+
+
+def again_at_noon(seed: int) -> tuple[Day, Plan]:
+    """A random day planned again in its middle, as its file keeps it."""
+    day, plan = planned(seed)
+    plan, rng = as_filed(plan), random.Random(f"noon {seed}")
+    said = disruption(day, plan, rng, rng.uniform(480.0, 840.0))
+    if check_said(said, plan, day):
+        said = replace(said, at_min=600.0, free_min={})
+    now, again = planned_again(day, plan, said)
+    return now, as_filed(again)
+
+
+@pytest.mark.parametrize("seed", [0, 7, 10, 38])
+def test_a_day_planned_again_is_worked_out_again_from_its_own_rows(seed: int) -> None:
+    day, plan = again_at_noon(seed)
+    ready = ReadyDay(day, straight_travel(day), WORDS, plan)
+    change = ready.change(rows_of_plan(plan), plan)
+    assert [str(row) for row in change.violations] == []
+    same = {"engine": plan.engine, "unserved": plan.unserved}
+    assert close(plain(replace(change.plan, **same)), plain(plan))
+
+
+@pytest.mark.parametrize("seed", [7, 10])
+def test_what_is_done_stays_whatever_a_person_changes_at_noon(seed: int) -> None:
+    day, plan = again_at_noon(seed)
+    done = {truck.truck_id: [s for s in truck.stops if s.done] for truck in plan.trucks}
+    ready, rng = ReadyDay(day, straight_travel(day), WORDS, plan), random.Random(seed)
+    for _ in range(15):
+        changed, _ = answered(ready, random_change(plan, day, rng), plan)
+        if changed is not None:
+            plan = changed
+            for truck in plan.trucks:
+                assert [s for s in truck.stops if s.done] == done[truck.truck_id]
+    assert same_answers(day, plan, 10, rng) > 0

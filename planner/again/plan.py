@@ -86,9 +86,15 @@ def rest_planned(
     names."""
     rest = rest_of(day, taken)
     prepared = prepare_day(day, taken.done)
-    problem = _problem(prepared, rest, taken, travel_by_truck)
+    kept = {
+        name: truck_id
+        for name, truck_id in kept_trucks(taken).items()
+        if name in rest.orders and name in prepared.free and truck_id in rest.workbook.trucks
+    }
+    pinned = [name for name in taken.pinned if name in kept]
+    problem = rest_problem(prepared, rest, taken, travel_by_truck, kept, pinned)
     solver = engine_named(origin.engine)
-    answer = _sent_home(solver.solve(problem, effort, origin.seed, progress, stop))
+    answer = sent_home(solver.solve(problem, effort, origin.seed, progress, stop))
     progress(1.0, "writing the schedule")
     # A truck that has not left departs when its shift begins in the rest of the day.
     trucks = day.workbook.trucks | rest.workbook.trucks
@@ -102,7 +108,7 @@ def rest_planned(
     return replace(plan, pinned=still_pinned(taken, plan))
 
 
-def _sent_home(answer: Solution) -> Solution:
+def sent_home(answer: Solution) -> Solution:
     """The answer without lunches of trucks that get nothing more: their crews are sent home."""
     return replace(
         answer,
@@ -115,22 +121,23 @@ def _sent_home(answer: Solution) -> Solution:
     )
 
 
-def _problem(
-    prepared: PreparedDay, rest: Day, taken: TakenOver, travel_by_truck: Mapping[str, Travel]
+def rest_problem(
+    prepared: PreparedDay,
+    rest: Day,
+    taken: TakenOver,
+    travel_by_truck: Mapping[str, Travel],
+    kept: Mapping[str, str],
+    pinned: Sequence[str],
 ) -> RoutingProblem:
-    """The rest as numbers: what is on board stays, what was told and who was to come is wished."""
-    trucks, free = rest.workbook.trucks, prepared.free
-    kept = {
-        name: truck_id
-        for name, truck_id in kept_trucks(taken).items()
-        if name in rest.orders and name in free and truck_id in trucks
-    }
+    """The rest of a running day as numbers: what is on board stays, what was told is wished. kept,
+    pinned: as of planner.prepare.routing_problem."""
+    trucks = rest.workbook.trucks
     return routing_problem(
         prepared,
         travel_by_truck,
         rest,
         kept=kept,
-        pinned=[name for name in taken.pinned if name in kept],
+        pinned=pinned,
         told=told_windows(prepared.day, taken),
         out={
             truck_id: underway.standing

@@ -101,6 +101,26 @@ def take_over(
     return TakenOver(again, underway, done_orders, earlier.pinned)
 
 
+def taken_over_before(day: Day, plan: Plan) -> TakenOver | None:
+    """What a plan that was made again has taken over, read from the plan itself; None for a plan of
+    a whole day."""
+    again = plan.again
+    if again is None:
+        return None
+    underway: dict[str, Underway] = {}
+    for planned in plan.trucks:
+        done = tuple(stop for stop in planned.stops if stop.done)
+        if done:
+            truck = day.workbook.trucks[planned.truck_id]
+            free = again.free_min.get(planned.truck_id, 0.0)
+            standing = standing_of(truck, planned, done, again.at_min, free)
+            underway[planned.truck_id] = Underway(planned, done, standing)
+    orders = frozenset(
+        work.order_id for out in underway.values() for stop in out.done for work in stop.orders
+    )
+    return TakenOver(again, underway, orders, plan.pinned)
+
+
 def told_windows(day: Day, taken: TakenOver) -> dict[str, Window]:
     """When the customers of open orders expect their crew."""
     within = day.workbook.settings.told_within_min

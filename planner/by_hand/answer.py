@@ -6,8 +6,9 @@ it is: the audit says so. Only what cannot be computed at all is a problem here.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
 from planner.by_hand.codes import OUT_BY_HAND
 from planner.by_hand.hand_rows import HandRow
@@ -15,6 +16,7 @@ from planner.by_hand.sheet import LOAD, LUNCH, ORDER, REFILL
 from planner.day.day import Day
 from planner.day.fleet import Truck
 from planner.mixing.separation import Separation
+from planner.plan.done_part import Underway
 from planner.plan.model import Plan
 from planner.problems import Problem
 from planner.routing.loading.allowed import loading_as_it_is
@@ -41,19 +43,23 @@ def hand_answer(
     day: Day,
     apart: Separation,
     held_ids: Collection[str],
+    underway: Mapping[str, Underway] = MappingProxyType({}),
 ) -> HandAnswer:
     """The loading and stop orders of the rows. earlier: the plan that was changed; a truck
-    without any load row is loaded as there. held_ids: orders that a rule keeps back."""
+    without any load row is loaded as there. held_ids: orders that a rule keeps back. underway:
+    trucks that were out when the day was planned again; rows tell what they do from then on."""
     problems = [*_names(rows, day), *_twice(rows), *_shape(rows), *_mixes(rows, day)]
+    problems += _done(rows, underway)
     loads = _loads(rows, earlier, day)
     if not problems:
         problems += _not_loaded(rows, loads, day)
     if problems:
         return HandAnswer(None, (), (), tuple(problems))
     done = {row.what for row in rows if row.does == ORDER and row.truck}
-    before = _served(earlier)
+    before, behind = _served(earlier), _orders_done(underway)
+    done |= behind
     trucks = tuple(
-        _truck_answer(rows, truck, loads[truck_id], day, apart)
+        _truck_answer(rows, truck, loads[truck_id], day, apart, underway.get(truck_id))
         for truck_id, truck in day.workbook.trucks.items()
     )
     unserved = {
@@ -62,6 +68,7 @@ def hand_answer(
         if order_id not in done and order_id not in held_ids
     }
     pinned = tuple(row.what for row in rows if row.does == ORDER and row.truck and row.pinned)
+    pinned = (*(name for name in earlier.pinned if name in behind), *pinned)
     out = tuple(order_id for order_id in unserved if order_id in before)
     return HandAnswer(Solution(trucks, unserved), pinned, out, ())
 
@@ -164,6 +171,27 @@ def _mixes(rows: Sequence[HandRow], day: Day) -> Iterator[Problem]:
             yield row.problem("mix", "HAND-6", message, "change it in the orders table")
 
 
+def _orders_done(underway: Mapping[str, Underway]) -> frozenset[str]:
+    return frozenset(
+        work.order_id for out in underway.values() for stop in out.done for work in stop.orders
+    )
+
+
+def _done(rows: Sequence[HandRow], underway: Mapping[str, Underway]) -> Iterator[Problem]:
+    """HAND-8: what was done when the day was planned again, and what is on board, stays."""
+    done = _orders_done(underway)
+    for row in rows:
+        out = underway.get(row.truck)
+        if row.does == ORDER and row.what in done:
+            message = f"order {row.what} is done already"
+            yield row.problem("what", "HAND-8", message, "take the row out")
+        if row.does == LOAD and out is not None:
+            on_board = out.planned.loading.get(row.what)
+            if (row.mix or None) != on_board:
+                message = f"truck {row.truck} is out with {on_board or 'nothing'} in {row.what}"
+                yield row.problem("mix", "HAND-8", message, "leave the row as it was")
+
+
 def _loads(rows: Sequence[HandRow], earlier: Plan, day: Day) -> dict[str, dict[str, str | None]]:
     """Truck -> compartment -> mix or None."""
     told: dict[str, dict[str, str | None]] = {}
@@ -211,14 +239,20 @@ def _truck_answer(
     load: dict[str, str | None],
     day: Day,
     apart: Separation,
+    out: Underway | None,
 ) -> Route:
+    # Who stood through the lunch hour has had lunch there, whatever the rows say of it.
+    lunched = out is not None and out.standing.lunch_begin_min is not None
     stops = tuple(
         StopRef(_KINDS[row.does], row.what)
         for row in rows
         if row.truck == truck.truck_id and row.does in _KINDS
+        if not (lunched and row.does == LUNCH)
     )
     # Without an order there is nothing to leave the yard for: refills and lunch go with the rest.
     if not any(stop.kind is StopKind.ORDER for stop in stops):
         stops = ()
+    if out is not None:
+        return Route(truck.truck_id, out.standing.loading, stops)
     mix_of = tuple(load[one.compartment_id] for one in truck.compartments)
     return Route(truck.truck_id, loading_as_it_is(day.workbook, truck, apart, mix_of), stops)

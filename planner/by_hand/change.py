@@ -9,7 +9,7 @@ from typing import Final
 from planner.by_hand.answer import hand_answer
 from planner.by_hand.codes import StopOrderError
 from planner.by_hand.hand_rows import HandRow
-from planner.plan.assemble import Origin, Scheduler, make_plan
+from planner.plan.assemble import MadeAgain, Origin, Scheduler, make_plan
 from planner.plan.model import Plan
 
 BY_HAND: Final = ", changed by hand"
@@ -27,7 +27,8 @@ def changed_plan(
     in it; raises StopOrderError with every reason for which there can be no such plan."""
     prepared = scheduler.prepared
     held_ids = {hold.order_id for hold in prepared.held}
-    meant = hand_answer(rows, earlier, prepared.day, prepared.apart, held_ids)
+    underway = scheduler.underway
+    meant = hand_answer(rows, earlier, prepared.day, prepared.apart, held_ids, underway)
     if meant.answer is None:
         raise StopOrderError(meant.problems)
     done = {stop.ref for truck in meant.answer.routes for stop in truck.stops}
@@ -43,6 +44,7 @@ def changed_plan(
             roads=roads[0],
             roads_warning=roads[1],
         ),
-        scheduler=scheduler,
+        None if earlier.again is None else MadeAgain(earlier.again, underway),
+        scheduler,
     )
     return replace(plan, pinned=meant.pinned, ahead=earlier.ahead), meant.out

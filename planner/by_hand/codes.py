@@ -13,7 +13,7 @@ HAND_CODES: Final = {
     "HAND-4": "An order's mix is not loaded on its truck",
     "HAND-5": "A row of the stop order lacks something, or has something that it cannot have",
     "HAND-6": "The mix of an order was changed in the stop order",
-    "HAND-7": "The plan was made again in its day",
+    "HAND-8": "A row changes what is done already, or on board of a truck that is out",
 }
 """Code -> title."""
 

@@ -52,7 +52,8 @@ def rows_of_sheet(path: Path) -> tuple[list[HandRow], list[Problem]]:
 
 
 def rows_of_plan(plan: Plan, file: str = "plan.json") -> list[HandRow]:
-    """A plan's loading and stops as rows; its clock times and gallons are not among them."""
+    """A plan's loading and stops as rows; its clock times and gallons are not among them, nor is
+    what was done when the day was planned again."""
     return [row for truck_plan in plan.trucks for row in _truck_rows(truck_plan, plan, file)]
 
 
@@ -62,6 +63,8 @@ def _truck_rows(truck_plan: TruckPlan, plan: Plan, file: str) -> Iterator[HandRo
         place = f"truck {name}, loading"
         yield HandRow(file, None, name, LOAD, compartment_id, mix_id or "", False, place)
     for stop in truck_plan.stops:
+        if stop.done:
+            continue
         place = f"truck {name}, stop {stop.seq}"
         if stop.kind == "refill":
             yield HandRow(file, None, name, REFILL, stop.place_id, "", False, place)

@@ -74,11 +74,13 @@ class SheetRow:
 
 def stop_order_sheet(plan: Plan, day: Day) -> str:
     """The CSV text: each truck's loading and stops in the order of the day, then the orders that
-    nobody does."""
+    nobody does. What was done when the day was planned again is not in it."""
     rows: list[SheetRow] = []
     for truck_plan in plan.trucks:
         rows += _loads(truck_plan, day)
         for stop in truck_plan.stops:
+            if stop.done:
+                continue
             rows += _stop(truck_plan.truck_id, stop, plan, day)
     rows += [_left_out(entry, day) for entry in plan.unserved]
     return csv_text(SheetRow, rows)

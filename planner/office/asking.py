@@ -22,8 +22,6 @@ from planner.office.made import Made
 from planner.plan.audit import Violation
 from planner.plan.done_replay import loading_of
 from planner.plan.model import TruckPlan
-from planner.prepare import routing_problem
-from planner.roads.travel import Travel
 from planner.routing.exact.route_cost import FAULTS, DayTables, TruckDay, full_walk
 from planner.routing.loading.allowed import loading_as_it_is
 from planner.routing.problem import Loading, Preferences, Route, StopKind, StopRef
@@ -36,14 +34,17 @@ KINDS: Final = {"order": StopKind.ORDER, "refill": StopKind.REFILL, "lunch": Sto
 
 @dataclass(frozen=True)
 class _Truck:
-    """A truck as it stands. stops: without what is lifted; places: of each gap as shown, the row of
-    stops before which it goes; cost: as planned."""
+    """A truck as it stands. stops: without what is done and what is lifted; done: items that
+    are; places: of each gap after them as shown, the row of stops before which it goes; own:
+    whether it has what is lifted; cost: as planned."""
 
     truck: Truck
     planned: TruckPlan
     loading: Loading
     stops: tuple[StopRef, ...]
+    done: int
     places: tuple[int, ...]
+    own: bool
     cost: float
 
     def route(self, stops: Sequence[StopRef], loading: Loading) -> Route:
@@ -53,9 +54,9 @@ class _Truck:
 class Asker:
     """Answers for the plans of one ready day."""
 
-    def __init__(self, ready: ReadyDay, travel_by_truck: Mapping[str, Travel]) -> None:
+    def __init__(self, ready: ReadyDay) -> None:
         self._ready = ready
-        problem = routing_problem(ready.prepared, travel_by_truck)
+        problem = ready.problem()
         # Money only: what crews would like steers the search, and is not what a stop costs.
         self._tables = DayTables(replace(problem, preferences=Preferences()))
         self._rows = {truck.truck_id: row for row, truck in enumerate(problem.trucks)}
@@ -64,9 +65,7 @@ class Asker:
     def ask(self, made: Made, lifted: Sequence[str]) -> tuple[float, tuple[TruckAnswer, ...]]:
         """What the cost changes by without the orders, and every truck's answer."""
         trucks = [self._as_it_stands(planned, lifted) for planned in made.plan.trucks]
-        out_change = sum(
-            self._cost(one) - one.cost for one in trucks if len(one.stops) + 1 < len(one.places)
-        )
+        out_change = sum(self._cost(one) - one.cost for one in trucks if one.own)
         held = {hold.order_id: hold.reason for hold in self._ready.prepared.held}
         kept_back = [f"kept back by a rule: {held[name]}" for name in lifted if name in held]
         answers = []
@@ -77,22 +76,23 @@ class Asker:
             elif kept_back:
                 answers.append(TruckAnswer(name, None, kept_back[0], (), {}))
             else:
-                own = len(one.stops) + 1 < len(one.places)
-                saved = 0.0 if own else out_change
+                saved = 0.0 if one.own else out_change
                 answers.append(self._answer(one, made, lifted, saved))
         return out_change, tuple(answers)
 
     def _as_it_stands(self, planned: TruckPlan, lifted: Collection[str]) -> _Truck:
         truck = self._ready.prepared.day.workbook.trucks[planned.truck_id]
+        items = items_of(planned)
+        done = sum(item.done for item in items)
         stops: list[StopRef] = []
         places = [0]
-        for item in items_of(planned):
-            if not item.done and not (item.kind == "order" and item.what in lifted):
+        for item in items[done:]:
+            if not (item.kind == "order" and item.what in lifted):
                 stops.append(StopRef(KINDS[item.kind], item.what))
             places.append(len(stops))
         loading = loading_of(truck, planned)
-        cost = planned.totals.cost
-        return _Truck(truck, planned, loading, tuple(stops), tuple(places), cost)
+        cost, own = planned.totals.cost, len(stops) + 1 < len(places)
+        return _Truck(truck, planned, loading, tuple(stops), done, tuple(places), own, cost)
 
     def _cost(self, one: _Truck) -> float:
         """Of the truck's day without what is lifted."""
@@ -154,7 +154,7 @@ class Asker:
         broken = Counter(row.code for row in made.violations if row.truck_id == one.truck.truck_id)
         exact = self._exact(one, loading)
         gaps = []
-        for gap, place in enumerate(one.places):
+        for gap, place in enumerate(one.places, one.done):
             stops = (*one.stops[:place], *new, *one.stops[place:])
             if exact is not None:
                 walked = full_walk(exact, self._tables.numbers(stops))
@@ -198,13 +198,13 @@ class Asker:
         able = sorted((gap for gap in gaps if gap.price is not None), key=_price)
         # Without one, the gap with the least way to drive tells best what is in the way.
         for gap in able[:LOOKED_AT] or [gaps[self._nearest(one, new)]]:
-            place = one.places[gap.gap]
+            place = one.places[gap.gap - one.done]
             stops = (*one.stops[:place], *new, *one.stops[place:])
             _, violations = self._ready.truck(one.route(stops, loading), made.plan)
             words = _new_in(violations, broken)
             if not words and gap.price is not None:
                 return gap, ""
-            gaps[gap.gap] = Gap(gap.gap, None, None, words or gap.why_not)
+            gaps[gap.gap - one.done] = Gap(gap.gap, None, None, words or gap.why_not)
             why = words or gap.why_not
         return None, why
 

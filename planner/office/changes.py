@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final
@@ -9,6 +10,7 @@ from typing import Any, Final
 from planner.by_hand.hand_rows import HandRow, rows_of_plan
 from planner.by_hand.sheet import LOAD, LUNCH, ORDER, REFILL
 from planner.day.day import Day
+from planner.office.facts import items_of
 from planner.plan.model import Plan
 from planner.problems import PlannerError
 
@@ -37,6 +39,11 @@ class StopOrder:
         self.day, self.trucks_out = day, list(trucks_out)
         self.loads: dict[str, list[HandRow]] = {name: [] for name in day.workbook.trucks}
         self.items: dict[str, list[HandRow]] = {name: [] for name in day.workbook.trucks}
+        # Of each truck, what was done when the day was planned again: items, and of each kind.
+        self.done: dict[str, Counter[str]] = {name: Counter() for name in day.workbook.trucks}
+        for planned in plan.trucks:
+            behind = self.done[planned.truck_id]
+            behind.update(item.kind for item in items_of(planned) if item.done)
         for row in rows_of_plan(plan):
             (self.loads if row.does == LOAD else self.items)[row.truck].append(row)
 
@@ -56,6 +63,7 @@ class StopOrder:
         rows = self.items.get(truck_id, [])
         places = [at for at, row in enumerate(rows) if row.does == does]
         number = int(what) if what.isdigit() else -1
+        number -= self.done[truck_id][does] if truck_id in self.done else 0
         return (truck_id, places[number]) if 0 <= number < len(places) else None
 
 
@@ -74,7 +82,7 @@ def _move(order: StopOrder, change: Change) -> str:
     names = _orders(change, order.day)
     truck_id = _truck(change, order)
     target = order.items[truck_id]
-    gap = _gap(change, len(target))
+    gap = _gap(change, order, truck_id)
     moved: list[HandRow] = []
     for name in names:
         found = order.find(f"{ORDER} {name}")
@@ -107,14 +115,14 @@ def _refill_add(order: StopOrder, change: Change) -> str:
     if site_id not in order.day.workbook.sites:
         raise Refused(f"There is no site '{site_id}'.")
     target = order.items[truck_id]
-    target.insert(_gap(change, len(target)), _row(truck_id, REFILL, site_id))
+    target.insert(_gap(change, order, truck_id), _row(truck_id, REFILL, site_id))
     return f"refill of truck {truck_id} added"
 
 
 def _refill_move(order: StopOrder, change: Change) -> str:
     truck_id, at = _own(change, order, REFILL)
     to = _truck(change, order, "to") if "to" in change else truck_id
-    gap = _gap(change, len(order.items[to]))
+    gap = _gap(change, order, to)
     row = order.items[truck_id].pop(at)
     if to == truck_id and at < gap:
         gap -= 1
@@ -134,7 +142,7 @@ def _refill_delete(order: StopOrder, change: Change) -> str:
 def _lunch_move(order: StopOrder, change: Change) -> str:
     truck_id = _truck(change, order)
     target = order.items[truck_id]
-    gap = _gap(change, len(target))
+    gap = _gap(change, order, truck_id)
     for at in reversed([at for at, row in enumerate(target) if row.does == LUNCH]):
         target.pop(at)
         if at < gap:
@@ -256,11 +264,15 @@ def _own(change: Change, order: StopOrder, does: str) -> tuple[str, int]:
     return found
 
 
-def _gap(change: Change, most: int) -> int:
+def _gap(change: Change, order: StopOrder, truck_id: str) -> int:
+    """The row of the truck's items before which it goes."""
+    behind = order.done[truck_id].total()
+    most = behind + len(order.items[truck_id])
     gap = change.get("gap", most)
-    if not isinstance(gap, int) or isinstance(gap, bool) or not 0 <= gap <= most:
-        raise Refused(f"There is no gap {gap}: the truck has gaps 0 to {most}.")
-    return gap
+    if not isinstance(gap, int) or isinstance(gap, bool) or not behind <= gap <= most:
+        done = f"; {behind} before them are done" if behind else ""
+        raise Refused(f"There is no gap {gap}: truck {truck_id} has gaps {behind} to {most}{done}.")
+    return gap - behind
 
 
 def _named(names: Sequence[str]) -> str:

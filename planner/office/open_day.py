@@ -5,17 +5,21 @@ from __future__ import annotations
 import threading
 from collections import OrderedDict
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
 from planner.by_hand.codes import StopOrderError
 from planner.office.changes import Change, Refused
-from planner.office.day import Asked, DayState, DraftLine, TruckAnswer
+from planner.office.day import Asked, DayState, DraftLine, Offer, Searching, TruckAnswer
 from planner.office.journal import Journal, Step
 from planner.office.lines import Lines
 from planner.office.made import Made
 from planner.office.ready import OfficeDay
+from planner.office.searcher import Searcher, Told
+from planner.office.words import difference, trucks_of
 from planner.plan.document import to_json
+from planner.plan.model import Plan
 
 KEPT_PLANS: Final = 300
 """Plans of earlier steps that stay in memory; older ones are worked out again when asked for."""
@@ -27,7 +31,7 @@ class Stale(Exception):
     """The change was made on a revision that is no longer the one on the table."""
 
 
-class OpenDay:
+class OpenDay(Told):
     """One day of one workbook, for any number of threads. Steps that the journal holds already are
     taken up.
 
@@ -39,8 +43,15 @@ class OpenDay:
         self._lock = threading.RLock()
         self._made: OrderedDict[int, Made] = OrderedDict()
         self._asked: dict[tuple[int, tuple[str, ...]], tuple[float, tuple[TruckAnswer, ...]]] = {}
+        self.on_search: list[Callable[[DayState], None]] = []
+        self.trouble: Callable[[str], None] = lambda _text: None
+        self._offered: dict[int, Made] = {}
+        self._base = -1
         self._notes: list[str] = []
         self.listeners: list[Callable[[DayState], None]] = []
+        self._searching = Searching()
+        self._ticket = 0
+        self._searcher: Searcher | None = None
         steps = journal.steps()
         self._bodies = {step.revision: step.body for step in steps if step.body is not None}
         self._lines = Lines(steps)
@@ -97,9 +108,80 @@ class OpenDay:
         """What keys of this day are derived from."""
         return self._journal.secret
 
+    def start_searcher(self) -> None:
+        """Start the process that plans the rest again."""
+        self._searcher = Searcher(self._day.to_search, self)
+
+    def plan_again(self, revision: int, effort: int) -> DayState:
+        """Begin to plan the rest again from the plan on the table; what is found is offered in the
+        state. Raises Stale, Refused."""
+        with self._lock:
+            if revision != self._revision:
+                raise Stale
+            if self._searcher is None:
+                raise Refused("The process that plans is not there; start the page anew.")
+            if self._searching.running:
+                raise Refused("The rest is being planned already.")
+            self._ticket += 1
+            self._base = self._lines.line.now
+            self._offered.clear()
+            self._searcher.begin(self._ticket, self._now(), effort, self._ticket)
+            return self._search_is(Searching(True, 0.0, "beginning"))
+
+    def stop_again(self) -> DayState:
+        """End planning with the best so far."""
+        with self._lock:
+            if self._searcher is not None and self._searching.running:
+                self._searcher.stop()
+                return self._search_is(replace(self._searching, text="stopping"))
+            return self._state
+
+    def progress(self, ticket: int, share: float, text: str) -> None:
+        """Told by the search."""
+        with self._lock:
+            if ticket == self._ticket and self._searching.running:
+                self._search_is(replace(self._searching, share=share, text=text))
+
+    def better(self, ticket: int, plan: Plan, price: float) -> None:
+        """Told by the search: a plan that is worked out here once more before it is offered."""
+        with self._lock:
+            if ticket != self._ticket:
+                return
+            base = self._plan_of(self._base)
+            found = self._day.from_body(Made(plan, (), base.trucks_out).body)
+            if found.violations:
+                return
+            number = len(self._searching.offers) + 1
+            self._offered[number] = found
+            cost = found.plan.totals.totals.cost - base.plan.totals.totals.cost
+            said = difference(base.plan, found.plan)
+            offer = Offer(number, self._base, found.plan, cost, said)
+            self._search_is(replace(self._searching, offers=(*self._searching.offers, offer)))
+
+    def ended(self, ticket: int, trouble: str) -> None:
+        """Told by the search."""
+        with self._lock:
+            if ticket != self._ticket:
+                return
+            found = self._searching.offers
+            text = "a better plan was found" if found else "nothing better was found"
+            if trouble:
+                text = "planning has failed"
+                self.trouble(trouble)
+            self._search_is(replace(self._searching, running=False, share=1.0, text=text))
+
     def close(self) -> None:
-        """Let the journal go."""
+        """End the search and let the journal go."""
+        if self._searcher is not None:
+            self._searcher.close()
         self._journal.close()
+
+    def _search_is(self, searching: Searching) -> DayState:
+        self._searching = searching
+        self._state = replace(self._state, searching=searching)
+        for tell in list(self.on_search):
+            tell(self._state)
+        return self._state
 
     def _step_of(self, change: Change, before: Made) -> tuple[Step, Made | None]:
         kind, line, number = change.get("kind"), self._lines.line, self._revision + 1
@@ -122,6 +204,15 @@ class OpenDay:
                 raise Refused(f"There is no draft '{name}'.")
             self._plan_of(self._lines.lines[name].now)
             return Step(number, "load", name, f"draft '{name}' on the table", None), None
+        if kind == "take":
+            offer = change.get("offer")
+            taken = self._offered.get(offer) if isinstance(offer, int) else None
+            if taken is None:
+                raise Refused("There is no such plan to take.")
+            if self._base != line.now:
+                raise Refused("The plan has changed since; plan the rest again.")
+            said = f"better plan taken ({difference(before.plan, taken.plan)})"
+            return Step(number, "change", draft, said, taken.body), taken
         made, said = self._day.change(change, before)
         return Step(number, "change", draft, said, made.body), made
 
@@ -182,12 +273,8 @@ class OpenDay:
             undo=lines.undo,
             redo=lines.redo,
             notes=(*self._day.day.notes, *self._day.roads.notes, *self._notes),
-            truck_of={
-                work.order_id: truck.truck_id
-                for truck in now.plan.trucks
-                for stop in truck.stops
-                for work in stop.orders
-            },
+            searching=self._searching,
+            truck_of=trucks_of(now.plan),
         )
 
     def _draft_line(self, name: str) -> DraftLine:

@@ -17,6 +17,7 @@ from planner.office.changes import Change, wanted
 from planner.office.day import Points, Spare, TankCell, TruckFacts
 from planner.office.facts import Ways, items_of, once, spare_of, tanks_of
 from planner.office.made import Body, Made
+from planner.office.searcher import DayToSearch
 from planner.plan.audit import Violation
 from planner.plan.document import from_json, to_json
 from planner.plan.model import NotDone, Plan, TruckPlan
@@ -29,12 +30,19 @@ class OfficeDay:
     def __init__(self, day: Day, roads: DayRoads, opened: Plan) -> None:
         self.day, self.roads, self.opened = day, roads, opened
         words = (roads.roads.description, roads.roads.warning)
-        self.ready = ReadyDay(day, roads.travel_by_truck, words)
-        self.asker = Asker(self.ready, roads.travel_by_truck)
+        self.ready = ReadyDay(day, roads.travel_by_truck, words, opened)
+        self.asker = Asker(self.ready)
         self._ways = Ways(roads.roads)
         self._known = once(self._facts)
         self._numbers = count()
         self._versions: dict[object, int] = {}
+
+    @property
+    def to_search(self) -> DayToSearch:
+        """For the process that plans."""
+        roads = self.roads.roads
+        words = (roads.description, roads.warning)
+        return DayToSearch(self.day, self.roads.travel_by_truck, words, self.opened)
 
     def change(self, change: Change, now: Made) -> tuple[Made, str]:
         """The plan that a change makes of the one on the table, and the change in words. Raises

@@ -60,6 +60,11 @@ def asked_parts(asked: Asked, state: DayState) -> dict[str, str]:
     return {}
 
 
+def search_parts(state: DayState) -> dict[str, str]:
+    """Element id -> HTML of planning again: how far it is, better plans to take."""
+    return {}
+
+
 def _sheet(truck: TruckFacts) -> str:
     home = "" if truck.home_min is None else f", home {clock_text(truck.home_min)}"
     rows = "".join(f"<li>{escape(item.name)}</li>" for item in truck.items)

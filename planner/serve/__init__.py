@@ -27,10 +27,22 @@ Office (a cookie, set by the one-time link that `planner serve` prints):
   | truck_out, truck_in | truck |
   | undo, redo | |
   | draft_save, draft_open | name |
+  | take | offer (number of a better plan) |
+
+* `POST /day/ask`, body `{"revision": n, "lift": ["order", ...]}`: every truck's answer.
+  `{"revision": n, "lifted": [...], "out_change": money, "trucks": [{"truck_id", "best": {"gap",
+  "price", "home_min", "why_not"} or null, "why_not": "in words", "gaps": [the same, one a gap],
+  "loads": {compartment: mix}}], "parts": {id: HTML}}`. price: what the day's cost changes by; null
+  where a rule breaks. loads: the truck would have to be loaded so besides (put it in with
+  "compartment"). 409 and 422 as above.
+* `POST /day/again`, body `{"revision": n, "effort": 200}`: plan the rest again from the plan on the
+  table, around pins. 202 and then events. `POST /day/again/stop`, body `{}`: the best so far.
 
 * `GET /day/parts?since=n&have=a,b`: the same as 200, without a change. Without since: everything.
 * `GET /day/events`: server-sent events. `revision` `{"revision": m, "said": "..."}` after every
-  change, whoever made it; a comment every 15 s.
+  change, whoever made it; `again` `{"running", "share", "text", "offers": [{"number",
+  "cost_change", "said"}], "parts": {id: HTML}}` while the rest is planned again. Nothing is put in
+  until somebody takes an offer. A comment every 15 s.
 * `GET /static/...`: files of planner/pages/static.
 
 Every answer carries a content policy without inline scripts. A foreign Host is 400, a write from

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Collection, Sequence
+from dataclasses import asdict
 from typing import Any
 
 from starlette.applications import Starlette
@@ -33,6 +34,8 @@ from planner.serve.events import Hub
 from planner.serve.guard import Guard, Keys
 from planner.serve.parts import Pieces
 
+AGAIN_EFFORT = 200
+"""Of planning the rest again, where none is asked for: some seconds of one core."""
 NOT_KEPT = {"cache-control": "no-store"}
 
 
@@ -49,9 +52,13 @@ class Office:
         self.pieces = Pieces()
         self.on_link: Callable[[], None] = lambda: None
         day.listeners.append(self._tell)
+        day.on_search.append(self._tell_search)
 
     def _tell(self, state: DayState) -> None:
         self.hub.tell("revision", revision=state.revision, said=state.said)
+
+    def _tell_search(self, state: DayState) -> None:
+        self.hub.tell("again", **_search(state))
 
     async def opened(self, request: Request) -> Response:
         """The one-time link."""
@@ -111,6 +118,46 @@ class Office:
             return JSONResponse({"revision": revision, "say": f"Not kept: {error}"}, 507)
         return self._answer(state, revision, shown, _sentence(state), 200)
 
+    async def ask(self, request: Request) -> Response:
+        """What the trucks say to orders that are lifted."""
+        body = await _body(request)
+        revision, lifted = body.get("revision"), body.get("lift")
+        if not isinstance(revision, int) or not _names(lifted):
+            raise Bad("a question names its revision and the orders that are lifted")
+        return await run_in_threadpool(self._ask, revision, lifted)
+
+    def _ask(self, revision: int, lifted: list[str]) -> Response:
+        try:
+            asked = self.day.ask(revision, lifted)
+        except Stale:
+            state = self.day.state
+            return self._answer(state, revision, None, f"The plan has changed: {state.said}.", 409)
+        except Refused as error:
+            return _refused(revision, [str(error)])
+        answer = asdict(asked) | {"parts": pages.asked_parts(asked, self.day.state)}
+        return JSONResponse(answer, headers=NOT_KEPT)
+
+    async def again(self, request: Request) -> Response:
+        """Begin to plan the rest again."""
+        body = await _body(request)
+        revision, effort = body.get("revision"), body.get("effort", AGAIN_EFFORT)
+        if not isinstance(revision, int) or not isinstance(effort, int) or not 1 <= effort <= 9999:
+            raise Bad("planning again names its revision, and an effort from 1 to 9999")
+        return await run_in_threadpool(self._again, revision, effort)
+
+    def _again(self, revision: int, effort: int) -> Response:
+        try:
+            return JSONResponse(_search(self.day.plan_again(revision, effort)), 202)
+        except Stale:
+            state = self.day.state
+            return self._answer(state, revision, None, f"The plan has changed: {state.said}.", 409)
+        except Refused as error:
+            return _refused(revision, [str(error)])
+
+    async def stop(self, request: Request) -> Response:
+        """End planning with the best so far."""
+        return JSONResponse(_search(await run_in_threadpool(self.day.stop_again)), 202)
+
     async def parts(self, request: Request) -> Response:
         """What is other since a revision."""
         since, have = request.query_params.get("since"), request.query_params.get("have")
@@ -149,6 +196,9 @@ def application(office: Office, hosts: Sequence[str]) -> Starlette:
         Route("/open/{key}", office.opened),
         Route("/day", office.page),
         Route("/day/change", office.change, methods=["POST"]),
+        Route("/day/ask", office.ask, methods=["POST"]),
+        Route("/day/again", office.again, methods=["POST"]),
+        Route("/day/again/stop", office.stop, methods=["POST"]),
         Route("/day/parts", office.parts),
         Route("/day/events", office.events),
         Mount("/static", StaticFiles(directory=pages.STATIC)),
@@ -171,6 +221,25 @@ async def _body(request: Request) -> dict[str, Any]:
     if not isinstance(body, dict):
         raise Bad("an object expected")
     return body
+
+
+def _names(value: Any) -> bool:
+    return isinstance(value, list) and all(isinstance(one, str) for one in value)
+
+
+def _search(state: DayState) -> dict[str, Any]:
+    now = state.searching
+    return {
+        "revision": state.revision,
+        "running": now.running,
+        "share": round(now.share, 3),
+        "text": now.text,
+        "offers": [
+            {"number": one.number, "cost_change": round(one.cost_change, 2), "said": one.said}
+            for one in now.offers
+        ],
+        "parts": pages.search_parts(state),
+    }
 
 
 def _bad(request: Request, error: Exception) -> Response:

@@ -44,7 +44,7 @@ class SharedLimits:
         """As Engine.solve; Ctrl-C sets the token, too."""
         stop = stop or StopToken()
         with ctrl_c_sets(stop):
-            if not _shares(problem):
+            if not shares_limits(problem):
                 return self._engine.solve(problem, effort, seed, progress, stop)
             waiting = who_waits(problem, stop)
             answer = self._engine.solve(without(problem, waiting), effort, seed, progress, stop)
@@ -55,7 +55,7 @@ class SharedLimits:
 def reasons_anew(draft: Draft, before: Mapping[str, tuple[str, str]]) -> dict[str, tuple[str, str]]:
     """Why a finished draft leaves orders out, as Solution.unserved. before: why before the last
     change."""
-    if not _shares(draft.tables.problem):
+    if not shares_limits(draft.tables.problem):
         return reasons(draft)
     code = {row: before[_id(draft, row)][0] for row in draft.unserved}
     waiting = {row for row in draft.unserved if code[row] == "STORE"}
@@ -67,7 +67,8 @@ def reasons_anew(draft: Draft, before: Mapping[str, tuple[str, str]]) -> dict[st
     return {name: (one.code, one.text) for name, one in _reasons(draft, waiting, gone).items()}
 
 
-def _shares(problem: RoutingProblem) -> bool:
+def shares_limits(problem: RoutingProblem) -> bool:
+    """Whether the store or a site limits several trucks together."""
     return bool(problem.stock) or any(site.trucks_at_once is not None for site in problem.sites)
 
 

@@ -1,0 +1,177 @@
+"""A process of its own that plans the rest of the day again, while changes go on.
+
+It is started with the day, so that it is warm when it is asked: it has read its modules, its
+machine code (or made it, once on a machine) and the day. The two talk by a pipe; stopping takes the
+best so far.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import multiprocessing
+import os
+import signal
+import threading
+import time
+import traceback
+from collections.abc import Mapping
+from dataclasses import dataclass
+from multiprocessing.connection import Connection
+from typing import Any, Final
+
+from planner.day.day import Day
+from planner.office.made import Made
+from planner.plan.model import Plan
+from planner.roads.travel import Travel
+
+TELL_EVERY_S: Final = 0.25
+ENDS_WITHIN_S: Final = 2.0
+NICE: Final = 5
+"""Steps down in the system's order of who works first."""
+
+
+@dataclass(frozen=True)
+class DayToSearch:
+    """What the other process needs of a day. roads: description and warning."""
+
+    day: Day
+    travel_by_truck: Mapping[str, Travel]
+    roads: tuple[str, str]
+    opened: Plan
+
+
+class Told:
+    """What the search says; each is called from a thread of its own. ticket: of the call that it
+    answers."""
+
+    def progress(self, ticket: int, share: float, text: str) -> None:
+        """How far it is."""
+
+    def better(self, ticket: int, plan: Plan, price: float) -> None:
+        """A plan that beats all before."""
+
+    def ended(self, ticket: int, trouble: str) -> None:
+        """It is over. trouble: a traceback, '' = none."""
+
+
+class Searcher:
+    """This side of the pipe."""
+
+    def __init__(self, day: DayToSearch, told: Told) -> None:
+        context = multiprocessing.get_context("spawn")
+        self._pipe, other = context.Pipe()
+        self._told = told
+        self._process = context.Process(target=_work, args=(other,), daemon=True, name="planning")
+        self._process.start()
+        other.close()
+        self._send("day", day)
+        self._thread = threading.Thread(target=self._listen, daemon=True)
+        self._thread.start()
+
+    def day(self, day: DayToSearch) -> None:
+        """Go on with other tables."""
+        self._send("day", day)
+
+    def begin(self, ticket: int, made: Made, effort: int, seed: int) -> None:
+        """Plan the rest of that plan again. effort: a count as of `planner plan --effort`."""
+        self._send("plan", ticket, made, effort, seed)
+
+    def stop(self) -> None:
+        """End with the best so far."""
+        self._send("stop")
+
+    def close(self) -> None:
+        """End the process."""
+        self._send("end")
+        self._process.join(ENDS_WITHIN_S)
+        if self._process.is_alive():
+            self._process.kill()
+
+    def _send(self, *what: Any) -> None:
+        # A process that was ended from outside is told of by _listen.
+        with contextlib.suppress(OSError):
+            self._pipe.send(what)
+
+    def _listen(self) -> None:
+        ticket = 0
+        while True:
+            try:
+                kind, ticket, *what = self._pipe.recv()
+            except (EOFError, OSError):
+                self._told.ended(ticket, "the process that plans has ended; start the page anew")
+                return
+            getattr(self._told, kind)(ticket, *what)
+
+
+def _work(pipe: Connection) -> None:
+    """The other side."""
+    # Ctrl-C is for the server, which ends this process.
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    from planner.changing import ReadyDay
+    from planner.office.planning import Better, Rest
+    from planner.routing.compiled.machine_code import can_compile, is_compiled
+    from planner.routing.compiled.python_api import use_kept_machine_code
+    from planner.routing.engines import engine_named
+    from planner.routing.problem import Effort, StopToken
+
+    # The page answers first.
+    with contextlib.suppress(AttributeError, OSError):
+        os.nice(NICE)
+    use_kept_machine_code()
+    inbox: list[tuple[Any, ...]] = []
+    came = threading.Condition()
+    token = StopToken()
+
+    def listen() -> None:
+        nonlocal token
+        while True:
+            try:
+                what = pipe.recv()
+            except (EOFError, OSError):
+                what = ("end",)
+            with came:
+                if what[0] in ("stop", "end", "plan"):
+                    token.set()
+                if what[0] != "stop":
+                    inbox.append(what)
+                    came.notify()
+            if what[0] == "end":
+                return
+
+    threading.Thread(target=listen, daemon=True).start()
+    ready: ReadyDay | None = None
+    while True:
+        with came:
+            while not inbox:
+                came.wait()
+            kind, *what = inbox.pop(0)
+            token = StopToken()
+        if kind == "end":
+            return
+        if kind == "day":
+            one: DayToSearch = what[0]
+            ready = ReadyDay(one.day, one.travel_by_truck, one.roads, one.opened)
+            if can_compile() and not is_compiled() and one.day.orders:
+                # The shortest search there is: it makes the machine code of them all.
+                engine = engine_named("search")
+                engine.solve(ready.problem(), Effort(count=1), 1, lambda _share, _text: None, token)
+            continue
+        assert ready is not None
+        ticket, made, effort, seed = what
+        told = 0.0
+
+        def progress(share: float, text: str, ticket: int = ticket) -> None:
+            nonlocal told
+            if time.monotonic() - told >= TELL_EVERY_S:
+                told = time.monotonic()
+                pipe.send(("progress", ticket, share, text))
+
+        def better(found: Better, ticket: int = ticket) -> None:
+            pipe.send(("better", ticket, found.plan, found.price))
+
+        trouble = ""
+        try:
+            Rest(ready, made, effort, progress, token, better).run(seed)
+        except Exception:  # Told on the page and in the terminal; the next call may do better.
+            trouble = traceback.format_exc()
+        pipe.send(("ended", ticket, trouble))
