@@ -62,6 +62,7 @@ def command(
         if wanted is None and plan_file is None:
             wanted = date.today() + timedelta(days=1)
         day = open_office(workbook, wanted, plan_file, extract)
+        day.start_searcher()
         hosts = run.lan_addresses() if lan else ()
         if lan:
             where = ", ".join(hosts) or "this machine"

@@ -52,7 +52,6 @@ def open_office(
         plan = None if kept is None else from_json(text_of(workbook, kept))
     day, roads, plan = _ready(workbook, found, plan, extract)
     opened = OpenDay(OfficeDay(day, roads, plan), Journal(journal_file(workbook, found)), workbook)
-    opened.start_searcher()
     # What is open lives as long as the process: the collector need not look at it again and again.
     gc.collect()
     gc.freeze()

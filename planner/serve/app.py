@@ -122,7 +122,7 @@ class Office:
         """What the trucks say to orders that are lifted."""
         body = await _body(request)
         revision, lifted = body.get("revision"), body.get("lift")
-        if not isinstance(revision, int) or not _names(lifted):
+        if not isinstance(revision, int) or not isinstance(lifted, list) or not _all_text(lifted):
             raise Bad("a question names its revision and the orders that are lifted")
         return await run_in_threadpool(self._ask, revision, lifted)
 
@@ -223,8 +223,8 @@ async def _body(request: Request) -> dict[str, Any]:
     return body
 
 
-def _names(value: Any) -> bool:
-    return isinstance(value, list) and all(isinstance(one, str) for one in value)
+def _all_text(values: list[Any]) -> bool:
+    return all(isinstance(one, str) for one in values)
 
 
 def _search(state: DayState) -> dict[str, Any]:
