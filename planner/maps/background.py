@@ -43,6 +43,12 @@ def background(streets: Sequence[Street]) -> Background:
     return Background(tuple(names), lines)
 
 
+def packed_way(points: Sequence[tuple[float, float]]) -> list[int]:
+    """A truck's way as [lat, lon, step, step, ...], simplified; [] for less than two points."""
+    kept = simplify([_units(point) for point in points])
+    return _steps(kept) if len(kept) > 1 else []
+
+
 def _units(point: tuple[float, float]) -> Point:
     return round(point[0] * UNITS_PER_DEG), round(point[1] * UNITS_PER_DEG)
 

@@ -26,9 +26,9 @@ def _plain(value: object) -> object:
 
 
 @cache
-def _environment() -> Environment:
+def _environment(room: str) -> Environment:
     environment = Environment(
-        loader=PackageLoader("planner.papers", "templates"),
+        loader=PackageLoader(room, "templates"),
         autoescape=True,
         undefined=StrictUndefined,
         finalize=_plain,
@@ -48,9 +48,9 @@ def _environment() -> Environment:
     return environment
 
 
-def render(template: str, **values: object) -> str:
-    """The page of that template (a file name in templates/) filled with the values."""
-    return _environment().get_template(template).render(**values)
+def render(template: str, room: str = "planner.papers", **values: object) -> str:
+    """The page of that template (a file name in the room's templates/) filled with the values."""
+    return _environment(room).get_template(template).render(**values)
 
 
 def gal_text(gal: float) -> str:

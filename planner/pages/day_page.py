@@ -1,0 +1,185 @@
+"""The day's page: whole once, then the fragments that a change makes other.
+
+Every fragment is one element with an id of its own, by which the browser puts it in the old one's
+place: facts, acts, notright, outs, drafts, print, search, stall-1 ... and sheet-1 ... (trucks are
+counted from 1 in the order of the tables).
+"""
+
+from __future__ import annotations
+
+from datetime import date
+from functools import partial
+from typing import Final
+
+from planner.office.day import DayState, TruckFacts
+from planner.pages.not_right import not_right, out_groups
+from planner.pages.part import Part, Very
+from planner.pages.sheet import sheet, stood
+from planner.pages.words import mix_looks, signed_money
+from planner.pages.yard import Stall, stalls
+from planner.papers.render import duration_text, render
+
+ROOM: Final = "planner.pages"
+MANY_TRUCKS: Final = 6
+"""From here on a stall shows less of each truck."""
+
+PATTERNS: Final = (
+    ("m0", 5, "M0 2.5H5"),
+    ("m1", 6, "M-1 1l2-2M0 6l6-6M5 7l2-2"),
+    ("m2", 5, "M2.5 0V5"),
+    ("m3", 6, "M3 3h.1"),
+    ("m4", 6, "M0 0l6 6M0 6l6-6"),
+    ("m5", 6, "M-1 5l2 2M0 0l6 6M5-1l2 2"),
+    ("m6", 6, "M0 3H6M3 0V6"),
+    ("m7", 4, "M1 1h.1M3 3h.1"),
+)
+"""Class of a mix -> side and lines of its pattern: they tell mixes apart without color."""
+
+KEYS: Final = (
+    ("↑ ↓", "stop; with one in hand: gap"),
+    ("1 … 9", "truck; from the tenth on 0 and two digits"),
+    ("Tab", "with one in hand: next truck that can take it"),
+    ("M", "take the stop in hand: every truck answers"),
+    ("Enter", "put it down"),
+    ("Esc", "put it back; close what is open"),
+    ("Del", "out of the day"),
+    ("K", "pin to its truck, and loose again"),
+    ("R", "refill before the stop"),
+    ("L", "lunch before the stop"),
+    ("O", "what is not in this day, and why"),
+    ("G", "map wide, and narrow again"),
+    ("/", "find a customer, street or order"),
+    ("N", "next thing that is not right"),
+    ("Z", "undo; with Shift: do it again"),
+    ("P", "print"),
+    ("?", "this list"),
+)
+
+
+class Html(str):
+    """A text that is HTML already: templates leave it as it is."""
+
+    def __html__(self) -> str:
+        return self
+
+
+def day_page(state: DayState) -> str:
+    """The whole page. It asks for nothing but what planner/serve lists under /day and /static."""
+    day = state.planned.day
+    made = {name: str(part.make()) for name, part in day_parts(state).items()}
+    trucks = range(1, len(state.trucks) + 1)
+    book = day.workbook
+    return render(
+        "page.html",
+        ROOM,
+        date=date_text(day.date),
+        company=book.settings.company,
+        currency=book.settings.currency,
+        revision=state.revision,
+        many=len(state.trucks) >= MANY_TRUCKS,
+        patterns=PATTERNS,
+        parts={name: Html(text) for name, text in made.items()},
+        yard=[Html(made[f"stall-{number}"]) for number in trucks],
+        sheets=[Html(made[f"sheet-{number}"]) for number in trucks],
+        mixes=[(mix_id, mix.name or mix_id) for mix_id, mix in book.mixes.items()],
+        looks=mix_looks(day),
+        sites=list(book.sites.values()),
+        keys=KEYS,
+        saved=saved_text(state),
+    )
+
+
+def day_parts(state: DayState) -> dict[str, Part]:
+    """Id of an element -> how it is made, and what it is made from."""
+    made = {name: Part(text, partial(str, text)) for name, text in _small_parts(state).items()}
+    for number, facts in enumerate(state.trucks, start=1):
+        key = (facts.version, Very(state.opened))
+        made[f"sheet-{number}"] = Part(key, partial(sheet_part, state, number))
+    return made
+
+
+def sheet_part(state: DayState, number: int) -> str:
+    """The route sheet of the truck in that stall."""
+    made = sheet(state, state.trucks[number - 1], number, stood(state.opened))
+    settings = state.planned.day.workbook.settings
+    return render(
+        "sheet.html",
+        ROOM,
+        s=made,
+        currency=settings.currency,
+        shift=_shift(made.facts, made.truck.shift_end_min),
+        width=5 + len(made.columns) + made.moved,
+    )
+
+
+def _shift(facts: TruckFacts, end_min: float) -> str:
+    if facts.home_min is None:
+        return "no stop"
+    early = end_min - facts.home_min
+    words = "before its shift ends" if early >= 0 else "past the end of its shift"
+    return f"{duration_text(abs(early))} {words}"
+
+
+def _small_parts(state: DayState) -> dict[str, str]:
+    settings = state.planned.day.workbook.settings
+    yard = stalls(state)
+    line = not_right(state, yard)
+    out = [stall for stall in yard if stall.home]
+    plan = state.planned.plan
+    opened_cost = state.opened.totals.totals.cost
+    shared = {"state": state, "currency": settings.currency, "n": line, "out": out}
+    down = plan.again.down if plan.again is not None else ()
+    made = {
+        "facts": render(
+            "facts.html",
+            ROOM,
+            **shared,
+            date=date_text(state.planned.day.date),
+            change=signed_money(state.cost - opened_cost, settings.currency),
+            totals=plan.totals.totals,
+            last=next((stall for stall in out if stall.facts.last), None),
+            brief=False,
+        ),
+        "acts": render("acts.html", ROOM, **shared, print=_print_words(state, len(out))),
+        "notright": render("not_right.html", ROOM, **shared),
+        "outs": render("outs.html", ROOM, **shared, groups=out_groups(state)),
+        "drafts": render("drafts.html", ROOM, **shared),
+        "print": render("print.html", ROOM, **shared, broken=len(line.broken)),
+        "search": render(
+            "search.html",
+            ROOM,
+            **shared,
+            prices={
+                offer.number: signed_money(offer.cost_change, settings.currency)
+                for offer in state.searching.offers
+            },
+        ),
+    }
+    for stall in yard:
+        made[f"stall-{stall.number}"] = _stall(stall, stall.truck.truck_id in down)
+    return made
+
+
+def _stall(stall: Stall, down: bool) -> str:
+    return render("stall.html", ROOM, s=stall, down=down)
+
+
+def _print_words(state: DayState, out: int) -> str:
+    printed = state.printed
+    if printed.never:
+        return f"Print all {out}…"
+    if not printed.again:
+        return "Print…"
+    names = printed.again
+    some = ", ".join(names) if len(names) <= 3 else f"{len(names)} packets"
+    return f"Print {some} again…"
+
+
+def saved_text(state: DayState) -> str:
+    """Where the table stands, for the foot of the page."""
+    return f"saved · change {state.revision}"
+
+
+def date_text(day: date) -> str:
+    """`Wednesday, April 14`."""
+    return f"{day:%A, %B} {day.day}"

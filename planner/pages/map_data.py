@@ -1,0 +1,69 @@
+"""What the page's map draws: streets once, trucks' ways and stops at every change."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import Any
+
+from planner.chain import background_streets
+from planner.maps.background import background, packed_way
+from planner.office.day import DayState, TruckFacts
+from planner.pages.part import Part
+from planner.papers.lookup import place_text
+
+Json = Any
+
+
+def day_map(state: DayState) -> dict[str, Part]:
+    """Name -> what the map's script draws: 'truck 1' ... (by stall) {way: [lat, lon, step, ...] in
+    units of 1e-5 degree, stops: [[lat, lon, number, kind, name of its first item, title], ...]};
+    'out': [[lat, lon, customer, order], ...]; 'sites': [[lat, lon, kind, name], ...]; 'streets':
+    {names, lines, credit}."""
+    out = _out(state)
+    made = {
+        f"truck {number}": Part(facts.version, partial(_truck, state, facts))
+        for number, facts in enumerate(state.trucks, start=1)
+    }
+    return made | {
+        "out": Part(out, partial(list, out)),
+        "sites": Part((), partial(_sites, state)),
+        "streets": Part((), partial(_streets, state)),
+    }
+
+
+def _out(state: DayState) -> tuple[tuple[float, float, str, str], ...]:
+    day, plan = state.planned.day, state.planned.plan
+    found = []
+    for entry in (*plan.unserved, *plan.held):
+        order = day.workbook.orders.get(entry.order_id)
+        at = day.workbook.properties.get(order.property_id) if order is not None else None
+        if at is not None:
+            found.append((round(at.lat, 5), round(at.lon, 5), at.customer, entry.order_id))
+    return tuple(found)
+
+
+def _sites(state: DayState) -> list[Json]:
+    sites = state.planned.day.workbook.sites.values()
+    return [[round(one.lat, 5), round(one.lon, 5), one.kind.value, one.name] for one in sites]
+
+
+def _streets(state: DayState) -> Json:
+    roads = state.planned.roads.roads
+    drawn = background(background_streets(state.planned, {}))
+    return {"names": drawn.names, "lines": drawn.lines, "credit": roads.credit}
+
+
+def _truck(state: DayState, truck: TruckFacts) -> Json:
+    names = {item.seq: item.name for item in reversed(truck.items)}
+    day = state.planned.day
+    return {
+        "way": packed_way(truck.way),
+        "stops": [
+            [
+                *(round(stop.lat, 5), round(stop.lon, 5), stop.seq, stop.kind),
+                *(names.get(stop.seq, ""), place_text(day, stop.place_id).title),
+            ]
+            for stop in truck.plan.stops
+            if stop.kind in {"visit", "refill"}
+        ],
+    }

@@ -1,0 +1,162 @@
+"""What is not right, in one line: broken rules, orders that are out, what is overdue or tight."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from planner.by_hand.codes import OUT_BY_HAND
+from planner.day.day import Day
+from planner.office.day import DayState
+from planner.pages.words import listed
+from planner.pages.yard import Stall, tight
+from planner.papers.left_out import left_out
+from planner.papers.lookup import mix_name, place_text
+from planner.papers.render import whole_text
+from planner.plan.audit import Violation
+from planner.plan.model import NotDone
+
+HELPS = "; what would make room: "
+"""Stands between a reason and what would help, in the words of planner/routing/unserved."""
+
+
+@dataclass(frozen=True)
+class Broken:
+    """A broken rule and its place. number: of the truck's stall, 0 = the whole day."""
+
+    number: int
+    truck_id: str
+    seq: int | None
+    message: str
+
+
+@dataclass(frozen=True)
+class OutLine:
+    """An order that is out of the day. helps: what would make room, '' = not known; may_lift: the
+    page can put it in."""
+
+    order_id: str
+    customer: str
+    address: str
+    about: str
+    phone: str
+    reason: str
+    helps: str
+    may_lift: bool
+
+
+@dataclass(frozen=True)
+class OutGroup:
+    """Orders that are out for one kind of reason."""
+
+    title: str
+    about: str
+    rows: tuple[OutLine, ...]
+
+
+@dataclass(frozen=True)
+class NotRight:
+    """The line. names: of the orders that are out, by kind; overdue, tomorrow: overdue today, and
+    what will be by tomorrow if nothing changes; tight: trucks in words."""
+
+    broken: tuple[Broken, ...]
+    out: int
+    names: tuple[tuple[str, str], ...]
+    overdue: int
+    overdue_names: str
+    tomorrow: int
+    tight: tuple[str, ...]
+    trucks_out: tuple[str, ...]
+
+
+def not_right(state: DayState, yard: tuple[Stall, ...]) -> NotRight:
+    """What the line says of the day."""
+    day, plan = state.planned.day, state.planned.plan
+    groups = out_groups(state)
+    names = tuple(
+        (group.title.lower(), listed([row.customer for row in group.rows]))
+        for group in groups
+        if group.about
+    )
+    out = (*plan.unserved, *plan.held)
+    late = {row.order_id for row in plan.overdue}
+    return NotRight(
+        broken=tuple(_broken(state)),
+        out=len(out),
+        names=names,
+        overdue=len(late),
+        overdue_names=listed([_name(day, row.order_id) for row in plan.overdue]),
+        tomorrow=sum(
+            row.order_id in late or day.orders[row.order_id].due_to <= day.date
+            for row in out
+            if row.order_id in day.orders
+        ),
+        tight=tight(yard),
+        trucks_out=tuple(truck.truck_id for truck in state.trucks if truck.out),
+    )
+
+
+def _name(day: Day, order_id: str) -> str:
+    order = day.workbook.orders.get(order_id)
+    return place_text(day, order.property_id).title if order is not None else order_id
+
+
+def _broken(state: DayState) -> list[Broken]:
+    numbers = {truck.truck_id: row for row, truck in enumerate(state.trucks, start=1)}
+    found = [_one(row, 0) for row in state.day_violations]
+    for truck in state.trucks:
+        found += [_one(row, numbers[truck.truck_id]) for row in truck.violations]
+    return found
+
+
+def _one(row: Violation, number: int) -> Broken:
+    return Broken(number, row.truck_id or "", row.seq, row.message)
+
+
+def out_groups(state: DayState) -> tuple[OutGroup, ...]:
+    """Orders that are not done on the day, in groups that have some. about: '' = they are no orders
+    of the day."""
+    day, plan = state.planned.day, state.planned.plan
+    by_hand = tuple(row for row in plan.unserved if row.code == OUT_BY_HAND)
+    no_room = tuple(row for row in plan.unserved if row.code != OUT_BY_HAND)
+    groups = [
+        _group(day, "Taken out by hand", "lift one to put it in again", by_hand, True),
+        _group(day, "No room", "you can change this", no_room, True),
+        _group(
+            day,
+            "Kept back by a rule",
+            "the page cannot change this; a licensed person can, at the label",
+            plan.held,
+            False,
+        ),
+    ]
+    for group in left_out(plan, day):
+        if group.short in {"not for today", "given up", "overdue", "taken ahead"}:
+            entries = tuple(NotDone(row.order_id, row.code, row.reason) for row in group.rows)
+            groups.append(_group(day, group.title, "", entries, False))
+    return tuple(group for group in groups if group.rows)
+
+
+def _group(
+    day: Day, title: str, about: str, entries: tuple[NotDone, ...], may_lift: bool
+) -> OutGroup:
+    return OutGroup(title, about, tuple(_line(day, entry, may_lift) for entry in entries))
+
+
+def _line(day: Day, entry: NotDone, may_lift: bool) -> OutLine:
+    order = day.workbook.orders.get(entry.order_id)
+    reason, _, helps = entry.reason.partition(HELPS)
+    if order is None:
+        return OutLine(entry.order_id, entry.order_id, "", "", "", reason, helps, False)
+    home = day.workbook.properties.get(order.property_id)
+    place = place_text(day, order.property_id)
+    about = (
+        f"order {entry.order_id} · {mix_name(day, order.mix_id)}, "
+        f"{whole_text(order.area_ft2)} ft² · priority {order.priority}"
+    )
+    phone = home.phone if home is not None else ""
+    if order.note:
+        about += f" · note: “{order.note}”"
+    return OutLine(
+        *(entry.order_id, place.title, place.address, about, phone, reason, helps),
+        may_lift=may_lift and entry.order_id in day.orders,
+    )

@@ -1,0 +1,147 @@
+// The map: streets behind, the chosen truck solid, the second dashed, the others as rings.
+/* global L */
+const data = { trucks: {}, out: [], sites: [], truck: 0, beside: 0, key: "" };
+let map = null, drawnOn = null, pick = () => {};
+
+export function onPick(call) { pick = call; }
+
+function unpack(row, from) {
+  let lat = row[from], lon = row[from + 1];
+  const points = [[lat / 1e5, lon / 1e5]];
+  for (let at = from + 2; at < row.length; at += 2) {
+    lat += row[at]; lon += row[at + 1];
+    points.push([lat / 1e5, lon / 1e5]);
+  }
+  return points;
+}
+
+export function startMap() {
+  map = L.map("map", { zoomSnap: 0.25, attributionControl: true, zoomAnimation: false, fadeAnimation: false, markerZoomAnimation: false, keyboard: false });
+  map.attributionControl.setPrefix(false);
+  map.createPane("streets").style.zIndex = 350;
+  drawnOn = L.layerGroup().addTo(map);
+  map.on("zoomend moveend", placeNames);
+  new ResizeObserver(() => map.invalidateSize({ animate: false })).observe(map.getContainer());
+}
+
+function drawStreets(streets) {
+  const renderer = L.canvas({ padding: 0.3, pane: "streets" });
+  const looks = { water: ["#a9c4d6", 5], minor: ["#d0cfc9", 1.3], major: ["#aeaca4", 3] };
+  for (const [kind, [color, weight]] of Object.entries(looks)) {
+    const lines = (streets.lines[kind] || []).map((row) => unpack(row, 1));
+    L.polyline(lines, { renderer, pane: "streets", color, weight, interactive: false, smoothFactor: 1.5 }).addTo(map);
+  }
+  map.attributionControl.addAttribution(plain(streets.credit));
+}
+
+function plain(text) {
+  const holder = document.createElement("span");
+  holder.textContent = text;
+  return holder.innerHTML;
+}
+
+// Takes over pieces of the map as the planner sends them.
+export function drawn(pieces) {
+  for (const [name, piece] of Object.entries(pieces)) {
+    if (name.startsWith("truck ")) { data.trucks[Number(name.slice(6))] = piece; }
+    else if (name === "streets") { drawStreets(piece); }
+    else { data[name] = piece; }
+  }
+  if (!map._loaded) { fit(); }
+  draw();
+}
+
+function allPoints(numbers) {
+  const points = data.sites.map(([lat, lon]) => [lat, lon]);
+  for (const number of numbers) { points.push(...(data.trucks[number]?.stops ?? []).map(([lat, lon]) => [lat, lon])); }
+  return points;
+}
+
+function fit(numbers = Object.keys(data.trucks)) {
+  const points = allPoints(numbers);
+  if (points.length) { map.fitBounds(points, { padding: [26, 26], animate: false }); }
+}
+
+export function showTrucks(truck, beside, key) {
+  const same = data.truck === truck && data.beside === beside && data.key === key;
+  Object.assign(data, { truck, beside, key });
+  if (!same && map?._loaded) { draw(); }
+}
+
+function mark(lat, lon, kind, text, title, key) {
+  const sign = document.createElement("span");
+  sign.className = kind;
+  sign.textContent = text;
+  const icon = L.divIcon({ className: "pt", html: sign, iconSize: null });
+  const marker = L.marker([lat, lon], { icon, keyboard: false, interactive: Boolean(key), zIndexOffset: kind.includes("chosen") ? 2000 : kind.includes("no") ? 500 : 0 });
+  if (title) { marker.options.title = title; }
+  if (key) { marker.on("click", () => pick(key)); }
+  return marker.addTo(drawnOn);
+}
+
+function draw() {
+  if (!map?._loaded) { return; }
+  drawnOn.clearLayers();
+  for (const [number, truck] of Object.entries(data.trucks)) {
+    const first = Number(number) === data.truck, second = Number(number) === data.beside;
+    if ((first || second) && truck.way.length) {
+      const way = unpack(truck.way, 0);
+      L.polyline(way, { color: "#fff", weight: 6, interactive: false }).addTo(drawnOn);
+      L.polyline(way, { color: "#111", weight: 2.6, dashArray: first ? null : "7 6", interactive: false }).addTo(drawnOn);
+    }
+    for (const [lat, lon, seq, kind, key, title] of truck.stops) {
+      if (!first && !second) { mark(lat, lon, "ring", "", `${title}`, key); continue; }
+      const look = `no${second ? " second" : ""}${kind === "refill" ? " water" : ""}${first && key === data.key ? " chosen" : ""}`;
+      mark(lat, lon, look, String(seq), `stop ${seq}: ${title}`, kind === "visit" ? key : "");
+    }
+  }
+  for (const [lat, lon, kind, name] of data.sites) { if (kind === "yard") { mark(lat, lon, "yard", "yard", name, ""); } }
+  for (const [lat, lon, customer, order] of data.out) { mark(lat, lon, "x", "✕", customer, `order ${order}`); }
+  placeNames();
+  const says = document.getElementById("map-says"), name = (number) => document.getElementById(`stall-${number}`)?.dataset.truck;
+  const parts = [];
+  if (data.truck) { parts.push(`${name(data.truck)} solid`); }
+  if (data.beside) { parts.push(`${name(data.beside)} dashed`); }
+  if (Object.keys(data.trucks).length > parts.length) { parts.push("other trucks’ stops: rings"); }
+  if (data.out.length) { parts.push("✕ not in this day"); }
+  says.textContent = parts.join(" · ");
+}
+
+// Names of what is out, where they hide neither a stop nor another name; else the sign alone.
+let names = [];
+function placeNames() {
+  names.forEach((one) => one.remove());
+  names = [];
+  const taken = [];
+  const view = map.getContainer().getBoundingClientRect();
+  for (const sign of document.querySelectorAll("#map .pt > span")) {
+    const box = sign.getBoundingClientRect();
+    taken.push([box.left - view.left, box.top - view.top, box.right - view.left, box.bottom - view.top]);
+  }
+  const meet = (a, b) => a[0] < b[2] && b[0] < a[2] && a[1] < b[3] && b[1] < a[3];
+  for (const [lat, lon, customer] of data.out) {
+    const at = map.latLngToContainerPoint([lat, lon]), wide = customer.length * 7 + 8;
+    const places = [[10, -8], [-10 - wide, -8], [-wide / 2, 9], [-wide / 2, -25], [12, 8], [12, -24], [-12 - wide, 8], [-12 - wide, -24]];
+    const free = places.find(([x, y]) => {
+      const box = [at.x + x, at.y + y, at.x + x + wide, at.y + y + 16];
+      if (taken.some((other) => meet(box, other))) { return false; }
+      taken.push(box);
+      return true;
+    });
+    if (!free) { continue; }
+    const text = document.createElement("span");
+    text.className = "name";
+    text.textContent = customer;
+    text.style.left = `${free[0]}px`;
+    text.style.top = `${free[1]}px`;
+    const icon = L.divIcon({ className: "pt", html: text, iconSize: null });
+    names.push(L.marker([lat, lon], { icon, keyboard: false, interactive: false }).addTo(map));
+  }
+}
+
+export function showPlace(key) {
+  for (const truck of Object.values(data.trucks)) {
+    const stop = truck.stops.find((one) => one[4] === key);
+    if (stop && !map.getBounds().contains([stop[0], stop[1]])) { map.panTo([stop[0], stop[1]], { animate: false }); }
+  }
+}

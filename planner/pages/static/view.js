@@ -1,0 +1,133 @@
+// What is chosen, and the fragments put in their places without moving anything else.
+import { drawn, showTrucks } from "./ground.js";
+
+const byId = (id) => document.getElementById(id);
+export const view = { truck: 0, beside: 0, key: "" };
+const wide = matchMedia("(min-width: 1700px)");
+const hooks = { after() {} };
+export const afterParts = (call) => { hooks.after = call; };
+
+export const sheetOf = (number) => byId(`sheet-${number}`);
+export const stallOf = (number) => byId(`stall-${number}`);
+export const stalls = () => [...document.querySelectorAll(".stall")];
+export const rowsOf = (number) => [...(sheetOf(number)?.querySelectorAll("tr.row") ?? [])];
+export const truckName = (number) => stallOf(number)?.dataset.truck ?? "";
+export const rowOf = (number, key) => rowsOf(number).find((row) => row.dataset.key === key || JSON.parse(row.dataset.items).includes(key));
+export const chosenRow = () => rowOf(view.truck, view.key);
+
+export function whereIs(key) {
+  return stalls().map((stall) => Number(stall.dataset.number)).find((number) => rowOf(number, key));
+}
+
+// Shows a truck; the one before stays beside it where there is room.
+export function chooseTruck(number, beside = 0) {
+  if (!sheetOf(number)) { return false; }
+  if (beside) { view.beside = beside; } else if (number !== view.truck) { view.beside = view.truck; }
+  view.truck = number;
+  if (!chosenRow()) { view.key = ""; }
+  show();
+  return true;
+}
+
+export function chooseRow(row, focus = true) {
+  if (!row) { return; }
+  const number = Number(row.closest(".sheet").dataset.number);
+  if (number !== view.truck) { view.beside = view.truck; view.truck = number; }
+  view.key = row.dataset.key;
+  show();
+  row.scrollIntoView({ block: "nearest" });
+  if (focus) { row.focus({ preventScroll: true }); }
+}
+
+export function stepRow(by) {
+  const rows = rowsOf(view.truck);
+  const at = rows.indexOf(chosenRow());
+  const to = at < 0 ? (by > 1 ? rows.length - 1 : 0) : at + by;
+  chooseRow(rows[Math.min(rows.length - 1, Math.max(0, to))]);
+}
+
+export function show() {
+  for (const stall of stalls()) {
+    const number = Number(stall.dataset.number);
+    stall.classList.toggle("chosen", number === view.truck);
+    stall.classList.toggle("beside", number === view.beside && (wide.matches || document.body.classList.contains("inhand")));
+    stall.querySelector(".open").setAttribute("aria-pressed", String(number === view.truck));
+    const sheet = sheetOf(number);
+    sheet.hidden = !(number === view.truck || (wide.matches && number === view.beside));
+  }
+  for (const row of document.querySelectorAll("tr.row")) {
+    const chosen = row.dataset.key === view.key && row.closest(".sheet") === sheetOf(view.truck);
+    if (chosen || row.classList.contains("chosen") || !row.hasAttribute("aria-selected")) {
+      row.classList.toggle("chosen", chosen);
+      row.setAttribute("aria-selected", String(chosen));
+    }
+    row.tabIndex = -1;
+  }
+  for (const number of [view.truck, view.beside]) {
+    const row = (number === view.truck && chosenRow()) || rowsOf(number)[0];
+    if (row) { row.tabIndex = 0; }
+  }
+  tellHand();
+  showTrucks(view.truck, wide.matches || document.body.classList.contains("inhand") ? view.beside : 0, view.key);
+}
+wide.addEventListener("change", show);
+
+function tellHand() {
+  const row = chosenRow(), text = byId("hand-text");
+  for (const button of document.querySelectorAll("#hand-acts [data-act]")) {
+    const kind = row ? [...row.classList].find((name) => ["visit", "refill", "lunch"].includes(name)) : "";
+    const fits = {
+      lift: kind, pin: kind === "visit", out: kind === "visit" || kind === "refill",
+      refill: row && row.dataset.gap, lunch: row && row.dataset.gap
+    }[button.dataset.act];
+    button.toggleAttribute("disabled", !fits || row.classList.contains("done"));
+  }
+  if (!row) { return; }
+  const number = row.querySelector(".n").firstChild.textContent;
+  const name = document.createElement("b");
+  name.textContent = row.querySelector(".who").textContent;
+  text.replaceChildren(/^\d/.test(number) ? `Stop ${number}: ` : "", name, row.dataset.hand ? ` · ${row.dataset.hand}` : "");
+  byId("do-pin").firstChild.textContent = row.dataset.pinned ? "Unpin " : "Pin ";
+}
+
+// Levels as widths: a strict content policy lets no style stand in the page.
+export function paintLevels(root) {
+  for (const cell of root.querySelectorAll("[data-level]")) { cell.style.setProperty("--level", `${cell.dataset.level}%`); }
+}
+
+// Puts fragments in the place of those with their ids. Focus, scroll and what is open stay.
+export function putParts(parts) {
+  const active = document.activeElement;
+  const focus = { id: active?.id, key: active?.dataset?.key, number: Number(active?.closest?.(".sheet")?.dataset.number) };
+  for (const [id, html] of Object.entries(parts)) {
+    const old = byId(id);
+    if (!old) { continue; }
+    const scroll = old.querySelector(".scroll");
+    const at = scroll ? [scroll.scrollTop, scroll.scrollLeft] : null;
+    const hidden = old.hidden, open = [...old.querySelectorAll("[aria-expanded=true]")].map((one) => one.id);
+    const holder = document.createElement("template");
+    holder.innerHTML = html;
+    const made = holder.content.firstElementChild;
+    made.hidden = hidden;
+    paintLevels(made);
+    old.replaceWith(made);
+    if (at) { const now = made.querySelector(".scroll"); if (now) { [now.scrollTop, now.scrollLeft] = at; } }
+    for (const name of open) { byId(name)?.setAttribute("aria-expanded", "true"); }
+  }
+  show();
+  hooks.after(parts);
+  if (document.activeElement === document.body || document.activeElement === null) {
+    const there = (focus.key && (rowOf(focus.number, focus.key) || rowOf(whereIs(focus.key), focus.key))) || (focus.id && byId(focus.id));
+    (there || chosenRow() || byId(`open-${view.truck}`))?.focus({ preventScroll: true });
+  }
+}
+
+export function start() {
+  paintLevels(document);
+  const out = stalls().filter((stall) => !stall.classList.contains("idle")).map((stall) => Number(stall.dataset.number));
+  view.truck = out[0] || 1;
+  view.beside = out[1] || 0;
+  show();
+}
+
+export { drawn };

@@ -1,0 +1,144 @@
+"""Each truck as its tanks to scale: what the yard draws of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from planner.day.clock import clock_text
+from planner.day.fleet import Truck
+from planner.office.day import DayState, TruckFacts
+from planner.pages.sheet import WORTH_SAYING_MIN
+from planner.pages.words import mix_looks, signed_money
+from planner.papers.render import gal_text, whole_text
+
+TRUCK_PX, LEAST_TANK_PX, TANK_PX = 132, 14, 30
+"""Width of the largest truck's tanks, width of the smallest tank that still has room for its
+number, and the height of a full tank."""
+TIGHT_GAL, TIGHT_LB = 1.0, 100.0
+"""Less to spare than this is told: a gallon is a reading error of a sight gauge, 100 lb a spare
+wheel (common practice, no source)."""
+
+
+@dataclass(frozen=True)
+class Tank:
+    """A compartment as drawn. left, width: in pixels; full: height of what is in it; lowest: of the
+    day's least level, None without a draw; look: class of its mix."""
+
+    position: int
+    left: int
+    width: int
+    full: float
+    lowest: float | None
+    look: str
+
+
+@dataclass(frozen=True)
+class Stall:
+    """One truck in the yard, in words."""
+
+    number: int
+    truck: Truck
+    facts: TruckFacts
+    tanks: tuple[Tank, ...]
+    width: int
+    home: str
+    spare_lb: str
+    over: bool
+    lowest: str
+    short: bool
+    was: str
+    broken: int
+
+
+def stalls(state: DayState) -> tuple[Stall, ...]:
+    """Every truck, in the order of the tables."""
+    trucks = state.planned.day.workbook.trucks
+    most = max(
+        (sum(tank.capacity_gal for tank in truck.compartments) for truck in trucks.values()),
+        default=1.0,
+    )
+    looks = mix_looks(state.planned.day)
+    opened = {truck.truck_id: truck for truck in state.opened.trucks}
+    found = []
+    for number, facts in enumerate(state.trucks, start=1):
+        truck = trucks[facts.truck_id]
+        tanks = _tanks(facts, truck, looks, TRUCK_PX / most)
+        was = ""
+        before = opened.get(facts.truck_id)
+        if before is not None and before != facts.plan and facts.home_min is not None:
+            cost = signed_money(
+                facts.cost - before.totals.cost, state.planned.day.workbook.settings.currency
+            )
+            home = before.stops[-1].arrive_min if before.stops else None
+            shifted = home is not None and abs(home - facts.home_min) >= WORTH_SAYING_MIN
+            parts = [f"home was {clock_text(home)}" if shifted and home is not None else "", cost]
+            was = " · ".join(filter(None, parts))
+        spare = facts.spare
+        found.append(
+            Stall(
+                number=number,
+                truck=truck,
+                facts=facts,
+                tanks=tanks,
+                width=max((tank.left + tank.width for tank in tanks), default=0),
+                home="" if facts.home_min is None else clock_text(facts.home_min),
+                spare_lb=whole_text(abs(facts.spare_lb)),
+                over=facts.spare_lb < 0,
+                lowest=""
+                if spare is None
+                else f"{gal_text(abs(spare.gal))} gal "
+                f"{'short' if spare.gal < -0.05 else 'to spare'} in "
+                f"{truck.compartment(spare.compartment_id).position}, {clock_text(spare.at_min)}",
+                short=spare is not None and spare.gal < -0.05,
+                was=was,
+                broken=len(facts.violations),
+            )
+        )
+    return tuple(found)
+
+
+def _tanks(
+    facts: TruckFacts, truck: Truck, looks: dict[str, str], px_per_gal: float
+) -> tuple[Tank, ...]:
+    """At departure; on a running day as the last done stop left them."""
+    done = [row for row, stop in enumerate(facts.plan.stops) if stop.done]
+    now = facts.tanks[done[-1] if done else 0] if facts.tanks else {}
+    found, left = [], 0
+    for one in sorted(truck.compartments, key=lambda one: one.position):
+        name = one.compartment_id
+        gal = now[name].level_gal if name in now else facts.plan.start_gal.get(name, 0.0)
+        least = min(
+            (row[name].level_gal for row in facts.tanks if row[name].drawn_gal > 0), default=None
+        )
+        width = max(LEAST_TANK_PX, round(one.capacity_gal * px_per_gal))
+        found.append(
+            Tank(
+                one.position,
+                left,
+                width,
+                _height(gal, one.capacity_gal),
+                None if least is None else _height(least, one.capacity_gal),
+                looks.get(facts.plan.loading.get(name) or "", ""),
+            )
+        )
+        left += width + 1
+    return tuple(found)
+
+
+def _height(gal: float, capacity_gal: float) -> float:
+    return round(TANK_PX * max(0.0, min(1.0, gal / capacity_gal)), 1)
+
+
+def tight(yard: tuple[Stall, ...]) -> tuple[str, ...]:
+    """Trucks with next to nothing to spare, in words."""
+    found = []
+    for stall in yard:
+        words, spare = [], stall.facts.spare
+        if spare is not None and not stall.short and spare.gal < TIGHT_GAL:
+            place = stall.truck.compartment(spare.compartment_id).position
+            words.append(f"{gal_text(abs(spare.gal))} gal in {place}")
+        if stall.home and 0 <= stall.facts.spare_lb < TIGHT_LB:
+            words.append(f"{stall.spare_lb} lb")
+        if words:
+            found.append(f"{stall.truck.truck_id} {', '.join(words)} to spare")
+    return tuple(found)
