@@ -201,7 +201,7 @@ def application(office: Office, hosts: Sequence[str]) -> Starlette:
         Route("/day/again/stop", office.stop, methods=["POST"]),
         Route("/day/parts", office.parts),
         Route("/day/events", office.events),
-        Mount("/static", StaticFiles(directory=pages.STATIC)),
+        Mount("/static", StaticFiles(directory=pages.STATIC, packages=list(pages.STATIC_PACKAGES))),
     ]
     return Starlette(
         routes=routes,
