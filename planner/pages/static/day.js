@@ -1,4 +1,5 @@
 // The day's page: brings the modules together and says what each press of a button does.
+import { offerCures } from "./cure.js";
 import { startDragging } from "./drag.js";
 import { drawn, onPick, startMap } from "./ground.js";
 import { chooseGap, held, lift, putBack, putDown, putOut, toTruck } from "./hold.js";
@@ -68,7 +69,12 @@ async function toldSearch(kind, what) {
   if (kind === "offer") { say(`A better plan was found: ${what.said ?? ""}`); }
 }
 
-afterParts(panelsAfter);
+let curing = 0;
+afterParts(() => {
+  panelsAfter();
+  clearTimeout(curing);
+  curing = setTimeout(() => { if (!held) { offerCures(); } }, 250);
+});
 onPick(goTo);
 document.addEventListener("click", clicked);
 startMap();
