@@ -7,8 +7,9 @@ counted from 1 in the order of the tables).
 
 from __future__ import annotations
 
+from dataclasses import dataclass, field
 from datetime import date
-from functools import partial
+from functools import lru_cache, partial
 from typing import Final
 
 from planner.office.day import DayState, TruckFacts
@@ -91,22 +92,38 @@ def day_page(state: DayState) -> str:
 
 def day_parts(state: DayState) -> dict[str, Part]:
     """Id of an element -> how it is made, and what it is made from."""
-    made = {name: Part(text, partial(str, text)) for name, text in _small_parts(state).items()}
+    made = _small_parts(state)
+    opened = Very(state.opened)
+    gone: dict[str, list[str]] = {truck.truck_id: [] for truck in state.trucks}
+    for order_id, (truck_id, _) in stood(state.opened).items():
+        gone.setdefault(truck_id, []).append(state.truck_of.get(order_id, ""))
     for number, facts in enumerate(state.trucks, start=1):
-        key = (facts.version, Very(state.opened))
-        made[f"sheet-{number}"] = Part(key, partial(sheet_part, state, number))
-    return made
+        now = tuple(gone[facts.truck_id])
+        made[f"sheet-{number}"] = _sheet(_Wanted(number, facts.version, opened, now, state))
+    # The text itself is the key: what is worked out anew and looks the same is not sent again.
+    return {name: Part(text, partial(str, text)) for name, text in made.items()}
 
 
-def sheet_part(state: DayState, number: int) -> str:
-    """The route sheet of the truck in that stall."""
+@dataclass(frozen=True)
+class _Wanted:
+    """What a sheet is made from. gone: where its earlier orders are now."""
+
+    number: int
+    version: int
+    opened: Very
+    gone: tuple[str, ...]
+    state: DayState = field(compare=False)
+
+
+@lru_cache(maxsize=512)
+def _sheet(wanted: _Wanted) -> str:
+    state, number = wanted.state, wanted.number
     made = sheet(state, state.trucks[number - 1], number, stood(state.opened))
-    settings = state.planned.day.workbook.settings
     return render(
         "sheet.html",
         ROOM,
         s=made,
-        currency=settings.currency,
+        currency=state.planned.day.workbook.settings.currency,
         shift=_shift(made.facts, made.truck.shift_end_min),
         width=5 + len(made.columns) + made.moved,
     )

@@ -184,7 +184,7 @@ def _row(
     gap = next((row for row, item in enumerate(facts.items) if item.seq == stop.seq), None)
     if stop.kind == "return":
         gap = len(facts.items)
-    was, was_far = _was(stop, facts.truck_id, before, state.opened is state.planned.plan)
+    was, was_far = _was(stop, facts.truck_id, before)
     site = stop.kind in {"depart", "return"}
     place = place_text(day, stop.place_id)
     home = day.workbook.properties.get(stop.place_id)
@@ -221,8 +221,8 @@ def _row(
     )
 
 
-def _was(stop: Stop, truck_id: str, before: Stood, unchanged: bool) -> tuple[str, bool]:
-    if unchanged or not stop.orders:
+def _was(stop: Stop, truck_id: str, before: Stood) -> tuple[str, bool]:
+    if not stop.orders:
         return "", False
     old = before.get(stop.orders[0].order_id)
     if old is None:

@@ -98,7 +98,7 @@ export function paintLevels(root) {
 // Puts fragments in the place of those with their ids. Focus, scroll and what is open stay.
 export function putParts(parts) {
   const active = document.activeElement;
-  const focus = { id: active?.id, key: active?.dataset?.key, number: Number(active?.closest?.(".sheet")?.dataset.number) };
+  const focus = { id: active?.id, key: active?.dataset?.key };
   for (const [id, html] of Object.entries(parts)) {
     const old = byId(id);
     if (!old) { continue; }
@@ -114,10 +114,13 @@ export function putParts(parts) {
     if (at) { const now = made.querySelector(".scroll"); if (now) { [now.scrollTop, now.scrollLeft] = at; } }
     for (const name of open) { byId(name)?.setAttribute("aria-expanded", "true"); }
   }
-  show();
+  // What is chosen is followed to the truck that has it now.
+  const now = view.key && !chosenRow() ? whereIs(view.key) : 0;
+  if (now) { chooseTruck(now); } else { show(); }
+  if (now) { chosenRow().scrollIntoView({ block: "nearest" }); }
   hooks.after(parts);
   if (document.activeElement === document.body || document.activeElement === null) {
-    const there = (focus.key && (rowOf(focus.number, focus.key) || rowOf(whereIs(focus.key), focus.key))) || (focus.id && byId(focus.id));
+    const there = (focus.key && rowOf(whereIs(focus.key), focus.key)) || (focus.id && byId(focus.id));
     (there || chosenRow() || byId(`open-${view.truck}`))?.focus({ preventScroll: true });
   }
 }

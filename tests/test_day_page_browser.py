@@ -1,0 +1,335 @@
+"""The office's page in a real browser: a stop moved by drag, by keyboard, by tap and by finger,
+focus kept, every state without accessibility violations (axe-core 4), nothing asked of others."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import pytest
+
+from planner.office.day import DayState
+from tests.browser import chromium, needs_browser
+from tests.office_server import Served, served, straight_day
+from tests.sample_plan import sample_day
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser, Page
+
+pytestmark = needs_browser
+
+SIZES = ((1366, 768), (1024, 768), (1920, 1080), (683, 384))
+"""Screens of offices; the last is the first at 200 % zoom."""
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    with chromium() as one:
+        yield one
+
+
+@pytest.fixture(scope="module")
+def office(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
+    with served(straight_day(sample_day(), tmp_path_factory.mktemp("office"))) as one:
+        yield one
+
+
+@dataclass
+class Desk:
+    """A person at the page. heard: addresses elsewhere, and complaints of the browser."""
+
+    page: Page
+    office: Served
+    heard: list[str] = field(default_factory=list)
+
+    @property
+    def state(self) -> DayState:
+        return self.office.day.state
+
+    def shown(self, revision: int) -> None:
+        """Wait until the page shows that revision."""
+        self.page.wait_for_selector(f'body[data-revision="{revision}"]:not([data-busy])')
+
+    def press(self, *keys: str) -> None:
+        for key in keys:
+            self.page.keyboard.press(key)
+
+    def lift(self, order: str) -> None:
+        """Choose an order's row and take it in hand; the trucks have answered then."""
+        row = self.row(order)
+        if not row.is_visible():
+            self.press(row.evaluate("row => row.closest('.sheet').dataset.number"))
+        row.click()
+        self.press("m")
+        self.answered()
+
+    def answered(self) -> None:
+        self.page.wait_for_selector(".answer.can, .answer.cannot")
+
+    def row(self, order: str):  # type: ignore[no-untyped-def]
+        return self.page.locator(f"tr.row[data-items*='\"order {order}\"']")
+
+    def focused(self) -> str:
+        return self.page.evaluate("document.activeElement.dataset.key || document.activeElement.id")
+
+
+@contextmanager
+def at_desk(
+    browser: Browser, office: Served, size: tuple[int, int] = SIZES[0], touch: bool = False
+) -> Iterator[Desk]:
+    context = browser.new_context(
+        viewport={"width": size[0], "height": size[1]}, has_touch=touch, service_workers="block"
+    )
+    context.set_default_timeout(30_000)
+    page = context.new_page()
+    desk = Desk(page, office)
+    page.on(
+        "request",
+        lambda request: (
+            None
+            if request.url.startswith((office.address, "data:"))
+            else desk.heard.append(request.url)
+        ),
+    )
+    page.on("console", lambda message: desk.heard.append(message.text))
+    page.on("pageerror", lambda error: desk.heard.append(str(error)))
+    page.goto(office.link)
+    page.wait_for_selector('body[data-ready="1"]')
+    yield desk
+    context.close()
+    assert desk.heard == []
+
+
+def orders_of(state: DayState, truck: int) -> list[str]:
+    return [item.what for item in state.trucks[truck].items if item.kind == "order"]
+
+
+def movable(office: Served) -> tuple[str, int]:
+    """An order of the first truck that the second can take, and how many stops it has."""
+    day = office.day
+    for order in orders_of(day.state, 0):
+        asked = day.ask(day.state.revision, [order])
+        if asked.trucks[1].best is not None:
+            return order, len(day.state.trucks[1].items)
+    raise AssertionError("the sample day has no order for both trucks")
+
+
+def break_something(office: Served) -> dict[str, object]:
+    """A move after which some rule is broken."""
+    day = office.day
+    for order in orders_of(day.state, 0):
+        for gap in day.ask(day.state.revision, [order]).trucks[0].gaps:
+            if gap.why_not:
+                return {"kind": "move", "orders": [order], "truck": "T1", "gap": gap.gap}
+    raise AssertionError("every move of the sample day keeps every rule")
+
+
+def truck_of(office: Served, order: str) -> str:
+    return office.day.state.truck_of.get(order, "")
+
+
+def test_first_glance_at_every_size(browser: Browser, office: Served) -> None:
+    for size in SIZES:
+        with at_desk(browser, office, size) as desk:
+            page, last = desk.page, max(desk.state.trucks, key=lambda one: one.home_min or 0)
+            stall = page.locator(f'.stall[data-truck="{last.truck_id}"]')
+            assert "LAST" in stall.inner_text()
+            assert "not in this day" in page.inner_text("#notright")
+            assert page.evaluate("document.documentElement.scrollWidth") <= size[0]
+            for name in ("undo", "open-print", "open-outs", "do-keys"):
+                box = page.locator(f"#{name}").bounding_box()
+                assert box is not None
+                assert box["x"] >= 0
+                assert box["x"] + box["width"] <= size[0] + 1
+            cut = page.evaluate(
+                """[...document.querySelectorAll('#notright p, .sheet:not([hidden]) td.who, h2')]
+                .filter(one => one.scrollWidth > one.clientWidth + 1).map(one => one.textContent)"""
+            )
+            assert cut == []
+
+
+def violations(page: Page) -> list[object]:
+    from axe_playwright_python.sync_playwright import Axe
+
+    found = Axe().run(page).response["violations"]
+    return [(row["id"], [node["html"][:160] for node in row["nodes"]][:3]) for row in found]
+
+
+def test_no_accessibility_violation_in_any_state(browser: Browser, office: Served) -> None:
+    with at_desk(browser, office) as desk:
+        page = desk.page
+        desk.press("ArrowDown", "ArrowDown")
+        assert violations(page) == []
+        for panel in ("o", "p", "/", "?", "r"):
+            desk.press(panel)
+            assert violations(page) == [], panel
+            desk.press("Escape")
+        for button in ("open-drafts", "open-search", "open-new", "load-1-1"):
+            page.click(f"#{button}")
+            assert violations(page) == [], button
+            desk.press("Escape")
+        order, _ = movable(office)
+        desk.lift(order)
+        assert violations(page) == [], "in hand"
+        desk.press("Escape")
+        revision = desk.state.revision
+        for change in (break_something(office), {"kind": "truck_out", "truck": "T2"}):
+            office.day.change(revision, change)
+            desk.shown(revision + 1)
+            assert violations(page) == [], change
+            office.day.change(revision + 1, {"kind": "undo"})
+            revision += 2
+            desk.shown(revision)
+
+
+def test_a_stop_is_moved_by_keyboard_and_focus_goes_with_it(
+    browser: Browser, office: Served
+) -> None:
+    with at_desk(browser, office) as desk:
+        order, _ = movable(office)
+        revision = desk.state.revision
+        desk.lift(order)
+        assert "gap" in desk.page.evaluate("document.activeElement.className")
+        desk.press("2", "Enter")
+        desk.shown(revision + 1)
+        assert truck_of(office, order) == "T2"
+        assert desk.focused() == f"order {order}"
+        assert "truck T2" in desk.page.inner_text("#say")
+        desk.press("z")
+        desk.shown(revision + 2)
+        assert truck_of(office, order) == "T1"
+        assert desk.page.evaluate("document.activeElement !== document.body")
+        desk.press("Shift+Z")
+        desk.shown(revision + 3)
+        desk.press("z")
+        desk.shown(revision + 4)
+        # Letters that are switched off do nothing; arrows and Esc still work.
+        desk.press("?")
+        desk.page.uncheck("#letters")
+        desk.press("Escape", "m")
+        assert not desk.page.locator("#taken").is_visible()
+        desk.page.evaluate("localStorage.clear()")
+
+
+def test_a_stop_is_moved_by_drag(browser: Browser, office: Served) -> None:
+    with at_desk(browser, office) as desk:
+        order, _ = movable(office)
+        page, revision, row = desk.page, desk.state.revision, desk.row(order)
+        row.scroll_into_view_if_needed()
+        start = row.locator("td.who").bounding_box()
+        stall = page.locator("#stall-2").bounding_box()
+        assert start is not None
+        assert stall is not None
+        page.mouse.move(start["x"] + 20, start["y"] + 8)
+        page.mouse.down()
+        page.mouse.move(start["x"] + 60, start["y"] + 30, steps=3)
+        desk.answered()
+        page.mouse.move(stall["x"] + 60, stall["y"] + 60, steps=4)
+        page.mouse.up()
+        desk.shown(revision + 1)
+        assert truck_of(office, order) == "T2"
+        office.day.change(revision + 1, {"kind": "undo"})
+        desk.shown(revision + 2)
+        # Dropped on nothing it goes back.
+        row.scroll_into_view_if_needed()
+        start = row.locator("td.who").bounding_box()
+        assert start is not None
+        page.mouse.move(start["x"] + 20, start["y"] + 8)
+        page.mouse.down()
+        page.mouse.move(start["x"] + 60, start["y"] + 40, steps=3)
+        desk.answered()
+        page.mouse.move(700, 20, steps=3)
+        page.mouse.up()
+        page.wait_for_selector("#taken", state="hidden")
+        assert desk.state.revision == revision + 2
+
+
+def test_a_stop_is_moved_by_taps_and_by_a_held_finger(browser: Browser, office: Served) -> None:
+    with at_desk(browser, office, touch=True) as desk:
+        order, _ = movable(office)
+        page, revision = desk.page, desk.state.revision
+        desk.row(order).scroll_into_view_if_needed()
+        desk.row(order).tap()
+        page.tap("#do-lift")
+        desk.answered()
+        page.tap("#answer-2")
+        desk.shown(revision + 1)
+        assert truck_of(office, order) == "T2"
+        office.day.change(revision + 1, {"kind": "undo"})
+        desk.shown(revision + 2)
+        page.tap("#open-1")
+        row = desk.row(order)
+        row.scroll_into_view_if_needed()
+        box = row.locator("td.who").bounding_box()
+        assert box is not None
+        finger = [{"x": box["x"] + 20, "y": box["y"] + 8}]
+        touch = page.context.new_cdp_session(page)
+        touch.send("Input.dispatchTouchEvent", {"type": "touchStart", "touchPoints": finger})
+        page.wait_for_selector("#taken", state="visible")
+        touch.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
+        desk.answered()
+        page.locator("#sheet-2 tr.gap").or_(page.locator("#answer-2")).last.tap()
+        desk.shown(revision + 3)
+        assert truck_of(office, order) == "T2"
+        office.day.change(revision + 3, {"kind": "undo"})
+
+
+def test_refill_lunch_pin_out_and_draft(browser: Browser, office: Served) -> None:
+    with at_desk(browser, office) as desk:
+        page, revision = desk.page, desk.state.revision
+        refills = sum(item.kind == "refill" for item in desk.state.trucks[0].items)
+        first, second = orders_of(desk.state, 0)[:2]
+        desk.row(second).click()
+        desk.press("r")
+        page.click("#refill button[type=submit]")
+        desk.shown(revision + 1)
+        assert sum(item.kind == "refill" for item in desk.state.trucks[0].items) == refills + 1
+        assert desk.focused().startswith("refill")
+        desk.press("Delete")
+        desk.shown(revision + 2)
+        assert sum(item.kind == "refill" for item in desk.state.trucks[0].items) == refills
+        desk.row(first).click()
+        desk.press("k")
+        desk.shown(revision + 3)
+        assert first in desk.state.planned.plan.pinned
+        assert desk.focused() == f"order {first}"
+        desk.press("Delete")
+        desk.shown(revision + 4)
+        assert truck_of(office, first) == ""
+        desk.press("o")
+        page.click(f"#lift-{first}")
+        desk.answered()
+        desk.press("1", "Enter")
+        desk.shown(revision + 5)
+        assert truck_of(office, first) == "T1"
+        page.click("#open-drafts")
+        page.fill("#draft-name", "B")
+        desk.press("Enter")
+        desk.shown(revision + 6)
+        assert desk.state.draft == "B"
+        assert page.inner_text("#open-drafts") == "Draft: B"
+        page.click("#draft-1")
+        desk.shown(revision + 7)
+
+
+def test_two_people_and_a_planner_that_does_not_answer(browser: Browser, office: Served) -> None:
+    with at_desk(browser, office) as desk, at_desk(browser, office) as other:
+        revision, (first, second) = desk.state.revision, orders_of(desk.state, 0)[:2]
+        desk.row(second).click()
+        other.row(first).click()
+        other.press("k")
+        other.shown(revision + 1)
+        desk.shown(revision + 1)
+        assert desk.focused() == f"order {second}"
+        assert "changed elsewhere" in desk.page.inner_text("#saved")
+        desk.page.route("**/day/change", lambda route: route.abort())
+        desk.press("k")
+        desk.page.wait_for_selector("#link", state="visible")
+        assert "Not saved" in desk.page.inner_text("#link")
+        desk.page.unroute("**/day/change")
+        desk.press("z")
+        desk.shown(revision + 2)
+        desk.page.wait_for_selector("#link", state="hidden")
+        desk.heard[:] = [text for text in desk.heard if "net::ERR_FAILED" not in text]
