@@ -3,14 +3,9 @@
 STATIC: folder of the files under /static; STATIC_PACKAGES: (package, folder in it) of files of
 others that stand there too (Leaflet's), as starlette's StaticFiles takes them.
 
-The scripts ask for the routes of planner/serve, and expect of those that answer with JSON:
+The scripts ask for the routes of planner/serve, and expect besides:
 
-* `POST /day/ask` `{"revision", "lift": [orders]}` -> `{"revision", "answers": asked_parts(...)}`;
-* `GET /day/customers?text=` -> `{"found": customers(...)}`;
 * `GET /day/compare?draft=` -> `{"revision", "parts": {"compared": compared_part(...)}}`;
-* `POST /day/search/start` and `POST /day/search/stop` -> 200, or 422 with "say"; the stream tells
-  `progress` `{"share", "text"}`, `offer` `{"number", "said"}` and `search` (begun or ended), upon
-  which the page asks for /day/parts; `{"kind": "take", "offer": number}` is a change;
 * `{"kind": "new_order", "property", "mix", "priority", "note", "area_ft2"?, "open"?, "close"?}`
   ("09:30") is a change, after which the order stands among those not in the day;
 * pages to print, opened in a tab of their own: `GET /day/packet?truck=T1&truck=T3`, and
@@ -23,7 +18,7 @@ from typing import Final
 from planner.pages.asked import asked_parts
 from planner.pages.compared import compared_part
 from planner.pages.customers import customers
-from planner.pages.day_page import day_page, day_parts
+from planner.pages.day_page import day_page, day_parts, search_parts
 from planner.pages.map_data import day_map
 from planner.pages.part import Part
 
@@ -40,4 +35,5 @@ __all__ = [
     "day_map",
     "day_page",
     "day_parts",
+    "search_parts",
 ]

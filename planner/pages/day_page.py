@@ -104,6 +104,12 @@ def day_parts(state: DayState) -> dict[str, Part]:
     return {name: Part(text, partial(str, text)) for name, text in made.items()}
 
 
+def search_parts(state: DayState) -> dict[str, str]:
+    """The elements that follow planning the rest again: its panel, and the buttons of the head."""
+    made = _small_parts(state)
+    return {name: made[name] for name in ("search", "acts")}
+
+
 @dataclass(frozen=True)
 class _Wanted:
     """What a sheet is made from. gone: where its earlier orders are now."""
@@ -157,7 +163,13 @@ def _small_parts(state: DayState) -> dict[str, str]:
             last=next((stall for stall in out if stall.facts.last), None),
             brief=False,
         ),
-        "acts": render("acts.html", ROOM, **shared, print=_print_words(state, len(out))),
+        "acts": render(
+            "acts.html",
+            ROOM,
+            **shared,
+            print=_print_words(state, len(out)),
+            search=_search_words(state),
+        ),
         "notright": render("not_right.html", ROOM, **shared),
         "outs": render("outs.html", ROOM, **shared, groups=out_groups(state)),
         "drafts": render("drafts.html", ROOM, **shared),
@@ -190,6 +202,17 @@ def _print_words(state: DayState, out: int) -> str:
     names = printed.again
     some = ", ".join(names) if len(names) <= 3 else f"{len(names)} packets"
     return f"Print {some} again…"
+
+
+def _search_words(state: DayState) -> str:
+    now = state.searching
+    if now.running:
+        return f"Planning… {now.share * 100:.0f} %"
+    best = next((row for row in reversed(now.offers) if row.revision == state.revision), None)
+    if best is None:
+        return "Plan the rest"
+    currency = state.planned.day.workbook.settings.currency
+    return f"Better plan: {signed_money(best.cost_change, currency) or 'same cost'}"
 
 
 def saved_text(state: DayState) -> str:

@@ -43,7 +43,8 @@ Office (a cookie, set by the one-time link that `planner serve` prints):
   change, whoever made it; `again` `{"running", "share", "text", "offers": [{"number",
   "cost_change", "said"}], "parts": {id: HTML}}` while the rest is planned again. Nothing is put in
   until somebody takes an offer. A comment every 15 s.
-* `GET /static/...`: files of planner/pages/static.
+* `GET /day/customers?text=`: `{"found": [[property, "customer, address"], ...]}`.
+* `GET /static/...`: files of planner/pages/static, and Leaflet's.
 
 Every answer carries a content policy without inline scripts. A foreign Host is 400, a write from
 another origin 403, no cookie 401, a body over 256 kB 413.

@@ -167,25 +167,6 @@ class Office:
             self._answer, self.day.state, number, names, self.day.state.said, 200
         )
 
-    async def ask(self, request: Request) -> Response:
-        """What every truck says to the lifted orders."""
-        body = await _body(request)
-        revision, lifted = body.get("revision"), body.get("lift")
-        if not isinstance(revision, int) or not isinstance(lifted, list):
-            raise Bad("a question names its revision and the orders that are lifted")
-        return await run_in_threadpool(self._asked, revision, lifted)
-
-    def _asked(self, revision: int, lifted: list[Any]) -> Response:
-        try:
-            asked = self.day.ask(revision, lifted)
-        except Stale:
-            words = f"The day has changed meanwhile ({self.day.state.said}); lift it again."
-            return self._answer(self.day.state, revision, None, words, 409)
-        except Refused as error:
-            return _refused(revision, [str(error)])
-        answers = pages.asked_parts(asked, self.day.state)
-        return JSONResponse({"revision": revision, "answers": answers}, headers=NOT_KEPT)
-
     async def customers(self, request: Request) -> Response:
         """Customers by a part of their name or street."""
         day = self.day.state.planned.day
@@ -225,7 +206,6 @@ def application(office: Office, hosts: Sequence[str]) -> Starlette:
         Route("/day/again", office.again, methods=["POST"]),
         Route("/day/again/stop", office.stop, methods=["POST"]),
         Route("/day/parts", office.parts),
-        Route("/day/ask", office.ask, methods=["POST"]),
         Route("/day/customers", office.customers),
         Route("/day/events", office.events),
         Mount("/static", StaticFiles(directory=pages.STATIC, packages=list(pages.STATIC_PACKAGES))),

@@ -22,7 +22,7 @@ const buttons = {
   draft_open: (button) => change({ kind: "draft_open", name: button.dataset.name }),
   compare: (button) => compare(button.dataset.name),
   take: (button) => change({ kind: "take", offer: Number(button.dataset.offer) }),
-  search_start: () => search("start"), search_stop: () => search("stop"),
+  search_start: () => search("/day/again"), search_stop: () => search("/day/again/stop"),
   place: (button) => toBroken(Number(button.dataset.number), button.dataset.seq)
 };
 
@@ -58,15 +58,16 @@ onAnswer({
   told(kind, what) {
     if (kind === "elsewhere") { byId("saved").textContent = `changed elsewhere: ${what.said}`; say(`Changed elsewhere: ${what.said}`); }
     else if (kind === "newer") { byId("saved").textContent = "newer elsewhere: put down or back to see it"; }
-    else { toldSearch(kind, what); }
+    else { toldSearch(what); }
   }
 });
 
-async function toldSearch(kind, what) {
-  const text = byId("search-text"), bar = byId("search").querySelector("progress");
-  if (kind === "progress" && text && bar) { text.textContent = what.text; bar.value = Math.round(100 * what.share); return; }
-  if (!held) { await refresh(); }
-  if (kind === "offer") { say(`A better plan was found: ${what.said ?? ""}`); }
+let offers = 0;
+function toldSearch(what) {
+  putParts(what.parts);
+  if (what.offers.length > offers) { say(`A better plan was found: ${what.offers.at(-1).said}`); }
+  else if (!what.running) { say(`Planning has ended. ${what.text}`); }
+  offers = what.offers.length;
 }
 
 let curing = 0;

@@ -149,7 +149,7 @@ export async function compare(name) {
   }
 }
 
-export async function search(what) { await post(`/day/search/${what}`); }
+export async function search(path) { await post(path); }
 
 export function startPanels() {
   document.addEventListener("submit", submit);

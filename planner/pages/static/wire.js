@@ -60,7 +60,7 @@ export async function answers(orders) {
   await waiting.last;
   try {
     const answer = await ask("/day/ask", { revision: table.revision, lift: orders });
-    if (answer.status === 200) { return answer.said.answers || answer.said.parts; }
+    if (answer.status === 200) { return answer.said.parts; }
     if (answer.said.parts) { take(answer.said); }
     complain(answer.said.say);
   } catch { outOfReach(); }
@@ -102,7 +102,7 @@ export function listen(mayTake) {
       await refresh();
       hooks.told("elsewhere", told);
     });
-    for (const kind of ["progress", "offer", "search"]) { stream.addEventListener(kind, tell); }
+    stream.addEventListener("again", tell);
   }
   document.addEventListener("visibilitychange", () => {
     if (document.hidden) { stream?.close(); stream = null; } else if (!stream) { open(); }
