@@ -5,9 +5,10 @@ from __future__ import annotations
 from planner.day.clock import clock_text
 from planner.day.day import Day
 from planner.office.day import DayState
+from planner.pages.fill import fill
 from planner.pages.sheet import WORTH_SAYING_MIN, stood
 from planner.papers.lookup import mix_name, place_text
-from planner.papers.render import duration_text, gal_text, money_text, render
+from planner.papers.render import duration_text, gal_text, money_text
 from planner.plan.model import Plan
 
 
@@ -17,9 +18,8 @@ def compared_part(state: DayState, name: str, other: Plan, broken: int) -> str:
     day = state.planned.day
     left = _figures(state.planned.plan, len(state.planned.violations), day)
     right = _figures(other, broken, day)
-    return render(
+    return fill(
         "compared.html",
-        "planner.pages",
         left=state.draft,
         right=name,
         rows=[(what, text, right[what]) for what, text in left.items()],

@@ -13,14 +13,14 @@ from functools import lru_cache, partial
 from typing import Final
 
 from planner.office.day import DayState, TruckFacts
+from planner.pages.fill import fill
 from planner.pages.not_right import not_right, out_groups
 from planner.pages.part import Part, Very
 from planner.pages.sheet import sheet, stood
 from planner.pages.words import mix_looks, signed_money
 from planner.pages.yard import Stall, stalls
-from planner.papers.render import duration_text, render
+from planner.papers.render import duration_text
 
-ROOM: Final = "planner.pages"
 MANY_TRUCKS: Final = 6
 """From here on a stall shows less of each truck."""
 
@@ -70,9 +70,8 @@ def day_page(state: DayState) -> str:
     made = {name: str(part.make()) for name, part in day_parts(state).items()}
     trucks = range(1, len(state.trucks) + 1)
     book = day.workbook
-    return render(
+    return fill(
         "page.html",
-        ROOM,
         date=date_text(day.date),
         company=book.settings.company,
         currency=book.settings.currency,
@@ -125,9 +124,8 @@ class _Wanted:
 def _sheet(wanted: _Wanted) -> str:
     state, number = wanted.state, wanted.number
     made = sheet(state, state.trucks[number - 1], number, stood(state.opened))
-    return render(
+    return fill(
         "sheet.html",
-        ROOM,
         s=made,
         currency=state.planned.day.workbook.settings.currency,
         shift=_shift(made.facts, made.truck.shift_end_min),
@@ -153,9 +151,8 @@ def _small_parts(state: DayState) -> dict[str, str]:
     shared = {"state": state, "currency": settings.currency, "n": line, "out": out}
     down = plan.again.down if plan.again is not None else ()
     made = {
-        "facts": render(
+        "facts": fill(
             "facts.html",
-            ROOM,
             **shared,
             date=date_text(state.planned.day.date),
             change=signed_money(state.cost - opened_cost, settings.currency),
@@ -163,20 +160,18 @@ def _small_parts(state: DayState) -> dict[str, str]:
             last=next((stall for stall in out if stall.facts.last), None),
             brief=False,
         ),
-        "acts": render(
+        "acts": fill(
             "acts.html",
-            ROOM,
             **shared,
             print=_print_words(state, len(out)),
             search=_search_words(state),
         ),
-        "notright": render("not_right.html", ROOM, **shared),
-        "outs": render("outs.html", ROOM, **shared, groups=out_groups(state)),
-        "drafts": render("drafts.html", ROOM, **shared),
-        "print": render("print.html", ROOM, **shared, broken=len(line.broken)),
-        "search": render(
+        "notright": fill("not_right.html", **shared),
+        "outs": fill("outs.html", **shared, groups=out_groups(state)),
+        "drafts": fill("drafts.html", **shared),
+        "print": fill("print.html", **shared, broken=len(line.broken)),
+        "search": fill(
             "search.html",
-            ROOM,
             **shared,
             prices={
                 offer.number: signed_money(offer.cost_change, settings.currency)
@@ -190,7 +185,7 @@ def _small_parts(state: DayState) -> dict[str, str]:
 
 
 def _stall(stall: Stall, down: bool) -> str:
-    return render("stall.html", ROOM, s=stall, down=down)
+    return fill("stall.html", s=stall, down=down)
 
 
 def _print_words(state: DayState, out: int) -> str:

@@ -6,6 +6,7 @@ Every value is escaped by the template engine, so that a customer's text shows a
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from functools import cache
 from html import unescape
 
@@ -48,9 +49,14 @@ def _environment(room: str) -> Environment:
     return environment
 
 
-def render(template: str, room: str = "planner.papers", **values: object) -> str:
-    """The page of that template (a file name in the room's templates/) filled with the values."""
-    return _environment(room).get_template(template).render(**values)
+def render(template: str, **values: object) -> str:
+    """The page of that template (a file name in templates/) filled with the values."""
+    return render_in("planner.papers", template, values)
+
+
+def render_in(room: str, template: str, values: Mapping[str, object]) -> str:
+    """The same with a template of another room, in its templates/."""
+    return _environment(room).get_template(template).render(values)
 
 
 def gal_text(gal: float) -> str:
