@@ -16,8 +16,8 @@ from click.testing import CliRunner
 from planner.chain import check_with_roads, open_day
 from planner.cli.main import main
 from planner.day_roads import day_places, open_day_roads
+from planner.outputs.local_folder import cache_folder
 from planner.problems import WorkbookError
-from planner.roads.cache import cache_folder
 from planner.roads.travel import RoadError
 from tests.bad_workbooks import BASE, places
 from tests.roads_sketch import Sketch, at
@@ -186,12 +186,12 @@ def test_plan_looks_at_the_days_places_only_and_keeps_one_graph(tmp_path):
         assert "Z" not in travel.place_ids
         assert np.isfinite(travel.minutes).all()
     # A day without any order at B gives the same clip, so the same file in the cache.
-    files = sorted(cache_folder().glob("*.npz"))
+    files = sorted((cache_folder() / "roads").glob("*.npz"))
     assert len(files) == 1
     office.orders = [row for row in office.orders if row["property"] != "B"]
     office.move()
     open_day_roads(office.book, open_day(office.book, when), None)
-    assert sorted(cache_folder().glob("*.npz")) == files
+    assert sorted((cache_folder() / "roads").glob("*.npz")) == files
 
 
 def test_plan_refuses_the_days_bad_places(tmp_path):

@@ -16,6 +16,7 @@ import pytest
 from click.testing import CliRunner
 
 from planner.cli.main import main
+from planner.outputs.local_folder import cache_folder
 from planner.roads import cache
 from planner.roads.cache import cache_file, cached_graph, content_sha256
 from planner.roads.given import given
@@ -269,8 +270,8 @@ def test_processes_that_build_at_once_do_not_harm_each_other(tmp_path):
 
 def test_what_a_killed_process_left_is_swept_away(tmp_path, monkeypatch):
     path = block().write(tmp_path / "town.osm")
-    folder = cache.cache_folder()
-    folder.mkdir(parents=True)
+    folder = cache_folder() / "roads"
+    folder.mkdir(mode=0o700, parents=True)
     (folder / "half.tmp").write_bytes(b"half a graph")
     cached_graph(path, None)
     assert (folder / "half.tmp").exists()  # Another planner may be writing it now.
@@ -284,7 +285,7 @@ def test_old_graphs_are_thrown_away(tmp_path, monkeypatch):
     path = block().write(tmp_path / "town.osm")
     for step in range(6):
         cached_graph(path, Box(39 - step, -84, 41, -82))
-    assert len(list(cache.cache_folder().glob("*.npz"))) == 3
+    assert len(list((cache_folder() / "roads").glob("*.npz"))) == 3
 
 
 def test_straight_line():

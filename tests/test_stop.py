@@ -153,7 +153,7 @@ def test_an_exception_of_who_listens_is_not_swallowed() -> None:
 def test_a_stop_while_the_search_is_compiled(monkeypatch: pytest.MonkeyPatch) -> None:
     """The stand-in's plan, without waiting for a compiler that never ends."""
     pytest.importorskip("numba")
-    monkeypatch.setattr(first_run, "is_first_run", lambda: True)
+    monkeypatch.setattr(first_run, "kept_code", lambda: None)
     monkeypatch.setattr(first_run, "_COMMAND", "import time; time.sleep(600)")
     stop = StopToken()
 

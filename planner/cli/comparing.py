@@ -11,6 +11,7 @@ from pathlib import Path
 
 import click
 
+from planner.caches import why_unused
 from planner.cli.common import ProgressLine, parse_date, told_plainly
 from planner.cli.outputs import deliver
 from planner.compare.compare import Prepared, Request, compare, prepare
@@ -155,6 +156,14 @@ def run_compare(
             progress.close()
             click.echo(f"{error}\nA bug of the planner. Nothing written.", err=True)
             return 4
+        if unused := why_unused():
+            click.echo(f"Note: {unused}", err=True)
+        if comparison.engine != prepared.request.engine:
+            click.echo(
+                f"Note: engine '{prepared.request.engine}' could not run for every plan; "
+                f"these were made by: {comparison.engine}.",
+                err=True,
+            )
         progress(1.0, "writing the results")
         files = all_files(comparison)
         progress.close()

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from planner.caches import why_unused
 from planner.cli.again_options import AgainOptions
 from planner.cli.common import DEFAULT_EFFORT_COUNT, ProgressLine, told_plainly
 from planner.cli.printing import other_of_record, print_folder, tell_print
@@ -152,12 +153,17 @@ def _finish(
             click.echo("The plan breaks rules: a bug of the planner. Nothing written.", err=True)
             return 4
         if planned.plan.engine != engine:
+            from planner.routing.engines import why_not
+
             progress.close()
             click.echo(
-                f"Engine '{engine}' cannot run on this machine (numba is not installed); "
+                f"Engine '{engine}' cannot run on this machine ({why_not(engine)}); "
                 f"'{planned.plan.engine}' made the plan.",
                 err=True,
             )
+        if unused := why_unused():
+            progress.close()
+            click.echo(f"Note: {unused}", err=True)
         progress(1.0, "writing the packet")
         printed = print_folder(
             planned, workbook, out, force=force, draft=draft, before=progress.close

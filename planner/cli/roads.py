@@ -7,6 +7,8 @@ from pathlib import Path
 
 import click
 
+from planner.caches import why_unused
+
 
 @click.command("roads")
 @click.argument("extract", type=click.Path(exists=True, dir_okay=False, path_type=Path))
@@ -28,6 +30,8 @@ def command(extract: Path, as_json: bool) -> None:
         facts = describe(extract)
     except RoadError as error:
         raise click.ClickException(str(error)) from error
+    if unused := why_unused():
+        click.echo(f"Note: {unused}", err=True)
     if as_json:
         click.echo(json.dumps(facts.as_json(), indent=2))
     else:

@@ -128,7 +128,7 @@ def compare(
     tasks = _tasks(wanted, results, prepared.ways, places)
     for at, result in planned(tasks, jobs=jobs, cluster=cluster):
         place = places[at]
-        results[place] = kept.put(keys[place], result)
+        results[place] = kept.put(keys[place], result, wanted[place].engine)
         told(len(results), before, len(wanted))
     kept.throw_away_oldest()
     return reckon(prepared, [results[place] for place in range(len(wanted))])

@@ -8,18 +8,20 @@ import importlib.metadata
 import json
 import os
 import tempfile
+import time
 from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
+from planner.caches import own_folder
 from planner.compare.model import DayResult
 from planner.plain_json import read_json
 from planner.plan.document import PlanFileError, plain, read_value
-from planner.roads.cache import cache_folder
 
 FORMAT: Final = "lawn spray day planner compared day 1"
 FILES_KEPT: Final = 50_000
 """About 6 kB each; the oldest beyond these are thrown away."""
+LEFT_BEHIND_S: Final = 86_400
 
 NOT_PLANNING: Final = ("cli", "papers", "maps", "exports", "records", "compare")
 """Rooms whose code changes no plan; of the last, these files do:"""
@@ -42,15 +44,19 @@ def planning_version() -> str:
 
 
 class KeptResults:
-    """Results by key (see planner.compare.tasks.key_of), in the user's cache folder. A file that is
-    broken, foreign or of another format counts as not there."""
+    """Results by key (see planner.compare.tasks.key_of), in the user's cache folder where nobody
+    else can write to it. A file that is broken, foreign or of another format counts as not there;
+    figures that its owner changed are believed."""
 
     def __init__(self, folder: Path | None = None) -> None:
-        self.folder = folder or cache_folder().parent / "compared"
+        self.folder = folder or own_folder("compared")
+        """None: nothing is kept."""
 
     def get(self, key: str, fleet: str) -> DayResult | None:
         """The result under a key, under the name that the fleet has now; None when there is
         none."""
+        if self.folder is None:
+            return None
         try:
             raw = read_json(self._file(key).read_text(encoding="utf-8"))
             if not isinstance(raw, dict) or (raw.get("format"), raw.get("key")) != (FORMAT, key):
@@ -61,12 +67,14 @@ class KeptResults:
         assert isinstance(result, DayResult)
         return replace(result, fleet=fleet)
 
-    def put(self, key: str, result: DayResult) -> DayResult:
-        """Keep a result; returns it as get() will give it. A disk that is full is no error."""
+    def put(self, key: str, result: DayResult, engine: str) -> DayResult:
+        """Keep a result, if the engine that was asked for made it; returns it as get() will give
+        it. A disk that is full is no error."""
         content = plain(result)
         text = json.dumps({"format": FORMAT, "key": key, "result": content}, ensure_ascii=False)
-        with contextlib.suppress(OSError):
-            self._write(self._file(key), text)
+        if self.folder is not None and result.engine == engine:
+            with contextlib.suppress(OSError):
+                self._write(self._file(key), text)
         # Through the same rounding as what is read back, so that a resumed comparison gives the
         # same bytes.
         read = read_value(DayResult, json.loads(json.dumps(content)), "result")
@@ -75,14 +83,21 @@ class KeptResults:
 
     def throw_away_oldest(self) -> None:
         """Keep the folder within FILES_KEPT."""
-        ages = []
-        for file in self.folder.glob("*/*.json"):
+        ages, left_behind = [], []
+        for file in self.folder.glob("*/*.*") if self.folder is not None else ():
             with contextlib.suppress(OSError):
-                ages.append((file.stat().st_mtime, file))
-        for _, file in sorted(ages)[: max(0, len(ages) - FILES_KEPT)]:
-            file.unlink(missing_ok=True)
+                made = file.stat().st_mtime
+                if file.suffix == ".json":
+                    ages.append((made, file))
+                elif time.time() - made > LEFT_BEHIND_S:  # By a run that was killed.
+                    left_behind.append(file)
+        too_old = [file for _, file in sorted(ages)[: max(0, len(ages) - FILES_KEPT)]]
+        for file in too_old + left_behind:
+            with contextlib.suppress(OSError):
+                file.unlink()
 
     def _file(self, key: str) -> Path:
+        assert self.folder is not None
         return self.folder / key[:2] / f"{key}.json"
 
     def _write(self, file: Path, text: str) -> None:

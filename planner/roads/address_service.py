@@ -26,11 +26,11 @@ from geopy.adapters import URLLibAdapter
 from geopy.exc import GeocoderParseError, GeopyError
 from geopy.geocoders import Nominatim
 
+from planner.caches import own_folder
 from planner.deadline import within
 from planner.plain_json import read_json
 from planner.roads.address_book import AddressBook, Found, House, Suggestion, Sureness
 from planner.roads.addresses import Question, number_key, parse_address, zip_of
-from planner.roads.cache import cache_folder
 from planner.roads.street_names import place_key
 
 SECONDS_BETWEEN: Final = 1.0
@@ -116,7 +116,7 @@ class AddressService:
         """What the service knows of an address. Its errors are told in the answer, not raised."""
         query = self._query(question)
         file = _cache_file(self._config.address, query)
-        kept = _kept(file, query)
+        kept = _kept(file, query) if file is not None else None
         if kept is not None:
             return _read(kept, question)
         if self.gave_up:
@@ -127,8 +127,9 @@ class AddressService:
             self._failures += 1
             return _not_found(f"the service failed: {_shown(str(error)) or type(error).__name__}")
         self._failures = 0
-        with contextlib.suppress(OSError):
-            _keep(file, query, answer)
+        if file is not None:
+            with contextlib.suppress(OSError):
+                _keep(file, query, answer)
         return _read(answer, question)
 
     def _query(self, question: Question) -> dict[str, str]:
@@ -216,10 +217,11 @@ def _shown(text: str) -> str:
     return " ".join(plain.split())[:MOST_SHOWN].lstrip("=+-@ ")
 
 
-def _cache_file(service: str, query: dict[str, str]) -> Path:
+def _cache_file(service: str, query: dict[str, str]) -> Path | None:
+    folder = own_folder("addresses")
     text = json.dumps([_FORMAT, service, query], sort_keys=True)
     name = hashlib.sha256(text.encode()).hexdigest()[:40]
-    return cache_folder().with_name("addresses") / f"{name}.json"
+    return folder / f"{name}.json" if folder is not None else None
 
 
 def _kept(file: Path, query: dict[str, str]) -> dict[str, Any] | None:
@@ -241,7 +243,6 @@ def _kept(file: Path, query: dict[str, str]) -> dict[str, Any] | None:
 
 def _keep(file: Path, query: dict[str, str], answer: dict[str, Any]) -> None:
     """Write an answer aside and rename it. Raises OSError."""
-    file.parent.mkdir(parents=True, exist_ok=True)
     handle, aside = tempfile.mkstemp(suffix=".tmp", dir=file.parent)
     try:
         with os.fdopen(handle, "w", encoding="utf-8") as out:

@@ -19,7 +19,8 @@ from typing import Any
 
 import numpy as np
 
-from planner.outputs import local_folder
+from planner.caches import own_folder
+from planner.outputs.local_folder import cache_folder
 from planner.roads.graph import RoadGraph, build_graph
 from planner.roads.limits import KINDS
 from planner.roads.network import Box
@@ -42,11 +43,6 @@ ARRAYS = tuple(
 COUNTS = tuple(f.name for f in dataclasses.fields(RoadGraph) if f.type == "int")
 
 
-def cache_folder() -> Path:
-    """Where graphs are kept: the environment variable PLANNER_CACHE_DIR, else the user's cache."""
-    return local_folder.cache_folder() / "roads"
-
-
 def content_sha256(path: Path) -> str:
     """SHA-256 of a file. Raises RoadError when it cannot be read."""
     try:
@@ -60,7 +56,7 @@ def content_sha256(path: Path) -> str:
 def cache_file(sha256: str, clip: Box | None) -> Path:
     """The file in which a clip of an extract is kept."""
     key = hashlib.sha256(_identity(sha256, clip).encode()).hexdigest()
-    return cache_folder() / f"{key[:40]}.npz"
+    return cache_folder() / "roads" / f"{key[:40]}.npz"
 
 
 def cached_graph(path: Path, clip: Box | None) -> tuple[RoadGraph, str, bool]:
@@ -68,7 +64,8 @@ def cached_graph(path: Path, clip: Box | None) -> tuple[RoadGraph, str, bool]:
     RoadError when the extract cannot be read; a cache that cannot be used is no error."""
     sha256 = content_sha256(path)
     file = cache_file(sha256, clip)
-    graph = load_graph(file, _identity(sha256, clip))
+    may_keep = own_folder("roads") is not None
+    graph = load_graph(file, _identity(sha256, clip)) if may_keep else None
     if graph is not None:
         with contextlib.suppress(OSError):
             os.utime(file)  # So that graphs in use are not the oldest.
@@ -76,8 +73,9 @@ def cached_graph(path: Path, clip: Box | None) -> tuple[RoadGraph, str, bool]:
     from planner.roads.reader import read_extract
 
     graph = build_graph(read_extract(path, clip))
-    with contextlib.suppress(OSError):
-        save_graph(file, _identity(sha256, clip), graph)
+    if may_keep:
+        with contextlib.suppress(OSError):
+            save_graph(file, _identity(sha256, clip), graph)
     return graph, sha256, False
 
 

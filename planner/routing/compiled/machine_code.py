@@ -4,20 +4,12 @@ The functions of these rooms are plain Python and stay so: whoever calls one get
 Their machine code is made of copies that call each other (in_machine_code), once somebody asks for
 it, by numba, which is imported then only.
 
-numba looks only at a function's own file to decide whether its kept machine code is still good,
-not at the files of the functions that it calls. So the folder's name says what all sources of the
-rooms with compiled functions are: whoever changes one of them gets a new folder.
+Where it is kept, and whether what lies there may be run: planner/routing/compiled/kept_code.py.
 """
 
 from __future__ import annotations
 
-import hashlib
-import os
-import shutil
-import tempfile
 from collections.abc import Callable
-from functools import cache
-from importlib.metadata import version
 from importlib.util import find_spec
 from pathlib import Path
 from types import FunctionType, ModuleType
@@ -25,15 +17,10 @@ from typing import Any, TypeVar, cast
 
 import numpy as np
 
-from planner.roads.cache import cache_folder
 from planner.routing.compiled import columns
+from planner.routing.compiled.kept_code import folder_of_this_process
 
 Function = TypeVar("Function", bound=Callable[..., Any])
-
-COMPILED_ROOMS = ("compiled", "exact", "search")
-"""Rooms whose functions, or constants in them, are compiled."""
-FOLDERS_KEPT = 3
-"""Machine code of older versions beyond this many is thrown away."""
 
 # `_nrt=False`: no counting of references, which none of these functions needs (they make no
 # arrays) and which would be half of the machine code. The options are not in numba's type hints.
@@ -77,18 +64,22 @@ def in_machine_code(function: Function) -> Function:
     """The machine code of an entry; compiled when first called with arguments of these types, or
     read from where it is kept. Raises ImportError without numba."""
     if function not in _compiled:
-        _copy_all()
+        _copy_all(folder_of_this_process())
     return cast(Function, _compiled[function])
 
 
-def _copy_all() -> None:
+def compile_into(folder: Path) -> None:
+    """Have numba read from and write into that folder, whatever the environment says."""
+    _copy_all(folder)
+
+
+def _copy_all(folder: Path) -> None:
     """Copies of all marked functions, each in a copy of its module where the others' copies are
     what their names mean."""
     from numba import config, njit
 
     # Read when a function is handed to numba; it names its settings at run time only.
-    vars(config)["CACHE_DIR"] = str(code_folder())
-    _drop_old(code_folder())
+    vars(config)["CACHE_DIR"] = str(folder)
     modules: dict[str, dict[str, Any]] = {}
     made = {}
     for function, options in _marked.items():
@@ -115,48 +106,3 @@ def _typed(module: ModuleType) -> ModuleType:
     vars(typed).update({name: np.int64(vars(module)[name]) for name in ("ZERO", "ONE", "NONE")})
     vars(typed)["NO"] = np.bool_(module.NO)
     return typed
-
-
-@cache
-def code_folder() -> Path:
-    """Where the machine code of these sources is kept; in a temporary folder when the user's
-    cache cannot be written."""
-    if "NUMBA_CACHE_DIR" in os.environ:
-        return Path(os.environ["NUMBA_CACHE_DIR"])
-    text = hashlib.sha256(version("numba").encode())
-    routing = Path(__file__).parent.parent
-    for room in COMPILED_ROOMS:
-        for source in sorted((routing / room).glob("*.py")):
-            text.update(source.read_bytes())
-    name = text.hexdigest()[:16]
-    for base in (cache_folder().parent, Path(tempfile.gettempdir()) / f"planner-{_user()}"):
-        folder = base / "search" / name
-        try:
-            folder.mkdir(parents=True, exist_ok=True)
-            with tempfile.TemporaryFile(dir=folder):
-                pass
-        except OSError:
-            continue
-        return folder
-    return Path(tempfile.mkdtemp(prefix="planner-search-"))
-
-
-def _user() -> str:
-    return str(os.getuid()) if hasattr(os, "getuid") else os.environ.get("USERNAME", "user")
-
-
-def _drop_old(folder: Path) -> None:
-    """Throw away the machine code of older sources."""
-    try:
-        others = [other for other in folder.parent.iterdir() if other != folder]
-        others.sort(key=lambda other: other.stat().st_mtime, reverse=True)
-        for other in others[FOLDERS_KEPT - 1 :]:
-            shutil.rmtree(other, ignore_errors=True)
-    except OSError:
-        # Another run may be tidying up, or the folder may not be ours to read.
-        return
-
-
-def is_first_run() -> bool:
-    """Whether the search is not compiled yet, so that the next one begins by compiling."""
-    return next(code_folder().rglob("anneal.*.nbc"), None) is None

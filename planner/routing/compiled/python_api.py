@@ -3,6 +3,7 @@ the arrays, or as machine code where this process has some anyway (the same stop
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Collection, Sequence
 from math import inf
 from typing import Any, NamedTuple, TypeVar
@@ -11,11 +12,11 @@ import numpy as np
 
 from planner.routing.compiled import columns as c
 from planner.routing.compiled.day_arrays import route_arrays
+from planner.routing.compiled.kept_code import kept_code
 from planner.routing.compiled.machine_code import (
     can_compile,
     in_machine_code,
     is_compiled,
-    is_first_run,
 )
 from planner.routing.compiled.refills import place_refills as program
 from planner.routing.compiled.scratch import CAREFUL, PROVE, new_scratch
@@ -57,8 +58,10 @@ def place_refills(
 def use_kept_machine_code() -> None:
     """Place refills by machine code from here on where an earlier run has left it on this machine;
     compiling it anew would take longer than most days take without."""
-    if can_compile() and not is_first_run():
-        in_machine_code(program)
+    # A numba that is there and cannot be imported is as none.
+    with contextlib.suppress(ImportError, OSError):
+        if can_compile() and kept_code() is not None:
+            in_machine_code(program)
 
 
 def _same(arrays: Arrays) -> Arrays:

@@ -28,6 +28,15 @@ def engine_named(name: str, threads: int = 2) -> SharedLimits:
     return SharedLimits(_one_engine(name, threads))
 
 
+def why_not(name: str) -> str:
+    """Why an engine's stand-in served, in words."""
+    if find_spec("numba") is None:
+        return "numba is not installed"
+    from planner.routing.search.first_run import why_not_compiled
+
+    return f"it cannot be compiled: {why_not_compiled() or 'see there'}"
+
+
 def _one_engine(name: str, threads: int) -> Engine:
     # Imported here: OR-Tools takes half a second to load, and nearest-fit must do without it.
     if name == "search":

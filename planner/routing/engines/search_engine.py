@@ -18,6 +18,7 @@ from planner.routing.compiled import columns as c
 from planner.routing.compiled.day_arrays import day_arrays
 from planner.routing.effort import Spending
 from planner.routing.engines.nearest_fit import largest_need_first, nearest_fit
+from planner.routing.engines.ortools_engine import OrtoolsEngine
 from planner.routing.engines.ortools_model import SearchLimit, sequences
 from planner.routing.exact.route_cost import DayTables, TruckDay
 from planner.routing.loading.assign import choose_loadings
@@ -32,7 +33,7 @@ from planner.routing.problem import (
     at_worth,
 )
 from planner.routing.repair.draft import Draft
-from planner.routing.search.first_run import FirstRun
+from planner.routing.search.first_run import CannotCompile, FirstRun
 from planner.routing.search.parallel import Leg, Searcher, plan_of, run_together
 from planner.routing.unserved.final_pass import final_pass
 from planner.routing.unserved.reasons import impossible
@@ -87,9 +88,15 @@ class SearchEngine:
         progress: Progress,
         stop: StopToken,
     ) -> Solution:
-        """As Engine.solve."""
+        """As Engine.solve. Where the search cannot be compiled, OR-Tools makes the whole plan, and
+        the name says so."""
         spending = Spending(effort, progress, stop)
-        draft = _Solve(problem, spending, seed, self.threads).run()
+        try:
+            draft = _Solve(problem, spending, seed, self.threads).run()
+        except CannotCompile:
+            stand_in = OrtoolsEngine()
+            self.name = stand_in.name
+            return stand_in.solve(problem, effort, seed, progress, stop)
         spending.tell(0.99, "reasons for what did not fit")
         return final_pass(draft, lambda: spending.over(spending.until(1.05)))
 

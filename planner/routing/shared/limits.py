@@ -30,8 +30,12 @@ class SharedLimits:
     """An engine whose plans keep these limits; a day without them is the engine's own."""
 
     def __init__(self, engine: Engine) -> None:
-        self.name = engine.name
         self._engine = engine
+
+    @property
+    def name(self) -> str:
+        """The engine's; after solving, of the one that made the plan."""
+        return self._engine.name
 
     def solve(
         self,

@@ -1,0 +1,166 @@
+"""Machine code kept on disk, and whether it may be used.
+
+numba unpickles what it finds in its folder and runs it as it is, so a damaged file ends the
+process and a stranger's is obeyed. So a folder is used only if nobody else can write to it and each
+of its files is, to the byte, as the process that compiled it left it (SEAL).
+"""
+
+from __future__ import annotations
+
+import atexit
+import contextlib
+import hashlib
+import json
+import os
+import shutil
+import stat
+import sys
+import tempfile
+import time
+from functools import cache
+from importlib.metadata import version
+from pathlib import Path
+from typing import Final
+
+from planner.caches import own_folder
+
+COMPILED_ROOMS: Final = ("compiled", "exact", "search")
+"""Rooms whose functions, or constants in them, are compiled."""
+FOLDERS_KEPT: Final = 3
+"""Machine code of older versions beyond this many is thrown away."""
+LEFT_BEHIND_S: Final = 86_400
+SEAL: Final = "sealed.json"
+MAKING: Final = "making-"
+CODE: Final = (".nbi", ".nbc")
+"""Ends of numba's file names."""
+
+_trusted: tuple[Path, dict[str, str]] | None = None
+
+
+@cache
+def code_name() -> str:
+    """What the machine code depends on: sources, compiler, processor. numba looks only at a
+    function's own file, not at those of the functions that it calls."""
+    import llvmlite.binding as llvm  # type: ignore[import-untyped]
+
+    text = hashlib.sha256(" ".join([sys.version, *map(version, ("numba", "numpy"))]).encode())
+    text.update(f"{llvm.get_host_cpu_name()} {llvm.get_host_cpu_features().flatten()}".encode())
+    routing = Path(__file__).parent.parent
+    for room in COMPILED_ROOMS:
+        for source in sorted((routing / room).glob("*.py")):
+            text.update(source.read_bytes())
+    return text.hexdigest()[:16]
+
+
+def kept_code() -> Path | None:
+    """The folder of whole machine code of these sources, looked through once in a process, or None.
+    One that is damaged is thrown away."""
+    global _trusted
+    if _trusted is None and (base := own_folder("search")) is not None:
+        folder = base / code_name()
+        if (files := _whole(folder)) is not None:
+            _trusted = folder, files
+        elif os.path.lexists(folder):
+            shutil.rmtree(folder, ignore_errors=True)
+            with contextlib.suppress(OSError):
+                folder.unlink()
+    return _trusted[0] if _trusted else None
+
+
+def new_folder() -> Path:
+    """An empty folder to compile into: where it can be kept, else a temporary one. Raises
+    OSError."""
+    base = own_folder("search")
+    if base is not None:
+        _tidy(base)
+        with contextlib.suppress(OSError):
+            return Path(tempfile.mkdtemp(prefix=MAKING, dir=base))
+    return temporary_folder()
+
+
+def temporary_folder() -> Path:
+    """One that nobody else can look into. Raises OSError."""
+    return Path(tempfile.mkdtemp(prefix="planner-search-"))
+
+
+def keep(made: Path) -> None:
+    """Use a folder that is compiled and sealed: under its name, unless another process was quicker,
+    or as a temporary one that goes when this process ends."""
+    global _trusted
+    if made.name.startswith(MAKING):
+        with contextlib.suppress(OSError):
+            made.rename(made.with_name(code_name()))
+    if kept_code() is None and (files := _whole(made)) is not None:
+        own = temporary_folder()
+        atexit.register(shutil.rmtree, own, ignore_errors=True)
+        shutil.move(made, own)
+        _trusted = own / made.name, files
+
+
+def folder_of_this_process() -> Path:
+    """Where numba is to read and write in this process. What it adds to kept code is sealed, and a
+    folder of its own is gone, when the process ends."""
+    if kept_code() is not None and _trusted is not None:
+        atexit.register(_seal_more, *_trusted)
+        return _trusted[0]
+    folder = temporary_folder()
+    atexit.register(shutil.rmtree, folder, ignore_errors=True)
+    return folder
+
+
+def _sums(folder: Path) -> dict[str, str]:
+    return {
+        file.relative_to(folder).as_posix(): hashlib.sha256(file.read_bytes()).hexdigest()
+        for file in sorted(folder.rglob("*"))
+        if file.name.endswith(CODE)
+    }
+
+
+def seal(folder: Path, sums: dict[str, str] | None = None) -> None:
+    """Say which files lie in a folder that is compiled now. Raises OSError."""
+    text = json.dumps({"of": code_name(), "files": sums or _sums(folder)}, indent=0)
+    handle, aside = tempfile.mkstemp(suffix=".tmp", dir=folder)
+    try:
+        with os.fdopen(handle, "w", encoding="utf-8") as out:
+            out.write(text)
+        Path(aside).replace(folder / SEAL)
+    finally:
+        Path(aside).unlink(missing_ok=True)
+
+
+def _seal_more(folder: Path, before: dict[str, str]) -> None:
+    with contextlib.suppress(OSError):
+        if (now := _sums(folder)) != before:
+            seal(folder, now)
+
+
+def _whole(folder: Path) -> dict[str, str] | None:
+    """The folder's files if they are those that were sealed. What was never sealed is removed."""
+    try:
+        if not stat.S_ISDIR(folder.lstat().st_mode):
+            return None
+        sealed = json.loads((folder / SEAL).read_text(encoding="utf-8"))
+        files = dict(sealed["files"])
+        if sealed["of"] != code_name() or any(map(Path.is_symlink, folder.rglob("*"))):
+            return None
+        there = _sums(folder)
+        for name in there.keys() - files.keys():
+            (folder / name).unlink()
+            del there[name]
+    except (OSError, ValueError, KeyError, TypeError, RecursionError):
+        return None
+    return there if there and there == files else None
+
+
+def _tidy(base: Path) -> None:
+    """Throw away the machine code of older sources, and what killed processes left half-made."""
+    with contextlib.suppress(OSError):  # Another process may be tidying up.
+        ages = sorted(((other.stat().st_mtime, other) for other in base.iterdir()), reverse=True)
+        whole = [other for _, other in ages if not other.name.startswith(MAKING)]
+        left = [
+            other
+            for made, other in ages
+            if other.name.startswith(MAKING) and time.time() - made > LEFT_BEHIND_S
+        ]
+        for other in [*whole[FOLDERS_KEPT:], *left]:
+            shutil.rmtree(other, ignore_errors=True)
