@@ -16,6 +16,7 @@ from planner.day.day import Day, Workbook, day_of
 from planner.day_roads import DayRoads, check_roads, day_places, open_day_roads
 from planner.mixing.addition import formulation_problems
 from planner.mixing.recipes import recipe_problems
+from planner.plain_files import text_of, why
 from planner.plan.assemble import Origin, make_plan
 from planner.plan.audit import Violation, audit
 from planner.plan.document import PlanFileError, from_json
@@ -29,6 +30,7 @@ from planner.roads.network import Box, widened
 from planner.roads.travel import Leg, Place, Street, Travel
 from planner.routing.engines import engine_named
 from planner.routing.problem import Effort, Progress, StopToken
+from planner.tables.clock_cells import FIRST_YEAR, LAST_YEAR
 from planner.tables.office import load_office_file
 from planner.tables.read import Reading, read_workbook
 from planner.work_ahead import work_ahead
@@ -221,13 +223,16 @@ def open_plan(plan_file: Path, workbook: Path, extract: Path | None) -> PlannedD
 def read_plan(plan_file: Path) -> tuple[Plan, date]:
     """A plan.json and its day. Raises PlanFileError."""
     try:
-        plan = from_json(plan_file.read_text(encoding="utf-8"))
+        plan = from_json(text_of(plan_file))
     except (OSError, UnicodeDecodeError, PlanFileError) as error:
-        raise PlanFileError(f"{plan_file}: {error}") from error
+        raise PlanFileError(f"{plan_file}: {why(error)}") from error
     try:
-        return plan, date.fromisoformat(plan.date)
+        day = date.fromisoformat(plan.date)
     except ValueError as error:
         raise PlanFileError(f"{plan_file}: date: {error}") from error
+    if not FIRST_YEAR <= day.year <= LAST_YEAR:
+        raise PlanFileError(f"{plan_file}: date: {day} is not between {FIRST_YEAR} and {LAST_YEAR}")
+    return plan, day
 
 
 def legs_of(plan: Plan, roads: DayRoads) -> dict[tuple[str, int], Leg]:

@@ -22,6 +22,15 @@ MOST_SAID = 400
 """Letters of a cell, and of a message that names things, that are shown."""
 
 
+MOST_OF_A_LINE = 1_000
+"""Letters of a line of any other message."""
+
+
+def said(text: str) -> str:
+    """A message as it may be printed: lines that end, and nothing that steers a terminal."""
+    return "\n".join(_one_line(line, MOST_OF_A_LINE) for line in text.split("\n"))
+
+
 def _one_line(text: str, most: int) -> str:
     plain = "".join(c if c.isprintable() else " " for c in text[: most + 1]).rstrip()
     return plain if len(text) <= most else f"{plain[:most].rstrip()}…"

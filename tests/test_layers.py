@@ -12,6 +12,7 @@ PACKAGE = Path(__file__).resolve().parents[1] / "planner"
 LEVEL = {
     "problems": 0,
     "caches": 2,
+    "plain_files": 0,
     "plain_json": 0,
     "deadline": 0,
     "outputs": 1,

@@ -10,7 +10,14 @@ from typing import TYPE_CHECKING
 
 import click
 
-from planner.cli.common import PlanPath, hand_options, road_option, there, told_plainly
+from planner.cli.common import (
+    PlanPath,
+    hand_options,
+    road_option,
+    there,
+    told_plainly,
+    workbook_argument,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -22,7 +29,7 @@ if TYPE_CHECKING:
 
 @click.command("audit")
 @click.argument("plan_file", type=PlanPath())
-@click.argument("workbook", type=click.Path(exists=True, path_type=Path))
+@workbook_argument
 @road_option
 @hand_options
 @click.option("--json", "as_json", is_flag=True, help="Print the violations as JSON.")

@@ -14,7 +14,7 @@ from typing import Any, TypeVar
 import click
 
 from planner.outputs.told import OutputRefused
-from planner.problems import PlannerError, Problem, Problems, WorkbookError
+from planner.problems import PlannerError, Problem, Problems, WorkbookError, said
 from planner.routing.engines import ENGINE_NAMES
 
 EXIT_CODES = {
@@ -38,7 +38,29 @@ orders at noon."""
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
-workbook_argument = click.argument("workbook", type=click.Path(exists=True, path_type=Path))
+
+class WorkbookPath(click.Path):
+    """A workbook: a file, or a folder that holds a table at least."""
+
+    def __init__(self) -> None:
+        super().__init__(exists=True, path_type=Path)
+
+    def convert(
+        self,
+        value: str | os.PathLike[str],
+        param: click.Parameter | None,
+        ctx: click.Context | None,
+    ) -> Any:
+        """The path. Raises click.BadParameter."""
+        from planner.tables.open_sheets import holds_tables
+
+        place = Path(str(super().convert(value, param, ctx)))
+        if place.is_dir() and not holds_tables(place):
+            self.fail(f"Folder '{place}' holds no table of a workbook.", param, ctx)
+        return place
+
+
+workbook_argument = click.argument("workbook", type=WorkbookPath())
 
 
 def search_options(command: Command) -> Command:
@@ -142,11 +164,16 @@ class PlanPath(click.Path):
 
 
 def parse_date(text: str) -> date:
-    """A day written as 2027-04-14. Raises click.BadParameter."""
+    """A day written as 2027-04-14, in the years that tables may name. Raises click.BadParameter."""
     try:
-        return datetime.strptime(text, "%Y-%m-%d").date()
+        day = datetime.strptime(text, "%Y-%m-%d").date()
     except ValueError:
         raise click.BadParameter(f"'{text}' is not a day written like 2027-04-14") from None
+    from planner.tables.clock_cells import FIRST_YEAR, LAST_YEAR
+
+    if not FIRST_YEAR <= day.year <= LAST_YEAR:
+        raise click.BadParameter(f"{text} is not between {FIRST_YEAR} and {LAST_YEAR}")
+    return day
 
 
 @contextlib.contextmanager
@@ -163,7 +190,7 @@ def told_plainly(progress: ProgressLine | None = None) -> Iterator[None]:
         if isinstance(error, WorkbookError):
             print_problems(error.problems, error.place)
         else:
-            click.echo(f"Error: {error}", err=True)
+            click.echo(said(f"Error: {error}"), err=True)
         sys.exit(1)
 
 

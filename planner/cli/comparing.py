@@ -19,6 +19,7 @@ from planner.compare.files import comparison_files
 from planner.compare.model import Comparison
 from planner.outputs.file import replace_file
 from planner.outputs.folder import check_folder
+from planner.plain_files import text_of
 from planner.plain_json import read_json
 
 NAME_MOST = 40
@@ -104,7 +105,7 @@ def asked_before(workbook: Path, out: Path) -> Asked:
     """What the interrupted comparison into `out` was asked for. Raises click.UsageError."""
     file = _asked_file(out)
     try:
-        raw = read_json(file.read_text(encoding="utf-8"))
+        raw = read_json(text_of(file))
         raw["fleets"] = tuple((str(name), str(folder)) for name, folder in raw["fleets"])
         raw["sweeps"] = tuple(raw["sweeps"])
         asked = Asked(**raw)

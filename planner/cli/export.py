@@ -9,6 +9,7 @@ import click
 
 from planner.cli.common import told_plainly, workbook_argument
 from planner.cli.outputs import force_option, tell
+from planner.problems import PlannerError
 
 
 @click.command("export")
@@ -71,6 +72,9 @@ def command(
         else:
             applied = reports.application_rows(events, only)
             text = csv_text(reports.ApplicationRow, applied)
+        asked = [f"the property {property_id}" if property_id else "", only, period]
+        if any(asked) and text.count("\n") == 1:
+            raise PlannerError(f"nothing is recorded of {' in '.join(filter(None, asked))}")
         if out is None:
             click.echo(text.removeprefix(BYTE_ORDER_MARK), nl=False)
             return

@@ -9,6 +9,7 @@ import click
 
 from planner.cli.common import print_problems, told_plainly, workbook_argument
 from planner.cli.outputs import force_option, tell
+from planner.plain_files import text_of, why
 
 
 @click.command("forecast")
@@ -67,7 +68,7 @@ def command(
     chosen = saved or (folder / source.file if source.file else None)
     try:
         if chosen is not None:
-            text = chosen.read_text(encoding="utf-8", errors="replace")
+            text = text_of(chosen, errors="replace")
         elif source.address:
             text = fetch_forecast(source.address, source.contact)
         else:
@@ -79,7 +80,8 @@ def command(
         old = reading.workbook.weather if reading.workbook is not None else ()
         rows, replaced = merged_weather(old, found.hours)
     except (ForecastError, OSError) as error:
-        click.echo(f"Error: {error}", err=True)
+        where = f"{chosen}: " if chosen is not None else ""
+        click.echo(f"Error: {where}{why(error)}", err=True)
         sys.exit(1)
     with told_plainly():
         # The workbook's table must hold the new hours; the old one moves. A file of another name

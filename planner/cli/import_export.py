@@ -12,6 +12,7 @@ import click
 
 from planner.cli.common import told_plainly, workbook_argument
 from planner.cli.outputs import tell
+from planner.plain_files import bytes_of
 from planner.problems import PlannerError, Problems
 
 if TYPE_CHECKING:
@@ -67,8 +68,8 @@ def command(
     from planner.importing.said import import_lines, look_lines, machine_summary
     from planner.outputs.file import write_file
 
-    file = mapping_path(workbook, mapping or "import.toml")
     with told_plainly():
+        file = mapping_path(workbook, mapping or "import.toml")
         if not file.exists():
             found = look(workbook, export, file, sheet)
             tell(write_file(file, found.text))
@@ -107,7 +108,7 @@ def _write_all(done: Imported) -> None:
     from planner.outputs.file import is_open, replace_file
 
     def unchanged(file: Path) -> None:
-        if (file.read_bytes() if file.exists() else None) != done.before[file]:
+        if (bytes_of(file) if file.exists() else None) != done.before[file]:
             raise PlannerError(f"{file} was changed meanwhile; run the import again")
         if file in done.files and is_open(file):
             raise PlannerError(f"{file} is open in another program; save and close it there")

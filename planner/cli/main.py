@@ -7,11 +7,13 @@ import errno
 import importlib
 import os
 import sys
+from collections.abc import Sequence
 from typing import Any
 
 import click
 
 import planner
+from planner.problems import said
 
 COMMANDS = {
     "audit": (
@@ -46,6 +48,17 @@ NOT_PRINTED = 5
 STREAM_ERRORS = (errno.ENOSPC, errno.EBADF, errno.EIO, errno.ENXIO, errno.EPIPE)
 
 
+def _look_at_words(words: Sequence[str]) -> None:
+    """Raise click.UsageError for a word that means nothing to any command."""
+    for word in words:
+        if not word.strip() or (word.startswith("--") and word.endswith("=")):
+            raise click.UsageError("a word is empty; leave its option out, or say what is meant")
+        try:
+            word.encode()
+        except UnicodeEncodeError:
+            raise click.UsageError(f"{word!a} is no text; give the file another name") from None
+
+
 class LazyGroup(click.Group):
     """Imports a command's module only when that command is asked for, so that help is quick.
     Whatever ends a command becomes its exit code."""
@@ -56,12 +69,15 @@ class LazyGroup(click.Group):
         stdout = sys.stdout
         try:
             try:
+                given = args[0] if args else extra.get("args")
+                _look_at_words(sys.argv[1:] if given is None else given)
                 code = super().main(*args, **(extra | {"standalone_mode": False}))
             except SystemExit as end:
                 code = end.code
                 if sys.stdout is not stdout:  # Click's way to say that the pipe is closed.
                     code = NOBODY_READS
             except click.ClickException as error:
+                vars(error)["message"] = said(error.message)
                 error.show()
                 code = error.exit_code
             if sys.stdout is not None:
@@ -71,7 +87,11 @@ class LazyGroup(click.Group):
                 click.echo("Interrupted.", err=True)
             code = INTERRUPTED
         except OSError as error:
-            if error.filename is not None or error.errno not in STREAM_ERRORS:
+            if error.filename is not None:
+                # A place that was named cannot be used; whoever knows more of it has said so.
+                click.echo(said(f"Error: {error.filename}: {error.strerror}"), err=True)
+                sys.exit(1)
+            if error.errno not in STREAM_ERRORS:
                 raise
             code = NOBODY_READS if error.errno == errno.EPIPE else NOT_PRINTED
             with contextlib.suppress(OSError):

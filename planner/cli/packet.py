@@ -8,7 +8,14 @@ from typing import TYPE_CHECKING
 
 import click
 
-from planner.cli.common import PlanPath, hand_options, road_option, there, told_plainly
+from planner.cli.common import (
+    PlanPath,
+    hand_options,
+    road_option,
+    there,
+    told_plainly,
+    workbook_argument,
+)
 from planner.cli.outputs import force_option
 from planner.cli.printing import draft_option, print_folder, tell_print
 
@@ -22,7 +29,7 @@ nobody knows, the same thing twice, stops without an order."""
 
 @click.command("packet")
 @click.argument("plan_file", type=PlanPath())
-@click.argument("workbook", type=click.Path(exists=True, path_type=Path))
+@workbook_argument
 @click.option("--out", type=click.Path(path_type=Path), required=True, help="Folder to write.")
 @road_option
 @hand_options

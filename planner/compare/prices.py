@@ -9,6 +9,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any, Final
 
+from planner.plain_files import bytes_of, why
 from planner.problems import Problem
 
 FLEET_FILE: Final = "fleet.toml"
@@ -53,9 +54,9 @@ def read_prices(
         return NO_PRICES, []
     reader = _PriceReader(f"{name}/{FLEET_FILE}")
     try:
-        content = tomllib.loads(path.read_bytes().decode("utf-8-sig"))
+        content = tomllib.loads(bytes_of(path).decode("utf-8-sig"))
     except (OSError, ValueError, RecursionError) as error:
-        reader.tell("", f"cannot be read: {error}", "", "a line looks like purchase = 96000")
+        reader.tell("", f"cannot be read: {why(error)}", "", "a line looks like purchase = 96000")
         return NO_PRICES, reader.problems
     return reader.prices(content, trucks), reader.problems
 

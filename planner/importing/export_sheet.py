@@ -91,6 +91,9 @@ def open_export(path: Path, sheet_name: str, is_known: Callable[[str], bool]) ->
 
 def _sheet(path: Path, sheet_name: str) -> Sheet:
     if path.suffix.lower() not in XLSX_SUFFIXES:
+        if sheet_name:
+            message, cure = "a CSV file has no sheets", "leave --sheet out"
+            raise SheetError(Problem(path.name, None, None, "TABLE-1", message, sheet_name, cure))
         return read_foreign_csv(path)
     sheets = {sheet.name: sheet for sheet in read_xlsx_file(path)}
     if not sheet_name:

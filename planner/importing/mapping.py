@@ -11,6 +11,7 @@ from typing import Final
 
 from planner.importing.cells import DAY_FIRST, MONTH_FIRST
 from planner.importing.split import can_split
+from planner.plain_files import bytes_of, why
 from planner.problems import Problem
 from planner.tables.cells import NUMBER_KINDS
 from planner.tables.columns import IGNORE, Column, columns_of
@@ -80,11 +81,11 @@ def _all_targets() -> list[str]:
 def read_mapping(path: Path) -> tuple[Mapping, list[Problem]]:
     """The mapping in a file, and everything in it that is wrong or not decided."""
     try:
-        content = tomllib.loads(path.read_bytes().decode("utf-8-sig"))
+        content = tomllib.loads(bytes_of(path).decode("utf-8-sig"))
     except (OSError, ValueError, RecursionError) as error:
         cure = 'a line looks like "Lawn size" = "properties.lawn_ft2"'
-        why = f"cannot be read: {error}"
-        return Mapping({}), [Problem(path.name, None, None, "FILE-4", why, cure=cure)]
+        reason = f"cannot be read: {why(error)}"
+        return Mapping({}), [Problem(path.name, None, None, "FILE-4", reason, cure=cure)]
     return _Reader(path.name).read(content)
 
 

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from planner.importing.mapping import TABLES
+from planner.plain_files import text_of, why
 from planner.problems import PlannerError
 
 Remembered = Mapping[str, Mapping[str, Mapping[str, str]]]
@@ -28,7 +29,7 @@ def read_memory(path: Path) -> dict[str, dict[str, dict[str, str]]]:
     if not path.exists():
         return {table: {} for table in TABLES}
     try:
-        content = json.loads(path.read_text(encoding="utf-8"))
+        content = json.loads(text_of(path))
         return {
             table: {
                 str(key): {str(name): str(text) for name, text in row.items()}
@@ -38,7 +39,7 @@ def read_memory(path: Path) -> dict[str, dict[str, dict[str, str]]]:
         }
     except (OSError, ValueError, KeyError, AttributeError, TypeError, RecursionError) as error:
         raise PlannerError(
-            f"{path} cannot be read ({error}); put back an older copy, or delete it: every "
+            f"{path} cannot be read ({why(error)}); put back an older copy, or delete it: every "
             "cell that differs from the export then counts as typed by hand and stays"
         ) from error
 

@@ -18,6 +18,7 @@ from planner.importing.orders import named_orders
 from planner.importing.rows import ReadRows, read_rows
 from planner.importing.tables_now import WorkbookNow, read_tables, recorded_orders
 from planner.importing.wanted import Wanted, wanted
+from planner.plain_files import bytes_of
 from planner.problems import Problem, WorkbookError
 from planner.tables.sheets import SheetError
 from planner.tables.text import did_you_mean, header_name
@@ -73,8 +74,14 @@ class Imported:
     before: dict[Path, bytes | None] = field(default_factory=dict)
 
 
+MOST_OF_A_NAME = 100
+
+
 def mapping_path(workbook: Path, name: str = "import.toml") -> Path:
-    """Where a workbook's mapping lies: in its folder, or beside an Excel file under its name."""
+    """Where a workbook's mapping lies: in its folder, or beside an Excel file under its name. Raises
+    PlannerError for a name that is none of a file there."""
+    if len(name) > MOST_OF_A_NAME or not name.isprintable() or Path(name).name != name:
+        raise PlannerError(f"--mapping '{name}': name a file beside the workbook, as import.toml")
     return workbook / name if workbook.is_dir() else workbook.with_name(f"{workbook.stem}-{name}")
 
 
@@ -133,7 +140,7 @@ def run(
 
 
 def _content(file: Path) -> bytes | None:
-    return file.read_bytes() if file.exists() else None
+    return bytes_of(file) if file.exists() else None
 
 
 def _opened(file: Path, sheet: str, is_known: Callable[[str], bool]) -> Export:

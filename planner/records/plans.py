@@ -12,6 +12,7 @@ from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import Any, Final
 
+from planner.plain_files import text_of as read_text_of
 from planner.plan.document import to_json
 from planner.plan.model import Plan
 from planner.records.current import (
@@ -155,7 +156,7 @@ def papers_of(workbook: Path, plan: KeptPlan) -> Path | None:
     written."""
     for folder in (workbook.resolve().parent / plan.near, Path(plan.folder)):
         try:
-            text = (folder / "plan.json").read_text(encoding="utf-8")
+            text = read_text_of(folder / "plan.json")
         except (OSError, UnicodeDecodeError):
             continue
         if plan.folder and text_sha256(text) == plan.sha256:

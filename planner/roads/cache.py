@@ -46,6 +46,8 @@ COUNTS = tuple(f.name for f in dataclasses.fields(RoadGraph) if f.type == "int")
 def content_sha256(path: Path) -> str:
     """SHA-256 of a file. Raises RoadError when it cannot be read."""
     try:
+        if path.exists() and not path.is_file():
+            raise RoadError(f"the road extract {path.name} cannot be read: it is no plain file")
         with path.open("rb") as file:
             return hashlib.file_digest(file, "sha256").hexdigest()
     except OSError as error:

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
+from planner.plain_files import text_of, why
 from planner.roads.straight_line import NoNetwork
 from planner.roads.travel import Place, RoadError, Travel, VehicleLimits
 
@@ -49,9 +50,9 @@ class GivenRoads(NoNetwork):
 def given(path: Path) -> GivenRoads:
     """Roads from a table file. Raises RoadError with everything that is wrong in it."""
     try:
-        text = path.read_text(encoding="utf-8-sig")
+        text = text_of(path, "utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
-        raise RoadError(f"the table of times {path.name} cannot be read: {error}") from error
+        raise RoadError(f"the table of times {path.name} cannot be read: {why(error)}") from error
     lines = text.splitlines()
     separator = ";" if lines and ";" in lines[0] else ","
     rows = list(csv.reader(lines, delimiter=separator))

@@ -34,6 +34,9 @@ _MIDNIGHT = re.compile(
 _WEEKDAY = re.compile(r"^(mon|tue|wed|thu|fri|sat|sun)[a-z]*\.?,?\s+", re.IGNORECASE)
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 
+FIRST_YEAR, LAST_YEAR = 1900, 2100
+"""Years that a date may be of."""
+
 FIRST_SERIAL, LAST_SERIAL = 36526, 73050
 """Excel's day numbers of 2000-01-01 and 2099-12-31; such a number in a date column is a date that
 lost its format."""
@@ -181,7 +184,7 @@ def _date(year: str, month: str, day: str) -> dt.date:
     else:
         raise _no_date()
     year_no = int(year) + (2000 if len(year) == 2 else 0)
-    if not 1900 <= year_no <= 2100:
+    if not FIRST_YEAR <= year_no <= LAST_YEAR:
         raise _no_date()
     try:
         return dt.date(year_no, month_no, int(day))

@@ -7,6 +7,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from planner.plain_files import bytes_of
+from planner.plain_files import why as reason
 from planner.problems import Problem
 from planner.tables.columns import EVERY_OTHER, IGNORE, columns_of, table_names
 from planner.tables.locate_settings import LocateSettings, read_locate
@@ -53,10 +55,10 @@ def load_office_file(workbook: Path) -> OfficeFile:
     if not path.exists():
         return OfficeFile()
     try:
-        content = tomllib.loads(path.read_bytes().decode("utf-8-sig"))
+        content = tomllib.loads(bytes_of(path).decode("utf-8-sig"))
     except (OSError, ValueError, RecursionError) as error:
         # TOMLDecodeError and UnicodeDecodeError are ValueErrors; deep nesting is no office's file.
-        why = str(error) or "it is nested too deep"
+        why = reason(error) or "it is nested too deep"
         cure = 'a line looks like roads = "county.osm.pbf" or "Sq Ft" = "lawn_ft2"'
         return OfficeFile(
             problems=(

@@ -20,6 +20,18 @@ IGNORED_PREFIXES = ("_", ".", "~")
 """Files and sheets named so are the office's own notes or a program's lock files."""
 
 
+def holds_tables(folder: Path) -> bool:
+    """Whether any file of a folder is named as a table or holds the records."""
+    return any(
+        file.suffix.lower() == ".sqlite"
+        or (
+            file.suffix.lower() in (*CSV_SUFFIXES, *SPREADSHEET_SUFFIXES)
+            and header_name(file.stem) in table_names()
+        )
+        for file in folder.iterdir()
+    )
+
+
 def open_sheets(
     path: Path, known_headers: Collection[str]
 ) -> tuple[dict[str, Sheet], frozenset[str], list[Problem]]:

@@ -65,7 +65,7 @@ def read_table(
                 bad.setdefault(place, set()).add(column.column)
                 problems.append(problem)
             values[column.column] = read
-    every = Cells(name, sheet.name, values, texts)
+    every = Cells(name, sheet.name, len(rows), values, texts)
     missing = frozenset(header.missing)
     table = tuple(
         Row(every, place, number, missing | bad[place] if place in bad else missing)

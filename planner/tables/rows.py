@@ -20,10 +20,12 @@ NOTHING_BAD: Final[frozenset[str]] = frozenset()
 class Cells:
     """The cells of a table, column by column: a large office has millions, and a row of its own
     for each would fill the memory. values: BAD where a cell could not be read; columns that the
-    table must have and has not are left out. texts: what was written."""
+    table must have and has not are left out. texts: what was written. row_count: which the columns
+    do not tell where all are left out."""
 
     table: str
     file: str
+    row_count: int
     values: Mapping[str, Sequence[object]]
     texts: Mapping[str, Sequence[str]]
 
@@ -32,7 +34,7 @@ class Cells:
         """Each row's key, several columns joined by '/'; None when one of them is bad."""
         columns = [self.values.get(name) for name in key_columns(self.table)]
         if any(column is None for column in columns):
-            return [None] * max(map(len, self.values.values()), default=0)
+            return [None] * self.row_count
         rows = zip(*(column for column in columns if column is not None), strict=True)
         return [None if BAD in row else "/".join(map(_key_text, row)) for row in rows]
 
