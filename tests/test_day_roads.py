@@ -13,7 +13,6 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
-from planner.caches import cache_base
 from planner.chain import check_with_roads, open_day
 from planner.cli.main import main
 from planner.day_roads import day_places, open_day_roads

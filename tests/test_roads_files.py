@@ -15,7 +15,6 @@ import osmium
 import pytest
 from click.testing import CliRunner
 
-from planner.caches import cache_base
 from planner.cli.main import main
 from planner.outputs.local_folder import cache_folder
 from planner.roads import cache

@@ -19,7 +19,7 @@ from planner.importing.rows import ReadRows, read_rows
 from planner.importing.tables_now import WorkbookNow, read_tables, recorded_orders
 from planner.importing.wanted import Wanted, wanted
 from planner.plain_files import bytes_of
-from planner.problems import Problem, WorkbookError
+from planner.problems import PlannerError, Problem, WorkbookError
 from planner.tables.sheets import SheetError
 from planner.tables.text import did_you_mean, header_name
 
@@ -78,8 +78,8 @@ MOST_OF_A_NAME = 100
 
 
 def mapping_path(workbook: Path, name: str = "import.toml") -> Path:
-    """Where a workbook's mapping lies: in its folder, or beside an Excel file under its name. Raises
-    PlannerError for a name that is none of a file there."""
+    """Where a workbook's mapping lies: in its folder, or beside an Excel file under its name.
+    Raises PlannerError for a name that is none of a file there."""
     if len(name) > MOST_OF_A_NAME or not name.isprintable() or Path(name).name != name:
         raise PlannerError(f"--mapping '{name}': name a file beside the workbook, as import.toml")
     return workbook / name if workbook.is_dir() else workbook.with_name(f"{workbook.stem}-{name}")

@@ -169,7 +169,7 @@ def _sheets() -> Iterator[Case]:
         for how, harm in UNREADABLE.items():
             spoil = partial(_at, file, harm)
             codes = REFUSED | FINE if how == "is UTF-16 without a mark" else REFUSED
-            yield Case(f"{file} {how}", words, spoil, codes, () if FINE <= codes else (file,))
+            yield Case(f"{file} {how}", words, spoil, codes, () if codes >= FINE else (file,))
         for how, change in LINES.items():
             spoil = partial(_line, file, change)
             yield Case(f"{file} with {how}", words, spoil, REFUSED | FINE | {4}, (file,))
@@ -178,7 +178,7 @@ def _sheets() -> Iterator[Case]:
                 shown = text if len(text) < 20 else f"{text[:3]}... of {len(text)} letters"
                 spoil = partial(_cell, file, column, text)
                 blank = text in ("", "\x07")
-            codes = ANY if blank or column == "no_such_column" else REFUSED
+                codes = ANY if blank or column == "no_such_column" else REFUSED
                 yield Case(f"{file}: {column} = {shown!r}", words, spoil, codes)
 
 
