@@ -54,6 +54,7 @@ def settings(**changes: object) -> Settings:
         holidays=(),
         work_ahead_days=0,
         work_ahead_price=0.0,
+        meter_error_percent=1.5,
     )
     return replace(base, **changes)  # type: ignore[arg-type]
 
@@ -216,12 +217,12 @@ def order(order_id: str, at: Property, mix_id: str, **changes: object) -> Order:
 
 def workbook(
     *,
-    sites: tuple[Site, ...],
-    trucks: tuple[Truck, ...],
-    products: tuple[Product, ...],
-    mixes: tuple[Mix, ...],
-    properties: tuple[Property, ...],
-    orders: tuple[Order, ...],
+    sites: tuple[Site, ...] = (),
+    trucks: tuple[Truck, ...] = (),
+    products: tuple[Product, ...] = (),
+    mixes: tuple[Mix, ...] = (),
+    properties: tuple[Property, ...] = (),
+    orders: tuple[Order, ...] = (),
     keep_apart: tuple[KeepApart, ...] = (),
     **changes: object,
 ) -> Workbook:

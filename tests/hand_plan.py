@@ -76,6 +76,10 @@ MILES = np.array(
 TRAVEL = {"T1": Travel(PLACES, MINUTES, MILES), "T2": Travel(PLACES, MINUTES, MILES)}
 
 HOSE = 3.06
+METERED = {15.0: 15.0, 6.0: 6.0}
+"""14.925 and 5.97 gal of water, up to the meter's tenth."""
+FL_OZ = {15.0: 9.6, 6.0: 3.8}
+"""0.075 gal = 9.60 fl oz and 0.03 gal = 3.84 fl oz of three-way, to the jug's tenth."""
 WEED_LB = 8.3433
 FEED_LB = 8.54
 
@@ -250,6 +254,9 @@ def _stops() -> tuple[Stop, ...]:
                     weight_lb=17 * FEED_LB,
                     products=(ProductAmount("urea", 3.4, "lb"),),
                     order_ids=("O2",),
+                    metered_water_gal=17.0,
+                    # 54.4 oz by weight, in steps of half an ounce.
+                    measured=(ProductAmount("urea", 54.5 / 16, "lb"),),
                 ),
             ),
         ),
@@ -313,4 +320,6 @@ def _weed_fill(gal: float, before_gal: float, order_ids: tuple[str, ...]) -> Fil
         weight_lb=gal * WEED_LB,
         products=(ProductAmount("three-way", gal * 0.005, "gal"),),
         order_ids=order_ids,
+        metered_water_gal=METERED[gal],
+        measured=(ProductAmount("three-way", FL_OZ[gal] / 128, "gal"),),
     )

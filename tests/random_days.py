@@ -278,6 +278,7 @@ def settings(rng: random.Random) -> Settings:
         holidays=(),
         work_ahead_days=0,
         work_ahead_price=0.0,
+        meter_error_percent=1.5,
     )
 
 

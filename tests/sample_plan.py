@@ -19,6 +19,7 @@ from planner.day.orders import Order, WeatherHour
 from planner.day.places import Property, SiteKind
 from planner.day.products import Form, KeepApart, Scope
 from planner.mixing.fills import Level, draw, fill_gallons, weight_lb
+from planner.mixing.measures import measured_fill
 from planner.mixing.recipes import Recipe, recipes
 from planner.plan.model import (
     PLAN_VERSION,
@@ -406,6 +407,8 @@ def _fills(walk: _Walk, ahead: Sequence[str]) -> tuple[Fill, ...]:
             continue
         assert level.mix_id
         recipe = walk.cook[level.mix_id]
+        tank = walk.truck.compartment(level.compartment_id)
+        told = measured_fill(walk.day.workbook, recipe, tank, level.gal, gal)
         fills.append(
             Fill(
                 compartment_id=level.compartment_id,
@@ -417,6 +420,11 @@ def _fills(walk: _Walk, ahead: Sequence[str]) -> tuple[Fill, ...]:
                 weight_lb=gal * recipe.density_lb_per_gal,
                 products=_amounts(recipe, gal),
                 order_ids=(),
+                metered_water_gal=told.water_gal,
+                measured=tuple(
+                    replace(one, amount=told.amounts[one.product_id])
+                    for one in _amounts(recipe, gal)
+                ),
             )
         )
     walk.levels = tuple(after)

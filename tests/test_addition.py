@@ -73,7 +73,7 @@ def test_water_first_agitate_after_dispersibles_mark_before_colorant() -> None:
     assert texts[0].startswith("Clean water, half to three quarters")
     assert texts[3].startswith("wdg (65 WDG): stir to a slurry")
     assert texts[4].startswith("Agitate until no lumps")
-    assert texts[10].startswith("Water to the mark")
+    assert texts[10].startswith("The rest of the water by the meter")
     assert texts[11] == "dye (DYE): last."
 
 

@@ -196,7 +196,7 @@ def refilled(full: bool) -> DayResult:
     (row, *_) = plan.trucks
     tank = day.workbook.trucks[row.truck_id].compartments[0]
     level = tank.capacity_gal - (0.0 if full else 1.0)
-    fill = Fill(tank.compartment_id, "WEED", 10.0, 9.9, level - 10.0, level, 84.0, (), ())
+    fill = Fill(tank.compartment_id, "WEED", 10.0, 9.9, level - 10.0, level, 84.0, (), (), 9.9, ())
     stops = tuple(
         replace(stop, fills=(fill,) if at < 2 else ()) for at, stop in enumerate(row.stops)
     )

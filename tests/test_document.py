@@ -49,7 +49,7 @@ def test_rare_fields_stand_in_the_file_only_when_they_say_something() -> None:
 @pytest.mark.parametrize(
     ("change", "message"),
     [
-        ({"version": 99}, "plan version 2 expected, found 99"),
+        ({"version": 99}, "plan version 3 expected, found 99"),
         ({"seed": "one"}, "plan.seed: int expected"),
         ({"trucks": {}}, "plan.trucks: a list expected"),
         ({"colour": "red"}, "unknown: colour"),
@@ -66,9 +66,21 @@ def test_a_wrong_file_is_refused_with_its_place(change: dict[str, object], messa
 def test_a_file_of_version_1_says_what_the_day_began_with() -> None:
     plan = hand_plan()
     raw = json.loads(to_json(plan)) | {"version": 1}
+    measured: list[object] = []
     for truck in raw["trucks"]:
         del truck["start_gal"]
-    assert from_json(json.dumps(raw)) == from_json(to_json(plan))
+        for fill in (fill for stop in truck["stops"] for fill in stop["fills"]):
+            # Before version 3 a plan said only what the recipe asks for.
+            fill["products"] = fill.pop("measured")
+            assert fill.pop("metered_water_gal") >= fill["water_gal"]
+            measured.append(fill["products"])
+    read = json.loads(to_json(from_json(json.dumps(raw))))
+    for truck, planned in zip(read["trucks"], json.loads(to_json(plan))["trucks"], strict=True):
+        assert truck["start_gal"] == planned["start_gal"]
+        fills = [fill for stop in truck["stops"] for fill in stop["fills"]]
+        for fill in fills:
+            assert fill["measured"] == fill["products"] == measured.pop(0)
+            assert fill["metered_water_gal"] >= fill["water_gal"]
 
 
 def test_not_json() -> None:

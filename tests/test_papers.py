@@ -15,7 +15,7 @@ from planner.maps.day_map import map_page
 from planner.maps.leaflet import leaflet_js
 from planner.mixing.recipes import recipes
 from planner.papers.direction import DIRECTION_SIGNS, plain_direction
-from planner.papers.fill_steps import fill_steps, room_to_label_most
+from planner.papers.fill_steps import fill_steps
 from planner.papers.mix_sheet import mix_sheets
 from planner.papers.numbers import stop_numbers
 from planner.papers.packet import packet_pages, truck_files
@@ -25,7 +25,7 @@ from planner.papers.render import css_text, duration_text, gal_text, render
 from planner.papers.route_sheet import streets_text
 from planner.plan.model import Plan
 from planner.roads.travel import Leg
-from planner.units import parse_amount, parse_rate
+from planner.units import parse_amount
 from tests.chromium import needs_chromium, printed_pages
 from tests.golden_papers import FOLDER, golden
 from tests.sample_plan import HOSTILE, sample_day, sample_legs, sample_plan, sample_streets
@@ -94,7 +94,9 @@ def test_mix_sheet_says_what_the_applicator_needs(
 ) -> None:
     text = words(pages["truck-T1.html"])
     first = plan.trucks[0].stops[0].fills[0]
-    assert f"Fill to {gal_text(first.level_after_gal)} gal" in text
+    assert f"Add {gal_text(first.gal)} gal" in text
+    assert f"water by the meter {gal_text(first.metered_water_gal)} gal" in text
+    assert "Strongest it can get with the meter 1.5 % off" in text
     assert "suction, bypass and agitation of line A all at 1" in text
     assert "moves one compartment's mix into another" in text
     assert "DANGER" in text
@@ -142,15 +144,6 @@ def test_measure_never_above_the_label(day: Day, plan: Plan) -> None:
 def measured_gal(text: str) -> float:
     sizes = {"gal": 1.0, "qt": 1 / 4, "fl": 1 / 128}
     return sum(float(n) * sizes[u] for n, u in re.findall(r"([\d.]+) (gal|qt|fl)", text))
-
-
-def test_room_to_label_most(day: Day) -> None:
-    product = day.workbook.products["barrier"]
-    part = day.workbook.mixes["PRE"].parts[0]
-    # Worked by hand: 0.83 / 0.5.
-    assert room_to_label_most(product, part) == pytest.approx(1.66)
-    other = replace(part, rate=parse_rate("1 lb N/1000 sq ft"))
-    assert room_to_label_most(product, other) == 1.0
 
 
 def test_route_sheet_has_a_row_per_stop(plan: Plan, pages: dict[str, str]) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Final
 
 
 @dataclass(frozen=True)
@@ -23,11 +24,15 @@ class Line:
         return math.pi / 4 * self.hose_inside_diameter_in**2 * self.hose_ft * 12 / 231
 
 
+USUAL_GAUGE_STEPS: Final = ((50.0, 1.0), (500.0, 5.0), (math.inf, 10.0))
+"""Under so many gallons of capacity, a gauge has a mark every so many gallons."""
+
+
 @dataclass(frozen=True)
 class Compartment:
     """One separate tank volume. last_mix: None = clean; leftover_gal counts the heel.
     rear_share_percent: of its contents' weight, on the rear axle (over 100 behind it); None = not
-    known."""
+    known. gauge_step_gal: gallons between two marks of its gauge, None = as `gauge_step`."""
 
     compartment_id: str
     capacity_gal: float
@@ -38,6 +43,15 @@ class Compartment:
     last_mix: str | None
     leftover_gal: float
     rear_share_percent: float | None = None
+    gauge_step_gal: float | None = None
+
+    @property
+    def gauge_step(self) -> float:
+        """Gallons between two marks of the gauge; without a figure 1 under 50 gal, 5 up to 500,
+        else 10 (common practice, no source)."""
+        if self.gauge_step_gal is not None:
+            return self.gauge_step_gal
+        return next(step for below, step in USUAL_GAUGE_STEPS if self.capacity_gal < below)
 
     @property
     def usable_gal(self) -> float:

@@ -22,7 +22,8 @@ class Product:
     stand_days_least: days from sowing before it may be applied. not_with: products and groups
     that the label bars from one mix. enhanced_efficiency: slow or stabilised nitrogen, or an
     organic product, as the states' fertiliser rules mean it. in_store: what the store holds on the
-    day, None = plenty.
+    day, None = plenty. smallest_measure: step of the cup or scale that it is measured with, None =
+    the usual ones.
     """
 
     product_id: str
@@ -65,6 +66,7 @@ class Product:
     not_with: tuple[str, ...] = ()
     enhanced_efficiency: bool = False
     in_store: Amount | None = None
+    smallest_measure: Amount | None = None
 
     @property
     def unit(self) -> str:

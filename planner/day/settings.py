@@ -46,6 +46,7 @@ class Settings:
     holidays: tuple[DateSpan, ...]
     work_ahead_days: int
     work_ahead_price: float
+    meter_error_percent: float
 
     def unserved_price(self, priority: int) -> float:
         """Price of leaving out an order of priority 1, 2 or 3; raises KeyError."""

@@ -56,8 +56,7 @@ def refill_popup(day: Day, truck: str, stop: Stop, streets: str) -> str:
     for fill in stop.fills:
         rows.append(
             f"Compartment {html_text(fill.compartment_id)}, "
-            f"{html_text(mix_text(day, fill.mix_id))}: add <b>{fill.gal:g} gal</b> "
-            f"to the {fill.level_after_gal:.1f} gal mark"
+            f"{html_text(mix_text(day, fill.mix_id))}: add <b>{fill.gal:g} gal</b>"
         )
     return _lines([*rows, *_way(stop, streets)])
 

@@ -142,7 +142,7 @@ def order_of_addition(workbook: Workbook, mix_id: str) -> tuple[AdditionStep, ..
         if _disperses(product) and not any(_disperses(other) for other in later):
             lines.append(("Agitate until no lumps are left; it takes some minutes.", ()))
     late = products[len(early) :]
-    lines.append(("Water to the mark" + (", agitation on." if late else "; keep agitating."), ()))
+    lines.append(("The rest of the water by the meter; keep agitating.", ()))
     lines += [(_instruction(product), (product.product_id,)) for product in late]
     return tuple(
         AdditionStep(number, text, product_ids)

@@ -12,9 +12,11 @@ MIXING = (
     "Wear what the label asks for before you open a container, and keep it on.",
     "Guard the water source: air gap or working backflow preventer at every fill, and never leave "
     "a filling compartment alone.",
-    "Never fill past the mark on this sheet: it also keeps the truck within its weight rating.",
+    "Never add more gallons than this sheet says, nor fill past the full mark: that also keeps the "
+    "truck within its weight rating.",
     "Spill: stop it, contain it, keep it out of drains and water, then call the office.",
-    "Rinse empty containers three times into the mix before the water reaches its mark.",
+    "Rinse empty containers three times into the mix before the last of the water; what "
+    "you rinse with is part of that water.",
 )
 """Printed on each mix sheet."""
 
@@ -28,6 +30,11 @@ SPRAYING = (
     "Weigh the truck if in doubt.",
 )
 """Printed on each route sheet."""
+
+OTHER_LEVEL = (
+    "If the gauge reads something else, add this instead; between two rows take the higher level."
+)
+"""Over the table of other levels beside a fill."""
 
 LEFTOVER = (
     "Keep it for the same mix, marked with mix, gallons and date; or spray it at label rate on a "

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from planner.day.day import Day
-from planner.day.products import MixPart, Product
+from planner.day.products import Product
 from planner.mixing.addition import JAR_TEST_TEXT, AdditionStep, order_of_addition
 from planner.papers.render import gal_text
 from planner.plan.model import Fill, ProductAmount
@@ -29,7 +29,8 @@ class FillStep:
 def fill_steps(day: Day, fill: Fill, first: bool) -> tuple[FillStep, ...]:
     """The steps of a fill. first: whether it is the compartment's first of the day; a jar test is
     asked for once. Raises KeyError for a mix or product that the day does not have."""
-    amounts = {part.product_id: part for part in fill.products}
+    amounts = {part.product_id: part for part in fill.measured}
+    exact = {part.product_id: part.amount for part in fill.products}
     lines = [
         line
         for line in order_of_addition(day.workbook, fill.mix_id)
@@ -40,7 +41,7 @@ def fill_steps(day: Day, fill: Fill, first: bool) -> tuple[FillStep, ...]:
     for line in lines:
         if line.product_ids:
             steps += [
-                _product_step(day, fill, line, amounts[product_id])
+                _product_step(day, line, amounts[product_id], exact[product_id])
                 for product_id in line.product_ids
                 if product_id in amounts
             ]
@@ -48,9 +49,8 @@ def fill_steps(day: Day, fill: Fill, first: bool) -> tuple[FillStep, ...]:
             low, high = first_water_gal(fill)
             steps.append(FillStep("", line.text, f"{rough_gal(low)} to {rough_gal(high)} gal", ""))
         elif waters and line is waters[-1]:
-            mark = gal_text(fill.level_after_gal)
-            exact = f"{gal_text(fill.water_gal)} gal water"
-            steps.append(FillStep("", line.text, f"{mark} gal mark", exact))
+            shown = f"meter at {gal_text(fill.metered_water_gal)} gal"
+            steps.append(FillStep("", line.text, shown, ""))
         else:
             steps.append(FillStep("", line.text, "", ""))
     return tuple(steps)
@@ -67,25 +67,13 @@ def rough_gal(gal: float) -> str:
     return f"{gal:.0f}" if gal >= 10 else gal_text(gal)
 
 
-def _product_step(day: Day, fill: Fill, line: AdditionStep, part: ProductAmount) -> FillStep:
+def measured_text(product: Product, amount: float) -> str:
+    """An amount of the plan as jug, scoop or scale show it."""
+    return practical_amount(amount, product.unit, amount, product.smallest_measure).text
+
+
+def _product_step(day: Day, line: AdditionStep, part: ProductAmount, exact: float) -> FillStep:
     product = day.workbook.products[part.product_id]
-    mix_part = next(
-        row for row in day.workbook.mixes[fill.mix_id].parts if row.product_id == part.product_id
-    )
-    most = part.amount * room_to_label_most(product, mix_part)
-    shown = practical_amount(part.amount, part.unit, most)
     text = line.text.removeprefix(product.name).lstrip(": ")
-    return FillStep(product.name, text, shown.text, shown.exact_text)
-
-
-def room_to_label_most(product: Product, part: MixPart) -> float:
-    """How many times the mix's rate the label allows, at least 1.
-
-    1 where the two are not written on the same footing: then a measured amount is never rounded
-    up, which is always safe.
-    """
-    rate, most = part.rate, product.rate_most
-    same = (rate.basis, rate.kind, rate.substance) == (most.basis, most.kind, most.substance)
-    if not same or rate.most_base <= 0:
-        return 1.0
-    return max(1.0, most.most_base / rate.most_base)
+    exact_text = practical_amount(exact, product.unit).exact_text
+    return FillStep(product.name, text, measured_text(product, part.amount), exact_text)

@@ -12,6 +12,7 @@ from planner.mixing.addition import mixing_notes
 from planner.mixing.hydraulics import gun_supply
 from planner.mixing.recipes import Recipe
 from planner.papers.fill_steps import FillStep, fill_steps
+from planner.papers.fill_table import FillTable, fill_table
 from planner.papers.lookup import (
     drawn_gal,
     fresh_part,
@@ -40,8 +41,7 @@ class ProductFacts:
 
 @dataclass(frozen=True)
 class FillEntry:
-    """One fill. serves: numbers of the stops sprayed from it, as text; hose: sentence on the hose
-    that takes its share of this fill, '' when none does."""
+    """One fill. serves: numbers of the stops sprayed from it, as text."""
 
     number: int
     stop: Stop
@@ -50,6 +50,7 @@ class FillEntry:
     fill: Fill
     gauge: Gauge
     steps: tuple[FillStep, ...]
+    table: FillTable
     serves: str
 
 
@@ -170,7 +171,7 @@ def _sheet(
         keep_off="; ".join(keep_off_texts(day, mix_id)) or "see the labels",
         cleaning=cleaning,
         cleaning_last_mix=mix_name(day, cleaning.last_mix) if cleaning else "",
-        fills=_fills(truck_plan, compartment, day),
+        fills=_fills(truck_plan, compartment, day, recipe),
         hoses=_hoses(fresh, compartment, day),
         line_mates=mates,
         mixing_notes=mixing_notes(day.workbook, mix_id),
@@ -186,7 +187,9 @@ def _loaded_name(day: Day, truck_plan: TruckPlan, compartment_id: str) -> str:
     return mix_name(day, mix_id) if mix_id else "not used today"
 
 
-def _fills(truck_plan: TruckPlan, compartment: Compartment, day: Day) -> tuple[FillEntry, ...]:
+def _fills(
+    truck_plan: TruckPlan, compartment: Compartment, day: Day, recipe: Recipe
+) -> tuple[FillEntry, ...]:
     found: list[tuple[Stop, Fill]] = [
         (stop, fill)
         for stop in truck_plan.stops
@@ -211,6 +214,7 @@ def _fills(truck_plan: TruckPlan, compartment: Compartment, day: Day) -> tuple[F
                 fill=fill,
                 gauge=gauge(compartment.capacity_gal, fill.level_before_gal, fill.level_after_gal),
                 steps=fill_steps(day, fill, first=row == 0),
+                table=fill_table(day, recipe, compartment, fill),
                 serves=stop_numbers(served),
             )
         )

@@ -13,6 +13,7 @@ from planner.day.fleet import Truck
 from planner.day.life import ahead_text
 from planner.day.orders import Order, WeatherHour
 from planner.day.places import Property
+from planner.papers.fill_table import near_text
 from planner.papers.lookup import (
     fresh_part,
     keep_off_texts,
@@ -59,11 +60,12 @@ class WorkLine:
 
 @dataclass(frozen=True)
 class FillLine:
-    """One compartment to fill at a stop."""
+    """One compartment to fill at a stop. near: mark of its gauge afterwards, as text."""
 
     fill: Fill
     position: int
     mix: str
+    near: str
 
 
 @dataclass(frozen=True)
@@ -270,12 +272,9 @@ def _row(
         at=at,
         works=tuple(_work_line(work, truck, day) for work in stop.orders),
         fills=tuple(
-            FillLine(
-                fill,
-                truck.compartment(fill.compartment_id).position,
-                mix_name(day, fill.mix_id),
-            )
+            FillLine(fill, tank.position, mix_name(day, fill.mix_id), near_text(tank, fill))
             for fill in stop.fills
+            if (tank := truck.compartment(fill.compartment_id))
         ),
         streets=streets,
         forecast=forecast_text(forecast) if forecast is not None else "",

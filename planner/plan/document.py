@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 import json
+import math
 import types
 import typing
 from dataclasses import Field, fields, is_dataclass
@@ -36,6 +37,8 @@ def from_json(text: str) -> Plan:
         raise PlanFileError(f"no plan, as {what}: {error}; {cure}") from None
     if isinstance(raw, dict) and raw.get("version") == 1:
         raw = _from_version_1(raw)
+    if isinstance(raw, dict) and raw.get("version") == 2:
+        raw = _from_version_2(raw)
     if not isinstance(raw, dict) or raw.get("version") != PLAN_VERSION:
         found = raw.get("version") if isinstance(raw, dict) else type(raw).__name__
         raise PlanFileError(f"plan version {PLAN_VERSION} expected, found {found!r}")
@@ -50,8 +53,22 @@ def _from_version_1(raw: dict[str, Any]) -> dict[str, Any]:
         trucks = [truck | {"start_gal": _began_with(truck)} for truck in raw["trucks"]]
     except (KeyError, TypeError, AttributeError):
         # Broken in another way, which the reading names.
-        return raw | {"version": PLAN_VERSION}
-    return raw | {"version": PLAN_VERSION, "trucks": trucks}
+        return raw | {"version": 2}
+    return raw | {"version": 2, "trucks": trucks}
+
+
+def _from_version_2(raw: dict[str, Any]) -> dict[str, Any]:
+    """A plan whose fills say only what the recipe asks for: that is what is measured."""
+    try:
+        for truck in raw["trucks"]:
+            for stop in truck["stops"]:
+                for fill in stop["fills"]:
+                    fill["metered_water_gal"] = math.ceil(10 * fill["water_gal"] - 1e-6) / 10
+                    fill["measured"] = fill["products"]
+    except (KeyError, TypeError, AttributeError):
+        # Broken in another way, which the reading names.
+        pass
+    return raw | {"version": PLAN_VERSION}
 
 
 def _began_with(truck: dict[str, Any]) -> dict[str, float]:

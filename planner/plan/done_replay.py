@@ -96,6 +96,7 @@ class Replay:
             # With less sprayed than planned the compartment was fuller, and is full sooner.
             gal = min(fill.gal, max(0.0, level.capacity_gal - level.gal))
         recipe = self._recipes[fill.mix_id]
+        share = gal / fill.gal if fill.gal else 0.0
         self._levels = tuple(replace(x, gal=x.gal + gal) if x is level else x for x in self._levels)
         return replace(
             fill,
@@ -105,6 +106,8 @@ class Replay:
             level_after_gal=level.gal + gal,
             weight_lb=gal * recipe.density_lb_per_gal,
             products=products_in(recipe, gal),
+            metered_water_gal=fill.metered_water_gal * share,
+            measured=tuple(replace(one, amount=one.amount * share) for one in fill.measured),
         )
 
     def _sprayed(self, work: Work) -> Work:

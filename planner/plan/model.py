@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Final
 
-PLAN_VERSION = 2
+PLAN_VERSION = 3
 
 RARE: Final = {"rare": True}
 """Metadata of a field that plan.json leaves out while it holds its default, so that the files of
@@ -59,7 +59,8 @@ class Work:
 @dataclass(frozen=True)
 class Fill:
     """One compartment filled once. gal: added; water_gal: of it; products: added with it.
-    order_ids: orders sprayed from this compartment until its next fill."""
+    order_ids: orders sprayed from this compartment until its next fill. metered_water_gal,
+    measured: what the crew is told to put in, as meter, cup and scale can show it (rule 33)."""
 
     compartment_id: str
     mix_id: str
@@ -70,6 +71,8 @@ class Fill:
     weight_lb: float
     products: tuple[ProductAmount, ...]
     order_ids: tuple[str, ...]
+    metered_water_gal: float
+    measured: tuple[ProductAmount, ...]
 
 
 @dataclass(frozen=True)

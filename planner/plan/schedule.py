@@ -13,6 +13,7 @@ from planner.day.clock import Window
 from planner.day.day import Day
 from planner.day.fleet import Truck
 from planner.mixing.fills import Level, draw, fill_gallons, weight_lb
+from planner.mixing.measures import measured_fill
 from planner.mixing.recipes import Recipe
 from planner.plan.model import Draw, Fill, ProductAmount, Stop, Work
 from planner.plan.stop_order import Event, Need, PlannedWork, events_of, line_of_mix, needs
@@ -262,6 +263,8 @@ class _TruckClock:
             if level.compartment_id in self._drawn:
                 self._close(self._drawn[level.compartment_id])
             self._drawn[level.compartment_id] = _Drawn(len(self._stops), len(fills), [])
+            compartment = self._truck.compartment(level.compartment_id)
+            measured = measured_fill(self._day.workbook, recipe, compartment, level.gal, gal)
             fills.append(
                 Fill(
                     compartment_id=level.compartment_id,
@@ -273,6 +276,11 @@ class _TruckClock:
                     weight_lb=gal * recipe.density_lb_per_gal,
                     products=products_in(recipe, gal),
                     order_ids=(),
+                    metered_water_gal=measured.water_gal,
+                    measured=tuple(
+                        ProductAmount(part.product_id, measured.amounts[part.product_id], part.unit)
+                        for part in recipe.parts
+                    ),
                 )
             )
         self.levels = tuple(levels)

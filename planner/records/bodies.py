@@ -45,6 +45,8 @@ def body_of(entry: Entry, work: Work | None, book: Workbook) -> Body:
             "start_min": entry.actual.start,
             "lot": entry.actual.lot,
         }
+        if entry.actual.level_read_gal is not None:
+            body["level_read_gal"] = _rounded(entry.actual.level_read_gal)
     return body
 
 

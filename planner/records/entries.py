@@ -240,6 +240,7 @@ KEPT: Final = {
     "supervisor": "supervisor",
     "sign": "sign_up",
     "notice": "notice_given",
+    "level_read_gal": "level_read_gal",
     "lot": "lot",
     "note": "note",
 }

@@ -57,6 +57,9 @@ COLUMNS: Final = {
         _column("supervisor", "text", "Who supervised, where that was somebody else"),
         _column("sign", "yes_no", "Whether the sign was put up"),
         _column("notice", "yes_no", "Whether the notice was given"),
+        _column(
+            "level_read_gal", "number", "Level read on the gauge before the fill", "gal", 0, 10_000
+        ),
         _column("lot", "text", "Lot numbers of the products that went in (fill)"),
         _column("sure", "yes_no", "yes = the figure looks wrong, and is right"),
         _column("note", "text", "Why not done, why otherwise, or anything else"),
@@ -106,6 +109,7 @@ class SheetRow:
     supervisor: str = ""
     sign: str = ""
     notice: str = ""
+    level_read_gal: str = ""
     lot: str = ""
     sure: str = ""
     note: str = ""
@@ -137,6 +141,7 @@ class Actual:
     supervisor: str = ""
     sign: bool | None = None
     notice: bool | None = None
+    level_read_gal: float | None = None
     lot: str = ""
     sure: bool | None = None
     note: str = ""

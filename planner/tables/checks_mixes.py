@@ -65,13 +65,13 @@ def check_prices_have_units(tables: Tables) -> Iterator[Problem]:
 
 
 def check_dry_by_weight(tables: Tables) -> Iterator[Problem]:
-    """PROD-3: a dry product whose price, container, stock or past use is a volume."""
+    """PROD-3: a dry product whose price, container, stock, measure or past use is a volume."""
     dry = {row.written("product") for row in tables.rows("products") if _is_dry(row)}
     cells = [
         (row, column)
         for row in tables.rows("products")
         if _is_dry(row)
-        for column in ("price_unit", "container", "in_store")
+        for column in ("price_unit", "container", "in_store", "smallest_measure")
     ] + [(row, "amount") for row in tables.rows("history") if row.text("product") in dry]
     for row, column in cells:
         value = row.value(column)
@@ -93,6 +93,19 @@ def check_stock_can_be_compared(tables: Tables) -> Iterator[Problem]:
                 "PROD-6",
                 "the product is liquid, this is a weight, and what a gallon weighs is not known",
                 "write gal, qt or fl oz, or fill in density_lb_per_gal",
+            )
+
+
+def check_liquids_are_measured_by_volume(tables: Tables) -> Iterator[Problem]:
+    """PROD-7: a liquid whose smallest measure is a weight."""
+    for row in tables.rows("products"):
+        step = row.value("smallest_measure")
+        if row.text("form") == Form.LIQUID and isinstance(step, Amount) and step.kind != "volume":
+            yield row.problem(
+                "smallest_measure",
+                "PROD-7",
+                "the product is liquid and measured by volume",
+                "write fl oz or mL",
             )
 
 
@@ -219,6 +232,7 @@ MIX_CHECKS = (
     check_prices_have_units,
     check_dry_by_weight,
     check_stock_can_be_compared,
+    check_liquids_are_measured_by_volume,
     check_group_spelling,
     check_barred_spelling,
     check_mixes_have_products,

@@ -45,6 +45,9 @@ ADDED_LATER: Final = frozenset(
         ("properties", "email"),
         ("properties", "contact_by"),
         ("properties", "language"),
+        (SETTINGS, "meter_error_percent"),
+        ("compartments", "gauge_step_gal"),
+        ("products", "smallest_measure"),
     }
 )
 """Settings and columns that count only where they say something else than nothing or their

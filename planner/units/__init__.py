@@ -3,7 +3,7 @@
 from planner.units.amounts import parse_amount, parse_unit
 from planner.units.areas import split_area
 from planner.units.model import ACRE_FT2, UNIT_CODES, Amount, Rate, UnitError
-from planner.units.practical import PracticalAmount, practical_amount
+from planner.units.practical import PracticalAmount, practical_amount, practical_step
 from planner.units.rates import parse_rate, rate_in
 from planner.units.registry import KINDS, base_amount, convert
 from planner.units.spellings import is_dry
@@ -23,6 +23,7 @@ __all__ = [
     "parse_rate",
     "parse_unit",
     "practical_amount",
+    "practical_step",
     "rate_in",
     "split_area",
 ]

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
+from planner.units.model import Amount
 from planner.units.registry import convert
 
 
@@ -49,6 +50,10 @@ fluid ounce, gallon jugs, and above ten gallons a meter; a gram scale, a kitchen
 scale. From four ounces up a step is at most 3.1 % of the amount, so that the nearest step is at
 most 1.6 % off."""
 
+OWN_MEASURE_TIMES: Final = 10
+"""A jug whose marks are a tenth of the amount or more is too coarse for it: the nearest mark could
+be over 5 % off, and the usual small measures are taken."""
+
 _LARGE_TO_SMALL: Final = {
     "fl oz": (("gal", 128), ("qt", 32), ("fl oz", 1)),
     "oz wt": (("lb", 16), ("oz wt", 1)),
@@ -59,13 +64,17 @@ _LARGE_TO_SMALL: Final = {
 
 
 def practical_amount(
-    base_value: float, base_unit: str, most_base: float | None = None
+    base_value: float,
+    base_unit: str,
+    most_base: float | None = None,
+    smallest: Amount | None = None,
 ) -> PracticalAmount:
     """An amount of product (gallons or pounds) rounded to what a person can measure.
 
     Nearest step; but where the nearest is above `most_base` (the most that the label allows), the
-    highest step that is not. base_unit: 'gal' or 'lb'. Raises ValueError for another unit or an
-    amount below 0.
+    highest step that is not. base_unit: 'gal' or 'lb'. smallest: step of the product's own measure,
+    which counts from OWN_MEASURE_TIMES of it on. Raises ValueError for another unit or an amount
+    below 0.
     """
     if base_unit not in ("gal", "lb"):
         raise ValueError(f"'{base_unit}' is neither gal nor lb")
@@ -75,7 +84,7 @@ def practical_amount(
     exact_text = _exact_text(base_value, base_unit)
     if base_value == 0:
         return PracticalAmount(f"0 {small}", 0.0, exact_text)
-    steps = _steps_for(base_value, base_unit)
+    steps = _steps_for(base_value, base_unit, smallest)
     count = round(convert(base_value, base_unit, steps.unit) / steps.step)
     value = count * steps.step
     if most_base is not None:
@@ -90,7 +99,17 @@ def practical_amount(
     )
 
 
-def _steps_for(base_value: float, base_unit: str) -> _Steps:
+def practical_step(base_value: float, base_unit: str, smallest: Amount | None = None) -> float:
+    """Gallons or pounds between two neighboring amounts that practical_amount can give."""
+    steps = _steps_for(base_value, base_unit, smallest)
+    return convert(steps.step, steps.unit, base_unit)
+
+
+def _steps_for(base_value: float, base_unit: str, smallest: Amount | None) -> _Steps:
+    if smallest is not None and base_value >= OWN_MEASURE_TIMES * smallest.base * (1 - 1e-9):
+        small = "fl oz" if base_unit == "gal" else "oz wt"
+        unit = smallest.unit if smallest.unit in _LARGE_TO_SMALL else small
+        return _Steps(math.inf, unit, convert(smallest.base, base_unit, unit))
     table = _VOLUME_STEPS if base_unit == "gal" else _WEIGHT_STEPS
     return next(s for s in table if convert(base_value, base_unit, s.unit) < s.below)
 
@@ -102,8 +121,8 @@ def _text(value: float, unit: str) -> str:
     for name, size in _LARGE_TO_SMALL[unit]:
         count = left if size == 1 else float(math.floor(left / size))
         left -= count * size
-        if count >= 0.05:
-            parts.append(f"{count:.1f}".removesuffix(".0") + f" {name}")
+        if count >= 0.005:
+            parts.append(f"{count:.2f}".rstrip("0").removesuffix(".") + f" {name}")
     return " ".join(parts)
 
 

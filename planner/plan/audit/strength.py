@@ -9,7 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from planner.day.day import Workbook
-from planner.day.products import Form, Mix, MixPart, Product
+from planner.day.products import Form, Mix, Product
+from planner.units import Rate
 
 
 class StrengthError(Exception):
@@ -44,7 +45,7 @@ def strength(workbook: Workbook, mix: Mix) -> Strength:
     solids_lb = 0.0
     for part in mix.parts:
         product = workbook.products[part.product_id]
-        per_basis = _amount(product, part)
+        per_basis = amount_of_rate(product, part.rate)
         spread = mix.carrier_gal_per_1000_ft2 if part.rate.basis == "area" else 1.0
         per_gal = per_basis / spread
         amounts[product.product_id] = per_gal
@@ -64,9 +65,9 @@ def strength(workbook: Workbook, mix: Mix) -> Strength:
     return Strength(amounts, units, water_gal, weight_lb)
 
 
-def _amount(product: Product, part: MixPart) -> float:
-    """Gallons of a liquid or pounds of a dry product in the rate's basis."""
-    rate = part.rate
+def amount_of_rate(product: Product, rate: Rate) -> float:
+    """Gallons of a liquid or pounds of a dry product in the most of a rate, on its own basis.
+    Raises StrengthError."""
     counted = rate.most_base
     if rate.substance == "product":
         if (rate.kind == "volume") == (product.form is Form.LIQUID):
