@@ -6,9 +6,10 @@ Planning, planning again and changing by hand all begin here, so that the three 
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
+from planner.compliance.edges import leave_edges, without_strips
 from planner.compliance.holds import Hold, holds
 from planner.compliance.weather import Forecast, weather_windows
 from planner.day.clock import Window, intersect
@@ -48,6 +49,7 @@ class PreparedDay:
 def prepare_day(day: Day, done: Collection[str] = ()) -> PreparedDay:
     """Everything about a day that does not depend on loadings and stop orders. done: orders that
     are sprayed already (see planner.compliance.holds.holds)."""
+    day = without_edges(day)
     forecast = Forecast(day.weather)
     weather_open = {
         name: weather_windows(day, order, forecast) for name, order in day.orders.items()
@@ -63,6 +65,19 @@ def prepare_day(day: Day, done: Collection[str] = ()) -> PreparedDay:
         apart=separation(day.workbook),
         roll=roll_of(day),
     )
+
+
+def without_edges(day: Day) -> Day:
+    """The day with its orders' areas less the strips that stay unsprayed (rule 34); once is as good
+    as twice."""
+    book = leave_edges(day.workbook, day.date)
+    orders, ahead = (
+        {name: without_strips(book, order, day.date) for name, order in some.items()}
+        for some in (day.orders, day.ahead)
+    )
+    if book is day.workbook and orders == day.orders:
+        return day
+    return replace(day, workbook=book, orders=orders, ahead=ahead)
 
 
 def routing_problem(

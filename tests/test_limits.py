@@ -188,6 +188,7 @@ def test_every_code_is_explained() -> None:
     assert set(HOLD_CODES) == {
         *STATE_HOLD_CODES,
         "STAND",
+        "EDGE",
         "GRASS",
         "WATER",
         "INTERVAL",

@@ -10,6 +10,7 @@ from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 
 from planner.compliance.applied import LawnCase
+from planner.compliance.edges import EDGE_HOLD_CODES, edge_reasons
 from planner.compliance.label_limits import LABEL_HOLD_CODES, label_reasons
 from planner.compliance.state_rules import STATE_HOLD_CODES, state_reasons
 from planner.compliance.weather import Forecast, closed_hours_text, weather_windows
@@ -20,6 +21,7 @@ from planner.day.orders import Order, PastApplication
 HOLD_CODES = {
     **LABEL_HOLD_CODES,
     **STATE_HOLD_CODES,
+    **EDGE_HOLD_CODES,
     "WEATHER": "No hour of the forecast suits the mix",
     "WINDOW": "The customer's hours and the hours with fit weather do not overlap",
 }
@@ -67,7 +69,12 @@ def holds(
             before.append(order)
             continue
         place = LawnCase(day, order, records.get(order.property_id, ()), before)
-        reasons = [*label_reasons(place), *state_reasons(place), *_weather(day, order, forecast)]
+        reasons = [
+            *label_reasons(place),
+            *state_reasons(place),
+            *edge_reasons(day.workbook, order, day.date),
+            *_weather(day, order, forecast),
+        ]
         if reasons:
             text = "; ".join(reason for _, reason in reasons)
             found[order.order_id] = Hold(order.order_id, reasons[0][0], text)

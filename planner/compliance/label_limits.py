@@ -22,6 +22,9 @@ LABEL_HOLD_CODES = {
 }
 """Code of a hold by a label -> title."""
 
+SHORE_CURE = "with the property's shore_ft a strip is left unsprayed instead"
+"""What an office can do about a lawn that is too near to water."""
+
 SUM_TOLERANCE = 0.005
 """Half a percent over a yearly most is arithmetic (sums of rounded records), not an overdose."""
 
@@ -68,12 +71,16 @@ def _stand(place: LawnCase, product: Product) -> Iterator[tuple[str, str]]:
 
 
 def _water(place: LawnCase, product: Product) -> Iterator[tuple[str, str]]:
-    near_ft = place.workbook.properties[place.order.property_id].water_distance_ft
-    keep_ft = product.water_distance_ft
-    if keep_ft is not None and near_ft is not None and near_ft < keep_ft:
+    """Where the shore's length is known a strip is left instead (compliance/edges.py)."""
+    home = place.workbook.properties[place.order.property_id]
+    near_ft, keep_ft = home.water_distance_ft, product.water_distance_ft
+    if home.shore_ft is not None or keep_ft is None or near_ft is None:
+        return
+    if near_ft < keep_ft:
         yield (
             "WATER",
-            f"water is {near_ft:g} ft from the lawn, {product.name} must keep {keep_ft:g} ft away",
+            f"water is {near_ft:g} ft from the lawn, {product.name} must keep {keep_ft:g} ft away "
+            f"({SHORE_CURE})",
         )
 
 

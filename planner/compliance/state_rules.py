@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from planner.compliance.applied import Applied, Counts, LawnCase, parts_of
-from planner.compliance.label_limits import SUM_TOLERANCE, grass_names
+from planner.compliance.label_limits import SHORE_CURE, SUM_TOLERANCE, grass_names
 from planner.day.day import Day
 from planner.day.orders import Order
 from planner.day.places import Property
@@ -239,13 +239,40 @@ def _test_lifts(rule: FertiliserRule, home: Property, when: date) -> bool:
     return rule.test_years is None or (when - tested).days < rule.test_years * DAYS_OF_A_YEAR
 
 
+def setbacks(day: Day, order: Order) -> list[tuple[float, str]]:
+    """(feet to water, state and section) of every setback that is about the order; a targeted
+    liquid may keep the narrower distance where the rule has one."""
+    found = []
+    rules = list(_rules_at(day, order, kinds=("setback",)))
+    targeted = day.workbook.mixes[order.mix_id].targeted_liquid
+    for rule in rules:
+        counts = _counts(rule)
+        if rule.instead_of or not any(counts(one) for _, one in parts_of(day.workbook, order)):
+            continue
+        for other in rules if targeted else ():
+            if other.instead_of == rule.rule_id:
+                rule = other
+        found.append((_figure(rule), f"{_state(rule)}, {_cited(rule)}"))
+    return found
+
+
 def _setback(place: LawnCase, rule: FertiliserRule) -> Iterator[str]:
-    near_ft = place.workbook.properties[place.order.property_id].water_distance_ft
-    if near_ft is None or near_ft >= _figure(rule) or not place.now(_counts(rule)):
+    """Where the shore's length is known a strip is left instead (compliance/edges.py)."""
+    home = place.workbook.properties[place.order.property_id]
+    near_ft = home.water_distance_ft
+    if near_ft is None or home.shore_ft is not None or rule.instead_of:
         return
+    figure, words = _figure(rule), rule.words
+    if place.workbook.mixes[place.order.mix_id].targeted_liquid:
+        for other in _rules_at(place.day, place.order, kinds=("setback",)):
+            if other.instead_of == rule.rule_id:
+                figure, words = _figure(other), other.words
+    if near_ft >= figure or not place.now(_counts(rule)):
+        return
+    told = "; ".join(text for text in (words, _cited(rule), SHORE_CURE) if text)
     yield (
-        f"water is {near_ft:g} ft from the lawn, {_state(rule)} keeps fertilizer {rule.figure:g} "
-        f"ft away ({rule.words}; {_cited(rule)})"
+        f"water is {near_ft:g} ft from the lawn, {_state(rule)} keeps fertilizer {figure:g} ft "
+        f"away ({told})"
     )
 
 

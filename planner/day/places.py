@@ -38,15 +38,28 @@ class Site:
 
 
 @dataclass(frozen=True)
+class Edge:
+    """A border of a lawn along which a strip stays unsprayed. name: 'well'; length_ft: of the
+    border; keep_ft: from it; away_ft: from it to the lawn."""
+
+    name: str
+    length_ft: float
+    keep_ft: float
+    away_ft: float
+
+
+@dataclass(frozen=True)
 class Property:
-    """A customer's property. water_distance_ft: None = no water near. grass_since: the day the
-    lawn was sown or sodded, None = long ago. phosphorus_test: the day of a soil test that calls
-    for phosphorus, None = none. usual_truck: whose crew knows the place, None = any; it may be out
-    of service. serve_on: weekdays (0 = Monday) on which the customer may be served, None = any.
-    skip_dates: days on which nobody may come. hold_until, hold_reason: nothing is done there before
-    that day; a reason without a day holds until it is cleared. phone, phone_2: as people read
-    them, '(614) 555-0123 ext. 4 (cell)', '' = none. contact_by: 'call', 'text', 'email', 'none'
-    (not at all) or '' (any way). language: '' = English."""
+    """A customer's property. water_distance_ft: None = no water near. shore_ft: of the lawn's
+    border along that water, None = not known. edges: others along which a strip stays
+    unsprayed. grass_since: the day the lawn was sown or sodded, None = long ago.
+    phosphorus_test: the day of a soil test that calls for phosphorus, None = none. usual_truck:
+    whose crew knows the place, None = any; it may be out of service. serve_on: weekdays (0 =
+    Monday) on which the customer may be served, None = any. skip_dates: days on which nobody
+    may come. hold_until, hold_reason: nothing is done there before that day; a reason without a
+    day holds until it is cleared. phone, phone_2: as people read them, '(614) 555-0123 ext. 4
+    (cell)', '' = none. contact_by: 'call', 'text', 'email', 'none' (not at all) or '' (any
+    way). language: '' = English."""
 
     property_id: str
     customer: str
@@ -78,3 +91,5 @@ class Property:
     email: str = ""
     contact_by: str = ""
     language: str = ""
+    shore_ft: float | None = None
+    edges: tuple[Edge, ...] = ()

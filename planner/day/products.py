@@ -85,7 +85,8 @@ class MixPart:
 
 @dataclass(frozen=True)
 class Mix:
-    """Products at stated rates in a stated carrier volume."""
+    """Products at stated rates in a stated carrier volume. targeted_liquid: as the states'
+    fertilizer rules mean it."""
 
     mix_id: str
     name: str
@@ -93,6 +94,7 @@ class Mix:
     new_mix: bool
     note: str
     parts: tuple[MixPart, ...]
+    targeted_liquid: bool = False
 
 
 class Scope(StrEnum):

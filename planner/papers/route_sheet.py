@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from planner.compliance.duties import duties
+from planner.compliance.edges import strips
 from planner.compliance.weather import Forecast, forecast_at, limit_text
 from planner.day.clock import clock_text
 from planner.day.day import Day
@@ -47,7 +48,8 @@ class MixLine:
 @dataclass(frozen=True)
 class WorkLine:
     """One order done at a stop. draws: (valve position, compartment, gallons);
-    displaced: name of the mix pushed out of the hose, '' when none."""
+    displaced: name of the mix pushed out of the hose, '' when none; leave: strips that stay
+    unsprayed, '' when none."""
 
     work: Work
     mix: str
@@ -56,6 +58,7 @@ class WorkLine:
     minutes: float
     note: str
     windows: str
+    leave: str
 
 
 @dataclass(frozen=True)
@@ -311,7 +314,15 @@ def _work_line(work: Work, truck: Truck, day: Day) -> WorkLine:
         minutes=work.end_min - work.begin_min,
         note=_note(order, day),
         windows=windows_text(order),
+        leave=leave_text(day, order),
     )
+
+
+def leave_text(day: Day, order: Order | None) -> str:
+    """The strips of an order's lawn that stay unsprayed, '' when none."""
+    if order is None:
+        return ""
+    return "; ".join(strip.text for strip in strips(day.workbook, order, day.date))
 
 
 def _note(order: Order | None, day: Day) -> str:

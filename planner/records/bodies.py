@@ -6,8 +6,10 @@ changing, a record must not.
 
 from __future__ import annotations
 
+from datetime import date as Date
 from typing import Any
 
+from planner.compliance.edges import strips
 from planner.day.day import Workbook
 from planner.day.fleet import Line
 from planner.day.products import Product
@@ -24,11 +26,11 @@ METHOD = "hand-held lawn gun"
 DECIMALS = 6
 
 
-def body_of(entry: Entry, work: Work | None, book: Workbook) -> Body:
-    """The record of one step. work: the plan's, for an order."""
+def body_of(entry: Entry, work: Work | None, book: Workbook, date: str) -> Body:
+    """The record of one step of a day (ISO). work: the plan's, for an order."""
     if entry.step.what == SPRAY:
         assert work is not None, "an order has its work in the plan"
-        return _sprayed(entry, work, book) if entry.actual.done else _skipped(entry, book)
+        return _sprayed(entry, work, book, date) if entry.actual.done else _skipped(entry, book)
     body: Body = {
         "done": bool(entry.actual.done),
         "truck_id": entry.truck.truck_id,
@@ -95,7 +97,7 @@ def _skipped(entry: Entry, book: Workbook) -> Body:
     return {"done": False, **_about(entry, book)}
 
 
-def _sprayed(entry: Entry, work: Work, book: Workbook) -> Body:
+def _sprayed(entry: Entry, work: Work, book: Workbook, date: str) -> Body:
     row = entry.actual
     area_ft2, gal = row.area_ft2 or 0.0, row.gal or 0.0
     home = book.properties[entry.step.place_id]
@@ -112,9 +114,12 @@ def _sprayed(entry: Entry, work: Work, book: Workbook) -> Body:
         )
         for one in work.products
     ]
+    order = book.orders.get(work.order_id)
+    left = strips(book, order, Date.fromisoformat(date)) if order is not None else ()
     return {
         "done": True,
         **_about(entry, book),
+        **({"left_unsprayed": [strip.text for strip in left]} if left else {}),
         "area_ft2": _rounded(area_ft2),
         "gal": _rounded(gal),
         "carrier_gal_per_1000_ft2": _rounded(gal / area_ft2 * 1000 if area_ft2 else 0.0),

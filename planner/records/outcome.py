@@ -13,6 +13,7 @@ from datetime import date
 from pathlib import Path
 from typing import Final
 
+from planner.compliance.edges import leave_edges
 from planner.day.day import Workbook
 from planner.day.fleet import Compartment, Truck
 from planner.day.orders import Order, PastApplication
@@ -75,8 +76,9 @@ def store_path(workbook: Path) -> Path:
 
 
 def with_records(path: Path, book: Workbook, when: date) -> Outcome:
-    """The workbook as it stands in the morning of `when`. Without a store it is as it was. Raises
-    StoreError."""
+    """The workbook as it stands in the morning of `when`, each order without the strips of its lawn
+    that stay unsprayed (rule 34). Raises StoreError."""
+    book = leave_edges(book, when)
     file = store_path(path)
     if not file.exists():
         return Outcome(book, ())

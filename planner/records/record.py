@@ -57,7 +57,7 @@ def recording(
     found, problems, unsettled = entries(trucks, rows, known, seen, manner)
     works = _works(plan)
     fresh = {
-        entry.step.subject: body_of(entry, works.get(entry.step.order_id), seen)
+        entry.step.subject: body_of(entry, works.get(entry.step.order_id), seen, plan.date)
         | _done_ahead(entry, plan.date, seen)
         for entry in found
     }

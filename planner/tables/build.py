@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import datetime as dt
 import functools
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import fields
 from typing import Any, TypeVar
 
 from planner.day.day import Source, Workbook
 from planner.day.fleet import Compartment, Line, Truck
 from planner.day.orders import Order, PastApplication, Status, WeatherHour
-from planner.day.places import Property, Site, SiteKind
+from planner.day.places import Edge, Property, Site, SiteKind
 from planner.day.products import ANY_OTHER, Form, KeepApart, Mix, MixPart, Product, Scope
 from planner.day.settings import Settings
 from planner.tables.cells import YES
@@ -53,7 +53,8 @@ def build_workbook(tables: Tables) -> Workbook:
     }
     idle = {row.text("truck") for row in tables.rows("trucks") if not row.value("in_service")}
     trucks = {name: truck for name, truck in every_truck.items() if name not in idle}
-    properties = _keyed(tables, "properties", lambda row: _property(row, settings))
+    edges = _edges(tables)
+    properties = _keyed(tables, "properties", lambda row: _property(row, settings, edges))
     orders = _keyed(
         tables,
         "orders",
@@ -144,8 +145,18 @@ def _site(row: Row) -> Site:
     )
 
 
-def _property(row: Row, settings: Settings) -> Property:
+def _edges(tables: Tables) -> dict[str, tuple[Edge, ...]]:
+    found: dict[str, tuple[Edge, ...]] = {}
+    for row in _good_rows(tables, "edges").values():
+        name = row.text("property")
+        edge = Edge(name=row.text("edge"), **_named(row, Edge))
+        found[name] = (*found.get(name, ()), edge)
+    return found
+
+
+def _property(row: Row, settings: Settings, edges: Mapping[str, tuple[Edge, ...]]) -> Property:
     cells = _named(row, Property)
+    cells["edges"] = edges.get(row.text("property"), ())
     zip_code = row.text("zip")
     cells["state"] = (row.text("state") or settings.state).upper()
     cells["usual_truck"] = row.text("usual_truck") or None

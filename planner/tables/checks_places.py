@@ -230,6 +230,22 @@ def check_grass_spelling(tables: Tables) -> Iterator[Problem]:
                 )
 
 
+def check_shores(tables: Tables) -> Iterator[Problem]:
+    """EDGE-1: a shore without its distance to the lawn; the strip's width would not be known."""
+    for row in tables.rows("properties"):
+        if (
+            row.number_or_none("shore_ft")
+            and row.good("water_distance_ft")
+            and row.value("water_distance_ft") is None
+        ):
+            yield row.problem(
+                "water_distance_ft",
+                "EDGE-1",
+                "the lawn has a shore, and how far it is from the water is blank",
+                "write the feet between them, 0 where the lawn runs to the water",
+            )
+
+
 PLACE_CHECKS = (
     check_yards,
     check_points,
@@ -238,4 +254,5 @@ PLACE_CHECKS = (
     check_states,
     check_weather_areas,
     check_grass_spelling,
+    check_shores,
 )

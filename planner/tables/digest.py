@@ -48,6 +48,8 @@ ADDED_LATER: Final = frozenset(
         (SETTINGS, "meter_error_percent"),
         ("compartments", "gauge_step_gal"),
         ("products", "smallest_measure"),
+        ("properties", "shore_ft"),
+        ("mixes", "targeted_liquid"),
     }
 )
 """Settings and columns that count only where they say something else than nothing or their

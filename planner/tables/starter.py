@@ -64,7 +64,7 @@ def starter_tables(day: dt.date, *, with_customers: bool = True) -> dict[str, li
         for token, date in dates.items():
             text = text.replace(token, date.isoformat())
         rows = list(csv.reader(text.splitlines()))
-        is_customers = name in ("properties", "orders", "history")
+        is_customers = name in ("properties", "edges", "orders", "history")
         tables[name] = rows if with_customers or not is_customers else rows[:1]
     return tables
 

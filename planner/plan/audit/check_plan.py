@@ -22,6 +22,7 @@ from planner.plan.audit import (
     totals,
 )
 from planner.plan.audit.case import TruckCase
+from planner.plan.audit.edges import day_without_edges
 from planner.plan.audit.ledger import replay
 from planner.plan.audit.strength import Strength, StrengthError, strength
 from planner.plan.audit.violation import Violation
@@ -100,6 +101,7 @@ class Auditor:
     """
 
     def __init__(self, day: Day, travel_by_truck: Mapping[str, Travel]) -> None:
+        day = day_without_edges(day)
         self._day, self._travel = day, travel_by_truck
         self._strengths = _strengths(day)
         self._due = rules_due.DueToday(day)

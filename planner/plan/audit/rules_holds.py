@@ -10,6 +10,7 @@ from planner.day.orders import Order
 from planner.day.places import Property
 from planner.day.products import Form, Product
 from planner.plan.audit.doses import Dose, DoseBook, Wanted, known
+from planner.plan.audit.edges import NOTHING_FT2, left_ft2
 from planner.plan.audit.rules_state import StateCase, state_holds
 from planner.plan.audit.strength import (
     Strength,
@@ -112,6 +113,9 @@ class Holds:
             yield "WEATHER", "no hour of the forecast suits its mix"
         elif opening.both is not None and not opening.both:
             yield "WINDOW", "the customer's windows and the weather leave nothing"
+        left = left_ft2(self._day, order)
+        if left is not None and left < NOTHING_FT2:
+            yield "EDGE", f"the strips leave {left:.0f} sq ft of the lawn"
         book = self._day.workbook
         home, ahead = book.properties[order.property_id], self._ahead(order)
         for part in book.mixes[order.mix_id].parts:
@@ -182,7 +186,11 @@ def _place(home: Property, product: Product) -> Iterator[tuple[str, str]]:
     banned = {name.strip().lower() for name in product.not_on_grass}
     if on_lawn & banned:
         yield "GRASS", f"{product.product_id} must not touch {' or '.join(on_lawn & banned)}"
-    if home.water_distance_ft is not None and product.water_distance_ft is not None:
+    if (
+        home.shore_ft is None
+        and home.water_distance_ft is not None
+        and product.water_distance_ft is not None
+    ):
         lacking_ft = product.water_distance_ft - home.water_distance_ft
         if lacking_ft > 0:
             yield "WATER", f"{product.product_id} is {lacking_ft:.0f} ft too near to water"

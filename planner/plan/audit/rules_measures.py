@@ -63,13 +63,14 @@ def check_metered_water(case: TruckCase) -> Iterator[Violation]:
     """The meter is to show the fill's water, to its tenth."""
     for row, fill, _ in _fresh(case):
         shown = fill.metered_water_gal / METER_GAL
-        off = abs(fill.metered_water_gal - fill.water_gal)
+        water_gal = fill.gal * case.strengths[fill.mix_id].water_gal
+        off = abs(fill.metered_water_gal - water_gal)
         if off > METER_GAL + 1e-5 or abs(shown - round(shown)) > 1e-4:
             yield case.found(
                 "MEASURE-WATER",
                 row,
                 f"compartment {fill.compartment_id}: {fill.metered_water_gal:.2f} gal by the "
-                f"meter, the fill has {fill.water_gal:.2f} gal of water",
+                f"meter, the fill has {water_gal:.2f} gal of water",
             )
 
 

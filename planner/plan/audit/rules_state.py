@@ -161,8 +161,13 @@ def _check(
 def _broken(case: StateCase, rule: FertiliserRule, exceptions: list[FertiliserRule]) -> str:
     """What was found, '' where the rule is kept."""
     if rule.kind == "setback":
-        near_ft = case.home.water_distance_ft
-        return "" if near_ft is None or near_ft >= (rule.figure or 0) else f"{near_ft:g} ft"
+        near_ft, keep_ft = case.home.water_distance_ft, rule.figure or 0.0
+        if case.home.shore_ft is not None or near_ft is None:
+            return ""
+        if case.day.workbook.mixes[case.order.mix_id].targeted_liquid:
+            narrower = [one.figure for one in exceptions if one.instead_of == rule.rule_id]
+            keep_ft = min([keep_ft, *(figure or 0.0 for figure in narrower)])
+        return "" if near_ft >= keep_ft else f"{near_ft:g} ft"
     if rule.kind == "phosphorus ban":
         return _phosphorus(case, rule)
     if rule.kind == "closed season" and rule.over is None:
