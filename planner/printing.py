@@ -21,6 +21,10 @@ from planner.tables.office import load_office_file
 DEMO_DATA = Path(__file__).resolve().parents[1] / "demo_data"
 """Nothing is ever written there: what is planned of it is not kept."""
 
+NO_PAPERS = ("ID-", "PLAN-FIGURE", "MIX-RATE", "TRUCK-TWICE", "ORDER-TWICE", "STOP-SEQ")
+"""Violations after which there is nothing to print and nothing to record: names and figures that
+nobody knows, the same thing twice, stops without an order."""
+
 Result = TypeVar("Result")
 
 

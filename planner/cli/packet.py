@@ -22,10 +22,6 @@ from planner.cli.printing import draft_option, print_folder, tell_print
 if TYPE_CHECKING:
     from planner.chain import PlannedDay
 
-NO_PAPERS = ("ID-", "PLAN-FIGURE", "MIX-RATE", "TRUCK-TWICE", "ORDER-TWICE", "STOP-SEQ")
-"""Violations after which there is nothing to print and nothing to record: names and figures that
-nobody knows, the same thing twice, stops without an order."""
-
 
 @click.command("packet")
 @click.argument("plan_file", type=PlanPath())
@@ -92,6 +88,7 @@ def refuse_broken(
     """Say which rules the plan breaks, and leave with exit code 4 where no paper may be made of it.
     stale_told: what became of changed tables is said elsewhere."""
     from planner.cli.audit import report, stale_lines
+    from planner.printing import NO_PAPERS
 
     broken = planned.violations
     if broken:

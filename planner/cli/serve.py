@@ -22,6 +22,11 @@ from planner.cli.common import PlanPath, parse_date, road_option, told_plainly, 
     help="plan.json to open [default: the day's plan of record, else nothing planned yet].",
 )
 @click.option(
+    "--out",
+    type=click.Path(path_type=Path),
+    help="Folder that is printed into [default: planned-DATE].",
+)
+@click.option(
     "--port",
     type=click.IntRange(0, 65535),
     default=8765,
@@ -38,6 +43,7 @@ def command(
     workbook: Path,
     when: str | None,
     plan_file: Path | None,
+    out: Path | None,
     port: int,
     lan: bool,
     extract: Path | None,
@@ -61,7 +67,7 @@ def command(
         wanted: date | None = parse_date(when) if when else None
         if wanted is None and plan_file is None:
             wanted = date.today() + timedelta(days=1)
-        day = open_office(workbook, wanted, plan_file, extract)
+        day = open_office(workbook, wanted, plan_file, extract, out)
         day.start_searcher()
         hosts = run.lan_addresses() if lan else ()
         if lan:

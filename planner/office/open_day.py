@@ -4,22 +4,25 @@ from __future__ import annotations
 
 import threading
 from collections import OrderedDict
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
 from planner.by_hand.codes import StopOrderError
 from planner.office.changes import Change, Refused
-from planner.office.day import Asked, DayState, DraftLine, Offer, Searching, TruckAnswer
+from planner.office.day import Asked, DayState, DraftLine, Offer, PrintState, Searching, TruckAnswer
 from planner.office.journal import Journal, Step
 from planner.office.lines import Lines
 from planner.office.made import Made
+from planner.office.new_order import write_order
+from planner.office.publishing import Papers, Published
 from planner.office.ready import OfficeDay
 from planner.office.searcher import Searcher, Told
 from planner.office.words import difference, trucks_of
 from planner.plan.document import to_json
 from planner.plan.model import Plan
+from planner.printing import NO_PAPERS
 
 KEPT_PLANS: Final = 300
 """Plans of earlier steps that stay in memory; older ones are worked out again when asked for."""
@@ -38,7 +41,17 @@ class OpenDay(Told):
     Raises JournalError.
     """
 
-    def __init__(self, office_day: OfficeDay, journal: Journal, workbook: Path) -> None:
+    def __init__(
+        self,
+        office_day: OfficeDay,
+        journal: Journal,
+        workbook: Path,
+        papers: Papers | None = None,
+        reopen: Callable[[], OfficeDay] | None = None,
+    ) -> None:
+        """papers: None = nothing can be printed; reopen: the day with the tables as they are now,
+        None = nothing is written into tables."""
+        self._papers, self._reopen = papers, reopen
         self._day, self._journal, self.workbook = office_day, journal, workbook
         self._lock = threading.RLock()
         self._made: OrderedDict[int, Made] = OrderedDict()
@@ -47,6 +60,7 @@ class OpenDay(Told):
         self.trouble: Callable[[str], None] = lambda _text: None
         self._offered: dict[int, Made] = {}
         self._base = -1
+        self._base_made: Made | None = None
         self._notes: list[str] = []
         self.listeners: list[Callable[[DayState], None]] = []
         self._searching = Searching()
@@ -123,7 +137,7 @@ class OpenDay(Told):
             if self._searching.running:
                 raise Refused("The rest is being planned already.")
             self._ticket += 1
-            self._base = self._lines.line.now
+            self._base, self._base_made = self._revision, self._now()
             self._offered.clear()
             self._searcher.begin(self._ticket, self._now(), effort, self._ticket)
             return self._search_is(Searching(True, 0.0, "beginning"))
@@ -147,7 +161,8 @@ class OpenDay(Told):
         with self._lock:
             if ticket != self._ticket:
                 return
-            base = self._plan_of(self._base)
+            base = self._base_made
+            assert base is not None
             found = self._day.from_body(Made(plan, (), base.trucks_out).body)
             if found.violations:
                 return
@@ -169,6 +184,62 @@ class OpenDay(Told):
                 text = "planning has failed"
                 self.trouble(trouble)
             self._search_is(replace(self._searching, running=False, share=1.0, text=text))
+
+    def read_tables(self) -> None:
+        """Go on with the tables as they are now. Raises WorkbookError, RoadError."""
+        if self._reopen is None:
+            raise Refused("The tables of this day cannot be read again.")
+        with self._lock:
+            self._day = self._reopen()
+            # Plans made on the tables before are worked out again when somebody goes back to them.
+            self._made.clear()
+            self._asked.clear()
+            self._offered.clear()
+            if self._searcher is not None:
+                self._searcher.day(self._day.to_search)
+
+    def files(self) -> Mapping[str, str]:
+        """Every paper of the plan on the table, to be looked at. Raises Refused."""
+        if self._papers is None:
+            raise Refused("Nothing can be printed of this day.")
+        with self._lock:
+            return self._papers.files(self._state.planned)
+
+    def publish(self, revision: int, with_violations: bool = False) -> Published:
+        """Print: the plan on the table becomes the plan of record and its papers are written.
+        Raises Stale, Refused, OutputError, StoreError."""
+        if self._papers is None:
+            raise Refused("Nothing can be printed of this day.")
+        with self._lock:
+            if revision != self._revision:
+                raise Stale
+            planned = self._state.planned
+            broken = planned.violations
+            if any(row.code.startswith(NO_PAPERS) for row in broken):
+                raise Refused("No sheet can be made of this plan: it names what nobody knows.")
+            if broken and not with_violations:
+                words = f"The plan breaks rules ({broken[0].message})"
+                raise Refused(f"{words}; print it all the same, and every sheet says so.")
+            done = self._papers.publish(planned)
+            self._state = replace(self._state, printed=self._papers.state(planned.plan))
+            state = self._state
+        for tell in list(self.listeners):
+            tell(state)
+        return done
+
+    def draft_plan(self, name: str) -> Made:
+        """The plan of a draft. Raises Refused."""
+        with self._lock:
+            if name not in self._lines.lines:
+                raise Refused(f"There is no draft '{name}'.")
+            return self._plan_of(self._lines.lines[name].now)
+
+    def _new_order(self, change: Change) -> str:
+        if self._reopen is None:
+            raise Refused("Nothing can be written into the tables of this day.")
+        name = write_order(self.workbook, self._day.day.date, change)
+        self.read_tables()
+        return name
 
     def close(self) -> None:
         """End the search and let the journal go."""
@@ -209,10 +280,14 @@ class OpenDay(Told):
             taken = self._offered.get(offer) if isinstance(offer, int) else None
             if taken is None:
                 raise Refused("There is no such plan to take.")
-            if self._base != line.now:
+            if self._base != self._revision:
                 raise Refused("The plan has changed since; plan the rest again.")
             said = f"better plan taken ({difference(before.plan, taken.plan)})"
             return Step(number, "change", draft, said, taken.body), taken
+        if kind == "new_order":
+            name = self._new_order(change)
+            made = self._day.from_body(before.body)
+            return Step(number, "change", draft, f"order {name} taken", made.body), made
         made, said = self._day.change(change, before)
         return Step(number, "change", draft, said, made.body), made
 
@@ -273,6 +348,7 @@ class OpenDay(Told):
             undo=lines.undo,
             redo=lines.redo,
             notes=(*self._day.day.notes, *self._day.roads.notes, *self._notes),
+            printed=PrintState() if self._papers is None else self._papers.state(now.plan),
             searching=self._searching,
             truck_of=trucks_of(now.plan),
         )

@@ -13,6 +13,7 @@ from planner.day.day import Day
 from planner.day.fleet import Truck
 from planner.office.journal import Journal
 from planner.office.open_day import OpenDay
+from planner.office.publishing import Papers
 from planner.office.ready import OfficeDay
 from planner.outputs.local_folder import state_folder
 from planner.plan.assemble import Origin, make_plan
@@ -35,10 +36,16 @@ def journal_file(workbook: Path, when: date) -> Path:
 
 
 def open_office(
-    workbook: Path, when: date | None, plan_file: Path | None, extract: Path | None
+    workbook: Path,
+    when: date | None,
+    plan_file: Path | None,
+    extract: Path | None,
+    out: Path | None = None,
 ) -> OpenDay:
     """The day with the plan of that file, else with its plan of record, else with nothing
     planned yet. when: None = the plan file's day.
+
+    out: folder that is printed into, None = planned-DATE here.
 
     Raises WorkbookError, RoadError, PlanFileError, StoreError, JournalError.
     """
@@ -51,7 +58,13 @@ def open_office(
         kept = plan_of_record(workbook, found.isoformat())
         plan = None if kept is None else from_json(text_of(workbook, kept))
     day, roads, plan = _ready(workbook, found, plan, extract)
-    opened = OpenDay(OfficeDay(day, roads, plan), Journal(journal_file(workbook, found)), workbook)
+    journal = Journal(journal_file(workbook, found))
+    papers = Papers(workbook, found.isoformat(), out or Path(f"planned-{found.isoformat()}"))
+
+    def reopen() -> OfficeDay:
+        return OfficeDay(*_ready(workbook, found, plan, extract))
+
+    opened = OpenDay(OfficeDay(day, roads, plan), journal, workbook, papers, reopen)
     # What is open lives as long as the process: the collector need not look at it again and again.
     gc.collect()
     gc.freeze()

@@ -28,23 +28,30 @@ Office (a cookie, set by the one-time link that `planner serve` prints):
   | undo, redo | |
   | draft_save, draft_open | name |
   | take | offer (number of a better plan) |
+  | new_order | property, mix, and area_ft2, priority, note, windows or open and close |
 
 * `POST /day/ask`, body `{"revision": n, "lift": ["order", ...]}`: every truck's answer.
-  `{"revision": n, "lifted": [...], "out_change": money, "trucks": [{"truck_id", "best": {"gap",
-  "price", "home_min", "why_not"} or null, "why_not": "in words", "gaps": [the same, one a gap],
-  "loads": {compartment: mix}}], "parts": {id: HTML}}`. price: what the day's cost changes by; null
-  where a rule breaks. loads: the truck would have to be loaded so besides (put it in with
-  "compartment"). 409 and 422 as above.
-* `POST /day/again`, body `{"revision": n, "effort": 200}`: plan the rest again from the plan on the
-  table, around pins. 202 and then events. `POST /day/again/stop`, body `{}`: the best so far.
+  planner.office.day.Asked as JSON with `"parts"`, what planner.pages.asked_parts makes of it. 409
+  and 422 as above.
+* `POST /day/again`, body `{"revision": n, "effort": 200}`: plan the rest again from the plan
+  on the table, around pins. `POST /day/again/stop`, body `{}`: end with the best so far.
+* `POST /day/print`, body `{"revision": n, "with_violations": false}`: the plan becomes the day's
+  plan of record, its papers are written; what people typed stays.
+* `GET /day/compare?draft=NAME`, `GET /day/customers?text=`: as planner/pages says.
+* `GET /day/packet?truck=T1&truck=T3`, `GET /day/papers/NAME.html`: sheets to look at and print,
+  marked as a draft where they are not those of the plan of record.
+* `GET /day/phones`: links and QR codes of the trucks' pages.
 
 * `GET /day/parts?since=n&have=a,b`: the same as 200, without a change. Without since: everything.
 * `GET /day/events`: server-sent events. `revision` `{"revision": m, "said": "..."}` after every
-  change, whoever made it; `again` `{"running", "share", "text", "offers": [{"number",
-  "cost_change", "said"}], "parts": {id: HTML}}` while the rest is planned again. Nothing is put in
-  until somebody takes an offer. A comment every 15 s.
-* `GET /day/customers?text=`: `{"found": [[property, "customer, address"], ...]}`.
-* `GET /static/...`: files of planner/pages/static, and Leaflet's.
+  change or print, whoever made it; while the rest is planned again `again` `{"running", "share",
+  "text", "offers": [{"number", "cost_change", "said"}], "parts": {id: HTML}}`. Nothing is put in until somebody takes an offer. A comment every 15 s.
+* `GET /static/...`: files of planner/pages/static.
+
+A crew's phone (the truck's own key in the path, which opens nothing else):
+
+* `GET /truck/T1/KEY/`: the truck's page, of the plan of record. `POST /truck/T1/KEY/say`: what the
+  crew wrote, kept once, as planner/phone_day.py says.
 
 Every answer carries a content policy without inline scripts. A foreign Host is 400, a write from
 another origin 403, no cookie 401, a body over 256 kB 413.

@@ -24,32 +24,33 @@ from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
 from planner import pages
-from planner.by_hand.codes import StopOrderError
 from planner.office.changes import Refused
 from planner.office.day import DayState
 from planner.office.journal import JournalError
 from planner.office.open_day import OpenDay, Stale
-from planner.plain_json import read_json
+from planner.problems import PlannerError, WorkbookError
+from planner.serve.bodies import Bad, body_of
 from planner.serve.events import Hub
 from planner.serve.guard import Guard, Keys
+from planner.serve.papers import Sheets
 from planner.serve.parts import Pieces
+from planner.serve.phones import Phones
 
+NOT_KEPT = {"cache-control": "no-store"}
 AGAIN_EFFORT = 200
 """Of planning the rest again, where none is asked for: some seconds of one core."""
-NOT_KEPT = {"cache-control": "no-store"}
-
-
-class Bad(Exception):
-    """A request that is none of the page's."""
+MOST_EFFORT = 10_000
 
 
 class Office:
     """What the office's requests are answered with. cookie: name of its cookie; on_link: called
     when a one-time link was used."""
 
-    def __init__(self, day: OpenDay, keys: Keys, hub: Hub, cookie: str) -> None:
+    def __init__(self, day: OpenDay, keys: Keys, hub: Hub, cookie: str, address: str = "") -> None:
+        """address: of this server, as a phone reaches it."""
         self.day, self.keys, self.hub, self.cookie = day, keys, hub, cookie
         self.pieces = Pieces()
+        self.sheets, self.phones = Sheets(day), Phones(day, keys, address)
         self.on_link: Callable[[], None] = lambda: None
         day.listeners.append(self._tell)
         day.on_search.append(self._tell_search)
@@ -95,76 +96,68 @@ class Office:
 
     async def change(self, request: Request) -> Response:
         """One change."""
-        body = await _body(request)
-        revision, change, have = body.get("revision"), body.get("change"), body.get("have")
-        if not isinstance(revision, int) or not isinstance(change, dict):
-            raise Bad("a change names its revision and what to change")
-        return await run_in_threadpool(self._changed, revision, change, have)
-
-    def _changed(self, revision: int, change: dict[str, Any], have: Any) -> Response:
+        body = await body_of(request)
+        change, have = body.get("change"), body.get("have")
+        if not isinstance(change, dict):
+            raise Bad("a change says what to change")
         shown = have if isinstance(have, list) else None
-        try:
+
+        def done(revision: int) -> Response:
             state = self.day.change(revision, change)
-        except Stale:
-            now = self.day.state
-            words = f"Not done: somebody else was quicker ({now.said}). Look, and do it again."
-            return self._answer(now, revision, shown, words, 409)
-        except StopOrderError as error:
-            texts = [f"{row.message}; {row.cure}" for row in error.problems]
-            return _refused(revision, texts)
-        except Refused as error:
-            return _refused(revision, [str(error)])
-        except JournalError as error:
-            return JSONResponse({"revision": revision, "say": f"Not kept: {error}"}, 507)
-        return self._answer(state, revision, shown, _sentence(state), 200)
+            return self._answer(state, revision, shown, _sentence(state), 200)
+
+        return await self._tried(body, shown, done)
 
     async def ask(self, request: Request) -> Response:
-        """What the trucks say to orders that are lifted."""
-        body = await _body(request)
-        revision, lifted = body.get("revision"), body.get("lift")
-        if not isinstance(revision, int) or not isinstance(lifted, list) or not _all_text(lifted):
-            raise Bad("a question names its revision and the orders that are lifted")
-        return await run_in_threadpool(self._ask, revision, lifted)
+        """What every truck says to the lifted orders."""
+        body = await body_of(request)
+        lifted = body.get("lift")
+        if not isinstance(lifted, list) or not all(isinstance(one, str) for one in lifted):
+            raise Bad("a question names the orders that are lifted")
 
-    def _ask(self, revision: int, lifted: list[str]) -> Response:
-        try:
+        def done(revision: int) -> Response:
             asked = self.day.ask(revision, lifted)
-        except Stale:
-            state = self.day.state
-            return self._answer(state, revision, None, f"The plan has changed: {state.said}.", 409)
-        except Refused as error:
-            return _refused(revision, [str(error)])
-        answer = asdict(asked) | {"parts": pages.asked_parts(asked, self.day.state)}
-        return JSONResponse(answer, headers=NOT_KEPT)
+            answer = asdict(asked) | {"parts": pages.asked_parts(asked, self.day.state)}
+            return JSONResponse(answer, headers=NOT_KEPT)
+
+        return await self._tried(body, None, done)
 
     async def again(self, request: Request) -> Response:
         """Begin to plan the rest again."""
-        body = await _body(request)
-        revision, effort = body.get("revision"), body.get("effort", AGAIN_EFFORT)
-        if not isinstance(revision, int) or not isinstance(effort, int) or not 1 <= effort <= 9999:
-            raise Bad("planning again names its revision, and an effort from 1 to 9999")
-        return await run_in_threadpool(self._again, revision, effort)
+        body = await body_of(request)
+        effort = body.get("effort", AGAIN_EFFORT)
+        if not isinstance(effort, int) or not 1 <= effort <= MOST_EFFORT:
+            raise Bad(f"the effort is a whole number from 1 to {MOST_EFFORT}")
 
-    def _again(self, revision: int, effort: int) -> Response:
-        try:
-            return JSONResponse(_search(self.day.plan_again(revision, effort)), 202)
-        except Stale:
-            state = self.day.state
-            return self._answer(state, revision, None, f"The plan has changed: {state.said}.", 409)
-        except Refused as error:
-            return _refused(revision, [str(error)])
+        def done(revision: int) -> Response:
+            return JSONResponse(_search(self.day.plan_again(revision, effort)), headers=NOT_KEPT)
+
+        return await self._tried(body, None, done)
 
     async def stop(self, request: Request) -> Response:
         """End planning with the best so far."""
-        return JSONResponse(_search(await run_in_threadpool(self.day.stop_again)), 202)
+        state = await run_in_threadpool(self.day.stop_again)
+        return JSONResponse(_search(state), headers=NOT_KEPT)
+
+    async def print(self, request: Request) -> Response:
+        """Make the plan its day's plan of record and write its papers."""
+        body = await body_of(request)
+
+        def done(revision: int) -> Response:
+            printed = self.day.publish(revision, body.get("with_violations") is True)
+            words = [printed.said, f"The sheets are in {printed.folder}.", *printed.told]
+            say = " ".join(word for word in words if word)
+            return self._answer(self.day.state, revision, None, say, 200)
+
+        return await self._tried(body, None, done)
 
     async def parts(self, request: Request) -> Response:
         """What is other since a revision."""
         since, have = request.query_params.get("since"), request.query_params.get("have")
-        number = int(since) if since is not None and since.isdigit() else None
+        number = int(since) if since is not None and since.isdecimal() else None
         names = have.split(",") if have else None
         return await run_in_threadpool(
-            self._answer, self.day.state, number, names, self.day.state.said, 200
+            lambda: self._answer(self.day.state, number, names, self.day.state.said, 200)
         )
 
     async def customers(self, request: Request) -> Response:
@@ -172,6 +165,23 @@ class Office:
         day = self.day.state.planned.day
         found = pages.customers(day, request.query_params.get("text", ""))
         return JSONResponse({"found": found}, headers=NOT_KEPT)
+
+    async def compare(self, request: Request) -> Response:
+        """The draft on the table beside another."""
+        name = request.query_params.get("draft", "")
+
+        def made() -> Response:
+            try:
+                other = self.day.draft_plan(name)
+            except Refused as error:
+                return _refused(None, [str(error)])
+            state = self.day.state
+            part = pages.compared_part(state, name, other.plan, len(other.violations))
+            return JSONResponse(
+                {"revision": state.revision, "parts": {"compared": part}}, headers=NOT_KEPT
+            )
+
+        return await run_in_threadpool(made)
 
     async def events(self, request: Request) -> Response:
         """The event stream."""
@@ -182,6 +192,33 @@ class Office:
             media_type="text/event-stream",
             headers=NOT_KEPT,
         )
+
+    async def _tried(
+        self,
+        body: dict[str, Any],
+        have: Collection[str] | None,
+        done: Callable[[int], Response],
+    ) -> Response:
+        """What done answers for the revision of the body, or why it cannot be done."""
+        revision = body.get("revision")
+        if not isinstance(revision, int):
+            raise Bad("it does not name its revision")
+
+        def made() -> Response:
+            try:
+                return done(revision)
+            except Stale:
+                now = self.day.state
+                words = f"Not done: somebody else was quicker ({now.said}). Look, and do it again."
+                return self._answer(now, revision, have, words, 409)
+            except WorkbookError as error:
+                return _refused(revision, [f"{row.message}; {row.cure}" for row in error.problems])
+            except JournalError as error:
+                return JSONResponse({"revision": revision, "say": f"Not kept: {error}"}, 507)
+            except PlannerError as error:
+                return _refused(revision, [str(error)])
+
+        return await run_in_threadpool(made)
 
     def _answer(
         self,
@@ -197,6 +234,7 @@ class Office:
 
 def application(office: Office, hosts: Sequence[str]) -> Starlette:
     """The web application. hosts: names by which it may be asked."""
+    static = StaticFiles(directory=pages.STATIC, packages=list(pages.STATIC_PACKAGES))
     routes = [
         Route("/", office.start),
         Route("/open/{key}", office.opened),
@@ -205,10 +243,17 @@ def application(office: Office, hosts: Sequence[str]) -> Starlette:
         Route("/day/ask", office.ask, methods=["POST"]),
         Route("/day/again", office.again, methods=["POST"]),
         Route("/day/again/stop", office.stop, methods=["POST"]),
+        Route("/day/print", office.print, methods=["POST"]),
         Route("/day/parts", office.parts),
         Route("/day/customers", office.customers),
+        Route("/day/compare", office.compare),
         Route("/day/events", office.events),
-        Mount("/static", StaticFiles(directory=pages.STATIC, packages=list(pages.STATIC_PACKAGES))),
+        Route("/day/packet", office.sheets.packet),
+        Route("/day/papers/{name}", office.sheets.paper),
+        Route("/day/phones", office.phones.links),
+        Route("/truck/{truck}/{key}/", office.phones.page),
+        Route("/truck/{truck}/{key}/say", office.phones.say, methods=["POST"]),
+        Mount("/static", static),
     ]
     return Starlette(
         routes=routes,
@@ -218,20 +263,6 @@ def application(office: Office, hosts: Sequence[str]) -> Starlette:
         ],
         exception_handlers={Bad: _bad},
     )
-
-
-async def _body(request: Request) -> dict[str, Any]:
-    try:
-        body = read_json((await request.body()).decode("utf-8"))
-    except (ValueError, UnicodeDecodeError) as error:
-        raise Bad(f"not JSON: {error}") from error
-    if not isinstance(body, dict):
-        raise Bad("an object expected")
-    return body
-
-
-def _all_text(values: list[Any]) -> bool:
-    return all(isinstance(one, str) for one in values)
 
 
 def _search(state: DayState) -> dict[str, Any]:
@@ -253,7 +284,7 @@ def _bad(request: Request, error: Exception) -> Response:
     return JSONResponse({"say": str(error)}, 400)
 
 
-def _refused(revision: int, texts: Sequence[str]) -> Response:
+def _refused(revision: int | None, texts: Sequence[str]) -> Response:
     return JSONResponse({"revision": revision, "say": texts[0], "problems": texts}, 422)
 
 

@@ -71,8 +71,8 @@ def serve(
     for people."""
     port = listening.getsockname()[1]
     hub = Hub()
-    office = Office(day, Keys(day.secret), hub, f"planner-{port}")
     address = f"http://{hosts[0] if hosts else '127.0.0.1'}:{port}"
+    office = Office(day, Keys(day.secret), hub, f"planner-{port}", address)
     office.on_link = lambda: say(f"The next link: {address}/open/{office.keys.new_link()}")
     app = application(office, (*HERE, *hosts))
     config = uvicorn.Config(
@@ -85,6 +85,7 @@ def serve(
         ws="none",
     )
     server = uvicorn.Server(config)
+    day.trouble = say
     hub.ending = lambda: server.should_exit
     say(f"Open {address}/open/{office.keys.new_link()}")
     say("The link opens once. Ctrl-C ends the page; every change is kept.")

@@ -1,0 +1,96 @@
+"""An order taken on the telephone: a row of the orders table, written as an import writes it, after
+the usual checks have found nothing new."""
+
+from __future__ import annotations
+
+import shutil
+import tempfile
+from collections.abc import Mapping
+from datetime import date
+from pathlib import Path
+from typing import Any, Final
+
+from planner.chain import check_workbook
+from planner.importing.tables_now import read_tables
+from planner.office.changes import Refused
+from planner.outputs.file import replace_file
+from planner.outputs.told import OutputError
+from planner.problems import Problem
+from planner.tables.edits import EditError, TableEdit
+
+TEXTS: Final = ("property", "mix", "note", "windows")
+FIRST_NUMBER: Final = 1001
+"""Of an office whose orders have no numbers."""
+
+
+def write_order(workbook: Path, when: date, wanted: Mapping[str, Any]) -> str:
+    """Add an order due on that day; its short name. wanted: property, mix, and area_ft2 (a number),
+    priority (1 to 3), note, windows ('8:00-11:30'), or open and close ('08:00') instead. Raises
+    Refused with everything that is wrong; the table is then as it was."""
+    now = read_tables(workbook)
+    if now.problems:
+        raise Refused("; ".join(f"{row.message} ({row.cure})" for row in now.problems[:3]))
+    names = now.now["orders"].rows
+    numbers = [int(name) for name in names if name.isdecimal()]
+    name = str(max(numbers, default=FIRST_NUMBER - 1) + 1)
+    row = {"order": name, "date": when.isoformat()} | _cells(wanted)
+    try:
+        files = now.files([TableEdit("orders", new_rows=[row])])
+        before = {file: file.read_bytes() for file in files}
+        _check(workbook, files)
+        for file, content in files.items():
+
+            def last_look(file: Path = file) -> None:
+                if file.read_bytes() != before[file]:
+                    raise Refused(f"{file.name} was changed in another program; do it again.")
+
+            replace_file(file, content, last_look)
+    except (EditError, OutputError, OSError) as error:
+        raise Refused(f"The order was not written: {error}") from error
+    return name
+
+
+def _cells(wanted: Mapping[str, Any]) -> dict[str, str]:
+    cells: dict[str, str] = {}
+    for key in TEXTS:
+        text = wanted.get(key) or ""
+        if not isinstance(text, str) or "\n" in text or "\r" in text or len(text) > 500:
+            raise Refused(f"{key} is one line of text.")
+        cells[key] = text.strip()
+    opens, closes = wanted.get("open"), wanted.get("close")
+    if opens or closes:
+        cells["windows"] = f"{opens or '0:00'}-{closes or '24:00'}"
+    for key in ("area_ft2", "priority"):
+        number = wanted.get(key)
+        if number is None:
+            continue
+        if isinstance(number, bool) or not isinstance(number, int | float):
+            raise Refused(f"{key} is a number.")
+        cells[key] = f"{number:g}"
+    if not cells["property"] or not cells["mix"]:
+        raise Refused("An order needs its property and its mix.")
+    return {key: text for key, text in cells.items() if text}
+
+
+def _check(workbook: Path, files: Mapping[Path, bytes]) -> None:
+    """That a copy of the workbook with the new content has no problem that it had not before."""
+    with tempfile.TemporaryDirectory() as folder:
+        copy = Path(folder) / workbook.name
+        if workbook.is_dir():
+            wanted = [file for file in workbook.iterdir() if file.suffix in (".csv", ".toml")]
+            copy.mkdir()
+            for file in wanted:
+                shutil.copy(file, copy / file.name)
+        else:
+            shutil.copy(workbook, copy)
+        told = {_words(row) for row in check_workbook(copy).problems}
+        for file, content in files.items():
+            (copy / file.name if workbook.is_dir() else copy).write_bytes(content)
+        found = [row for row in check_workbook(copy).problems if _words(row) not in told]
+    if found:
+        words = [f"{row.column or row.file}: {row.message}; {row.cure}" for row in found[:5]]
+        raise Refused(" ".join(words))
+
+
+def _words(row: Problem) -> tuple[object, ...]:
+    return row.file, row.row, row.column, row.code, row.message

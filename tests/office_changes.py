@@ -1,0 +1,83 @@
+"""Random changes as the page sends them, and a writer that is killed amid them.
+
+`python -m tests.office_changes JOURNAL SEED` opens the sample day over that journal and changes it
+for ever, with a line of what is kept after each change.
+"""
+
+from __future__ import annotations
+
+import random
+import sys
+from pathlib import Path
+from typing import Any
+
+from planner.by_hand.codes import StopOrderError
+from planner.office.changes import Refused
+from planner.office.day import DayState
+from planner.office.open_day import OpenDay
+from planner.plan.document import to_json
+from planner.records.sealed import text_sha256
+
+
+def some_change(state: DayState, rng: random.Random) -> dict[str, Any]:
+    """A change that a person might make; some break rules, some cannot be made."""
+    trucks = [truck for truck in state.trucks if not truck.out]
+    truck = rng.choice(trucks)
+    gap = rng.randint(0, len(truck.items))
+    orders = list(state.planned.day.orders)
+    refills = [item.name for item in truck.items if item.kind == "refill"]
+    kinds = "move move move remove pin refill_add refill lunch_move load undo undo redo truck"
+    kind = rng.choice(kinds.split())
+    name = rng.choice(orders)
+    to = {"truck": truck.truck_id, "gap": gap}
+    if kind in ("move", "remove", "pin"):
+        return {"kind": kind, "orders": [name], **(to if kind == "move" else {})}
+    if kind == "refill_add":
+        return {"kind": kind, "site": rng.choice(list(state.planned.day.workbook.sites)), **to}
+    if kind == "refill" and refills:
+        moved = rng.random() < 0.5
+        return {
+            "kind": "refill_move" if moved else "refill_delete",
+            "item": rng.choice(refills),
+            **to,
+        }
+    if kind == "load":
+        tank = rng.choice(list(truck.plan.loading))
+        mix = rng.choice([*state.planned.day.workbook.mixes, None])
+        return {"kind": kind, "truck": truck.truck_id, "compartment": tank, "mix": mix}
+    if kind == "truck":
+        out = [one.truck_id for one in state.trucks if one.out]
+        if out:
+            return {"kind": "truck_in", "truck": out[0]}
+        return {"kind": "truck_out", "truck": truck.truck_id}
+    return {"kind": kind, **to} if kind == "lunch_move" else {"kind": kind}
+
+
+def tried(day: OpenDay, change: dict[str, Any]) -> bool:
+    """Make a change; whether it could be made."""
+    try:
+        day.change(day.state.revision, change)
+    except (Refused, StopOrderError):
+        return False
+    return True
+
+
+def kept_line(day: OpenDay) -> str:
+    """Revision and plan on the table."""
+    return f"{day.state.revision} {text_sha256(to_json(day.state.planned.plan))}"
+
+
+def main() -> None:
+    """Change until killed."""
+    from tests.office_server import straight_day
+    from tests.sample_plan import sample_day
+
+    day = straight_day(sample_day(), Path(sys.argv[1]))
+    rng = random.Random(sys.argv[2])
+    while True:
+        tried(day, some_change(day.state, rng))
+        print(kept_line(day), flush=True)
+
+
+if __name__ == "__main__":
+    main()

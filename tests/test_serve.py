@@ -1,0 +1,314 @@
+"""The office's server, asked in this process; the day behind it, killed in another.
+
+1,000 moves and 100 kills: `python -m tests.bench.bench_page`.
+"""
+
+from __future__ import annotations
+
+import os
+import random
+import signal
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from starlette.testclient import TestClient
+
+from planner.by_hand.hand_rows import rows_of_sheet
+from planner.by_hand.sheet import stop_order_sheet
+from planner.changing import ReadyDay
+from planner.office.day import DayState
+from planner.office.open_day import OpenDay
+from planner.plan.document import from_json, to_json
+from planner.plan.model import Plan
+from planner.serve.app import Office, application
+from planner.serve.events import Hub
+from planner.serve.guard import MOST_BODY, Keys
+from planner.serve.run import HERE, ServeError, bound
+from tests.office_changes import kept_line, some_change, tried
+from tests.office_server import straight_day
+from tests.sample_plan import sample_day
+
+BASE = "http://127.0.0.1"
+OWN = {"origin": BASE}
+
+
+@pytest.fixture
+def day(tmp_path: Path) -> Iterator[OpenDay]:
+    opened = straight_day(sample_day(), tmp_path)
+    yield opened
+    opened.close()
+
+
+@pytest.fixture
+def office(day: OpenDay) -> Office:
+    return Office(day, Keys(day.secret), Hub(), "planner-test")
+
+
+@pytest.fixture
+def page(office: Office) -> TestClient:
+    """A browser whose link was opened."""
+    client = TestClient(application(office, HERE), base_url=BASE)
+    assert client.get(f"/open/{office.keys.new_link()}").status_code == 200
+    return client
+
+
+def change(page: TestClient, revision: int, **what: Any) -> Any:
+    return page.post("/day/change", json={"revision": revision, "change": what}, headers=OWN)
+
+
+def an_order(state: DayState) -> tuple[str, str]:
+    truck = next(truck for truck in state.trucks if truck.orders > 1)
+    return next(item.what for item in truck.items if item.kind == "order"), truck.truck_id
+
+
+def as_the_command_reckons(day: OpenDay, before: Plan, after: Plan, folder: Path) -> str:
+    """The plan of `planner packet BEFORE --stops` with the sheet of the plan after."""
+    office_day = day.state.planned.day
+    sheet = folder / "stop-order.csv"
+    sheet.write_text(stop_order_sheet(after, office_day), encoding="utf-8")
+    rows, problems = rows_of_sheet(sheet)
+    assert problems == []
+    roads = day.state.planned.roads
+    words = (roads.roads.description, roads.roads.warning)
+    earlier = from_json(to_json(before))
+    ready = ReadyDay(office_day, roads.travel_by_truck, words, earlier)
+    return to_json(ready.change(rows, earlier).plan)
+
+
+def test_changes_are_those_of_the_command_line_to_the_byte(day: OpenDay, tmp_path: Path) -> None:
+    rng = random.Random("page against command")
+    made = 0
+    while made < 20:
+        before = day.state.planned.plan
+        what = some_change(day.state, rng)
+        if what["kind"] in ("undo", "redo") or not tried(day, what):
+            continue
+        after = day.state.planned.plan
+        assert as_the_command_reckons(day, before, after, tmp_path) == to_json(after), what
+        made += 1
+
+
+def test_a_change_is_answered_with_what_is_other(page: TestClient, day: OpenDay) -> None:
+    state = day.state
+    order, truck = an_order(state)
+    answer = change(page, state.revision, kind="remove", orders=[order])
+    assert answer.status_code == 200
+    told = answer.json()
+    number = [row.truck_id for row in state.trucks].index(truck) + 1
+    assert told["revision"] == state.revision + 1 == day.state.revision
+    sheets = {name for name in told["parts"] if name.startswith("sheet-")}
+    assert sheets == {f"sheet-{number}"}
+    assert told["say"].startswith(f"Order {order} out of the day.")
+    assert len(answer.content) < 40_000
+
+
+def test_a_stale_change_is_not_made_and_the_page_is_brought_up_to_date(
+    page: TestClient, day: OpenDay
+) -> None:
+    """Two editors of the same revision: the second one's change is not made, nothing is lost."""
+    first = day.state.revision
+    order, _ = an_order(day.state)
+    assert change(page, first, kind="remove", orders=[order]).status_code == 200
+    late = change(page, first, kind="truck_out", truck=day.state.trucks[0].truck_id)
+    assert late.status_code == 409
+    assert late.json()["revision"] == first + 1
+    assert late.json()["parts"]
+    assert not any(truck.out for truck in day.state.trucks)
+
+
+@pytest.mark.parametrize(
+    ("what", "words"),
+    [
+        ({"kind": "move", "orders": ["no such"], "truck": "T1"}, "not among those due"),
+        ({"kind": "fly"}, "no change 'fly'"),
+        ({"kind": "undo"}, "nothing to undo"),
+        ({"kind": "refill_delete", "truck": "T1", "item": "refill 99"}, "has no refill 99"),
+        ({"kind": "draft_open", "name": "nowhere"}, "no draft 'nowhere'"),
+        ({"kind": "lunch_move", "truck": "T1", "gap": -1}, "no gap -1"),
+        ({"kind": "take", "offer": 1}, "no such plan"),
+    ],
+)
+def test_what_cannot_be_done_is_said(
+    page: TestClient, day: OpenDay, what: dict[str, Any], words: str
+) -> None:
+    if "truck" in what:
+        what = what | {"truck": day.state.trucks[0].truck_id}
+    before = day.state
+    answer = change(page, before.revision, **what)
+    assert answer.status_code == 422
+    assert words in answer.json()["say"]
+    assert day.state is before
+
+
+def test_every_truck_answers_and_keeps_its_word(page: TestClient, day: OpenDay) -> None:
+    """The price of the best gap is what the change then costs, and the audit finds nothing new."""
+    before = day.state
+    broken = len(before.planned.violations)
+    tested = 0
+    for order in list(before.planned.day.orders)[:6]:
+        asked = day.ask(day.state.revision, [order])
+        for answer in asked.trucks:
+            if answer.best is None:
+                assert answer.why_not
+                continue
+            load = next(iter(answer.loads), None)
+            to = {"truck": answer.truck_id, "gap": answer.best.gap, "compartment": load}
+            after = day.change(day.state.revision, {"kind": "move", "orders": [order], **to})
+            assert after.cost_change == pytest.approx(answer.best.price, abs=0.005)
+            assert len(after.planned.violations) <= broken
+            assert after.truck(answer.truck_id).home_min == pytest.approx(answer.best.home_min)
+            day.change(after.revision, {"kind": "undo"})
+            tested += 1
+    assert tested > 5
+    order, _ = an_order(day.state)
+    asked_body = {"revision": day.state.revision, "lift": [order]}
+    assert page.post("/day/ask", json=asked_body, headers=OWN).status_code == 200
+
+
+def test_undo_and_redo_have_no_end_and_drafts_stay_apart(day: OpenDay) -> None:
+    def plan() -> str:
+        return to_json(day.state.planned.plan)
+
+    def do(**what: Any) -> None:
+        day.change(day.state.revision, what)
+
+    seen = [plan()]
+    for order in list(day.state.truck_of)[:5]:
+        do(kind="remove", orders=[order])
+        seen.append(plan())
+    for expected in reversed(seen[:-1]):
+        do(kind="undo")
+        assert plan() == expected
+    assert day.state.undo == ""
+    for expected in seen[1:]:
+        do(kind="redo")
+        assert plan() == expected
+    assert day.state.redo == ""
+    do(kind="draft_save", name="B")
+    order, _ = an_order(day.state)
+    do(kind="pin", orders=[order])
+    assert day.state.planned.plan.pinned == (order,)
+    do(kind="draft_open", name="the plan")
+    assert (plan(), day.state.draft) == (seen[-1], "the plan")
+    assert [row.name for row in day.state.drafts] == ["the plan", "B"]
+    do(kind="undo")
+    assert plan() == seen[-2]
+
+
+def test_a_day_is_opened_where_it_was_left(tmp_path: Path) -> None:
+    day = straight_day(sample_day(), tmp_path)
+    rng = random.Random("left and opened")
+    lines = [kept_line(day)]
+    for _ in range(12):
+        if tried(day, some_change(day.state, rng)):
+            lines.append(kept_line(day))
+    tried(day, {"kind": "draft_save", "name": "B"})
+    left, undo, redo = kept_line(day), day.state.undo, day.state.redo
+    day.close()
+    day = straight_day(sample_day(), tmp_path)
+    assert (kept_line(day), day.state.undo, day.state.redo) == (left, undo, redo)
+    assert day.state.draft == "B"
+    while tried(day, {"kind": "undo"}):
+        pass
+    assert kept_line(day).split()[1] == lines[0].split()[1]
+    day.close()
+
+
+def test_a_kill_loses_no_change_that_was_answered(tmp_path: Path) -> None:
+    command = [sys.executable, "-m", "tests.office_changes", str(tmp_path), "kill"]
+    root = Path(__file__).resolve().parents[1]
+    writer = subprocess.Popen(command, stdout=subprocess.PIPE, text=True, cwd=root)
+    assert writer.stdout is not None
+    answered = [writer.stdout.readline() for _ in range(15)]
+    os.kill(writer.pid, signal.SIGKILL)
+    answered += writer.stdout.readlines()
+    writer.wait()
+    whole = [line for line in answered if line.endswith("\n")]
+    day = straight_day(sample_day(), tmp_path)
+    revision, sha = whole[-1].split()
+    # One more may have been kept than could be said.
+    assert int(revision) <= day.state.revision <= int(revision) + 1
+    if day.state.revision == int(revision):
+        assert kept_line(day).split()[1] == sha
+    day.close()
+
+
+# ---- who may ask what
+
+
+def test_a_link_opens_once_and_without_a_cookie_nothing_is_shown(office: Office) -> None:
+    client = TestClient(application(office, HERE), base_url=BASE)
+    for path in ("/day", "/day/events", "/day/papers/index.html", "/static/day.css", "/"):
+        assert client.get(path, follow_redirects=False).status_code == 401
+    key = office.keys.new_link()
+    opened = client.get(f"/open/{key}", follow_redirects=False)
+    assert opened.status_code == 303
+    assert "httponly" in opened.headers["set-cookie"].lower()
+    assert client.get("/day").status_code == 200
+    stranger = TestClient(application(office, HERE), base_url=BASE)
+    assert stranger.get(f"/open/{key}").status_code == 401
+    stranger.cookies.set("planner-test", "guessed")
+    assert stranger.get("/day").status_code == 401
+
+
+def test_foreign_hosts_and_writes_from_other_sites_are_refused(
+    page: TestClient, day: OpenDay
+) -> None:
+    before = day.state.revision
+    assert page.get("/day", headers={"host": "evil.example"}).status_code == 400
+    body = {"revision": before, "change": {"kind": "truck_out", "truck": "T1"}}
+    for headers in ({}, {"origin": "http://evil.example"}, {"origin": "null"}):
+        assert page.post("/day/change", json=body, headers=headers).status_code == 403
+    assert day.state.revision == before
+
+
+def test_bodies_are_limited_and_read_with_care(page: TestClient) -> None:
+    headers = OWN | {"content-type": "application/json"}
+    long = b"[" + b" " * MOST_BODY + b"]"
+    assert page.post("/day/change", content=long, headers=headers).status_code == 413
+    in_parts = (b" " * 65_536 for _ in range(8))
+    assert page.post("/day/change", content=in_parts, headers=headers).status_code == 400
+    for body in (b"", b"{", b"[]", b'{"revision": 0}', b'{"revision": "0", "change": {}}', b"\xff"):
+        assert page.post("/day/change", content=body, headers=headers).status_code == 400
+
+
+@pytest.mark.parametrize(
+    "path",
+    ["/static/../__init__.py", "/static/%2e%2e/__init__.py", "/day/papers/..%2f..%2fetc%2fpasswd"],
+)
+def test_nothing_beside_the_pages_own_files_is_served(page: TestClient, path: str) -> None:
+    assert page.get(path).status_code in (404, 422)
+
+
+def test_pages_allow_no_inline_script_and_no_foreign_source(page: TestClient) -> None:
+    policy = page.get("/day").headers["content-security-policy"]
+    assert "default-src 'none'" in policy
+    assert "script-src 'self';" in policy
+    assert "unsafe" not in policy
+    assert "http" not in policy
+
+
+def test_a_trucks_key_opens_its_page_and_nothing_else(office: Office, day: OpenDay) -> None:
+    """Nothing is printed of this day, so that a good key finds no page, in words of its own."""
+    phone = TestClient(application(office, HERE), base_url=BASE)
+    mine, other = (truck.truck_id for truck in day.state.trucks[:2])
+    key = office.keys.truck(mine)
+    good = phone.get(f"/truck/{mine}/{key}/")
+    assert (good.status_code, "printed" in good.text) == (404, True)
+    for path in (f"/truck/{other}/{key}/", f"/truck/{mine}/guessed/", f"/truck/{mine}/%00/"):
+        bad = phone.get(path)
+        assert (bad.status_code, bad.text) == (404, "There is no such page.")
+    assert phone.get("/day").status_code == 401
+    said = phone.post(f"/truck/{other}/{key}/say", json={"ticks": []}, headers=OWN)
+    assert said.status_code == 404
+
+
+def test_a_port_in_use_is_said_with_the_cure() -> None:
+    with bound(0, False) as listening:
+        port = listening.getsockname()[1]
+        with pytest.raises(ServeError, match=f"port {port} is in use.*--port"):
+            bound(port, False)
