@@ -27,7 +27,7 @@ SETTINGS = rows_of(
     "company | Tansy and Oak Lawn Care",
     "phone | (740) 555-0142",
     "state | OH",
-    "business_licence | OH-00000-D",
+    "business_license | OH-00000-D",
     "setup_min_per_visit | 6",
     "fill_margin_percent | 5",
     "rinse_count | 3",
@@ -43,7 +43,7 @@ SETTINGS = rows_of(
 # No tank volume of a truck reaches 1,000 gal.
 TRUCKS = rows_of(
     "truck | name | yard | in_service | shift_start | shift_end | overtime_most_min | lunch_min"
-    " | lunch_earliest | lunch_latest | crew | applicator | applicator_licence | empty_weight_lb"
+    " | lunch_earliest | lunch_latest | crew | applicator | applicator_license | empty_weight_lb"
     " | gvwr_lb | height_ft | cost_per_day | cost_per_mile",
     "T1 | Truck 1, long flatbed | YARD | yes | 7:00 AM | 4:00 PM | 60 | 30 | 11:00 AM | 1:30 PM"
     " | 1 | Dale Ostrander | OH-00000-101 | 13100 | 19500 | 9.2 | 62 | 0.98",
@@ -263,7 +263,7 @@ MIX_PRODUCTS = rows_of(
     "BROAD | STICK | 0.25 % v/v | spreads on waxy leaves",
     "BROAD | CALM | 1 fl oz/100 gal | foam",
     "GREEN | FEED18 | 0.4 lb N/1000 sq ft | spring feed",
-    "GREEN | IRON6 | 3 fl oz/1000 sq ft | colour without growth",
+    "GREEN | IRON6 | 3 fl oz/1000 sq ft | color without growth",
     "INSECT | SHIELD | 0.5 fl oz/1000 sq ft | chinch bugs, ants, ticks",
     "INSECT | SOAK | 2 fl oz/1000 sq ft | carries it through thatch",
     "DISEASE | PROPI | 1 fl oz/1000 sq ft | brown patch, leaf spot",

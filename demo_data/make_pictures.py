@@ -83,7 +83,7 @@ def only_sheet(packet: str, kind: str) -> str:
 
 
 def picture_of_sheet(chromium: str, page: str, picture: Path, aside: Path) -> None:
-    """The first printed page, in greys."""
+    """The first printed page, in grays."""
     source, paper = aside / "sheet.html", aside / "sheet.pdf"
     source.write_text(page, encoding="utf-8")
     run(chromium, aside, "--no-pdf-header-footer", f"--print-to-pdf={paper}", source.as_uri())
@@ -93,11 +93,11 @@ def picture_of_sheet(chromium: str, page: str, picture: Path, aside: Path) -> No
         ["pdftoppm", "-r", dots, "-gray", "-singlefile", str(paper), str(raw.with_suffix(""))],
         check=True,
     )
-    picture.write_bytes(sixteen_greys(raw.read_bytes()))
+    picture.write_bytes(sixteen_grays(raw.read_bytes()))
 
 
-def sixteen_greys(pgm: bytes) -> bytes:
-    """A binary grey map of 256 greys (PGM, P5) as a PNG of 16, a third of the size: enough for
+def sixteen_grays(pgm: bytes) -> bytes:
+    """A binary gray map of 256 grays (PGM, P5) as a PNG of 16, a third of the size: enough for
     black print. PNG by https://www.w3.org/TR/png-3/, four bits to a dot."""
     kind, width, height, _, dots = pgm.split(maxsplit=4)
     assert kind == b"P5"

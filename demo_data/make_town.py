@@ -146,12 +146,12 @@ def _lots(way: Way, network: Network, random: Random) -> Iterator[tuple[Point, i
             yield (p[0] - dy * back_ft + dx * slide_ft, p[1] + dx * back_ft + dy * slide_ft), number
 
 
-def _along_axis(line: list[Point], centre: Point) -> float:
-    """Feet from the centre of the town's numbering to where a street begins, along the street."""
+def _along_axis(line: list[Point], center: Point) -> float:
+    """Feet from the center of the town's numbering to where a street begins, along the street."""
     a, b = line[0], line[-1]
     size = distance_ft(a, b) or 1.0
     return max(
-        0.0, ((a[0] - centre[0]) * (b[0] - a[0]) + (a[1] - centre[1]) * (b[1] - a[1])) / size
+        0.0, ((a[0] - center[0]) * (b[0] - a[0]) + (a[1] - center[1]) * (b[1] - a[1])) / size
     )
 
 

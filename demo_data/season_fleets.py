@@ -42,7 +42,7 @@ _SHIFT = "7:00 AM | 4:00 PM | 60 | 30 | 11:00 AM | 1:30 PM"
 
 _TRUCK_COLUMNS = (
     "truck | name | yard | in_service | shift_start | shift_end | overtime_most_min | lunch_min"
-    " | lunch_earliest | lunch_latest | crew | applicator | applicator_licence | empty_weight_lb"
+    " | lunch_earliest | lunch_latest | crew | applicator | applicator_license | empty_weight_lb"
     " | gvwr_lb | height_ft | cost_per_day | cost_per_mile"
 )
 

@@ -19,7 +19,7 @@ def core_frame(u: float, v: float) -> Point:
     )
 
 
-# Feet between neighbouring streets: surveyed in several additions, so not one even block.
+# Feet between neighboring streets: surveyed in several additions, so not one even block.
 COLUMNS = (
     -3_900,
     -3_540,
@@ -162,7 +162,7 @@ def _core_rank(axis: str, off_axis: int) -> tuple[str, dict[str, str]]:
 
 
 def draw_links(s: Sketch) -> None:
-    """Streets that tie the core to its neighbours."""
+    """Streets that tie the core to its neighbors."""
     north = core_frame(COLUMNS[4], ROWS[15])
     s.add(
         "Orchard Avenue",

@@ -26,7 +26,7 @@ from planner.outputs.told import Written
 from planner.plan.audit import Violation, audit
 from planner.printing import print_day
 from planner.routing.problem import Effort, Progress, StopToken
-from planner.tables.read import Reading
+from planner.tables.read import WorkbookReading
 
 DAY_EFFORT = Effort(count=300)
 """As the command line's: well under 20 seconds for a branch's day of about 85 orders."""
@@ -50,7 +50,7 @@ class OpenDay:
     roads: DayRoads
 
 
-def check_workbook(path: str | Path) -> Reading:
+def check_workbook(path: str | Path) -> WorkbookReading:
     """Read a workbook (a folder of CSV files or an .xlsx file). `problems` of the result holds
     everything that is wrong; its `workbook` is None when nothing could be read."""
     return chain.check_with_roads(Path(path))[0]

@@ -27,12 +27,12 @@ from planner.problems import WorkbookError
 from planner.records.no_record import no_record
 from planner.records.outcome import with_records
 from planner.roads.network import Box, widened
-from planner.roads.travel import Leg, Place, Street, Travel
+from planner.roads.travel import Leg, Place, RoadStretch, Travel
 from planner.routing.engines import engine_named
 from planner.routing.problem import Effort, Progress, StopToken
 from planner.tables.clock_cells import FIRST_YEAR, LAST_YEAR
 from planner.tables.office import load_office_file
-from planner.tables.read import Reading, read_workbook
+from planner.tables.read import WorkbookReading, read_workbook
 from planner.work_ahead import work_ahead
 
 __all__ = [
@@ -70,7 +70,7 @@ class PlannedDay:
     kept: Kept | None = None
 
 
-def check_workbook(path: Path) -> Reading:
+def check_workbook(path: Path) -> WorkbookReading:
     """Read a workbook and add what the labels' rules find wrong in it."""
     office = load_office_file(path)
     reading = read_workbook(path, office.columns)
@@ -82,7 +82,7 @@ def check_workbook(path: Path) -> Reading:
     return replace(reading, problems=tuple(problems))
 
 
-def check_with_roads(path: Path) -> tuple[Reading, tuple[str, ...]]:
+def check_with_roads(path: Path) -> tuple[WorkbookReading, tuple[str, ...]]:
     """All that check_workbook finds, and where the places of the good rows lie on the roads that
     planner.toml names; with notes in words."""
     reading = check_workbook(path)
@@ -248,7 +248,9 @@ def legs_of(plan: Plan, roads: DayRoads) -> dict[tuple[str, int], Leg]:
     return legs
 
 
-def background_streets(planned: PlannedDay, legs: Mapping[tuple[str, int], Leg]) -> list[Street]:
+def background_streets(
+    planned: PlannedDay, legs: Mapping[tuple[str, int], Leg]
+) -> list[RoadStretch]:
     """Streets and water round the day's places and ways; the roads hold those of the whole
     workbook."""
     points = [point for leg in legs.values() for point in leg.points]

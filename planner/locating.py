@@ -14,7 +14,13 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from planner.problems import Problem, WorkbookError
-from planner.roads.address_book import MOST_SUGGESTED, AddressBook, Found, Suggestion, Sureness
+from planner.roads.address_book import (
+    MOST_SUGGESTED,
+    AddressBook,
+    AddressMatch,
+    Suggestion,
+    Sureness,
+)
 from planner.roads.address_read import read_address_book
 from planner.roads.addresses import Question
 from planner.roads.travel import RoadError
@@ -37,7 +43,7 @@ LOCATE_CODES = {
     "LOCATE-3": "There is no suggestion of the number that was picked",
 }
 
-Find = Callable[[Question], Found]
+Find = Callable[[Question], AddressMatch]
 
 
 @dataclass(frozen=True)
@@ -150,7 +156,7 @@ def _locate(
 
 def _find(
     question: Question, book: AddressBook, ask: Find | None, yards: tuple[Point, ...]
-) -> Found:
+) -> AddressMatch:
     offline = _near_a_yard(book.find(question), yards)
     if ask is None or offline.sure in (Sureness.EXACT, Sureness.INTERPOLATED):
         return offline
@@ -163,7 +169,7 @@ def _find(
     return replace(offline, suggestions=(*offline.suggestions, *more)[:MOST_SUGGESTED])
 
 
-def _near_a_yard(found: Found, yards: tuple[Point, ...]) -> Found:
+def _near_a_yard(found: AddressMatch, yards: tuple[Point, ...]) -> AddressMatch:
     """The place and suggestions, without those too far from every yard to be meant."""
 
     def away(point: Point) -> float:
@@ -175,13 +181,17 @@ def _near_a_yard(found: Found, yards: tuple[Point, ...]) -> Found:
         if math.isfinite(miles) and miles <= FARTHEST_FROM_YARD_MILES:
             return replace(found, suggestions=near)
         why = f"{found.found_as} is {miles:,.0f} miles from the nearest yard"
-        return Found(Sureness.NOT_FOUND, None, why)
+        return AddressMatch(Sureness.NOT_FOUND, None, why)
     if found.suggestions and not near:
-        return Found(Sureness.NOT_FOUND, None, f"{found.found_as}; nothing like it is near a yard")
+        return AddressMatch(
+            Sureness.NOT_FOUND, None, f"{found.found_as}; nothing like it is near a yard"
+        )
     return replace(found, suggestions=near)
 
 
-def _problem(table: AddressTable, row: AddressRow, question: Question, found: Found) -> Problem:
+def _problem(
+    table: AddressTable, row: AddressRow, question: Question, found: AddressMatch
+) -> Problem:
     if found.suggestions:
         code, said = "LOCATE-2", f"'{row.name}' is in doubt: {found.found_as}"
         likest = found.suggestions[0].text

@@ -21,8 +21,7 @@ from planner.mixing.stock import stock_limits
 from planner.roads.travel import Travel
 from planner.routing.build import build_problem
 from planner.routing.loading.allowed import loadings
-from planner.routing.problem import RoutingProblem
-from planner.routing.standing import Standing
+from planner.routing.problem import RoutingProblem, TruckStanding
 
 
 @dataclass(frozen=True)
@@ -88,7 +87,7 @@ def routing_problem(
     kept: Mapping[str, str] = MappingProxyType({}),
     pinned: Collection[str] = (),
     told: Mapping[str, Window] = MappingProxyType({}),
-    out: Mapping[str, Standing] = MappingProxyType({}),
+    out: Mapping[str, TruckStanding] = MappingProxyType({}),
     taken_out: Mapping[str, float] = MappingProxyType({}),
     busy_until: Mapping[str, Sequence[float]] = MappingProxyType({}),
 ) -> RoutingProblem:

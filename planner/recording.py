@@ -32,7 +32,7 @@ from planner.records.plans import (
 from planner.records.read_sheet import read_actuals
 from planner.records.record import recording
 from planner.records.sealed import CHECKSUM_DIGITS, text_sha256
-from planner.records.store import Draft, Event, Store, StoreError
+from planner.records.store import Event, EventDraft, Store, StoreError
 
 LEAST_DIGITS = 4
 """So much of a plan's checksum names it."""
@@ -155,7 +155,9 @@ def repaired(path: Path, by: str) -> list[str]:
             why = f"repaired: {told} was not a number"
             kind = event.body["is"] if event.kind == CORRECTED else event.kind
             body = event.body | {"is": kind, "corrects": event.seq, "why": why}
-            drafts.append(Draft(CORRECTED, event.day, event.subject, event.plan, body, event.seq))
+            drafts.append(
+                EventDraft(CORRECTED, event.day, event.subject, event.plan, body, event.seq)
+            )
             lines.append(f"record {event.seq} ({event.subject}): {told} was not a number")
         added = store.append(drafts, by) if drafts else ()
     return [

@@ -23,7 +23,7 @@ def settings(**changes: object) -> Settings:
         company="Test lawns",
         phone="",
         state="",
-        business_licence="",
+        business_license="",
         currency="$",
         setup_min_per_visit=4.0,
         fill_margin_percent=5.0,
@@ -111,7 +111,7 @@ def truck(
         lunch_latest_min=None,
         crew=1,
         applicator="A. Person",
-        applicator_licence="L-1",
+        applicator_license="L-1",
         empty_weight_lb=9000.0,
         gvwr_lb=16000.0,
         height_ft=None,
@@ -290,7 +290,7 @@ def small_day() -> Day:
         trucks=trucks,
         products=(
             product("three-way", "broadleaf", "1.5 fl oz/1000 sq ft"),
-            product("urea", "fertiliser", "0.5 lb/1000 sq ft", form=Form.DRY, formulation="FERT"),
+            product("urea", "fertilizer", "0.5 lb/1000 sq ft", form=Form.DRY, formulation="FERT"),
             product("burndown", "non-selective", "2 % v/v"),
         ),
         mixes=(

@@ -116,7 +116,7 @@ def hand_day() -> Day:
             product("three-way", "broadleaf", "1.5 fl oz/1000 sq ft", not_on_grass=("bentgrass",)),
             product(
                 "urea",
-                "fertiliser",
+                "fertilizer",
                 "1 lb/1000 sq ft",
                 form=Form.DRY,
                 formulation="FERT",

@@ -18,7 +18,7 @@ import time
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
 
-from planner.records.store import Draft, Store
+from planner.records.store import EventDraft, Store
 
 EVENTS_EACH = 5
 HITS_A_STORE = 25
@@ -28,10 +28,10 @@ LONGEST_S = 0.05
 ROOT = Path(__file__).resolve().parents[1]
 
 
-def drafts(name: str, number: int) -> list[Draft]:
+def drafts(name: str, number: int) -> list[EventDraft]:
     body = {"number": number, "text": "x" * 400}
     return [
-        Draft("sprayed", "2027-04-14", f"{name}/{number}/{part}", "plan", body)
+        EventDraft("sprayed", "2027-04-14", f"{name}/{number}/{part}", "plan", body)
         for part in range(EVENTS_EACH)
     ]
 

@@ -247,13 +247,13 @@ class PlainDay:
         if state not in {"NY", "NJ", "MD", "PA", "FL", "MN"}:
             return set()
         own = [product for product, _ in self._own(order)]
-        fertilises = any(p.nitrogen_percent > 0 or p.phosphate_percent > 0 for p in own)
+        fertilizes = any(p.nitrogen_percent > 0 or p.phosphate_percent > 0 for p in own)
         found: set[str] = set()
         near = home.water_distance_ft
         bank = {"NY": 20, "NJ": 25, "MD": 15, "PA": 15}.get(state)
-        if fertilises and bank is not None and near is not None and near < bank:
+        if fertilizes and bank is not None and near is not None and near < bank:
             found.add("LAW-WATER")
-        if fertilises and self._closed(state):
+        if fertilizes and self._closed(state):
             found.add("LAW-SEASON")
         if self._phosphate_barred(state, own, home):
             found.add("LAW-PHOSPHORUS")

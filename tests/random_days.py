@@ -37,7 +37,7 @@ DAY = date(2027, 4, 14)
 SIZES = {"small": (1, 2, 3, 9), "medium": (2, 3, 10, 25), "large": (4, 5, 30, 60)}
 """Size -> fewest and most trucks, fewest and most orders."""
 
-CENTRE = (40.42, -84.31)
+CENTER = (40.42, -84.31)
 """Somewhere among fields; the town is invented."""
 
 FL_OZ_GAL = 1 / 128
@@ -116,7 +116,7 @@ def products() -> dict[str, Product]:
         product(
             "greenfeed",
             liquid,
-            "fertiliser",
+            "fertilizer",
             lb_n_per_1000(1.0),
             density_lb_per_gal=10.65,
             nitrogen_percent=28.0,
@@ -247,7 +247,7 @@ def settings(rng: random.Random) -> Settings:
         company="Meadow Lane Lawn Care",
         phone="555-0100",
         state="OH",
-        business_licence="",
+        business_license="",
         currency="$",
         setup_min_per_visit=rng.choice((2.0, 4.0, 5.5)),
         fill_margin_percent=rng.choice((0.0, 5.0, 5.0, 10.0)),
@@ -283,7 +283,7 @@ def settings(rng: random.Random) -> Settings:
 
 
 def _point(rng: random.Random, spread_deg: float) -> tuple[float, float]:
-    lat, lon = CENTRE
+    lat, lon = CENTER
     return (
         round(lat + rng.uniform(-spread_deg, spread_deg), 5),
         round(lon + rng.uniform(-spread_deg, spread_deg), 5),
@@ -398,7 +398,7 @@ def _truck(rng: random.Random, number: int, yards: list[str], mix_ids: list[str]
         lunch_latest_min=rng.choice((720.0, 780.0)) if lunch else None,
         crew=rng.choice((1, 1, 2)),
         applicator="",
-        applicator_licence="",
+        applicator_license="",
         empty_weight_lb=empty,
         gvwr_lb=math.ceil(empty + payload),
         height_ft=None,
@@ -415,8 +415,8 @@ def _properties(rng: random.Random, count: int) -> dict[str, Property]:
     for number in range(1, count + 1):
         lat, lon = _point(rng, 0.07)
         if number > 1 and rng.random() < 0.04:
-            neighbour = found[f"P{number - 1}"]
-            lat, lon = neighbour.lat, neighbour.lon
+            neighbor = found[f"P{number - 1}"]
+            lat, lon = neighbor.lat, neighbor.lon
         found[f"P{number}"] = Property(
             property_id=f"P{number}",
             customer=f"Customer {number}",
@@ -585,7 +585,7 @@ def straight_travel(day: Day, factor: float = 1.3, speed_mph: float = 26.0) -> d
     degrees = np.array(list(points.values()))
     # 69.05 miles to a degree of latitude (mean; from memory); flat-earth is exact enough here.
     north = degrees[:, 0] * 69.05
-    east = degrees[:, 1] * 69.05 * math.cos(math.radians(CENTRE[0]))
+    east = degrees[:, 1] * 69.05 * math.cos(math.radians(CENTER[0]))
     miles = factor * np.hypot(north[:, None] - north[None, :], east[:, None] - east[None, :])
     travel = Travel(tuple(points), miles / speed_mph * 60, miles)
     return dict.fromkeys(book.trucks, travel)

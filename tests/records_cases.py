@@ -24,10 +24,10 @@ CORRECTING = Manner(correct=True)
 
 def office(**changes: object) -> Workbook:
     """The hand-worked tables with an applicator, and registration numbers as in the trade: none
-    for the fertiliser."""
+    for the fertilizer."""
     book = hand_day().workbook
     trucks = {
-        name: replace(truck, applicator="Kim Example", applicator_licence="L-1")
+        name: replace(truck, applicator="Kim Example", applicator_license="L-1")
         for name, truck in book.trucks.items()
     }
     products = dict(book.products)

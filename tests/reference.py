@@ -24,6 +24,7 @@ from planner.records.codes import RECORD_CODES
 from planner.routing.unserved.reasons import UNSERVED_CODES
 from planner.tables.codes import CODES
 from planner.tables.fleet_folder import FLEET_CODES
+from planner.tuning_file import TUNING_CODES
 from planner.units import UNIT_CODES
 
 REFERENCE = Path(__file__).resolve().parents[1] / "planner" / "docs" / "reference.md"
@@ -42,6 +43,7 @@ CODE_TABLES = {
     "Problems of a stop order changed by hand": HAND_CODES,
     "Problems of a day that is planned again": AGAIN_CODES,
     "Problems of a fleet's folder": FLEET_CODES,
+    "Problems of a tuning file": TUNING_CODES,
     "Held orders": HOLD_CODES,
     "Unserved orders": UNSERVED_CODES,
     "Violations found by the audit": VIOLATION_CODES,

@@ -182,7 +182,7 @@ def _truck(row: Row, random: Random, hostile: bool) -> TruckResult:
     truck = Truck(
         truck_id=truck_id, name=title, yard_id="YARD", shift_start_min=420,
         shift_end_min=960, overtime_most_min=60, lunch_min=30, lunch_earliest_min=660,
-        lunch_latest_min=810, crew=1, applicator="", applicator_licence="",
+        lunch_latest_min=810, crew=1, applicator="", applicator_license="",
         empty_weight_lb=empty_lb, gvwr_lb=gvwr_lb, height_ft=None, cost_per_day=0,
         cost_per_mile=0.7, pay_per_hour=24,
         lines=(Line("A", 300, 0.5, 2.5, None, None),),

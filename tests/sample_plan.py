@@ -35,7 +35,7 @@ from planner.plan.model import (
     TruckPlan,
     Work,
 )
-from planner.roads.travel import Leg, Street
+from planner.roads.travel import Leg, RoadStretch
 from planner.units import parse_amount
 from tests.days import (
     DAY,
@@ -108,7 +108,7 @@ def _products() -> tuple:  # type: ignore[type-arg]
         ),
         product(
             "flow28",
-            "fertiliser",
+            "fertilizer",
             "1 lb N/1000 sq ft",
             name="Flow-28 Nitrogen",
             registration_no="",
@@ -220,7 +220,7 @@ def sample_day(hostile: bool = False) -> Day:
             ),
             name="Juniper",
             applicator="Noor Haldane",
-            applicator_licence="TF-20417",
+            applicator_license="TF-20417",
             lunch_min=30.0,
             lunch_earliest_min=690.0,
             lunch_latest_min=780.0,
@@ -235,7 +235,7 @@ def sample_day(hostile: bool = False) -> Day:
             ),
             name="Sumac",
             applicator="Wes Tamblyn",
-            applicator_licence="TF-31552",
+            applicator_license="TF-31552",
             lunch_min=30.0,
             lunch_earliest_min=690.0,
             lunch_latest_min=780.0,
@@ -277,7 +277,7 @@ def sample_day(hostile: bool = False) -> Day:
             KeepApart("iron", "pre-emergent", Scope.COMPARTMENT, "iron makes it clot"),
         ),
         settings=settings(
-            company="Alder & Finch Lawn Care", phone="555-0142", business_licence="B-1177"
+            company="Alder & Finch Lawn Care", phone="555-0142", business_license="B-1177"
         ),
         weather=tuple(
             WeatherHour(
@@ -683,17 +683,17 @@ def sample_legs(plan: Plan) -> dict[tuple[str, int], Leg]:
     return legs
 
 
-def sample_streets() -> tuple[Street, ...]:
+def sample_streets() -> tuple[RoadStretch, ...]:
     """A checkerboard of streets and a river."""
     rows = []
     for number in range(-6, 7):
         lat = 40.31 + number * 0.007
         lon = -82.7 + number * 0.009
         kind = "major" if number % 3 == 0 else "minor"
-        rows.append(Street(f"{number + 7}th Street", kind, ((lat, -82.76), (lat, -82.64))))
-        rows.append(Street(f"Avenue {number + 7}", kind, ((40.265, lon), (40.355, lon))))
+        rows.append(RoadStretch(f"{number + 7}th Street", kind, ((lat, -82.76), (lat, -82.64))))
+        rows.append(RoadStretch(f"Avenue {number + 7}", kind, ((40.265, lon), (40.355, lon))))
     river = tuple((40.265 + 0.006 * step, -82.73 + 0.004 * math.sin(step)) for step in range(16))
-    rows.append(Street("Tilbury River", "water", river))
+    rows.append(RoadStretch("Tilbury River", "water", river))
     return tuple(rows)
 
 

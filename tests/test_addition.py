@@ -61,7 +61,7 @@ def added(workbook: Workbook) -> list[str]:
 
 
 def test_products_go_in_by_formulation() -> None:
-    # Oklahoma State University Extension's order, with fertiliser and colorant as is common
+    # Oklahoma State University Extension's order, with fertilizer and colorant as is common
     # practice: https://extension.okstate.edu/fact-sheets/herbicide-mixing-order.html
     assert added(book()) == ["anti", "cond", "wdg", "sc", "sl", "fert", "ec", "surf", "dye"]
 
@@ -100,7 +100,7 @@ def test_dry_solubles_are_given_time() -> None:
     assert texts[1] == "urea (FERT): pour in slowly and wait until it is dissolved."
 
 
-def test_notes_on_fertiliser_with_emulsions_and_on_many_partners() -> None:
+def test_notes_on_fertilizer_with_emulsions_and_on_many_partners() -> None:
     notes = mixing_notes(book(), "ALL")
     assert any("compatibility agent" in note for note in notes)
     assert any("three partners" in note for note in notes)

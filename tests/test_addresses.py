@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from planner.roads.address_book import AddressBook, Found, House, Sureness
+from planner.roads.address_book import AddressBook, AddressMatch, House, Sureness
 from planner.roads.address_read import read_address_book
 from planner.roads.addresses import Question, number_key, parse_address, zip_of
 from planner.roads.reader import tagged_things
@@ -167,7 +167,7 @@ def elm(**more: str) -> Sketch:
     return sketch
 
 
-def find(sketch: Sketch, folder: Path, address: str, **more: str) -> Found:
+def find(sketch: Sketch, folder: Path, address: str, **more: str) -> AddressMatch:
     question = Question(address, **more)
     return read_address_book(sketch.write(folder / "town.osm")).find(question)
 
@@ -215,7 +215,7 @@ def test_unknown_street_and_number(tmp_path):
     assert (found.sure, found.point) == (Sureness.NOT_FOUND, None)
 
 
-def texts(found: Found) -> list[str]:
+def texts(found: AddressMatch) -> list[str]:
     return [one.text for one in found.suggestions]
 
 
@@ -438,7 +438,7 @@ def test_real_addresses_are_found(queens):
 
 
 def test_real_addresses_that_the_map_lacks_are_interpolated(queens):
-    """The same houses taken out of the book: their neighbours tell where they are."""
+    """The same houses taken out of the book: their neighbors tell where they are."""
     book, questions, middles, chosen = queens
     gone = {
         (number_key(t.tags["addr:housenumber"]), street_key(t.tags["addr:street"])) for t in chosen

@@ -36,12 +36,12 @@ from tests.hand_plan import TRAVEL, hand_day, hand_plan
 Case = tuple[Plan, Day]
 PLAN = hand_plan()
 HAND_DAY = hand_day()
-CATALOGUE: list[tuple[str, str, bool, Callable[[], Case]]] = []
+CATALOG: list[tuple[str, str, bool, Callable[[], Case]]] = []
 """(what is done, expected code, whether no other code may appear, how)."""
 
 
 def corrupt(text: str, code: str, make: Callable[[], Case], alone: bool = True) -> None:
-    CATALOGUE.append((text, code, alone, make))
+    CATALOG.append((text, code, alone, make))
 
 
 # How a plan is changed -------------------------------------------------------------------------
@@ -369,7 +369,7 @@ corrupt("back too late", "RETURN-LATE", lambda: truck(overtime_most_min=12.0))
 
 # Orders ---------------------------------------------------------------------------------------
 corrupt(
-    "order done at a neighbour's",
+    "order done at a neighbor's",
     "WORK-PLACE",
     # Two orders of urea on one lawn on one day also break its least days between.
     lambda: order("O2", property_id="P4"),
@@ -443,7 +443,7 @@ corrupt(
 corrupt(
     "its own compartment left for another",
     "LOAD-RESERVED",
-    lambda: tank(2, reserved_for="fertiliser"),
+    lambda: tank(2, reserved_for="fertilizer"),
     alone=False,
 )
 corrupt(
@@ -473,7 +473,7 @@ corrupt(
 )
 corrupt("cleaning left out", "CLEAN-MISSING", lambda: first_truck(cleaning=()), alone=False)
 corrupt(
-    "cleaning of a neighbour's tank left out",
+    "cleaning of a neighbor's tank left out",
     "CLEAN-MISSING",
     # Compartment 2 loaded with nothing, last used for the non-selective, on line A with WEED.
     lambda: (
@@ -588,8 +588,8 @@ def test_what_the_store_holds_may_be_used(amount: str) -> None:
 
 @pytest.mark.parametrize(
     ("text", "code", "alone", "make"),
-    CATALOGUE,
-    ids=[row[0].replace(" ", "-") for row in CATALOGUE],
+    CATALOG,
+    ids=[row[0].replace(" ", "-") for row in CATALOG],
 )
 def test_corruption_is_caught(text: str, code: str, alone: bool, make: Callable[[], Case]) -> None:
     plan, day_of_plan = make()

@@ -25,7 +25,7 @@ def one_gallon(item: Product, rate: str, carrier_gal_per_1000_ft2: float) -> Str
     return strength(book, blend)
 
 
-UAN = product("uan", "fertiliser", "2 lb N/1000 sq ft", density_lb_per_gal=10.65)
+UAN = product("uan", "fertilizer", "2 lb N/1000 sq ft", density_lb_per_gal=10.65)
 UAN = replace(UAN, nitrogen_percent=28.0)
 
 

@@ -65,7 +65,7 @@ def dry(**changes: object) -> Product:
 
 
 def uan(nitrogen_percent: float, density_lb_per_gal: float) -> Product:
-    """Liquid nitrogen fertiliser."""
+    """Liquid nitrogen fertilizer."""
     product = liquid(nitrogen_percent=nitrogen_percent)
     return replace(product, density_lb_per_gal=density_lb_per_gal)
 
@@ -359,7 +359,7 @@ COMPUTE: dict[str, Callable[[Row], object]] = {
         * 43.56
     ),
     "V07": lambda r: trade.percent_by_volume(base_amount(0.25, "cup"), 1.0),
-    # fertiliser
+    # fertilizer
     "F01": lambda r: product_of(dry(nitrogen_percent=28), "1 lb N/1000 sq ft"),
     "F02": lambda r: 6 * product_of(dry(nitrogen_percent=28), "1 lb N/1000 sq ft"),
     "F03": lambda r: product_of(dry(nitrogen_percent=16), "0.75 lb N/1000 sq ft"),

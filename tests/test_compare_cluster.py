@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from planner.cli.comparing import Asked, all_files
+from planner.cli.comparing import ComparisonRequest, all_files
 from planner.cli.main import main
 from planner.compare import run
 from planner.compare.compare import compare, prepare
@@ -94,7 +94,7 @@ def test_a_killed_worker_changes_nothing(
     result = CliRunner().invoke(main, [*words, "--out", str(tmp_path / "here")])
     assert result.exit_code == 0, result.output
 
-    asked = Asked(
+    asked = ComparisonRequest(
         str(workbook), None, None, (), ("trucks=1..4",), None, "ortools", 2, None, 2, None, None
     )
     killed = []

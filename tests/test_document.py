@@ -52,7 +52,7 @@ def test_rare_fields_stand_in_the_file_only_when_they_say_something() -> None:
         ({"version": 99}, "plan version 3 expected, found 99"),
         ({"seed": "one"}, "plan.seed: int expected"),
         ({"trucks": {}}, "plan.trucks: a list expected"),
-        ({"colour": "red"}, "unknown: colour"),
+        ({"color": "red"}, "unknown: color"),
         ({"held": [{"order_id": "O1", "code": "X"}]}, r"plan.held\[0\]: fields missing: reason"),
         ({"totals": 3}, "plan.totals: an object expected"),
     ],

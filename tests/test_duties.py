@@ -16,7 +16,7 @@ WEDNESDAY = date(2027, 4, 14)
 
 
 def one(state: str, *, feed: bool = False, span_days: int = 0, **changes: object) -> Day:
-    """Order O1 at P1, of a herbicide or of a fertiliser without a registration number, between
+    """Order O1 at P1, of a herbicide or of a fertilizer without a registration number, between
     9 and 11 AM."""
     home = days.home("P1", 40, -83, 5000.0, state=state, **changes)
     product = days.product("p", "g", "2 fl oz/1000 sq ft", reentry="keep off until dry")
@@ -71,8 +71,8 @@ def test_what_each_state_asks_for(state: str, expected: list[tuple[str, str]]) -
     assert kinds(one(state)) == expected
 
 
-def test_fertiliser_alone_needs_a_sign_in_illinois_only() -> None:
-    # University of Illinois: fertiliser-only visits count; P08.
+def test_fertilizer_alone_needs_a_sign_in_illinois_only() -> None:
+    # University of Illinois: fertilizer-only visits count; P08.
     assert ("sign", "after") in kinds(one("IL", feed=True))
     assert kinds(one("OH", feed=True)) == []
 

@@ -20,9 +20,9 @@ from click.testing import CliRunner
 
 from planner.cli.main import main
 from planner.day.orders import WeatherHour
+from planner.forecast_service import fetch_forecast
 from planner.tables.forecast import (
     ForecastError,
-    fetch_forecast,
     merged_weather,
     read_forecast,
     weather_csv,

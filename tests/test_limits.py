@@ -199,7 +199,7 @@ def test_every_code_is_explained() -> None:
     }
 
 
-def labelled(product: Product, rate: str, carrier: float = 2.0) -> Workbook:
+def labeled(product: Product, rate: str, carrier: float = 2.0) -> Workbook:
     """A mix of one product at a rate, with the rows of its tables known."""
     mix = Mix("MIX", "MIX", carrier, False, "", (MixPart("p", parse_rate(rate), ""),))
     return days.workbook(
@@ -250,12 +250,12 @@ UNDER = ("mix_products.csv", 7, "rate", "LABEL-2")
     ],
 )
 def test_rate_over_the_labels_most(rate: str, most: str, over: bool) -> None:
-    book = labelled(days.product("p", "g", most, ai_lb_per_gal=2.0), rate)
+    book = labeled(days.product("p", "g", most, ai_lb_per_gal=2.0), rate)
     assert places(book) == ([OVER] if over else [])
 
 
 def test_the_message_speaks_the_labels_unit() -> None:
-    book = labelled(days.product("p", "g", "3 pt/A"), "1.3 fl oz/1000 sq ft")
+    book = labeled(days.product("p", "g", "3 pt/A"), "1.3 fl oz/1000 sq ft")
     (problem,) = label_problems(book)
     # By hand: 1.3 x 43.56 / 16 = 3.539 pt/A.
     assert problem.message == "over the label's most of p: 3.539 against 3 pt per acre"
@@ -264,8 +264,8 @@ def test_the_message_speaks_the_labels_unit() -> None:
 
 def test_rate_under_the_labels_least() -> None:
     product = days.product("p", "g", "3 pt/A", rate_least=parse_rate("2 pt/A"))
-    assert places(labelled(product, "2 pt/A")) == []
-    assert places(labelled(product, "1.9 pt/A")) == [UNDER]
+    assert places(labeled(product, "2 pt/A")) == []
+    assert places(labeled(product, "1.9 pt/A")) == [UNDER]
 
 
 def test_carrier_outside_the_labels_range() -> None:
@@ -277,22 +277,22 @@ def test_carrier_outside_the_labels_range() -> None:
         carrier_most_gal_per_1000_ft2=4.0,
     )
     column = "carrier_gal_per_1000_ft2"
-    assert places(labelled(product, "2 pt/A", 1.0)) == []
-    assert places(labelled(product, "2 pt/A", 0.9)) == [("mixes.csv", 3, column, "LABEL-3")]
-    assert places(labelled(product, "2 pt/A", 4.5)) == [("mixes.csv", 3, column, "LABEL-4")]
+    assert places(labeled(product, "2 pt/A", 1.0)) == []
+    assert places(labeled(product, "2 pt/A", 0.9)) == [("mixes.csv", 3, column, "LABEL-3")]
+    assert places(labeled(product, "2 pt/A", 4.5)) == [("mixes.csv", 3, column, "LABEL-4")]
 
 
 def test_limits_that_cannot_be_compared() -> None:
     per_mix = days.product("p", "g", "3 pt/A", annual_most=parse_rate("2 % v/v"))
-    assert places(labelled(per_mix, "2 pt/A")) == [("products.csv", 4, "annual_most", "LABEL-5")]
+    assert places(labeled(per_mix, "2 pt/A")) == [("products.csv", 4, "annual_most", "LABEL-5")]
     dry = days.product("p", "g", "3 pt/A", form=Form.DRY, formulation="WDG")
-    assert places(labelled(dry, "2 oz wt/1000 sq ft")) == [
+    assert places(labeled(dry, "2 oz wt/1000 sq ft")) == [
         ("products.csv", 4, "rate_most", "LABEL-6")
     ]
 
 
 def test_partly_built_workbooks_are_passed_over() -> None:
-    book = labelled(days.product("p", "g", "3 pt/A"), "2 pt/A")
+    book = labeled(days.product("p", "g", "3 pt/A"), "2 pt/A")
     assert label_problems(replace(book, products={})) == []
     assert label_problems(replace(book, mixes={})) == []
     assert set(LABEL_CODES) == {f"LABEL-{number}" for number in range(1, 8)}
@@ -406,7 +406,7 @@ def test_a_label_that_bars_a_partner() -> None:
         "",
         tuple(MixPart(name, parse_rate("1 fl oz/1000 sq ft"), "") for name in ("p", "q")),
     )
-    book = labelled(days.product("p", "g", "3 pt/A"), "2 pt/A")
+    book = labeled(days.product("p", "g", "3 pt/A"), "2 pt/A")
     for barred, found in (
         (("q",), True),
         (("Iron",), True),

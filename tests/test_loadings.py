@@ -28,13 +28,13 @@ def book(
     keep_apart: tuple[KeepApart, ...] = (),
     sites: tuple[Site, ...] = (),
 ) -> Workbook:
-    """One truck T1; WEED (broadleaf), FEED (fertiliser), KILL (non-selective)."""
+    """One truck T1; WEED (broadleaf), FEED (fertilizer), KILL (non-selective)."""
     return days.workbook(
         sites=sites or (days.site("Y1", 40.0, -83.0),),
         trucks=(days.truck("T1", lines or (days.line("A"), days.line("N")), compartments),),
         products=(
             days.product("w", "broadleaf", OZ),
-            days.product("f", "fertiliser", OZ),
+            days.product("f", "fertilizer", OZ),
             days.product("k", "non-selective", OZ),
         ),
         mixes=(

@@ -13,9 +13,9 @@ from planner.maps.background import background, simplify
 from planner.maps.day_map import DONE_OPACITY, map_page
 from planner.maps.escape import html_text, script_json
 from planner.maps.leaflet import leaflet_css, leaflet_js
-from planner.maps.look import COLOURS, arrows, look
+from planner.maps.look import COLORS, arrows, look
 from planner.papers.direction import plain_direction
-from planner.roads.travel import Leg, Street
+from planner.roads.travel import Leg, RoadStretch
 from tests.chromium import needs_chromium, open_page
 from tests.sample_plan import HOSTILE, sample_day, sample_legs, sample_plan, sample_streets
 
@@ -107,24 +107,24 @@ def test_arrows_point_the_way_that_is_driven() -> None:
     assert arrows(((40.0, -83.0), (40.0, -83.0)), 0.5) == ()
 
 
-def test_colours_carry_white_text() -> None:
-    """Contrast of white on each colour, by the formula of WCAG 2.1
+def test_colors_carry_white_text() -> None:
+    """Contrast of white on each color, by the formula of WCAG 2.1
     (https://www.w3.org/TR/WCAG21/#dfn-contrast-ratio): at least 4.5 to 1."""
 
     def part(value: int) -> float:
         share = value / 255
         return share / 12.92 if share <= 0.03928 else ((share + 0.055) / 1.055) ** 2.4
 
-    for colour in COLOURS:
-        red, green, blue = (part(int(colour[at : at + 2], 16)) for at in (1, 3, 5))
+    for color in COLORS:
+        red, green, blue = (part(int(color[at : at + 2], 16)) for at in (1, 3, 5))
         luminance = 0.2126 * red + 0.7152 * green + 0.0722 * blue
-        assert 1.05 / (luminance + 0.05) >= 4.5, colour
+        assert 1.05 / (luminance + 0.05) >= 4.5, color
 
 
 def test_every_truck_looks_different() -> None:
     looks = [look(number) for number in range(40)]
     assert len({row.letter for row in looks}) == 40
-    assert len({(row.colour, row.dash) for row in looks}) == 40
+    assert len({(row.color, row.dash) for row in looks}) == 40
 
 
 def test_background_keeps_bends_and_drops_straight_points() -> None:
@@ -138,7 +138,7 @@ def test_background_keeps_bends_and_drops_straight_points() -> None:
     ]
     assert simplify([(0, 0), (1, 50), (0, 100)]) == [(0, 0), (0, 100)]
     packed = background(
-        [Street("Oak", "minor", ((40.0, -83.0), (40.0005, -83.0), (40.001, -83.0)))]
+        [RoadStretch("Oak", "minor", ((40.0, -83.0), (40.0005, -83.0), (40.001, -83.0)))]
     )
     assert packed.names == ("", "Oak")
     assert packed.lines["minor"] == [[1, 4_000_000, -8_300_000, 100, 0]]
@@ -151,7 +151,7 @@ def test_large_county_stays_small() -> None:
         lat, lon = 40.0 + 0.001 * (number // 170), -83.0 + 0.001 * (number % 170)
         bend = 0.0002 * math.sin(number)
         points = ((lat, lon), (lat + bend, lon + 0.0005), (lat, lon + 0.001))
-        rows.append(Street(f"Street {number % 900}", "minor", points))
+        rows.append(RoadStretch(f"Street {number % 900}", "minor", points))
     day = sample_day()
     plan = sample_plan(day)
     stop = next(stop for stop in plan.trucks[0].stops if stop.kind == "visit")

@@ -13,7 +13,7 @@ import pytest
 from planner.cli.order_lines import count_line, standing_lines
 from planner.day.clock import DateSpan
 from planner.day.day import Day, day_of
-from planner.day.life import NoRecord, State, overdue_text, standings
+from planner.day.life import NoRecord, OrderState, overdue_text, standings
 from planner.day.orders import Order, Status
 from planner.day.places import Property
 from planner.day.roll import roll_of
@@ -48,28 +48,45 @@ def standing(one: Order, home: Property = HOME, *others: Order) -> tuple[str, st
 @pytest.mark.parametrize(
     ("one", "state", "code", "next_day"),
     [
-        (span(10, 16), State.DUE, "", None),
-        (span(14, 14), State.DUE, "", None),
-        (span(15, 16), State.LATER, "", None),
-        (span(1, 13), State.DUE, "", None),
-        (span(10, 16, status=Status.CANCELLED), State.CANCELLED, "", None),
-        (span(1, 2, last_day=on(13)), State.GIVEN_UP, "LAST-DAY", None),
-        (span(1, 2, last_day=DAY), State.DUE, "", None),
-        (span(10, 16, status=Status.ON_HOLD, hold_until=on(14)), State.DUE, "", None),
-        (span(10, 16, status=Status.ON_HOLD, hold_until=on(15)), State.ON_HOLD, "ON-HOLD", on(15)),
-        (span(10, 16, status=Status.ON_HOLD, status_reason="dog"), State.ON_HOLD, "ON-HOLD", None),
+        (span(10, 16), OrderState.DUE, "", None),
+        (span(14, 14), OrderState.DUE, "", None),
+        (span(15, 16), OrderState.LATER, "", None),
+        (span(1, 13), OrderState.DUE, "", None),
+        (span(10, 16, status=Status.CANCELLED), OrderState.CANCELLED, "", None),
+        (span(1, 2, last_day=on(13)), OrderState.GIVEN_UP, "LAST-DAY", None),
+        (span(1, 2, last_day=DAY), OrderState.DUE, "", None),
+        (span(10, 16, status=Status.ON_HOLD, hold_until=on(14)), OrderState.DUE, "", None),
+        (
+            span(10, 16, status=Status.ON_HOLD, hold_until=on(15)),
+            OrderState.ON_HOLD,
+            "ON-HOLD",
+            on(15),
+        ),
+        (
+            span(10, 16, status=Status.ON_HOLD, status_reason="dog"),
+            OrderState.ON_HOLD,
+            "ON-HOLD",
+            None,
+        ),
         # It can be done neither before its hold ends nor before its span begins.
-        (span(20, 22, status=Status.ON_HOLD, hold_until=on(16)), State.ON_HOLD, "ON-HOLD", on(20)),
+        (
+            span(20, 22, status=Status.ON_HOLD, hold_until=on(16)),
+            OrderState.ON_HOLD,
+            "ON-HOLD",
+            on(20),
+        ),
         # No day is left between the end of the hold and the last sensible day.
         (
             span(10, 16, status=Status.ON_HOLD, hold_until=on(20), last_day=on(19)),
-            State.ON_HOLD,
+            OrderState.ON_HOLD,
             "ON-HOLD",
             None,
         ),
     ],
 )
-def test_an_orders_own_state(one: Order, state: State, code: str, next_day: date | None) -> None:
+def test_an_orders_own_state(
+    one: Order, state: OrderState, code: str, next_day: date | None
+) -> None:
     assert standing(one) == (state.value, code, next_day)
 
 
@@ -90,10 +107,10 @@ def test_standing_facts_of_the_property(
     home: dict[str, object], code: str, next_day: date | None
 ) -> None:
     place = replace(HOME, **home)  # type: ignore[arg-type]
-    state = State.NOT_TODAY if code else State.DUE
+    state = OrderState.NOT_TODAY if code else OrderState.DUE
     assert standing(span(10, 16), place) == (state.value, code, next_day)
     # An order that is not due yet is due later, whatever its property says today.
-    assert standing(span(15, 16), place)[0] == State.LATER.value
+    assert standing(span(15, 16), place)[0] == OrderState.LATER.value
 
 
 def test_every_reason_is_said_and_the_first_gives_the_code() -> None:

@@ -122,7 +122,16 @@ def test_every_word_of_the_mix_sheets_stands_on_the_phone(
     pages: tuple[dict[str, str], dict[str, str]],
 ) -> None:
     layout = {"Product", "Rate", "Reg. no.", "Signal word", "In this order", "Measure", "(exact)"}
-    layout |= {"Done", "#", "gallons", "Gallons added", "Mark reached", "Time", "Initials", "Level read"}
+    layout |= {
+        "Done",
+        "#",
+        "gallons",
+        "Gallons added",
+        "Mark reached",
+        "Time",
+        "Initials",
+        "Level read",
+    }
     for name, paper in pages[0].items():
         sheet, phone = Texts(paper), words([text for text, _ in Texts(pages[1][name]).found])
         for text in sheet.within("mix-sheet", "strip", "svg", "header", "mark"):

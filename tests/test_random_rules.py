@@ -58,7 +58,7 @@ def herbicide(rng: random.Random, name: str) -> Product:
         "rain_free_hours": maybe(rng, 0.4, 0.5, 2.0, 6.0, 24.0),
         "carrier_least_gal_per_1000_ft2": maybe(rng, 0.2, 1.5, 2.0),
         "carrier_most_gal_per_1000_ft2": maybe(rng, 0.2, 2.0, 3.0),
-        "not_with": maybe(rng, 0.2, ("fertiliser",), ("h1",)) or (),
+        "not_with": maybe(rng, 0.2, ("fertilizer",), ("h1",)) or (),
     }
     most = rng.choice(("1.5 fl oz/1000 sq ft", "4 pt/A", f"1.5 lb {basis}/A", "1 % v/v"))
     return replace(days.product(name, "broadleaf", most), **limits)
@@ -79,11 +79,11 @@ def feed(rng: random.Random, name: str) -> Product:
         "not_with": maybe(rng, 0.1, ("broadleaf",)) or (),
     }
     most = "12 lb/1000 sq ft" if dry else "2 gal/1000 sq ft"
-    return replace(days.product(name, "fertiliser", most), **changes)
+    return replace(days.product(name, "fertilizer", most), **changes)
 
 
 def rate_of(rng: random.Random, product: Product) -> str:
-    if product.group != "fertiliser":
+    if product.group != "fertilizer":
         return rng.choice(
             (
                 f"{rng.choice((0.8, 1.1, 1.5, 1.6))} fl oz/1000 sq ft",

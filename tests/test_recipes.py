@@ -146,7 +146,7 @@ def test_a_mix_of_four_products() -> None:
     assert recipe_problems(workbook) == []
 
 
-def test_straight_fertiliser_has_no_water() -> None:
+def test_straight_fertilizer_has_no_water() -> None:
     workbook = book((UAN,), days.mix("M", 0.2, uan="0.2 gal/1000 sq ft"))
     found = recipe(workbook, "M")
     assert found.water_gal_per_gal == 0.0

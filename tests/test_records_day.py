@@ -56,7 +56,7 @@ def test_as_planned_records_every_fill_and_order() -> None:
     assert (row["amount"], row["unit"]) == (0.05, "gal")
     assert (row["label_amount"], row["label_unit"]) == (pytest.approx(6.4), "fl oz")
     assert row["per_1000_ft2"] == pytest.approx(0.01)
-    assert (order["applicator"], order["licence"]) == ("Kim Example", "L-1")
+    assert (order["applicator"], order["license"]) == ("Kim Example", "L-1")
     assert (order["wind_mph"], order["wind_from"], order["temperature_f"]) == (4.0, "SW", 61.0)
     assert order["compartments"] == [
         {"compartment_id": "1", "gal": 10.0, "fill": events[1].subject}
@@ -84,7 +84,7 @@ def test_levels_of_random_days_as_planned_are_the_plans(seed: int) -> None:
         name: replace(row, sign=False, notice="") for name, row in day.workbook.properties.items()
     }
     trucks = {
-        name: replace(row, applicator="Kim", applicator_licence="1")
+        name: replace(row, applicator="Kim", applicator_license="1")
         for name, row in day.workbook.trucks.items()
     }
     book = replace(day.workbook, properties=home, trucks=trucks)
@@ -141,7 +141,7 @@ def test_everything_wrong_is_told_at_once_and_nothing_is_kept() -> None:
     assert found.drafts == ()
 
 
-def test_fertiliser_alone_needs_no_weather() -> None:
+def test_fertilizer_alone_needs_no_weather() -> None:
     found = record([spray("O2", gal=12.0, start=537.0, end=545.0)], Manner())
     # FEED was never filled in this record; that, and nothing else, is wrong.
     assert places(found) == [(3, "gal", "REC-6")]
@@ -282,7 +282,7 @@ def test_label_units_of_rates_in_nitrogen_and_percent() -> None:
     from planner.records.bodies import _product
     from planner.units import parse_rate
 
-    feed = product("f", "fertiliser", "1 lb/1000 sq ft", form=Form.DRY)
+    feed = product("f", "fertilizer", "1 lb/1000 sq ft", form=Form.DRY)
     feed = replace(feed, rate_most=parse_rate("1 lb N/1000 sq ft"))
     assert _product(feed, 2.0, 1000.0, 2.0, "", "")["label_unit"] == "lb"
     kill = product("k", "non-selective", "2 % v/v")

@@ -166,6 +166,8 @@ def test_a_plan_belongs_to_its_tables_and_records() -> None:
     book = office()
     first = tomorrow(recorded(), book).workbook.sha256
     assert first != book.sha256
+    # Printed by the planner that called a column applicator_licence (ours, 2026-11).
+    assert first[:10] == "279260d231"
     assert tomorrow(recorded(), book).workbook.sha256 == first
     later = corrected(recorded(), [spray("O1", gal=10.5)])
     assert tomorrow(later, book).workbook.sha256 != first

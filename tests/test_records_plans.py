@@ -26,7 +26,7 @@ from planner.records.plans import (
     withdraw,
 )
 from planner.records.sealed import plan_checksum
-from planner.records.store import Draft, Event, Store
+from planner.records.store import Event, EventDraft, Store
 from tests.hand_plan import hand_plan
 from tests.records_cases import AS_PLANNED, AS_WRITTEN, record, spray
 
@@ -150,7 +150,7 @@ def test_a_day_that_an_earlier_planner_recorded(book: Path) -> None:
     assert (day.orders, day.open_orders) == (("O1", "O3", "O2"), ("O3", "O2"))
 
 
-def append(book: Path, drafts: Sequence[Draft]) -> None:
+def append(book: Path, drafts: Sequence[EventDraft]) -> None:
     assert drafts
     with Store(store_path(book), create=True) as store:
         store.append(drafts, "office")

@@ -16,13 +16,13 @@ import pytest
 
 from planner.records import schema, store
 from planner.records.sealed import packed, seal, text_sha256
-from planner.records.store import Conflict, Draft, Store, StoreError
+from planner.records.store import Conflict, EventDraft, Store, StoreError
 from tests.killed_writer import ROOT, drafts, kill_in_a_process
 
 
-def draft(subject: str, **changes: object) -> Draft:
+def draft(subject: str, **changes: object) -> EventDraft:
     cells = {"kind": "sprayed", "day": "2027-04-14", "plan": "p", "body": {"gal": 8.0}}
-    return Draft(subject=subject, **{**cells, **changes})  # type: ignore[arg-type]
+    return EventDraft(subject=subject, **{**cells, **changes})  # type: ignore[arg-type]
 
 
 @pytest.fixture
@@ -48,6 +48,19 @@ def test_what_was_recorded_is_read_back_in_order(path: Path) -> None:
         assert events[0].body == {"gal": 8.0}
         assert [event.subject for event in again.events(since="2027-04-15")] == ["two"]
         assert [event.subject for event in again.events(until="2027-04-15")] == ["one"]
+        assert again.damage() == ()
+
+
+def test_records_under_former_names_are_read_and_stay_whole(path: Path) -> None:
+    body = {"licence": "L-1", "business_licence": "", "gal": 8.0}
+    with Store(path, create=True) as made:
+        made.append([draft("one", body=dict(body)), draft("two", body={"license": "L-2"})], "Kim")
+    with Store(path) as again:
+        one, two = again.events()
+        assert one.body == {"license": "L-1", "business_license": "", "gal": 8.0}
+        assert two.body == {"license": "L-2"}
+        some = again.events(only=("license",))
+        assert [event.body["license"] for event in some] == ["L-1", "L-2"]
         assert again.damage() == ()
 
 

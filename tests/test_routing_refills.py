@@ -14,7 +14,7 @@ from planner.day.clock import Window
 from planner.routing.compiled.day_arrays import route_arrays
 from planner.routing.compiled.machine_code import in_machine_code
 from planner.routing.compiled.python_api import Arrays, as_views, place_refills
-from planner.routing.compiled.refills import place_refills as programme
+from planner.routing.compiled.refills import place_refills as program
 from planner.routing.compiled.scratch import new_scratch
 from planner.routing.exact.route_cost import LUNCH, DayTables, TruckDay
 from planner.routing.problem import RoutingProblem
@@ -406,7 +406,7 @@ def test_machine_code_places_the_same() -> None:
         _, day, sequence = case(seed, seed % 2 == 0, out=seed % 3 == 0, wish=seed % 5 == 0)
         arrays = route_arrays(day)
         found = []
-        for view, place in ((as_views, programme), (same, in_machine_code(programme))):
+        for view, place in ((as_views, program), (same, in_machine_code(program))):
             work = new_scratch(arrays, len(sequence))
             work.sequence[: len(sequence)] = sequence
             cost, size = place(view(arrays), view(work), 0, 0, len(sequence), math.inf)

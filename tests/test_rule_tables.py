@@ -16,7 +16,7 @@ from planner.rules.data import (
     FROM_MEMORY,
     STATE_NAMES,
     duty_rules,
-    fertiliser_rules,
+    fertilizer_rules,
     record_rules,
     truck_rules,
 )
@@ -24,7 +24,7 @@ from planner.rules.data import (
 HERE = Path(__file__).parent
 RULES = HERE.parent / "planner" / "rules"
 FILE_OF_TOPIC = {
-    "state fertiliser rule": ("fertiliser.csv",),
+    "state fertilizer rule": ("fertilizer.csv",),
     "record/notice rule": ("records.csv", "duties.csv"),
     "truck/driver rule": ("trucks.csv",),
 }
@@ -72,13 +72,13 @@ def test_rule_of_the_source_stands_in_the_table(row: dict[str, str]) -> None:
     assert ours, "no row of ours names it"
     found = set().union(*(said(rule) for rule in ours))
     assert figures(row["expected"]) <= found, figures(row["expected"]) - found
-    if row["topic"] == "state fertiliser rule":
+    if row["topic"] == "state fertilizer rule":
         state = row["computation"].split(":")[0]
         assert {rule["state"] for rule in ours} == {state}
         assert {rule["provenance"] for rule in ours} == {row["provenance"]}
 
 
-@pytest.mark.parametrize("name", ["fertiliser.csv", "duties.csv", "records.csv", "trucks.csv"])
+@pytest.mark.parametrize("name", ["fertilizer.csv", "duties.csv", "records.csv", "trucks.csv"])
 def test_every_row_says_where_it_comes_from(name: str) -> None:
     ids = [next(iter(row.values())) for row in table(name)]
     assert len(ids) == len(set(ids))
@@ -89,7 +89,7 @@ def test_every_row_says_where_it_comes_from(name: str) -> None:
 
 
 def test_tables_read_whole() -> None:
-    assert {rule.kind for rule in fertiliser_rules()} == {
+    assert {rule.kind for rule in fertilizer_rules()} == {
         "closed season",
         "most per application",
         "most per year",
@@ -99,7 +99,7 @@ def test_tables_read_whole() -> None:
         "caution",
         "recommendation",
     }
-    assert {rule.basis for rule in fertiliser_rules()} == {
+    assert {rule.basis for rule in fertilizer_rules()} == {
         "",
         "N or P",
         "total N",
@@ -107,19 +107,19 @@ def test_tables_read_whole() -> None:
         "P2O5",
         "P",
     }
-    assert {rule.products for rule in fertiliser_rules()} == {"any", "plain", "enhanced"}
-    assert {rule.who for rule in fertiliser_rules()} == {"anyone", "professional", "consumer"}
-    states = {rule.state for rule in (*fertiliser_rules(), *duty_rules())}
+    assert {rule.products for rule in fertilizer_rules()} == {"any", "plain", "enhanced"}
+    assert {rule.who for rule in fertilizer_rules()} == {"anyone", "professional", "consumer"}
+    states = {rule.state for rule in (*fertilizer_rules(), *duty_rules())}
     assert states <= set(STATE_NAMES)
     assert {duty.kind for duty in duty_rules()} == {"sign", "notice", "information"}
     assert {duty.when for duty in duty_rules()} == {"before", "at", "after"}
     assert len(record_rules()) == 7
-    assert truck_rules()["licence group B"].figure == 26_001
-    named = {rule.instead_of for rule in fertiliser_rules()} - {""}
-    assert named <= {rule.rule_id for rule in fertiliser_rules()}
+    assert truck_rules()["license group B"].figure == 26_001
+    named = {rule.instead_of for rule in fertilizer_rules()} - {""}
+    assert named <= {rule.rule_id for rule in fertilizer_rules()}
 
 
 def test_a_figure_from_memory_is_marked() -> None:
-    rules = {rule.rule_id: rule for rule in fertiliser_rules()}
+    rules = {rule.rule_id: rule for rule in fertilizer_rules()}
     assert rules["NJ-year"].origin.cited.endswith(FROM_MEMORY)
     assert FROM_MEMORY not in rules["NY-season"].origin.cited

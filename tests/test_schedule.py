@@ -43,7 +43,7 @@ def small(first_gal: float = 60.0) -> Day:
         ),
         products=(
             product("three-way", "broadleaf", "1.5 fl oz/1000 sq ft"),
-            product("urea", "fertiliser", "0.5 lb/1000 sq ft"),
+            product("urea", "fertilizer", "0.5 lb/1000 sq ft"),
         ),
         mixes=(
             mix("WEED", 2.0, **{"three-way": "1.28 fl oz/1000 sq ft"}),

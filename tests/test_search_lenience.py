@@ -57,7 +57,7 @@ def day_of(gal: list[int], trucks: int, seed: int) -> RoutingProblem:
 )
 def test_unused_share_of_the_last_refill(gal: list[int], refills: int, used: float | None) -> None:
     problem = day_of(gal, 1, seed=1)
-    searcher = Searcher(day_arrays(problem), 1)
+    searcher = Searcher(day_arrays(problem), 1, problem.tuning)
     searcher.start_from([0], [list(range(len(gal)))])
     state = searcher.now
     assert state.truck[0, c.REFILLS] == refills

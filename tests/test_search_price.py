@@ -23,7 +23,7 @@ from tests.routing_cases import gone_out, random_problem, wished
 
 
 def stop_orders(day: TruckDay, rng: random.Random) -> list[list[int]]:
-    """Stop orders of a truck: placed by the plain programme, and then spoilt in small ways."""
+    """Stop orders of a truck: placed by the plain program, and then spoilt in small ways."""
     orders, sites = day.orders, len(day.sites)
     can = [row for row in range(orders) if day.can[row]]
     found = []

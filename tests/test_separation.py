@@ -14,14 +14,14 @@ from tests import days
 
 
 def book(*rows: KeepApart) -> Workbook:
-    """WEED (broadleaf), FEED (fertiliser), KILL (non-selective), BOTH (broadleaf + iron)."""
+    """WEED (broadleaf), FEED (fertilizer), KILL (non-selective), BOTH (broadleaf + iron)."""
     rates = {"w": "1 fl oz/1000 sq ft", "i": "2 fl oz/1000 sq ft"}
     return days.workbook(
         sites=(),
         trucks=(),
         products=(
             days.product("w", "broadleaf", "2 fl oz/1000 sq ft"),
-            days.product("f", "fertiliser", "9 fl oz/1000 sq ft"),
+            days.product("f", "fertilizer", "9 fl oz/1000 sq ft"),
             days.product("k", "non-selective", "3 % v/v"),
             days.product("i", "iron", "9 fl oz/1000 sq ft"),
         ),
@@ -63,7 +63,7 @@ def test_any_other_leaves_two_mixes_of_the_group_together() -> None:
 
 
 def test_the_widest_of_several_rows_counts() -> None:
-    narrow = KeepApart("broadleaf", "fertiliser", Scope.COMPARTMENT, "clots")
+    narrow = KeepApart("broadleaf", "fertilizer", Scope.COMPARTMENT, "clots")
     wide = KeepApart("FEED", "WEED", Scope.TRUCK, "house rule")
     apart = separation(book(narrow, wide))
     assert apart.apart("WEED", "FEED") == wide
@@ -97,7 +97,7 @@ def test_cleaning_rinses_in_full_only_where_the_table_keeps_apart() -> None:
     assert once.residue_share == pytest.approx(1 / 21)
 
 
-def test_cleaning_for_a_neighbour_on_the_line_says_so() -> None:
+def test_cleaning_for_a_neighbor_on_the_line_says_so() -> None:
     apart = separation(book(KILL_ALONE))
     tank = days.compartment("1", 50.0, "A", 1, last_mix="KILL")
     entry = cleaning_for(days.settings(), apart, tank, "KILL", "WEED", todays_mix_elsewhere=True)

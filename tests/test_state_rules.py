@@ -1,6 +1,6 @@
-"""State turf-fertiliser rules on orders; every case worked by hand from the row it names.
+"""State turf-fertilizer rules on orders; every case worked by hand from the row it names.
 
-Sources stand in planner/rules/fertiliser.csv, row by row. The plan's audit must agree in each case.
+Sources stand in planner/rules/fertilizer.csv, row by row. The plan's audit must agree in each case.
 """
 
 from __future__ import annotations
@@ -22,12 +22,12 @@ from tests import days
 from tests.audit_holds import audited_codes
 
 
-def fertiliser(
+def fertilizer(
     name: str, n: float, slow: float = 0.0, p: float = 0.0, **changes: object
 ) -> Product:
     product = days.product(
         name,
-        "fertiliser",
+        "fertilizer",
         "9 lb/1000 sq ft",
         form=Form.DRY,
         formulation="FERT",
@@ -42,13 +42,13 @@ def fertiliser(
 PRODUCTS = {
     product.product_id: product
     for product in (
-        fertiliser("quick", 50),
-        fertiliser("half", 50, slow=50),
-        fertiliser("most", 50, slow=80),
-        fertiliser("coated", 50, slow=80, enhanced_efficiency=True),
-        fertiliser("starter", 20, slow=50, p=20),
-        fertiliser("trace", 20, slow=50, p=0.6),
-        fertiliser("organic", 5, slow=80, p=5, enhanced_efficiency=True),
+        fertilizer("quick", 50),
+        fertilizer("half", 50, slow=50),
+        fertilizer("most", 50, slow=80),
+        fertilizer("coated", 50, slow=80, enhanced_efficiency=True),
+        fertilizer("starter", 20, slow=50, p=20),
+        fertilizer("trace", 20, slow=50, p=0.6),
+        fertilizer("organic", 5, slow=80, p=5, enhanced_efficiency=True),
         days.product("weedout", "broadleaf", "2 fl oz/1000 sq ft"),
     )
 }
@@ -181,7 +181,7 @@ def test_the_slow_release_exception_has_its_season() -> None:
 
 def test_slow_share_counts_above_the_soluble_cap() -> None:
     # 0.8 lb with 15 % slow: 0.68 lb soluble passes the cap of 0.7, the share of 20 % does not.
-    products = {"slowish": fertiliser("slowish", 50, slow=15)}
+    products = {"slowish": fertilizer("slowish", 50, slow=15)}
     case = day("MD", SPRING, ("slowish", "0.8 lb N/1000 sq ft"), products=products)
     assert holds(case)[0].reason == (
         "Maryland asks for 20 % slow-release nitrogen; of 0.8 lb per 1,000 sq ft 15 % is "
@@ -286,7 +286,7 @@ def test_phosphate_is_not_phosphorus() -> None:
     assert codes(day("FL", SPRING, ("starter", rate["0.25"]))) == []
     assert codes(day("FL", SPRING, ("starter", rate["0.3"]))) == ["LAW-VISIT"]
     new = {"grass_since": SPRING - timedelta(days=30)}
-    thin = {"starter": fertiliser("starter", 1, p=20)}
+    thin = {"starter": fertilizer("starter", 1, p=20)}
     assert codes(day("FL", SPRING, ("starter", rate["0.3"]), products=thin, **new)) == []
     assert codes(day("FL", SPRING, ("starter", rate["1.1"]), products=thin, **new)) == ["LAW-VISIT"]
     assert codes(day("PA", SPRING, ("organic", "11.4 lb/1000 sq ft"))) == []
@@ -311,7 +311,7 @@ def test_setbacks(state: str, near_ft: float, held: bool) -> None:
 
 
 def test_a_liquid_of_unknown_density_does_not_pass() -> None:
-    uan = days.product("uan", "fertiliser", "9 gal/A", nitrogen_percent=28.0)
+    uan = days.product("uan", "fertilizer", "9 gal/A", nitrogen_percent=28.0)
     products = {"uan": replace(uan, density_lb_per_gal=None)}
     case = day("PA", SPRING, ("uan", "1 gal/A"), products=products)
     assert codes(case) == ["LAW-VISIT"]

@@ -325,6 +325,27 @@ def test_digest_tells_later_columns_apart(book: Path) -> None:
         change(book, "orders", column, "due_dummy")
 
 
+def test_former_names_are_read_and_keep_the_fingerprint(book: Path) -> None:
+    change(book, "settings", "state,OH", "state,OH\nbusiness_licence,B-7")
+    change(book, "trucks", "truck,", "truck,applicator_licence,")
+    change(book, "trucks", "T1,", "T1,L-1,")
+    change(book, "trucks", "T2,", "T2,,")
+    former = good(book)
+    assert (former.settings.business_license, former.trucks["T1"].applicator_license) == (
+        "B-7",
+        "L-1",
+    )
+    # Printed by the planner when these were the only names (ours, 2026-11).
+    assert former.sha256[:10] == "e2f57f10d7"
+    change(book, "settings", "business_licence", "business_license")
+    change(book, "trucks", "applicator_licence", "applicator_license")
+    assert good(book).sha256 == former.sha256
+    change(book, "trucks", "applicator_license", "Certificate")
+    office = '[columns.trucks]\n"Certificate" = "applicator_licence"\n'
+    (book / "planner.toml").write_text(office, encoding="utf-8")
+    assert good(book).sha256 == former.sha256
+
+
 def test_usual_truck_and_prices_of_wishes(book: Path) -> None:
     assert good(book).properties["A"].usual_truck is None
     settings = good(book).settings

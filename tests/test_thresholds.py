@@ -12,7 +12,7 @@ from planner.compliance.thresholds import (
     dilute_notes,
     is_commercial_motor_vehicle,
     is_tank_vehicle,
-    needs_licence_group_b,
+    needs_license_group_b,
     short_haul_statute_mi,
     thresholds,
     water_room_gal,
@@ -37,12 +37,12 @@ def test_tank_vehicle_cases() -> None:
     assert is_tank_vehicle([500, 500, 60], 30_000)
 
 
-def test_licence_and_commercial_vehicle_by_weight() -> None:
+def test_license_and_commercial_vehicle_by_weight() -> None:
     # D04, https://ecfr.io/Title-49/Section-383.91
-    assert needs_licence_group_b(26_001)
-    assert not needs_licence_group_b(26_000)
+    assert needs_license_group_b(26_001)
+    assert not needs_license_group_b(26_000)
     # D05 stands in the table: a sprayer truck with a trailer is not planned here.
-    group_a = truck_rules()["licence group A"]
+    group_a = truck_rules()["license group A"]
     assert (group_a.figure, group_a.second_figure) == (26_001, 10_000)
     # D06 and D07, 49 CFR 390.5: rating 9,000 lb, weighing 10,001 lb.
     assert is_commercial_motor_vehicle(max(9_000, 10_001))
@@ -116,14 +116,14 @@ def test_what_an_owner_reads() -> None:
     found = {row.rule_id: row for row in thresholds(truck)}
     assert found["weight class"].text == "Rated 19,500 lb: class 5"
     assert found["commercial motor vehicle"].reached
-    assert not found["licence group B"].reached
+    assert not found["license group B"].reached
     assert found["tank vehicle"].line == (
         "3 tanks over 119 gal hold 1,120 gal together, against 1,000, but under 26,001 lb: "
         "no tank endorsement (49 CFR 383.5 and 383.91)"
     )
     assert found["materials of trade, packages"].reached
     heavy = {row.rule_id: row for row in thresholds(replace(truck, gvwr_lb=26_001.0))}
-    assert heavy["licence group B"].text == (
+    assert heavy["license group B"].text == (
         "26,001 lb (rating or actual, the greater) against 26,001 lb: commercial driver's license, "
         "group B"
     )

@@ -35,7 +35,7 @@ from planner.routing.repair.draft import Draft, nothing_loaded
 from planner.routing.repair.improve import improve
 from planner.routing.unserved.final_pass import serve_what_fits
 from planner.routing.unserved.reasons import Reason, explained
-from planner.routing.unserved.relax import Found
+from planner.routing.unserved.relax import FoundRoom
 from tests.made_room import extra_name, part_names, tightened, with_room_made
 from tests.random_days import random_day, straight_travel
 from tests.random_problems import problem_of
@@ -77,7 +77,7 @@ def loading_in(problem: RoutingProblem, row: int, wanted: tuple[str | None, ...]
     raise AssertionError(f"{truck.truck_id} cannot be loaded with {wanted}")
 
 
-def earlier_plan(day: Day, old: Draft, order_id: str, found: Found) -> Draft:
+def earlier_plan(day: Day, old: Draft, order_id: str, found: FoundRoom) -> Draft:
     """The earlier plan in the day with the room made. A truck that the room loads another way gets
     that loading and goes on with all that it did."""
     problem = problem_of(day)

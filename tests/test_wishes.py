@@ -9,7 +9,7 @@ import pytest
 
 from planner.day.day import Day
 from planner.roads.sphere import FT_PER_MILE, great_circle_ft
-from planner.routing.preferences import flat_miles, preferences_of
+from planner.routing.build import flat_miles, preferences_of
 from tests.days import small_day
 
 

@@ -120,7 +120,7 @@ def hose_lawn_ft2(line: Line, carrier_gal_per_1000_ft2: float) -> float:
 
 
 def nutrient_lb_per_gal(density_lb_per_gal: float, nutrient_percent: float) -> float:
-    """Pounds of a nutrient in a gallon of liquid fertiliser."""
+    """Pounds of a nutrient in a gallon of liquid fertilizer."""
     return density_lb_per_gal * nutrient_percent / 100
 
 

@@ -56,7 +56,7 @@ KIND: Final = SheetKind(
 
 
 @dataclass(frozen=True)
-class SheetRow:
+class ByHandRow:
     """A row as it is printed; the names are the headers."""
 
     truck: str
@@ -75,7 +75,7 @@ class SheetRow:
 def stop_order_sheet(plan: Plan, day: Day) -> str:
     """The CSV text: each truck's loading and stops in the order of the day, then the orders that
     nobody does. What was done when the day was planned again is not in it."""
-    rows: list[SheetRow] = []
+    rows: list[ByHandRow] = []
     for truck_plan in plan.trucks:
         rows += _loads(truck_plan, day)
         for stop in truck_plan.stops:
@@ -83,15 +83,15 @@ def stop_order_sheet(plan: Plan, day: Day) -> str:
                 continue
             rows += _stop(truck_plan.truck_id, stop, plan, day)
     rows += [_left_out(entry, day) for entry in plan.unserved]
-    return csv_text(SheetRow, rows)
+    return csv_text(ByHandRow, rows)
 
 
-def _loads(truck_plan: TruckPlan, day: Day) -> Iterator[SheetRow]:
+def _loads(truck_plan: TruckPlan, day: Day) -> Iterator[ByHandRow]:
     truck = day.workbook.trucks.get(truck_plan.truck_id)
     tanks = {one.compartment_id: one for one in truck.compartments} if truck is not None else {}
     for name, mix_id in truck_plan.loading.items():
         note = _tank_note(tanks[name]) if name in tanks else ""
-        yield SheetRow(truck_plan.truck_id, LOAD, name, mix_id or "", "", note=note)
+        yield ByHandRow(truck_plan.truck_id, LOAD, name, mix_id or "", "", note=note)
 
 
 def _tank_note(tank: Compartment) -> str:
@@ -103,19 +103,19 @@ def _tank_note(tank: Compartment) -> str:
     return note
 
 
-def _stop(truck_id: str, stop: Stop, plan: Plan, day: Day) -> Iterator[SheetRow]:
+def _stop(truck_id: str, stop: Stop, plan: Plan, day: Day) -> Iterator[ByHandRow]:
     if stop.kind == "lunch":
-        yield SheetRow(truck_id, LUNCH, "", "", "", stop.seq, hours_text(stop.begin_min))
+        yield ByHandRow(truck_id, LUNCH, "", "", "", stop.seq, hours_text(stop.begin_min))
     elif stop.kind == "refill":
         place = place_text(day, stop.place_id)
         gal = round(sum(fill.gal for fill in stop.fills), 2)
-        yield SheetRow(
+        yield ByHandRow(
             *(truck_id, REFILL, stop.place_id, "", "", stop.seq, hours_text(stop.begin_min), gal),
             *(place.title, place.address),
         )
     for work in stop.orders:
         place = place_text(day, stop.place_id)
-        yield SheetRow(
+        yield ByHandRow(
             truck=truck_id,
             does=ORDER,
             what=work.order_id,
@@ -129,12 +129,12 @@ def _stop(truck_id: str, stop: Stop, plan: Plan, day: Day) -> Iterator[SheetRow]
         )
 
 
-def _left_out(entry: NotDone, day: Day) -> SheetRow:
+def _left_out(entry: NotDone, day: Day) -> ByHandRow:
     order = day.workbook.orders.get(entry.order_id)
     if order is None:
-        return SheetRow("", ORDER, entry.order_id, "", "", note=entry.reason)
+        return ByHandRow("", ORDER, entry.order_id, "", "", note=entry.reason)
     place = place_text(day, order.property_id)
-    return SheetRow(
+    return ByHandRow(
         "",
         ORDER,
         entry.order_id,

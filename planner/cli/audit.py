@@ -13,6 +13,7 @@ import click
 from planner.cli.common import (
     PlanPath,
     hand_options,
+    json_option,
     road_option,
     there,
     told_plainly,
@@ -32,7 +33,7 @@ if TYPE_CHECKING:
 @workbook_argument
 @road_option
 @hand_options
-@click.option("--json", "as_json", is_flag=True, help="Print the violations as JSON.")
+@json_option("the violations")
 def command(
     plan_file: Path,
     workbook: Path,

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from planner.cli.common import parse_date, told_plainly, workbook_argument
+from planner.cli.common import json_option, parse_date, told_plainly, workbook_argument
 from planner.day.life import day_text
 from planner.problems import Problems
 
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 @click.command("check")
 @workbook_argument
 @click.option("--date", "when", help="Day on which orders are looked at [default: tomorrow].")
-@click.option("--json", "as_json", is_flag=True, help="Print problems and summary as JSON.")
+@json_option("problems and summary")
 def command(workbook: Path, when: str | None, as_json: bool) -> None:
     """Check WORKBOOK (a folder of CSV files or an .xlsx file) and name every problem with its
     file, row, column, what was found and the cure.

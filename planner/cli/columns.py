@@ -8,6 +8,7 @@ from itertools import groupby
 
 import click
 
+from planner.cli.common import json_option
 from planner.tables.columns import REQUIRED_TABLES, ROW_IS, Column, all_columns, table_names
 
 KINDS = {
@@ -34,7 +35,7 @@ KINDS = {
 
 @click.command("columns")
 @click.argument("table", required=False, type=click.Choice(table_names()))
-@click.option("--json", "as_json", is_flag=True, help="Print the list as JSON.")
+@json_option("the list")
 def command(table: str | None, as_json: bool) -> None:
     """Explain every column of TABLE, or of all tables: what it holds, its unit, whether it is
     required, and what a blank cell means. Rows of settings are settings.

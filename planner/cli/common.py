@@ -63,10 +63,25 @@ class WorkbookPath(click.Path):
 workbook_argument = click.argument("workbook", type=WorkbookPath())
 
 
+def json_option(what: str) -> Callable[[Command], Command]:
+    """--json. what: is printed."""
+    return click.option("--json", "as_json", is_flag=True, help=f"Print {what} as JSON.")
+
+
+def engine_option(**more: Any) -> Callable[[Command], Command]:
+    """--engine: what the one list of engines has."""
+    return click.option("--engine", type=click.Choice(ENGINE_NAMES), **more)
+
+
 def search_options(command: Command) -> Command:
-    """--engine, --effort, --seconds and --seed."""
+    """--engine, --effort, --seconds, --tuning and --seed."""
     for option in (
         click.option("--seed", type=int, default=1, show_default=True, help="Random seed."),
+        click.option(
+            "--tuning",
+            type=click.Path(exists=True, dir_okay=False, path_type=Path),
+            help="TOML file of numbers that steer the engines (--json prints those in force).",
+        ),
         click.option(
             "--seconds",
             type=FiniteRange(min=0.5),
@@ -77,9 +92,7 @@ def search_options(command: Command) -> Command:
             type=click.IntRange(min=1),
             help=f"Search by count, the same on any machine [default: {DEFAULT_EFFORT_COUNT}].",
         ),
-        click.option(
-            "--engine",
-            type=click.Choice(ENGINE_NAMES),
+        engine_option(
             default="search",
             show_default=True,
             help="ortools needs no compiling; nearest-fit is the plain yardstick.",

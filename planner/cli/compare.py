@@ -7,9 +7,8 @@ from pathlib import Path
 
 import click
 
-from planner.cli.common import parse_date, road_option, workbook_argument
+from planner.cli.common import engine_option, parse_date, road_option, workbook_argument
 from planner.cli.outputs import force_option
-from planner.routing.engines import ENGINE_NAMES
 
 
 @click.command("compare")
@@ -37,11 +36,7 @@ from planner.routing.engines import ENGINE_NAMES
     help="Days from the orders' dates, or as they were recorded [default: orders].",
 )
 @click.option("--out", type=click.Path(path_type=Path), required=True, help="Folder to write.")
-@click.option(
-    "--engine",
-    type=click.Choice(ENGINE_NAMES),
-    help="Engine of every plan [default: search].",
-)
+@engine_option(help="Engine of every plan [default: search].")
 @click.option(
     "--effort", type=click.IntRange(min=1), help="Effort of every plan, by count [default: 40]."
 )
@@ -86,7 +81,7 @@ def command(
         planner compare spring --sweep trucks=3..5 --out how-many
         planner compare spring --out how-many --resume
     """
-    from planner.cli.comparing import Asked, asked_before, run_compare
+    from planner.cli.comparing import ComparisonRequest, asked_before, run_compare
 
     if resume:
         if any(value for value in asked.values()):
@@ -100,5 +95,5 @@ def command(
         for day in (first, last):
             if day is not None:
                 parse_date(str(day))
-        wanted = Asked.of(workbook, first, last, asked)
+        wanted = ComparisonRequest.of(workbook, first, last, asked)
     sys.exit(run_compare(wanted, out, jobs, cluster, force))

@@ -27,7 +27,7 @@ NAME_MOST = 40
 
 
 @dataclass(frozen=True)
-class Asked:
+class ComparisonRequest:
     """What a person asked for, as it is kept for --resume. Paths are absolute; None = as usual."""
 
     workbook: str
@@ -44,7 +44,9 @@ class Asked:
     extract: str | None
 
     @classmethod
-    def of(cls, workbook: Path, first: object, last: object, asked: Mapping[str, object]) -> Asked:
+    def of(
+        cls, workbook: Path, first: object, last: object, asked: Mapping[str, object]
+    ) -> ComparisonRequest:
         """From the command's options. Raises click.UsageError."""
         given = asked["fleets"]
         assert isinstance(given, tuple)
@@ -101,14 +103,14 @@ def _asked_file(out: Path) -> Path:
     return out.parent / f".{out.name}-asked.json"
 
 
-def asked_before(workbook: Path, out: Path) -> Asked:
+def asked_before(workbook: Path, out: Path) -> ComparisonRequest:
     """What the interrupted comparison into `out` was asked for. Raises click.UsageError."""
     file = _asked_file(out)
     try:
         raw = read_json(text_of(file))
         raw["fleets"] = tuple((str(name), str(folder)) for name, folder in raw["fleets"])
         raw["sweeps"] = tuple(raw["sweeps"])
-        asked = Asked(**raw)
+        asked = ComparisonRequest(**raw)
     except FileNotFoundError:
         raise click.UsageError(
             f"there is no interrupted comparison into {out}; give its fleets and days, and what is "
@@ -122,7 +124,7 @@ def asked_before(workbook: Path, out: Path) -> Asked:
 
 
 def run_compare(
-    asked: Asked, out: Path, jobs: int | None, cluster: str | None, force: bool = False
+    asked: ComparisonRequest, out: Path, jobs: int | None, cluster: str | None, force: bool = False
 ) -> int:
     """Compare, write the folder and print the summary; returns the exit code. force: changed files
     in the folder are overwritten."""
@@ -177,7 +179,7 @@ def run_compare(
     return 0
 
 
-def _prepared(asked: Asked) -> Prepared:
+def _prepared(asked: ComparisonRequest) -> Prepared:
     from planner.compare.compare import NoDays
 
     try:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from planner.cli.common import parse_date, road_option, told_plainly, workbook_argument
+from planner.cli.common import json_option, parse_date, road_option, told_plainly, workbook_argument
 from planner.cli.outputs import tell
 
 if TYPE_CHECKING:
@@ -37,7 +37,7 @@ NAMES_SHOWN = 12
     help="Write the plan of record of --date into this file, as the records keep it.",
 )
 @road_option
-@click.option("--json", "as_json", is_flag=True, help="Print the days as JSON.")
+@json_option("the days")
 def command(
     workbook: Path,
     when: str | None,

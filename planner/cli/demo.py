@@ -89,9 +89,9 @@ def _asked(option: str, value: str) -> str | None:
 def _compare_season(
     out: Path, engine: str | None, effort: int | None, seed: int, force: bool
 ) -> int:
-    from planner.cli.comparing import Asked, run_compare
+    from planner.cli.comparing import ComparisonRequest, run_compare
 
-    asked = Asked(
+    asked = ComparisonRequest(
         workbook=str(DEMO_SEASON),
         first=None,
         last=None,

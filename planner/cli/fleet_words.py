@@ -13,7 +13,7 @@ from planner.routing.unserved.reasons import UNSERVED_CODES
 MOST_NAMED = 4
 """Days named in one line; the files have all."""
 
-TOLD_THRESHOLDS = ("licence group B", "tank vehicle")
+TOLD_THRESHOLDS = ("license group B", "tank vehicle")
 """Of the published thresholds, those that change who may drive; the page has all."""
 
 

@@ -40,10 +40,10 @@ def command(
     Example:
         planner forecast spring --from hourly.json
     """
+    from planner.forecast_service import fetch_forecast
     from planner.outputs.file import write_file
     from planner.tables.forecast import (
         ForecastError,
-        fetch_forecast,
         merged_weather,
         read_forecast,
         weather_csv,

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from planner.cli.common import told_plainly, workbook_argument
+from planner.cli.common import json_option, told_plainly, workbook_argument
 from planner.cli.outputs import tell
 from planner.plain_files import bytes_of
 from planner.problems import PlannerError, Problems
@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 @click.option("--bring-back", is_flag=True, help="Bring back rows that somebody removed.")
 @click.option("--cancel-gone", is_flag=True, help="Cancel orders that the export no longer has.")
 @click.option("--without-refused", is_flag=True, help="Import all rows but those refused.")
-@click.option("--json", "as_json", is_flag=True, help="Print what changes as JSON.")
+@json_option("what changes")
 def command(
     workbook: Path,
     export: Path,

@@ -10,7 +10,13 @@ from typing import TYPE_CHECKING
 
 import click
 
-from planner.cli.common import ProgressLine, road_option, told_plainly, workbook_argument
+from planner.cli.common import (
+    ProgressLine,
+    json_option,
+    road_option,
+    told_plainly,
+    workbook_argument,
+)
 from planner.cli.outputs import force_option, tell
 from planner.problems import Problems
 
@@ -32,7 +38,7 @@ DEFAULT_OUT = Path("properties-located.csv")
 @force_option
 @road_option
 @click.option("--offline", is_flag=True, help="Ask no service, even if planner.toml names one.")
-@click.option("--json", "as_json", is_flag=True, help="Print counts and problems as JSON.")
+@json_option("counts and problems")
 def command(
     workbook: Path, out: Path, force: bool, extract: Path | None, offline: bool, as_json: bool
 ) -> None:

@@ -12,6 +12,7 @@ from planner.cli.again_options import AgainOptions, again_options
 from planner.cli.common import (
     AGAIN_EFFORT_COUNT,
     PlanPath,
+    json_option,
     parse_date,
     road_option,
     search_options,
@@ -40,7 +41,7 @@ from planner.cli.printing import draft_option
 @search_options
 @force_option
 @draft_option
-@click.option("--json", "as_json", is_flag=True, help="Print the summary as JSON.")
+@json_option("the summary")
 def command(
     workbook: Path,
     when: str | None,
@@ -51,6 +52,7 @@ def command(
     engine: str,
     effort: int | None,
     seconds: float | None,
+    tuning: Path | None,
     seed: int,
     force: bool,
     draft: bool,
@@ -81,11 +83,11 @@ def command(
         if out is None or keep is not None:
             raise click.UsageError("--again needs --out, and goes without --keep")
         wanted = parse_date(when) if when else None
-        search = effort_from(effort, seconds, AGAIN_EFFORT_COUNT)
+        search = effort_from(effort, seconds, tuning, AGAIN_EFFORT_COUNT)
         options = (extract, engine, search, seed, as_json)
         sys.exit(run_again(workbook, wanted, out, *options, again, force, draft))
     day = parse_date(when) if when else date.today() + timedelta(days=1)
     folder = out or Path(f"planned-{day.isoformat()}")
-    search = effort_from(effort, seconds)
+    search = effort_from(effort, seconds, tuning)
     options = (extract, engine, search, seed, as_json)
     sys.exit(run_plan(workbook, day, folder, *options, keep, force, draft))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -17,21 +17,27 @@ from planner.cli.common import DEFAULT_EFFORT_COUNT, ProgressLine, told_plainly
 from planner.cli.printing import other_of_record, print_folder, tell_print
 from planner.outputs.folder import check_folder
 from planner.routing.problem import Effort
+from planner.tuning_file import read_tuning
 
 if TYPE_CHECKING:
     from planner.chain import PlannedDay
 
 
 def effort_from(
-    count: int | None, seconds: float | None, otherwise: int = DEFAULT_EFFORT_COUNT
+    count: int | None,
+    seconds: float | None,
+    tuning: Path | None = None,
+    otherwise: int = DEFAULT_EFFORT_COUNT,
 ) -> Effort:
-    """Effort from the two options; otherwise: the count without either. Raises click.UsageError
-    when both are given."""
+    """Effort from the options; otherwise: the count without either of the first two. Raises
+    click.UsageError when both are given; ends with every problem of the tuning file."""
     if count is not None and seconds is not None:
         raise click.UsageError("give --effort or --seconds, not both")
-    if seconds is not None:
-        return Effort(seconds=seconds)
-    return Effort(count=count or otherwise)
+    effort = Effort(count=count or otherwise) if seconds is None else Effort(seconds=seconds)
+    if tuning is None:
+        return effort
+    with told_plainly():
+        return replace(effort, tuning=read_tuning(tuning))
 
 
 def run_plan(
@@ -76,7 +82,7 @@ def run_plan(
             progress=progress,
             keep=earlier,
         )
-    return _finish(planned, workbook, out, engine, as_json, progress, force, draft)
+    return _finish(planned, workbook, out, engine, effort, as_json, progress, force, draft)
 
 
 def run_again(
@@ -129,7 +135,7 @@ def run_again(
             seed=seed,
             progress=progress,
         )
-    return _finish(planned, workbook, out, engine, as_json, progress, force, draft)
+    return _finish(planned, workbook, out, engine, effort, as_json, progress, force, draft)
 
 
 def _finish(
@@ -137,6 +143,7 @@ def _finish(
     workbook: Path,
     out: Path,
     engine: str,
+    effort: Effort,
     as_json: bool,
     progress: ProgressLine,
     force: bool,
@@ -171,6 +178,7 @@ def _finish(
     if as_json:
         told = {
             **_machine_summary(planned, out),
+            "tuning": asdict(effort.tuning),
             "writing_notes": printed.written,
             "of_record": printed.kept and {"plan": printed.kept.mark, "print": printed.kept.number},
         }

@@ -8,11 +8,12 @@ from pathlib import Path
 import click
 
 from planner.caches import why_unused
+from planner.cli.common import json_option
 
 
 @click.command("roads")
 @click.argument("extract", type=click.Path(exists=True, dir_okay=False, path_type=Path))
-@click.option("--json", "as_json", is_flag=True, help="Print the description as JSON.")
+@json_option("the description")
 def command(extract: Path, as_json: bool) -> None:
     """Build and describe the road graph of EXTRACT (.osm.pbf).
 

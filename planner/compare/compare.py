@@ -22,7 +22,7 @@ from planner.compare.run import planned
 from planner.compare.spread import difference, spread_of, stat
 from planner.compare.summary import fleet_result
 from planner.compare.sweeps import swept
-from planner.compare.tasks import Task, Wanted, fleet_day, key_of
+from planner.compare.tasks import Task, WantedDay, fleet_day, key_of
 from planner.compare.ways import Ways
 from planner.day.day import Day, Workbook
 from planner.roads.travel import RoadError
@@ -134,7 +134,7 @@ def compare(
     return reckon(prepared, [results[place] for place in range(len(wanted))])
 
 
-def wanted_of(prepared: Prepared) -> Iterator[Wanted]:
+def wanted_of(prepared: Prepared) -> Iterator[WantedDay]:
     """Every task: day by day, so that the fleets of a day share its times."""
     request = prepared.request
     sample = {day.date for day in prepared.sample}
@@ -143,11 +143,11 @@ def wanted_of(prepared: Prepared) -> Iterator[Wanted]:
         for fleet in prepared.fleets:
             its_day = fleet_day(day, fleet, prepared.ways.out_of_reach(fleet))
             for seed in seeds:
-                yield Wanted(fleet.name, its_day, seed, request.engine, request.count)
+                yield WantedDay(fleet.name, its_day, seed, request.engine, request.count)
 
 
 def _tasks(
-    wanted: Sequence[Wanted], results: dict[int, DayResult], ways: Ways, places: list[int]
+    wanted: Sequence[WantedDay], results: dict[int, DayResult], ways: Ways, places: list[int]
 ) -> Iterator[Task]:
     """Tasks of what is not in the results. places: of each task that was drawn, among the wanted.
     A day that roads keep from being planned becomes a result with its fault at once; it is not

@@ -18,7 +18,7 @@ from planner.compare.page_tables import day_table, other_pairs, tables
 from planner.compare.page_text import date_text, money, sentence, span_text, spread_words
 from planner.compare.page_trucks import fleet_trucks, tier_rows
 from planner.compliance.thresholds import ADVISER_TEXT
-from planner.papers.render import render
+from planner.papers.render import render_in
 
 MOST_CHARTED = 4
 """So many signs can still be told apart on black-and-white paper; all fleets stand in the
@@ -78,30 +78,33 @@ def fleets_page(comparison: Comparison, files: Sequence[str] = ()) -> str:
     charted = charted_fleets(comparison)
     signs = dict(zip((fleet.name for fleet in charted), SIGNS, strict=False))
     axis = day_axis(comparison.dates)
-    return render(
+    return render_in(
+        "planner.compare",
         "fleets.html",
-        comparison=comparison,
-        span=span_text(comparison.dates),
-        answers=_answers(comparison, signs),
-        spread=spread_words(comparison),
-        tables=tables(comparison),
-        pairs=other_pairs(comparison),
-        by_day=day_table(comparison),
-        signs=signs,
-        uncharted=[f.name for f in comparison.fleets if f.name not in signs],
-        axis=axis,
-        plot_height=PLOT_HEIGHT,
-        charts=_charts(comparison, charted, axis),
-        strip=left_out_rows(charted, axis),
-        left_out=left_out(comparison),
-        trucks=fleet_trucks(charted),
-        most_printed=MOST_PRINTED,
-        tiers=tier_rows(comparison.fleets),
-        adviser_text=ADVISER_TEXT,
-        files=tuple(files),
-        checksum=comparison.workbook_sha256[:10],
-        footer=f"workbook {comparison.workbook_sha256[:10]}",
-        present=PRESENT,
+        dict(
+            comparison=comparison,
+            span=span_text(comparison.dates),
+            answers=_answers(comparison, signs),
+            spread=spread_words(comparison),
+            tables=tables(comparison),
+            pairs=other_pairs(comparison),
+            by_day=day_table(comparison),
+            signs=signs,
+            uncharted=[f.name for f in comparison.fleets if f.name not in signs],
+            axis=axis,
+            plot_height=PLOT_HEIGHT,
+            charts=_charts(comparison, charted, axis),
+            strip=left_out_rows(charted, axis),
+            left_out=left_out(comparison),
+            trucks=fleet_trucks(charted),
+            most_printed=MOST_PRINTED,
+            tiers=tier_rows(comparison.fleets),
+            adviser_text=ADVISER_TEXT,
+            files=tuple(files),
+            checksum=comparison.workbook_sha256[:10],
+            footer=f"workbook {comparison.workbook_sha256[:10]}",
+            present=PRESENT,
+        ),
     )
 
 

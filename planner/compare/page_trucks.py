@@ -17,13 +17,13 @@ WEIGHT_WIDTH = 150.0
 TANK_WIDTH = 120.0
 """Drawn width of their largest compartment."""
 
-TIERS = ("commercial motor vehicle", "licence group B")
+TIERS = ("commercial motor vehicle", "license group B")
 """Published weights that are drawn across the bars, by their names in the table of truck rules."""
 
 
 PLAIN_WORDS = {
     "commercial motor vehicle": "Commercial motor vehicle: {figure} lb or more",
-    "licence group B": "Commercial driver's license, group B: {figure} lb or more",
+    "license group B": "Commercial driver's license, group B: {figure} lb or more",
     "tank vehicle": "Tank vehicle, endorsement N: tanks over {figure} gal that hold {second} gal "
     "or more together, on a truck that needs that license",
     "materials of trade, packages": "A compartment of more than {figure} gal: too large for the "

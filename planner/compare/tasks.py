@@ -36,7 +36,7 @@ class BrokenPlan(Exception):
 
 
 @dataclass(frozen=True)
-class Wanted:
+class WantedDay:
     """What is asked of a task. day: with the fleet's trucks. count: effort."""
 
     fleet: str
@@ -50,7 +50,7 @@ class Wanted:
 class Task:
     """A day to plan with everything that it needs. roads: description and warning."""
 
-    wanted: Wanted
+    wanted: WantedDay
     roads: tuple[str, str]
     travel_by_truck: Mapping[str, Travel]
 
@@ -95,7 +95,7 @@ def plan_task(task: Task) -> DayResult:
     return day_result(wanted.fleet, wanted.day, plan)
 
 
-def key_of(wanted: Wanted, roads: str, version: str) -> str:
+def key_of(wanted: WantedDay, roads: str, version: str) -> str:
     """SHA-256 of everything that the result depends on but the fleet's name. roads: what the times
     come from; version: of the planning code."""
     content = [

@@ -1,7 +1,7 @@
 """Signs, notices, information and re-entry around an order, by the state's rules and the label.
 
 Rules are data (`planner/rules/duties.csv`). A duty that hangs on something the tables do not know
-(a registered neighbour, a school) is listed with its condition, never dropped.
+(a registered neighbor, a school) is listed with its condition, never dropped.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from planner.day.products import Product
 from planner.rules.data import STATE_NAMES, DutyRule, duty_rules
 
 MOST_ALTERNATES = 7
-"""So many other days of an order's span are named; a notice with more is no use to a neighbour."""
+"""So many other days of an order's span are named; a notice with more is no use to a neighbor."""
 
 WHEN_TEXT = {
     "before": "before spraying",
@@ -31,7 +31,7 @@ WHEN_TEXT = {
 @dataclass(frozen=True)
 class Duty:
     """Something the crew or the office owes around an order. kind: sign, notice, information,
-    caution (of the state's fertiliser rules) or re-entry. when: before, at or after. text: one
+    caution (of the state's fertilizer rules) or re-entry. when: before, at or after. text: one
     sentence; section: '' for a label's or the office's own."""
 
     kind: str
@@ -76,7 +76,7 @@ class PreNotice:
 
 def duties(day: Day, order: Order) -> tuple[Duty, ...]:
     """All that is owed around an order, in the order of the state's table, then the office's own
-    sign and notice, the cautions of its fertiliser rules, and what the labels say on re-entry."""
+    sign and notice, the cautions of its fertilizer rules, and what the labels say on re-entry."""
     home = day.workbook.properties[order.property_id]
     found = [
         Duty(rule.kind, rule.when, _rule_text(rule), rule.origin.cited)

@@ -1,6 +1,6 @@
-"""State turf-fertiliser rules on an order: what holds it, and what the sheet must say.
+"""State turf-fertilizer rules on an order: what holds it, and what the sheet must say.
 
-The rules are data (`planner/rules/fertiliser.csv`). Figures are pounds per 1,000 ft2 of all that
+The rules are data (`planner/rules/fertilizer.csv`). Figures are pounds per 1,000 ft2 of all that
 one visit puts on a lawn. The company is a professional; rules for householders stay in the table
 and hold nothing. Where a rule lets a narrower distance or a higher figure pass on conditions that
 the tables do not know, the wider reading holds and the reason names the condition.
@@ -20,7 +20,7 @@ from planner.day.places import Property
 from planner.day.products import Form, Product
 from planner.mixing.arithmetic import PHOSPHORUS_PER_PHOSPHATE, soluble_nitrogen_lb
 from planner.mixing.recipes import MixingError, product_density_lb_per_gal
-from planner.rules.data import STATE_NAMES, FertiliserRule, MonthDay, fertiliser_rules
+from planner.rules.data import STATE_NAMES, FertilizerRule, MonthDay, fertilizer_rules
 
 WORDS = {
     "total N": "nitrogen",
@@ -49,9 +49,9 @@ def state_reasons(place: LawnCase) -> Iterator[tuple[str, str]]:
 
 
 def state_cautions(day: Day, order: Order) -> tuple[tuple[str, str], ...]:
-    """What the state's rules say beside the figures, for an order with fertiliser: (sentence,
+    """What the state's rules say beside the figures, for an order with fertilizer: (sentence,
     section) for the route sheet."""
-    if not any(_fertilises(product) for _, product in parts_of(day.workbook, order)):
+    if not any(_fertilizes(product) for _, product in parts_of(day.workbook, order)):
         return ()
     return tuple(
         (f"{_state(rule)}: {rule.words}.", _cited(rule))
@@ -61,16 +61,16 @@ def state_cautions(day: Day, order: Order) -> tuple[tuple[str, str], ...]:
 
 def _rules_at(
     day: Day, order: Order, kinds: Sequence[str] | None = None
-) -> Iterator[FertiliserRule]:
+) -> Iterator[FertilizerRule]:
     home = day.workbook.properties[order.property_id]
     state = (home.state or day.workbook.settings.state).upper()
-    for rule in fertiliser_rules():
+    for rule in fertilizer_rules():
         wanted = rule.kind in kinds if kinds else rule.kind in _KINDS
         if rule.state == state and wanted and _is_about(rule, home, day.date):
             yield rule
 
 
-def _is_about(rule: FertiliserRule, home: Property, when: date) -> bool:
+def _is_about(rule: FertilizerRule, home: Property, when: date) -> bool:
     new = _is_new(home, when)
     return (
         rule.who != "consumer"
@@ -99,7 +99,7 @@ def _plain(grass: str) -> str:
     return "".join(sign for sign in grass.casefold() if sign.isalpha()).removesuffix("grass")
 
 
-def _in_season(rule: FertiliserRule, when: date) -> bool:
+def _in_season(rule: FertilizerRule, when: date) -> bool:
     """Both ends belong to it; it may wrap the new year."""
     assert rule.first is not None
     assert rule.last is not None
@@ -109,18 +109,18 @@ def _in_season(rule: FertiliserRule, when: date) -> bool:
     return today >= rule.first or today <= rule.last
 
 
-def _fertilises(product: Product) -> bool:
+def _fertilizes(product: Product) -> bool:
     return product.nitrogen_percent > 0 or product.phosphate_percent > 0
 
 
-def _counts(rule: FertiliserRule) -> Counts:
+def _counts(rule: FertilizerRule) -> Counts:
     def counts(product: Product) -> bool:
         if rule.products == "plain" and product.enhanced_efficiency:
             return False
         if rule.products == "enhanced" and not product.enhanced_efficiency:
             return False
         if rule.basis == "N or P":
-            return _fertilises(product)
+            return _fertilizes(product)
         if rule.basis in ("P2O5", "P"):
             return product.phosphate_percent > 0
         return product.nitrogen_percent > 0
@@ -154,13 +154,13 @@ def _terms(rows: Sequence[Applied], basis: str) -> list[tuple[Applied, float]]:
     return [(row, nutrient_lb_per_1000_ft2(row.product, row.per_1000_ft2, basis)) for row in rows]
 
 
-def _visit(place: LawnCase, rule: FertiliserRule) -> list[Applied]:
+def _visit(place: LawnCase, rule: FertilizerRule) -> list[Applied]:
     """What this order and the day's earlier ones put down; nothing when this order gives none."""
     now = place.now(_counts(rule))
     return [*place.today(_counts(rule)), *now] if now else []
 
 
-def _season(place: LawnCase, rule: FertiliserRule) -> Iterator[str]:
+def _season(place: LawnCase, rule: FertilizerRule) -> Iterator[str]:
     if not _in_season(rule, place.day.date):
         return
     rows = _visit(place, rule)
@@ -178,7 +178,7 @@ def _season(place: LawnCase, rule: FertiliserRule) -> Iterator[str]:
         )
 
 
-def _per_visit(place: LawnCase, rule: FertiliserRule) -> Iterator[str]:
+def _per_visit(place: LawnCase, rule: FertilizerRule) -> Iterator[str]:
     rows = _visit(place, rule)
     if not rows or rule.instead_of:
         return
@@ -195,7 +195,7 @@ def _per_visit(place: LawnCase, rule: FertiliserRule) -> Iterator[str]:
         )
 
 
-def _per_year(place: LawnCase, rule: FertiliserRule) -> Iterator[str]:
+def _per_year(place: LawnCase, rule: FertilizerRule) -> Iterator[str]:
     rows = _visit(place, rule)
     if not rows:
         return
@@ -207,7 +207,7 @@ def _per_year(place: LawnCase, rule: FertiliserRule) -> Iterator[str]:
         )
 
 
-def _slow_share(place: LawnCase, rule: FertiliserRule) -> Iterator[str]:
+def _slow_share(place: LawnCase, rule: FertilizerRule) -> Iterator[str]:
     rows = _visit(place, rule)
     terms = _terms(rows, "total N")
     if not rows or _total(terms) <= (rule.over or 0.0) * (1 + SUM_TOLERANCE):
@@ -220,7 +220,7 @@ def _slow_share(place: LawnCase, rule: FertiliserRule) -> Iterator[str]:
         )
 
 
-def _phosphorus(place: LawnCase, rule: FertiliserRule) -> Iterator[str]:
+def _phosphorus(place: LawnCase, rule: FertilizerRule) -> Iterator[str]:
     home = place.workbook.properties[place.order.property_id]
     barred = [
         product
@@ -232,7 +232,7 @@ def _phosphorus(place: LawnCase, rule: FertiliserRule) -> Iterator[str]:
         yield (f"{names} holds phosphate; {_state(rule)}: {rule.words} ({_cited(rule)})")
 
 
-def _test_lifts(rule: FertiliserRule, home: Property, when: date) -> bool:
+def _test_lifts(rule: FertilizerRule, home: Property, when: date) -> bool:
     tested = home.phosphorus_test
     if tested is None or tested > when or rule.test_years == 0:
         return False
@@ -256,7 +256,7 @@ def setbacks(day: Day, order: Order) -> list[tuple[float, str]]:
     return found
 
 
-def _setback(place: LawnCase, rule: FertiliserRule) -> Iterator[str]:
+def _setback(place: LawnCase, rule: FertilizerRule) -> Iterator[str]:
     """Where the shore's length is known a strip is left instead (compliance/edges.py)."""
     home = place.workbook.properties[place.order.property_id]
     near_ft = home.water_distance_ft
@@ -282,7 +282,7 @@ class _Kind:
 
     code: str
     title: str
-    reasons: Callable[[LawnCase, FertiliserRule], Iterator[str]]
+    reasons: Callable[[LawnCase, FertilizerRule], Iterator[str]]
 
 
 _KINDS = {
@@ -310,7 +310,7 @@ STATE_HOLD_CODES = {kind.code: kind.title for kind in _KINDS.values()}
 """Code of a hold by a state's rule -> title."""
 
 
-def _figure(rule: FertiliserRule) -> float:
+def _figure(rule: FertilizerRule) -> float:
     assert rule.figure is not None, f"{rule.rule_id} has no figure"
     return rule.figure
 
@@ -335,15 +335,15 @@ def _sum_text(terms: Sequence[tuple[Applied, float]]) -> str:
     return " + ".join(f"{amount:.3g} {row.when}" for row, amount in terms) + f" = {total}"
 
 
-def _of_grass(rule: FertiliserRule) -> str:
+def _of_grass(rule: FertilizerRule) -> str:
     return f" on {rule.grass}" if rule.grass else ""
 
 
-def _state(rule: FertiliserRule) -> str:
+def _state(rule: FertilizerRule) -> str:
     return STATE_NAMES[rule.state]
 
 
-def _cited(rule: FertiliserRule) -> str:
+def _cited(rule: FertilizerRule) -> str:
     return rule.origin.cited
 
 

@@ -1,4 +1,4 @@
-"""Published weight, tank and licence thresholds beside a truck, for the office and the owner.
+"""Published weight, tank and license thresholds beside a truck, for the office and the owner.
 
 Figures and sections stand in `planner/rules/trucks.csv`. Nothing here binds the plan (GVWR does,
 rule 11): which rule binds a company, a licensed adviser decides, and every list says so.
@@ -42,7 +42,7 @@ class Threshold:
 def thresholds(
     truck: Truck, loaded_lb: float | None = None, *, placarded: bool = False
 ) -> tuple[Threshold, ...]:
-    """Every weight, tank and licence threshold beside the truck, reached or not.
+    """Every weight, tank and license threshold beside the truck, reached or not.
 
     loaded_lb: its heaviest actual weight, None = as heavy as all compartments full of 8.34 lb/gal
     would make it, or its rating if that is more.
@@ -53,7 +53,7 @@ def thresholds(
     return (
         _weight_class(truck),
         _commercial(weight_lb),
-        _licence(weight_lb),
+        _license(weight_lb),
         _tank_vehicle(truck, weight_lb, placarded),
         _dilute_class_9(truck),
     )
@@ -73,12 +73,12 @@ def is_tank_vehicle(capacities_gal: list[float], weight_lb: float) -> bool:
     only those over 119 gal count, together 1,000 gal or more, on a truck of part 383."""
     rule = truck_rules()["tank vehicle"]
     counted = [gal for gal in capacities_gal if gal > _figure(rule)]
-    return needs_licence_group_b(weight_lb) and sum(counted) >= (rule.second_figure or 0.0)
+    return needs_license_group_b(weight_lb) and sum(counted) >= (rule.second_figure or 0.0)
 
 
-def needs_licence_group_b(weight_lb: float) -> bool:
-    """Whether a single vehicle of that weight asks for a commercial licence."""
-    return weight_lb >= _figure(truck_rules()["licence group B"])
+def needs_license_group_b(weight_lb: float) -> bool:
+    """Whether a single vehicle of that weight asks for a commercial license."""
+    return weight_lb >= _figure(truck_rules()["license group B"])
 
 
 def is_commercial_motor_vehicle(weight_lb: float) -> bool:
@@ -137,10 +137,10 @@ def _commercial(weight_lb: float) -> Threshold:
     )
 
 
-def _licence(weight_lb: float) -> Threshold:
+def _license(weight_lb: float) -> Threshold:
     return _by_weight(
-        truck_rules()["licence group B"],
-        needs_licence_group_b(weight_lb),
+        truck_rules()["license group B"],
+        needs_license_group_b(weight_lb),
         weight_lb,
         "commercial driver's license, group B",
         "no commercial driver's license by weight",

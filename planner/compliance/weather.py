@@ -124,7 +124,7 @@ def hour_reasons(
 def weather_windows(
     day: Day, order: Order, forecast: Forecast | None = None
 ) -> tuple[Window, ...] | None:
-    """When the weather lets the order's mix be sprayed: hours that fit, neighbours joined.
+    """When the weather lets the order's mix be sprayed: hours that fit, neighbors joined.
 
     None = no limit (the day has no row for the property, or every hour fits); empty = never.
     """

@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 from planner.day.day import Day
-from planner.day.life import SIDE_BY_SIDE_SLACK, State, bars, standings
+from planner.day.life import SIDE_BY_SIDE_SLACK, OrderState, bars, standings
 from planner.day.orders import Order
 from planner.day.settings import Settings
 from planner.day.urgency import is_working_day
@@ -21,7 +21,7 @@ def may_be_taken_ahead(day: Day) -> dict[str, Order]:
         return {}
     last = _last_first_day(book.settings, day.date)
     standing = standings(book.orders, book.properties, day.date)
-    gone = (State.CANCELLED, State.GIVEN_UP)
+    gone = (OrderState.CANCELLED, OrderState.GIVEN_UP)
     by_lawn: dict[tuple[str, str], list[Order]] = {}
     for name, order in book.orders.items():
         if standing[name].state not in gone:
@@ -38,7 +38,7 @@ def may_be_taken_ahead(day: Day) -> dict[str, Order]:
         name: order
         for name, order in book.orders.items()
         if name not in day.orders
-        and standing[name].state is State.LATER
+        and standing[name].state is OrderState.LATER
         and order.due_from <= last
         and not any(bars(order, book.properties[order.property_id], book.orders, day.date))
         and not waits(order)

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from planner.day.fleet import Truck
-from planner.day.life import NoRecord, State, standings
+from planner.day.life import NoRecord, OrderState, standings
 from planner.day.orders import Order, PastApplication, Status, WeatherHour
 from planner.day.places import Property, Site
 from planner.day.products import KeepApart, Mix, Product
@@ -83,7 +83,7 @@ def day_of(
         for name, order in workbook.orders.items()
         if name not in skipped
         and (
-            standing[name].state is State.DUE
+            standing[name].state is OrderState.DUE
             or (name in added and order.status is not Status.CANCELLED)
         )
     }

@@ -76,7 +76,7 @@ class Truck:
     lunch_latest_min: float | None
     crew: int
     applicator: str
-    applicator_licence: str
+    applicator_license: str
     empty_weight_lb: float
     gvwr_lb: float
     height_ft: float | None

@@ -34,7 +34,7 @@ SIDE_BY_SIDE_SLACK: Final = 1.005
 half a percent at best (common practice, no source)."""
 
 
-class State(StrEnum):
+class OrderState(StrEnum):
     """Where an order that is not done stands on a day."""
 
     DUE = "due"
@@ -46,11 +46,11 @@ class State(StrEnum):
 
 
 @dataclass(frozen=True)
-class Standing:
+class OrderStanding:
     """An order's state on a day. code, reason: of one that is kept out of it or given up; next_day:
     the first day on which nothing keeps it out, None = nobody can tell."""
 
-    state: State
+    state: OrderState
     code: str = ""
     reason: str = ""
     next_day: date | None = None
@@ -61,17 +61,17 @@ class Standing:
         return "" if self.next_day is None else self.next_day.isoformat()
 
 
-DUE: Final = Standing(State.DUE)
+DUE: Final = OrderStanding(OrderState.DUE)
 
 
 def standings(
     orders: Mapping[str, Order], homes: Mapping[str, Property], when: date
-) -> dict[str, Standing]:
+) -> dict[str, OrderStanding]:
     """Where each order stands on a day. orders: those of the table that are not done."""
     found = {name: _alone(order, homes, orders, when) for name, order in orders.items()}
     by_lawn: dict[tuple[str, str], list[Order]] = defaultdict(list)
     for name, order in orders.items():
-        if found[name].state is State.DUE:
+        if found[name].state is OrderState.DUE:
             by_lawn[order.property_id, order.mix_id].append(order)
     for (place, _), rivals in by_lawn.items():
         room_ft2 = homes[place].lawn_ft2 * SIDE_BY_SIDE_SLACK
@@ -83,7 +83,7 @@ def standings(
                         f"order {first.order_id} of the same mix there is overdue and comes first; "
                         "cancel one of the two if the lawn needs only one"
                     )
-                    found[order.order_id] = Standing(State.NOT_TODAY, "SAME-MIX", reason)
+                    found[order.order_id] = OrderStanding(OrderState.NOT_TODAY, "SAME-MIX", reason)
                     break
     return found
 
@@ -149,21 +149,21 @@ def day_text(day: date) -> str:
 
 def _alone(
     order: Order, homes: Mapping[str, Property], orders: Mapping[str, Order], when: date
-) -> Standing:
+) -> OrderStanding:
     """Where the order stands, whatever else is due on its lawn."""
     home = homes[order.property_id]
     if order.status is Status.CANCELLED:
-        return Standing(State.CANCELLED, reason=order.status_reason)
+        return OrderStanding(OrderState.CANCELLED, reason=order.status_reason)
     if order.last_day is not None and when > order.last_day:
-        return Standing(State.GIVEN_UP, "LAST-DAY", _given_up(order, home, orders))
+        return OrderStanding(OrderState.GIVEN_UP, "LAST-DAY", _given_up(order, home, orders))
     kept = list(bars(order, home, orders, when))
     on_hold = any(code == "ON-HOLD" for code, _ in kept)
     if when < order.due_from and not on_hold:
-        return Standing(State.LATER)
+        return OrderStanding(OrderState.LATER)
     if not kept:
         return DUE
-    standing = Standing(
-        State.ON_HOLD if on_hold else State.NOT_TODAY,
+    standing = OrderStanding(
+        OrderState.ON_HOLD if on_hold else OrderState.NOT_TODAY,
         kept[0][0],
         "; ".join(reason for _, reason in kept),
     )

@@ -20,8 +20,8 @@ class Product:
     """One product as its label states it. None = the label sets no such limit.
 
     stand_days_least: days from sowing before it may be applied. not_with: products and groups
-    that the label bars from one mix. enhanced_efficiency: slow or stabilised nitrogen, or an
-    organic product, as the states' fertiliser rules mean it. in_store: what the store holds on the
+    that the label bars from one mix. enhanced_efficiency: slow or stabilized nitrogen, or an
+    organic product, as the states' fertilizer rules mean it. in_store: what the store holds on the
     day, None = plenty. smallest_measure: step of the cup or scale that it is measured with, None =
     the usual ones.
     """

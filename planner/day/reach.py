@@ -17,7 +17,7 @@ _NUMBER = re.compile(
 
 
 @dataclass(frozen=True)
-class Way:
+class ContactWay:
     """One way to reach someone. how: 'call', 'text' or 'email'; text: number or address; label: to
     read, the verb alone where the text stands before it; href: link that starts it, '' where no
     device could."""
@@ -38,12 +38,12 @@ def tel(number: str) -> str:
     return f"tel:+{'1' * (len(digits) == 10)}{digits}" + (f";ext={found[2]}" if found[2] else "")
 
 
-def ways(at: Property) -> tuple[Way, ...]:
+def ways(at: Property) -> tuple[ContactWay, ...]:
     """Every way to reach a customer, the one that the customer wants first; none where the customer
     wants none."""
     found = [] if at.contact_by == "none" else list(_ways(at))
     found.sort(key=lambda way: way.how != at.contact_by)
-    labeled: list[Way] = []
+    labeled: list[ContactWay] = []
     for way in found:
         again = any(way.text == other.text for other in labeled)
         verb = f"{way.how} " if at.contact_by == way.how and not labeled else ""
@@ -51,17 +51,17 @@ def ways(at: Property) -> tuple[Way, ...]:
     return tuple(labeled)
 
 
-def _ways(at: Property) -> Iterator[Way]:
+def _ways(at: Property) -> Iterator[ContactWay]:
     numbers = [number for number in (at.phone, at.phone_2) if number]
-    yield from (Way("call", number, tel(number)) for number in numbers)
+    yield from (ContactWay("call", number, tel(number)) for number in numbers)
     for number in numbers:
         link = tel(number)
         if link and ";" not in link:
             # RFC 5724; a text reaches no extension.
-            yield Way("text", number, link.replace("tel:", "sms:"))
+            yield ContactWay("text", number, link.replace("tel:", "sms:"))
             break
     if at.email:
-        yield Way("email", at.email, f"mailto:{quote(at.email, safe='@+')}")
+        yield ContactWay("email", at.email, f"mailto:{quote(at.email, safe='@+')}")
 
 
 def reach_text(at: Property) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from planner.day.day import Day
-from planner.day.life import Standing, State, overdue_days, standings
+from planner.day.life import OrderStanding, OrderState, overdue_days, standings
 from planner.day.orders import Order
 from planner.day.urgency import days_left
 
@@ -23,9 +23,9 @@ class Roll:
     due: tuple[Order, ...]
     last_day: tuple[str, ...]
     overdue: tuple[tuple[Order, int], ...]
-    not_today: tuple[tuple[Order, Standing], ...]
-    on_hold: tuple[tuple[Order, Standing], ...]
-    given_up: tuple[tuple[Order, Standing], ...]
+    not_today: tuple[tuple[Order, OrderStanding], ...]
+    on_hold: tuple[tuple[Order, OrderStanding], ...]
+    given_up: tuple[tuple[Order, OrderStanding], ...]
     left_out: tuple[str, ...]
     later: tuple[str, ...]
     cancelled: tuple[str, ...]
@@ -41,7 +41,7 @@ def roll_of(day: Day) -> Roll:
     """The roll of a day."""
     book = day.workbook
     due, late, last, left_out = [], [], [], []
-    aside: dict[State, list[tuple[Order, Standing]]] = {state: [] for state in State}
+    aside: dict[OrderState, list[tuple[Order, OrderStanding]]] = {state: [] for state in OrderState}
     standing = standings(book.orders, book.properties, day.date)
     for name, order in book.orders.items():
         if name in day.orders:
@@ -52,23 +52,23 @@ def roll_of(day: Day) -> Roll:
                 late.append((order, days))
             elif not days_left(order, home, book.settings, day.date):
                 last.append(name)
-        elif standing[name].state is State.DUE:
+        elif standing[name].state is OrderState.DUE:
             left_out.append(name)
         else:
             aside[standing[name].state].append((order, standing[name]))
 
-    def names(state: State) -> tuple[str, ...]:
+    def names(state: OrderState) -> tuple[str, ...]:
         return tuple(order.order_id for order, _ in aside[state])
 
     return Roll(
         due=tuple(due),
         last_day=tuple(last),
         overdue=tuple(late),
-        not_today=tuple(aside[State.NOT_TODAY]),
-        on_hold=tuple(aside[State.ON_HOLD]),
-        given_up=tuple(aside[State.GIVEN_UP]),
+        not_today=tuple(aside[OrderState.NOT_TODAY]),
+        on_hold=tuple(aside[OrderState.ON_HOLD]),
+        given_up=tuple(aside[OrderState.GIVEN_UP]),
         left_out=tuple(left_out),
-        later=names(State.LATER),
-        cancelled=names(State.CANCELLED),
+        later=names(OrderState.LATER),
+        cancelled=names(OrderState.CANCELLED),
         done=tuple(sorted(day.done)),
     )

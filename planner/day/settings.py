@@ -15,7 +15,7 @@ class Settings:
     company: str
     phone: str
     state: str
-    business_licence: str
+    business_license: str
     currency: str
     setup_min_per_visit: float
     fill_margin_percent: float

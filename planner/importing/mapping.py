@@ -86,10 +86,10 @@ def read_mapping(path: Path) -> tuple[Mapping, list[Problem]]:
         cure = 'a line looks like "Lawn size" = "properties.lawn_ft2"'
         reason = f"cannot be read: {why(error)}"
         return Mapping({}), [Problem(path.name, None, None, "FILE-4", reason, cure=cure)]
-    return _Reader(path.name).read(content)
+    return _MappingReader(path.name).read(content)
 
 
-class _Reader:
+class _MappingReader:
     def __init__(self, file: str) -> None:
         self.file = file
         self.problems: list[Problem] = []

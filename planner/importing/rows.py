@@ -45,7 +45,7 @@ class ReadRows:
 
 def read_rows(export: Export, mapping: Mapping, file: str) -> ReadRows:
     """Every row of the export. file: the mapping's name, for cures."""
-    reader = _Reader(export, mapping, file)
+    reader = _RowReader(export, mapping, file)
     rows = [row for number, cells in export.rows if (row := reader.row(number, cells))]
     return ReadRows(tuple(rows), tuple(reader.problems), reader.left_out, tuple(reader.notes))
 
@@ -56,7 +56,7 @@ def service_words(text: str, between: str) -> list[str]:
     return [word for part in parts if (word := clean(part))]
 
 
-class _Reader:
+class _RowReader:
     def __init__(self, export: Export, mapping: Mapping, file: str) -> None:
         self.export, self.mapping, self.file = export, mapping, file
         self.problems: list[Problem] = []

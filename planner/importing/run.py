@@ -17,7 +17,7 @@ from planner.importing.merge import Merged, merged
 from planner.importing.orders import named_orders
 from planner.importing.rows import ReadRows, read_rows
 from planner.importing.tables_now import WorkbookNow, read_tables, recorded_orders
-from planner.importing.wanted import Wanted, wanted
+from planner.importing.wanted import WantedRows, wanted
 from planner.plain_files import bytes_of
 from planner.problems import PlannerError, Problem, WorkbookError
 from planner.tables.sheets import SheetError
@@ -182,7 +182,7 @@ def _unknown_mixes(mapping: Mapping, book: WorkbookNow, file: str) -> Iterator[P
 
 
 def _unknown_trucks(
-    rows: Wanted, mapping: Mapping, book: WorkbookNow, export: str
+    rows: WantedRows, mapping: Mapping, book: WorkbookNow, export: str
 ) -> Iterator[Problem]:
     header = " + ".join(mapping.headers_of("properties.usual_truck"))
     for number, cells in rows.properties.values():
@@ -196,7 +196,7 @@ def _unknown_trucks(
 
 def _merge(
     book: WorkbookNow,
-    rows: Wanted,
+    rows: WantedRows,
     memory: Dict[str, Dict[str, Cells]],
     done: Collection[str],
     wishes: Wishes,
@@ -228,7 +228,7 @@ def _reopened(cells: Cells, before: Cells) -> Cells:
     return cells
 
 
-def _lacking(rows: Wanted, mapping: Mapping, file: str, result: Imported) -> Iterator[Problem]:
+def _lacking(rows: WantedRows, mapping: Mapping, file: str, result: Imported) -> Iterator[Problem]:
     """IMPORT-6: what new customers lack; once, where no column of the export gives it."""
     without: dict[str, int] = {}
     for key, names in result.merged["properties"].lacking.items():

@@ -13,7 +13,7 @@ from planner.tables.text import header_name
 
 
 @dataclass
-class Wanted:
+class WantedRows:
     """properties: short name -> (row of the export, column -> text). dues: services due. problems:
     rows that contradict each other or say too little; they are in neither. seen: services due by
     what makes them the same. unpriced: rows with one price for several services, which is not
@@ -26,10 +26,10 @@ class Wanted:
     unpriced: list[int] = field(default_factory=list)
 
 
-def wanted(rows: tuple[ExportRow, ...], mapping: Mapping, export: str) -> Wanted:
+def wanted(rows: tuple[ExportRow, ...], mapping: Mapping, export: str) -> WantedRows:
     """What the rows say. Rows of one property tell of it together: an export may have a row for
     each service."""
-    found = Wanted()
+    found = WantedRows()
     for row in rows:
         home = _of_table("properties", row.cells)
         key = home.get("property") or _name_of_address(home)
@@ -82,7 +82,7 @@ def _clash(
     return None
 
 
-def _add_dues(row: ExportRow, key: str, mapping: Mapping, export: str, found: Wanted) -> None:
+def _add_dues(row: ExportRow, key: str, mapping: Mapping, export: str, found: WantedRows) -> None:
     common = {**_of_table("orders", row.cells), "property": key}
     mixes = row.mixes
     if not mapping.headers_of(SERVICES):

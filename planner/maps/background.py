@@ -10,13 +10,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from planner.roads.travel import Street
+from planner.roads.travel import RoadStretch
 
 UNITS_PER_DEG = 100_000
 """Five decimals of a degree."""
 
 LEAST_BEND_UNITS = 4.0
-"""A point this near the straight line between its neighbours (15 ft) is not seen on a map."""
+"""A point this near the straight line between its neighbors (15 ft) is not seen on a map."""
 
 Point = tuple[int, int]
 
@@ -29,7 +29,7 @@ class Background:
     lines: dict[str, list[list[int]]]
 
 
-def background(streets: Sequence[Street]) -> Background:
+def background(streets: Sequence[RoadStretch]) -> Background:
     """The streets, simplified and packed. Kinds other than major and water count as minor."""
     names: dict[str, int] = {"": 0}
     lines: dict[str, list[list[int]]] = {"water": [], "minor": [], "major": []}

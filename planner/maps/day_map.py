@@ -29,7 +29,7 @@ from planner.maps.markers import (
     truck_markers,
 )
 from planner.plan.model import Plan, TruckPlan
-from planner.roads.travel import Leg, Street
+from planner.roads.travel import Leg, RoadStretch
 from planner.tables.map_settings import MapTiles
 
 STREETS_LAYER = "Streets and water"
@@ -44,7 +44,7 @@ def map_page(
     plan: Plan,
     day: Day,
     legs: Mapping[tuple[str, int], Leg],
-    streets: Sequence[Street],
+    streets: Sequence[RoadStretch],
     credit: str = "",
     tiles: MapTiles | None = None,
 ) -> str:
@@ -117,10 +117,10 @@ def _draw_lines(
     drawn: Look,
     opacity: float,
 ) -> None:
-    for colour, weight, dash in (("#ffffff", 7, ""), (drawn.colour, 4, drawn.dash)):
+    for color, weight, dash in (("#ffffff", 7, ""), (drawn.color, 4, drawn.dash)):
         line = folium.PolyLine(  # type: ignore[no-untyped-call]
             ways,
-            color=colour,
+            color=color,
             weight=weight,
             opacity=opacity,
             dash_array=dash or None,
@@ -182,7 +182,7 @@ class _Page:
         """Markers to be drawn in a layer."""
         self._markers.append((layer, markers))
 
-    def text(self, title: str, streets: Sequence[Street]) -> str:
+    def text(self, title: str, streets: Sequence[RoadStretch]) -> str:
         """The finished page."""
         switch = folium.LayerControl()
         # folium's types know yes and no only; a phone needs the switch folded, a desk does not.
@@ -209,7 +209,7 @@ class _Page:
         row = {"address": self.tiles.address, "credit": html_text(self.tiles.credit)}
         return f"addOnlineMap({switch}, {script_json(row)});\n"
 
-    def _script(self, streets: Sequence[Street]) -> str:
+    def _script(self, streets: Sequence[RoadStretch]) -> str:
         packed = background(streets)
         name = self._map.get_name()
         calls = [
@@ -221,7 +221,7 @@ class _Page:
             for layer, markers in self._markers
         ]
         trucks = [
-            {"id": truck_id, "title": title, "letter": look.letter, "colour": look.colour}
+            {"id": truck_id, "title": title, "letter": look.letter, "color": look.color}
             for truck_id, title, look, _ in self.trucks
         ]
         boxes = {**self.boxes, "bounds": self._bounds, "trucks": trucks}

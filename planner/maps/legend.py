@@ -27,7 +27,7 @@ def legend_html(
         back = clock_text(truck_plan.stops[-1].arrive_min)
         rows.append(
             f'<div data-truck="{number}">{_line(look)}'
-            f'<span class="stop" style="background:{look.colour}">'
+            f'<span class="stop" style="background:{look.color}">'
             f'{look.letter}</span><span><a href="#{quote(truck_plan.truck_id)}">{html_text(title)}'
             f"</a>: {totals.visits} stops, {totals.gal:.0f} gal, {totals.drive_miles:.0f} mi, "
             f"back {back}</span></div>"
@@ -60,5 +60,5 @@ def _line(look: Look) -> str:
     dash = f' stroke-dasharray="{look.dash}"' if look.dash else ""
     return (
         '<svg width="44" height="8" aria-hidden="true"><path d="M0 4H44" '
-        f'stroke="{look.colour}" stroke-width="4"{dash}/></svg>'
+        f'stroke="{look.color}" stroke-width="4"{dash}/></svg>'
     )

@@ -1,6 +1,6 @@
-"""How trucks and stops look on the map: a colour, a dash pattern and a letter per truck.
+"""How trucks and stops look on the map: a color, a dash pattern and a letter per truck.
 
-Colour is never the only sign; the letter stands in each stop's marker and the dash pattern on
+Color is never the only sign; the letter stands in each stop's marker and the dash pattern on
 the road, so that a black-and-white print can still be read.
 """
 
@@ -11,9 +11,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-COLOURS = ("#0b5fa5", "#a63603", "#00694e", "#7a2a8c", "#5c4a00", "#b0003a", "#34495e", "#006d7a")
+COLORS = ("#0b5fa5", "#a63603", "#00694e", "#7a2a8c", "#5c4a00", "#b0003a", "#34495e", "#006d7a")
 """Dark enough for white text on them (contrast over 4.5 to 1) and apart in lightness or hue for
-the common kinds of colour blindness. Checked in test_map.py."""
+the common kinds of color blindness. Checked in test_map.py."""
 
 DASHES = ("", "12 6", "2 7", "14 5 2 5", "7 5", "20 6", "2 4 10 4", "4 8")
 """SVG dash patterns, the first one solid."""
@@ -32,20 +32,20 @@ class Look:
     """How one truck is drawn. lane: which of the ways beside each other on one road (page.css)."""
 
     letter: str
-    colour: str
+    color: str
     dash: str
     lane: int
 
 
 def look(number: int) -> Look:
-    """The look of the truck at that place in the plan; colours and dashes repeat out of step, so
+    """The look of the truck at that place in the plan; colors and dashes repeat out of step, so
     that no two of the first 64 trucks share both, and letters go on as A2, B2, ..."""
     again, place = divmod(number, len(LETTERS))
     letter = LETTERS[place] + (str(again + 1) if again else "")
-    turn = number // len(COLOURS)
+    turn = number // len(COLORS)
     return Look(
         letter,
-        COLOURS[number % len(COLOURS)],
+        COLORS[number % len(COLORS)],
         DASHES[(number + turn) % len(DASHES)],
         number % LANES,
     )

@@ -72,7 +72,7 @@ def truck_markers(
 def _arrow(arrow: Arrow, look: Look) -> Marker:
     html = (
         '<div><svg width="16" height="16" viewBox="-8 -8 16 16" aria-hidden="true">'
-        f'<path d="M0-7L5.5 6 0 3-5.5 6Z" fill="{look.colour}" stroke="#fff" '
+        f'<path d="M0-7L5.5 6 0 3-5.5 6Z" fill="{look.color}" stroke="#fff" '
         f'transform="rotate({arrow.bearing_deg:.0f})"/></svg></div>'
     )
     return {
@@ -96,7 +96,7 @@ def _visit(
     names = " and ".join(mix_text(day, work.mix_id) for work in stop.orders)
     where = address_text(at) if at is not None else stop.place_id
     return {
-        **_sign(stop.lat, stop.lon, "stop", f"{look.letter}{stop.seq}", look.letter, look.colour),
+        **_sign(stop.lat, stop.lon, "stop", f"{look.letter}{stop.seq}", look.letter, look.color),
         "alt": f"{title}, stop {stop.seq}: {where}, {names}",
         "popup": visit_popup(day, title, stop, streets),
         "mixes": sorted({mixes[work.mix_id] for work in stop.orders}),
@@ -161,10 +161,10 @@ def not_done_markers(entries: tuple[NotDone, ...], day: Day, word: str) -> list[
 
 
 def _sign(
-    lat: float, lon: float, kind: str, text: str, letter: str, colour: str = "", short: str = ""
+    lat: float, lon: float, kind: str, text: str, letter: str, color: str = "", short: str = ""
 ) -> Marker:
     """letter: shown where there is room for a dot only; short: where the text does not fit."""
-    style = f' style="background:{colour}"' if colour else ""
+    style = f' style="background:{color}"' if color else ""
     html = (
         f'<div class="{kind}" data-letter="{html_text(letter)}" '
         f'data-short="{html_text(short or text)}"{style}>{html_text(text)}</div>'

@@ -176,7 +176,7 @@ function nameTrucks(map, trucks) {
         names.push(box);
         var label = document.createElement("span");
         label.textContent = text;
-        label.style.borderColor = truck.colour;
+        label.style.borderColor = truck.color;
         var icon = L.divIcon({ className: "truck-name", html: label, iconSize: null });
         truck.name = L.marker(at, { icon: icon, interactive: false, keyboard: false }).addTo(map);
         return true;

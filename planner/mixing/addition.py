@@ -11,7 +11,7 @@ that sets its own order wins through `mixing_step` of the product. Sources:
   packets soak first. https://extension.sdstate.edu/preparing-spray-solutions-mixing-order
 * Utah State University Extension, jar test: 15 minutes' standing, signs of a mix that fails.
   http://utahpests.usu.edu/htm/utah-pests-news/up-winter-2012/using-a-jar-test/
-* Where sprayed fertiliser and colorant stand: common practice, no source.
+* Where sprayed fertilizer and colorant stand: common practice, no source.
 """
 
 from __future__ import annotations
@@ -47,7 +47,7 @@ class FormulationClass:
 DISPERSED = 30
 """Step after which the mix is agitated until nothing is lumped."""
 
-SUSPENSIONS, SOLUBLES, FERTILISERS, EMULSIONS, ADJUVANTS = 40, 50, 55, 60, 70
+SUSPENSIONS, SOLUBLES, FERTILIZERS, EMULSIONS, ADJUVANTS = 40, 50, 55, 60, 70
 """Steps that the notes and the stand-in for an unknown code refer to."""
 
 TOP_UP_STEP = 80
@@ -77,7 +77,7 @@ FORMULATION_CLASSES = (
         "shake the jug, pour in slowly",
     ),
     FormulationClass(SOLUBLES, "soluble", ("SL", "S", "SP", "SG", "LC", "WSL"), "pour in slowly"),
-    FormulationClass(FERTILISERS, "sprayed fertilizer", ("FERT",), "pour in slowly"),
+    FormulationClass(FERTILIZERS, "sprayed fertilizer", ("FERT",), "pour in slowly"),
     FormulationClass(
         EMULSIONS,
         "emulsifiable or oil-based",
@@ -157,7 +157,7 @@ def mixing_notes(workbook: Workbook, mix_id: str) -> tuple[str, ...]:
     notes = [LABEL_ORDER_TEXT]
     if any(product.mixing_step is not None for product in products):
         notes.append("The order above follows a label's own order.")
-    if FERTILISERS in steps and steps & {SUSPENSIONS, EMULSIONS}:
+    if FERTILIZERS in steps and steps & {SUSPENSIONS, EMULSIONS}:
         # Salt breaks suspensions and emulsions (domain practice, from memory).
         notes.append(
             "Fertilizer with a flowable or emulsifiable product: ask the label for a "
@@ -217,7 +217,7 @@ def _instruction(product: Product) -> str:
     group = CLASS_OF_CODE.get(formulation_code(product.formulation))
     if group is None:
         return f"{product.name}: see its label for its place."
-    soak = product.form is Form.DRY and group.step in (SOLUBLES, FERTILISERS)
+    soak = product.form is Form.DRY and group.step in (SOLUBLES, FERTILIZERS)
     wait = " and wait until it is dissolved" if soak else ""
     return f"{product.name} ({product.formulation}): {group.how}{wait}."
 

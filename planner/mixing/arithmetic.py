@@ -16,7 +16,7 @@ POTASSIUM_PER_POTASH: Final = 2 * 39.0983 / (2 * 39.0983 + 15.999)
 
 
 def product_lb_for_nutrient(nutrient_lb: float, nutrient_percent: float) -> float:
-    """Pounds of a fertiliser that hold so many pounds of a nutrient. Raises ValueError when it
+    """Pounds of a fertilizer that hold so many pounds of a nutrient. Raises ValueError when it
     holds none."""
     if nutrient_percent <= 0:
         raise ValueError("the product holds none of that nutrient")

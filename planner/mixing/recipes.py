@@ -32,7 +32,7 @@ RECIPE_CODES: Final = {
 """Every code of a MixingError and of recipe_problems, with its title."""
 
 FULL_MIX_TOLERANCE: Final = 1e-9
-"""A mix of liquid product alone (straight fertiliser) has no water; sums of rates may miss 1 gal
+"""A mix of liquid product alone (straight fertilizer) has no water; sums of rates may miss 1 gal
 per gal by rounding."""
 
 
@@ -176,7 +176,7 @@ def _part(product: Product, part: MixPart, mix: Mix, water_lb_per_gal: float) ->
     per_gal = amount / carrier if rate.basis == "area" else amount
     liquid = product.form is Form.LIQUID
     # A liquid of unknown density counts as water: at herbicide rates (1 % of the mix) that is
-    # wrong by a hundredth of a pound per gallon. Where weight matters more (liquid fertiliser, a
+    # wrong by a hundredth of a pound per gallon. Where weight matters more (liquid fertilizer, a
     # rate in pounds) the density is needed for the rate itself and asked for.
     lb_per_unit = (product_density_lb_per_gal(product) or water_lb_per_gal) if liquid else 1.0
     return RecipePart(

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from functools import cache
 from html import unescape
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
+from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined
 
 from planner.day.clock import clock_text
 from planner.day.reach import tel, ways
@@ -29,7 +29,7 @@ def _plain(value: object) -> object:
 @cache
 def _environment(room: str) -> Environment:
     environment = Environment(
-        loader=PackageLoader(room, "templates"),
+        loader=ChoiceLoader([PackageLoader(name) for name in (room, "planner.papers")]),
         autoescape=True,
         undefined=StrictUndefined,
         finalize=_plain,

@@ -2,7 +2,7 @@
 const words = {
   done: "Done?", gal: "Gallons", start: "Start", end: "End", wind_mph: "Wind, mph", wind_from: "Wind from",
   temperature_f: "Temperature, °F", sign: "Sign is up?", notice: "Notice given?", note: "Note", area_ft2: "Lawn treated, ft²",
-  applicator: "Who applied", licence: "License number", lot: "Lot numbers", level: "Level at the mark, gal", sure: "The figures are right",
+  applicator: "Who applied", license: "License number", lot: "Lot numbers", level: "Level at the mark, gal", sure: "The figures are right",
 };
 const numbers = ["gal", "wind_mph", "temperature_f", "area_ft2", "level"];
 const make = (name, attributes = {}, ...children) => {

@@ -61,7 +61,7 @@ function lacking(row) {
   return ["done", ...row.needs].filter(column => {
     if (column === "wind_from" && !cells.wind_mph) return false;
     if (column === "applicator" && told.applicator) return false;
-    if (column === "licence" && told.licence && !cells.applicator) return false;
+    if (column === "license" && told.license && !cells.applicator) return false;
     return cells[column] === undefined || cells[column] === null || cells[column] === "";
   });
 }

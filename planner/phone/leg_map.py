@@ -12,7 +12,7 @@ from itertools import pairwise
 from typing import Final
 
 from planner.maps.background import simplify
-from planner.roads.travel import Leg, Street
+from planner.roads.travel import Leg, RoadStretch
 
 WIDTH, HEIGHT = 360, 150
 """Drawn size, in SVG user units."""
@@ -54,10 +54,10 @@ class LegMap:
 class Backdrop:
     """Streets and water of the day, found by their place. Built once for all legs."""
 
-    def __init__(self, streets: Iterable[Street]) -> None:
+    def __init__(self, streets: Iterable[RoadStretch]) -> None:
         self._rows = [(_box(street.points), street) for street in streets if street.points]
 
-    def near(self, box: tuple[float, float, float, float]) -> list[Street]:
+    def near(self, box: tuple[float, float, float, float]) -> list[RoadStretch]:
         """Those that may cross the box (least lat, least lon, most lat, most lon)."""
         south, west, north, east = box
         return [

@@ -23,7 +23,7 @@ from planner.phone.screens import gear, rows_to_write, stop_screens
 from planner.plan.model import Plan
 from planner.records.day_log import truck_days
 from planner.records.sheet import COLUMNS, WIND_FROM, plan_mark
-from planner.roads.travel import Leg, Street
+from planner.roads.travel import Leg, RoadStretch
 
 SCRIPTS: Final = ("keep.js", "fields.js", "show.js", "mix.js", "day.js", "send.js", "begin.js")
 """In the order in which the page runs them, as one module."""
@@ -61,7 +61,7 @@ def phone_pages(
     plan: Plan,
     day: Day,
     legs: Mapping[tuple[str, int], Leg],
-    streets: Iterable[Street],
+    streets: Iterable[RoadStretch],
     checksum: str,
     *,
     mark: str = "",
@@ -97,7 +97,7 @@ def phone_pages(
             "planMark": plan_mark(checksum),
             "sentTo": sent_to,
             "applicator": truck.applicator,
-            "licence": truck.applicator_licence,
+            "license": truck.applicator_license,
             "rows": rows_to_write(steps_of[name], truck, day),
             "stops": [_stop(screen.row.stop.seq, screen) for screen in screens],
             "bounds": {key: [row.least, row.most] for key, row in COLUMNS.items()},

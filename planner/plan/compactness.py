@@ -10,7 +10,7 @@ import shapely
 
 from planner.day.day import Day
 from planner.plan.model import Plan
-from planner.routing.preferences import flat_miles
+from planner.routing.build import flat_miles
 
 
 @dataclass(frozen=True)

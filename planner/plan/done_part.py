@@ -11,7 +11,7 @@ from planner.mixing.recipes import Recipe
 from planner.plan.done_replay import Replay, Told, loading_of
 from planner.plan.model import Stop, TruckPlan, Work
 from planner.roads.travel import Travel
-from planner.routing.standing import Standing
+from planner.routing.problem import TruckStanding
 
 HAIR_GAL: Final = 1e-4
 """More than a day of figures rounded to six decimals can add up to, less than any gauge shows."""
@@ -24,7 +24,7 @@ class Underway:
 
     planned: TruckPlan
     done: tuple[Stop, ...]
-    standing: Standing
+    standing: TruckStanding
 
     @property
     def home(self) -> bool:
@@ -77,7 +77,7 @@ def standing_of(
     done: tuple[Stop, ...],
     at_min: float,
     free_min: float,
-) -> Standing:
+) -> TruckStanding:
     """Where a truck stands after its done stops. at_min: the day is planned again from then;
     free_min: it does not go on before that. One that stands long enough within its lunch hours has
     lunch meanwhile."""
@@ -98,7 +98,7 @@ def standing_of(
         inside[tank.compartment_id] = mix_id if mix_id is not None else last
     lunched = any(stop.kind == "lunch" for stop in done)
     lunch = None if lunched else _lunch_meanwhile(truck, max(at_min, done[-1].leave_min), free_min)
-    return Standing(
+    return TruckStanding(
         place_id=done[-1].place_id,
         free_min=max(at_min, free_min, done[-1].leave_min),
         miles=sum(stop.drive_miles for stop in done),

@@ -16,11 +16,10 @@ from planner.mixing.fills import Level, draw, fill_gallons, weight_lb
 from planner.mixing.measures import measured_fill
 from planner.mixing.recipes import Recipe
 from planner.plan.model import Draw, Fill, ProductAmount, Stop, Work
-from planner.plan.stop_order import Event, Need, PlannedWork, events_of, line_of_mix, needs
+from planner.plan.stop_order import Need, PlannedWork, StopItem, events_of, line_of_mix, needs
 from planner.roads.travel import Travel
-from planner.routing.problem import Loading, Route, StopKind
+from planner.routing.problem import Loading, Route, StopKind, TruckStanding
 from planner.routing.shared.site_queue import Waits
-from planner.routing.standing import Standing
 
 Windows = tuple[Window, ...] | None
 
@@ -53,7 +52,7 @@ def schedule_rest(
     answer: Route,
     travel: Travel,
     done: tuple[Stop, ...],
-    standing: Standing,
+    standing: TruckStanding,
     waits: Waits = MappingProxyType({}),
 ) -> tuple[tuple[Stop, ...], dict[str, float]]:
     """As schedule_truck, of a truck that is out already: its done stops, then the answer's from
@@ -143,7 +142,7 @@ class _TruckClock:
         fills = self._fill(need)
         self._add("depart", self._place, 0.0, 0.0, self._now, self._now, self._now, fills=fills)
 
-    def go_on(self, done: tuple[Stop, ...], standing: Standing, *, lunch: bool) -> None:
+    def go_on(self, done: tuple[Stop, ...], standing: TruckStanding, *, lunch: bool) -> None:
         """Take up the day where the truck stands. lunch: whether one that it has meanwhile
         counts."""
         self._stops = list(done)
@@ -157,7 +156,7 @@ class _TruckClock:
             self._add("lunch", self._place, 0.0, 0.0, begin, begin, leave)
         self._now = standing.free_min
 
-    def run(self, events: Sequence[Event], wanted: Sequence[Need]) -> None:
+    def run(self, events: Sequence[StopItem], wanted: Sequence[Need]) -> None:
         """Every stop between departure and return. wanted: of the departure, then of each
         refill."""
         fill = 0
@@ -170,7 +169,7 @@ class _TruckClock:
             else:
                 self.visit(event)
 
-    def refill(self, event: Event, need: Need) -> None:
+    def refill(self, event: StopItem, need: Need) -> None:
         """Drive to a site, wait for opening and for trucks that came before, top up."""
         site = self._day.workbook.sites[event.place_id]
         drive_min, miles, arrive = self._drive(event.place_id)
@@ -189,7 +188,7 @@ class _TruckClock:
         leave = begin + self._truck.lunch_min
         self._add("lunch", self._place, 0.0, 0.0, self._now, begin, leave)
 
-    def visit(self, event: Event) -> None:
+    def visit(self, event: StopItem) -> None:
         """Drive to a property and do its orders one after the other."""
         drive_min, miles, arrive = self._drive(event.place_id)
         setup = self._day.workbook.settings.setup_min_per_visit

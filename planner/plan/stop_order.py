@@ -38,7 +38,7 @@ class PlannedWork:
 
 
 @dataclass(frozen=True)
-class Event:
+class StopItem:
     """One stop between departure and return. place_id: '' for lunch."""
 
     kind: StopKind
@@ -69,7 +69,7 @@ def events_of(
     loading: Loading,
     stops: Sequence[StopRef],
     hose_mix: Mapping[str, str | None] = MappingProxyType({}),
-) -> tuple[Event, ...]:
+) -> tuple[StopItem, ...]:
     """Stops as events; orders next to each other at one property become one visit.
 
     hose_mix: by line, the mix that the hose holds before the first stop; those left out and None
@@ -78,10 +78,10 @@ def events_of(
     """
     lines = line_of_mix(truck, loading)
     in_hose = {name: mix_id for name, mix_id in hose_mix.items() if mix_id is not None}
-    events: list[Event] = []
+    events: list[StopItem] = []
     for stop in stops:
         if stop.kind is not StopKind.ORDER:
-            events.append(Event(stop.kind, stop.ref))
+            events.append(StopItem(stop.kind, stop.ref))
             continue
         order = day.workbook.orders[stop.ref]
         line = lines.get(order.mix_id)
@@ -102,14 +102,14 @@ def events_of(
         )
         last = events[-1] if events else None
         if last and last.kind is StopKind.ORDER and last.place_id == order.property_id:
-            events[-1] = Event(StopKind.ORDER, order.property_id, (*last.works, work))
+            events[-1] = StopItem(StopKind.ORDER, order.property_id, (*last.works, work))
         else:
-            events.append(Event(StopKind.ORDER, order.property_id, (work,)))
+            events.append(StopItem(StopKind.ORDER, order.property_id, (work,)))
     return tuple(events)
 
 
 def needs(
-    day: Day, yard_id: str, events: Sequence[Event], mixes: Mapping[str, Line]
+    day: Day, yard_id: str, events: Sequence[StopItem], mixes: Mapping[str, Line]
 ) -> tuple[Need, ...]:
     """What each fill must cover: the departure first, then one entry per refill stop.
 

@@ -64,7 +64,7 @@ class Step:
 
 
 @dataclass(frozen=True)
-class TruckDay:
+class LoggedTruckDay:
     """One truck's planned day. hose_gal: of each line."""
 
     truck_id: str
@@ -100,7 +100,9 @@ def order_subject(day: str, order_id: str) -> str:
     return f"{day} order {order_id}"
 
 
-def truck_days(plan: Plan, checksum: str, seen: Workbook, table: Workbook) -> tuple[TruckDay, ...]:
+def truck_days(
+    plan: Plan, checksum: str, seen: Workbook, table: Workbook
+) -> tuple[LoggedTruckDay, ...]:
     """The trucks that go out. seen: the tables as the plan saw them (with records of days before);
     table: as they are written. Raises KeyError for a truck that is not in service.
 
@@ -119,7 +121,7 @@ def planned_steps(plan: Plan, checksum: str) -> tuple[Step, ...]:
     return tuple(step for row in plan.trucks for step in _steps(plan, checksum, row))
 
 
-def to_body(plan: Plan, trucks: tuple[TruckDay, ...]) -> Body:
+def to_body(plan: Plan, trucks: tuple[LoggedTruckDay, ...]) -> Body:
     """The planned day as plain JSON."""
     return {
         "date": plan.date,
@@ -128,10 +130,10 @@ def to_body(plan: Plan, trucks: tuple[TruckDay, ...]) -> Body:
     }
 
 
-def from_body(body: Body) -> tuple[TruckDay, ...]:
+def from_body(body: Body) -> tuple[LoggedTruckDay, ...]:
     """The trucks of a planned day out of the store."""
     return tuple(
-        TruckDay(
+        LoggedTruckDay(
             row["truck_id"],
             tuple(Tank(**tank) for tank in row["tanks"]),
             row["hose_gal"],
@@ -141,7 +143,7 @@ def from_body(body: Body) -> tuple[TruckDay, ...]:
     )
 
 
-def replay(truck: TruckDay, done: Mapping[str, Body]) -> Replayed:
+def replay(truck: LoggedTruckDay, done: Mapping[str, Body]) -> Replayed:
     """Levels step by step in the order of the clock. done: subject -> what was recorded."""
     walk = _Walk(truck)
     for step in _by_the_clock(truck, done):
@@ -167,10 +169,10 @@ def replay(truck: TruckDay, done: Mapping[str, Body]) -> Replayed:
 
 def _truck_day(
     row: TruckPlan, steps: tuple[Step, ...], seen: Workbook, table: Workbook
-) -> TruckDay:
+) -> LoggedTruckDay:
     truck = seen.trucks[row.truck_id]
     written = table.trucks[row.truck_id]
-    return TruckDay(
+    return LoggedTruckDay(
         truck_id=row.truck_id,
         tanks=tuple(
             _tank(row, tank, written.compartment(tank.compartment_id))
@@ -247,7 +249,7 @@ def _fills(date: str, checksum: str, truck_id: str, stop: Stop) -> Iterator[Step
         )
 
 
-def _by_the_clock(truck: TruckDay, done: Mapping[str, Body]) -> list[Step]:
+def _by_the_clock(truck: LoggedTruckDay, done: Mapping[str, Body]) -> list[Step]:
     """Recorded fills and orders as they happened. A fill without a time stands where the plan has
     it: after what the plan has before it."""
     timed: list[tuple[float, int, Step]] = []
@@ -266,7 +268,7 @@ def _by_the_clock(truck: TruckDay, done: Mapping[str, Body]) -> list[Step]:
 
 
 class _Walk:
-    def __init__(self, truck: TruckDay) -> None:
+    def __init__(self, truck: LoggedTruckDay) -> None:
         self.truck = truck
         self.tanks = {tank.compartment_id: tank for tank in truck.tanks}
         self.levels = tuple(

@@ -13,7 +13,7 @@ from typing import Any, Final
 
 from planner.day.day import Workbook
 from planner.problems import Problem
-from planner.records.day_log import Step, TruckDay
+from planner.records.day_log import LoggedTruckDay, Step
 from planner.records.sheet import FILL, LEFT, SPRAY, Actual
 from planner.records.store import Event
 
@@ -58,7 +58,7 @@ class Entry:
     """One step that is to be recorded. truck: its planned day; actual: with its blanks settled;
     before: the record that it corrects; days_weather: the wind is the whole day's one reading."""
 
-    truck: TruckDay
+    truck: LoggedTruckDay
     step: Step
     actual: Actual
     before: Event | None = None
@@ -66,7 +66,7 @@ class Entry:
 
 
 def entries(
-    trucks: Iterable[TruckDay],
+    trucks: Iterable[LoggedTruckDay],
     rows: Sequence[Actual],
     known: Mapping[str, Event],
     book: Workbook,
@@ -124,7 +124,7 @@ def _told_once(problems: Sequence[Problem]) -> Iterator[Problem]:
 
 
 def _entry(
-    truck: TruckDay,
+    truck: LoggedTruckDay,
     step: Step,
     row: Actual | None,
     known: Mapping[str, Event],
@@ -159,7 +159,7 @@ def _entry(
     return Entry(truck, step, row, before, days_weather), []
 
 
-def _key_of(truck: TruckDay, step: Step) -> tuple[Any, ...]:
+def _key_of(truck: LoggedTruckDay, step: Step) -> tuple[Any, ...]:
     if step.what == SPRAY:
         return SPRAY, truck.truck_id, step.order_id
     if step.what == LEFT:
@@ -197,7 +197,7 @@ def _settled(
     row: Actual,
     step: Step,
     before: Event | None,
-    truck: TruckDay,
+    truck: LoggedTruckDay,
     book: Workbook,
     manner: Manner,
 ) -> Actual:
@@ -222,7 +222,7 @@ def _settled(
         wind_from=row.wind_from or day.wind_from,
         temperature_f=day.temperature_f if row.temperature_f is None else row.temperature_f,
         applicator=row.applicator or person.applicator,
-        licence=row.licence or ("" if row.applicator else person.applicator_licence),
+        license=row.license or ("" if row.applicator else person.applicator_license),
     )
 
 
@@ -236,7 +236,7 @@ KEPT: Final = {
     "wind_from": "wind_from",
     "temperature_f": "temperature_f",
     "applicator": "applicator",
-    "licence": "licence",
+    "license": "license",
     "supervisor": "supervisor",
     "sign": "sign_up",
     "notice": "notice_given",
@@ -254,9 +254,9 @@ def _with_blanks_from(row: Actual, before: Event) -> Actual:
         old = before.body.get(name)
         if getattr(row, column) in (None, "") and old is not None:
             told[column] = old
-    if row.applicator and not row.licence:
+    if row.applicator and not row.license:
         # Another person has another number.
-        told.pop("licence", None)
+        told.pop("license", None)
     if row.sure is None and before.body.get("confirmed"):
         told["sure"] = True
     return replace(row, **told)
@@ -306,7 +306,7 @@ _CURES: Final = {
     "wind_from": "write it, or give --wind-from for the whole day",
     "temperature_f": "write it, or give --temperature for the whole day",
     "applicator": "write who applied, or fill in applicator of the truck",
-    "licence": "write the number, or fill in applicator_licence of the truck",
+    "license": "write the number, or fill in applicator_license of the truck",
     "sign": "write yes or no: the property asks for a sign",
     "notice": "write yes or no: the property asks for a notice",
 }
@@ -329,7 +329,7 @@ def needed_columns(step: Step, book: Workbook, wind_mph: float | None = 1.0) -> 
         return ["gal"]
     columns = ["gal", "start", "end"]
     if is_pesticide(step, book):
-        columns += ["wind_mph", "temperature_f", "applicator", "licence"]
+        columns += ["wind_mph", "temperature_f", "applicator", "license"]
         if wind_mph:
             columns.append("wind_from")
     home = book.properties.get(step.place_id)

@@ -8,7 +8,7 @@ from planner.records.parts import Body
 
 
 @dataclass(frozen=True)
-class Draft:
+class EventDraft:
     """An event to append. subject: what it tells of; replaces: the subject's last event that the
     writer knows (None = there is none); day: ISO date. plan: checksum of the plan."""
 

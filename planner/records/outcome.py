@@ -25,10 +25,11 @@ from planner.records.current import (
     current,
     kind_of,
 )
-from planner.records.day_log import Replayed, Tank, TruckDay, replay
+from planner.records.day_log import LoggedTruckDay, Replayed, Tank, replay
 from planner.records.parts import without_collecting
 from planner.records.record import planned_days
 from planner.records.store import Event, Store
+from planner.tables.columns import FORMER_NAMES
 from planner.units import Amount
 
 REST_SHARE: Final = 0.02
@@ -125,7 +126,10 @@ def laid_over(
 
 def _sha256(book: Workbook, laid: Workbook, sprayed: Sequence[Event]) -> str:
     """A plan belongs to its tables and to the records of the days before."""
-    sha = hashlib.sha256(repr((book.sha256, laid.trucks)).encode())
+    trucks = repr(laid.trucks)
+    for name, former in FORMER_NAMES.items():  # Plans made before a name changed stay theirs.
+        trucks = trucks.replace(f" {name}=", f" {former}=")
+    sha = hashlib.sha256(f"({book.sha256!r}, {trucks})".encode())
     for event in sprayed:
         sha.update(f"{event.seq} {event.sha}\n".encode())
     return sha.hexdigest()
@@ -194,7 +198,7 @@ def _orders_left(
 
 def _trucks(book: Workbook, events: Sequence[Event]) -> tuple[dict[str, Truck], tuple[str, ...]]:
     bodies = {name: event.body for name, event in current(events).items()}
-    last: dict[str, tuple[str, TruckDay]] = {}
+    last: dict[str, tuple[str, LoggedTruckDay]] = {}
     for day, days in planned_days(events).values():
         for truck_day in days:
             name = truck_day.truck_id
@@ -217,7 +221,7 @@ def _trucks(book: Workbook, events: Sequence[Event]) -> tuple[dict[str, Truck], 
 
 
 def _with_levels(
-    book: Workbook, truck: Truck, truck_day: TruckDay, replayed: Replayed, day: str
+    book: Workbook, truck: Truck, truck_day: LoggedTruckDay, replayed: Replayed, day: str
 ) -> tuple[Truck, list[str]]:
     tanks = {tank.compartment_id: tank for tank in truck_day.tanks}
     notes: list[str] = []

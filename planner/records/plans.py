@@ -31,7 +31,7 @@ from planner.records.day_log import from_body, order_subject, planned_steps
 from planner.records.outcome import store_path
 from planner.records.sealed import CHECKSUM_DIGITS, text_sha256
 from planner.records.sheet import FILL, SPRAY
-from planner.records.store import Body, Conflict, Draft, Event, Store
+from planner.records.store import Body, Conflict, Event, EventDraft, Store
 
 _ABOUT_PLANS: Final = (PRINTED, NAMED, WITHDRAWN)
 _DONE: Final = (SPRAYED, SKIPPED, FILLED, CORRECTED)
@@ -207,7 +207,7 @@ def _append(
         rows = store.events(date, f"{date}~", _ABOUT_PLANS)
         kind, checksum, body = make(rows)
         last = rows[-1].seq if rows else None
-        draft = Draft(kind, date, f"{date} plan of record", checksum, body, last)
+        draft = EventDraft(kind, date, f"{date} plan of record", checksum, body, last)
         try:
             return store.append([draft], by, plan_texts)[0]
         except Conflict:

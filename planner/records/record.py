@@ -19,11 +19,11 @@ from planner.records.current import (
     current,
     kind_of,
 )
-from planner.records.day_log import Replayed, TruckDay, from_body, replay, to_body, truck_days
+from planner.records.day_log import LoggedTruckDay, Replayed, from_body, replay, to_body, truck_days
 from planner.records.entries import Entry, Manner, entries
 from planner.records.plausible import doubtful
 from planner.records.sheet import FILL, LEFT, SPRAY, Actual, plan_mark
-from planner.records.store import Body, Draft, Event
+from planner.records.store import Body, Event, EventDraft
 
 
 @dataclass(frozen=True)
@@ -31,7 +31,7 @@ class Recording:
     """What would be appended. problems: when there are any, drafts is empty. still_open: orders
     and fills of the plan without a record."""
 
-    drafts: tuple[Draft, ...]
+    drafts: tuple[EventDraft, ...]
     problems: tuple[Problem, ...]
     still_open: tuple[str, ...]
 
@@ -68,7 +68,7 @@ def recording(
     if problems:
         return Recording((), tuple(problems), ())
     drafts = []
-    planned = Draft(
+    planned = EventDraft(
         PLANNED, plan.date, f"{plan.date} plan {checksum}", checksum, to_body(plan, trucks)
     )
     if planned.subject not in known and found:
@@ -160,19 +160,19 @@ def _kind(entry: Entry) -> str:
     return FILLED if entry.step.what == FILL else SPRAYED
 
 
-def _draft(entry: Entry, body: Body, day: str, checksum: str, why: str) -> Draft | None:
+def _draft(entry: Entry, body: Body, day: str, checksum: str, why: str) -> EventDraft | None:
     kind, before = _kind(entry), entry.before
     if before is None:
-        return Draft(kind, day, entry.step.subject, checksum, body)
+        return EventDraft(kind, day, entry.step.subject, checksum, body)
     told = ("is", "corrects", "why", "superseded")
     old = {name: value for name, value in before.body.items() if name not in told}
     if old == body and kind_of(before) == kind:
         return None
     body = body | {"is": kind, "corrects": before.seq, "why": why}
-    return Draft(CORRECTED, day, entry.step.subject, checksum, body, replaces=before.seq)
+    return EventDraft(CORRECTED, day, entry.step.subject, checksum, body, replaces=before.seq)
 
 
-def planned_days(events: Sequence[Event]) -> dict[str, tuple[str, tuple[TruckDay, ...]]]:
+def planned_days(events: Sequence[Event]) -> dict[str, tuple[str, tuple[LoggedTruckDay, ...]]]:
     """Checksum of each recorded plan -> (day, its trucks), in the order of recording."""
     return {
         event.plan: (event.day, from_body(event.body))

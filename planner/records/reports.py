@@ -23,7 +23,7 @@ NEEDED_BY_RULE: Final[dict[str, tuple[str, ...]]] = {
         "site",
         "date",
         "applicator",
-        "licence",
+        "license",
     ),
     "US-deadline": (),
     "NY": (
@@ -62,7 +62,7 @@ NEEDED_BY_RULE: Final[dict[str, tuple[str, ...]]] = {
         "amount",
         "rate",
         "applicator",
-        "licence",
+        "license",
     ),
     "OH": (
         "applicator",
@@ -131,10 +131,10 @@ class ApplicationRow:
     temperature_f: float | str
     weather_source: str
     applicator: str
-    licence: str
+    license: str
     supervisor: str
     company: str
-    business_licence: str
+    business_license: str
     sign: str
     notice_asked: str
     notice_given: str
@@ -244,10 +244,10 @@ _AS_THEY_ARE = (
     "wind_from",
     "weather_source",
     "applicator",
-    "licence",
+    "license",
     "supervisor",
     "company",
-    "business_licence",
+    "business_license",
     "notice_asked",
     "note",
 )

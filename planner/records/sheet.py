@@ -53,7 +53,7 @@ COLUMNS: Final = {
         _column("wind_from", f"choice:{WIND_FROM}", "Where the wind came from"),
         _column("temperature_f", "number", "Air temperature", "F", -40, 140),
         _column("applicator", "text", "Who applied; blank = as the truck's row has it"),
-        _column("licence", "text", "License number; blank = as the truck's row has it"),
+        _column("license", "text", "License number; blank = as the truck's row has it"),
         _column("supervisor", "text", "Who supervised, where that was somebody else"),
         _column("sign", "yes_no", "Whether the sign was put up"),
         _column("notice", "yes_no", "Whether the notice was given"),
@@ -81,7 +81,7 @@ SHOWN_ONLY: Final = (
 
 
 @dataclass(frozen=True)
-class SheetRow:
+class ActualsRow:
     """A row as it is printed; the names are the headers."""
 
     truck: str
@@ -105,7 +105,7 @@ class SheetRow:
     wind_from: str = ""
     temperature_f: str = ""
     applicator: str = ""
-    licence: str = ""
+    license: str = ""
     supervisor: str = ""
     sign: str = ""
     notice: str = ""
@@ -137,7 +137,7 @@ class Actual:
     wind_from: str | None = None
     temperature_f: float | None = None
     applicator: str = ""
-    licence: str = ""
+    license: str = ""
     supervisor: str = ""
     sign: bool | None = None
     notice: bool | None = None
@@ -160,7 +160,7 @@ def actuals_sheet(plan: Plan, day: Day, checksum: str) -> str:
     """The CSV text to print and fill in: each truck's fills, orders and end levels in the order of
     the day. checksum: of the plan's text; every row names it, for rows get sorted and copied."""
     rows = [row for truck_plan in plan.trucks for row in _truck_rows(truck_plan, day)]
-    return csv_text(SheetRow, [replace(row, plan=plan_mark(checksum)) for row in rows])
+    return csv_text(ActualsRow, [replace(row, plan=plan_mark(checksum)) for row in rows])
 
 
 def plan_mark(checksum: str) -> str:
@@ -168,8 +168,8 @@ def plan_mark(checksum: str) -> str:
     return f"plan {checksum}"
 
 
-def _truck_rows(truck_plan: TruckPlan, day: Day) -> list[SheetRow]:
-    rows: list[SheetRow] = []
+def _truck_rows(truck_plan: TruckPlan, day: Day) -> list[ActualsRow]:
+    rows: list[ActualsRow] = []
     for stop in truck_plan.stops:
         rows += _stop_rows(truck_plan.truck_id, stop, day)
     if rows:
@@ -182,7 +182,7 @@ def _truck_rows(truck_plan: TruckPlan, day: Day) -> list[SheetRow]:
     return rows
 
 
-def _stop_rows(truck_id: str, stop: Stop, day: Day) -> list[SheetRow]:
+def _stop_rows(truck_id: str, stop: Stop, day: Day) -> list[ActualsRow]:
     fills = [
         _row(
             truck_id,
@@ -230,8 +230,8 @@ def _row(
     area_ft2: float | str = "",
     start_min: float | None = None,
     end_min: float | None = None,
-) -> SheetRow:
-    return SheetRow(
+) -> ActualsRow:
+    return ActualsRow(
         truck=truck_id,
         stop=seq,
         what=what,

@@ -26,13 +26,14 @@ from typing import Any, Final
 from planner.outputs.file import write_file
 from planner.outputs.told import Written
 from planner.problems import PlannerError
-from planner.records.events import Draft as Draft
 from planner.records.events import Event as Event
+from planner.records.events import EventDraft as EventDraft
 from planner.records.finite import no_numbers, without_no_numbers
 from planner.records.parts import Body as Body
 from planner.records.parts import Parts, without_collecting
 from planner.records.schema import APPLICATION_ID, MIGRATIONS
 from planner.records.sealed import packed, seal, unpacked
+from planner.tables.columns import FORMER_NAMES
 
 BUSY_SECONDS: Final = 30.0
 """How long a second office waits for the first one's transaction, which takes parts of a second."""
@@ -75,7 +76,10 @@ class Store:
         self._db.close()
 
     def append(
-        self, drafts: Sequence[Draft], recorded_by: str, plan_texts: Mapping[str, str] | None = None
+        self,
+        drafts: Sequence[EventDraft],
+        recorded_by: str,
+        plan_texts: Mapping[str, str] | None = None,
     ) -> tuple[Event, ...]:
         """Add the events, all or none; when this returns they are on the disk. plan_texts: SHA-256
         -> text, kept with them.
@@ -120,7 +124,7 @@ class Store:
         these, () = all. only: what is wanted of their bodies, () = everything; 'products.amount' is
         the amount in each entry of the list products; what a body does not have is None (a list:
         empty). A year of whole bodies takes twice as long to read."""
-        parts = Parts.of(only)
+        parts = Parts.of((*only, *(FORMER_NAMES[name] for name in only if name in FORMER_NAMES)))
         where = "FROM event WHERE day >= ? AND day < ?"
         if kinds:
             where += f" AND kind IN ({', '.join('?' * len(kinds))})"
@@ -319,6 +323,10 @@ _NOT_WRITABLE = ("SQLITE_READONLY", "SQLITE_CANTOPEN", "SQLITE_PERM", "SQLITE_AU
 
 
 def _event(row: Sequence[Any], body: Body) -> Event:
+    for name, former in FORMER_NAMES.items():
+        if former in body:
+            found = body.pop(former)
+            body[name] = body.get(name) or found
     cells = (*row[:7], body, row[9])
     return Event(*cells)
 

@@ -19,9 +19,9 @@ from planner.plan.model import Plan
 from planner.problems import PlannerError, Problem
 from planner.records.codes import CONFIRMABLE
 from planner.records.current import TICKED, current
-from planner.records.day_log import Step, TruckDay, replay, truck_days
+from planner.records.day_log import LoggedTruckDay, Step, replay, truck_days
 from planner.records.entries import KEPT, Manner
-from planner.records.events import Draft, Event
+from planner.records.events import Event, EventDraft
 from planner.records.parts import Body
 from planner.records.record import recording
 from planner.records.sheet import COLUMNS, FILL, LEFT, SPRAY, Actual
@@ -95,7 +95,7 @@ class Settled:
     wait; recorded: keys of rows whose last word is in the records; cells: of every row as it is
     known, by key."""
 
-    drafts: tuple[Draft, ...]
+    drafts: tuple[EventDraft, ...]
     lacking: tuple[Lacking, ...]
     recorded: tuple[str, ...]
     cells: dict[str, dict[str, Any]]
@@ -152,11 +152,11 @@ def _cell(name: str, value: Any) -> Any:
     return float(value) if column.kind in ("number", "time") else value
 
 
-def tick_draft(tick: Tick, day: str) -> Draft:
+def tick_draft(tick: Tick, day: str) -> EventDraft:
     """The message as the store keeps it."""
     body: Body = {name: value for name, value in vars(tick).items() if name != "tick_id"}
     body["cells"] = dict(tick.cells)
-    return Draft(TICKED, day, f"{day} tick {tick.tick_id}", tick.plan, body)
+    return EventDraft(TICKED, day, f"{day} tick {tick.tick_id}", tick.plan, body)
 
 
 def ticks_in(events: Iterable[Event]) -> dict[str, tuple[Event, Tick]]:
@@ -182,7 +182,7 @@ def settled(
     days = {row.truck_id: row for row in truck_days(plan, checksum, seen, table)}
     truck = days.get(truck_id)
     steps = {_step_key(step): step for step in truck.steps} if truck is not None else {}
-    walk = _Walk(plan, checksum, truck, steps, list(events), seen, table)
+    walk = _TickWalk(plan, checksum, truck, steps, list(events), seen, table)
     for event, tick in ticks_in(events).values():
         if tick.truck == truck_id:
             walk.hear(event, tick)
@@ -193,12 +193,12 @@ def _step_key(step: Step) -> str:
     return row_key(step.what, step.stop, step.order_id, step.compartment_id)
 
 
-class _Walk:
+class _TickWalk:
     def __init__(
         self,
         plan: Plan,
         checksum: str,
-        truck: TruckDay | None,
+        truck: LoggedTruckDay | None,
         steps: Mapping[str, Step],
         events: list[Event],
         seen: Workbook,
@@ -214,7 +214,7 @@ class _Walk:
         self.last[tick.key] = (event.seq, tick)
 
     def settle(self) -> Settled:
-        drafts: list[Draft] = []
+        drafts: list[EventDraft] = []
         lacking: dict[str, list[Lacking]] = {}
         recorded: list[str] = []
         waiting = list(self.last)
@@ -236,7 +236,7 @@ class _Walk:
         found = tuple(one for key in waiting for one in lacking[key])
         return Settled(tuple(drafts), found, tuple(recorded), self.cells)
 
-    def _row(self, key: str) -> tuple[list[Draft], list[Lacking]]:
+    def _row(self, key: str) -> tuple[list[EventDraft], list[Lacking]]:
         seq, tick = self.last[key]
         step = self.steps.get(key)
         if step is None or self.truck is None:

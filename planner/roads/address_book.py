@@ -20,8 +20,8 @@ import numpy as np
 
 from planner.roads.address_match import DIFFERS, LEFT_OUT, SAME, Match, StreetIndex, is_same_town
 from planner.roads.addresses import (
+    AddressReading,
     Question,
-    Reading,
     number_parts,
     parse_address,
     zip_of,
@@ -77,7 +77,7 @@ class Suggestion:
 
 
 @dataclass(frozen=True)
-class Found:
+class AddressMatch:
     """Where an address is. point: None when a person must pick or it is not found. found_as: the
     address as the source writes it, or why there is none. suggestions: the likest first."""
 
@@ -117,7 +117,7 @@ class NumberLine:
 
 
 @dataclass(frozen=True)
-class Asked:
+class AddressQuestion:
     """What an address says besides number and street, of the sheet's cells and its line."""
 
     zip_codes: Collection[str]
@@ -148,8 +148,8 @@ class _Meant:
     """One street that one reading of the question may mean. is_only: no other street has the name
     that was typed."""
 
-    reading: Reading
-    asked: Asked
+    reading: AddressReading
+    asked: AddressQuestion
     match: Match
     is_only: bool
 
@@ -189,7 +189,7 @@ class AddressBook:
         """Every house."""
         return itertools.chain.from_iterable(self._houses.values())
 
-    def find(self, question: Question) -> Found:
+    def find(self, question: Question) -> AddressMatch:
         """The surest place of an address, or suggestions."""
         parsed = parse_address(question.address)
         if not parsed.readings:
@@ -221,7 +221,7 @@ class AddressBook:
             found = replace(found, sure=Sureness.PICK_ONE)
         return replace(found, suggestions=suggestions)
 
-    def _is_likely(self, reading: Reading, question: Question) -> bool:
+    def _is_likely(self, reading: AddressReading, question: Question) -> bool:
         """Whether the street's name ends where a reading ends it: that is told, or what comes
         after it is a town that sheet or map name."""
         own = place_key(question.town)
@@ -233,7 +233,7 @@ class AddressBook:
         number = one.reading.number
         return [h for h in self._houses.get(one.match.street, ()) if number and h.number == number]
 
-    def _exact(self, meant: list[_Meant]) -> Found | None:
+    def _exact(self, meant: list[_Meant]) -> AddressMatch | None:
         """The house itself; that it is another's, or that it may be several."""
         there = [
             (one, house, *one.asked.agrees(house))
@@ -244,30 +244,30 @@ class AddressBook:
         best = max((score for _, _, score, _ in there), default=0)
         good = [(one, house) for one, house, score, _ in there if score == best >= 0]
         if there and not good:
-            return Found(Sureness.DIFFERS, None, there[0][3])
+            return AddressMatch(Sureness.DIFFERS, None, there[0][3])
         if not good:
             return None
         one, house = good[0]
         is_one = len({other.match.street for other, _ in good}) == 1
         if is_one and one.is_named and _spread_ft(h.point for _, h in good) <= SAME_HOUSE_FT:
-            return Found(Sureness.EXACT, house.point, house.text())
-        return Found(Sureness.PICK_ONE, None, "more than one house may be meant")
+            return AddressMatch(Sureness.EXACT, house.point, house.text())
+        return AddressMatch(Sureness.PICK_ONE, None, "more than one house may be meant")
 
-    def _other_street(self, meant: list[_Meant]) -> Found | None:
+    def _other_street(self, meant: list[_Meant]) -> AddressMatch | None:
         """That the number stands on a street whose name contradicts the one typed, which the map
         does not have."""
         if any(one.is_named for one in meant):
             return None
         for one in meant:
             if one.match.difference == DIFFERS and self._numbered(one):
-                return Found(Sureness.DIFFERS, None, one.match.why)
+                return AddressMatch(Sureness.DIFFERS, None, one.match.why)
         return None
 
-    def _interpolated(self, meant: list[_Meant]) -> Found | None:
+    def _interpolated(self, meant: list[_Meant]) -> AddressMatch | None:
         for one in meant:
             found = self._between(one) if one.is_named else None
             if found is not None:
-                return Found(Sureness.INTERPOLATED, found.point, found.text)
+                return AddressMatch(Sureness.INTERPOLATED, found.point, found.text)
         return None
 
     def _between(self, one: _Meant) -> Suggestion | None:
@@ -326,11 +326,11 @@ class AddressBook:
         nearest = min(points, key=lambda p: _ft(p, middle))
         return Suggestion(nearest, f"the middle of {name or houses[0].street}")
 
-    def _street(self, meant: list[_Meant]) -> Found | None:
+    def _street(self, meant: list[_Meant]) -> AddressMatch | None:
         for one in meant:
             found = (self._near(one) or self._middle(one)) if one.is_named else None
             if found is not None:
-                return Found(Sureness.STREET, found.point, found.text)
+                return AddressMatch(Sureness.STREET, found.point, found.text)
         return None
 
     def _suggestions(self, meant: list[_Meant]) -> tuple[Suggestion, ...]:
@@ -373,9 +373,9 @@ class AddressBook:
 
 
 def _meant(
-    reading: Reading, question: Question, zip_code: str, matches: list[Match]
+    reading: AddressReading, question: Question, zip_code: str, matches: list[Match]
 ) -> list[_Meant]:
-    asked = Asked(
+    asked = AddressQuestion(
         {zip_of(question.zip_code), zip_code} - {""},
         {place_key(question.town), reading.town} - {""},
         {state_code(question.state), reading.state} - {""},
@@ -420,5 +420,5 @@ def _spread_ft(points: Iterable[Point]) -> float:
     return _ft((min(lat), min(lon)), (max(lat), max(lon)))
 
 
-def _not_found(why: str) -> Found:
-    return Found(Sureness.NOT_FOUND, None, why)
+def _not_found(why: str) -> AddressMatch:
+    return AddressMatch(Sureness.NOT_FOUND, None, why)

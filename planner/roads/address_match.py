@@ -10,7 +10,7 @@ from typing import Final
 from rapidfuzz import fuzz, process
 from rapidfuzz.distance import DamerauLevenshtein
 
-from planner.roads.street_names import ORDINALS, Street, street_forms
+from planner.roads.street_names import ORDINALS, StreetName, street_forms
 
 SAME, LEFT_OUT, DIFFERS, MISSPELLED = 0, 1, 2, 3
 """How a typed name and the map's differ: not; the typed one leaves out what the map has; it
@@ -39,7 +39,7 @@ class StreetIndex:
     def __init__(self, names: Iterable[tuple[str, str]]) -> None:
         """names: (name's key, street's key); a street may have several names."""
         self._names = sorted(set(names))
-        self._by_core: dict[str, list[tuple[int, Street]]] = defaultdict(list)
+        self._by_core: dict[str, list[tuple[int, StreetName]]] = defaultdict(list)
         for row, (name, _) in enumerate(self._names):
             for form in street_forms(name):
                 self._by_core[form.core].append((row, form))
@@ -110,7 +110,7 @@ def _numbers(key: str) -> list[str]:
     return sorted(word for word in key.split() if word.isdigit())
 
 
-def _compared(street: str, typed: Street, there: Street) -> Match:
+def _compared(street: str, typed: StreetName, there: StreetName) -> Match:
     """The match of two forms whose cores are the same."""
     left_out, whys = 0, []
     turns, others = (typed.before, typed.after), (there.before, there.after)

@@ -29,7 +29,7 @@ from geopy.geocoders import Nominatim
 from planner.caches import own_folder
 from planner.deadline import within
 from planner.plain_json import read_json
-from planner.roads.address_book import AddressBook, Found, House, Suggestion, Sureness
+from planner.roads.address_book import AddressBook, AddressMatch, House, Suggestion, Sureness
 from planner.roads.addresses import Question, number_key, parse_address, zip_of
 from planner.roads.street_names import place_key
 
@@ -112,7 +112,7 @@ class AddressService:
         """Whether the service failed so often in a row that it is not asked any more."""
         return self._failures >= FAILURES_UNTIL_GIVEN_UP
 
-    def find(self, question: Question) -> Found:
+    def find(self, question: Question) -> AddressMatch:
         """What the service knows of an address. Its errors are told in the answer, not raised."""
         query = self._query(question)
         file = _cache_file(self._config.address, query)
@@ -176,7 +176,7 @@ class AddressService:
         }
 
 
-def _read(answer: dict[str, Any], question: Question) -> Found:
+def _read(answer: dict[str, Any], question: Question) -> AddressMatch:
     """The answer's place: sure when it is the house that was asked for, judged as the map's houses
     are, else its street. What contradicts the question is a suggestion; a town alone is no place
     for a truck."""
@@ -200,15 +200,15 @@ def _read(answer: dict[str, Any], question: Question) -> Found:
     )
     found = AddressBook([house], [], {}).find(question)
     if found.sure in (Sureness.EXACT, Sureness.INTERPOLATED):
-        return Found(Sureness.SERVICE, point, name)
+        return AddressMatch(Sureness.SERVICE, point, name)
     if found.sure is Sureness.STREET:
-        return Found(Sureness.STREET, point, name)
+        return AddressMatch(Sureness.STREET, point, name)
     sure = Sureness.DIFFERS if found.sure is Sureness.DIFFERS else Sureness.PICK_ONE
-    return Found(sure, None, f"the service: {found.found_as}", (Suggestion(point, name),))
+    return AddressMatch(sure, None, f"the service: {found.found_as}", (Suggestion(point, name),))
 
 
-def _not_found(why: str) -> Found:
-    return Found(Sureness.NOT_FOUND, None, why)
+def _not_found(why: str) -> AddressMatch:
+    return AddressMatch(Sureness.NOT_FOUND, None, why)
 
 
 def _shown(text: str) -> str:

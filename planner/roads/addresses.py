@@ -58,7 +58,7 @@ class Question:
 
 
 @dataclass(frozen=True)
-class Reading:
+class AddressReading:
     """One way to read an address line. number, street, town: comparable, '' = none. cut: words that
     were taken for a town though no comma says so. is_told: there are none, or the street's suffix
     stands before them and nothing that may belong to its name begins or ends them. is_unlikely: it
@@ -81,7 +81,7 @@ class Parsed:
     number: str
     street: str
     zip_code: str
-    readings: tuple[Reading, ...]
+    readings: tuple[AddressReading, ...]
 
 
 def parse_address(text: str) -> Parsed:
@@ -106,7 +106,7 @@ def parse_address(text: str) -> Parsed:
     number, street = (match[1], match[2]) if match else ("", parts[0])
     town, state = _town_and_state(", ".join(part for part in parts[1:] if not _is_unit(part)))
     readings = [
-        Reading(one, *cut) for cut in _cuts(street, town, state) for one in _numbers(number)
+        AddressReading(one, *cut) for cut in _cuts(street, town, state) for one in _numbers(number)
     ]
     readings += _shifted(number, street, town, state)
     return Parsed(number, street, zip_code, tuple(dict.fromkeys(readings)))
@@ -169,7 +169,7 @@ def _numbers(number: str) -> Iterator[str]:
             yield f"{match[1]}-{match[2]}"
 
 
-def _shifted(number: str, street: str, town: str, state: str) -> Iterator[Reading]:
+def _shifted(number: str, street: str, town: str, state: str) -> Iterator[AddressReading]:
     """Readings in which the number goes on in the next word: '12 B Main Street' may be number 12B
     (12 East Main Street is likelier), '203 06 109th Avenue' is 203-06."""
     first, _, others = street.partition(" ")
@@ -182,7 +182,7 @@ def _shifted(number: str, street: str, town: str, state: str) -> Iterator[Readin
     else:
         return
     for cut in _cuts(others, town, state):
-        yield Reading(more, *cut, is_unlikely=first.casefold() in DIRECTIONS)
+        yield AddressReading(more, *cut, is_unlikely=first.casefold() in DIRECTIONS)
 
 
 def zip_of(text: str) -> str:

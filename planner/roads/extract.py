@@ -21,7 +21,7 @@ from planner.roads.profile import (
     restrictions,
     unpack,
 )
-from planner.roads.search import Search, Way
+from planner.roads.search import RoadPath, Search
 from planner.roads.snapping import Snapper, SnapPoint
 from planner.roads.speeds import MOST_SNAP_FT
 from planner.roads.sphere import FT_PER_MILE, great_circle_ft
@@ -31,8 +31,8 @@ from planner.roads.travel import (
     Place,
     RoadDoubts,
     RoadError,
+    RoadStretch,
     Snap,
-    Street,
     Travel,
     VehicleLimits,
 )
@@ -167,7 +167,7 @@ class ExtractRoads:
             else []
         )
 
-    def streets(self) -> list[Street]:
+    def streets(self) -> list[RoadStretch]:
         """Streets, cut where their name changes, and water. Driveways and parking aisles are left
         out."""
         graph = self.graph
@@ -179,11 +179,11 @@ class ExtractRoads:
             cuts = [0, *(np.flatnonzero(np.diff(names)) + 1).tolist(), high - low - 1]
             for a, b in itertools.pairwise(cuts):
                 points = _points(graph.lat, graph.lon, low + a, low + b + 1)
-                streets.append(Street(graph.names[int(names[a])], kind, points))
+                streets.append(RoadStretch(graph.names[int(names[a])], kind, points))
         for row, name in enumerate(graph.water_name.tolist()):
             low, high = int(graph.water_start[row]), int(graph.water_start[row + 1])
             points = _points(graph.water_lat, graph.water_lon, low, high)
-            streets.append(Street(graph.names[name], "water", points))
+            streets.append(RoadStretch(graph.names[name], "water", points))
         return streets
 
     def doubts(self, places: Sequence[Place]) -> RoadDoubts:
@@ -260,7 +260,7 @@ class ExtractRoads:
         return self.graph.names[int(self.graph.point_name[row])]
 
     def _shape(
-        self, way: Way, first: SnapPoint, last: SnapPoint
+        self, way: RoadPath, first: SnapPoint, last: SnapPoint
     ) -> tuple[list[tuple[float, float]], tuple[str, ...]]:
         """Points from one snapped point to the other, and the names of the streets."""
         graph = self.graph

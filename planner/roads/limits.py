@@ -12,7 +12,7 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from typing import Final
 
-LB_PER_TONNE: Final = 2204.6226218
+LB_PER_METRIC_TON: Final = 2204.6226218
 LB_PER_SHORT_TON: Final = 2000.0
 LB_PER_LONG_TON: Final = 2240.0
 FT_PER_M: Final = 1 / 0.3048
@@ -47,7 +47,7 @@ UNREAD_SHOWN: Final = 5
 TALLEST_BARE_M: Final = 8.0
 LONGEST_BARE_M: Final = 40.0
 HEAVIEST_BARE_T: Final = 100.0
-"""A bare number above is no sign in metres or tonnes; feet or pounds were meant, or the point
+"""A bare number above is no sign in meters or metric tons; feet or pounds were meant, or the point
 was forgotten. Common sense, no source."""
 
 _UNIT_FT: Final = {
@@ -57,11 +57,11 @@ _UNIT_FT: Final = {
     "cm": FT_PER_M / 100,
 }
 _UNIT_LB: Final = {
-    **dict.fromkeys(("t", "tonne", "tonnes", "metric ton", "metric tons", "mt"), LB_PER_TONNE),
+    **dict.fromkeys(("t", "tonne", "tonnes", "metric ton", "metric tons", "mt"), LB_PER_METRIC_TON),
     **dict.fromkeys(("st", "ton", "tons", "short ton", "short tons"), LB_PER_SHORT_TON),
     **dict.fromkeys(("lt", "long ton", "long tons"), LB_PER_LONG_TON),
     **dict.fromkeys(("lb", "lbs", "pound", "pounds"), 1.0),
-    **dict.fromkeys(("kg", "kgs", "kilogram", "kilograms"), LB_PER_TONNE / 1000),
+    **dict.fromkeys(("kg", "kgs", "kilogram", "kilograms"), LB_PER_METRIC_TON / 1000),
     "cwt": LB_PER_LONG_TON / 20,
 }
 _PRIMES: Final = str.maketrans({**dict.fromkeys("′’‘ʹ´`", "'"), **dict.fromkeys("″”“ʺ˝", '"')})
@@ -145,7 +145,7 @@ def _least(texts: list[str], read: Callable[[str], float | None]) -> tuple[float
 
 
 def length_ft(text: str, most_bare_m: float = TALLEST_BARE_M) -> float | None:
-    """Feet of 13'6", 13 ft, 12 feet 6 inches, 3.5 metres, 3,5; a bare number is metres. None when
+    """Feet of 13'6", 13 ft, 12 feet 6 inches, 3.5 meters, 3,5; a bare number is meters. None when
     it cannot be read."""
     text = _plain(text).replace("''", '"')
     match = _FEET.fullmatch(text)
@@ -159,7 +159,7 @@ def length_ft(text: str, most_bare_m: float = TALLEST_BARE_M) -> float | None:
 
 def weight_lb(text: str) -> float | None:
     """Pounds of 7.5 t, 5 tonnes, 26,000 lbs, 10 st or 10 tons (short tons), 3500 kg; a bare number
-    is metric tonnes. None when it cannot be read."""
+    is metric tons. None when it cannot be read."""
     text = re.sub(r"(?<=\d),(?=\d{3}\b)", "", _plain(text))
     value, unit = _one(re.sub(r"(?<=\d),(?=\d{1,2}\b)", ".", text))
     if value is None or (not unit and value > HEAVIEST_BARE_T):

@@ -23,7 +23,7 @@ SOURCES_AT_ONCE = 32
 
 
 @dataclass(frozen=True)
-class Way:
+class RoadPath:
     """A fastest way. weight: packed milliseconds and tenths of a foot; edges: directed edges in
     driving order, the first and the last driven in part (one entry when the way stays on one
     edge)."""
@@ -94,7 +94,7 @@ class Search:
         weights = np.concatenate([arcs.weight, np.array(extra, dtype=np.float64)])
         return _matrix(rows, columns, weights, len(nodes) + len(points)), len(nodes), column
 
-    def way(self, start: SnapPoint, end: SnapPoint, guess: float) -> Way | None:
+    def way(self, start: SnapPoint, end: SnapPoint, guess: float) -> RoadPath | None:
         """The fastest way, or None. guess: packed weight to look around first; any guess gives
         the same way."""
         direct = self._direct(start, end)
@@ -122,7 +122,7 @@ class Search:
         while node != source:
             edges.append(int(self._profile.node_edge[node]))
             node = int(before[0, node])
-        return Way(weight, tuple(reversed(edges)))
+        return RoadPath(weight, tuple(reversed(edges)))
 
     def _departures(self, point: SnapPoint) -> list[tuple[int, float]]:
         """Nodes that a trip from a point first reaches the end of, and the weight until there."""
@@ -186,15 +186,15 @@ class Search:
         forward = self._profile.into_start[edge + 1] - self._profile.into_start[edge]
         return edge if row < forward else edge + 1
 
-    def _direct(self, start: SnapPoint, end: SnapPoint) -> Way | None:
+    def _direct(self, start: SnapPoint, end: SnapPoint) -> RoadPath | None:
         """The way along one edge, when both points lie on it in a sense that may be driven."""
         if start.edge != end.edge:
             return None
         edge, along = 2 * start.edge, end.tenth_ft - start.tenth_ft
         if along >= 0 and self._profile.usable[edge]:
-            return Way(_one(end.forward_ms - start.forward_ms, along), (edge,))
+            return RoadPath(_one(end.forward_ms - start.forward_ms, along), (edge,))
         if along <= 0 and self._profile.usable[edge + 1]:
-            return Way(_one(start.backward_ms - end.backward_ms, -along), (edge + 1,))
+            return RoadPath(_one(start.backward_ms - end.backward_ms, -along), (edge + 1,))
         return None
 
     def _stay_on_edge(self, points: Sequence[SnapPoint], result: Floats) -> None:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from planner.roads.sphere import FT_PER_MILE, great_circle_ft
-from planner.roads.travel import Leg, Place, RoadDoubts, Snap, Street, Travel, VehicleLimits
+from planner.roads.travel import Leg, Place, RoadDoubts, RoadStretch, Snap, Travel, VehicleLimits
 
 
 class NoNetwork:
@@ -21,7 +21,7 @@ class NoNetwork:
         """None: there is no road."""
         return []
 
-    def streets(self) -> list[Street]:
+    def streets(self) -> list[RoadStretch]:
         """None: there is no road."""
         return []
 

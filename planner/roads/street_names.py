@@ -111,7 +111,7 @@ def _ends_name(words: list[str], place: int) -> bool:
 
 
 @dataclass(frozen=True)
-class Street:
+class StreetName:
     """A street's name taken apart; '' = it has none."""
 
     core: str
@@ -120,7 +120,7 @@ class Street:
     after: str
 
 
-def street_forms(key: str) -> list[Street]:
+def street_forms(key: str) -> list[StreetName]:
     """Every way to take a street's key apart, the name itself (all of it core) last: 'east park
     avenue' is Park, Avenue and East, or 'Park Avenue' and East, or 'East Park' and Avenue."""
     words = key.split()
@@ -134,10 +134,10 @@ def street_forms(key: str) -> list[Street]:
             inner = words[first : len(words) - last]
             before, after = words[0] * first, words[-1] * last
             if len(inner) > 1 and inner[-1] in SUFFIX_WORDS:
-                forms.append(Street(" ".join(inner[:-1]), inner[-1], before, after))
+                forms.append(StreetName(" ".join(inner[:-1]), inner[-1], before, after))
             # What is left of 'East Street' without its direction is no name.
             if inner and not (len(inner) == 1 and len(words) > 1 and inner[0] in SUFFIX_WORDS):
-                forms.append(Street(" ".join(inner), "", before, after))
+                forms.append(StreetName(" ".join(inner), "", before, after))
     return forms
 
 

@@ -1,6 +1,6 @@
 """A graph with fewer nodes and the same distances between the nodes that matter.
 
-Most nodes lie on streets where nobody stops today. A node with few neighbours is taken out and
+Most nodes lie on streets where nobody stops today. A node with few neighbors is taken out and
 each way through it replaced by one arc of the summed weight; of two arcs between the same nodes
 the lighter stays. Distances between kept nodes do not change: packed weights add up exactly.
 """
@@ -49,7 +49,7 @@ def thin(arcs: Arcs, keep: Flags) -> Arcs:
 
 
 def _to_take_out(arcs: Arcs, may_go: Flags, count: int) -> Flags:
-    """Nodes with little to replace, no two of them neighbours."""
+    """Nodes with little to replace, no two of them neighbors."""
     coming = np.bincount(arcs.end, minlength=count)
     leaving = np.bincount(arcs.begin, minlength=count)
     growth = coming * leaving - coming - leaving

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from planner.problems import PlannerError
 
 OPENSTREETMAP_CREDIT = "© OpenStreetMap contributors, ODbL 1.0"
-"""What the licence of OpenStreetMap's data asks to be shown with maps made of it:
+"""What the license of OpenStreetMap's data asks to be shown with maps made of it:
 https://www.openstreetmap.org/copyright"""
 
 
@@ -72,7 +72,7 @@ class Snap:
 
 
 @dataclass(frozen=True)
-class Street:
+class RoadStretch:
     """One street of the background drawing. kind: 'major', 'minor' or 'water'."""
 
     name: str
@@ -116,7 +116,7 @@ class Roads(Protocol):
         """Distance of each place from the road where a vehicle would stop (empty list when there
         is no road network)."""
 
-    def streets(self) -> list[Street]:
+    def streets(self) -> list[RoadStretch]:
         """Streets and water for the map's background (empty when there is no road network)."""
 
     def doubts(self, places: Sequence[Place]) -> RoadDoubts:

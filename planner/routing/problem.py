@@ -27,6 +27,8 @@ from numpy.typing import NDArray
 from planner.day.clock import Window
 from planner.mixing.cleaning import Cleaning as Cleaning
 from planner.mixing.stock import StockLimit as StockLimit
+from planner.routing.tuning import DEFAULT_TUNING
+from planner.routing.tuning import Tuning as Tuning
 
 
 @dataclass(frozen=True)
@@ -122,6 +124,25 @@ class TruckStart:
 
 
 @dataclass(frozen=True)
+class TruckStanding:
+    """A truck in the middle of its day. place_id: where it stands; free_min: it goes on from then;
+    miles: driven so far; lunched: had its lunch; loading: of this morning, it stays; level_gal,
+    inside: gallons in each compartment and the mix that they are, None = clean; hose_mix: by line,
+    the mix that its hose holds, None = empty. lunch_begin_min: of a lunch that it has while it
+    stands there until free_min (lunched is then true), None = it has none there."""
+
+    place_id: str
+    free_min: float
+    miles: float
+    lunched: bool
+    loading: Loading
+    level_gal: dict[str, float]
+    inside: dict[str, str | None]
+    hose_mix: dict[str, str | None]
+    lunch_begin_min: float | None = None
+
+
+@dataclass(frozen=True)
 class TruckSpec:
     """A truck as the engines see it. yard_id: a site; profile: which matrix it drives by;
     payload_lb: mix that the rating leaves; pay_per_min: whole crew, regular time;
@@ -174,7 +195,8 @@ class Preferences:
 @dataclass(frozen=True)
 class RoutingProblem:
     """A day for an engine. drive_min, drive_miles: arrays (profile, from, to).
-    density_lb_per_gal: of each mix. stock: products that the day can run out of."""
+    density_lb_per_gal: of each mix. stock: products that the day can run out of. tuning: numbers
+    that steer the engines, set from the effort (planner/routing/shared/limits.py)."""
 
     trucks: tuple[TruckSpec, ...]
     orders: tuple[OrderTask, ...]
@@ -186,6 +208,7 @@ class RoutingProblem:
     fill_margin_percent: float
     preferences: Preferences = Preferences()
     stock: tuple[StockLimit, ...] = ()
+    tuning: Tuning = DEFAULT_TUNING
 
 
 def at_worth(problem: RoutingProblem) -> RoutingProblem:
@@ -232,10 +255,11 @@ class Solution:
 @dataclass(frozen=True)
 class Effort:
     """How long to search: by count (repeatable on any machine) or by seconds (for people).
-    Exactly one is given."""
+    Exactly one is given. tuning: numbers that steer the engines."""
 
     count: int | None = None
     seconds: float | None = None
+    tuning: Tuning = DEFAULT_TUNING
 
     def __post_init__(self) -> None:
         if (self.count is None) == (self.seconds is None):

@@ -46,8 +46,8 @@ class RuleSource:
 
 
 @dataclass(frozen=True)
-class FertiliserRule:
-    """One state turf-fertiliser rule.
+class FertilizerRule:
+    """One state turf-fertilizer rule.
 
     kind: closed season, most per application, most per year, least slow share, phosphorus ban,
     setback, or (words only) caution and recommendation. who: anyone, professional or consumer.
@@ -121,7 +121,7 @@ class RecordRule:
 
 @dataclass(frozen=True)
 class TruckRule:
-    """A published threshold of vehicle weight, tank size, licence or hours."""
+    """A published threshold of vehicle weight, tank size, license or hours."""
 
     rule_id: str
     figure: float | None
@@ -134,10 +134,10 @@ class TruckRule:
 
 
 @cache
-def fertiliser_rules() -> tuple[FertiliserRule, ...]:
-    """Every state turf-fertiliser rule, in the order of the table."""
+def fertilizer_rules() -> tuple[FertilizerRule, ...]:
+    """Every state turf-fertilizer rule, in the order of the table."""
     return tuple(
-        FertiliserRule(
+        FertilizerRule(
             rule_id=row["rule"],
             state=row["state"],
             county=row["county"],
@@ -159,7 +159,7 @@ def fertiliser_rules() -> tuple[FertiliserRule, ...]:
             origin=_origin(row),
             check_rows=_names(row["check_row"]),
         )
-        for row in _rows("fertiliser.csv")
+        for row in _rows("fertilizer.csv")
     )
 
 

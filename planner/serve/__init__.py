@@ -45,7 +45,8 @@ Office (a cookie, set by the one-time link that `planner serve` prints):
 * `GET /day/parts?since=n&have=a,b`: the same as 200, without a change. Without since: everything.
 * `GET /day/events`: server-sent events. `revision` `{"revision": m, "said": "..."}` after every
   change or print, whoever made it; while the rest is planned again `again` `{"running", "share",
-  "text", "offers": [{"number", "cost_change", "said"}], "parts": {id: HTML}}`. Nothing is put in until somebody takes an offer. A comment every 15 s.
+  "text", "offers": [{"number", "cost_change", "said"}], "parts": {id: HTML}}`. Nothing is put
+  in until somebody takes an offer. A comment every 15 s.
 * `GET /static/...`: files of planner/pages/static.
 
 A crew's phone (the truck's own key in the path, which opens nothing else):

@@ -10,6 +10,7 @@ import csv
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
+from typing import Final
 
 SETTINGS = "settings"
 """The one tall table: a row is a setting, and its rows in columns.csv are the known settings."""
@@ -18,6 +19,16 @@ IGNORE = "ignore"
 EVERY_OTHER = "*"
 """In an office's mapping: what a header that is not for the planner is mapped to, and the word for
 every header that the table does not have."""
+
+FORMER_NAMES: Final = {
+    "business_license": "business_licence",
+    "applicator_license": "applicator_licence",
+    "license": "licence",
+}
+"""Columns, settings and fields of records -> what they were called in earlier files, which stay
+readable: tables, mappings, actuals sheets, records, fingerprints."""
+
+_PRESENT_NAMES: Final = {former: name for name, former in FORMER_NAMES.items()}
 
 REQUIRED_TABLES = (
     "sites",
@@ -96,6 +107,11 @@ class Column:
         if not self.kind.startswith("choice:"):
             return ()
         return tuple(self.kind.removeprefix("choice:").split("|"))
+
+
+def present_name(name: str) -> str:
+    """A column, setting or field by its name of today; other words as they are."""
+    return _PRESENT_NAMES.get(name, name)
 
 
 @cache

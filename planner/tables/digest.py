@@ -6,7 +6,7 @@ import hashlib
 from collections.abc import Iterator, Sequence
 from typing import Final
 
-from planner.tables.columns import SETTINGS, columns_of, settings_columns, table_names
+from planner.tables.columns import FORMER_NAMES, SETTINGS, columns_of, settings_columns, table_names
 from planner.tables.read_rows import blank_value
 from planner.tables.rows import BAD, Row, Tables
 
@@ -65,7 +65,8 @@ def digest_of(tables: Tables) -> str:
     files and for the same sheets in Excel, for '1,200' and '1200', and wherever a default is
     written out. A cell that cannot be read counts by its text."""
     sha = hashlib.sha256()
-    for name, value in sorted(tables.settings.items()):
+    settings = {FORMER_NAMES.get(name, name): value for name, value in tables.settings.items()}
+    for name, value in sorted(settings.items()):
         if (SETTINGS, name) in ADDED_LATER and _is_default(name, value):
             continue
         sha.update(f"settings\x1f{name}\x1f{value!r}\x1e".encode())

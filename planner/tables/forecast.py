@@ -1,7 +1,6 @@
 """The hourly forecast of the public US weather service (its JSON) as rows of the weather table.
 
-Read from a saved file, or from the address in planner.toml; nothing is asked for unless the office
-configures it and runs `planner forecast`. Format: https://api.weather.gov/openapi.json, endpoint
+Format: https://api.weather.gov/openapi.json, endpoint
 gridpoints/{office}/{x},{y}/forecast/hourly (fields from its published schema; that the service
 wants a User-Agent header is from memory).
 """
@@ -10,15 +9,12 @@ from __future__ import annotations
 
 import json
 import re
-import urllib.request
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from http.client import HTTPException
 from typing import Any, Final
 
 from planner.day.orders import WeatherHour
-from planner.deadline import within
 from planner.problems import PlannerError
 
 KM_PER_MILE: Final = 1.609344
@@ -27,9 +23,6 @@ KM_PER_MILE: Final = 1.609344
 MPH_OF: Final = {"mph": 1.0, "km/h": 1 / KM_PER_MILE, "kt": 1.852 / KM_PER_MILE}
 MPH_OF_CODE: Final = {"km_h-1": 1 / KM_PER_MILE, "m_s-1": 3.6 / KM_PER_MILE}
 """Text units of the plain form, and unit codes of the form with values and units."""
-
-MOST_BYTES: Final = 8_000_000
-"""Far above a week of hours; what is longer is no forecast."""
 
 YEARS: Final = range(2000, 2200)
 STRONGEST_MPH: Final = 300.0
@@ -58,30 +51,6 @@ class ForecastHours:
 
     hours: tuple[WeatherHour, ...]
     left_out: int
-
-
-def fetch_forecast(address: str, contact: str, timeout_s: float = 20.0) -> str:
-    """The text at an http(s) address. contact: named to the service, which asks who calls. Raises
-    ForecastError."""
-    if not address.startswith(("https://", "http://")):
-        raise ForecastError(f"'{address}' is no address that begins with https://")
-    caller = f"lawn-spray-day-planner ({contact or 'no contact given'})"
-    request = urllib.request.Request(
-        address, headers={"User-Agent": caller, "Accept": "application/geo+json, application/json"}
-    )
-
-    def ask() -> bytes:
-        with urllib.request.urlopen(request, timeout=timeout_s) as answer:
-            content: bytes = answer.read(MOST_BYTES + 1)
-        return content
-
-    try:
-        content = within(2 * timeout_s, ask)
-    except (OSError, ValueError, HTTPException) as error:  # TimeoutError is an OSError
-        raise ForecastError(f"{address} cannot be read: {error}") from error
-    if len(content) > MOST_BYTES:
-        raise ForecastError(f"{address} sends more than a forecast")
-    return content.decode("utf-8", errors="replace")
 
 
 def read_forecast(text: str, area: str = "") -> ForecastHours:

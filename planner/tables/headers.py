@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from planner.problems import Problem
-from planner.tables.columns import EVERY_OTHER, IGNORE, columns_of, table_names
+from planner.tables.columns import EVERY_OTHER, FORMER_NAMES, IGNORE, columns_of, table_names
 from planner.tables.csv_files import ROWS_SEARCHED_FOR_HEADER
 from planner.tables.sheets import Sheet
 from planner.tables.text import clean, did_you_mean, header_name
@@ -44,7 +44,7 @@ def known_headers(mapping: ColumnMapping) -> frozenset[str]:
     """Every header that may stand in some table, in the planner's spelling."""
     own = {name for table in table_names() for name in columns_of(table)}
     office = {header_name(header) for table in mapping.values() for header in table}
-    return frozenset(own | office)
+    return frozenset(own | office | set(FORMER_NAMES.values()))
 
 
 def read_header(
@@ -117,6 +117,7 @@ def _parts(renamed: Mapping[str, str]) -> dict[str, list[str]]:
 
 def _names(table: str, renamed: Mapping[str, str]) -> dict[str, str]:
     names = {name: name for name in columns_of(table)}
+    names |= {FORMER_NAMES[name]: name for name in names.keys() & FORMER_NAMES}
     # The office's own word goes first: an office may call another thing by one of our names.
     names.update({header_name(header) or header: column for header, column in renamed.items()})
     return names

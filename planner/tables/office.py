@@ -10,7 +10,7 @@ from pathlib import Path
 from planner.plain_files import bytes_of
 from planner.plain_files import why as reason
 from planner.problems import Problem
-from planner.tables.columns import EVERY_OTHER, IGNORE, columns_of, table_names
+from planner.tables.columns import EVERY_OTHER, IGNORE, columns_of, present_name, table_names
 from planner.tables.locate_settings import LocateSettings, read_locate
 from planner.tables.map_settings import MapTiles, read_map
 from planner.tables.text import did_you_mean
@@ -131,8 +131,8 @@ def _renamed(table: str, renamed: dict[str, object], problems: list[Problem]) ->
     good: dict[str, str] = {}
     for header, column in renamed.items():
         allowed = (IGNORE,) if header == EVERY_OTHER else (*known, IGNORE)
-        if isinstance(column, str) and column in allowed:
-            good[header] = column
+        if isinstance(column, str) and present_name(column) in allowed:
+            good[header] = present_name(column)
             continue
         cure = did_you_mean(str(column), allowed, f"`planner columns {table}` lists them")
         message = f"the table {table} has no such column to map '{header}' to"

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from planner.problems import Problem
 from planner.tables.cells import CellError, Style, UnitError, read_cell
-from planner.tables.columns import Column
+from planner.tables.columns import Column, present_name
 from planner.tables.csv_files import read_csv_file
 from planner.tables.sheets import Sheet, SheetError
 from planner.tables.text import clean, did_you_mean, header_name
@@ -93,7 +93,7 @@ def _header(
     index: dict[str, int] = {}
     problems = []
     for place, cell in enumerate(cells):
-        name = header_name(cell)
+        name = present_name(header_name(cell))
         if not name or clean(cell).startswith("_") or name in kind.shown_only:
             continue
         if name not in kind.columns:

@@ -37,7 +37,7 @@ CHECKS: tuple[Callable[[Tables], Iterator[Problem]], ...] = (
 
 
 @dataclass(frozen=True)
-class Reading:
+class WorkbookReading:
     """workbook: of all rows that read well, None when a required table or column is missing.
     problems: in the order of file, row and column; none = the workbook may be planned. notes: what
     was passed over, in words."""
@@ -49,7 +49,7 @@ class Reading:
 
 def read_workbook(
     path: Path, mapping: ColumnMapping | None = None, fleet: FleetFolder | None = None
-) -> Reading:
+) -> WorkbookReading:
     """Read and check a folder of CSV files or an .xlsx.
 
     mapping: the office's own headers; None = as its planner.toml says, whose problems are then
@@ -74,7 +74,7 @@ def _no_collecting() -> Iterator[None]:
             gc.enable()
 
 
-def _read(path: Path, mapping: ColumnMapping | None, fleet: FleetFolder | None) -> Reading:
+def _read(path: Path, mapping: ColumnMapping | None, fleet: FleetFolder | None) -> WorkbookReading:
     problems = Problems()
     if mapping is None:
         office = load_office_file(path)
@@ -108,7 +108,7 @@ def _read(path: Path, mapping: ColumnMapping | None, fleet: FleetFolder | None) 
         for name, header in headers.items()
         if header.ignored
     )
-    return Reading(build_workbook(tables) if usable else None, tuple(problems), notes)
+    return WorkbookReading(build_workbook(tables) if usable else None, tuple(problems), notes)
 
 
 def _names_other_trucks(problem: Problem, sheets: dict[str, Sheet]) -> bool:

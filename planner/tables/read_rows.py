@@ -9,7 +9,7 @@ from typing import Final
 from planner.problems import Problem
 from planner.tables.cell_error import CellError
 from planner.tables.cells import NUMBER_KINDS, Style, read_cell, shows_decimal_comma
-from planner.tables.columns import SETTINGS, Column, columns_of, settings_columns
+from planner.tables.columns import SETTINGS, Column, columns_of, present_name, settings_columns
 from planner.tables.headers import Header
 from planner.tables.rows import BAD, Cells, Row, Table
 from planner.tables.sheets import Sheet
@@ -257,7 +257,7 @@ def read_settings(table: Table | None, style: Style) -> tuple[dict[str, object],
     problems: list[Problem] = []
     for row in table.rows if table else ():
         name = row.text("setting")
-        column = known.get(name.casefold().replace(" ", "_"))
+        column = known.get(present_name(name.casefold().replace(" ", "_")))
         if not row.good("setting"):
             continue
         if column is None:

@@ -196,7 +196,7 @@ def _formulation(plain: str, given: str | None) -> str | None:
     """The formulation code to decide a bare 'oz' by: the product's, else the one in the text."""
     codes = {match.group("code") for match in FORMULATION.finditer(plain)}
     sides = {is_dry(code) for code in codes if len(code) > 1} | {
-        # A single letter counts only behind a strength ('4L'), or it may be a litre or a gram.
+        # A single letter counts only behind a strength ('4L'), or it may be a liter or a gram.
         is_dry(code)
         for code in codes
         if len(code) == 1 and re.search(rf"\d{code}(?![A-Za-z])", plain)

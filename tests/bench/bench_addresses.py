@@ -19,7 +19,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from planner.roads.address_book import AddressBook, Found, House, Sureness
+from planner.roads.address_book import AddressBook, AddressMatch, House, Sureness
 from planner.roads.address_read import read_address_book
 from planner.roads.addresses import Question
 from planner.roads.sphere import great_circle_ft
@@ -391,7 +391,7 @@ class Score:
     sure: int = 0
     wrong_and_sure: int = 0
 
-    def note(self, found: Found, house: House, contradicts: bool) -> bool:
+    def note(self, found: AddressMatch, house: House, contradicts: bool) -> bool:
         """Count an answer; whether it is right."""
         sure = found.sure in SURE
         points = [found.point, *(one.point for one in found.suggestions[:3])]

@@ -18,7 +18,7 @@ from planner.day.day import Workbook
 from planner.plan.model import Plan
 from planner.records.outcome import with_records
 from planner.records.record import recording
-from planner.records.store import Draft, Store
+from planner.records.store import EventDraft, Store
 from planner.records.sums import APPLIED_KINDS, ASKED_OF_SUMS, year_rows
 from tests.days import home
 from tests.hand_plan import hand_plan
@@ -59,7 +59,7 @@ def big_day(applications: int, when: date) -> tuple[Plan, Workbook]:
     return replace(plan, date=when.isoformat(), trucks=(day,)), replace(book, properties=homes)
 
 
-def drafts_of(plan: Plan, book: Workbook) -> tuple[Draft, ...]:
+def drafts_of(plan: Plan, book: Workbook) -> tuple[EventDraft, ...]:
     """What recording it as planned appends."""
     found = recording(plan, "bench", (), (), book, book, AS_PLANNED)
     assert not found.problems, found.problems[:3]

@@ -59,8 +59,8 @@ class BenchDay:
 def bench_day(orders: int, trucks: int, seed: int, *, small: bool = False) -> BenchDay:
     """A day. small: compartments that must be refilled several times."""
     rng = np.random.default_rng([seed, orders, trucks])
-    centres = rng.normal(0.0, 4.0, (max(3, orders // 15), 2))
-    homes = centres[rng.integers(0, len(centres), orders)] + rng.normal(0.0, 0.8, (orders, 2))
+    centers = rng.normal(0.0, 4.0, (max(3, orders // 15), 2))
+    homes = centers[rng.integers(0, len(centers), orders)] + rng.normal(0.0, 0.8, (orders, 2))
     water = rng.normal(0.0, 4.0, (2, 2))
     xy = np.vstack([[[0.0, 0.0], [0.0, 0.0]], water, homes]) * (SMALL_TOWN if small else 1.0)
     mix = rng.choice(4, orders, p=[0.5, 0.22, 0.18, 0.10])

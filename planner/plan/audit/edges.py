@@ -13,7 +13,7 @@ from planner.day.day import Day
 from planner.day.orders import Order
 from planner.day.places import Property
 from planner.day.products import Mix
-from planner.rules.data import FertiliserRule, fertiliser_rules
+from planner.rules.data import FertilizerRule, fertilizer_rules
 
 NOTHING_FT2 = 10.0
 NEW_DAYS = 365
@@ -62,7 +62,7 @@ def _to_water(day: Day, home: Property, mix: Mix) -> float:
     feet = [product.water_distance_ft or 0.0 for product in products]
     rules = [
         rule
-        for rule in fertiliser_rules()
+        for rule in fertilizer_rules()
         if rule.kind == "setback" and _about(rule, home, day.workbook.settings.state, day.date)
     ]
     narrower = {rule.instead_of: rule for rule in rules if rule.instead_of}
@@ -77,7 +77,7 @@ def _to_water(day: Day, home: Property, mix: Mix) -> float:
     return max(feet, default=0.0)
 
 
-def _about(rule: FertiliserRule, home: Property, office: str, when: date) -> bool:
+def _about(rule: FertilizerRule, home: Property, office: str, when: date) -> bool:
     if rule.state != (home.state or office).upper() or rule.who == "consumer":
         return False
     county = home.county.lower().strip()

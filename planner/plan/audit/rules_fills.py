@@ -22,7 +22,7 @@ from planner.plan.model import Fill
 
 
 @dataclass(frozen=True)
-class Leg:
+class FillSpan:
     """A mix from one place where it may be made to the next. row: of that first stop; spray_gal,
     hose_gal: what is drawn in between; before, after: levels of all compartments when the truck
     comes to the place and when it leaves. may_fill: False for the way from a yard where the mix
@@ -329,7 +329,7 @@ def _levels(
         yield case.found(code, None, f"no compartment '{compartment_id}' on this truck")
 
 
-def legs(case: TruckCase) -> Iterator[Leg]:
+def legs(case: TruckCase) -> Iterator[FillSpan]:
     """Every loaded mix, from each place where it may be made to the next; of a truck that was out
     when its day was planned again, from its last stop that is done on."""
     stops = case.planned.stops
@@ -353,7 +353,7 @@ def legs(case: TruckCase) -> Iterator[Leg]:
                     if work.mix_id == mix_id:
                         spray += counted_gal(case, row, work)
                         hose += case.ledger.hose[row, number].hose_gal
-            yield Leg(
+            yield FillSpan(
                 row=start,
                 mix_id=mix_id,
                 tanks=case.loaded(mix_id),

@@ -1,4 +1,4 @@
-"""Which orders a state's turf-fertiliser rule holds back, worked out again (rule 19).
+"""Which orders a state's turf-fertilizer rule holds back, worked out again (rule 19).
 
 Takes the figures from the rule table and nothing from `planner.mixing`: all that a visit puts down
 is weighed first into a small sheet of pounds by kind of product, and the rules read that sheet.
@@ -16,7 +16,7 @@ from planner.day.places import Property
 from planner.day.products import Form, Product
 from planner.plan.audit.doses import Dose, DoseBook, Wanted, known
 from planner.plan.audit.strength import StrengthError, pounds_per_gal
-from planner.rules.data import FertiliserRule, fertiliser_rules
+from planner.rules.data import FertilizerRule, fertilizer_rules
 
 SLACK = 0.005
 """Half a percent is arithmetic."""
@@ -54,18 +54,18 @@ class StateCase:
 
 def state_holds(case: StateCase) -> Iterator[tuple[str, str]]:
     """(code of the hold, what was found) for each rule of its state that holds the order back."""
-    rules = [rule for rule in fertiliser_rules() if _in_force(case, rule)]
+    rules = [rule for rule in fertilizer_rules() if _in_force(case, rule)]
     exceptions = [rule for rule in rules if rule.instead_of]
     for rule in rules:
         if rule not in exceptions and case.doses.own(case.order, _wanted(rule)):
             yield from _check(case, rule, exceptions)
 
 
-def _wanted(rule: FertiliserRule) -> Wanted:
+def _wanted(rule: FertilizerRule) -> Wanted:
     return lambda product: _counts(rule, product)
 
 
-def _in_force(case: StateCase, rule: FertiliserRule) -> bool:
+def _in_force(case: StateCase, rule: FertilizerRule) -> bool:
     home = case.home
     state = home.state or case.day.workbook.settings.state
     if rule.state != state.upper() or rule.who == "consumer":
@@ -95,7 +95,7 @@ def _new(home: Property, when: date) -> bool:
     return 0 <= when.toordinal() - home.grass_since.toordinal() < YEAR_DAYS
 
 
-def _within(rule: FertiliserRule, when: date) -> bool:
+def _within(rule: FertilizerRule, when: date) -> bool:
     """Walks on from the first day, over the new year if need be; both ends belong to it."""
     if rule.first is None or rule.last is None:
         return True
@@ -109,7 +109,7 @@ def _within(rule: FertiliserRule, when: date) -> bool:
     return (today - first) % 1300 <= length
 
 
-def _counts(rule: FertiliserRule, product: Product) -> bool:
+def _counts(rule: FertilizerRule, product: Product) -> bool:
     if rule.products == "plain" and product.enhanced_efficiency:
         return False
     if rule.products == "enhanced" and not product.enhanced_efficiency:
@@ -138,7 +138,7 @@ def _pounds(dose: Dose, basis: str) -> float:
 
 
 def _check(
-    case: StateCase, rule: FertiliserRule, exceptions: list[FertiliserRule]
+    case: StateCase, rule: FertilizerRule, exceptions: list[FertilizerRule]
 ) -> Iterator[tuple[str, str]]:
     code = {
         "closed season": "LAW-SEASON",
@@ -158,7 +158,7 @@ def _check(
         yield code, f"{rule.rule_id} ({rule.origin.section}): {found}"
 
 
-def _broken(case: StateCase, rule: FertiliserRule, exceptions: list[FertiliserRule]) -> str:
+def _broken(case: StateCase, rule: FertilizerRule, exceptions: list[FertilizerRule]) -> str:
     """What was found, '' where the rule is kept."""
     if rule.kind == "setback":
         near_ft, keep_ft = case.home.water_distance_ft, rule.figure or 0.0
@@ -189,7 +189,7 @@ def _broken(case: StateCase, rule: FertiliserRule, exceptions: list[FertiliserRu
     return _over(visit[rule.basis], most)
 
 
-def _visit_pounds(case: StateCase, rule: FertiliserRule) -> dict[str, float]:
+def _visit_pounds(case: StateCase, rule: FertilizerRule) -> dict[str, float]:
     """Pounds per 1,000 ft2 of every nutrient in what the rule counts of this visit."""
     doses = case.doses.own(case.order, _wanted(rule))
     doses += case.doses.before(case.order, case.ahead, _wanted(rule))
@@ -205,7 +205,7 @@ def _over(pounds: float, most: float | None) -> str:
     return f"{pounds:.4f} lb per 1,000 ft2, {most:g} allowed"
 
 
-def _too_quick(visit: dict[str, float], rule: FertiliserRule) -> str:
+def _too_quick(visit: dict[str, float], rule: FertilizerRule) -> str:
     nitrogen, soluble = visit["total N"], visit["readily available N"]
     if not _over(nitrogen, rule.over or 0.0):
         return ""
@@ -214,7 +214,7 @@ def _too_quick(visit: dict[str, float], rule: FertiliserRule) -> str:
     return f"{share:.2f} % slow" if share < least else ""
 
 
-def _phosphorus(case: StateCase, rule: FertiliserRule) -> str:
+def _phosphorus(case: StateCase, rule: FertilizerRule) -> str:
     when, home = case.day.date, case.home
     if _new(home, when):
         return ""

@@ -68,6 +68,40 @@ DAY_COST, BINDS = range(2)
 START_GAL, LB_PER_GAL = range(2)
 """day.load_part (loading, compartment)."""
 
+(
+    LABELS_KEPT,
+    POUR_GUESS,
+    PROMISES,
+    TIDY_MAY_SAVE,
+    NEW_ORDERS_LOOKED,
+    NEAR_LOADINGS,
+    TRUCKS_NEAR,
+    BLINK,
+    OFFERS,
+    STRING_MOST,
+    TAKEN_MEAN,
+    SPLIT_CHANCE,
+    SPLIT_LONGER,
+    ABSENT_CENTER,
+) = range(14)
+TUNED = (
+    "refill_labels_kept",
+    "refill_pour_guess",
+    "refill_promises",
+    "search_tidy_may_save",
+    "search_new_orders_looked",
+    "search_near_loadings",
+    "search_trucks_near",
+    "search_blink",
+    "search_offers",
+    "search_string_most",
+    "search_taken_mean",
+    "search_split_chance",
+    "search_split_longer",
+    "search_absent_center",
+)
+"""day.tuning: these numbers of planner.routing.tuning.Tuning."""
+
 DRAWN_GAL, CHANGE_MIN, ARRIVE, LEAVE, BUSY_MIN, REST_MIN, REST_MONEY = range(7)
 """Rows of work.stop, by stop: hose gallons, changeover and clock of the stop order last priced;
 of a sequence the minutes at each order, and least minutes and money from it to the end."""

@@ -26,12 +26,9 @@ Floats = NDArray[np.float64]
 Whole = NDArray[np.int64]
 Flags = NDArray[np.bool_]
 
-SITES_NEAR = 6
-"""Sites remembered for each place, nearest first."""
-
 
 class DayArrays(NamedTuple):
-    """A day; columns are said in columns.py. Unlimited = inf.
+    """A day; columns are said in columns.py. Unlimited = inf. tuning: steers the search.
 
     all_made: every site makes every mix. order, order_at, window: orders. site, site_place (matrix
     row), site_makes (site, mix), near_sites (profile, place, rank): sites; the last row of
@@ -41,6 +38,7 @@ class DayArrays(NamedTuple):
     load_usable (loading, mix) gallons; load_line (loading, mix), -1 = not on board.
     """
 
+    tuning: Floats
     setup_min: float
     margin: float
     least_setup_min: float
@@ -119,6 +117,7 @@ def _shared(
     ends = list(itertools.accumulate(len(one) for one in spans))
     makes = [[site.mixes is None or mix_id in site.mixes for mix_id in mixes] for site in sites]
     return {
+        "tuning": np.array([float(getattr(problem.tuning, name)) for name in c.TUNED]),
         "setup_min": float(problem.setup_min_per_visit),
         "margin": 1.0 + problem.fill_margin_percent / 100.0,
         "least_setup_min": min(site.setup_min for site in sites),
@@ -272,7 +271,9 @@ def _near_sites(problem: RoutingProblem) -> Whole:
     """Site rows by drive there and back."""
     places = np.array([site.place for site in problem.sites], dtype=np.int64)
     away = problem.drive_min[:, :, places] + problem.drive_min[:, places, :].transpose(0, 2, 1)
-    return np.ascontiguousarray(np.argsort(away, axis=2, kind="stable")[:, :, :SITES_NEAR])
+    return np.ascontiguousarray(
+        np.argsort(away, axis=2, kind="stable")[:, :, : problem.tuning.refill_sites_near]
+    )
 
 
 def _likeness(problem: RoutingProblem) -> list[int]:

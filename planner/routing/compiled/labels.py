@@ -11,16 +11,12 @@ from planner.routing.compiled.machine_code import compiled
 from planner.routing.compiled.price import money
 from planner.routing.compiled.scratch import PROVE, QUICK, Scratch
 
-PLACE_KEPT = 3
-"""Times `kept`: labels of all kinds from which refills before one order are extended."""
-POUR_GUESS = 0.5
-"""Share of a truck's room that a refill is taken to pour when sites are compared."""
 WAITING, DONE, DROPPED = 0, 1, 2
 """States of a label."""
 
 
 @compiled
-def next_label(work: Scratch, at: int) -> int:
+def next_label(day: DayArrays, work: Scratch, at: int) -> int:
     """The waiting label of a place to extend next, -1 = none (or enough were)."""
     best, done = -1, 0
     label = work.row[c.HEAD, at]
@@ -32,7 +28,7 @@ def next_label(work: Scratch, at: int) -> int:
         ):
             best = label
         label = work.label_at[label, c.NEXT]
-    return -1 if work.kept != PROVE and done >= PLACE_KEPT * work.kept else best
+    return -1 if work.kept != PROVE and done >= day.tuning[c.LABELS_KEPT] * work.kept else best
 
 
 @compiled
@@ -79,7 +75,7 @@ def compare_at(
         room = 0.0
         for row in range(day.truck_at[truck, c.PARTS]):
             room += day.part[truck, row, c.CAPACITY]
-        clock += POUR_GUESS * room / day.site[site, c.FLOW]
+        clock += day.tuning[c.POUR_GUESS] * room / day.site[site, c.FLOW]
         clock += day.legs[profile, place, there, c.DRIVE_MIN]
         miles += day.legs[profile, place, there, c.MILES]
     work.label[label, c.REACH] = clock

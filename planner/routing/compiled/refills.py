@@ -32,9 +32,6 @@ from planner.routing.compiled.scratch import PROVE, Scratch
 from planner.routing.exact.route_cost import LUNCH, SLACK_MIN
 from planner.routing.exact.tanks import SLACK_GAL
 
-PROMISES_TRIED = 2
-"""How far a mix that the next site does not make is filled: as far as possible, and a bit less."""
-
 
 @entry
 def place_refills(
@@ -70,7 +67,7 @@ def place_refills(
     _depart(day, work, truck, load, size)
     for at in range(size + 1):
         while True:
-            label = next_label(work, at)
+            label = next_label(day, work, at)
             if label < 0:
                 break
             work.label_at[label, c.STATE] = DONE
@@ -340,7 +337,7 @@ def _promises(
                 if work.kept != PROVE:
                     # What lasts to the end of the day need not be asked to last less.
                     to_end = most == work.tally[c.COUNT, size, mix]
-                    least = most if to_end else max(least, most - PROMISES_TRIED + 1)
+                    least = most if to_end else max(least, most - int(day.tuning[c.PROMISES]) + 1)
         work.mix[c.PROMISE_MOST, mix] = work.mix[c.PROMISE, mix] = most
         work.mix[c.PROMISE_LEAST, mix] = least
     return useful

@@ -23,11 +23,6 @@ from planner.routing.repair.draft import Draft, nothing_loaded
 from planner.routing.repair.mend import MENDABLE, mend
 from planner.routing.unserved.final_pass import final_pass
 
-TANKS_A_DAY = 2.0
-"""A truck is expected to spray each compartment about twice: a fill and a refill."""
-REFILLS_TRIED = 4
-"""Nearest orders for which refills are put anew before a truck's day is called full."""
-
 
 class NearestFit:
     """Nearest order next; deterministic."""
@@ -61,11 +56,13 @@ def nearest_fit(tables: DayTables, stop: StopToken) -> Draft:
 
 
 def largest_need_first(
-    problem: RoutingProblem, stop: StopToken, tankfuls: float = TANKS_A_DAY
+    problem: RoutingProblem, stop: StopToken, tankfuls: float | None = None
 ) -> list[Loading]:
     """A loading per truck, truck by truck: the one that can spray the most worth of the orders
     that the trucks before it leave. Worth is price, so a small mix that nobody carries yet is not
-    forgotten for the gallons of the large ones."""
+    forgotten for the gallons of the large ones. tankfuls: that each compartment sprays in a day,
+    None = as tuned."""
+    tankfuls = tankfuls or problem.tuning.nearest_fit_tankfuls
     left = [order.gal for order in problem.orders]
     chosen = []
     for truck in problem.trucks:
@@ -153,7 +150,7 @@ def _next_stop(
         cost = day.cost([*stops, order])
         found: tuple[float, list[int]] | None = (cost, [*stops, order])
         if day.fault is not None:
-            if day.fault[0] not in MENDABLE or tried == REFILLS_TRIED:
+            if day.fault[0] not in MENDABLE or tried == day.tuning.nearest_fit_refills:
                 continue
             tried += 1
             found = mend(day, [*stops, order], inf)

@@ -25,17 +25,6 @@ from planner.routing.repair.draft import Draft
 from planner.routing.repair.improve import improve, polish, reload, rescue, take_over
 from planner.routing.unserved.final_pass import final_pass, serve_what_fits
 
-LOADINGS_TRIED = 4
-"""Fleet loadings from CP-SAT that are routed."""
-BRIEF_LOOKS, LONG_LOOKS = 12, 60
-"""OR-Tools' looks at its limit per unit of count: for every loading, and for the best."""
-DRAFTS_KEPT = 2
-"""Drafts that get the longer effort."""
-BRIEF_SHARE, LONG_SHARE, SHORT_ROUNDS_SHARE = 0.15, 0.35, 0.5
-"""Shares of the seconds spent when routing each loading, the best, and choosing among drafts."""
-RESTARTS_FROM_BEST = 4
-"""The rounds of improvement are cut in so many parts, each begun warm from the best so far."""
-
 
 class OrtoolsEngine:
     """Loading and routing with OR-Tools; the same problem, seed and count give the same answer."""
@@ -63,6 +52,7 @@ class _Search:
 
     def __init__(self, problem: RoutingProblem, spending: Spending, seed: int) -> None:
         self.problem, self.spending, self.seed = problem, spending, seed
+        self.tuning = problem.tuning
         self.tables = DayTables(problem)
         self.rng = random.Random(seed)
         self.count = spending.effort.count
@@ -78,31 +68,40 @@ class _Search:
         loadings = self._loadings()
         for place, loading in enumerate(loadings):
             share = 0.1 + 0.15 * place / len(loadings)
-            until = spending.until(0.05 + BRIEF_SHARE * (place + 1) / len(loadings))
-            drafts.append(self._routed(loading, BRIEF_LOOKS, until, share))
+            until = spending.until(
+                0.05 + self.tuning.ortools_brief_share * (place + 1) / len(loadings)
+            )
+            drafts.append(self._routed(loading, self.tuning.ortools_brief_looks, until, share))
         drafts.sort(key=lambda draft: draft.total)
         longer = [
             self._routed(
                 [day.loading for day in draft.days],
-                LONG_LOOKS,
+                self.tuning.ortools_long_looks,
                 spending.until(
-                    BRIEF_SHARE + (LONG_SHARE - BRIEF_SHARE) * (place + 1) / DRAFTS_KEPT
+                    self.tuning.ortools_brief_share
+                    + (self.tuning.ortools_long_share - self.tuning.ortools_brief_share)
+                    * (place + 1)
+                    / self.tuning.ortools_drafts
                 ),
                 0.25 + 0.1 * place,
             )
-            for place, draft in enumerate(drafts[:DRAFTS_KEPT])
+            for place, draft in enumerate(drafts[: self.tuning.ortools_drafts])
         ]
         drafts = sorted([*drafts, *longer], key=lambda draft: draft.total)
         # The stand-in ends with the last word, too; what that makes of its plan is the yardstick.
         serve_what_fits(plain, self._over(None))
-        return min(self._improved(drafts[:DRAFTS_KEPT]), plain, key=lambda draft: draft.total)
+        return min(
+            self._improved(drafts[: self.tuning.ortools_drafts]),
+            plain,
+            key=lambda draft: draft.total,
+        )
 
     def _loadings(self) -> list[list[Loading]]:
         """Fleet loadings to route, without repeats."""
         stop = self.spending.stop
         greedy = largest_need_first(self.problem, stop)
         found = [
-            *choose_loadings(self.problem, LOADINGS_TRIED, self.seed, stop, greedy),
+            *choose_loadings(self.problem, self.tuning.ortools_loadings, self.seed, stop, greedy),
             greedy,
         ]
         different: list[list[Loading]] = []
@@ -138,18 +137,25 @@ class _Search:
             draft.last_chance()
             rescue(draft, self._over(None))
             begin = 0.4 + 0.2 * place / len(drafts)
-            until = LONG_SHARE + (SHORT_ROUNDS_SHARE - LONG_SHARE) * (place + 1) / len(drafts)
+            until = self.tuning.ortools_long_share + (
+                self.tuning.ortools_short_rounds_share - self.tuning.ortools_long_share
+            ) * (place + 1) / len(drafts)
             rounds = None if self.count is None else max(1, self.count // 8)
             better = self._rounds(draft, rounds, until, begin, 0.2 / len(drafts))
             improved.append(better)
         best = min(improved, key=lambda draft: draft.total)
         reload(best, self._over(None))
-        for part in range(RESTARTS_FROM_BEST):
-            begin = 0.6 + 0.38 * part / RESTARTS_FROM_BEST
-            done = (part + 1) / RESTARTS_FROM_BEST
-            until = SHORT_ROUNDS_SHARE + (1.0 - SHORT_ROUNDS_SHARE) * done
-            rounds = None if self.count is None else max(1, self.count // RESTARTS_FROM_BEST)
-            best = self._rounds(best, rounds, until, begin, 0.38 / RESTARTS_FROM_BEST)
+        for part in range(self.tuning.ortools_restarts):
+            begin = 0.6 + 0.38 * part / self.tuning.ortools_restarts
+            done = (part + 1) / self.tuning.ortools_restarts
+            until = (
+                self.tuning.ortools_short_rounds_share
+                + (1.0 - self.tuning.ortools_short_rounds_share) * done
+            )
+            rounds = (
+                None if self.count is None else max(1, self.count // self.tuning.ortools_restarts)
+            )
+            best = self._rounds(best, rounds, until, begin, 0.38 / self.tuning.ortools_restarts)
         reload(best, self._over(None))
         best.last_chance()
         rescue(best, self._over(None))

@@ -24,11 +24,6 @@ from planner.routing.exact.route_cost import DayTables, TruckDay
 SECONDS = 60
 HUNDREDTHS_GAL = 100
 MONEY = 10_000
-SITES_KEPT = 4
-"""Sites that get refill nodes: a county may have dozens, and each node slows every move."""
-COPIES_MOST = 5
-TYPICAL_REFILL = 0.6
-"""Share of a truck's room that a refill is taken to pour when its minutes are guessed."""
 A_DAY = 24 * 60 * SECONDS
 
 
@@ -97,11 +92,13 @@ class _Model:
                 row,
             )
         )
-        sites = sites[:SITES_KEPT]
+        sites = sites[: problem.tuning.ortools_sites]
         need = sum(problem.orders[row].gal for row in self.orders)
         room = sum(sum(day.tanks.usable_gal) for day in self.days)
         trips = len(self.days) * max(0.5, need / max(room, 1.0))
-        copies = min(COPIES_MOST, max(2, ceil(trips / max(1, len(sites))) + 1))
+        copies = min(
+            problem.tuning.ortools_refill_copies, max(2, ceil(trips / max(1, len(sites))) + 1)
+        )
         return [site for site in sites for _ in range(copies)]
 
     def _seconds(self, day: TruckDay) -> NDArray[np.int64]:
@@ -119,7 +116,7 @@ class _Model:
                 line[node] = day.line_of[mix[node]]
         for node, site in enumerate(self.refills, self.first_refill):
             _, setup, flow, _, _ = day.sites[site]
-            work[node] = setup + TYPICAL_REFILL * room / flow
+            work[node] = setup + day.tuning.ortools_typical_refill * room / flow
         minutes = drive + work[None, :]
         is_order = line >= 0
         both = is_order[:, None] & is_order[None, :]

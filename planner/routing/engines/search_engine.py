@@ -34,39 +34,11 @@ from planner.routing.problem import (
 )
 from planner.routing.repair.draft import Draft
 from planner.routing.search.first_run import CannotCompile, FirstRun
-from planner.routing.search.parallel import Leg, Searcher, plan_of, run_together
+from planner.routing.search.parallel import Searcher, SearchLeg, plan_of, run_together
 from planner.routing.unserved.final_pass import final_pass
 from planner.routing.unserved.reasons import impossible
 
 COMPILING = "compiling the search, once on this machine: a minute or two"
-TANKFULS = (2.0, 1.0, 4.0)
-"""The greedy loading of the fleet is made for so many tankfuls a day: few spread the mixes over
-more trucks, many leave more trucks to one mix."""
-LOADINGS_TRIED = 3
-"""Fleet loadings that CP-SAT proposes."""
-STEPS_PER_COUNT = 60
-"""Steps of each search per unit of count."""
-TRIAL_SHARE = 0.03
-"""Share of the steps (or seconds) that tries two fleet loadings side by side."""
-ORTOOLS_LOOKS = 2
-"""OR-Tools' looks at its limit per unit of count."""
-ORTOOLS_ORDERS = 250
-"""Days of more orders start from the search's own first plan: OR-Tools would take most of the
-time for its first solution."""
-ORTOOLS_SHARE = 0.06
-STARTS_MOST, STEPS_PER_ORDER = 8, 100
-"""Annealings from anew, when each gets so many steps per order. Where they end scatters, so the
-best of a few short ones is as good as a long one and less of a lottery."""
-EARLY_SHARE = 0.7
-"""Share of the effort for all of them; the last one goes on from the best."""
-LAST_FROM = 0.25
-"""Where in an annealing the last one begins: warm enough to move orders between trucks."""
-ROUNDS = 6
-"""Parts of an annealing; the searches exchange between them."""
-EXCHANGE_FROM = 3
-"""First round before which the worse search takes over the better plan."""
-RELOAD_ROUNDS, RELOAD_CHANCES = 5, (0.4, 0.15)
-"""Rounds in which loadings are changed, and the share of the steps of each search that begin so."""
 TOLERANCE = 1e-6
 """Money by which the two prices of a truck-day may differ: float noise."""
 
@@ -109,6 +81,7 @@ class _Solve:
     ) -> None:
         self.problem, self.spending, self.seed = problem, spending, seed
         self.threads = threads
+        self.tuning = problem.tuning
         self.tables = DayTables(problem)
         self.begun = 0.0
         """Share of the effort that is spent."""
@@ -118,7 +91,9 @@ class _Solve:
         self.best_loads: list[int] = []
         self.best_stops: list[list[int]] = []
         self.steps = (
-            None if spending.effort.count is None else spending.effort.count * STEPS_PER_COUNT
+            None
+            if spending.effort.count is None
+            else spending.effort.count * self.tuning.search_steps_per_count
         )
 
     def run(self) -> Draft:
@@ -149,7 +124,7 @@ class _Solve:
         day = day_arrays(problem)
         self.first_load: list[int] = day.truck_at[:, c.FIRST_LOAD].tolist()
         loadings = self._loadings()
-        self.searchers = [Searcher(day, 2 * self.seed), Searcher(day, 2 * self.seed + 1)]
+        self.searchers = [Searcher(day, 2 * self.seed + one, self.tuning) for one in (0, 1)]
         self._try(loadings)
 
     def _priced_as(self, problem: RoutingProblem) -> None:
@@ -172,9 +147,14 @@ class _Solve:
         if all(len(truck.loadings) == 1 for truck in self.problem.trucks):
             return [self.first_load]
         stop = self.spending.stop
-        greedy = [largest_need_first(self.problem, stop, tankfuls) for tankfuls in TANKFULS]
+        greedy = [
+            largest_need_first(self.problem, stop, tankfuls)
+            for tankfuls in self.tuning.search_tankfuls
+        ]
         rules = [standing_loadings(self.problem, exchanged=turned) for turned in (False, True)]
-        proposed = choose_loadings(self.problem, LOADINGS_TRIED, self.seed, stop, greedy[0])
+        proposed = choose_loadings(
+            self.problem, self.tuning.search_loadings, self.seed, stop, greedy[0]
+        )
         found = [*greedy, *rules, *proposed]
         different: list[list[int]] = []
         for fleet in found:
@@ -190,12 +170,12 @@ class _Solve:
 
     def _leg(
         self, begin: float, end: float, share: float, done: float, reload_chance: float
-    ) -> Leg:
+    ) -> SearchLeg:
         """A leg that takes `share` of the effort, and by the clock ends when `done` of it is."""
         steps = None if self.steps is None else max(1, math.ceil(share * self.steps))
-        return Leg(begin, end, steps, self.spending.until(done), reload_chance)
+        return SearchLeg(begin, end, steps, self.spending.until(done), reload_chance)
 
-    def _run(self, legs: list[Leg], heat: float, share: float, text: str) -> None:
+    def _run(self, legs: list[SearchLeg], heat: float, share: float, text: str) -> None:
         spending = self.spending
         run_together(
             self.searchers,
@@ -213,16 +193,21 @@ class _Solve:
         pairs = [loadings[at : at + 2] for at in range(0, len(loadings), 2)]
         begun = self.begun
         for turn, pair in enumerate(pairs):
-            done = begun + TRIAL_SHARE * (turn + 1)
+            done = begun + self.tuning.search_trial_share * (turn + 1)
             for at, searcher in enumerate(self.searchers):
                 searcher.start_from(pair[min(at, len(pair) - 1)], nothing)
             # From nothing, the first step inserts every order; its plan says what an order costs.
             # (A stop waits for it: without it there is no plan.)
             run_together(
-                self.searchers, [Leg(1.0, 1.0, 1, None, 0.0)] * 2, 1e-3, threads=self.threads
+                self.searchers, [SearchLeg(1.0, 1.0, 1, None, 0.0)] * 2, 1e-3, threads=self.threads
             )
             heat = min(searcher.order_money() for searcher in self.searchers)
-            self._run([self._leg(0.5, 1.0, TRIAL_SHARE, done, 0.0)] * 2, heat, done, "a first plan")
+            self._run(
+                [self._leg(0.5, 1.0, self.tuning.search_trial_share, done, 0.0)] * 2,
+                heat,
+                done,
+                "a first plan",
+            )
             for _, searcher in zip(pair, self.searchers, strict=False):
                 loads, stops, _ = plan_of(searcher)
                 self.tried.append((searcher.cost, loads, stops))
@@ -235,10 +220,10 @@ class _Solve:
 
     def _ask_ortools(self) -> None:
         """OR-Tools' plan for the chosen loading; the second searcher starts from it."""
-        if len(self.problem.orders) > ORTOOLS_ORDERS or self.spending.stopped:
+        if len(self.problem.orders) > self.tuning.search_ortools_orders or self.spending.stopped:
             return
         loads, _, _ = plan_of(self.searchers[0])
-        self.begun += ORTOOLS_SHARE
+        self.begun += self.tuning.search_ortools_share
         until = self.spending.until(self.begun)
         count = self.spending.effort.count
 
@@ -249,7 +234,9 @@ class _Solve:
         days = [
             TruckDay(self.tables, row, self._loading(row, load)) for row, load in enumerate(loads)
         ]
-        limit = SearchLimit(None if count is None else ORTOOLS_LOOKS * count, stop)
+        limit = SearchLimit(
+            None if count is None else self.tuning.search_ortools_looks * count, stop
+        )
         found = sequences(self.tables, days, limit)
         if found is not None:
             self.searchers[1].start_from(loads, found)
@@ -264,7 +251,7 @@ class _Solve:
         self._keep_best()
         begun = self.begun
         starts = self._starts(1.0 - begun)
-        early = EARLY_SHARE * (1.0 - begun) if starts > 1 else 0.0
+        early = self.tuning.search_early_share * (1.0 - begun) if starts > 1 else 0.0
         if starts > 1:
             for turn in range(starts):
                 if turn > 0:
@@ -277,7 +264,7 @@ class _Solve:
                 )
                 self._keep_best()
             self._go_back_to_best()
-        first_share = LAST_FROM if starts > 1 else 0.0
+        first_share = self.tuning.search_last_from if starts > 1 else 0.0
         self._anneal_once(
             heat, begun + early, 1.0 - begun - early, exchange=True, first_share=first_share
         )
@@ -291,8 +278,12 @@ class _Solve:
         else:
             seconds = self.spending.effort.seconds or 0.0
             steps = share * seconds * min(searcher.rate for searcher in self.searchers)
-        each = STEPS_PER_ORDER * len(self.problem.orders) / EARLY_SHARE
-        return max(1, min(STARTS_MOST, int(steps / each)))
+        each = (
+            self.tuning.search_steps_per_order
+            * len(self.problem.orders)
+            / self.tuning.search_early_share
+        )
+        return max(1, min(self.tuning.search_starts_most, int(steps / each)))
 
     def _anneal_once(
         self, heat: float, begun: float, width: float, *, exchange: bool, first_share: float = 0.0
@@ -300,20 +291,27 @@ class _Solve:
         """One annealing that takes `width` of the effort, when `begun` of it is done. exchange:
         the worse search takes over the better plan in the second half. first_share: where in the
         annealing to begin."""
-        for turn in range(ROUNDS):
+        for turn in range(self.tuning.search_rounds):
             if self.spending.stopped:
                 return
-            if exchange and turn >= EXCHANGE_FROM:
+            if exchange and turn >= self.tuning.search_exchange_from:
                 better, worse = sorted(self.searchers, key=lambda searcher: searcher.cost)
                 if better.cost < worse.cost - TOLERANCE:
                     worse.learn(better)
             begin, end = (
-                first_share + (1.0 - first_share) * part / ROUNDS for part in (turn, turn + 1)
+                first_share + (1.0 - first_share) * part / self.tuning.search_rounds
+                for part in (turn, turn + 1)
             )
-            done = begun + width * (turn + 1) / ROUNDS
+            done = begun + width * (turn + 1) / self.tuning.search_rounds
             legs = [
-                self._leg(begin, end, width / ROUNDS, done, chance if turn < RELOAD_ROUNDS else 0.0)
-                for chance in RELOAD_CHANCES
+                self._leg(
+                    begin,
+                    end,
+                    width / self.tuning.search_rounds,
+                    done,
+                    chance if turn < self.tuning.search_reload_rounds else 0.0,
+                )
+                for chance in self.tuning.search_reload_chances
             ]
             self._run(legs, heat, done, "improving")
 

@@ -133,6 +133,7 @@ class TruckDay:
         problem = tables.problem
         truck = problem.trucks[row]
         self.tables, self.row, self.truck, self.loading = tables, row, truck, loading
+        self.tuning = problem.tuning
         self.tanks = Tanks(problem, truck, loading)
         self.mixes = self.tanks.mixes
         self.minutes = tables.minutes[truck.profile]

@@ -19,17 +19,6 @@ from planner.routing.problem import Loading, RoutingProblem, StopToken, TruckSpe
 
 CENTS = 100
 HUNDREDTHS_GAL = 100
-MOST_OPTIONS = 60
-"""Loadings per truck that are looked at; the list has the best guesses of every mix set first."""
-MOST_REFILLS = 4
-"""Refill stops of one truck that are thought of."""
-REFILL_DETOUR_MIN = 8.0
-"""Drive to a site and back on top of connecting and filling (a guess for a town)."""
-NEIGHBORHOODS_PER_TRUCK = 3
-PACKED = 0.95
-"""Share of a compartment that whole orders can use up before a refill."""
-FIRST_EFFORT, NEXT_EFFORT = 0.12, 0.04
-"""CP-SAT's effort for the first choice and for each further one (cp_sat.py)."""
 
 
 def choose_loadings(
@@ -49,8 +38,11 @@ def choose_loadings(
     if hint is not None:
         model.hint(hint)
     found: list[list[Loading]] = []
+    tuning = problem.tuning
     for turn in range(choices):
-        rows = model.solve(FIRST_EFFORT if turn == 0 else NEXT_EFFORT, seed, stop)
+        rows = model.solve(
+            tuning.loading_first_effort if turn == 0 else tuning.loading_next_effort, seed, stop
+        )
         if rows is None:
             break
         found.append([truck.loadings[row] for truck, row in zip(problem.trucks, rows, strict=True)])
@@ -68,7 +60,9 @@ class _RoughDay:
         self.model: Any = cp_model.CpModel()
         self.money: list[Any] = []
         self.neighborhood, self.leg_min = _neighborhoods(problem)
-        self.options = [truck.loadings[:MOST_OPTIONS] for truck in problem.trucks]
+        self.options = [
+            truck.loadings[: problem.tuning.loading_options] for truck in problem.trucks
+        ]
         self.loaded: list[list[Any]] = []
         self.gives: dict[tuple[int, int], Any] = {}
         for row in range(len(problem.trucks)):
@@ -133,12 +127,14 @@ class _RoughDay:
         mine = [at for at, _ in enumerate(problem.orders) if (at, row) in self.gives]
         if not mine:
             return
-        refills = [model.new_bool_var("") for _ in range(MOST_REFILLS + 1)]
+        refills = [model.new_bool_var("") for _ in range(problem.tuning.loading_refills + 1)]
         model.add_exactly_one(refills)
         yard = next(site for site in problem.sites if site.site_id == truck.yard_id)
         flow = max(site.fill_gal_per_min for site in problem.sites)
         usable = sum(part.capacity_gal for part in truck.compartments)
-        stop_min = min(site.setup_min for site in problem.sites) + REFILL_DETOUR_MIN
+        stop_min = (
+            min(site.setup_min for site in problem.sites) + problem.tuning.loading_refill_detour_min
+        )
         stop_min += 0.6 * usable / flow
         for mix_id in sorted({problem.orders[at].mix_id for at in mine}):
             sprayed = sum(
@@ -148,7 +144,7 @@ class _RoughDay:
             )
             at_yard = yard.mixes is None or mix_id in yard.mixes
             carried = sum(
-                is_loaded * floor(PACKED * mixes[mix_id][0] * HUNDREDTHS_GAL)
+                is_loaded * floor(problem.tuning.loading_packed * mixes[mix_id][0] * HUNDREDTHS_GAL)
                 for is_loaded, mixes in zip(loaded, room, strict=True)
                 if mix_id in mixes
             )
@@ -167,9 +163,9 @@ class _RoughDay:
             for at in mine
         )
         for count, is_count in enumerate(refills):
-            model.add(pounds <= floor(PACKED * truck.payload_lb) * (count + 1)).only_enforce_if(
-                is_count
-            )
+            model.add(
+                pounds <= floor(problem.tuning.loading_packed * truck.payload_lb) * (count + 1)
+            ).only_enforce_if(is_count)
             self.money.append(is_count * ceil(count * stop_min * truck.pay_per_min * CENTS))
         self._add_minutes(row, mine, refills, stop_min, visits)
 
@@ -291,7 +287,7 @@ def _neighborhoods(problem: RoutingProblem) -> tuple[list[int], list[float]]:
     minutes = problem.drive_min[0]
     yards = sorted({site.place for site in problem.sites})
     places = sorted({order.place for order in problem.orders})
-    count = min(len(places), NEIGHBORHOODS_PER_TRUCK * len(problem.trucks))
+    count = min(len(places), problem.tuning.loading_neighborhoods_per_truck * len(problem.trucks))
     centers: list[int] = []
     while len(centers) < count:
         taken = [*yards, *centers]

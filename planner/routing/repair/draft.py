@@ -13,12 +13,6 @@ from planner.routing.exact.route_cost import LUNCH, DayTables, TruckDay
 from planner.routing.problem import Loading, Route, Solution, StopToken, TruckSpec
 from planner.routing.repair.mend import MENDABLE, mend
 
-PLACES_TRIED = 12
-"""Places of one truck's stop order priced exactly for one order, by least detour first."""
-MENDED_TRIED = 2
-"""Places at which a broken stop order is mended when the order fits nowhere as the stops are."""
-THOROUGH_TRIED = 4
-"""Places for which all refills are put anew when an order's last word is asked."""
 REMEMBERED = 60_000
 """Insertions remembered at most (some 20 MB); then memory starts anew."""
 GAIN = 1e-7
@@ -33,7 +27,7 @@ class Draft:
     def __init__(
         self, tables: DayTables, loadings: Sequence[Loading], stop: StopToken | None = None
     ) -> None:
-        self.tables = tables
+        self.tables, self.tuning = tables, tables.problem.tuning
         self.stop = stop or StopToken()
         self.days = [TruckDay(tables, row, loading) for row, loading in enumerate(loadings)]
         self.stops: list[list[int]] = [[] for _ in loadings]
@@ -52,6 +46,7 @@ class Draft:
         place)."""
         twin = Draft.__new__(Draft)
         twin.tables, twin.days, twin.prices = self.tables, self.days.copy(), self.prices
+        twin.tuning = self.tuning
         twin.stops, twin.costs = self.stops.copy(), self.costs.copy()
         twin.unserved = self.unserved.copy()
         twin.memory, twin.stop = self.memory, self.stop
@@ -246,15 +241,15 @@ def insertion(
     cost: float,
     order: int,
     under: float,
-    tried: int = PLACES_TRIED,
+    tried: int | None = None,
 ) -> tuple[float, list[int]] | None:
     """Cheapest way to add an order to a truck's stop order below `under` money more; a refill
     is added or lunch moved only when it fits nowhere as the stops are. tried: places of least
-    detour that are looked at."""
+    detour that are looked at, None = as the tuning says."""
     places = _detours(day, stops, order)
     best: list[int] | None = None
     mendable: list[list[int]] = []
-    for least, at in places[:tried]:
+    for least, at in places[: tried or day.tuning.repair_places]:
         if least >= under:
             break
         trial = [*stops[:at], order, *stops[at:]]
@@ -264,7 +259,7 @@ def insertion(
         elif day.fault is not None and day.fault[0] in MENDABLE:
             mendable.append(trial)
     if best is None:
-        for trial in mendable[:MENDED_TRIED]:
+        for trial in mendable[: day.tuning.repair_mended]:
             day.cost(trial)
             found = mend(day, trial, cost + under)
             if found is not None:
@@ -278,14 +273,14 @@ def thorough_insertion(
     cost: float,
     order: int,
     under: float,
-    tried: int = PLACES_TRIED,
+    tried: int | None = None,
 ) -> tuple[float, list[int]] | None:
     """As insertion(), and with all refills and lunch put anew at the places of least detour; for
     the last word on an order, not for searching."""
     best = insertion(day, stops, cost, order, under, tried)
     if best is not None:
         under = best[0]
-    for least, at in _detours(day, stops, order)[:THOROUGH_TRIED]:
+    for least, at in _detours(day, stops, order)[: day.tuning.repair_thorough]:
         if least >= under:
             break
         sequence = [

@@ -9,17 +9,12 @@ from math import inf
 from planner.routing.exact.route_cost import TruckDay, full_walk
 from planner.routing.repair.draft import GAIN, Draft, insertion, places_of, thorough_insertion
 
-MOST_GONE = 2
-"""Orders of one truck that one order may take the place of."""
-TRIED_MOST = 2_000
-"""Looks for a place, after which the draft stays as it is: half a minute at most."""
-
 
 def exchange(draft: Draft, over: Callable[[], bool]) -> None:
     """Put unserved orders in where one or two orders of a truck with less price together make room
     and money is saved; those are put in elsewhere if they fit. over: asked whether to stop."""
     settled: dict[tuple[int, int], list[int]] = {}
-    left = TRIED_MOST
+    left = draft.tuning.repair_exchanges
     busy = True
     while busy:
         busy = False
@@ -46,7 +41,9 @@ def _exchanged(draft: Draft, order: int, row: int) -> tuple[Draft | None, int]:
     cheaper = [other for other in draft.orders_of(row) if draft.prices[other] < price]
     if not cheaper or _in_place_of(draft, order, row, cheaper, inf) is None:
         return None, tried
-    for gone in _few_of(sorted(cheaper, key=lambda other: draft.prices[other])):
+    for gone in _few_of(
+        sorted(cheaper, key=lambda other: draft.prices[other]), draft.tuning.repair_exchanged
+    ):
         under = price - sum(draft.prices[other] for other in gone) - GAIN
         if draft.stop.is_set:
             break
@@ -60,8 +57,8 @@ def _exchanged(draft: Draft, order: int, row: int) -> tuple[Draft | None, int]:
     return None, tried
 
 
-def _few_of(orders: list[int]) -> Iterator[tuple[int, ...]]:
-    for count in range(1, MOST_GONE + 1):
+def _few_of(orders: list[int], most: int) -> Iterator[tuple[int, ...]]:
+    for count in range(1, most + 1):
         yield from combinations(orders, count)
 
 
@@ -77,7 +74,7 @@ def _in_place_of(
         return None
     under += draft.costs[row] - cost
     # All refills anew takes five times as long, and of pairs there are many.
-    look = insertion if len(gone) == MOST_GONE else thorough_insertion
+    look = insertion if len(gone) == draft.tuning.repair_exchanged else thorough_insertion
     found = look(day, stops, cost, order, under, len(stops) + 1)
     if found is None:
         return None

@@ -16,21 +16,6 @@ from planner.routing.compiled.python_api import place_refills
 from planner.routing.exact.route_cost import TruckDay
 from planner.routing.repair.draft import GAIN, Draft
 
-STRING_MOST = 8
-"""Orders taken out of one truck at once, at most."""
-TAKEN_MEAN = 6.0
-"""Orders taken out per round, on average."""
-WARM, COLD = 0.6, 0.03
-"""Acceptance temperature at the first and last round, as shares of the mean cost of an order."""
-NEARLY = 1.0
-"""Refills are put anew in a round's draft only when it is dearer by less than so many orders."""
-RELOADS = 0.1
-"""Share of the rounds that begin with another loading of one truck."""
-RESCUES_TRIED = 8
-"""Loadings of one truck tried for an order that no truck can do as loaded."""
-RELOADINGS_TRIED = 16
-"""Other loadings of one truck tried for the orders it has."""
-
 
 def improve(
     draft: Draft,
@@ -44,7 +29,7 @@ def improve(
     best = draft.copy()
     if not draft.prices:
         return best
-    now = draft.copy()
+    now, tuning = draft.copy(), draft.tuning
     near = _near_orders(draft)
     served = max(1, len(draft.prices) - len(draft.unserved))
     order_cost = max(1e-6, sum(draft.costs) / served)
@@ -53,16 +38,20 @@ def improve(
         trial = now.copy()
         before = [id(stops) for stops in trial.stops]
         first = None
-        if rng.random() < RELOADS:
+        if rng.random() < tuning.repair_reloads:
             touched, first = _load_another_way(trial, rng)
         else:
             touched = _ruin(trial, near, rng)
         _recreate(trial, rng, first)
-        if trial.total < now.total + NEARLY * order_cost:
+        if trial.total < now.total + tuning.repair_nearly * order_cost:
             for row, stops in enumerate(trial.stops):
                 if row in touched or id(stops) != before[row]:
                     trial.tidy(row)
-        heat = WARM * (COLD / WARM) ** share_done(done) * order_cost
+        heat = (
+            tuning.repair_warm
+            * (tuning.repair_cold / tuning.repair_warm) ** share_done(done)
+            * order_cost
+        )
         if trial.total < now.total - heat * math.log(max(1e-12, rng.random())):
             now = trial
         if trial.total < best.total - GAIN:
@@ -96,14 +85,14 @@ def _ruin(trial: Draft, near: list[list[int]], rng: random.Random) -> set[int]:
     else:
         center = rng.randrange(len(trial.prices))
     truck_of = {order: row for row in range(len(trial.days)) for order in trial.orders_of(row)}
-    wanted = max(1, round(rng.expovariate(1.0 / TAKEN_MEAN)))
+    wanted = max(1, round(rng.expovariate(1.0 / trial.tuning.repair_taken_mean)))
     touched: set[int] = set()
     for order in near[center]:
         row = truck_of.get(order)
         if row is None or row in touched:
             continue
         sequence = trial.orders_of(row)
-        length = min(len(sequence), rng.randint(1, STRING_MOST), wanted)
+        length = min(len(sequence), rng.randint(1, trial.tuning.repair_string_most), wanted)
         at = sequence.index(order)
         first = rng.randint(max(0, at - length + 1), min(at, len(sequence) - length))
         trial.take_out(row, sequence[first : first + length])
@@ -191,7 +180,7 @@ def loaded_for(draft: Draft, order: int, over: Callable[[], bool]) -> Iterator[D
             continue
         tried = 0
         for rank in _other_ranks(draft, row, problem.orders[order].mix_id):
-            if tried == RESCUES_TRIED or over():
+            if tried == draft.tuning.repair_rescues or over():
                 break
             if not draft.memory.loaded(draft.tables, row, rank).can[order]:
                 continue
@@ -244,7 +233,7 @@ def reload(draft: Draft, over: Callable[[], bool]) -> bool:
             if loading != day.loading and needed <= set(loading.mix_of)
         ]
         offers = [other for other in offers if _may_be_better(other, day, needed)]
-        for other in offers[:RELOADINGS_TRIED]:
+        for other in offers[: draft.tuning.repair_reloadings]:
             if over():
                 return gained
             found = place_refills(other, sequence, under_cost=draft.costs[row] - GAIN)

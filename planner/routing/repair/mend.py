@@ -10,11 +10,6 @@ from planner.routing.exact.route_cost import LUNCH, TruckDay
 
 MENDABLE = frozenset({"dry", "weight", "lunch", "owed"})
 """Faults that one more refill or another lunch may mend."""
-REFILLS_TRIED = 10
-"""Places and sites for the additional refill, by least detour."""
-LUNCHES_TRIED = 3
-"""Places for lunch, from the first that is not too early to be of use."""
-SITES_TRIED = 2
 
 
 def mend(day: TruckDay, stops: list[int], under_cost: float) -> tuple[float, list[int]] | None:
@@ -44,7 +39,7 @@ def _other_lunch(
         if cost < under_cost:
             under_cost, best = cost, (cost, trial)
         fitted += 1
-        if fitted == LUNCHES_TRIED:
+        if fitted == day.tuning.repair_mend_lunches:
             break
     return best
 
@@ -66,10 +61,10 @@ def _one_refill(
             for row, site in enumerate(day.sites)
             if day.makes[row]
         )
-        ways += [(minutes, place, row) for minutes, row in near[:SITES_TRIED]]
+        ways += [(minutes, place, row) for minutes, row in near[: day.tuning.repair_mend_sites]]
     ways.sort()
     best: tuple[float, list[int]] | None = None
-    for _, place, row in ways[:REFILLS_TRIED]:
+    for _, place, row in ways[: day.tuning.repair_mend_refills]:
         trial = [*stops[:place], orders + row, *stops[place:]]
         cost = day.cost(trial)
         if cost < under_cost:

@@ -14,20 +14,12 @@ from planner.routing.compiled.scratch import Scratch
 from planner.routing.search.recreate import recreate, tidy
 from planner.routing.search.ruin import ruin
 from planner.routing.search.ruin_state import RuinState
-from planner.routing.search.state import State, copy_truck
+from planner.routing.search.state import SearchState, copy_truck
 from planner.routing.search.trucks import GAIN, put_less, reload_truck, sequence_of
-
-TIDY_MAY_SAVE = 1.0
-"""Refills are put anew only on plans that are accepted or nearly: within the mean cost of so many
-orders."""
-NEW_ORDERS_LOOKED = 30
-"""Random orders among which one is looked for that a newly loaded truck can do."""
-NEAR_LOADINGS = 8
-"""A random other loading is the best of none, or one among these best guesses, half of the time."""
 
 
 @compiled
-def _collect_absent(state: State, hand: RuinState) -> None:
+def _collect_absent(state: SearchState, hand: RuinState) -> None:
     hand.n[c.ABSENT] = 0
     for at in range(hand.centers.shape[0]):
         order = hand.centers[at]
@@ -37,7 +29,7 @@ def _collect_absent(state: State, hand: RuinState) -> None:
 
 
 @compiled
-def _total_of(day: DayArrays, state: State, hand: RuinState) -> float:
+def _total_of(day: DayArrays, state: SearchState, hand: RuinState) -> float:
     """Money of the active trucks and of the absent orders."""
     money = 0.0
     for truck in range(state.truck.shape[0]):
@@ -49,7 +41,7 @@ def _total_of(day: DayArrays, state: State, hand: RuinState) -> float:
 
 
 @compiled
-def _unused_of(state: State, hand: RuinState) -> float:
+def _unused_of(state: SearchState, hand: RuinState) -> float:
     """Money of the active trucks' last refills that is not used."""
     money = 0.0
     for truck in range(state.truck.shape[0]):
@@ -59,7 +51,7 @@ def _unused_of(state: State, hand: RuinState) -> float:
 
 
 @merged
-def _take_over(day: DayArrays, work: Scratch, hand: RuinState, state: State) -> None:
+def _take_over(day: DayArrays, work: Scratch, hand: RuinState, state: SearchState) -> None:
     """Place, price and survey a plan of which only loadings and orders are known. Orders that a
     truck cannot do are left out; a truck whose sequence does not stand loses all of it."""
     hand.n[c.ABSENT] = 0
@@ -82,9 +74,9 @@ def anneal(
     day: DayArrays,
     work: Scratch,
     hand: RuinState,
-    now: State,
-    trial: State,
-    best: State,
+    now: SearchState,
+    trial: SearchState,
+    best: SearchState,
     fresh: bool,
     steps: int,
     seed: int,
@@ -127,7 +119,7 @@ def anneal(
         recreate(day, work, trial, hand)
         cost = _total_of(day, trial, hand) - lenience * _unused_of(trial, hand)
         limit = now_cost - heat * math.log(max(1e-300, np.random.random()))
-        if cost < limit + TIDY_MAY_SAVE * (now_cost / (1 + now.truck_of.shape[0])):
+        if cost < limit + day.tuning[c.TIDY_MAY_SAVE] * (now_cost / (1 + now.truck_of.shape[0])):
             tidy(day, work, trial, hand)
             cost = _total_of(day, trial, hand) - lenience * _unused_of(trial, hand)
         if cost < limit:
@@ -152,7 +144,7 @@ def anneal(
 
 
 @compiled
-def _keep_best(source: State, best: State) -> None:
+def _keep_best(source: SearchState, best: SearchState) -> None:
     """Only what says the plan; the survey of `best` is not used."""
     for truck in range(source.truck.shape[0]):
         best.truck[truck, c.LOAD], best.truck[truck, c.SIZE] = (
@@ -167,7 +159,7 @@ def _keep_best(source: State, best: State) -> None:
 
 
 @merged
-def _reload_some(day: DayArrays, work: Scratch, state: State, hand: RuinState) -> int:
+def _reload_some(day: DayArrays, work: Scratch, state: SearchState, hand: RuinState) -> int:
     """Another loading for one truck; when orders are absent, half of the time one that can do one
     of them. Returns an order that the truck can do now and could not before, -1 = none was seen:
     what lies around it must be offered anew, or the loading is judged without what it is for."""
@@ -186,12 +178,12 @@ def _reload_some(day: DayArrays, work: Scratch, state: State, hand: RuinState) -
                 load = other
                 break
     else:
-        among = min(count, NEAR_LOADINGS) if np.random.random() < 0.5 else count
+        among = min(count, int(day.tuning[c.NEAR_LOADINGS])) if np.random.random() < 0.5 else count
         load = first + np.random.randint(among)
     if load < 0 or load == before:
         return -1
     if wanted < 0:
-        for _ in range(NEW_ORDERS_LOOKED):
+        for _ in range(int(day.tuning[c.NEW_ORDERS_LOOKED])):
             order = hand.centers[np.random.randint(hand.centers.shape[0])]
             if can_do(day, truck, load, order) and not can_do(day, truck, before, order):
                 wanted = order

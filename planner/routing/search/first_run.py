@@ -23,6 +23,7 @@ from planner.routing.compiled.kept_code import keep, kept_code, new_folder, seal
 from planner.routing.compiled.machine_code import compile_into
 from planner.routing.problem import StopToken
 from planner.routing.search.parallel import Searcher
+from planner.routing.tuning import Tuning
 
 LOOK_S: Final = 0.1
 LOCK: Final = "compiling.lock"
@@ -159,7 +160,7 @@ def compile_here() -> None:
     try:
         compile_into(folder)
         nothing: list[list[int]] = [[] for _ in day.truck]
-        Searcher(day, 0).start_from(day.truck_at[:, c.FIRST_LOAD].tolist(), nothing)
+        Searcher(day, 0, Tuning()).start_from(day.truck_at[:, c.FIRST_LOAD].tolist(), nothing)
         seal(folder)
     except Exception as error:
         said = " ".join(f"{type(error).__name__}: {error}".split())[:MOST_SAID]

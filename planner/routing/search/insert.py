@@ -14,7 +14,7 @@ from planner.routing.compiled.price import can_do, finish, money, spray_min
 from planner.routing.compiled.scratch import Scratch
 from planner.routing.exact.route_cost import LUNCH, SLACK_MIN
 from planner.routing.exact.tanks import SLACK_GAL
-from planner.routing.search.state import State
+from planner.routing.search.state import SearchState
 from planner.routing.search.survey import lenient_more, refill_detour
 
 NEVER = math.inf
@@ -28,7 +28,7 @@ UNKNOWN_CUT = -2
 def guess_gap(
     day: DayArrays,
     work: Scratch,
-    state: State,
+    state: SearchState,
     truck: int,
     order: int,
     blink: float,
@@ -129,7 +129,7 @@ def guess_gap(
 
 
 @compiled
-def _guess_wish(day: DayArrays, state: State, truck: int, order: int) -> float:
+def _guess_wish(day: DayArrays, state: SearchState, truck: int, order: int) -> float:
     """What the wishes say of one more order, with the middle of the others where it is."""
     wish = day.wish[truck, order]
     if day.truck[truck, c.PER_MILE_APART] > 0.0:
@@ -173,7 +173,7 @@ def _guess_first(
 
 @compiled
 def _neighbors(
-    day: DayArrays, state: State, truck: int, gap: int, there: int
+    day: DayArrays, state: SearchState, truck: int, gap: int, there: int
 ) -> tuple[int, bool, bool]:
     """Place of the stop after a gap; whether an order put there would go on a visit; and whether
     the stop after it would then go on one."""
@@ -195,7 +195,7 @@ def _neighbors(
 @compiled
 def _changes(
     day: DayArrays,
-    state: State,
+    state: SearchState,
     truck: int,
     load: int,
     gap: int,
@@ -226,7 +226,7 @@ def _changes(
 def _guess_refill(
     day: DayArrays,
     work: Scratch,
-    state: State,
+    state: SearchState,
     truck: int,
     load: int,
     gap: int,

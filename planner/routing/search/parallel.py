@@ -21,16 +21,9 @@ from planner.routing.compiled.machine_code import in_machine_code
 from planner.routing.compiled.scratch import new_scratch
 from planner.routing.search.anneal import anneal
 from planner.routing.search.ruin_state import new_ruin_state
-from planner.routing.search.state import State, new_state
+from planner.routing.search.state import SearchState, new_state
+from planner.routing.tuning import Tuning
 
-BLOCK_STEPS = 250
-"""Steps between two looks at the clock; a fixed number, so that a seed means the same always."""
-HOT, COLD = 2.0, 0.1
-"""Acceptance temperature at the first and last step, as shares of what an order costs on the road.
-Hot at 1 to 5 made no difference, cold at 0.03 or 0.3 was worse (planner/docs/search.md)."""
-LENIENT_UNTIL = 0.5
-"""In the first half of an annealing a refill counts only in the share in which it is used, so that
-gallons of a mix can be moved about until a stop is saved; by the end it counts whole."""
 MOST_OF_A_TRUCK = 120
 """Orders that one truck is given at most: ten hours of five minutes each."""
 LOOK_S = 0.05
@@ -39,7 +32,7 @@ FIRST_RATE = 2000.0
 
 
 @dataclass(frozen=True)
-class Leg:
+class SearchLeg:
     """A part of an annealing: from one share of it to another. steps: how many, or until: when
     the clock says it ends. reload_chance: of another loading for a truck, per step."""
 
@@ -54,10 +47,13 @@ class Searcher:
     """One search with its memory. best: cheapest plan seen, cost: its money; rate: steps a second
     lately."""
 
-    def __init__(self, day: DayArrays, seed: int) -> None:
-        self.day, self.seed = day, seed
+    def __init__(self, day: DayArrays, seed: int, tuning: Tuning) -> None:
+        self.day, self.seed, self.tuning = day, seed, tuning
         most = min(len(day.order), MOST_OF_A_TRUCK)
-        self.work, self.hand = new_scratch(day, most), new_ruin_state(day)
+        self.work, self.hand = (
+            new_scratch(day, most),
+            new_ruin_state(day, tuning.search_near_orders),
+        )
         self.now, self.trial = new_state(day, self.work), new_state(day, self.work)
         self.best = new_state(day, self.work)
         self.blocks, self.steps = 0, 0
@@ -100,14 +96,14 @@ class Searcher:
         spent = float(best.money[:, c.COST].sum() - (busy * day.truck[truck, c.PAY]).sum())
         return max(1e-3, spent / len(served))
 
-    def run(self, leg: Leg, heat: float, stop: Callable[[], bool]) -> None:
+    def run(self, leg: SearchLeg, heat: float, stop: Callable[[], bool]) -> None:
         """Search through a leg. heat: money that shares of temperature are of."""
         begun, done = time.monotonic(), 0
         while not stop():
             if leg.steps is not None:
                 if done >= leg.steps:
                     return
-                steps = min(BLOCK_STEPS, leg.steps - done)
+                steps = min(self.tuning.search_block_steps, leg.steps - done)
                 first, last = done / leg.steps, (done + steps) / leg.steps
             else:
                 assert leg.until is not None
@@ -116,11 +112,14 @@ class Searcher:
                     return
                 first = last = (now - begun) / max(1e-3, leg.until - begun)
             hot, cold = (
-                heat * HOT * (COLD / HOT) ** (leg.begin + share * (leg.end - leg.begin))
+                heat
+                * self.tuning.search_hot
+                * (self.tuning.search_cold / self.tuning.search_hot)
+                ** (leg.begin + share * (leg.end - leg.begin))
                 for share in (first, last)
             )
             along = leg.begin + first * (leg.end - leg.begin)
-            lenience = min(1.0, (1.0 - along) / (1.0 - LENIENT_UNTIL))
+            lenience = min(1.0, (1.0 - along) / (1.0 - self.tuning.search_lenient_until))
             self._block(steps, hot, cold, leg.reload_chance, lenience)
             done += steps
 
@@ -166,7 +165,7 @@ class Searcher:
 
 def run_together(
     searchers: Sequence[Searcher],
-    legs: Sequence[Leg],
+    legs: Sequence[SearchLeg],
     heat: float,
     stop: Callable[[], bool] = lambda: False,
     tell: Callable[[], None] = lambda: None,
@@ -189,7 +188,7 @@ def run_together(
 
 def plan_of(searcher: Searcher) -> tuple[list[int], list[list[int]], list[float]]:
     """Loading row, stop order and cost of each truck in a search's best plan."""
-    best: State = searcher.best
+    best: SearchState = searcher.best
     sizes = best.truck[:, c.SIZE]
     return (
         best.truck[:, c.LOAD].tolist(),

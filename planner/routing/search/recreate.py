@@ -15,20 +15,13 @@ from planner.routing.compiled.scratch import Scratch
 from planner.routing.exact.route_cost import LUNCH
 from planner.routing.search.insert import NO_CUT, guess_gap
 from planner.routing.search.ruin_state import RuinState
-from planner.routing.search.state import State
+from planner.routing.search.state import SearchState
 from planner.routing.search.survey import lenient_more, put_stops, refill_site
 from planner.routing.search.trucks import GAIN, put_sequence, sequence_of
 
-TRUCKS_NEAR = 40
-"""Neighbors of an order whose trucks are offered it."""
-BLINK = 0.01
-"""Chance that a gap is not seen (Christiaens and Vanden Berghe 2020, as in ruin.py)."""
-OFFERS_TRIED = 4
-"""Trucks whose guess for an order is priced exactly, the best first."""
-
 
 @merged
-def recreate(day: DayArrays, work: Scratch, state: State, hand: RuinState) -> None:
+def recreate(day: DayArrays, work: Scratch, state: SearchState, hand: RuinState) -> None:
     """Put absent orders back, each at its cheapest; what costs more than its price stays out."""
     _sort_absent(day, hand)
     absent, left = hand.n[c.ABSENT], 0
@@ -41,7 +34,7 @@ def recreate(day: DayArrays, work: Scratch, state: State, hand: RuinState) -> No
 
 
 @merged
-def tidy(day: DayArrays, work: Scratch, state: State, hand: RuinState) -> None:
+def tidy(day: DayArrays, work: Scratch, state: SearchState, hand: RuinState) -> None:
     """Put refills and lunch anew on the trucks of this step, where that saves money."""
     for truck in range(state.truck.shape[0]):
         if hand.truck[truck, c.UNTIDY]:
@@ -84,11 +77,11 @@ def _sort_absent(day: DayArrays, hand: RuinState) -> None:
 
 
 @merged
-def insert(day: DayArrays, work: Scratch, state: State, hand: RuinState, order: int) -> bool:
+def insert(day: DayArrays, work: Scratch, state: SearchState, hand: RuinState, order: int) -> bool:
     """Serve an order where that costs least, if it costs less than its price."""
     offers = _offers(day, work, state, hand, order)
     best, best_truck, best_size = day.order[order, c.PRICE], c.NONE, c.ZERO
-    for _ in range(OFFERS_TRIED):
+    for _ in range(int(day.tuning[c.OFFERS])):
         pick = c.NONE
         for place in range(offers):
             if hand.guess[place] < best and (pick < 0 or hand.guess[place] < hand.guess[pick]):
@@ -113,12 +106,12 @@ def insert(day: DayArrays, work: Scratch, state: State, hand: RuinState, order: 
 
 
 @compiled
-def _offers(day: DayArrays, work: Scratch, state: State, hand: RuinState, order: int) -> int:
+def _offers(day: DayArrays, work: Scratch, state: SearchState, hand: RuinState, order: int) -> int:
     """Guesses of the trucks near an order and of one idle truck of each kind; their number."""
     hand.n[c.STAMP] += 1
     stamp, offers = hand.n[c.STAMP], c.ZERO
     price = day.order[order, c.PRICE]
-    for rank in range(min(TRUCKS_NEAR, hand.near.shape[1])):
+    for rank in range(min(int(day.tuning[c.TRUCKS_NEAR]), hand.near.shape[1])):
         truck = state.truck_of[hand.near[order, rank]]
         if truck >= 0 and hand.truck[truck, c.ACTIVE] and hand.truck[truck, c.SEEN] != stamp:
             hand.truck[truck, c.SEEN] = stamp
@@ -144,14 +137,14 @@ def _offers(day: DayArrays, work: Scratch, state: State, hand: RuinState, order:
 def _add_offer(
     day: DayArrays,
     work: Scratch,
-    state: State,
+    state: SearchState,
     hand: RuinState,
     truck: int,
     order: int,
     price: float,
     offers: int,
 ) -> int:
-    guess, gap, cut = guess_gap(day, work, state, truck, order, BLINK, price)
+    guess, gap, cut = guess_gap(day, work, state, truck, order, day.tuning[c.BLINK], price)
     if gap < 0:
         return offers
     hand.offer[offers, c.OFFER_TRUCK], hand.guess[offers] = truck, guess
@@ -163,7 +156,7 @@ def _add_offer(
 def _price_offer(
     day: DayArrays,
     work: Scratch,
-    state: State,
+    state: SearchState,
     hand: RuinState,
     order: int,
     pick: int,
@@ -207,7 +200,7 @@ def _price_offer(
 
 @compiled
 def _lenient_on(
-    day: DayArrays, work: Scratch, state: State, truck: int, order: int, size: int
+    day: DayArrays, work: Scratch, state: SearchState, truck: int, order: int, size: int
 ) -> float:
     """As lenient_more, for the stop order in `work`, which is a truck's with one order more."""
     if state.truck[truck, c.SIZE] == 0:
@@ -222,7 +215,7 @@ def _lenient_on(
 
 @compiled
 def _with_refill(
-    day: DayArrays, work: Scratch, state: State, truck: int, order: int, gap: int, cut: int
+    day: DayArrays, work: Scratch, state: SearchState, truck: int, order: int, gap: int, cut: int
 ) -> int:
     """A truck's stops with an order in `gap` and one more refill, into work.placed; their number.
     cut: twice the gap of the refill, and 1 more when it comes after the order in the same gap."""
@@ -253,7 +246,7 @@ def _with_refill(
 
 
 @compiled
-def has_refill(day: DayArrays, state: State, truck: int) -> bool:
+def has_refill(day: DayArrays, state: SearchState, truck: int) -> bool:
     """Whether a truck stops to refill."""
     for at in range(state.truck[truck, c.SIZE]):
         if state.stops[truck, at] >= day.order_at.shape[0]:

@@ -9,22 +9,12 @@ from planner.routing.compiled.day_arrays import DayArrays
 from planner.routing.compiled.machine_code import merged
 from planner.routing.compiled.scratch import Scratch
 from planner.routing.search.ruin_state import RuinState
-from planner.routing.search.state import State
+from planner.routing.search.state import SearchState
 from planner.routing.search.trucks import put_less, sequence_of, take_in_hand
-
-STRING_MOST = 10.0
-TAKEN_MEAN = 10.0
-"""Longest string, and orders taken out per step on average (Christiaens and Vanden Berghe 2020,
-Transportation Science 54(2): 10 and 10; from memory)."""
-SPLIT_CHANCE, SPLIT_LONGER = 0.5, 0.01
-"""A string that leaves some orders in its middle, and the chance that it leaves one more (same
-source)."""
-ABSENT_CENTER = 0.1
-"""Chance that strings are taken around an order that is not served."""
 
 
 @merged
-def ruin(day: DayArrays, work: Scratch, state: State, hand: RuinState, center: int) -> None:
+def ruin(day: DayArrays, work: Scratch, state: SearchState, hand: RuinState, center: int) -> None:
     """Take strings of neighboring orders out of a few trucks around one order, -1 = a random
     one."""
     served, out = 0, 0
@@ -34,11 +24,13 @@ def ruin(day: DayArrays, work: Scratch, state: State, hand: RuinState, center: i
             out += 1
     if out == 0:
         return
-    longest = min(STRING_MOST, served / out)
-    strings = int(np.random.random() * (4.0 * TAKEN_MEAN / (1.0 + longest) - 1.0) + 1.0)
+    longest = min(day.tuning[c.STRING_MOST], served / out)
+    strings = int(
+        np.random.random() * (4.0 * day.tuning[c.TAKEN_MEAN] / (1.0 + longest) - 1.0) + 1.0
+    )
     if center < 0:
         center = hand.centers[np.random.randint(hand.centers.shape[0])]
-        if hand.n[c.ABSENT] > 0 and np.random.random() < ABSENT_CENTER:
+        if hand.n[c.ABSENT] > 0 and np.random.random() < day.tuning[c.ABSENT_CENTER]:
             center = hand.absent[np.random.randint(hand.n[c.ABSENT])]
     taken = 0
     for rank in range(hand.near.shape[1]):
@@ -55,7 +47,7 @@ def ruin(day: DayArrays, work: Scratch, state: State, hand: RuinState, center: i
 def _take_string(
     day: DayArrays,
     work: Scratch,
-    state: State,
+    state: SearchState,
     hand: RuinState,
     truck: int,
     order: int,
@@ -68,9 +60,9 @@ def _take_string(
         at += 1
     length = min(size, int(np.random.random() * min(float(size), longest) + 1.0))
     stays = 0
-    if 1 < length < size and np.random.random() < SPLIT_CHANCE:
+    if 1 < length < size and np.random.random() < day.tuning[c.SPLIT_CHANCE]:
         stays = 1
-        while length + stays < size and np.random.random() < SPLIT_LONGER:
+        while length + stays < size and np.random.random() < day.tuning[c.SPLIT_LONGER]:
             stays += 1
     whole = length + stays
     first_most, first_least = min(at, size - whole), max(0, at - whole + 1)

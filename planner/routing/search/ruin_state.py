@@ -9,9 +9,6 @@ import numpy as np
 from planner.routing.compiled import columns as c
 from planner.routing.compiled.day_arrays import DayArrays, Floats, Whole
 
-NEAR_ORDERS = 300
-"""Neighbors of an order that are looked through for trucks to take strings from."""
-
 
 class RuinState(NamedTuple):
     """What is in hand between the halves; columns are said in columns.py.
@@ -31,14 +28,15 @@ class RuinState(NamedTuple):
     guess: Floats
 
 
-def new_ruin_state(day: DayArrays) -> RuinState:
-    """Memory for a day; every truck active, every order a center."""
+def new_ruin_state(day: DayArrays, near_orders: int) -> RuinState:
+    """Memory for a day; every truck active, every order a center. near_orders: neighbors of each
+    that are looked through for trucks to take strings from."""
     orders, trucks = len(day.order), len(day.truck)
     place = day.order_at[:, c.PLACE]
     away = day.legs[0, :, :, c.DRIVE_MIN][np.ix_(place, place)]
     away = away + away.T
     np.fill_diagonal(away, -1.0)
-    near = np.argsort(away, axis=1, kind="stable")[:, : min(orders, NEAR_ORDERS)]
+    near = np.argsort(away, axis=1, kind="stable")[:, : min(orders, near_orders)]
     hand = RuinState(
         near=np.ascontiguousarray(near.astype(np.int64)),
         centers=np.arange(orders, dtype=np.int64),

@@ -12,7 +12,7 @@ from planner.routing.compiled.machine_code import compiled
 from planner.routing.compiled.scratch import Scratch
 
 
-class State(NamedTuple):
+class SearchState(NamedTuple):
     """A plan; columns are said in columns.py. Rows: trucks; columns: stops, or the gaps before each
     stop and before the return.
 
@@ -32,10 +32,10 @@ class State(NamedTuple):
     drawn: Floats
 
 
-def new_state(day: DayArrays, work: Scratch) -> State:
+def new_state(day: DayArrays, work: Scratch) -> SearchState:
     """Every truck at home, each with its first loading."""
     trucks, gaps = len(day.truck), work.stops_most + 1
-    state = State(
+    state = SearchState(
         truck=np.zeros((trucks, 3), dtype=np.int64),
         money=np.zeros((trucks, 6)),
         truck_of=np.full(len(day.order), -1, dtype=np.int64),
@@ -51,7 +51,7 @@ def new_state(day: DayArrays, work: Scratch) -> State:
 
 
 @compiled
-def copy_truck(into: State, source: State, truck: int) -> None:
+def copy_truck(into: SearchState, source: SearchState, truck: int) -> None:
     """Everything about one truck (truck_of is per order and stays)."""
     size = source.truck[truck, c.SIZE]
     for column in range(source.truck.shape[1]):

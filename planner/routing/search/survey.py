@@ -11,12 +11,12 @@ from planner.routing.compiled.machine_code import compiled, merged
 from planner.routing.compiled.price import price_stops, spray_min
 from planner.routing.compiled.scratch import Scratch
 from planner.routing.exact.route_cost import LUNCH, SLACK_MIN
-from planner.routing.search.state import State
+from planner.routing.search.state import SearchState
 
 
 @compiled
 def put_stops(
-    day: DayArrays, work: Scratch, state: State, truck: int, stops: Whole, size: int
+    day: DayArrays, work: Scratch, state: SearchState, truck: int, stops: Whole, size: int
 ) -> float:
     """Give a truck this stop order if it keeps every rule; returns its cost, or inf (and then
     nothing is changed)."""
@@ -33,7 +33,7 @@ def put_stops(
 
 
 @compiled
-def _survey(day: DayArrays, work: Scratch, state: State, truck: int) -> None:
+def _survey(day: DayArrays, work: Scratch, state: SearchState, truck: int) -> None:
     """What inserting asks, from the clock that price_stops left in `work`."""
     orders, size = day.order_at.shape[0], state.truck[truck, c.SIZE]
     here = day.truck_at[truck, c.START_PLACE]
@@ -59,7 +59,7 @@ def _survey(day: DayArrays, work: Scratch, state: State, truck: int) -> None:
 
 
 @compiled
-def _survey_clock(day: DayArrays, work: Scratch, state: State, truck: int) -> None:
+def _survey_clock(day: DayArrays, work: Scratch, state: SearchState, truck: int) -> None:
     """late and slack, back to front."""
     orders, size = day.order_at.shape[0], state.truck[truck, c.SIZE]
     profile, home = day.truck_at[truck, c.PROFILE], day.site_place[day.truck_at[truck, c.YARD]]
@@ -95,7 +95,7 @@ def _survey_clock(day: DayArrays, work: Scratch, state: State, truck: int) -> No
 
 
 @compiled
-def _begins_visit(day: DayArrays, state: State, truck: int, at: int) -> bool:
+def _begins_visit(day: DayArrays, state: SearchState, truck: int, at: int) -> bool:
     """Whether an order is the first of its visit."""
     if at == 0:
         return True
@@ -120,7 +120,7 @@ def _latest_begin(day: DayArrays, order: int, leave_by: float, busy: float) -> f
 
 
 @compiled
-def _survey_room(day: DayArrays, work: Scratch, state: State, truck: int) -> None:
+def _survey_room(day: DayArrays, work: Scratch, state: SearchState, truck: int) -> None:
     """Gallons of each mix that the fill before each gap could still hold."""
     orders, size = day.order_at.shape[0], state.truck[truck, c.SIZE]
     load, first_fill = state.truck[truck, c.LOAD], day.truck_at[truck, c.START_MAKES]
@@ -147,7 +147,7 @@ def _survey_room(day: DayArrays, work: Scratch, state: State, truck: int) -> Non
 
 
 @compiled
-def _survey_cuts(day: DayArrays, state: State, truck: int) -> None:
+def _survey_cuts(day: DayArrays, state: SearchState, truck: int) -> None:
     """Least money of one more refill in each gap: detour and set-up."""
     profile, size = day.truck_at[truck, c.PROFILE], state.truck[truck, c.SIZE]
     home, here = day.site_place[day.truck_at[truck, c.YARD]], day.truck_at[truck, c.START_PLACE]
@@ -159,7 +159,7 @@ def _survey_cuts(day: DayArrays, state: State, truck: int) -> None:
 
 
 @compiled
-def _survey_refills(day: DayArrays, state: State, truck: int) -> None:
+def _survey_refills(day: DayArrays, state: SearchState, truck: int) -> None:
     """Refills, gallons of the day by mix, and what of the last refill is not used."""
     orders, size = day.order_at.shape[0], state.truck[truck, c.SIZE]
     for mix in range(state.drawn.shape[1]):
@@ -180,7 +180,7 @@ def _survey_refills(day: DayArrays, state: State, truck: int) -> None:
 
 @compiled
 def unused_refill(
-    day: DayArrays, state: State, truck: int, refills: int, mix: int, more_gal: float
+    day: DayArrays, state: SearchState, truck: int, refills: int, mix: int, more_gal: float
 ) -> float:
     """Money of the last of a truck's refills, in the share that its gallons of the day do not use:
     nearly all of it when a gallon less would save the stop. mix, more_gal: with so much more of a
@@ -200,7 +200,7 @@ def unused_refill(
 def lenient_more(
     day: DayArrays,
     work: Scratch,
-    state: State,
+    state: SearchState,
     truck: int,
     refills: int,
     mix: int,
@@ -216,7 +216,7 @@ def lenient_more(
 
 
 @compiled
-def _survey_middle(day: DayArrays, state: State, truck: int) -> None:
+def _survey_middle(day: DayArrays, state: SearchState, truck: int) -> None:
     """Middle of the truck's orders."""
     x, y, count = 0.0, 0.0, 0
     for at in range(state.truck[truck, c.SIZE]):

@@ -12,7 +12,7 @@ from planner.routing.compiled.refills import place_refills
 from planner.routing.compiled.scratch import Scratch
 from planner.routing.exact.route_cost import LUNCH
 from planner.routing.search.ruin_state import RuinState
-from planner.routing.search.state import State
+from planner.routing.search.state import SearchState
 from planner.routing.search.survey import put_stops
 
 GAIN = 1e-7
@@ -20,7 +20,7 @@ GAIN = 1e-7
 
 
 @compiled
-def sequence_of(day: DayArrays, work: Scratch, state: State, truck: int) -> int:
+def sequence_of(day: DayArrays, work: Scratch, state: SearchState, truck: int) -> int:
     """A truck's orders into work.sequence; their number."""
     size = 0
     for at in range(state.truck[truck, c.SIZE]):
@@ -33,7 +33,7 @@ def sequence_of(day: DayArrays, work: Scratch, state: State, truck: int) -> int:
 
 @compiled
 def put_sequence(
-    day: DayArrays, work: Scratch, state: State, truck: int, size: int, under: float
+    day: DayArrays, work: Scratch, state: SearchState, truck: int, size: int, under: float
 ) -> bool:
     """Give a truck the sequence in `work` with refills and lunch at their best, if that costs less
     than `under`."""
@@ -45,7 +45,7 @@ def put_sequence(
 
 @merged
 def put_less(
-    day: DayArrays, work: Scratch, state: State, hand: RuinState, truck: int, size: int
+    day: DayArrays, work: Scratch, state: SearchState, hand: RuinState, truck: int, size: int
 ) -> None:
     """Give a truck work.sequence[:size], fewer orders than it had: the old stops without what is
     gone, and without refills that are not needed any more; refills put anew where that does not
@@ -64,7 +64,7 @@ def put_less(
 
 @compiled
 def _thin_out(
-    day: DayArrays, work: Scratch, state: State, hand: RuinState, truck: int, size: int
+    day: DayArrays, work: Scratch, state: SearchState, hand: RuinState, truck: int, size: int
 ) -> bool:
     """Give a truck its old stops with only the orders of work.sequence[:size], which are in their
     old sequence; each refill goes that is dearer than none. False when that does not stand."""
@@ -109,7 +109,7 @@ def _thin_out(
 
 
 @compiled
-def take_in_hand(state: State, hand: RuinState, order: int) -> None:
+def take_in_hand(state: SearchState, hand: RuinState, order: int) -> None:
     """Count an order as absent."""
     state.truck_of[order] = -1
     hand.absent[hand.n[c.ABSENT]] = order
@@ -118,7 +118,7 @@ def take_in_hand(state: State, hand: RuinState, order: int) -> None:
 
 @merged
 def reload_truck(
-    day: DayArrays, work: Scratch, state: State, hand: RuinState, truck: int, load: int
+    day: DayArrays, work: Scratch, state: SearchState, hand: RuinState, truck: int, load: int
 ) -> None:
     """Give a truck another loading; orders that it can then not do are put in hand."""
     size = sequence_of(day, work, state, truck)

@@ -20,8 +20,8 @@ from planner.routing.repair.draft import Draft
 from planner.routing.shared.queues import keep_turns, queued
 from planner.routing.shared.store import draft_of, drop_beyond_stock, lacking, within_stock, without
 from planner.routing.shared.who_waits import who_waits
-from planner.routing.unserved.reasons import FULL_ASKED, Reason, explained, impossible, reasons
-from planner.routing.unserved.relax import Found, as_planned, day_with, put_found
+from planner.routing.unserved.reasons import Reason, explained, impossible, reasons
+from planner.routing.unserved.relax import FoundRoom, as_planned, day_with, put_found
 
 WAITING = "the trucks that could do it would wait too long for their turn to refill"
 
@@ -47,6 +47,7 @@ class SharedLimits:
     ) -> Solution:
         """As Engine.solve; Ctrl-C sets the token, too."""
         stop = stop or StopToken()
+        problem = replace(problem, tuning=effort.tuning)
         with ctrl_c_sets(stop):
             if not shares_limits(problem):
                 return self._engine.solve(problem, effort, seed, progress, stop)
@@ -95,17 +96,17 @@ def _id(draft: Draft, row: int) -> str:
     return draft.tables.problem.orders[row].order_id
 
 
-def _asked(rows: Iterable[int], waiting: set[int]) -> list[int]:
+def _asked(draft: Draft, rows: Iterable[int], waiting: set[int]) -> list[int]:
     """The orders for which a place in the plan is looked for: all that wait, and the first
     others."""
     rows = list(rows)
-    others = [row for row in rows if row not in waiting][:FULL_ASKED]
+    others = [row for row in rows if row not in waiting][: draft.tuning.unserved_in_detail]
     return [row for row in rows if row in waiting or row in others]
 
 
 def _take_in(draft: Draft, rows: list[int], waiting: set[int]) -> None:
     """Put orders in where that keeps the limits and saves money, the dearest first."""
-    by_price = sorted(_asked(rows, waiting), key=lambda row: (-draft.prices[row], row))
+    by_price = sorted(_asked(draft, rows, waiting), key=lambda row: (-draft.prices[row], row))
     for row in by_price:
         if draft.stop.is_set:
             return
@@ -121,7 +122,7 @@ def _take_in(draft: Draft, rows: list[int], waiting: set[int]) -> None:
 def _reasons(draft: Draft, waiting: set[int], gone: dict[int, str]) -> dict[str, Reason]:
     given: dict[str, Reason] = {}
     others = []
-    asked = set(_asked(draft.unserved, waiting))
+    asked = set(_asked(draft, draft.unserved, waiting))
     for row in draft.unserved:
         look = row in asked and not draft.stop.is_set
         limited = _limited(draft, row, row in waiting) if look else None
@@ -145,7 +146,7 @@ def _limited(draft: Draft, row: int, waits: bool) -> Reason | None:
     return Reason("SITE", WAITING) if fits else None
 
 
-def _stands(draft: Draft, order: int, found: Found) -> bool:
+def _stands(draft: Draft, order: int, found: FoundRoom) -> bool:
     """Whether a room for an order keeps the limits, too."""
     trial = draft.copy()
     day = day_with(draft, order, found.row, found.room)

@@ -18,11 +18,6 @@ from planner.routing.repair.draft import GAIN, Draft
 from planner.routing.shared.site_queue import Refill, Waits, queue_waits
 from planner.routing.shared.store import within_stock
 
-MOVED_MOST = 3
-"""Places in the stop order by which a refill is moved."""
-ROUNDS_MOST = 40
-"""Changes of stop orders; each saves money or mends a truck."""
-
 
 @dataclass(frozen=True)
 class Queued:
@@ -92,7 +87,7 @@ def keep_turns(draft: Draft) -> dict[int, str]:
 
 def _improve(draft: Draft) -> None:
     """Change one truck's stop order at a time, always to the best, while that helps."""
-    for _ in range(ROUNDS_MOST):
+    for _ in range(draft.tuning.shared_queue_rounds):
         now = queued(draft)
         if not now.waits:
             return
@@ -117,6 +112,7 @@ def _improve(draft: Draft) -> None:
 
 def _changes(draft: Draft, now: Queued) -> Iterator[tuple[int, list[int]]]:
     """Other stop orders of the trucks that refill where somebody waits."""
+    most = draft.tuning.shared_moved_most
     crowded = {draft.stops[row][at] for row, waits in now.waits.items() for at in waits}
     for row, day in enumerate(draft.days):
         stops = draft.stops[row]
@@ -124,7 +120,7 @@ def _changes(draft: Draft, now: Queued) -> Iterator[tuple[int, list[int]]]:
         for at, stop in enumerate(stops):
             if stop in here:
                 rest = [*stops[:at], *stops[at + 1 :]]
-                for to in range(max(0, at - MOVED_MOST), min(len(rest), at + MOVED_MOST) + 1):
+                for to in range(max(0, at - most), min(len(rest), at + most) + 1):
                     if to != at:
                         yield row, [*rest[:to], stop, *rest[to:]]
                 for site in range(len(day.sites)):

@@ -9,7 +9,7 @@ from planner.routing.exact.route_cost import DayTables, TruckDay, full_walk
 from planner.routing.problem import OrderTask, RoutingProblem, Solution, StockLimit, StopToken
 from planner.routing.repair.draft import Draft
 from planner.routing.shared.who_waits import needed
-from planner.routing.unserved.relax import Found, put_found
+from planner.routing.unserved.relax import FoundRoom, put_found
 from planner.units import practical_amount
 
 NOISE = 1e-7
@@ -120,7 +120,7 @@ def _rank(
     return order.price, not enough, amount if enough else -amount
 
 
-def lacking(draft: Draft, row: int, found: Found | None) -> str | None:
+def lacking(draft: Draft, row: int, found: FoundRoom | None) -> str | None:
     """What the store lacks for an order on top of the plan, in words; None when it lacks nothing.
     found: how the plan would take the order in, None = it would not, and what the order asks for
     itself is counted."""

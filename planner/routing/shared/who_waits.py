@@ -12,8 +12,6 @@ from planner.routing.unserved.offers import most_of_mix
 PARTS = 100_000
 """Of a gallon or pound, the smallest amount that is told apart; needs round up, stock down."""
 CENTS = 100
-EFFORT = 0.5
-"""CP-SAT's effort (loading/cp_sat.py)."""
 
 
 def who_waits(problem: RoutingProblem, stop: StopToken) -> list[int]:
@@ -102,7 +100,7 @@ def _chosen(problem: RoutingProblem, rows: list[int], stop: StopToken) -> set[in
     model.maximize(
         sum(round(problem.orders[row].price * CENTS) * it_goes for row, it_goes in goes.items())
     )
-    solver = solved(model, EFFORT, 1, stop)
+    solver = solved(model, problem.tuning.shared_stock_effort, 1, stop)
     if solver is None:
         return set()
     return {row for row, it_goes in goes.items() if solver.boolean_value(it_goes)}

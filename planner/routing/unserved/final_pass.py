@@ -8,7 +8,7 @@ from planner.routing.problem import Solution
 from planner.routing.repair.draft import GAIN, Draft
 from planner.routing.repair.exchange import exchange
 from planner.routing.repair.improve import rescue
-from planner.routing.unserved.reasons import FULL_ASKED, reasons
+from planner.routing.unserved.reasons import reasons
 from planner.routing.unserved.relax import as_planned, put_found
 
 
@@ -35,7 +35,7 @@ def _serve_as_planned(draft: Draft) -> bool:
     busy, before = True, draft.total
     while busy:
         busy = False
-        for order in draft.unserved[:FULL_ASKED]:
+        for order in draft.unserved[: draft.tuning.unserved_in_detail]:
             if draft.stop.is_set:
                 return False
             found = as_planned(draft, order)

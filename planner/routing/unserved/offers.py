@@ -10,11 +10,6 @@ from planner.routing.problem import Loading, OrderTask, TruckSpec
 from planner.routing.repair.draft import Draft, nothing_loaded
 from planner.routing.unserved.relaxation import Relaxation
 
-TRUCKS_ASKED = 6
-"""Trucks asked for one order, those that come nearest; room elsewhere is seldom smaller."""
-LOADINGS_ASKED = 4
-"""Other loadings of a truck asked: those with the most gallons of the order's mix."""
-MOST_PARTS = 4
 LATER, WINDOW, WEIGHT, SITES = RULES = ("later_min", "window", "payload_lb", "sites_open")
 """Rules that may stand in an order's way, by the field of Relaxation that loosens them."""
 
@@ -35,13 +30,13 @@ def near_trucks(draft: Draft, order: int) -> list[int]:
 
 
 def _as_loaded(draft: Draft, order: int) -> Iterator[Offer]:
-    for row in near_trucks(draft, order)[:TRUCKS_ASKED]:
+    for row in near_trucks(draft, order)[: draft.tuning.unserved_trucks]:
         if draft.days[row].can[order]:
             yield row, Relaxation(draft.days[row].truck.truck_id), RULES
 
 
 def _loaded_another_way(draft: Draft, order: int) -> Iterator[Offer]:
-    for row in near_trucks(draft, order)[:TRUCKS_ASKED]:
+    for row in near_trucks(draft, order)[: draft.tuning.unserved_trucks]:
         for room in other_loadings(draft, order, row):
             yield row, room, (LATER, WINDOW)
 
@@ -53,7 +48,7 @@ def other_loadings(draft: Draft, order: int, row: int) -> Iterator[Relaxation]:
     if truck.start is not None or truck.truck_id not in task.allowed_trucks:
         return
     needed = {problem.orders[other].mix_id for other in draft.orders_of(row)}
-    for loading in most_of_mix(truck, task, needed)[:LOADINGS_ASKED]:
+    for loading in most_of_mix(truck, task, needed)[: draft.tuning.unserved_loadings]:
         if loading != draft.days[row].loading:
             yield Relaxation(truck.truck_id, loading=loading)
 
@@ -81,7 +76,7 @@ def _one_more_compartment(draft: Draft, order: int) -> Iterator[Offer]:
     """A compartment on top of the truck's, like one that may carry the mix, and as large as the
     order needs it."""
     task = draft.tables.problem.orders[order]
-    for row in near_trucks(draft, order)[:TRUCKS_ASKED]:
+    for row in near_trucks(draft, order)[: draft.tuning.unserved_trucks]:
         day = draft.days[row]
         truck = day.truck
         if truck.start is not None or truck.truck_id not in task.allowed_trucks:
@@ -147,7 +142,7 @@ def _on_line(truck: TruckSpec, loading: Loading, line_id: str, mix_id: str) -> b
 def _barred(draft: Draft, order: int) -> Iterator[Offer]:
     """Trucks that the order excludes or whose hose is too short, as if neither were so."""
     task = draft.tables.problem.orders[order]
-    for row in near_trucks(draft, order)[:TRUCKS_ASKED]:
+    for row in near_trucks(draft, order)[: draft.tuning.unserved_trucks]:
         day = draft.days[row]
         truck = day.truck
         allowed = truck.truck_id not in task.allowed_trucks
@@ -155,7 +150,7 @@ def _barred(draft: Draft, order: int) -> Iterator[Offer]:
         needed = {draft.tables.problem.orders[other].mix_id for other in draft.orders_of(row)}
         other_ways = [] if truck.start is not None else most_of_mix(truck, reachable, needed)
         loadings = [day.loading] if task.mix_id in day.loading.mix_of else other_ways
-        for loading in loadings[:LOADINGS_ASKED]:
+        for loading in loadings[: draft.tuning.unserved_loadings]:
             at = loading.mix_of.index(task.mix_id)
             line_id = truck.compartments[at].line_id
             hose_ft = next(line.hose_ft for line in truck.lines if line.line_id == line_id)
@@ -174,7 +169,7 @@ def _barred(draft: Draft, order: int) -> Iterator[Offer]:
 def _in_parts(draft: Draft, order: int) -> Iterator[Offer]:
     """The order in as few parts as its gallons ask for."""
     task = draft.tables.problem.orders[order]
-    for row in near_trucks(draft, order)[:TRUCKS_ASKED]:
+    for row in near_trucks(draft, order)[: draft.tuning.unserved_trucks]:
         day = draft.days[row]
         truck = day.truck
         if truck.truck_id not in task.allowed_trucks or task.mix_id not in day.loading.mix_of:
@@ -184,7 +179,7 @@ def _in_parts(draft: Draft, order: int) -> Iterator[Offer]:
         if day.truck.lines[day.line_of[k]].hose_ft < task.hose_run_ft or usable <= 0.0:
             continue
         parts = ceil(task.gal / usable)
-        if 2 <= parts <= MOST_PARTS:
+        if 2 <= parts <= draft.tuning.unserved_parts:
             yield row, Relaxation(truck.truck_id, parts=parts), (LATER,)
 
 

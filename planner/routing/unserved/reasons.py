@@ -18,7 +18,6 @@ from planner.routing.repair.draft import Draft
 from planner.routing.repair.improve import loaded_for
 from planner.routing.unserved.offers import (
     LATER,
-    LOADINGS_ASKED,
     SITES,
     WEIGHT,
     WINDOW,
@@ -26,7 +25,7 @@ from planner.routing.unserved.offers import (
 )
 from planner.routing.unserved.relax import (
     FREE,
-    Found,
+    FoundRoom,
     Stands,
     as_planned,
     day_with,
@@ -54,8 +53,6 @@ UNSERVED_CODES = {
 }
 """Codes of unserved orders -> title."""
 
-FULL_ASKED = 15
-"""Orders for which room is looked for in detail; for the others one more truck only."""
 NAMED = 4
 """Orders named in one reason."""
 HINTS = 3
@@ -68,7 +65,7 @@ class Reason:
 
     code: str
     text: str
-    rooms: tuple[Found, ...] = ()
+    rooms: tuple[FoundRoom, ...] = ()
 
 
 STOPPED = Reason(
@@ -92,7 +89,11 @@ def explained(
     orders = draft.tables.problem.orders
     given: dict[str, Reason] = {}
     for asked, row in enumerate(draft.unserved if rows is None else rows):
-        found = None if draft.stop.is_set else _reason(draft, row, stands, asked < FULL_ASKED)
+        found = (
+            None
+            if draft.stop.is_set
+            else _reason(draft, row, stands, asked < draft.tuning.unserved_in_detail)
+        )
         # What was looked for when the stop came may have been found wanting for want of time.
         given[orders[row].order_id] = STOPPED if found is None or draft.stop.is_set else found
     return given
@@ -105,7 +106,7 @@ def _reason(draft: Draft, row: int, stands: Stands, in_detail: bool) -> Reason:
         or _not_loaded(draft, row, in_detail=in_detail)
         or ("FULL", "the day is full")
     )
-    found: tuple[Found, ...] = ()
+    found: tuple[FoundRoom, ...] = ()
     if code != "PRICE":
         look = rooms if in_detail else one_more_truck
         found = tuple(look(draft, row, stands))
@@ -122,7 +123,7 @@ def impossible(draft: Draft, row: int) -> tuple[str, str] | None:
     return _no_truck(draft, draft.tables.problem.orders[row]) or _not_even_alone(draft, row)
 
 
-def _rooms_text(draft: Draft, row: int, found: tuple[Found, ...]) -> str:
+def _rooms_text(draft: Draft, row: int, found: tuple[FoundRoom, ...]) -> str:
     if not found:
         return "nothing that was tried would make room for it"
     problem = draft.tables.problem
@@ -200,7 +201,7 @@ def _candidates(draft: Draft, row: int) -> Iterator[tuple[int, Loading]]:
     order = draft.tables.problem.orders[row]
     for place, truck in enumerate(draft.tables.problem.trucks):
         if truck.truck_id in order.allowed_trucks:
-            for loading in most_of_mix(truck, order, set())[:LOADINGS_ASKED]:
+            for loading in most_of_mix(truck, order, set())[: draft.tuning.unserved_loadings]:
                 yield place, loading
 
 

@@ -19,10 +19,8 @@ from planner.routing.exact.route_cost import TruckDay, full_walk
 from planner.routing.repair.draft import Draft, insertion, thorough_insertion
 from planner.routing.unserved.offers import (
     LATER,
-    LOADINGS_ASKED,
     OFFERS,
     SITES,
-    TRUCKS_ASKED,
     WEIGHT,
     WINDOW,
     most_of_mix,
@@ -31,9 +29,6 @@ from planner.routing.unserved.offers import (
 )
 from planner.routing.unserved.relaxation import ALWAYS, ANY_HOUR, Relaxation, relaxed
 
-SHORT_DAY = 12
-"""Stops of a truck up to which all refills are put anew for a room; on longer days one more is
-put where it is lacking, which costs a tenth of the time and seldom finds a larger room."""
 STEP_MIN = 5.0
 """Windows are named in whole steps."""
 STEP_LB = 10.0
@@ -50,7 +45,7 @@ FREE: dict[str, float | Window | bool] = {
 
 
 @dataclass(frozen=True)
-class Found:
+class FoundRoom:
     """A room that lets the order in. row: of the truck; stops: its stop order with the order (of
     one more truck: that truck's); more: money on top of the plan."""
 
@@ -78,7 +73,7 @@ def day_with(draft: Draft, order: int, row: int, room: Relaxation) -> TruckDay:
 
 def insertion_with(
     draft: Draft, order: int, row: int, room: Relaxation, under: float, *, thorough: bool = False
-) -> Found | None:
+) -> FoundRoom | None:
     """The cheapest way found to take the order in with exactly that room, for less than `under`
     more money than the plan. thorough: all refills of a long day are put anew, too."""
     day = day_with(draft, order, row, room)
@@ -94,21 +89,25 @@ def insertion_with(
             return None
         cost, stops = placed
     for _ in range(room.parts):
-        look = thorough_insertion if thorough or len(stops) <= SHORT_DAY else insertion
+        look = (
+            thorough_insertion
+            if thorough or len(stops) <= draft.tuning.unserved_short_day
+            else insertion
+        )
         more = look(day, stops, cost, order, before + under - cost)
         if more is None:
             return None
         cost, stops = cost + more[0], more[1]
-    return Found(room, row, tuple(stops), cost - before)
+    return FoundRoom(room, row, tuple(stops), cost - before)
 
 
-def as_planned(draft: Draft, order: int) -> Found | None:
+def as_planned(draft: Draft, order: int) -> FoundRoom | None:
     """The cheapest way found to take the order in with no room made, whatever it costs; trucks may
     be loaded another way if they can go on with all they do."""
-    best: Found | None = None
+    best: FoundRoom | None = None
     for rank, row in enumerate(near_trucks(draft, order)):
         as_it_is = Relaxation(draft.days[row].truck.truck_id)
-        others = other_loadings(draft, order, row) if rank < TRUCKS_ASKED else ()
+        others = other_loadings(draft, order, row) if rank < draft.tuning.unserved_trucks else ()
         for room in (as_it_is, *others):
             under = inf if best is None else best.more
             found = insertion_with(draft, order, row, room, under, thorough=True)
@@ -117,7 +116,7 @@ def as_planned(draft: Draft, order: int) -> Found | None:
     return best
 
 
-def put_found(draft: Draft, found: Found) -> None:
+def put_found(draft: Draft, found: FoundRoom) -> None:
     """Give the truck what as_planned() found for it."""
     if found.room.loading is not None:
         rank = draft.tables.problem.trucks[found.row].loadings.index(found.room.loading)
@@ -125,11 +124,11 @@ def put_found(draft: Draft, found: Found) -> None:
     draft.put(found.row, list(found.stops), draft.costs[found.row] + found.more)
 
 
-Stands = Callable[[int, Found], bool]
+Stands = Callable[[int, FoundRoom], bool]
 """Whether a room for the order in a row keeps the limits that trucks share, too."""
 
 
-def rooms(draft: Draft, order: int, stands: Stands) -> list[Found]:
+def rooms(draft: Draft, order: int, stands: Stands) -> list[FoundRoom]:
     """What would make room, the smallest of each kind, simple kinds first."""
     for offers in OFFERS:
         found = [
@@ -141,7 +140,7 @@ def rooms(draft: Draft, order: int, stands: Stands) -> list[Found]:
         if found:
             break
     found += one_more_truck(draft, order, stands)
-    best: dict[tuple[str, ...], Found] = {}
+    best: dict[tuple[str, ...], FoundRoom] = {}
     for one in found:
         kind = one.room.kind
         if kind not in best or _size(one, draft, order) < _size(best[kind], draft, order):
@@ -154,15 +153,15 @@ def rooms(draft: Draft, order: int, stands: Stands) -> list[Found]:
     return sorted(least, key=lambda one: (len(one.room.kind), *one.room.kind))
 
 
-def one_more_truck(draft: Draft, order: int, stands: Stands) -> list[Found]:
+def one_more_truck(draft: Draft, order: int, stands: Stands) -> list[FoundRoom]:
     """One more truck like one of the fleet that has the order as its only one; the cheapest."""
-    best: Found | None = None
+    best: FoundRoom | None = None
     task = draft.tables.problem.orders[order]
     for row, truck in enumerate(draft.tables.problem.trucks):
         if truck.start is not None or truck.truck_id not in task.allowed_trucks:
             continue
         under = task.price if best is None else best.more
-        for loading in most_of_mix(truck, task, set())[:LOADINGS_ASKED]:
+        for loading in most_of_mix(truck, task, set())[: draft.tuning.unserved_loadings]:
             room = Relaxation(truck.truck_id, one_more=True, loading=loading)
             found = insertion_with(draft, order, row, room, under)
             if found is not None and stands(order, found):
@@ -172,7 +171,7 @@ def one_more_truck(draft: Draft, order: int, stands: Stands) -> list[Found]:
 
 def _smallest(
     draft: Draft, order: int, row: int, base: Relaxation, rules: tuple[str, ...]
-) -> Iterator[Found]:
+) -> Iterator[FoundRoom]:
     """The base alone if it makes room; else with the fewest of the rules set aside, each then held
     to what is needed."""
     under = draft.tables.problem.orders[order].price
@@ -202,11 +201,11 @@ def _smallest(
 
 def _nearest_in_time(
     draft: Draft, order: int, row: int, room: Relaxation, under: float
-) -> Found | None:
+) -> FoundRoom | None:
     """As insertion_with, at the place of the stop order that asks for the least of a window."""
     day = day_with(draft, order, row, room)
     known = draft.tables.problem.orders[order].windows or ()
-    best: tuple[float, Found] | None = None
+    best: tuple[float, FoundRoom] | None = None
     for at in range(len(draft.stops[row]) + 1):
         stops = [*draft.stops[row][:at], order, *draft.stops[row][at:]]
         walk = full_walk(day, stops)
@@ -215,7 +214,7 @@ def _nearest_in_time(
             timing = walk.timings[at]
             wider = _wider(_window(known, timing.begin_min, timing.leave_min), known)
             if best is None or wider < best[0]:
-                best = wider, Found(room, row, tuple(stops), more)
+                best = wider, FoundRoom(room, row, tuple(stops), more)
     return None if best is None else best[1]
 
 
@@ -234,8 +233,8 @@ def _free(base: Relaxation, rules: tuple[str, ...]) -> Relaxation:
 
 
 def _held_to_need(
-    draft: Draft, order: int, base: Relaxation, loose: Found, under: float
-) -> Found | None:
+    draft: Draft, order: int, base: Relaxation, loose: FoundRoom, under: float
+) -> FoundRoom | None:
     """A room no larger than its stop order needs, in whole minutes and pounds; None when the order
     does not fit into that after all."""
     room, row, stops = loose.room, loose.row, list(loose.stops)
@@ -298,7 +297,7 @@ def _wider(window: Window | None, known: tuple[Window, ...]) -> float:
     return window.close_min - window.open_min - covered
 
 
-def _size(found: Found, draft: Draft, order: int) -> tuple[float, float]:
+def _size(found: FoundRoom, draft: Draft, order: int) -> tuple[float, float]:
     """How large a room of one kind is, and its money."""
     room = found.room
     wider = _wider(room.window, draft.tables.problem.orders[order].windows or ())
