@@ -55,6 +55,7 @@ def settings(**changes: object) -> Settings:
         work_ahead_days=0,
         work_ahead_price=0.0,
         meter_error_percent=1.5,
+        wind_most_mph=10.0,
     )
     return replace(base, **changes)  # type: ignore[arg-type]
 

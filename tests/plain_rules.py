@@ -399,14 +399,22 @@ def fit_quarters(day: Day, order: Order) -> set[int]:
         return set(QUARTERS)
     parts = day.workbook.mixes[order.mix_id].parts
     products = [day.workbook.products[part.product_id] for part in parts]
+    labels = [product.wind_most_mph for product in products if product.wind_most_mph is not None]
+    office = None if labels else day.workbook.settings.wind_most_mph
     return {
         quarter
         for quarter in QUARTERS
-        if all(_hour_fits(day, product, quarter // 4, rows) for product in products)
+        if all(_hour_fits(day, product, quarter // 4, rows, office) for product in products)
     }
 
 
-def _hour_fits(day: Day, product: Product, hour: int, rows: dict) -> bool:  # type: ignore[type-arg]
+def _hour_fits(
+    day: Day,
+    product: Product,
+    hour: int,
+    rows: dict,  # type: ignore[type-arg]
+    office_most: float | None,
+) -> bool:
     row = rows.get((day.date, hour))
     limits = [
         product.wind_least_mph,
@@ -417,6 +425,8 @@ def _hour_fits(day: Day, product: Product, hour: int, rows: dict) -> bool:  # ty
     ]
     if row is None:
         return limits == [None] * 5
+    if office_most is not None and max(row.wind_mph, row.gust_mph or 0) > office_most:
+        return False
 
     def wet(one) -> bool:  # type: ignore[no-untyped-def]
         chance = day.workbook.settings.rain_counts_from_percent

@@ -164,11 +164,25 @@ def test_limits_as_one_sentence() -> None:
         wind_least_mph=3.0, wind_most_mph=10.0, temperature_most_f=85.0, rain_free_hours=4.0
     ).workbook
     assert limit_text(book, "MIX") == (
-        "Wind 3 to 10 mph, gusts too; at most 85 F; no rain for 4 h after; not in rain."
+        "Wind 3 to 10 mph (label of limited), gusts too; at most 85 F; no rain for 4 h after; "
+        "not in rain."
     )
     assert limit_text(book, "FREE") == (
-        "Not in rain. No label sets a most wind: keep to 3 to 8 mph, away from sensitive places."
+        "Wind at most 10 mph (the office's limit), gusts too; not in rain. "
+        "No label sets a most wind: best is 3 to 8 mph, away from sensitive places."
     )
+
+
+def test_the_office_limits_the_wind_where_no_label_does() -> None:
+    """10 mph by default, 12 by the setting; an hour without forecast stays open as before."""
+    day = a_day(hour(8, wind_mph=10.0), hour(9, wind_mph=9.0, gust_mph=11.0))
+    home = day.workbook.properties["P1"]
+    assert hour_reasons(day, "FREE", home, 8) == ()
+    assert hour_reasons(day, "FREE", home, 9) == ("gusts 11 mph over 10, the office's limit",)
+    assert hour_reasons(day, "FREE", home, 10) == ()
+    own = replace(day.workbook.settings, wind_most_mph=12.0)
+    other = replace(day, workbook=replace(day.workbook, settings=own))
+    assert hour_reasons(other, "FREE", home, 9) == ()
 
 
 def test_forecast_at_the_minute_of_a_stop() -> None:

@@ -10,6 +10,7 @@ from datetime import timedelta
 from planner.compliance.applied import Applied, Counts, LawnCase, ingredients, parts_of
 from planner.day.products import Product
 from planner.mixing.recipes import MixingError, product_base
+from planner.rules.grasses import grasses_of
 from planner.units import Rate
 
 LABEL_HOLD_CODES = {
@@ -48,9 +49,9 @@ def grass_names(grass: str) -> frozenset[str]:
 
 def _grass(place: LawnCase, product: Product) -> Iterator[tuple[str, str]]:
     grass = place.workbook.properties[place.order.property_id].grass
-    names = grass_names(grass)
+    on_lawn = grasses_of(grass)
     for banned in product.not_on_grass:
-        if banned.strip().casefold() in names:
+        if on_lawn & grasses_of(banned):
             yield "GRASS", f"{product.name} must not touch {banned}; the lawn's grass is {grass}"
 
 

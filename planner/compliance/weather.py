@@ -18,21 +18,23 @@ HOURS_OF_A_DAY = 24
 
 @dataclass(frozen=True)
 class WeatherLimits:
-    """The strictest weather limits of a mix's products. None = no label sets one."""
+    """The strictest weather limits of a mix's products. None = no label sets one. wind_from: whose
+    the most wind is: a product's name, or '' for the office's, where no label sets one."""
 
     wind_least_mph: float | None
-    wind_most_mph: float | None
+    wind_most_mph: float
     temperature_least_f: float | None
     temperature_most_f: float | None
     rain_free_hours: float | None
+    wind_from: str
 
     @property
     def any_set(self) -> bool:
         """True when some label sets some weather limit."""
-        return self != NO_LIMITS
-
-
-NO_LIMITS = WeatherLimits(None, None, None, None, None)
+        others = (self.temperature_least_f, self.temperature_most_f, self.rain_free_hours)
+        return bool(self.wind_from) or any(
+            one is not None for one in (self.wind_least_mph, *others)
+        )
 
 
 class Forecast:
@@ -58,11 +60,15 @@ class Forecast:
 
 
 def weather_limits(workbook: Workbook, mix_id: str) -> WeatherLimits:
-    """The strictest of each limit over the mix's products. Raises KeyError for an unknown mix."""
+    """The strictest of each limit over the mix's products; where none limits the wind, the office's
+    own limit. Raises KeyError for an unknown mix."""
     products = _products(workbook, mix_id)
+    winds = [(one.wind_most_mph, one.name) for one in products if one.wind_most_mph is not None]
+    wind_most, wind_from = min(winds, default=(workbook.settings.wind_most_mph, ""))
     return WeatherLimits(
         wind_least_mph=_most(product.wind_least_mph for product in products),
-        wind_most_mph=_least(product.wind_most_mph for product in products),
+        wind_most_mph=wind_most,
+        wind_from=wind_from,
         temperature_least_f=_most(product.temperature_least_f for product in products),
         temperature_most_f=_least(product.temperature_most_f for product in products),
         rain_free_hours=_most(product.rain_free_hours for product in products),
@@ -70,15 +76,15 @@ def weather_limits(workbook: Workbook, mix_id: str) -> WeatherLimits:
 
 
 def limit_text(workbook: Workbook, mix_id: str) -> str:
-    """The mix's strictest limits as one short sentence for the route sheet; a second one where no
-    label of a pesticide limits the wind."""
+    """The mix's strictest limits as one short sentence for the route sheet, with whose limit the
+    wind's is; a second one where no label of a pesticide limits the wind."""
     limits = weather_limits(workbook, mix_id)
     parts = [
         _range_text("wind", "mph", limits.wind_least_mph, limits.wind_most_mph),
         _range_text("", "F", limits.temperature_least_f, limits.temperature_most_f),
     ]
-    if limits.wind_most_mph is not None:
-        parts[0] += ", gusts too"
+    whose = f"label of {limits.wind_from}" if limits.wind_from else "the office's limit"
+    parts[0] += f" ({whose}), gusts too"
     if limits.rain_free_hours:
         parts.append(f"no rain for {limits.rain_free_hours:g} h after")
     parts.append("not in rain")
@@ -94,14 +100,14 @@ label says nothing. http://pesticidestewardship.org/drift/Pages/EvaluatetheWeath
 
 def wind_advice(workbook: Workbook, mix_id: str) -> str:
     """A line for the sheet where no label of the mix limits the wind and a pesticide is in it; ''
-    otherwise. Advice, no limit: it closes no hour."""
+    otherwise. Advice beside the office's limit."""
     products = _products(workbook, mix_id)
     pesticide = any(product.registration_no.strip() for product in products)
-    if not pesticide or weather_limits(workbook, mix_id).wind_most_mph is not None:
+    if not pesticide or weather_limits(workbook, mix_id).wind_from:
         return ""
     least, most = WIND_WHEN_LABELS_ARE_SILENT_MPH
     return (
-        f"No label sets a most wind: keep to {least:g} to {most:g} mph, away from sensitive places."
+        f"No label sets a most wind: best is {least:g} to {most:g} mph, away from sensitive places."
     )
 
 
@@ -189,9 +195,10 @@ def _reasons(
 def _wind_reasons(limits: WeatherLimits, row: WeatherHour) -> list[tuple[str, str]]:
     reasons = []
     strongest = row.wind_mph if row.gust_mph is None else max(row.wind_mph, row.gust_mph)
-    if limits.wind_most_mph is not None and strongest > limits.wind_most_mph:
+    if strongest > limits.wind_most_mph:
         name = "gusts" if strongest > row.wind_mph else "wind"
-        reasons.append(("windy", f"{name} {strongest:g} mph over {limits.wind_most_mph:g}"))
+        whose = "" if limits.wind_from else ", the office's limit"
+        reasons.append(("windy", f"{name} {strongest:g} mph over {limits.wind_most_mph:g}{whose}"))
     if limits.wind_least_mph is not None and row.wind_mph < limits.wind_least_mph:
         reasons.append(
             ("still", f"wind {row.wind_mph:g} mph under {limits.wind_least_mph:g} (inversion)")

@@ -47,6 +47,7 @@ class Settings:
     work_ahead_days: int
     work_ahead_price: float
     meter_error_percent: float
+    wind_most_mph: float
 
     def unserved_price(self, priority: int) -> float:
         """Price of leaving out an order of priority 1, 2 or 3; raises KeyError."""

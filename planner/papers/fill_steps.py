@@ -15,6 +15,10 @@ FIRST_WATER_SHARES = (0.5, 0.75)
 """The order of addition begins with half to three quarters of the water (see addition.py)."""
 
 
+PLAN_ROUNDING = 1e-6
+"""plan.json keeps six decimals: a step of a jug may stand half of the last one too low."""
+
+
 @dataclass(frozen=True)
 class FillStep:
     """One line of a fill. product: name of what is added, '' for water and waiting; text: the
@@ -68,8 +72,9 @@ def rough_gal(gal: float) -> str:
 
 
 def measured_text(product: Product, amount: float) -> str:
-    """An amount of the plan as jug, scoop or scale show it."""
-    return practical_amount(amount, product.unit, amount, product.smallest_measure).text
+    """An amount of the plan as jug, scoop or scale show it, and no more than that."""
+    most = amount + PLAN_ROUNDING
+    return practical_amount(amount, product.unit, most, product.smallest_measure).text
 
 
 def _product_step(day: Day, line: AdditionStep, part: ProductAmount, exact: float) -> FillStep:

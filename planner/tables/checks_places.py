@@ -9,6 +9,7 @@ from collections.abc import Iterator
 
 from planner.day.places import SiteKind
 from planner.problems import Problem
+from planner.rules.grasses import grass_rows, known_grasses, lawn_names
 from planner.tables.rows import Row, Tables
 from planner.tables.states import STATES
 from planner.tables.text import alike, did_you_mean
@@ -218,6 +219,8 @@ def check_grass_spelling(tables: Tables) -> Iterator[Problem]:
         for grass in filter(None, map(str.strip, re.split("[;,/+&]", row.text("grass")))):
             if row.text("grass").casefold() in same or grass.casefold() in same:
                 continue
+            if known_grasses(grass):
+                continue
             if grass not in likes:
                 likes[grass] = next((name for name in sorted(barred) if alike(grass, name)), None)
             if likes[grass] is not None:
@@ -228,6 +231,47 @@ def check_grass_spelling(tables: Tables) -> Iterator[Problem]:
                     "spell it the same way in both tables",
                     found=grass,
                 )
+
+
+def check_grass_is_known(tables: Tables) -> Iterator[Problem]:
+    """GRASS-2: a blank or unknown grass on a lawn that is due for a product which some grass does
+    not bear; nothing would keep it off."""
+    barring = {row.text("product") for row in tables.rows("products") if row.items("not_on_grass")}
+    mixes: dict[str, str] = {}
+    for row in tables.rows("mix_products"):
+        if row.text("product") in barring:
+            mixes.setdefault(row.text("mix"), row.text("product"))
+    due: dict[str, str] = {}
+    for row in tables.rows("orders"):
+        if row.text("mix") in mixes and row.text("status") != "cancelled":
+            due.setdefault(row.text("property"), mixes[row.text("mix")])
+    barred = sorted({name for row in tables.rows("products") for name in row.items("not_on_grass")})
+    known = {name.casefold() for name in barred}
+    names = sorted({grass for grass, _ in grass_rows()} | set(barred))
+    for row in tables.rows("properties"):
+        product = due.get(row.text("property"))
+        if product is None or not row.good("grass"):
+            continue
+        said = lawn_names(row.text("grass"))
+        odd = [
+            name
+            for name in said
+            if not known_grasses(name)
+            and name.casefold() not in known
+            and not any(alike(name, other) for other in barred)
+        ]
+        if odd or not said:
+            usual = (
+                "write its grass by name: Kentucky bluegrass, tall fescue, ..."
+            )
+            yield row.problem(
+                "grass",
+                "GRASS-2",
+                f"it is due for {product}, which some grasses do not bear, and its grass is "
+                f"{'not known' if odd else 'blank'}",
+                did_you_mean(odd[0], names, usual) if odd else usual,
+                found=odd[0] if odd else row.text("grass"),
+            )
 
 
 def check_shores(tables: Tables) -> Iterator[Problem]:
@@ -254,5 +298,6 @@ PLACE_CHECKS = (
     check_states,
     check_weather_areas,
     check_grass_spelling,
+    check_grass_is_known,
     check_shores,
 )

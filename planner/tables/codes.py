@@ -73,6 +73,7 @@ CODES: Final[dict[str, str]] = {
     "PROD-4": "A group is spelled in two ways",
     "PROD-5": "A name that a product must not be mixed with is misspelled",
     "PROD-6": "What is in store cannot be compared with what is used",
+    "GRASS-2": "A lawn's grass is blank or unknown where a label bars some grass",
     "EDGE-1": "A lawn has a shore, and its distance to the water is blank",
     "PROD-7": "The smallest measure of a liquid is a weight",
     "MIX-1": "A mix has no products",

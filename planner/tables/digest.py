@@ -46,6 +46,7 @@ ADDED_LATER: Final = frozenset(
         ("properties", "contact_by"),
         ("properties", "language"),
         (SETTINGS, "meter_error_percent"),
+        (SETTINGS, "wind_most_mph"),
         ("compartments", "gauge_step_gal"),
         ("products", "smallest_measure"),
         ("properties", "shore_ft"),

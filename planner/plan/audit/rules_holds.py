@@ -21,6 +21,7 @@ from planner.plan.audit.strength import (
 from planner.plan.audit.violation import Violation
 from planner.plan.audit.weather import Openings
 from planner.plan.model import Plan
+from planner.rules.grasses import grass_rows
 from planner.units import Rate
 
 YEAR_SUM_SLACK = 0.005
@@ -179,13 +180,10 @@ class Holds:
 
 
 def _place(home: Property, product: Product) -> Iterator[tuple[str, str]]:
-    grasses = home.grass
-    for mark in ",/+&":
-        grasses = grasses.replace(mark, ";")
-    on_lawn = {name.strip().lower() for name in (*grasses.split(";"), home.grass)} - {""}
-    banned = {name.strip().lower() for name in product.not_on_grass}
-    if on_lawn & banned:
-        yield "GRASS", f"{product.product_id} must not touch {' or '.join(on_lawn & banned)}"
+    banned = set().union(*(_grasses(name) for name in product.not_on_grass))
+    both = _grasses(home.grass) & banned
+    if both:
+        yield "GRASS", f"{product.product_id} must not touch {' or '.join(sorted(both))}"
     if (
         home.shore_ft is None
         and home.water_distance_ft is not None
@@ -194,6 +192,32 @@ def _place(home: Property, product: Product) -> Iterator[tuple[str, str]]:
         lacking_ft = product.water_distance_ft - home.water_distance_ft
         if lacking_ft > 0:
             yield "WATER", f"{product.product_id} is {lacking_ft:.0f} ft too near to water"
+
+
+def _grasses(cell: str) -> set[str]:
+    """Every grass that a cell may mean, by the table; what it does not have, as it is written."""
+    text = cell.lower()
+    for mark in ("/", "+", "&", ",", "(", ")", " and ", " with "):
+        text = text.replace(mark, ";")
+    meant: set[str] = set()
+    for name in (*text.split(";"), cell.lower()):
+        letters = _letters(name)
+        kinds = {
+            grass
+            for grass, names in grass_rows()
+            if letters in {_letters(one.lower()) for one in (grass, *names)}
+        }
+        meant |= kinds or ({letters} if letters else set())
+    return meant
+
+
+def _letters(name: str) -> str:
+    kept = [w for w in re.split(r"[^a-z0-9]+", name) if w not in EMPTY_WORDS]
+    plain = "".join(kept)
+    return plain[: -len("grass")] if plain.endswith("grass") and plain != "grass" else plain
+
+
+EMPTY_WORDS = {"lawn", "sod", "blend", "mix", "mixed", "turf", "grasses"}
 
 
 def _stand(day: Day, home: Property, product: Product) -> Iterator[tuple[str, str]]:

@@ -70,8 +70,17 @@ def _weather(day: Day, order: Order, rows: dict[int, WeatherHour]) -> tuple[Wind
     wet = {
         hour for hour, row in rows.items() if row.rain_chance_percent >= wet_from or row.rain_in > 0
     }
+    silent = all(product.wind_most_mph is None for product in products)
+    own_most = day.workbook.settings.wind_most_mph
+    too_windy = {
+        hour
+        for hour, row in rows.items()
+        if silent and (row.wind_mph > own_most or (row.gust_mph or 0.0) > own_most)
+    }
     fits = [
-        hour not in wet and all(_fits(product, hour, rows.get(hour), wet) for product in products)
+        hour not in wet
+        and hour not in too_windy
+        and all(_fits(product, hour, rows.get(hour), wet) for product in products)
         for hour in range(24)
     ]
     spans = []
