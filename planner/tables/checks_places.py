@@ -261,9 +261,7 @@ def check_grass_is_known(tables: Tables) -> Iterator[Problem]:
             and not any(alike(name, other) for other in barred)
         ]
         if odd or not said:
-            usual = (
-                "write its grass by name: Kentucky bluegrass, tall fescue, ..."
-            )
+            usual = "write its grass by name: Kentucky bluegrass, tall fescue, ..."
             yield row.problem(
                 "grass",
                 "GRASS-2",
