@@ -158,7 +158,8 @@ def edit_plan(
 
 def audit_plan(planned: PlannedDay) -> tuple[Violation, ...]:
     """Every rule that the plan breaks, worked out again from the tables."""
-    return audit(planned.plan, planned.day, planned.roads.travel_by_truck)
+    roads = planned.roads
+    return audit(planned.plan, planned.day, roads.travel_by_truck, roads.source)
 
 
 def publish(

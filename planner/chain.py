@@ -151,7 +151,7 @@ def plan_day(
     plan, violations, kept = solve_day(
         day,
         roads.travel_by_truck,
-        (roads.roads.description, roads.roads.warning),
+        roads.source,
         engine=engine,
         effort=effort,
         seed=seed,
@@ -204,7 +204,7 @@ def solve_day(
         plan = replace(
             plan, pinned=still_pinned(kept, plan), unserved=pins_told(kept, plan.unserved)
         )
-    return plan, audit(plan, prepared.day, travel_by_truck), kept
+    return plan, audit(plan, prepared.day, travel_by_truck, roads), kept
 
 
 def open_plan(plan_file: Path, workbook: Path, extract: Path | None) -> PlannedDay:
@@ -217,7 +217,7 @@ def open_plan(plan_file: Path, workbook: Path, extract: Path | None) -> PlannedD
     added = (*(again.added if again else ()), *plan.ahead)
     day = open_day(workbook, when, added, again.skipped if again else ())
     roads = open_day_roads(workbook, day, extract)
-    return PlannedDay(plan, day, roads, audit(plan, day, roads.travel_by_truck))
+    return PlannedDay(plan, day, roads, audit(plan, day, roads.travel_by_truck, roads.source))
 
 
 def read_plan(plan_file: Path) -> tuple[Plan, date]:

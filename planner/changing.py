@@ -71,7 +71,7 @@ class ReadyDay:
             whole = replace(day, workbook=replace(day.workbook, trucks=trucks))
             prepared = replace(prepare_day(day, self.taken.done), day=whole)
             self._scheduler = Scheduler(prepared, travel_by_truck, self.taken.underway)
-        self._auditor = Auditor(day, travel_by_truck)
+        self._auditor = Auditor(day, travel_by_truck, roads)
 
     def change(self, rows: Sequence[HandRow], earlier: Plan) -> HandChange:
         """What the rows of a stop order mean. earlier: the plan that they change. Raises
@@ -186,6 +186,7 @@ def recomputed(planned: PlannedDay) -> PlannedDay | None:
 
 def _changed(before: PlannedDay, rows: Sequence[HandRow]) -> Changed:
     day, roads = before.day, before.roads
-    source = (roads.roads.description, roads.roads.warning)
-    change = ReadyDay(day, roads.travel_by_truck, source, before.plan).change(rows, before.plan)
+    change = ReadyDay(day, roads.travel_by_truck, roads.source, before.plan).change(
+        rows, before.plan
+    )
     return Changed(before, PlannedDay(change.plan, day, roads, change.violations), change.out)

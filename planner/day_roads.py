@@ -59,6 +59,11 @@ class DayRoads:
     limits_by_truck: dict[str, VehicleLimits]
     notes: tuple[str, ...]
 
+    @property
+    def source(self) -> tuple[str, str]:
+        """Description and warning of where the drive times come from."""
+        return self.roads.description, self.roads.warning
+
 
 def open_day_roads(path: Path, day: Day, extract: Path | None) -> DayRoads:
     """Roads for the day's places. extract: goes before the one named in planner.toml.

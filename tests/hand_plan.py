@@ -80,6 +80,11 @@ METERED = {15.0: 15.0, 6.0: 6.0}
 """14.925 and 5.97 gal of water, up to the meter's tenth."""
 FL_OZ = {15.0: 9.6, 6.0: 3.8}
 """0.075 gal = 9.60 fl oz and 0.03 gal = 3.84 fl oz of three-way, to the jug's tenth."""
+GRASS_WORDS = "three-way must not touch bentgrass; the lawn's grass is Bentgrass"
+LARGE_WORDS = (
+    # 30,000 ft2 at 3 gal per 1,000 ft2; T1 holds 19 + 19.5 gal above the heels on its line A.
+    "needs 90.0 gal of FEED; the most a truck can pump from one fill is 50 gal (T2)"
+)
 WEED_LB = 8.3433
 FEED_LB = 8.54
 
@@ -194,12 +199,12 @@ def hand_plan() -> Plan:
         workbook_sha256="0" * 64,
         seed=1,
         effort="count 1",
-        engine="by hand",
+        engine="nearest-fit",
         roads="given",
         roads_warning="",
         trucks=(first, idle),
-        held=(NotDone("O4", "GRASS", "three-way must not touch bentgrass"),),
-        unserved=(NotDone("O5", "FULL", "the day is full"),),
+        held=(NotDone("O4", "GRASS", GRASS_WORDS),),
+        unserved=(NotDone("O5", "TOO-LARGE", LARGE_WORDS),),
         totals=DayTotals(totals, 1, 1),
     )
 

@@ -27,7 +27,7 @@ HOSE_GAL = 3.0600
 PLACES = ("Y1", "W1", "P1", "P2")
 MINUTES = np.array([[0, 2, 10, 8], [2, 0, 2, 2], [10, 2, 0, 6], [8, 2, 6, 0]], dtype=float)
 MILES = np.array([[0, 1, 5, 4], [1, 0, 1, 1], [5, 1, 0, 3], [4, 1, 3, 0]], dtype=float)
-ORIGIN = Origin(1, "count 1", "by hand", "given", "")
+ORIGIN = Origin(1, "count 1", "nearest-fit", "given", "")
 
 
 def small(first_gal: float = 60.0) -> Day:

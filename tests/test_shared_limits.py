@@ -79,7 +79,7 @@ def test_rooms_keep_the_shared_limits(seed: int) -> None:
             assert cost < inf, told
             draft.put(row, stops, cost)
             assert order_id not in {problem.orders[left].order_id for left in draft.unserved}
-            assert violations(roomy, draft) == [], told
+            assert violations(roomy, draft, {}) == [], told
 
 
 def test_the_limited_days_leave_orders_out_for_all_reasons() -> None:

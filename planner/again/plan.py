@@ -66,11 +66,11 @@ def plan_again(
         seed=seed,
         effort=effort_text(effort),
         engine=engine,
-        roads=roads.roads.description,
-        roads_warning=roads.roads.warning,
+        roads=roads.source[0],
+        roads_warning=roads.source[1],
     )
     plan = rest_planned(day, taken, roads.travel_by_truck, origin, effort, progress, stop)
-    return PlannedDay(plan, day, roads, audit(plan, day, roads.travel_by_truck))
+    return PlannedDay(plan, day, roads, audit(plan, day, roads.travel_by_truck, roads.source))
 
 
 def rest_planned(

@@ -12,12 +12,14 @@ from planner.plan.audit import (
     rules_day,
     rules_due,
     rules_fills,
+    rules_held_words,
     rules_holds,
     rules_ids,
     rules_loading,
     rules_measures,
     rules_sites,
     rules_store,
+    rules_unserved,
     rules_works,
     totals,
 )
@@ -97,16 +99,31 @@ class Auditor:
     """The audit of one day's plans. What the tables say is worked out once; a truck's day that is
     the very same object as in a plan before is not looked at twice.
 
-    travel_by_truck: drive minutes and miles of each truck in service.
+    travel_by_truck: drive minutes and miles of each truck in service; roads: description and
+    warning of where they come from, None = not looked at.
     """
 
-    def __init__(self, day: Day, travel_by_truck: Mapping[str, Travel]) -> None:
+    def __init__(
+        self,
+        day: Day,
+        travel_by_truck: Mapping[str, Travel],
+        roads: tuple[str, str] | None = None,
+    ) -> None:
         day = day_without_edges(day)
         self._day, self._travel = day, travel_by_truck
+        self._roads = roads
         self._strengths = _strengths(day)
         self._due = rules_due.DueToday(day)
         self._openings = openings(day)
         self._windows = {order_id: one.both for order_id, one in self._openings.items()}
+        self._unserved = rules_unserved.Unserved(
+            day,
+            travel_by_truck,
+            self._strengths,
+            self._windows,
+            {order_id: one.weather for order_id, one in self._openings.items()},
+            self._due,
+        )
         self._holds: dict[frozenset[str], rules_holds.Holds] = {}
         # The truck's day stands beside its violations, so that its id is not given away again.
         self._seen: dict[int, tuple[TruckPlan, Again | None, list[Violation]]] = {}
@@ -119,11 +136,15 @@ class Auditor:
             return tuple(found)
         day = self._day
         found += rules_day.check_origin(plan, day)
+        found += rules_day.check_how_it_was_made(plan, self._roads)
         found += rules_day.check_trucks(plan, day)
         found += rules_day.check_every_order_once(plan, day)
         found += rules_due.check_whose_day_it_is(plan, day, self._due)
         found += rules_day.check_pins(plan)
-        found += rules_holds.check_holds(plan, day, self._holds_of(plan))
+        holds = self._holds_of(plan)
+        found += rules_holds.check_holds(plan, day, holds)
+        found += rules_held_words.check_held_words(plan, day, holds)
+        found += self._unserved.check(plan)
         found += rules_again.check_what_was_skipped(plan)
         found += rules_sites.check_queues(plan, day)
         found += rules_store.check_store(plan, day, self._strengths)
@@ -153,9 +174,14 @@ class Auditor:
         return found
 
 
-def audit(plan: Plan, day: Day, travel_by_truck: Mapping[str, Travel]) -> tuple[Violation, ...]:
+def audit(
+    plan: Plan,
+    day: Day,
+    travel_by_truck: Mapping[str, Travel],
+    roads: tuple[str, str] | None = None,
+) -> tuple[Violation, ...]:
     """Auditor.audit for one plan."""
-    return Auditor(day, travel_by_truck).audit(plan)
+    return Auditor(day, travel_by_truck, roads).audit(plan)
 
 
 def _check_truck(

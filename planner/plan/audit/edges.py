@@ -41,7 +41,7 @@ def left_ft2(day: Day, order: Order) -> float | None:
     lawn_ft2 = home.lawn_ft2
     if home.shore_ft:
         mix = day.workbook.mixes[order.mix_id]
-        wide_ft = _to_water(day, home, mix) - (home.water_distance_ft or 0.0)
+        wide_ft = to_water_ft(day, home, mix) - (home.water_distance_ft or 0.0)
         lawn_ft2 -= home.shore_ft * max(0.0, wide_ft)
     for edge in home.edges:
         if edge.keep_ft > edge.away_ft:
@@ -56,7 +56,7 @@ def _cut(day: Day, order: Order) -> Order:
     return replace(order, area_ft2=left)
 
 
-def _to_water(day: Day, home: Property, mix: Mix) -> float:
+def to_water_ft(day: Day, home: Property, mix: Mix) -> float:
     """Feet that the mix must keep from water there."""
     products = [day.workbook.products[part.product_id] for part in mix.parts]
     feet = [product.water_distance_ft or 0.0 for product in products]

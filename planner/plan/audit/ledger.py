@@ -6,7 +6,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
-from planner.day.fleet import Compartment, Truck
+from planner.day.fleet import Compartment, Line, Truck
 from planner.plan.model import Fill, TruckPlan, Work
 
 HAIR_GAL = 1e-9
@@ -125,8 +125,12 @@ def _duty(truck: Truck, hoses: dict[str, str], work: Work) -> HoseDuty:
     held = hoses.get(work.line_id)
     if held == work.mix_id:
         return HoseDuty(0.0, None)
-    line = truck.line(work.line_id)
+    return HoseDuty(hose_volume_gal(truck.line(work.line_id)), held)
+
+
+def hose_volume_gal(line: Line) -> float:
+    """Gallons in a full hose."""
     # A cylinder: radius squared x pi x length, in cubic inches; 231 of them to the gallon.
     radius_in = line.hose_inside_diameter_in / 2
     cubic_in = 3.141592653589793 * radius_in * radius_in * line.hose_ft * 12
-    return HoseDuty(cubic_in / 231, held)
+    return cubic_in / 231

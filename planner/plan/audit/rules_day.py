@@ -4,6 +4,7 @@ plan exactly once."""
 from __future__ import annotations
 
 import math
+import re
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import fields, is_dataclass
@@ -11,6 +12,10 @@ from dataclasses import fields, is_dataclass
 from planner.day.day import Day
 from planner.plan.audit.violation import Violation
 from planner.plan.model import PLAN_VERSION, Plan
+
+HAND_MADE = ", changed by hand"
+"""Ends the engine's name of a plan that a person changed."""
+ENGINES = {"search", "ortools", "nearest-fit"}
 
 
 def check_figures_are_numbers(plan: Plan) -> Iterator[Violation]:
@@ -35,6 +40,23 @@ def check_origin(plan: Plan, day: Day) -> Iterator[Violation]:
             "the tables have changed since the plan was made (their checksum is "
             f"{day.workbook.sha256[:10]}, the plan's {plan.workbook_sha256[:10]})",
         )
+
+
+def check_how_it_was_made(plan: Plan, roads: tuple[str, str] | None) -> Iterator[Violation]:
+    """Engine, effort and seed are such as there are; roads and their warning are those that the day
+    has. roads: description and warning of where the drive times come from, None = not known here.
+    Which of the engines made it with which seed, no table tells."""
+    if plan.engine.removesuffix(HAND_MADE) not in ENGINES:
+        yield Violation("PLAN-MADE", None, None, f"there is no engine '{plan.engine}'")
+    if not re.fullmatch(r"count \d+|seconds \d+(\.\d+)?(e[+-]?\d+)?", plan.effort):
+        yield Violation("PLAN-MADE", None, None, f"'{plan.effort}' is no effort")
+    if plan.seed < 0:
+        yield Violation("PLAN-MADE", None, None, f"a seed of {plan.seed}")
+    said = (("roads", plan.roads), ("roads_warning", plan.roads_warning))
+    for (name, found), right in zip(said, roads or (), strict=False):
+        if found != right:
+            message = f"{name} is '{found}'; the drive times are of '{right}'"
+            yield Violation("PLAN-MADE", None, None, message)
 
 
 def check_trucks(plan: Plan, day: Day) -> Iterator[Violation]:
@@ -77,7 +99,10 @@ def check_every_order_once(plan: Plan, day: Day) -> Iterator[Violation]:
 
 
 def check_pins(plan: Plan) -> Iterator[Violation]:
-    """Orders that are pinned to their truck are done by one."""
+    """Orders that are pinned to their truck are done by one, and each pin stands once."""
+    for order_id, count in Counter(plan.pinned).items():
+        if count > 1:
+            yield Violation("PIN-UNKNOWN", None, None, f"order {order_id} is pinned {count} times")
     done = {work.order_id for truck in plan.trucks for stop in truck.stops for work in stop.orders}
     for order_id in plan.pinned:
         if order_id not in done:

@@ -73,6 +73,27 @@ class DueToday:
         days = (date.fromordinal(number) for number in range(first, last))
         return next((day.isoformat() for day in days if not self.why(order, day)), "")
 
+    def prices(self, order: Order) -> tuple[float, float]:
+        """What leaving an order out is priced at on its last day, and on this day (rule 31)."""
+        settings, today = self._day.workbook.settings, self._day.date
+        by_priority = {
+            1: settings.unserved_price_1,
+            2: settings.unserved_price_2,
+            3: settings.unserved_price_3,
+        }
+        worth = by_priority[order.priority] + (order.revenue or 0.0)
+        overdue = (today - order.due_to).days
+        if overdue > 0:
+            return worth, worth + 0.2 * overdue * worth
+        share, when = 1.0, max(today + timedelta(days=1), order.due_from)
+        while when <= order.due_to and share > 1e-12:
+            off = [span for span in settings.holidays if span.first <= when <= span.last]
+            barred = [code for code in self.why(order, when) if code != "REPEAT"]
+            if when.isoweekday() - 1 in settings.working_days and not off and not barred:
+                share /= 4.0
+            when += timedelta(days=1)
+        return worth, worth / 5.0 + 0.8 * worth * share
+
     def not_ahead(self, name: str) -> str:
         """Why an order may not be done ahead of its first day, in words; '' = it may be."""
         order = self._orders.get(name)

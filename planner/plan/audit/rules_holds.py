@@ -82,9 +82,9 @@ class Holds:
         opening: Mapping[str, Openings],
         done: Collection[str] = (),
     ) -> None:
-        self._day, self._done = day, done
-        self._opening = opening
-        self._doses = DoseBook(day, strengths)
+        self.day, self._done = day, done
+        self.opening = opening
+        self.doses = DoseBook(day, strengths)
         self._rank = {
             order_id: (order_id not in done, order.priority, row)
             for row, (order_id, order) in enumerate(day.orders.items())
@@ -97,10 +97,11 @@ class Holds:
             self._found[order.order_id] = dict(self._reasons(order))
         return self._found[order.order_id]
 
-    def _ahead(self, order: Order) -> list[Order]:
+    def ahead(self, order: Order) -> list[Order]:
+        """The orders of its property that come before it and are not held."""
         return [
             other
-            for other in self._day.orders.values()
+            for other in self.day.orders.values()
             if other.property_id == order.property_id
             and self._rank[other.order_id] < self._rank[order.order_id]
             and not self.why(other)
@@ -109,23 +110,23 @@ class Holds:
     def _reasons(self, order: Order) -> Iterator[tuple[str, str]]:
         if order.order_id in self._done:
             return
-        opening = self._opening[order.order_id]
+        opening = self.opening[order.order_id]
         if opening.weather is not None and not opening.weather:
             yield "WEATHER", "no hour of the forecast suits its mix"
         elif opening.both is not None and not opening.both:
             yield "WINDOW", "the customer's windows and the weather leave nothing"
-        left = left_ft2(self._day, order)
+        left = left_ft2(self.day, order)
         if left is not None and left < NOTHING_FT2:
             yield "EDGE", f"the strips leave {left:.0f} sq ft of the lawn"
-        book = self._day.workbook
-        home, ahead = book.properties[order.property_id], self._ahead(order)
+        book = self.day.workbook
+        home, ahead = book.properties[order.property_id], self.ahead(order)
         for part in book.mixes[order.mix_id].parts:
             product = book.products[part.product_id]
             yield from _place(home, product)
-            yield from _stand(self._day, home, product)
+            yield from _stand(self.day, home, product)
             yield from self._calendar(order, ahead, product)
             yield from self._year(order, ahead, product)
-        yield from state_holds(StateCase(self._day, order, ahead, self._doses))
+        yield from state_holds(StateCase(self.day, order, ahead, self.doses))
 
     def _calendar(
         self, order: Order, ahead: list[Order], product: Product
@@ -133,11 +134,11 @@ class Holds:
         def same(other: Product) -> bool:
             return other.product_id == product.product_id
 
-        past = self._doses.records(order, same, of_year=False)
-        today = self._doses.before(order, ahead, same)
+        past = self.doses.records(order, same, of_year=False)
+        today = self.doses.before(order, ahead, same)
         least = product.least_days_between
         if least is not None and (past or today):
-            gaps = [(self._day.date - dose.day).days for dose in (*past, *today)]
+            gaps = [(self.day.date - dose.day).days for dose in (*past, *today)]
             if min(gaps) < least:
                 yield (
                     "INTERVAL",
@@ -145,7 +146,7 @@ class Holds:
                     "between",
                 )
         if product.most_per_year is not None:
-            this_year = {dose.day for dose in past if dose.day.year == self._day.date.year}
+            this_year = {dose.day for dose in past if dose.day.year == self.day.date.year}
             times = len(this_year) + len(today)
             if times >= product.most_per_year:
                 yield (
@@ -160,14 +161,14 @@ class Holds:
         limit = product.annual_most
         if limit is None or limit.basis != "area":
             return
-        wanted = _counted_with(product, limit)
+        wanted = counted_with(product, limit)
         doses = (
-            self._doses.own(order, wanted)
-            + self._doses.before(order, ahead, wanted)
-            + self._doses.records(order, wanted, of_year=True)
+            self.doses.own(order, wanted)
+            + self.doses.before(order, ahead, wanted)
+            + self.doses.records(order, wanted, of_year=True)
         )
         try:
-            total = sum(_as_counted(dose, limit) for dose in doses)
+            total = sum(as_counted(dose, limit) for dose in doses)
         except StrengthError as error:
             yield "ANNUAL", f"the year's sum of {product.product_id} cannot be worked out: {error}"
             return
@@ -236,7 +237,7 @@ def _named(product: Product) -> set[str]:
     return {" ".join(name.split()) for name in text.split("+")} - {""}
 
 
-def _counted_with(product: Product, limit: Rate) -> Wanted:
+def counted_with(product: Product, limit: Rate) -> Wanted:
     """The product itself; where the limit counts ai or ae, each with one of its ingredients."""
 
     def wanted(other: Product) -> bool:
@@ -247,7 +248,7 @@ def _counted_with(product: Product, limit: Rate) -> Wanted:
     return wanted
 
 
-def _as_counted(dose: Dose, limit: Rate) -> float:
+def as_counted(dose: Dose, limit: Rate) -> float:
     """Gallons or pounds of a dose as the limit counts them; ai counts as ae."""
     product, amount = dose.product, known(dose)
     if limit.substance == "N":

@@ -2,21 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from itertools import combinations
 
-from planner.day.day import Workbook
-from planner.day.fleet import Compartment
-from planner.day.products import ANY_OTHER, Scope
+import numpy as np
+
+from planner.day.day import Day, Workbook
+from planner.day.fleet import Compartment, Truck
+from planner.day.products import ANY_OTHER, KeepApart, Scope
 from planner.plan.audit.case import TruckCase
-from planner.plan.audit.ledger import over_heel
+from planner.plan.audit.ledger import Ledger, over_heel
 from planner.plan.audit.violation import (
     GALLON_TOLERANCE,
     MINUTE_TOLERANCE,
     Violation,
     differs,
 )
-from planner.plan.model import CleaningEntry
+from planner.plan.model import CleaningEntry, Totals, TruckPlan
+from planner.roads.travel import Travel
+
+NO_TOTALS = Totals(*(0,) * 16)
+NOWHERE = Travel((), np.zeros((0, 0)), np.zeros((0, 0)))
 
 
 def check_every_compartment_is_named(case: TruckCase) -> Iterator[Violation]:
@@ -75,7 +81,7 @@ def check_reserved_compartments(case: TruckCase) -> Iterator[Violation]:
             continue
         if tank.reserved_for is None:
             for other in case.truck.compartments:
-                if other.reserved_for is not None and other.reserved_for in _groups(book, mix_id):
+                if other.reserved_for is not None and other.reserved_for in groups_of(book, mix_id):
                     yield case.found(
                         "LOAD-RESERVED",
                         None,
@@ -84,7 +90,7 @@ def check_reserved_compartments(case: TruckCase) -> Iterator[Violation]:
                     )
                     break
             continue
-        if tank.reserved_for not in _groups(book, mix_id):
+        if tank.reserved_for not in groups_of(book, mix_id):
             yield case.found(
                 "LOAD-RESERVED",
                 None,
@@ -134,19 +140,24 @@ def check_cleaning(case: TruckCase) -> Iterator[Violation]:
             yield from _figures(case, tank, entry, apart)
 
 
+def loading_rules_broken(
+    day: Day, truck: Truck, loading: Mapping[str, str | None]
+) -> Iterator[Violation]:
+    """What would be wrong with a loading of a truck that stands in no plan."""
+    empty = TruckPlan(truck.truck_id, dict(loading), {}, (), (), {}, NO_TOTALS)
+    case = TruckCase(day, truck, empty, NOWHERE, Ledger({}, (), (), {}, {}), {}, {})
+    for check in (
+        check_one_line_per_mix,
+        check_leftovers_keep_their_mix,
+        check_reserved_compartments,
+        check_carried_mixes_may_meet,
+    ):
+        yield from check(case)
+
+
 def scopes_apart(book: Workbook, one: str, other: str) -> set[Scope]:
     """Scopes that keep_apart denies to two mixes together, the narrower ones included."""
-    if one == other:
-        return set()
-    widest: set[Scope] = set()
-    names_one = _groups(book, one) | {one}
-    names_other = _groups(book, other) | {other}
-    for row in book.keep_apart:
-        for mine, its in ((names_one, names_other), (names_other, names_one)):
-            a = row.a in mine if row.a != ANY_OTHER else row.b not in mine
-            b = row.b in its if row.b != ANY_OTHER else row.a not in its
-            if a and b:
-                widest.add(row.scope)
+    widest = {row.scope for row in rows_apart(book, one, other)}
     if Scope.TRUCK in widest:
         widest.add(Scope.LINE)
     if Scope.LINE in widest:
@@ -154,7 +165,24 @@ def scopes_apart(book: Workbook, one: str, other: str) -> set[Scope]:
     return widest
 
 
-def _groups(book: Workbook, mix_id: str) -> set[str]:
+def rows_apart(book: Workbook, one: str, other: str) -> list[KeepApart]:
+    """Rows of keep_apart that deny the two mixes each other."""
+    if one == other:
+        return []
+    found = []
+    names_one = groups_of(book, one) | {one}
+    names_other = groups_of(book, other) | {other}
+    for row in book.keep_apart:
+        for mine, its in ((names_one, names_other), (names_other, names_one)):
+            a = row.a in mine if row.a != ANY_OTHER else row.b not in mine
+            b = row.b in its if row.b != ANY_OTHER else row.a not in its
+            if a and b:
+                found.append(row)
+    return found
+
+
+def groups_of(book: Workbook, mix_id: str) -> set[str]:
+    """Groups of the products of a mix."""
     return {book.products[part.product_id].group for part in book.mixes[mix_id].parts}
 
 
@@ -235,3 +263,38 @@ def _figures(
                 None,
                 f"cleaning of compartment {tank.compartment_id}: {what} {found}, should be {right}",
             )
+    right_whys = _whys(case, tank)
+    if entry.why not in right_whys:
+        message = f"'{entry.why}', should be '{right_whys[0] if right_whys else ''}'"
+        yield case.found(
+            "CLEAN-FIGURES", None, f"why compartment {tank.compartment_id} is cleaned: {message}"
+        )
+
+
+def _whys(case: TruckCase, tank: Compartment) -> list[str]:
+    """What may be said of why a compartment is cleaned."""
+    book, last = case.day.workbook, tank.last_mix or ""
+    today = case.planned.loading.get(tank.compartment_id)
+    met = (
+        [today]
+        if today is not None
+        else sorted(
+            {
+                mix_id
+                for other in case.truck.compartments
+                if other.line_id == tank.line_id
+                and (mix_id := case.planned.loading.get(other.compartment_id)) is not None
+            }
+        )
+    )
+    found = []
+    for mix_id in met:
+        rows = rows_apart(book, last, mix_id)
+        if today is None and Scope.LINE not in scopes_apart(book, last, mix_id):
+            continue
+        head = f"its last mix {last} must not meet {mix_id} on line {tank.line_id}"
+        if today is not None:
+            head = f"{today} goes in after {last}"
+            head += ", and the two must be kept apart" if rows else ""
+        found += [f"{head}: {row.why}" if row.why else head for row in rows] or [head]
+    return found

@@ -6,6 +6,7 @@ is weighed first into a small sheet of pounds by kind of product, and the rules 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
@@ -59,6 +60,33 @@ def state_holds(case: StateCase) -> Iterator[tuple[str, str]]:
     for rule in rules:
         if rule not in exceptions and case.doses.own(case.order, _wanted(rule)):
             yield from _check(case, rule, exceptions)
+
+
+def state_figures(case: StateCase) -> Iterator[float]:
+    """Every figure that a hold by a rule of its state may name: the rule's own, the doses that it
+    counts, their sums and the slow share."""
+    for rule in fertilizer_rules():
+        if rule.state != (case.home.state or case.day.workbook.settings.state).upper():
+            continue
+        yield from (one for one in (rule.figure, rule.over, rule.slow_percent_least) if one)
+        yield from (float(number) for number in (*(rule.first or ()), *(rule.last or ())))
+        yield from map(float, re.findall(r"\d+(?:\.\d+)?", f"{rule.words} {rule.origin.cited}"))
+        doses = case.doses.own(case.order, _wanted(rule))
+        doses += case.doses.before(case.order, case.ahead, _wanted(rule))
+        past = case.doses.records(case.order, _wanted(rule), of_year=True)
+        for basis in ("total N", "readily available N", "P2O5", "P"):
+            try:
+                pounds = [_pounds(dose, basis) for dose in doses]
+                earlier = [_pounds(dose, basis) for dose in past]
+            except StrengthError:
+                continue
+            yield from (*pounds, *earlier, sum(pounds), sum(pounds) + sum(earlier))
+        try:
+            visit = _visit_pounds(case, rule)
+        except StrengthError:
+            continue
+        if visit["total N"] > 0:
+            yield 100 * (1 - visit["readily available N"] / visit["total N"])
 
 
 def _wanted(rule: FertilizerRule) -> Wanted:

@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 
 from planner.day.day import Day
 from planner.day.products import Form, Product
@@ -19,20 +19,8 @@ def check_store(plan: Plan, day: Day, strengths: Mapping[str, Strength]) -> Iter
     """No product is taken out of the store beyond what it holds. Counted is what the gallons of the
     fills hold by the rates of their mixes, whatever amounts the plan writes beside them. Fills that
     are done are facts: what they took beyond it bars all others from taking any."""
-    held = {
-        name: amount
-        for name, product in day.workbook.products.items()
-        if (amount := _held(product)) is not None
-    }
-    out, done = dict.fromkeys(held, 0.0), dict.fromkeys(held, 0.0)
-    for truck in plan.trucks:
-        for stop in truck.stops:
-            for fill in stop.fills:
-                mix = strengths.get(fill.mix_id)
-                for name, per_gal in mix.product.items() if mix is not None else ():
-                    if name in out:
-                        out[name] += per_gal * fill.gal
-                        done[name] += per_gal * fill.gal if stop.done else 0.0
+    held = held_in_store(day)
+    out, done = taken_from_store(plan, held, strengths)
     for name, amount in out.items():
         if amount > max(held[name], done[name]) + SLACK:
             product = day.workbook.products[name]
@@ -43,6 +31,32 @@ def check_store(plan: Plan, day: Day, strengths: Mapping[str, Strength]) -> Iter
                 f"the fills take {amount:.3f} {product.unit} of {product.name}, the store holds "
                 f"{held[name]:.3f}",
             )
+
+
+def held_in_store(day: Day) -> dict[str, float]:
+    """Gallons or pounds of each product that is limited in the store."""
+    return {
+        name: amount
+        for name, product in day.workbook.products.items()
+        if (amount := _held(product)) is not None
+    }
+
+
+def taken_from_store(
+    plan: Plan, products: Collection[str], strengths: Mapping[str, Strength]
+) -> tuple[dict[str, float], dict[str, float]]:
+    """Gallons or pounds of each of the products that the plan's fills take, and of these what those
+    that are done took."""
+    out, done = dict.fromkeys(products, 0.0), dict.fromkeys(products, 0.0)
+    for truck in plan.trucks:
+        for stop in truck.stops:
+            for fill in stop.fills:
+                mix = strengths.get(fill.mix_id)
+                for name, per_gal in mix.product.items() if mix is not None else ():
+                    if name in out:
+                        out[name] += per_gal * fill.gal
+                        done[name] += per_gal * fill.gal if stop.done else 0.0
+    return out, done
 
 
 def _held(product: Product) -> float | None:

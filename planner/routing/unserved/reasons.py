@@ -197,11 +197,17 @@ def _no_truck(draft: Draft, order: OrderTask) -> tuple[str, str] | None:
 
 
 def _candidates(draft: Draft, row: int) -> Iterator[tuple[int, Loading]]:
-    """Every allowed truck with the loadings that carry the most of the order's mix."""
-    order = draft.tables.problem.orders[row]
+    """Every allowed truck with the loadings that carry the most of the order's mix, at least one of
+    each line: a faster gun may do what a larger compartment cannot."""
+    order, most = draft.tables.problem.orders[row], draft.tuning.unserved_loadings
     for place, truck in enumerate(draft.tables.problem.trucks):
         if truck.truck_id in order.allowed_trucks:
-            for loading in most_of_mix(truck, order, set())[: draft.tuning.unserved_loadings]:
+            loadings = most_of_mix(truck, order, set())
+            of_line: dict[str, Loading] = {}
+            for loading in loadings:
+                at = loading.mix_of.index(order.mix_id)
+                of_line.setdefault(truck.compartments[at].line_id, loading)
+            for loading in dict.fromkeys([*loadings[:most], *of_line.values()]):
                 yield place, loading
 
 
@@ -240,6 +246,12 @@ def _not_even_alone(draft: Draft, row: int) -> tuple[str, str] | None:
     made = any(site.mixes is None or order.mix_id in site.mixes for site in sites)
     if SITES in blocked or not made:
         return "SITE", f"no site that is open in time makes {order.mix_id}"
+    if not blocked and _several_limits(draft, row):
+        return (
+            "SHIFT",
+            "no truck could do it even alone: more than one of shift, windows, weight rating and "
+            "hours of the water points is in the way",
+        )
     if not blocked:
         return (
             "TOO-LARGE",
@@ -251,21 +263,40 @@ def _not_even_alone(draft: Draft, row: int) -> tuple[str, str] | None:
     return "SHIFT", "driving and spraying it alone take longer than any truck's day"
 
 
+def _several_limits(draft: Draft, row: int) -> bool:
+    """Whether a truck could do it alone if no such limit bound it."""
+    return any(
+        place_refills(_alone(draft, row, place, loading, WINDOW, WEIGHT, SITES, LATER), [row])
+        is not None
+        for place, loading in _candidates(draft, row)
+    )
+
+
 def _window_text(free: TruckDay, row: int, order: OrderTask) -> str:
     found = place_refills(free, [row])
     assert found is not None
     walk = full_walk(free, found[1])
-    done = next(
-        timing.leave_min for stop, timing in zip(found[1], walk.timings, strict=True) if stop == row
+    timing = next(
+        timing for stop, timing in zip(found[1], walk.timings, strict=True) if stop == row
     )
+    done = timing.leave_min
     last = order.windows[-1].close_min if order.windows else inf
+    name = free.truck.truck_id
     if done <= last:
-        longest = max(window.close_min - window.open_min for window in order.windows or ())
-        name = free.truck.truck_id
-        return f"{name} takes longer for it than its longest window of {longest:.0f} min"
+        windows = order.windows or ()
+        longest = max(window.close_min - window.open_min for window in windows)
+        if timing.leave_min - timing.begin_min > longest:
+            return f"{name} takes longer for it than its longest window of {longest:.0f} min"
+        spans = " and ".join(
+            f"{clock_text(one.open_min)} to {clock_text(one.close_min)}" for one in windows
+        )
+        return (
+            f"{name} must be back by {clock_text(free.truck.latest_return_min)}, and its windows "
+            f"({spans}) do not leave it the time"
+        )
     start = "where it stands" if free.is_out else "the yard"
     return (
-        f"its last window closes at {clock_text(last)}; {free.truck.truck_id} straight from "
+        f"its last window closes at {clock_text(last)}; {name} straight from "
         f"{start} would be done at {clock_text(done)}"
     )
 
