@@ -186,7 +186,6 @@ def recomputed(planned: PlannedDay) -> PlannedDay | None:
 
 def _changed(before: PlannedDay, rows: Sequence[HandRow]) -> Changed:
     day, roads = before.day, before.roads
-    change = ReadyDay(day, roads.travel_by_truck, roads.source, before.plan).change(
-        rows, before.plan
-    )
+    ready = ReadyDay(day, roads.travel_by_truck, roads.source, before.plan)
+    change = ready.change(rows, before.plan)
     return Changed(before, PlannedDay(change.plan, day, roads, change.violations), change.out)
