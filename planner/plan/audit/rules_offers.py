@@ -49,7 +49,7 @@ class PlannedLoads:
 
 
 @dataclass
-class Offer:
+class OfferRead:
     """One offer as it is read. tanks: of the line that would carry the mix, None = as the truck is
     loaded."""
 
@@ -109,7 +109,7 @@ def _check(
     raise Unreadable(f"{name} could not do it then, even if it did nothing else")
 
 
-def _berths(offer: Offer, loads: PlannedLoads) -> Iterator[Berth]:
+def _berths(offer: OfferRead, loads: PlannedLoads) -> Iterator[Berth]:
     """Where the mix would be on the truck with the room made."""
     truck, case = offer.truck, offer.case
     mix_id, name = case.order.mix_id, truck.truck_id
@@ -138,10 +138,10 @@ def _read(
     text: str,
     alone: Mapping[str, Alone],
     weather: Mapping[str, tuple[Window, ...] | None],
-) -> Offer:
+) -> OfferRead:
     more = re.fullmatch(r"one more truck like (.+)", text)
     if more is not None:
-        return Offer(_truck(more[1], alone), alone[more[1]], one_more=True)
+        return OfferRead(_truck(more[1], alone), alone[more[1]], one_more=True)
     allowing = re.fullmatch(r"allowing truck (.+?)(?: and giving it (.+))?", text)
     if allowing is not None:
         name, words = allowing[1], allowing[2] or ""
@@ -150,7 +150,7 @@ def _read(
         if found is None:
             raise Unreadable("it cannot be read")
         words, name = found[1], found[2]
-    offer = Offer(_truck(name, alone), alone[name], allowing=allowing is not None)
+    offer = OfferRead(_truck(name, alone), alone[name], allowing=allowing is not None)
     for one in re.split(r" and (?=\d|a window|another|one more|water)", words) if words else ():
         _add(offer, one, weather)
     return offer
@@ -162,7 +162,7 @@ def _truck(name: str, alone: Mapping[str, Alone]) -> Truck:
     return alone[name].day.workbook.trucks[name]
 
 
-def _add(offer: Offer, words: str, weather: Mapping[str, tuple[Window, ...] | None]) -> None:
+def _add(offer: OfferRead, words: str, weather: Mapping[str, tuple[Window, ...] | None]) -> None:
     case = offer.case
     if found := re.fullmatch(rf"{NUMBER} more minutes", words):
         offer.case = replace(case, later_min=float(found[1]))
@@ -189,7 +189,7 @@ def _add(offer: Offer, words: str, weather: Mapping[str, tuple[Window, ...] | No
         raise Unreadable(f"'{words}' cannot be read")
 
 
-def _loading(offer: Offer, words: str) -> dict[str, str]:
+def _loading(offer: OfferRead, words: str) -> dict[str, str]:
     """Compartment -> mix of '1: WEED, 2: FEED'; names may hold commas and colons."""
     tanks = [tank.compartment_id for tank in offer.truck.compartments]
     pairs = [f"{tank}: {mix_id}" for tank in tanks for mix_id in offer.case.day.workbook.mixes]
@@ -215,7 +215,7 @@ def _longer_hose(truck: Truck, line_id: str, hose_ft: float) -> Truck:
     return replace(truck, lines=tuple(lines))
 
 
-def _one_more_tank(offer: Offer, capacity_gal: float, group: str | None, line_id: str) -> None:
+def _one_more_tank(offer: OfferRead, capacity_gal: float, group: str | None, line_id: str) -> None:
     like = [tank for tank in offer.truck.compartments if tank.line_id == line_id]
     if not like:
         raise Unreadable(f"{offer.truck.truck_id} has no line {line_id}")
