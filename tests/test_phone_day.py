@@ -5,7 +5,6 @@ from __future__ import annotations
 
 import json
 import random
-from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -18,9 +17,9 @@ from planner.records.current import TICKED, current
 from planner.records.outcome import store_path
 from planner.records.store import Store
 from planner.records.ticks import TickError
-from planner.tables.starter import starter_files
+from tests.browser import chromium, needs_browser
+from tests.phone_walk import DAY, Office, all_sent, office_with_a_plan, opened, readings, walk
 
-DAY = "2027-05-03"
 READ = {"wind_mph": 4.0, "wind_from": "SW", "temperature_f": 61.0, "sign": True, "notice": True}
 
 
@@ -32,13 +31,13 @@ def planner(*words: object) -> None:
 @pytest.fixture(scope="module")
 def printed(tmp_path_factory: pytest.TempPathFactory) -> dict[str, bytes]:
     """The files of an office with a printed plan."""
-    here = tmp_path_factory.mktemp("phone")
-    book = here / "office"
-    book.mkdir()
-    for name, text in starter_files(date.fromisoformat(DAY)).items():
-        (book / name).write_text(text, encoding="utf-8")
-    planner("plan", book, "--date", DAY, "--out", here / "day", "--engine", "nearest-fit")
+    book = office_with_a_plan(tmp_path_factory.mktemp("phone"))
     return {file.name: file.read_bytes() for file in book.iterdir()}
+
+
+@pytest.fixture
+def book(office: Path) -> Path:
+    return office
 
 
 @pytest.fixture
@@ -184,8 +183,78 @@ def test_tables_in_the_middle_of_a_change_stop_no_phone(office: Path) -> None:
     assert phone.exchange(truck, {"ticks": ticks[:2]})["kept"]
 
 
-def test_without_a_plan_of_record_there_is_no_page(tmp_path: Path) -> None:
-    for name, text in starter_files(date.fromisoformat(DAY)).items():
-        (tmp_path / name).write_text(text, encoding="utf-8")
-    phone = PhoneDay(tmp_path, DAY)
+def test_without_a_plan_of_record_there_is_no_page(office: Path) -> None:
+    (office / "records.sqlite").unlink()
+    phone = PhoneDay(office, DAY)
     assert (phone.trucks(), phone.page("T1", "ticks"), phone.waiting()) == ((), None, {})
+
+
+@needs_browser
+def test_a_day_by_thumb_with_the_office_out_of_reach_arrives_once(book: Path) -> None:
+    """Short of `python -m tests.phone_walk`, which goes on to 300 ticks."""
+    office = Office(book, DAY, random.Random(4))
+    (truck, *_) = office.phone.trucks()
+    with chromium() as browser:
+        page, heard = opened(browser, office, truck)
+        walk(page, lambda: page.evaluate("dispatchEvent(new Event('online'))"))
+        all_sent(page)
+        page.evaluate("location.hash = 'end'")
+        assert page.inner_text("#end-h") == "The day is finished"
+        # Another phone of the same truck finds everything as it was written.
+        other, _ = opened(browser, office, truck)
+        all_sent(other)
+        other.evaluate("location.hash = 'end'")
+        assert other.inner_text("#end-h") == "Everything is written"
+        assert heard == []
+    assert office.lost + office.unanswered > 0
+    ticks = office.ticks()
+    assert len(ticks) == len(set(ticks)) > 50
+    found = records(book)
+    rows = rows_on(office.phone.page(truck, "ticks") or "")
+    assert len(found) == len(rows)
+
+
+@needs_browser
+def test_a_newer_plan_and_what_the_office_asks_are_shown(book: Path, tmp_path: Path) -> None:
+    office = Office(book, DAY, random.Random(1), lossy=False)
+    (truck, *_) = office.phone.trucks()
+    rows = rows_on(office.phone.page(truck, "ticks") or "")
+    gone = [row["order"] for row in rows if row["what"] == "spray"][-1]
+    with chromium() as browser:
+        page, heard = opened(browser, office, truck)
+        page.click("text=Go to my stop >> visible=true")
+        page.click("text=I am leaving >> visible=true")
+        page.click(".shown [data-do=here]")
+        readings(page)
+        page.fill(".shown [data-column=wind_mph]", "60")
+        page.click(".shown [data-do=start]")
+        page.click(".shown .on-spray .alike")
+        page.click(".shown [data-do=done]")
+        all_sent(page)
+        # Nothing was filled by the records, and the wind is over the label: the office asks.
+        page.evaluate("location.hash = 'end'")
+        asked = page.inner_text(".shown .missing")
+        assert "First write the fill of" in asked
+        assert "up to 10 mph" in asked or "up to 15 mph" in asked
+        page.click(".shown .missing button:has-text('mph')")
+        page.locator(".shown [data-column=sure][value=Yes]").check(force=True)
+        page.fill(".shown [data-column=note]", "a gust")
+        page.click("text=That is right >> visible=true")
+        all_sent(page)
+        assert "mph" not in page.inner_text("#end .missing")
+        assert page.locator("#news").is_hidden()
+        lines = (book / "orders.csv").read_text(encoding="utf-8").splitlines(keepends=True)
+        kept = [line for line in lines if not line.startswith(f"{gone},")]
+        (book / "orders.csv").write_text("".join(kept), encoding="utf-8")
+        planner("plan", book, "--date", DAY, "--out", tmp_path / "b", "--engine", "nearest-fit")
+        page.evaluate("dispatchEvent(new Event('online'))")
+        page.click("#news a")
+        assert "No longer on this truck" in page.inner_text("#newer .changes")
+        assert f"spray {gone}" in page.inner_html("#data")
+        with page.expect_navigation():
+            page.click("text=Take it >> visible=true")
+        assert page.locator("#news").is_hidden()
+        page.evaluate("location.hash = 'stops'")
+        assert f"spray {gone}" not in page.inner_html("#data")
+        assert "✓" in page.inner_text("#stops")
+        assert heard == []

@@ -146,8 +146,8 @@ def test_what_is_missing_is_told_and_then_recorded() -> None:
 def test_sprayed_before_the_fill_is_written_waits_for_it() -> None:
     events, state = heard((), [message("spray", "O1", 1, 1, **O1, **WEATHER)])
     (one,) = state.lacking
-    assert one.sure
-    assert "held 0.0 gal" in one.words
+    assert not one.sure
+    assert "held 0.0 gal. First write the fill of 1." in one.words
     events, state = heard(events, [message("fill", "1", 2, gal=15.0, done=True)])
     assert state.lacking == ()
     assert {"fill 0 1", "spray O1"} == set(state.recorded)

@@ -264,12 +264,24 @@ class _TickWalk:
             WHY if before is not None else "",
         )
         if found.problems:
-            return [], [_lacking(key, one) for one in found.problems]
+            fills = self._unwritten_fills(step, known)
+            return [], [_lacking(key, one, fills) for one in found.problems]
         for draft in found.drafts:
             number = max((event.seq for event in self.events), default=0) + 1
             cells = (draft.kind, draft.day, draft.subject, draft.plan)
             self.events.append(Event(number, *cells, "", "", draft.body))
         return list(found.drafts), []
+
+    def _unwritten_fills(self, step: Step, known: Mapping[str, Event]) -> str:
+        """Compartments with the step's mix whose fill before it nobody has written, in words."""
+        names = [
+            row.compartment_id
+            for row in self.steps.values()
+            if (row.what, row.mix_id) == (FILL, step.mix_id)
+            and row.stop < step.stop
+            and row.subject not in known
+        ]
+        return ", ".join(dict.fromkeys(names))
 
     def _open(self, known: Mapping[str, Event]) -> bool:
         assert self.truck is not None
@@ -300,13 +312,15 @@ def _actual(tick: Tick, cells: Mapping[str, Any]) -> Actual:
     return Actual(SHEET, 1, tick.truck, tick.what, stop, tick.order, tick.compartment, **told)
 
 
-def _lacking(key: str, problem: Problem) -> Lacking:
-    sure = problem.code in CONFIRMABLE
-    cure = "Correct it; if it is right, say so and write a note." if sure else problem.cure
+def _lacking(key: str, problem: Problem, unwritten_fills: str) -> Lacking:
+    column, message = problem.column or "", problem.message
     if problem.code == "REC-3":
         # The cures of the sheet name options of the command.
-        cure = ""
-    words = f"{problem.message[:1].upper()}{problem.message[1:]}.".replace("..", ".")
-    if problem.code == "REC-3" and problem.column:
-        words = f"{problem.column.replace('_', ' ')}: {problem.message}."
-    return Lacking(key, problem.column or "", f"{words} {cure}".strip(), sure)
+        return Lacking(key, column, f"{column.replace('_', ' ')}: {message}.", False)
+    words = f"{message[:1].upper()}{message[1:]}."
+    if problem.code == "REC-6" and unwritten_fills:
+        return Lacking(key, "", f"{words} First write the fill of {unwritten_fills}.", False)
+    if problem.code in CONFIRMABLE:
+        cure = "Correct it; if it is right, say so and write a note."
+        return Lacking(key, column, f"{words} {cure}", True)
+    return Lacking(key, column, f"{words} {problem.cure}".strip(), False)
