@@ -19,14 +19,17 @@ from planner.chain import (
     open_day_roads,
 )
 from planner.day.day import Workbook
+from planner.papers.lookup import place_text
 from planner.phone.changes import change_words
 from planner.phone.page import phone_pages
 from planner.plan.document import from_json
 from planner.plan.model import Plan, TruckPlan
 from planner.problems import WorkbookError
+from planner.records.day_log import Step, truck_days
 from planner.records.events import Event
 from planner.records.outcome import store_path, with_records
 from planner.records.plans import KeptPlan, plan_of_record, plans_of_record, text_of
+from planner.records.sheet import FILL, LEFT
 from planner.records.store import Conflict, Store
 from planner.records.ticks import (
     Settled,
@@ -34,6 +37,7 @@ from planner.records.ticks import (
     TickError,
     read_tick,
     settled,
+    step_key,
     tick_draft,
     ticks_in,
 )
@@ -56,6 +60,20 @@ class _Opened:
     @property
     def plan(self) -> Plan:
         return self.planned.plan
+
+
+@dataclass(frozen=True)
+class Waiting:
+    """One truck as the office sees it. heard: when its crew last wrote something, by the phone's
+    clock (ISO), '' = not yet; recorded: of its rows; lacking: (which row, what it lacks) of what is
+    written and no record yet."""
+
+    truck_id: str
+    title: str
+    heard: str
+    recorded: int
+    rows: int
+    lacking: tuple[tuple[str, str], ...]
 
 
 class PhoneDay:
@@ -126,15 +144,37 @@ class PhoneDay:
             },
         }
 
-    def waiting(self) -> dict[str, Settled]:
-        """Truck id -> where its rows stand, of trucks whose crew has written something."""
+    def waiting(self) -> tuple[Waiting, ...]:
+        """What the office sees of each truck that goes out."""
         with self._lock:
             now = self._now()
             if now is None:
-                return {}
+                return ()
             events = self._events()
-            trucks = dict.fromkeys(tick.truck for _, tick in ticks_in(events).values())
-            return {name: self._settled(now, name, events) for name in trucks}
+            heard = {tick.truck: tick.at for _, tick in ticks_in(events).values()}
+            days = truck_days(now.plan, now.kept.checksum, now.seen, now.table)
+            found = []
+            for truck in days:
+                state = self._settled(now, truck.truck_id, events)
+                titles = {step_key(step): self._title(step, now) for step in truck.steps}
+                found.append(
+                    Waiting(
+                        truck.truck_id,
+                        now.table.trucks[truck.truck_id].title,
+                        heard.get(truck.truck_id, ""),
+                        len(set(state.recorded) | set(state.cells) - _keys(state)),
+                        len(truck.steps),
+                        tuple((titles.get(row.key, row.key), row.words) for row in state.lacking),
+                    )
+                )
+            return tuple(found)
+
+    def _title(self, step: Step, now: _Opened) -> str:
+        if step.what == LEFT:
+            return f"Level in {step.compartment_id}"
+        if step.what == FILL:
+            return f"Stop {step.stop}, fill of {step.compartment_id}"
+        return f"Stop {step.stop}, {place_text(now.planned.day, step.place_id).title}"
 
     def _kept(self, truck_id: str, ticks: Sequence[Tick], now: _Opened | None) -> Settled:
         while True:
@@ -220,6 +260,10 @@ class PhoneDay:
         roads = open_day_roads(self.workbook, day, self._extract)
         seen = with_records(self.workbook, table, when).workbook
         return _Opened(kept, tables, PlannedDay(plan, day, roads, ()), seen, table)
+
+
+def _keys(state: Settled) -> set[str]:
+    return {row.key for row in state.lacking}
 
 
 def _of(plan: Plan, truck_id: str) -> TruckPlan | None:

@@ -69,8 +69,13 @@ class Office:
         route.fulfill(json=told)
 
     def ticks(self) -> list[str]:
-        with Store(store_path(self.book)) as store:
-            return [row.subject for row in store.events(self.day, f"{self.day}~", (TICKED,))]
+        return ticks_in_store(self.book)
+
+
+def ticks_in_store(book: Path) -> list[str]:
+    """Subjects of what crews wrote."""
+    with Store(store_path(book)) as store:
+        return [row.subject for row in store.events(DAY, f"{DAY}~", (TICKED,))]
 
 
 def opened(browser: Browser, office: Office, truck: str) -> tuple[Page, list[str]]:
@@ -171,8 +176,8 @@ def full(least_ticks: int) -> None:
                     assert made <= set(arrived), made - set(arrived)
                     page.close()
                 done += len(office.ticks())
-                waits = office.phone.waiting().values()
-                assert not any(state.lacking for state in waits), waits
+                waits = office.phone.waiting()
+                assert not any(truck.lacking for truck in waits), waits
                 lost, unanswered = lost + office.lost, unanswered + office.unanswered
                 restarts, seed = restarts + office.restarts, seed + 1
     print(f"{done} ticks, each arrived once: {seed} days, {lost} messages lost, {unanswered}")

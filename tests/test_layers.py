@@ -46,6 +46,7 @@ LEVEL = {
     "day_files": 12,
     "phone_files": 12,
     "phone_day": 12,
+    "phone_office": 13,
     "printing": 13,
     "api": 14,
     "office": 14,

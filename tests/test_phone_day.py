@@ -132,7 +132,8 @@ def test_lost_doubled_and_shuffled_over_restarts_each_arrives_once(office: Path)
     rows = sum(len(rows_on(phone.page(truck, "ticks") or "")) for truck in trucks)
     assert len(found) == rows
     assert {kind for kind, _ in found.values()} == {"sprayed", "filled", "left"}
-    assert all(not state.lacking for state in phone.waiting().values())
+    seen = phone.waiting()
+    assert all((truck.lacking, truck.recorded) == ((), truck.rows) for truck in seen), seen
 
 
 def test_what_is_no_tick_is_refused_and_the_rest_kept(office: Path) -> None:
@@ -186,7 +187,7 @@ def test_tables_in_the_middle_of_a_change_stop_no_phone(office: Path) -> None:
 def test_without_a_plan_of_record_there_is_no_page(office: Path) -> None:
     (office / "records.sqlite").unlink()
     phone = PhoneDay(office, DAY)
-    assert (phone.trucks(), phone.page("T1", "ticks"), phone.waiting()) == ((), None, {})
+    assert (phone.trucks(), phone.page("T1", "ticks"), phone.waiting()) == ((), None, ())
 
 
 @needs_browser
@@ -252,7 +253,7 @@ def test_a_newer_plan_and_what_the_office_asks_are_shown(book: Path, tmp_path: P
         assert "No longer on this truck" in page.inner_text("#newer .changes")
         assert f"spray {gone}" in page.inner_html("#data")
         with page.expect_navigation():
-            page.click("text=Take it >> visible=true")
+            page.click(".shown [data-do=take]")
         assert page.locator("#news").is_hidden()
         page.evaluate("location.hash = 'stops'")
         assert f"spray {gone}" not in page.inner_html("#data")

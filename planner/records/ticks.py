@@ -181,7 +181,7 @@ def settled(
     the plan's text; seen, table: the workbook with the records of days before, and as written."""
     days = {row.truck_id: row for row in truck_days(plan, checksum, seen, table)}
     truck = days.get(truck_id)
-    steps = {_step_key(step): step for step in truck.steps} if truck is not None else {}
+    steps = {step_key(step): step for step in truck.steps} if truck is not None else {}
     walk = _TickWalk(plan, checksum, truck, steps, list(events), seen, table)
     for event, tick in ticks_in(events).values():
         if tick.truck == truck_id:
@@ -189,7 +189,8 @@ def settled(
     return walk.settle()
 
 
-def _step_key(step: Step) -> str:
+def step_key(step: Step) -> str:
+    """The key of a planned step's row."""
     return row_key(step.what, step.stop, step.order_id, step.compartment_id)
 
 

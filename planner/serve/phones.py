@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from urllib.parse import quote
+
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, PlainTextResponse, Response
@@ -9,7 +11,7 @@ from starlette.responses import HTMLResponse, JSONResponse, PlainTextResponse, R
 from planner.office.open_day import OpenDay
 from planner.phone.page import content_policy
 from planner.phone_day import PhoneDay
-from planner.phone_files import links_sheet
+from planner.phone_office import SHEET_POLICY, phones_page
 from planner.problems import PlannerError
 from planner.records.ticks import TickError
 from planner.serve.bodies import Bad, body_of
@@ -31,7 +33,7 @@ class Phones:
 
     def path(self, truck_id: str) -> str:
         """Path of a truck's page."""
-        return f"/truck/{truck_id}/{self._keys.truck(truck_id)}/"
+        return f"/truck/{quote(truck_id, safe='')}/{self._keys.truck(truck_id)}/"
 
     async def page(self, request: Request) -> Response:
         """A truck's page."""
@@ -47,7 +49,7 @@ class Phones:
         return HTMLResponse(
             text,
             headers={
-                "content-security-policy": content_policy(),
+                "content-security-policy": f"{content_policy()}; frame-ancestors 'none'",
                 "cache-control": KEPT_BY_THE_PHONE,
             },
         )
@@ -67,18 +69,18 @@ class Phones:
         return JSONResponse(answer, headers={"cache-control": "no-store"})
 
     async def links(self, request: Request) -> Response:
-        """The office's sheet of links, a QR code for each truck."""
+        """The office's sheet: a QR code a truck, and what crews wrote that is no record yet."""
 
         def made() -> str:
-            paths = {name: self.path(name) for name in self._day.trucks()}
-            state = self._open.state
-            return links_sheet(state.planned.day, state.printed.mark, paths, self._address)
+            links = {name: self._address + self.path(name) for name in self._day.trucks()}
+            return phones_page(self._day, links)
 
-        text = await run_in_threadpool(made)
-        policy = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; base-uri 'none'"
-        return HTMLResponse(
-            text, headers={"content-security-policy": policy, "cache-control": "no-store"}
-        )
+        try:
+            text = await run_in_threadpool(made)
+        except PlannerError as error:
+            return PlainTextResponse(f"The office's tables cannot be read: {error}", 503)
+        headers = {"content-security-policy": SHEET_POLICY, "cache-control": "no-store"}
+        return HTMLResponse(text, headers=headers)
 
     def _truck(self, request: Request) -> str | None:
         truck_id, key = request.path_params["truck"], request.path_params["key"]
