@@ -13,7 +13,7 @@ import pytest
 from planner.plan.document import to_json
 from planner.records.current import TICKED, current
 from planner.records.entries import Manner
-from planner.records.events import Draft, Event
+from planner.records.events import Event, EventDraft
 from planner.records.sealed import plan_checksum
 from planner.records.ticks import Settled, Tick, TickError, read_tick, settled, tick_draft
 from tests.hand_plan import hand_plan
@@ -62,7 +62,7 @@ def whole_day() -> list[dict[str, Any]]:
     ]
 
 
-def kept(events: Sequence[Event], drafts: Sequence[Draft]) -> list[Event]:
+def kept(events: Sequence[Event], drafts: Sequence[EventDraft]) -> list[Event]:
     first = len(events) + 1
     return [
         *events,
