@@ -14,6 +14,7 @@ from planner.by_hand.codes import HAND_CODES
 from planner.cli.main import COMMANDS, main
 from planner.compliance.holds import HOLD_CODES
 from planner.compliance.label_checks import LABEL_CODES
+from planner.day.life import GIVEN_UP_CODES, NOT_TODAY_CODES
 from planner.day_roads import ROAD_CODES
 from planner.importing.mapping import IMPORT_CODES
 from planner.locating import LOCATE_CODES
@@ -44,6 +45,7 @@ CODE_TABLES = {
     "Problems of a day that is planned again": AGAIN_CODES,
     "Problems of a fleet's folder": FLEET_CODES,
     "Problems of a tuning file": TUNING_CODES,
+    "Orders kept out of a day": NOT_TODAY_CODES | GIVEN_UP_CODES,
     "Held orders": HOLD_CODES,
     "Unserved orders": UNSERVED_CODES,
     "Violations found by the audit": VIOLATION_CODES,

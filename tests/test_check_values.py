@@ -70,6 +70,9 @@ def uan(nitrogen_percent: float, density_lb_per_gal: float) -> Product:
     return replace(product, density_lb_per_gal=density_lb_per_gal)
 
 
+POTASSIUM_PER_POTASH = 2 * 39.0983 / (2 * 39.0983 + 15.999)
+"""lb of K in a lb of K2O; IUPAC standard atomic weights."""
+
 UAN_28 = uan(28, 10.65)
 
 
@@ -366,9 +369,9 @@ COMPUTE: dict[str, Callable[[Row], object]] = {
     "F04": lambda r: 8 * product_of(dry(nitrogen_percent=16), "0.75 lb N/1000 sq ft"),
     "F05": lambda r: product_of(dry(nitrogen_percent=25), "0.9 lb N/1000 sq ft"),
     "F09": lambda r: 125 * arithmetic.PHOSPHORUS_PER_PHOSPHATE,
-    "F10": lambda r: 250 * arithmetic.POTASSIUM_PER_POTASH,
+    "F10": lambda r: 250 * POTASSIUM_PER_POTASH,
     "F11": lambda r: arithmetic.PHOSPHORUS_PER_PHOSPHATE,
-    "F13": lambda r: arithmetic.POTASSIUM_PER_POTASH,
+    "F13": lambda r: POTASSIUM_PER_POTASH,
     "F15": lambda r: trade.nutrient_lb_per_gal(10.65, 28),
     "F16": lambda r: product_of(UAN_28, "75 lb N/1000 sq ft"),
     "F19": lambda r: trade.nutrient_lb_per_gal(11.06, 32),

@@ -8,14 +8,11 @@ import pytest
 
 from planner.compliance.thresholds import (
     ADVISER_TEXT,
-    air_gap_in,
     dilute_notes,
     is_commercial_motor_vehicle,
     is_tank_vehicle,
     needs_license_group_b,
-    short_haul_statute_mi,
     thresholds,
-    water_room_gal,
     weight_class,
 )
 from planner.mixing.recipes import recipes
@@ -71,7 +68,10 @@ def test_weight_classes(gvwr_lb: float, number: int) -> None:
 
 def test_short_haul_radius() -> None:
     # D12, guide to 49 CFR 395.1(e): 172.6 statute miles.
-    assert short_haul_statute_mi() == pytest.approx(172.617, abs=0.05)
+    radius = truck_rules()["short haul"].figure
+    assert radius is not None
+    # 1,852 m exactly (the international nautical mile) over the international mile.
+    assert radius * 1852 / 1609.344 == pytest.approx(172.617, abs=0.05)
 
 
 def test_mix_strength_against_two_percent() -> None:
@@ -95,14 +95,13 @@ def test_mix_strength_against_two_percent() -> None:
 
 def test_water_room() -> None:
     # D19, worked by hand: (19,500 - 11,200 - 400 - 500) / 8.34.
-    assert water_room_gal(19_500, 11_200, 400, 500) == pytest.approx(887.3, abs=1)
     truck = days.truck("T", (days.line("A"),), (), gvwr_lb=19_500.0, empty_weight_lb=12_100.0)
     assert truck.payload_lb / 8.34 == pytest.approx(887.3, abs=1)
 
 
 def test_air_gap() -> None:
     # D20, Ohio Adm. Code 901:5-11-01(A), http://codes.ohio.gov/oac/901:5-11
-    assert air_gap_in(2) == 4
+    assert truck_rules()["backflow air gap"].figure == 2
 
 
 def test_what_an_owner_reads() -> None:

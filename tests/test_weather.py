@@ -7,9 +7,9 @@ from datetime import timedelta
 
 from planner.compliance.weather import (
     Forecast,
+    _reasons,
     closed_hours_text,
     forecast_at,
-    hour_reasons,
     limit_text,
     weather_limits,
     weather_windows,
@@ -17,6 +17,7 @@ from planner.compliance.weather import (
 from planner.day.clock import Window
 from planner.day.day import Day, day_of
 from planner.day.orders import WeatherHour
+from planner.day.places import Property
 from tests import days
 
 
@@ -134,6 +135,10 @@ def test_the_strictest_limit_of_the_products_counts() -> None:
     assert (limits.wind_least_mph, limits.wind_most_mph, limits.rain_free_hours) == (3.0, 8.0, 6)
 
 
+def reasons_at(day: Day, place: Property, hour: int) -> tuple[str, ...]:
+    return tuple(text for _, text in _reasons(day, "MIX", place, hour, None))
+
+
 def test_reasons_say_the_figure_and_the_limit() -> None:
     day = a_day(
         hour(8, wind_mph=12.0, gust_mph=17.0, temperature_f=90.0),
@@ -144,14 +149,14 @@ def test_reasons_say_the_figure_and_the_limit() -> None:
         rain_free_hours=3.0,
     )
     place = day.workbook.properties["P1"]
-    assert hour_reasons(day, "MIX", place, 8) == (
+    assert reasons_at(day, place, 8) == (
         "gusts 17 mph over 10",
         "90 F over 85",
         "rain 3 h later, 3 h must stay dry",
     )
-    assert hour_reasons(day, "MIX", place, 9) == ("rain 2 h later, 3 h must stay dry",)
-    assert hour_reasons(day, "MIX", place, 10) == ("no forecast",)
-    assert hour_reasons(day, "MIX", place, 11) == ("rain (70 % chance)",)
+    assert reasons_at(day, place, 9) == ("rain 2 h later, 3 h must stay dry",)
+    assert reasons_at(day, place, 10) == ("no forecast",)
+    assert reasons_at(day, place, 11) == ("rain (70 % chance)",)
     assert closed_hours_text(day, day.orders["O1"], [8, 9, 10]) == (
         "rain 3 h later, 3 h must stay dry at 8 AM (2 of 3 hours); "
         "gusts 17 mph over 10 at 8 AM (1 of 3 hours); 90 F over 85 at 8 AM (1 of 3 hours); "

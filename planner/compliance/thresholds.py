@@ -19,9 +19,6 @@ ADVISER_TEXT = (
     "adviser decides which of them bind you."
 )
 
-STATUTE_MI_PER_NAUTICAL_MI = 1852 / 1609.344
-"""1,852 m exactly (the international nautical mile) over the international mile."""
-
 
 @dataclass(frozen=True)
 class Threshold:
@@ -84,23 +81,6 @@ def needs_license_group_b(weight_lb: float) -> bool:
 def is_commercial_motor_vehicle(weight_lb: float) -> bool:
     """Whether parts 390 to 396 count the vehicle (rating or actual weight, the greater)."""
     return weight_lb >= _figure(truck_rules()["commercial motor vehicle"])
-
-
-def short_haul_statute_mi() -> float:
-    """Radius of the short-haul exception in road signs' miles (its air miles are nautical)."""
-    return _figure(truck_rules()["short haul"]) * STATUTE_MI_PER_NAUTICAL_MI
-
-
-def water_room_gal(
-    gvwr_lb: float, empty_lb: float, *other_lb: float, water_lb_per_gal: float = 8.34
-) -> float:
-    """Gallons of water that a rating leaves after the empty weight and what else is on board."""
-    return (gvwr_lb - empty_lb - sum(other_lb)) / water_lb_per_gal
-
-
-def air_gap_in(discharge_pipe_in: float) -> float:
-    """Least gap between a fill pipe and the highest point of the tank."""
-    return _figure(truck_rules()["backflow air gap"]) * discharge_pipe_in
 
 
 def dilute_notes(workbook: Workbook, recipes: Mapping[str, Recipe]) -> tuple[str, ...]:

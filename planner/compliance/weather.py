@@ -119,14 +119,6 @@ def forecast_at(
     return forecast.hour(day.date, int(minute // 60), property.weather_area)
 
 
-def hour_reasons(
-    day: Day, mix_id: str, property: Property, hour: int, forecast: Forecast | None = None
-) -> tuple[str, ...]:
-    """Why the mix may not be sprayed in the hour that begins at `hour` o'clock, in words with
-    figures; nothing when it may."""
-    return tuple(text for _, text in _reasons(day, mix_id, property, hour, forecast))
-
-
 def weather_windows(
     day: Day, order: Order, forecast: Forecast | None = None
 ) -> tuple[Window, ...] | None:

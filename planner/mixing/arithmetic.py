@@ -11,9 +11,6 @@ from typing import Final
 PHOSPHORUS_PER_PHOSPHATE: Final = 2 * 30.973762 / (2 * 30.973762 + 5 * 15.999)
 """lb of P in a lb of P2O5 (0.4364); IUPAC standard atomic weights."""
 
-POTASSIUM_PER_POTASH: Final = 2 * 39.0983 / (2 * 39.0983 + 15.999)
-"""lb of K in a lb of K2O (0.8301); IUPAC standard atomic weights."""
-
 
 def product_lb_for_nutrient(nutrient_lb: float, nutrient_percent: float) -> float:
     """Pounds of a fertilizer that hold so many pounds of a nutrient. Raises ValueError when it

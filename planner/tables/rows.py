@@ -13,8 +13,6 @@ from planner.tables.columns import Column, columns_of, key_columns
 BAD: Final = object()
 """Stands for the value of a cell that could not be read."""
 
-NOTHING_BAD: Final[frozenset[str]] = frozenset()
-
 
 @dataclass(frozen=True)
 class Cells:

@@ -281,26 +281,7 @@ def _likeness(problem: RoutingProblem) -> list[int]:
     known: dict[object, int] = {}
     numbers = []
     for truck, row in zip(problem.trucks, _wish(problem), strict=True):
-        key = (
-            truck.yard_id,
-            truck.profile,
-            truck.shift_start_min,
-            truck.shift_end_min,
-            truck.latest_return_min,
-            truck.lunch_min,
-            truck.lunch_earliest_min,
-            truck.lunch_latest_min,
-            truck.payload_lb,
-            truck.pay_per_min,
-            truck.overtime_pay_per_min,
-            truck.cost_per_day,
-            truck.cost_per_mile,
-            truck.lines,
-            truck.compartments,
-            truck.loadings,
-            truck.start,
-            tuple(row),
-        )
+        key = (replace(truck, truck_id=""), tuple(row))
         numbers.append(known.setdefault(key, len(known)))
     return numbers
 
