@@ -135,8 +135,8 @@ def test_the_strictest_limit_of_the_products_counts() -> None:
     assert (limits.wind_least_mph, limits.wind_most_mph, limits.rain_free_hours) == (3.0, 8.0, 6)
 
 
-def reasons_at(day: Day, place: Property, hour: int) -> tuple[str, ...]:
-    return tuple(text for _, text in _reasons(day, "MIX", place, hour, None))
+def reasons_at(day: Day, place: Property, hour: int, mix_id: str = "MIX") -> tuple[str, ...]:
+    return tuple(text for _, text in _reasons(day, mix_id, place, hour, None))
 
 
 def test_reasons_say_the_figure_and_the_limit() -> None:
@@ -182,12 +182,12 @@ def test_the_office_limits_the_wind_where_no_label_does() -> None:
     """10 mph by default, 12 by the setting; an hour without forecast stays open as before."""
     day = a_day(hour(8, wind_mph=10.0), hour(9, wind_mph=9.0, gust_mph=11.0))
     home = day.workbook.properties["P1"]
-    assert hour_reasons(day, "FREE", home, 8) == ()
-    assert hour_reasons(day, "FREE", home, 9) == ("gusts 11 mph over 10, the office's limit",)
-    assert hour_reasons(day, "FREE", home, 10) == ()
+    assert reasons_at(day, home, 8, "FREE") == ()
+    assert reasons_at(day, home, 9, "FREE") == ("gusts 11 mph over 10, the office's limit",)
+    assert reasons_at(day, home, 10, "FREE") == ()
     own = replace(day.workbook.settings, wind_most_mph=12.0)
     other = replace(day, workbook=replace(day.workbook, settings=own))
-    assert hour_reasons(other, "FREE", home, 9) == ()
+    assert reasons_at(other, home, 9, "FREE") == ()
 
 
 def test_forecast_at_the_minute_of_a_stop() -> None:
