@@ -56,6 +56,8 @@ def settings(**changes: object) -> Settings:
         work_ahead_price=0.0,
         meter_error_percent=1.5,
         wind_most_mph=10.0,
+        poison_center_phone="1-800-222-1222",
+        spill_phone="1-800-424-8802",
     )
     return replace(base, **changes)  # type: ignore[arg-type]
 

@@ -189,6 +189,7 @@ def test_every_code_is_explained() -> None:
         *STATE_HOLD_CODES,
         "STAND",
         "EDGE",
+        "RATE",
         "GRASS",
         "WATER",
         "INTERVAL",

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from planner.compliance.applied import LawnCase
 from planner.compliance.edges import EDGE_HOLD_CODES, edge_reasons
+from planner.compliance.grass_rates import RATE_HOLD_CODES, rate_reasons
 from planner.compliance.label_limits import LABEL_HOLD_CODES, label_reasons
 from planner.compliance.state_rules import STATE_HOLD_CODES, state_reasons
 from planner.compliance.weather import Forecast, closed_hours_text, weather_windows
@@ -22,6 +23,7 @@ HOLD_CODES = {
     **LABEL_HOLD_CODES,
     **STATE_HOLD_CODES,
     **EDGE_HOLD_CODES,
+    **RATE_HOLD_CODES,
     "WEATHER": "No hour of the forecast suits the mix",
     "WINDOW": "The customer's hours and the hours with fit weather do not overlap",
 }
@@ -73,6 +75,7 @@ def holds(
             *label_reasons(place),
             *state_reasons(place),
             *edge_reasons(day.workbook, order, day.date),
+            *rate_reasons(day.workbook, order),
             *_weather(day, order, forecast),
         ]
         if reasons:

@@ -90,8 +90,8 @@ def _rate_problems(
     if rate.least != rate.most or mix.carrier_gal_per_1000_ft2 <= 0:
         return
     file, row = workbook.source.where("mix_products", f"{mix.mix_id}/{part.product_id}")
-    most = _compared(mix, product, rate, product.rate_most)
-    if most is not None and most > product.rate_most.most_base * _slack(rate, product.rate_most):
+    most = compared(mix, product, rate, product.rate_most)
+    if most is not None and most > product.rate_most.most_base * slack(rate, product.rate_most):
         limit = product.rate_most
         message = f"over the label's most of {product.product_id}: {_pair(limit, most, limit.most)}"
         cure = f"mix at most {limit.text}"
@@ -100,8 +100,8 @@ def _rate_problems(
     if limit_least is None or _upside_down(limit_least, product.rate_most):
         # PAIR-1 names a pair that is upside down; an echo of it helps nobody.
         return
-    least = _compared(mix, product, rate, limit_least)
-    if least is not None and least * _slack(rate, limit_least) < limit_least.least_base:
+    least = compared(mix, product, rate, limit_least)
+    if least is not None and least * slack(rate, limit_least) < limit_least.least_base:
         message = (
             f"under the label's least of {product.product_id}: "
             f"{_pair(limit_least, least, limit_least.least)}"
@@ -115,8 +115,8 @@ def _upside_down(least: Rate, most: Rate) -> bool:
     return terms[0] == terms[1] and least.least_base > most.most_base * (1 + LABEL_PAIR_TOLERANCE)
 
 
-def _compared(mix: Mix, product: Product, rate: Rate, limit: Rate) -> float | None:
-    """The mix's rate in the limit's base terms; None where either cannot be crossed."""
+def compared(mix: Mix, product: Product, rate: Rate, limit: Rate) -> float | None:
+    """A mix's rate in a limit's base terms; None where either cannot be crossed."""
     carrier = mix.carrier_gal_per_1000_ft2
     try:
         amount = product_per_1000_ft2(product, rate, carrier)
@@ -127,7 +127,8 @@ def _compared(mix: Mix, product: Product, rate: Rate, limit: Rate) -> float | No
         return None
 
 
-def _slack(rate: Rate, limit: Rate) -> float:
+def slack(rate: Rate, limit: Rate) -> float:
+    """How many times the limit a rate may stand: rounding, and pairs of units on one label."""
     alike = (rate.kind, rate.per, rate.basis, rate.substance) == (
         limit.kind,
         limit.per,

@@ -10,7 +10,7 @@ from planner.day.fleet import Truck
 from planner.day.life import NoRecord, OrderState, standings
 from planner.day.orders import Order, PastApplication, Status, WeatherHour
 from planner.day.places import Property, Site
-from planner.day.products import KeepApart, Mix, Product
+from planner.day.products import KeepApart, Mix, Product, ProductRate
 from planner.day.settings import Settings
 
 
@@ -48,6 +48,7 @@ class Workbook:
     sha256: str
     source: Source
     out_of_service: dict[str, Truck] = field(default_factory=dict)
+    product_rates: tuple[ProductRate, ...] = ()
 
 
 @dataclass(frozen=True)

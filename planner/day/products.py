@@ -23,7 +23,7 @@ class Product:
     that the label bars from one mix. enhanced_efficiency: slow or stabilized nitrogen, or an
     organic product, as the states' fertilizer rules mean it. in_store: what the store holds on the
     day, None = plenty. smallest_measure: step of the cup or scale that it is measured with, None =
-    the usual ones.
+    the usual ones. mixing_ppe: beside ppe while mixing and loading. packet: water-soluble.
     """
 
     product_id: str
@@ -67,11 +67,25 @@ class Product:
     enhanced_efficiency: bool = False
     in_store: Amount | None = None
     smallest_measure: Amount | None = None
+    first_aid: str = ""
+    mixing_ppe: tuple[str, ...] = ()
+    water_note: str = ""
+    packet: Amount | None = None
 
     @property
     def unit(self) -> str:
         """Base unit of its amounts: 'gal' when liquid, 'lb' when dry."""
         return "gal" if self.form is Form.LIQUID else "lb"
+
+
+@dataclass(frozen=True)
+class ProductRate:
+    """A label's most per application on one grass or for one target; '' = any."""
+
+    product_id: str
+    grass: str
+    target: str
+    rate_most: Rate
 
 
 @dataclass(frozen=True)

@@ -48,6 +48,8 @@ class Settings:
     work_ahead_price: float
     meter_error_percent: float
     wind_most_mph: float
+    poison_center_phone: str
+    spill_phone: str
 
     def unserved_price(self, priority: int) -> float:
         """Price of leaving out an order of priority 1, 2 or 3; raises KeyError."""

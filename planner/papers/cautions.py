@@ -43,8 +43,9 @@ LEFTOVER = (
 """What to do with what is left in a compartment."""
 
 DISPLACED = (
-    "Catch what leaves the gun in a container marked with the old mix; never back into another "
-    "compartment. Use it on a labeled site at label rate."
+    "Catch what leaves the gun in a service container; never back into another compartment. Use it "
+    "on a labeled site at label rate. EPA recommends a label on it and does not require one; your "
+    "state may: ask it."
 )
 """What to do with mix pushed out of a hose."""
 

@@ -10,7 +10,10 @@ from planner.day.fleet import Compartment, Line, Truck
 from planner.day.products import Product
 from planner.mixing.addition import mixing_notes
 from planner.mixing.hydraulics import gun_supply
+from planner.mixing.jar import jar_amounts, wants_jar_test
+from planner.mixing.packets import packet_texts
 from planner.mixing.recipes import Recipe
+from planner.papers.container_label import container_label
 from planner.papers.fill_steps import FillStep, fill_steps
 from planner.papers.fill_table import FillTable, fill_table
 from planner.papers.lookup import (
@@ -58,13 +61,14 @@ class FillEntry:
 class HoseEntry:
     """A hose that is filled with this mix. stops: numbers of the stops before which it is done, as
     text; several: more than one; gal, minutes: each time; displaced: name of the mix pushed out,
-    '' at the first use of the line on the day."""
+    '' at the first use of the line on the day; label: of the container that takes it."""
 
     stops: str
     several: bool
     gal: float
     minutes: float
     displaced: str
+    label: str
 
 
 @dataclass(frozen=True)
@@ -86,10 +90,12 @@ class SumCheck:
 
 @dataclass(frozen=True)
 class MixSheet:
-    """The sheet of one loaded compartment. ppe, keep_off: of all its products together; line_mates:
-    (position, compartment, mix name) of the other compartments on its line; mixing_notes: beside
-    the order of addition; gun_text, gun_warnings: what the hose leaves for the gun; serves:
-    numbers of all stops sprayed from it."""
+    """The sheet of one loaded compartment. ppe, keep_off: of all its products together;
+    line_mates: (position, compartment, mix name) of the other compartments on its line;
+    mixing_notes: beside the order of addition; mixing_ppe: beside ppe while mixing; first_aid:
+    (product, line); jar: what goes into a quart, () = no jar test; packets: how they go in
+    whole; gun_text, gun_warnings: what the hose leaves for the gun; serves: numbers of all
+    stops sprayed from it."""
 
     compartment: Compartment
     line: Line
@@ -108,6 +114,11 @@ class MixSheet:
     hoses: tuple[HoseEntry, ...]
     line_mates: tuple[tuple[int, str, str], ...]
     mixing_notes: tuple[str, ...]
+    mixing_ppe: tuple[str, ...]
+    first_aid: tuple[tuple[str, str], ...]
+    water_notes: tuple[str, ...]
+    jar: tuple[tuple[str, str], ...]
+    packets: tuple[str, ...]
     gun_text: str
     gun_warnings: tuple[str, ...]
     serves: str
@@ -139,6 +150,7 @@ def _sheet(
     recipe: Recipe,
 ) -> MixSheet:
     mix = day.workbook.mixes[mix_id]
+    products = [day.workbook.products[part.product_id] for part in mix.parts]
     fresh = fresh_part(truck_plan)
     line = truck.line(compartment.line_id)
     supply = gun_supply(line)
@@ -175,6 +187,11 @@ def _sheet(
         hoses=_hoses(fresh, compartment, day),
         line_mates=mates,
         mixing_notes=mixing_notes(day.workbook, mix_id),
+        mixing_ppe=tuple(dict.fromkeys(item for one in products for item in one.mixing_ppe)),
+        first_aid=tuple((one.name, one.first_aid) for one in products if one.first_aid),
+        water_notes=tuple(f"{one.name}: {one.water_note}" for one in products if one.water_note),
+        jar=jar_amounts(day.workbook, recipe) if wants_jar_test(day.workbook, mix_id) else (),
+        packets=packet_texts(day.workbook, recipe),
         gun_text=supply.text,
         gun_warnings=supply.warnings,
         serves=stop_numbers(_stops_served(fresh, compartment.compartment_id)),
@@ -226,14 +243,20 @@ def _stops_served(truck_plan: TruckPlan, compartment_id: str) -> list[int]:
 
 
 def _hoses(truck_plan: TruckPlan, compartment: Compartment, day: Day) -> tuple[HoseEntry, ...]:
-    stops_of: dict[tuple[str, float, float], list[int]] = {}
+    stops_of: dict[tuple[str | None, float, float], list[int]] = {}
     for stop, work in works(truck_plan):
         if drawn_gal(work, compartment.compartment_id)[1] > 0:
-            displaced = mix_name(day, work.displaced_mix_id) if work.displaced_mix_id else ""
-            key = (displaced, round(work.hose_gal, 3), round(work.changeover_min, 3))
+            key = (work.displaced_mix_id, round(work.hose_gal, 3), round(work.changeover_min, 3))
             stops_of.setdefault(key, []).append(stop.seq)
     return tuple(
-        HoseEntry(stop_numbers(seqs), len(seqs) > 1, gal, minutes, displaced)
+        HoseEntry(
+            stop_numbers(seqs),
+            len(seqs) > 1,
+            gal,
+            minutes,
+            mix_name(day, displaced) if displaced else "",
+            container_label(day, displaced, gal) if displaced else "",
+        )
         for (displaced, gal, minutes), seqs in stops_of.items()
     )
 

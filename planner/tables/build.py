@@ -12,7 +12,16 @@ from planner.day.day import Source, Workbook
 from planner.day.fleet import Compartment, Line, Truck
 from planner.day.orders import Order, PastApplication, Status, WeatherHour
 from planner.day.places import Edge, Property, Site, SiteKind
-from planner.day.products import ANY_OTHER, Form, KeepApart, Mix, MixPart, Product, Scope
+from planner.day.products import (
+    ANY_OTHER,
+    Form,
+    KeepApart,
+    Mix,
+    MixPart,
+    Product,
+    ProductRate,
+    Scope,
+)
 from planner.day.settings import Settings
 from planner.tables.cells import YES
 from planner.tables.checks_orders import due_span
@@ -84,6 +93,11 @@ def build_workbook(tables: Tables) -> Workbook:
         history=tuple(history.values()),
         sha256=digest_of(tables),
         source=_source(tables),
+        product_rates=tuple(
+            ProductRate(product_id=row.text("product"), **_named(row, ProductRate))
+            for row in _good_rows(tables, "product_rates").values()
+            if row.text("product") in products
+        ),
         out_of_service={name: every_truck[name] for name in every_truck if name in idle},
     )
 

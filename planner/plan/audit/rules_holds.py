@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Collection, Iterator, Mapping
 
-from planner.day.day import Day
+from planner.day.day import Day, Workbook
 from planner.day.orders import Order
 from planner.day.places import Property
 from planner.day.products import Form, Product
@@ -15,6 +15,7 @@ from planner.plan.audit.rules_state import StateCase, state_holds
 from planner.plan.audit.strength import (
     Strength,
     StrengthError,
+    amount_of_rate,
     pounds_per_gal,
     substance_per_unit,
 )
@@ -126,6 +127,7 @@ class Holds:
             yield from _stand(self.day, home, product)
             yield from self._calendar(order, ahead, product)
             yield from self._year(order, ahead, product)
+            yield from _rate(book, order, product)
         yield from state_holds(StateCase(self.day, order, ahead, self.doses))
 
     def _calendar(
@@ -219,6 +221,34 @@ def _letters(name: str) -> str:
 
 
 EMPTY_WORDS = {"lawn", "sod", "blend", "mix", "mixed", "turf", "grasses"}
+
+
+def _rate(book: Workbook, order: Order, product: Product) -> Iterator[tuple[str, str]]:
+    """Over the label's most for the grass or the target; half a percent is arithmetic, and 2.5
+    where the two are not in the same unit and area."""
+    mix = book.mixes[order.mix_id]
+    part = next(one for one in mix.parts if one.product_id == product.product_id)
+    on_lawn = _grasses(book.properties[order.property_id].grass)
+    for row in book.product_rates:
+        about = row.target.lower() in ("", part.target.lower())
+        if row.product_id != product.product_id or not about:
+            continue
+        if row.grass and on_lawn.isdisjoint(_grasses(row.grass)):
+            continue
+        mixed, most = part.rate, row.rate_most
+        terms = [(rate.kind, rate.per, rate.basis, rate.substance) for rate in (mixed, most)]
+        slack = 0.005 if terms[0] == terms[1] else 0.025
+        try:
+            per_gal = [
+                amount_of_rate(product, rate)
+                / (mix.carrier_gal_per_1000_ft2 if rate.basis == "area" else 1.0)
+                for rate in (mixed, most)
+            ]
+        except StrengthError:
+            yield "RATE", f"{product.product_id} cannot be compared with {most.text}"
+            continue
+        if per_gal[0] > per_gal[1] * (1 + slack):
+            yield "RATE", f"{product.product_id} at {mixed.text}, {most.text} allowed"
 
 
 def _stand(day: Day, home: Property, product: Product) -> Iterator[tuple[str, str]]:

@@ -1,0 +1,143 @@
+"""What labels say on the sheets: rates by grass and target, jar tests, packets, first aid."""
+
+from __future__ import annotations
+
+import random
+from dataclasses import replace
+
+import pytest
+
+from planner.compliance.holds import holds
+from planner.day.day import Day, day_of
+from planner.day.products import Form, ProductRate
+from planner.mixing.jar import jar_amounts, wants_jar_test
+from planner.mixing.packets import packet_texts
+from planner.mixing.recipes import recipe
+from planner.papers.container_label import container_label
+from planner.units import parse_amount, parse_rate
+from tests import days
+from tests.audit_holds import audited_codes
+from tests.golden_papers import golden
+
+
+def rate_day(grass: str, rate: str, target: str, *rows: tuple[str, str, str]) -> Day:
+    """One order of product 'p' at a rate, and rows of product_rates: grass, target, most."""
+    home = replace(days.home("P1", 40.0, -83.0, 4000.0), grass=grass)
+    mix = days.mix("MIX", 2.0, p=rate)
+    mix = replace(mix, parts=(replace(mix.parts[0], target=target),))
+    book = days.workbook(
+        products=(days.product("p", "g", "9 fl oz/1000 sq ft"),),
+        mixes=(mix,),
+        properties=(home,),
+        orders=(days.order("O1", home, "MIX"),),
+        product_rates=tuple(
+            ProductRate("p", kind, about, parse_rate(most)) for kind, about, most in rows
+        ),
+    )
+    return day_of(book, days.DAY)
+
+
+@pytest.mark.parametrize(
+    ("grass", "target", "rows", "held"),
+    [
+        ("KBG", "", [("Kentucky bluegrass", "", "0.5 fl oz/1000 sq ft")], True),
+        ("tall fescue", "", [("Kentucky bluegrass", "", "0.5 fl oz/1000 sq ft")], False),
+        ("", "crabgrass", [("", "Crabgrass", "0.5 fl oz/1000 sq ft")], True),
+        ("", "goosegrass", [("", "crabgrass", "0.5 fl oz/1000 sq ft")], False),
+        ("KBG", "", [("KBG", "", "0.8 fl oz/1000 sq ft")], False),
+        # 43.56 thousands in an acre: 0.8 fl oz is 34.85 fl oz/A, within 2.5 % of 34 and not of 33.
+        ("KBG", "", [("KBG", "", "34 fl oz/A")], False),
+        ("KBG", "", [("KBG", "", "33 fl oz/A")], True),
+        # 0.8 fl oz in 2 gal is 0.4 to the gallon.
+        ("KBG", "", [("", "", "0.39 fl oz/gal")], True),
+    ],
+)
+def test_the_label_of_the_grass_counts(
+    grass: str, target: str, rows: list[tuple[str, str, str]], held: bool
+) -> None:
+    day = rate_day(grass, "0.8 fl oz/1000 sq ft", target, *rows)
+    found = holds(day)
+    assert [hold.code for hold in found] == (["RATE"] if held else [])
+    assert audited_codes(day, found) == []
+
+
+def test_300_random_rates_against_a_plain_reckoning() -> None:
+    rng = random.Random(5)
+    held = 0
+    for _ in range(300):
+        grass = rng.choice(("KBG", "tall fescue", "zoysia"))
+        target = rng.choice(("crabgrass", "clover"))
+        fl_oz = round(rng.uniform(0.3, 1.5), 2)
+        rows = []
+        most = []
+        for _ in range(rng.randint(1, 3)):
+            kind = rng.choice(("", "Kentucky bluegrass", "tall fescue"))
+            about = rng.choice(("", "crabgrass"))
+            figure = round(rng.uniform(0.3, 1.5), 2)
+            if (kind, about) in [row[:2] for row in rows]:
+                continue
+            rows.append((kind, about, f"{figure} fl oz/1000 sq ft"))
+            lawn = {"KBG": "Kentucky bluegrass"}.get(grass, grass)
+            if kind in ("", lawn) and about in ("", target):
+                most.append(figure)
+        day = rate_day(grass, f"{fl_oz} fl oz/1000 sq ft", target, *rows)
+        found = holds(day)
+        assert bool(found) == any(fl_oz > figure * 1.005 for figure in most), (rows, fl_oz)
+        assert audited_codes(day, found) == []
+        held += bool(found)
+    assert 50 < held < 250
+
+
+def test_a_jar_holds_the_tank_s_proportions() -> None:
+    """Worked by hand: 1.28 fl oz on 2 gal is 0.64 fl oz to the gallon, 0.16 to the quart, 4.7 mL;
+    0.6 lb on 2 gal is 0.3 lb to the gallon, 0.075 to the quart, 34 g. Water: 946.35 less
+    4.73 mL."""
+    book = days.workbook(
+        products=(
+            days.product("p", "g", "3 fl oz/1000 sq ft"),
+            days.product("n", "feed", "1 lb/1000 sq ft", form=Form.DRY, formulation="FERT"),
+            days.product("u", "feed", "9 fl oz/1000 sq ft", nitrogen_percent=28.0),
+            days.product("fe", "iron", "9 fl oz/1000 sq ft"),
+        ),
+        mixes=(
+            days.mix("DRY", 2.0, p="1.28 fl oz/1000 sq ft", n="0.6 lb/1000 sq ft"),
+            days.mix("FLUID", 2.0, p="1.28 fl oz/1000 sq ft", u="6 fl oz/1000 sq ft"),
+            days.mix("IRON", 2.0, p="1.28 fl oz/1000 sq ft", fe="6 fl oz/1000 sq ft"),
+            days.mix("ALONE", 2.0, u="6 fl oz/1000 sq ft"),
+        ),
+    )
+    assert jar_amounts(book, recipe(book, "DRY")) == (
+        ("water", "942 mL"),
+        ("p", "4.7 mL"),
+        ("n", "34 g"),
+    )
+    wanted = {name: wants_jar_test(book, name) for name in book.mixes}
+    assert wanted == {"DRY": False, "FLUID": True, "IRON": True, "ALONE": False}
+
+
+def test_packets_go_in_whole() -> None:
+    """8 oz by weight are 0.5 lb; 0.02 lb to the gallon: a packet makes 25 gal."""
+    bag = days.product(
+        "p", "g", "3 oz wt/1000 sq ft", form=Form.DRY, packet=parse_amount("8 oz wt")
+    )
+    book = days.workbook(products=(bag,), mixes=(days.mix("M", 2.0, p="0.64 oz wt/1000 sq ft"),))
+    (text,) = packet_texts(book, recipe(book, "M"))
+    assert "one makes 25.0 gal of this mix, 2 make 50.0" in text
+
+
+def test_a_container_says_what_is_in_it() -> None:
+    day = rate_day("", "0.8 fl oz/1000 sq ft", "")
+    text = container_label(day, "MIX", 3.06)
+    for word in ("MIX", "about 3.1 gal", "2027-04-14", "EPA reg. no. 00000-1", "CAUTION"):
+        assert word in text
+    assert "Test lawns" in text
+
+
+def test_every_sheet_names_whom_to_call() -> None:
+    """Poison Help, https://www.poisonhelp.hrsa.gov/the-poison-help-line/ and the National Response
+    Center, EPA's page 'How to Report' (both read 2026-11-26)."""
+    for name, text in golden().items():
+        if name.startswith("truck"):
+            sheets = text.count("Mix sheet:")
+            assert text.count("Poison center 1-800-222-1222") == sheets
+            assert text.count("Spill 1-800-424-8802") == sheets
