@@ -4,16 +4,25 @@ from __future__ import annotations
 
 import random
 from dataclasses import replace
+from types import SimpleNamespace
+from typing import cast
 
 import pytest
 
 from planner.compliance.holds import holds
+from planner.day.clock import Window
 from planner.day.day import Day, day_of
+from planner.day.orders import WeatherHour
 from planner.day.products import Form, ProductRate
 from planner.mixing.jar import jar_amounts, wants_jar_test
 from planner.mixing.packets import packet_texts
 from planner.mixing.recipes import recipe
 from planner.papers.container_label import container_label
+from planner.plan.audit.rules_held_words import check_held_words
+from planner.plan.audit.rules_holds import Holds
+from planner.plan.audit.strength import strength
+from planner.plan.audit.weather import openings
+from planner.plan.model import NotDone, Plan
 from planner.units import parse_amount, parse_rate
 from tests import days
 from tests.audit_holds import audited_codes
@@ -141,3 +150,24 @@ def test_every_sheet_names_whom_to_call() -> None:
             sheets = text.count("Mix sheet:")
             assert text.count("Poison center 1-800-222-1222") == sheets
             assert text.count("Spill 1-800-424-8802") == sheets
+
+
+def test_the_audit_reads_the_words_of_these_holds() -> None:
+    """RATE by grass, GRASS by a synonym, and WEATHER by the office's own wind limit."""
+    rate = rate_day("KBG", "0.8 fl oz/1000 sq ft", "", ("KBG", "", "0.55 fl oz/1000 sq ft"))
+    barred = replace(rate.workbook.products["p"], not_on_grass=("Kentucky bluegrass",))
+    book = replace(rate.workbook, products={"p": barred}, product_rates=())
+    hours = tuple(WeatherHour(days.DAY, hour, "", 14.0, None, 60.0, 0.0, 0.0) for hour in range(24))
+    morning = replace(rate.orders["O1"], windows=(Window(480.0, 600.0),))
+    windy = replace(rate.workbook, product_rates=(), weather=hours, orders={"O1": morning})
+    for day, code in (
+        (rate, "RATE"),
+        (day_of(book, days.DAY), "GRASS"),
+        (day_of(windy, days.DAY), "WEATHER"),
+    ):
+        (hold,) = holds(day)
+        assert hold.code == code
+        plan = cast(Plan, SimpleNamespace(held=(NotDone("O1", hold.code, hold.reason),), trucks=()))
+        strengths = {"MIX": strength(day.workbook, day.workbook.mixes["MIX"])}
+        found = list(check_held_words(plan, day, Holds(day, strengths, openings(day))))
+        assert found == [], (hold.reason, found)

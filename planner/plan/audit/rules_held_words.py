@@ -59,6 +59,10 @@ class _Facts:
             self._dates_of_doses(lambda product: True)
         if "EDGE" in why:
             self._edges()
+        if "RATE" in why:
+            self._names += [part.rate.text for part in mix.parts]
+            for row in day.workbook.product_rates:
+                self._names += [row.rate_most.text, row.grass, row.target]
         self._hours = OrderHours(day, order) if {"WEATHER", "WINDOW"} & why.keys() else None
 
     def refute(self, reason: str) -> Iterator[str]:
@@ -97,7 +101,7 @@ class _Facts:
     def _of_product(self, product: Product, why: dict[str, str]) -> None:
         today = self._day.date
         home, name = self._home, product.name
-        self._names.append(name)
+        self._names += [name, *product.not_on_grass]
         banned = [one for one in product.not_on_grass if one.strip().lower() in home.grass.lower()]
         if "GRASS" in why and banned:
             self._say(name, home.grass)

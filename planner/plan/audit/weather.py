@@ -196,8 +196,11 @@ class OrderHours:
         wind_least = [p.wind_least_mph for p in self._products if p.wind_least_mph is not None]
         hot = [p.temperature_most_f for p in self._products if p.temperature_most_f is not None]
         cold = [p.temperature_least_f for p in self._products if p.temperature_least_f is not None]
+        own_most = self._day.workbook.settings.wind_most_mph
         if wind_most and blows > min(wind_most):
             found["windy"] = f"{word} {blows:g} mph over {min(wind_most):g}"
+        elif not wind_most and blows > own_most:
+            found["windy"] = f"{word} {blows:g} mph over {own_most:g}, the office's limit"
         if wind_least and row.wind_mph < max(wind_least):
             found["still"] = f"wind {row.wind_mph:g} mph under {max(wind_least):g} (inversion)"
         if hot and row.temperature_f > min(hot):
