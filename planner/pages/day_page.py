@@ -103,12 +103,6 @@ def day_parts(state: DayState) -> dict[str, Part]:
     return {name: Part(text, partial(str, text)) for name, text in made.items()}
 
 
-def search_parts(state: DayState) -> dict[str, str]:
-    """The elements that follow planning the rest again: its panel, and the buttons of the head."""
-    made = _small_parts(state)
-    return {name: made[name] for name in ("search", "acts")}
-
-
 @dataclass(frozen=True)
 class _Wanted:
     """What a sheet is made from. gone: where its earlier orders are now."""

@@ -60,7 +60,7 @@ export async function answers(orders) {
   await waiting.last;
   try {
     const answer = await ask("/day/ask", { revision: table.revision, lift: orders });
-    if (answer.status === 200) { return answer.said.parts; }
+    if (answer.status === 200) { return answer.said.answers; }
     if (answer.said.parts) { take(answer.said); }
     complain(answer.said.say);
   } catch { outOfReach(); }
@@ -71,8 +71,9 @@ export async function post(path, body = {}) {
   try {
     const answer = await ask(path, { revision: table.revision, ...body });
     if (answer.said.parts) { take(answer.said); }
-    if (answer.status >= 400) { complain(answer.said.say); }
-    return answer;
+    complain(answer.status >= 400 ? answer.said.say : "");
+    say(answer.said.say);
+    return answer.status < 400;
   } catch { outOfReach(); return null; }
 }
 
@@ -84,6 +85,12 @@ export async function refresh(everything = false, have = "") {
   const since = everything ? "" : `since=${table.revision}`;
   const said = await get(`/day/parts?${since}${have && `&have=${have}`}`);
   if (said) { take(said); }
+}
+
+// Fragments that change between revisions, as they are now.
+export async function renew(...ids) {
+  const said = await get(`/day/parts?have=${ids.join(",")}`);
+  if (said?.parts && said.revision === table.revision) { hooks.parts(said.parts); }
 }
 
 // The stream of events; closed while the page is hidden, for a browser has six connections.
@@ -102,7 +109,7 @@ export function listen(mayTake) {
       await refresh();
       hooks.told("elsewhere", told);
     });
-    stream.addEventListener("again", tell);
+    for (const kind of ["progress", "offer", "search"]) { stream.addEventListener(kind, tell); }
   }
   document.addEventListener("visibilitychange", () => {
     if (document.hidden) { stream?.close(); stream = null; } else if (!stream) { open(); }
