@@ -69,7 +69,8 @@ class Desk:
         self.page.wait_for_selector(".answer.can, .answer.cannot")
 
     def row(self, order: str):  # type: ignore[no-untyped-def]
-        return self.page.locator(f"tr.row[data-items*='\"order {order}\"']")
+        name = f"order {order}"
+        return self.page.locator(f"tr.row[data-key='{name}'], tr.row[data-items*='\"{name}\"']")
 
     def focused(self) -> str:
         return self.page.evaluate("document.activeElement.dataset.key || document.activeElement.id")

@@ -10,7 +10,7 @@ from typing import Final
 from planner.pages.asked import asked_parts
 from planner.pages.compared import compared_part
 from planner.pages.customers import customers
-from planner.pages.day_page import day_page, day_parts
+from planner.pages.day_page import day_page, day_parts, search_parts
 from planner.pages.map_data import day_map
 from planner.pages.part import Part
 
@@ -27,4 +27,5 @@ __all__ = [
     "day_map",
     "day_page",
     "day_parts",
+    "search_parts",
 ]

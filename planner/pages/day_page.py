@@ -14,12 +14,13 @@ from typing import Final
 
 from planner.office.day import DayState, TruckFacts
 from planner.pages.fill import fill
-from planner.pages.not_right import not_right, out_groups
+from planner.pages.not_right import late_tomorrow, not_right, out_groups
 from planner.pages.part import Part, Very
 from planner.pages.sheet import sheet, stood
 from planner.pages.words import mix_looks, signed_money
 from planner.pages.yard import Stall, stalls
 from planner.papers.render import duration_text
+from planner.plan.model import NotDone
 
 MANY_TRUCKS: Final = 6
 """From here on a stall shows less of each truck."""
@@ -103,6 +104,13 @@ def day_parts(state: DayState) -> dict[str, Part]:
     return {name: Part(text, partial(str, text)) for name, text in made.items()}
 
 
+def search_parts(state: DayState) -> dict[str, str]:
+    """The elements that follow planning the rest again: its panel, and the buttons of the head."""
+    yard = stalls(state)
+    shared = _shared(state, yard)
+    return {"search": _search_panel(state, shared), "acts": _acts(state, shared)}
+
+
 @dataclass(frozen=True)
 class _Wanted:
     """What a sheet is made from. gone: where its earlier orders are now."""
@@ -138,48 +146,77 @@ def _shift(facts: TruckFacts, end_min: float) -> str:
 def _small_parts(state: DayState) -> dict[str, str]:
     settings = state.planned.day.workbook.settings
     yard = stalls(state)
-    line = not_right(state, yard)
-    out = [stall for stall in yard if stall.home]
-    plan = state.planned.plan
-    opened_cost = state.opened.totals.totals.cost
-    shared = {"state": state, "currency": settings.currency, "n": line, "out": out}
-    down = plan.again.down if plan.again is not None else ()
+    shared = _shared(state, yard)
+    line, plan = not_right(state, yard), state.planned.plan
+    change = state.cost - state.opened.totals.totals.cost
     made = {
         "facts": fill(
             "facts.html",
             **shared,
             date=date_text(state.planned.day.date),
-            change=signed_money(state.cost - opened_cost, settings.currency),
+            change=signed_money(change, settings.currency),
             totals=plan.totals.totals,
-            last=next((stall for stall in out if stall.facts.last), None),
-            brief=False,
+            last=next((stall for stall in yard if stall.home and stall.facts.last), None),
         ),
-        "acts": fill(
-            "acts.html",
-            **shared,
-            print=_print_words(state, len(out)),
-            search=_search_words(state),
-        ),
-        "notright": fill("not_right.html", **shared),
-        "outs": fill("outs.html", **shared, groups=out_groups(state)),
+        "acts": _acts(state, shared),
+        "notright": fill("not_right.html", n=line),
+        "outs": _outs(_OutsWanted(plan.unserved, plan.held, Very(state.planned.day), state)),
         "drafts": fill("drafts.html", **shared),
         "print": fill("print.html", **shared, broken=len(line.broken)),
-        "search": fill(
-            "search.html",
-            **shared,
-            prices={
-                offer.number: signed_money(offer.cost_change, settings.currency)
-                for offer in state.searching.offers
-            },
-        ),
+        "search": _search_panel(state, shared),
     }
+    down = plan.again.down if plan.again is not None else ()
     for stall in yard:
-        made[f"stall-{stall.number}"] = _stall(stall, stall.truck.truck_id in down)
+        is_down = stall.truck.truck_id in down
+        made[f"stall-{stall.number}"] = _stall(Very(stall), is_down)
     return made
 
 
-def _stall(stall: Stall, down: bool) -> str:
-    return fill("stall.html", s=stall, down=down)
+def _shared(state: DayState, yard: tuple[Stall, ...]) -> dict[str, object]:
+    currency = state.planned.day.workbook.settings.currency
+    out = [stall for stall in yard if stall.home]
+    return {"state": state, "currency": currency, "out": out}
+
+
+def _acts(state: DayState, shared: dict[str, object]) -> str:
+    words = _print_words(state, sum(truck.home_min is not None for truck in state.trucks))
+    return fill("acts.html", **shared, print=words, search=_search_words(state))
+
+
+def _search_panel(state: DayState, shared: dict[str, object]) -> str:
+    currency = state.planned.day.workbook.settings.currency
+    prices = {
+        offer.number: signed_money(offer.cost_change, currency) for offer in state.searching.offers
+    }
+    return fill("search.html", **shared, prices=prices)
+
+
+@dataclass(frozen=True)
+class _OutsWanted:
+    """What the list of what is out is made from."""
+
+    unserved: tuple[NotDone, ...]
+    held: tuple[NotDone, ...]
+    day: Very
+    state: DayState = field(compare=False)
+
+
+@lru_cache(maxsize=64)
+def _outs(wanted: _OutsWanted) -> str:
+    state = wanted.state
+    plan, day = state.planned.plan, state.planned.day
+    return fill(
+        "outs.html",
+        out=len(plan.unserved) + len(plan.held),
+        overdue=len(plan.overdue),
+        tomorrow=late_tomorrow(plan, day),
+        groups=out_groups(state),
+    )
+
+
+@lru_cache(maxsize=2048)
+def _stall(stall: Very, down: bool) -> str:
+    return fill("stall.html", s=stall.value, down=down)
 
 
 def _print_words(state: DayState, out: int) -> str:

@@ -9,19 +9,18 @@ from planner.chain import background_streets
 from planner.maps.background import background, packed_way
 from planner.office.day import DayState, TruckFacts
 from planner.pages.part import Part
-from planner.papers.lookup import place_text
 
 Json = Any
 
 
 def day_map(state: DayState) -> dict[str, Part]:
     """Name -> what the map's script draws: 'truck 1' ... (by stall) {way: [lat, lon, step, ...] in
-    units of 1e-5 degree, stops: [[lat, lon, number, kind, name of its first item, title], ...]};
+    units of 1e-5 degree, stops: [[lat, lon, number, kind, name of its first item], ...]};
     'out': [[lat, lon, customer, order], ...]; 'sites': [[lat, lon, kind, name], ...]; 'streets':
     {names, lines, credit}."""
     out = _out(state)
     made = {
-        f"truck {number}": Part(facts.version, partial(_truck, state, facts))
+        f"truck {number}": Part(facts.version, partial(_truck, facts))
         for number, facts in enumerate(state.trucks, start=1)
     }
     return made | {
@@ -53,15 +52,14 @@ def _streets(state: DayState) -> Json:
     return {"names": drawn.names, "lines": drawn.lines, "credit": roads.credit}
 
 
-def _truck(state: DayState, truck: TruckFacts) -> Json:
+def _truck(truck: TruckFacts) -> Json:
     names = {item.seq: item.name for item in reversed(truck.items)}
-    day = state.planned.day
     return {
         "way": packed_way(truck.way),
         "stops": [
             [
                 *(round(stop.lat, 5), round(stop.lon, 5), stop.seq, stop.kind),
-                *(names.get(stop.seq, ""), place_text(day, stop.place_id).title),
+                names.get(stop.seq, ""),
             ]
             for stop in truck.plan.stops
             if stop.kind in {"visit", "refill"}

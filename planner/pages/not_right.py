@@ -13,7 +13,7 @@ from planner.papers.left_out import left_out
 from planner.papers.lookup import mix_name, place_text
 from planner.papers.render import whole_text
 from planner.plan.audit import Violation
-from planner.plan.model import NotDone
+from planner.plan.model import NotDone, Plan
 
 HELPS = "; what would make room: "
 """Stands between a reason and what would help, in the words of planner/routing/unserved."""
@@ -71,27 +71,46 @@ class NotRight:
 def not_right(state: DayState, yard: tuple[Stall, ...]) -> NotRight:
     """What the line says of the day."""
     day, plan = state.planned.day, state.planned.plan
-    groups = out_groups(state)
     names = tuple(
-        (group.title.lower(), listed([row.customer for row in group.rows]))
-        for group in groups
-        if group.about
+        (title.lower(), listed([_name(day, row.order_id) for row in entries]))
+        for title, _, entries, _ in _kinds(plan)
+        if entries
     )
-    out = (*plan.unserved, *plan.held)
-    late = {row.order_id for row in plan.overdue}
     return NotRight(
         broken=tuple(_broken(state)),
-        out=len(out),
+        out=len(plan.unserved) + len(plan.held),
         names=names,
-        overdue=len(late),
+        overdue=len(plan.overdue),
         overdue_names=listed([_name(day, row.order_id) for row in plan.overdue]),
-        tomorrow=sum(
-            row.order_id in late or day.orders[row.order_id].due_to <= day.date
-            for row in out
-            if row.order_id in day.orders
-        ),
+        tomorrow=late_tomorrow(plan, day),
         tight=tight(yard),
         trucks_out=tuple(truck.truck_id for truck in state.trucks if truck.out),
+    )
+
+
+def late_tomorrow(plan: Plan, day: Day) -> int:
+    """Orders that are overdue by tomorrow if nothing changes."""
+    late = {row.order_id for row in plan.overdue}
+    return sum(
+        row.order_id in late or day.orders[row.order_id].due_to <= day.date
+        for row in (*plan.unserved, *plan.held)
+        if row.order_id in day.orders
+    )
+
+
+Kind = tuple[str, str, tuple[NotDone, ...], bool]
+
+
+def _kinds(plan: Plan) -> tuple[Kind, ...]:
+    """Title, words about it, orders of the day that are out, and whether the page can put them
+    in."""
+    by_hand = tuple(row for row in plan.unserved if row.code == OUT_BY_HAND)
+    no_room = tuple(row for row in plan.unserved if row.code != OUT_BY_HAND)
+    rule = "the page cannot change this; a licensed person can, at the label"
+    return (
+        ("Taken out by hand", "ask the trucks to put one in again", by_hand, True),
+        ("No room", "you can change this", no_room, True),
+        ("Kept back by a rule", rule, plan.held, False),
     )
 
 
@@ -113,22 +132,9 @@ def _one(row: Violation, number: int) -> Broken:
 
 
 def out_groups(state: DayState) -> tuple[OutGroup, ...]:
-    """Orders that are not done on the day, in groups that have some. about: '' = they are no orders
-    of the day."""
+    """Orders that are not done on the day, in groups that have some."""
     day, plan = state.planned.day, state.planned.plan
-    by_hand = tuple(row for row in plan.unserved if row.code == OUT_BY_HAND)
-    no_room = tuple(row for row in plan.unserved if row.code != OUT_BY_HAND)
-    groups = [
-        _group(day, "Taken out by hand", "lift one to put it in again", by_hand, True),
-        _group(day, "No room", "you can change this", no_room, True),
-        _group(
-            day,
-            "Kept back by a rule",
-            "the page cannot change this; a licensed person can, at the label",
-            plan.held,
-            False,
-        ),
-    ]
+    groups = [_group(day, *kind) for kind in _kinds(plan)]
     for group in left_out(plan, day):
         if group.short in {"not for today", "given up", "overdue", "taken ahead"}:
             entries = tuple(NotDone(row.order_id, row.code, row.reason) for row in group.rows)

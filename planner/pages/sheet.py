@@ -24,13 +24,15 @@ WORTH_SAYING_MIN = 0.5
 
 @dataclass(frozen=True)
 class Column:
-    """A compartment over its column. look: class of its mix, '' when it carries nothing."""
+    """A compartment over its column. look: class of its mix, '' when it carries nothing; least_gal:
+    the lowest level after a draw, None without one."""
 
     compartment_id: str
     position: int
     mix: str
     look: str
     capacity_gal: float
+    least_gal: float | None
 
 
 @dataclass(frozen=True)
@@ -42,14 +44,13 @@ class Cell:
     level_gal: float
     share: int
     lowest: bool
-    look: str
 
 
 @dataclass(frozen=True)
 class Row:
-    """A stop. key: names it from one revision to the next; items: what can be lifted, as JSON; gap:
-    the gap before it (None: nothing goes before it); was: where it stood when the day was opened;
-    was_far: on another truck; hand: its facts in words; broken: what it breaks."""
+    """A stop. key: names it from one revision to the next; items: what can be lifted, as JSON, '' =
+    the key alone; gap: the gap before it (None: nothing goes before it); was: where it stood when
+    the day was opened; was_far: on another truck; hand: its facts in words; broken: what it breaks."""
 
     key: str
     kind: str
@@ -159,7 +160,9 @@ def _column(
 ) -> Column:
     mix_id = facts.plan.loading.get(name)
     mix = "empty" if mix_id is None else mix_name(day, mix_id)
-    return Column(name, position, mix, looks.get(mix_id or "", ""), capacity_gal)
+    drawn = [row[name].level_gal for row in facts.tanks if row[name].drawn_gal > 0]
+    look = looks.get(mix_id or "", "")
+    return Column(name, position, mix, look, capacity_gal, min(drawn, default=None))
 
 
 def _gone(day: Day, state: DayState, order_id: str, arrive_min: float) -> tuple[str, str]:
@@ -198,7 +201,7 @@ def _row(
     return Row(
         key=items[0].name if items else stop.kind,
         kind=stop.kind,
-        items=json.dumps([item.name for item in items]),
+        items=json.dumps([item.name for item in items]) if len(items) != 1 else "",
         gap=gap,
         number="●" if site else str(stop.seq),
         clock=clock_text(stop.leave_min if stop.kind == "depart" else stop.arrive_min),
@@ -235,14 +238,10 @@ def _was(stop: Stop, truck_id: str, before: Stood) -> tuple[str, bool]:
 
 
 def _cell(facts: TruckFacts, at: int, column: Column) -> Cell:
-    name = column.compartment_id
-    cell = facts.tanks[at][name]
-    least = min(
-        (row[name].level_gal for row in facts.tanks if row[name].drawn_gal > 0), default=None
-    )
+    cell = facts.tanks[at][column.compartment_id]
     share = max(0, min(100, round(100 * cell.level_gal / column.capacity_gal)))
-    lowest = least is not None and cell.drawn_gal > 0 and cell.level_gal == least
-    return Cell(cell.drawn_gal, cell.filled_gal, cell.level_gal, share, lowest, column.look)
+    lowest = cell.drawn_gal > 0 and cell.level_gal == column.least_gal
+    return Cell(cell.drawn_gal, cell.filled_gal, cell.level_gal, share, lowest)
 
 
 def _hand(day: Day, facts: TruckFacts, stop: Stop, truck: Truck, orders: list[Order | None]) -> str:
@@ -251,7 +250,7 @@ def _hand(day: Day, facts: TruckFacts, stop: Stop, truck: Truck, orders: list[Or
     if stop.orders and stop.begin_min - stop.arrive_min > WORTH_SAYING_MIN:
         parts.append(f"waits to {clock_text(stop.begin_min)}")
     if stop.drive_min > 0:
-        parts.append(f"{stop.drive_min:.0f} min, {stop.drive_miles:.1f} mi from the stop before")
+        parts.append(f"drive {stop.drive_min:.0f} min, {stop.drive_miles:.1f} mi")
     if stop.kind == "depart" or stop.kind == "refill":
         parts += [
             f"{truck.compartment(fill.compartment_id).position}: {mix_name(day, fill.mix_id)} "

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import lru_cache
 
 from planner.day.clock import clock_text
 from planner.day.fleet import Truck
 from planner.office.day import DayState, TruckFacts
+from planner.pages.part import Very
 from planner.pages.sheet import WORTH_SAYING_MIN
 from planner.pages.words import mix_looks, signed_money
 from planner.papers.render import gal_text, whole_text
@@ -14,6 +16,8 @@ from planner.papers.render import gal_text, whole_text
 TRUCK_PX, LEAST_TANK_PX, TANK_PX = 132, 14, 30
 """Width of the largest truck's tanks, width of the smallest tank that still has room for its
 number, and the height of a full tank."""
+READ_GAL = 0.05
+"""Less than a sheet shows."""
 TIGHT_GAL, TIGHT_LB = 1.0, 100.0
 """Less to spare than this is told: a gallon is a reading error of a sight gauge, 100 lb a spare
 wheel (common practice, no source)."""
@@ -52,49 +56,63 @@ class Stall:
 
 def stalls(state: DayState) -> tuple[Stall, ...]:
     """Every truck, in the order of the tables."""
-    trucks = state.planned.day.workbook.trucks
-    most = max(
-        (sum(tank.capacity_gal for tank in truck.compartments) for truck in trucks.values()),
-        default=1.0,
+    opened = Very(state.opened)
+    return tuple(
+        _stall(Wanted(number, facts.version, opened, state))
+        for number, facts in enumerate(state.trucks, start=1)
     )
-    looks = mix_looks(state.planned.day)
-    opened = {truck.truck_id: truck for truck in state.opened.trucks}
-    found = []
-    for number, facts in enumerate(state.trucks, start=1):
-        truck = trucks[facts.truck_id]
-        tanks = _tanks(facts, truck, looks, TRUCK_PX / most)
-        was = ""
-        before = opened.get(facts.truck_id)
-        if before is not None and before != facts.plan and facts.home_min is not None:
-            cost = signed_money(
-                facts.cost - before.totals.cost, state.planned.day.workbook.settings.currency
-            )
-            home = before.stops[-1].arrive_min if before.stops else None
-            shifted = home is not None and abs(home - facts.home_min) >= WORTH_SAYING_MIN
-            parts = [f"home was {clock_text(home)}" if shifted and home is not None else "", cost]
-            was = " · ".join(filter(None, parts))
-        spare = facts.spare
-        found.append(
-            Stall(
-                number=number,
-                truck=truck,
-                facts=facts,
-                tanks=tanks,
-                width=max((tank.left + tank.width for tank in tanks), default=0),
-                home="" if facts.home_min is None else clock_text(facts.home_min),
-                spare_lb=whole_text(abs(facts.spare_lb)),
-                over=facts.spare_lb < 0,
-                lowest=""
-                if spare is None
-                else f"{gal_text(abs(spare.gal))} gal "
-                f"{'short' if spare.gal < -0.05 else 'to spare'} in "
-                f"{truck.compartment(spare.compartment_id).position}, {clock_text(spare.at_min)}",
-                short=spare is not None and spare.gal < -0.05,
-                was=was,
-                broken=len(facts.violations),
-            )
-        )
-    return tuple(found)
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What the stall of a number is made from."""
+
+    number: int
+    version: int
+    opened: Very
+    state: DayState = field(compare=False)
+
+
+@lru_cache(maxsize=2048)
+def _stall(wanted: Wanted) -> Stall:
+    state = wanted.state
+    facts = state.trucks[wanted.number - 1]
+    trucks = state.planned.day.workbook.trucks
+    truck, spare = trucks[facts.truck_id], facts.spare
+    most = max(sum(tank.capacity_gal for tank in one.compartments) for one in trucks.values())
+    tanks = _tanks(facts, truck, mix_looks(state.planned.day), TRUCK_PX / most)
+    short = spare is not None and spare.gal < -READ_GAL
+    lowest = ""
+    if spare is not None:
+        place = truck.compartment(spare.compartment_id).position
+        words = "short" if short else "to spare"
+        lowest = f"{gal_text(abs(spare.gal))} gal {words} in {place}, {clock_text(spare.at_min)}"
+    return Stall(
+        number=wanted.number,
+        truck=truck,
+        facts=facts,
+        tanks=tanks,
+        width=max((tank.left + tank.width for tank in tanks), default=0),
+        home="" if facts.home_min is None else clock_text(facts.home_min),
+        spare_lb=whole_text(abs(facts.spare_lb)),
+        over=facts.spare_lb < 0,
+        lowest=lowest,
+        short=short,
+        was=_was(state, facts),
+        broken=len(facts.violations),
+    )
+
+
+def _was(state: DayState, facts: TruckFacts) -> str:
+    """What is other than when the day was opened."""
+    before = next((one for one in state.opened.trucks if one.truck_id == facts.truck_id), None)
+    if before is None or facts.home_min is None or before == facts.plan:
+        return ""
+    currency = state.planned.day.workbook.settings.currency
+    parts = [signed_money(facts.cost - before.totals.cost, currency)]
+    if before.stops and abs(before.stops[-1].arrive_min - facts.home_min) >= WORTH_SAYING_MIN:
+        parts.insert(0, f"home was {clock_text(before.stops[-1].arrive_min)}")
+    return " · ".join(filter(None, parts))
 
 
 def _tanks(

@@ -5,7 +5,7 @@ import { drawn, onPick, startMap } from "./ground.js";
 import { chooseGap, held, lift, putBack, putDown, putOut, toTruck } from "./hold.js";
 import { acts, startKeys } from "./keys.js";
 import { afterParts as panelsAfter, closePanel, compare, goTo, openLoad, openPanel, search, startPanels } from "./panels.js";
-import { change, listen, onAnswer, post, refresh, renew, say } from "./wire.js";
+import { change, listen, onAnswer, post, refresh, say } from "./wire.js";
 import { afterParts, chooseRow, chooseTruck, putParts, rowsOf, start, truckName } from "./view.js";
 
 const byId = (id) => document.getElementById(id);
@@ -22,7 +22,7 @@ const buttons = {
   draft_open: (button) => change({ kind: "draft_open", name: button.dataset.name }),
   compare: (button) => compare(button.dataset.name),
   take: (button) => change({ kind: "take", offer: Number(button.dataset.offer) }),
-  search_start: () => search("/day/search/start"), search_stop: () => search("/day/search/stop"),
+  search_start: () => search("/day/again"), search_stop: () => search("/day/again/stop"),
   print_record: (button) => post("/day/print", { with_violations: button.dataset.broken !== undefined }),
   place: (button) => toBroken(Number(button.dataset.number), button.dataset.seq)
 };
@@ -59,21 +59,16 @@ onAnswer({
   told(kind, what) {
     if (kind === "elsewhere") { byId("saved").textContent = `changed elsewhere: ${what.said}`; say(`Changed elsewhere: ${what.said}`); }
     else if (kind === "newer") { byId("saved").textContent = "newer elsewhere: put down or back to see it"; }
-    else { toldSearch(kind, what); }
+    else { toldSearch(what); }
   }
 });
 
-async function toldSearch(kind, what) {
-  const text = byId("search-text"), bar = byId("search").querySelector("progress");
-  if (kind === "progress" && text && bar) {
-    text.textContent = what.text;
-    bar.value = Math.round(100 * what.share);
-    byId("open-search").textContent = `Planning… ${Math.round(100 * what.share)} %`;
-    return;
-  }
-  await renew("search", "acts");
-  if (kind === "offer") { say(`A better plan was found: ${what.said}`); }
-  if (kind === "search" && !what.running) { say(`Planning has ended. ${what.text}`); }
+let offers = 0;
+function toldSearch(what) {
+  putParts(what.parts);
+  if (what.offers.length > offers) { say(`A better plan was found: ${what.offers.at(-1).said}`); }
+  else if (!what.running) { say(`Planning has ended. ${what.text}`); }
+  offers = what.offers.length;
 }
 
 let curing = 0;

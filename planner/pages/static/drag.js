@@ -1,7 +1,7 @@
 // Dragging with mouse, pen or finger: one set of pointer events. A finger holds first, so that the
 // sheet still scrolls; holding without dragging leaves the stop in hand, to be put down by a tap.
 import { held, chooseGap, lift, placeAt, putBack, putDown, toTruck } from "./hold.js";
-import { chooseRow } from "./view.js";
+import { chooseRow, itemsOf } from "./view.js";
 
 const HOLD_MS = 450, MOVED_PX = 6, OPENS_MS = 380, EDGE_PX = 36;
 let press = null, ghost = null, over = null;
@@ -9,7 +9,7 @@ let press = null, ghost = null, over = null;
 function begin(event) {
   if (event.button !== 0 || held || event.target.closest("button, a, input")) { return; }
   const row = event.target.closest("tr.row");
-  if (!row || row.classList.contains("done") || row.dataset.items === "[]") { return; }
+  if (!row || row.classList.contains("done") || !itemsOf(row).length) { return; }
   press = { row, id: event.pointerId, x: event.clientX, y: event.clientY, touch: event.pointerType === "touch", drags: false };
   if (press.touch) { press.timer = setTimeout(() => take(event.clientX, event.clientY), HOLD_MS); }
 }

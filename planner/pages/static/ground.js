@@ -79,6 +79,12 @@ function mark(lat, lon, kind, text, title, key) {
   return marker.addTo(drawnOn);
 }
 
+// Who lives there stands in the sheet.
+function titleOf(number, key) {
+  const row = document.querySelector(`#sheet-${number} tr.row[data-key="${CSS.escape(key)}"] .who`);
+  return row?.textContent ?? "";
+}
+
 function draw() {
   if (!map?._loaded) { return; }
   drawnOn.clearLayers();
@@ -89,8 +95,9 @@ function draw() {
       L.polyline(way, { color: "#fff", weight: 6, interactive: false }).addTo(drawnOn);
       L.polyline(way, { color: "#111", weight: 2.6, dashArray: first ? null : "7 6", interactive: false }).addTo(drawnOn);
     }
-    for (const [lat, lon, seq, kind, key, title] of truck.stops) {
-      if (!first && !second) { mark(lat, lon, "ring", "", `${title}`, key); continue; }
+    for (const [lat, lon, seq, kind, key] of truck.stops) {
+      const title = titleOf(number, key);
+      if (!first && !second) { mark(lat, lon, "ring", "", title, key); continue; }
       const look = `no${second ? " second" : ""}${kind === "refill" ? " water" : ""}${first && key === data.key ? " chosen" : ""}`;
       mark(lat, lon, look, String(seq), `stop ${seq}: ${title}`, kind === "visit" ? key : "");
     }

@@ -1,6 +1,6 @@
 // A stop in hand: every truck answers, every gap shows its price, and it is put down in one.
 import { answers, change, complain, say } from "./wire.js";
-import { chooseRow, chooseTruck, rowOf, rowsOf, sheetOf, show, stallOf, stalls, truckName, view, whereIs } from "./view.js";
+import { chooseRow, chooseTruck, itemsOf, rowOf, rowsOf, sheetOf, show, stallOf, stalls, truckName, view, whereIs } from "./view.js";
 
 const byId = (id) => document.getElementById(id);
 export let held = null;
@@ -11,7 +11,7 @@ const orderOf = (item) => item.slice(6);
 // Takes a row's stop in hand, or an order that is out of the day (named 'order 2107').
 export async function lift(row, out = "") {
   if (held) { putBack(false); }
-  const items = row ? JSON.parse(row.dataset.items) : [out];
+  const items = row ? itemsOf(row) : [out];
   if (!items.length) { say("This cannot be moved."); return; }
   const from = row ? Number(row.closest(".sheet").dataset.number) : 0;
   const orders = items.filter(isOrder).map(orderOf);
@@ -194,7 +194,7 @@ export async function putOut() {
 
 export async function takeOut(number, orders) {
   const rows = rowsOf(number);
-  const at = rows.findIndex((row) => JSON.parse(row.dataset.items).includes(`order ${orders[0]}`));
+  const at = rows.findIndex((row) => itemsOf(row).includes(`order ${orders[0]}`));
   const next = rows[at + 1]?.dataset.key;
   if (await change({ kind: "remove", orders })) {
     chooseTruck(number);

@@ -2,13 +2,12 @@
 import { change } from "./wire.js";
 import { gaps, held, lift, nextTruck, putBack, putDown, putOut, stepGap, takeOut, toTruck } from "./hold.js";
 import { closePanel, open, openPanel, openRefill } from "./panels.js";
-import { chooseTruck, chosenRow, rowsOf, stepRow, truckName, view, chooseRow } from "./view.js";
+import { chooseTruck, chosenRow, itemsOf, rowsOf, stepRow, truckName, view, chooseRow } from "./view.js";
 
 const KEPT = "planner letters";
 const byId = (id) => document.getElementById(id);
 let digits = null;
 
-export const itemsOf = (row) => JSON.parse(row?.dataset.items ?? "[]");
 export const ordersOf = (row) => itemsOf(row).filter((item) => item.startsWith("order ")).map((item) => item.slice(6));
 
 export const acts = {

@@ -111,7 +111,7 @@ async function suggest(event) {
 function find() {
   const wanted = byId("find-text").value.trim().toLowerCase();
   const rows = wanted.length < 2 ? [] : [...document.querySelectorAll("tr.visit"), ...document.querySelectorAll("#outs article")];
-  const hits = rows.filter((row) => `${row.textContent} ${row.dataset.items ?? row.dataset.key}`.toLowerCase().includes(wanted)).slice(0, 12);
+  const hits = rows.filter((row) => `${row.textContent} ${row.dataset.key} ${row.dataset.items ?? ""}`.toLowerCase().includes(wanted)).slice(0, 12);
   byId("found").replaceChildren(...hits.map((row) => {
     const item = document.createElement("li"), button = document.createElement("button");
     const stop = row.matches("tr");

@@ -12,7 +12,8 @@ export const stallOf = (number) => byId(`stall-${number}`);
 export const stalls = () => [...document.querySelectorAll(".stall")];
 export const rowsOf = (number) => [...(sheetOf(number)?.querySelectorAll("tr.row") ?? [])];
 export const truckName = (number) => stallOf(number)?.dataset.truck ?? "";
-export const rowOf = (number, key) => rowsOf(number).find((row) => row.dataset.key === key || JSON.parse(row.dataset.items).includes(key));
+export const itemsOf = (row) => (row?.dataset.items ? JSON.parse(row.dataset.items) : row && !/^(depart|return)$/.test(row.dataset.key) ? [row.dataset.key] : []);
+export const rowOf = (number, key) => rowsOf(number).find((row) => row.dataset.key === key || itemsOf(row).includes(key));
 export const chosenRow = () => rowOf(view.truck, view.key);
 
 export function whereIs(key) {
@@ -92,7 +93,15 @@ function tellHand() {
 
 // Levels as widths: a strict content policy lets no style stand in the page.
 export function paintLevels(root) {
-  for (const cell of root.querySelectorAll("[data-level]")) { cell.style.setProperty("--level", `${cell.dataset.level}%`); }
+  for (const table of root.querySelectorAll("table[role=grid]")) {
+    const looks = [...table.tHead.rows[0].querySelectorAll("th.t")].map((head) => head.classList[1]);
+    for (const row of table.tBodies[0].rows) {
+      row.querySelectorAll("td.t").forEach((cell, at) => {
+        if (looks[at]) { cell.classList.add(looks[at]); }
+        cell.style.setProperty("--level", `${cell.dataset.level}%`);
+      });
+    }
+  }
 }
 
 // Puts fragments in the place of those with their ids. Focus, scroll and what is open stay.

@@ -60,7 +60,7 @@ export async function answers(orders) {
   await waiting.last;
   try {
     const answer = await ask("/day/ask", { revision: table.revision, lift: orders });
-    if (answer.status === 200) { return answer.said.answers; }
+    if (answer.status === 200) { return answer.said.parts; }
     if (answer.said.parts) { take(answer.said); }
     complain(answer.said.say);
   } catch { outOfReach(); }
@@ -95,7 +95,7 @@ export async function renew(...ids) {
 
 // The stream of events; closed while the page is hidden, for a browser has six connections.
 export function listen(mayTake) {
-  let stream = null;
+  let stream = null, heard = false;
   const tell = (event) => hooks.told(event.type, JSON.parse(event.data));
   function open() {
     stream = new EventSource("/day/events");
@@ -104,12 +104,15 @@ export function listen(mayTake) {
     stream.addEventListener("revision", async (event) => {
       const told = JSON.parse(event.data);
       await waiting.last;
+      const first = !heard;
+      heard = true;
+      if (told.revision === table.revision && !first) { await renew("acts", "print"); }
       if (told.revision <= table.revision) { return; }
       if (!mayTake()) { hooks.told("newer", told); return; }
       await refresh();
       hooks.told("elsewhere", told);
     });
-    for (const kind of ["progress", "offer", "search"]) { stream.addEventListener(kind, tell); }
+    stream.addEventListener("again", tell);
   }
   document.addEventListener("visibilitychange", () => {
     if (document.hidden) { stream?.close(); stream = null; } else if (!stream) { open(); }

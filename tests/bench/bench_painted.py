@@ -1,7 +1,7 @@
 """Milliseconds from a key to the painted page in a real browser, and the bytes of the answers.
 
-Run `python -m tests.bench.bench_page --moves 60`. The demo day on its streets and a random day of
-200 orders over straight lines, both planned by the plain engine. Each move takes a stop in hand
+Run `python -m tests.bench.bench_painted --moves 60`. The demo day on its streets and a random day
+of 200 orders over straight lines, both planned by the plain engine. Each move takes a stop in hand
 (M, until every truck has answered) and puts it down in a gap (Enter, until the frame with the new
 plan is painted). Server and browser share the machine.
 """
@@ -45,6 +45,10 @@ document.addEventListener("DOMContentLoaded", () => {
     { attributes: true, attributeFilter: ["class"], subtree: true });
 });
 """
+
+CHOOSE = """([number, key]) => [...document.querySelectorAll(`#sheet-${number} tr.row`)]
+  .find((row) => row.dataset.key === key || (row.dataset.items || "").includes(`"${key}"`))
+  .click()"""
 
 
 def days(folder: Path) -> Iterator[tuple[str, OpenDay]]:
@@ -116,7 +120,7 @@ def run(day: OpenDay, moves: int) -> tuple[list[float], list[float], int, float]
                 continue
             page.locator(f"#open-{number}").click()
             key = rng.choice(orders).name
-            page.locator(f"#sheet-{number} tr.row[data-items*='\"{key}\"']").click()
+            page.evaluate(CHOOSE, [number, key])
             page.keyboard.press("m")
             page.wait_for_selector(".answer.can, .answer.cannot")
             page.wait_for_timeout(60)
