@@ -99,7 +99,7 @@ def day_parts(state: DayState) -> dict[str, Part]:
         gone.setdefault(truck_id, []).append(state.truck_of.get(order_id, ""))
     for number, facts in enumerate(state.trucks, start=1):
         now = tuple(gone[facts.truck_id])
-        made[f"sheet-{number}"] = _sheet(_Wanted(number, facts.version, opened, now, state))
+        made[f"sheet-{number}"] = _sheet(_SheetFrom(number, facts.version, opened, now, state))
     # The text itself is the key: what is worked out anew and looks the same is not sent again.
     return {name: Part(text, partial(str, text)) for name, text in made.items()}
 
@@ -112,7 +112,7 @@ def search_parts(state: DayState) -> dict[str, str]:
 
 
 @dataclass(frozen=True)
-class _Wanted:
+class _SheetFrom:
     """What a sheet is made from. gone: where its earlier orders are now."""
 
     number: int
@@ -123,7 +123,7 @@ class _Wanted:
 
 
 @lru_cache(maxsize=512)
-def _sheet(wanted: _Wanted) -> str:
+def _sheet(wanted: _SheetFrom) -> str:
     state, number = wanted.state, wanted.number
     made = sheet(state, state.trucks[number - 1], number, stood(state.opened))
     return fill(
@@ -160,7 +160,7 @@ def _small_parts(state: DayState) -> dict[str, str]:
         ),
         "acts": _acts(state, shared),
         "notright": fill("not_right.html", n=line),
-        "outs": _outs(_OutsWanted(plan.unserved, plan.held, Very(state.planned.day), state)),
+        "outs": _outs(_OutsFrom(plan.unserved, plan.held, Very(state.planned.day), state)),
         "drafts": fill("drafts.html", **shared),
         "print": fill("print.html", **shared, broken=len(line.broken)),
         "search": _search_panel(state, shared),
@@ -192,7 +192,7 @@ def _search_panel(state: DayState, shared: dict[str, object]) -> str:
 
 
 @dataclass(frozen=True)
-class _OutsWanted:
+class _OutsFrom:
     """What the list of what is out is made from."""
 
     unserved: tuple[NotDone, ...]
@@ -202,7 +202,7 @@ class _OutsWanted:
 
 
 @lru_cache(maxsize=64)
-def _outs(wanted: _OutsWanted) -> str:
+def _outs(wanted: _OutsFrom) -> str:
     state = wanted.state
     plan, day = state.planned.plan, state.planned.day
     return fill(

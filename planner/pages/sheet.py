@@ -23,7 +23,7 @@ WORTH_SAYING_MIN = 0.5
 
 
 @dataclass(frozen=True)
-class Column:
+class TankColumn:
     """A compartment over its column. look: class of its mix, '' when it carries nothing; least_gal:
     the lowest level after a draw, None without one."""
 
@@ -36,7 +36,7 @@ class Column:
 
 
 @dataclass(frozen=True)
-class Cell:
+class LevelCell:
     """A compartment at a stop. share: of its capacity, in percent; lowest: the day's least."""
 
     drawn_gal: float
@@ -47,10 +47,11 @@ class Cell:
 
 
 @dataclass(frozen=True)
-class Row:
+class StopLine:
     """A stop. key: names it from one revision to the next; items: what can be lifted, as JSON, '' =
     the key alone; gap: the gap before it (None: nothing goes before it); was: where it stood when
-    the day was opened; was_far: on another truck; hand: its facts in words; broken: what it breaks."""
+    the day was opened; was_far: on another truck; hand: its facts in words; broken: what it
+    breaks."""
 
     key: str
     kind: str
@@ -63,7 +64,7 @@ class Row:
     only_at: str
     was: str
     was_far: bool
-    cells: tuple[Cell, ...]
+    cells: tuple[LevelCell, ...]
     weight_lb: float
     over: bool
     hand: str
@@ -73,15 +74,15 @@ class Row:
 
 
 @dataclass(frozen=True)
-class Sheet:
+class TruckSheet:
     """One truck's sheet. moved: a stop stands elsewhere than when the day was opened; gone: stops
     that stood here then and do not any more."""
 
     number: int
     truck: Truck
     facts: TruckFacts
-    columns: tuple[Column, ...]
-    rows: tuple[Row, ...]
+    columns: tuple[TankColumn, ...]
+    rows: tuple[StopLine, ...]
     broken: tuple[str, ...]
     moved: bool
     gone: tuple[tuple[str, str], ...]
@@ -102,7 +103,7 @@ def stood(plan: Plan) -> Stood:
     }
 
 
-def sheet(state: DayState, facts: TruckFacts, number: int, before: Stood) -> Sheet:
+def sheet(state: DayState, facts: TruckFacts, number: int, before: Stood) -> TruckSheet:
     """The sheet of one truck. number: of its stall, from 1; before: of the opened plan."""
     day = state.planned.day
     truck = day.workbook.trucks[facts.truck_id]
@@ -129,7 +130,7 @@ def sheet(state: DayState, facts: TruckFacts, number: int, before: Stood) -> She
         None,
     )
     home = now[facts.truck_id]
-    return Sheet(
+    return TruckSheet(
         number,
         truck,
         facts,
@@ -157,12 +158,12 @@ def _column(
     name: str,
     position: int,
     capacity_gal: float,
-) -> Column:
+) -> TankColumn:
     mix_id = facts.plan.loading.get(name)
     mix = "empty" if mix_id is None else mix_name(day, mix_id)
     drawn = [row[name].level_gal for row in facts.tanks if row[name].drawn_gal > 0]
     look = looks.get(mix_id or "", "")
-    return Column(name, position, mix, look, capacity_gal, min(drawn, default=None))
+    return TankColumn(name, position, mix, look, capacity_gal, min(drawn, default=None))
 
 
 def _gone(day: Day, state: DayState, order_id: str, arrive_min: float) -> tuple[str, str]:
@@ -177,10 +178,10 @@ def _row(
     facts: TruckFacts,
     truck: Truck,
     at: int,
-    columns: tuple[Column, ...],
+    columns: tuple[TankColumn, ...],
     before: Stood,
     broken: tuple[str, ...],
-) -> Row:
+) -> StopLine:
     day, stop = state.planned.day, facts.plan.stops[at]
     orders = [day.workbook.orders.get(work.order_id) for work in stop.orders]
     items = [item for item in facts.items if item.seq == stop.seq]
@@ -198,7 +199,7 @@ def _row(
         "refill": "Refill",
         "visit": home.address if home is not None else place.address or stop.place_id,
     }[stop.kind]
-    return Row(
+    return StopLine(
         key=items[0].name if items else stop.kind,
         kind=stop.kind,
         items=json.dumps([item.name for item in items]) if len(items) != 1 else "",
@@ -237,11 +238,11 @@ def _was(stop: Stop, truck_id: str, before: Stood) -> tuple[str, bool]:
     ), False
 
 
-def _cell(facts: TruckFacts, at: int, column: Column) -> Cell:
+def _cell(facts: TruckFacts, at: int, column: TankColumn) -> LevelCell:
     cell = facts.tanks[at][column.compartment_id]
     share = max(0, min(100, round(100 * cell.level_gal / column.capacity_gal)))
     lowest = cell.drawn_gal > 0 and cell.level_gal == column.least_gal
-    return Cell(cell.drawn_gal, cell.filled_gal, cell.level_gal, share, lowest)
+    return LevelCell(cell.drawn_gal, cell.filled_gal, cell.level_gal, share, lowest)
 
 
 def _hand(day: Day, facts: TruckFacts, stop: Stop, truck: Truck, orders: list[Order | None]) -> str:

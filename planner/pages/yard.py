@@ -24,7 +24,7 @@ wheel (common practice, no source)."""
 
 
 @dataclass(frozen=True)
-class Tank:
+class DrawnTank:
     """A compartment as drawn. left, width: in pixels; full: height of what is in it; lowest: of the
     day's least level, None without a draw; look: class of its mix."""
 
@@ -43,7 +43,7 @@ class Stall:
     number: int
     truck: Truck
     facts: TruckFacts
-    tanks: tuple[Tank, ...]
+    tanks: tuple[DrawnTank, ...]
     width: int
     home: str
     spare_lb: str
@@ -58,13 +58,13 @@ def stalls(state: DayState) -> tuple[Stall, ...]:
     """Every truck, in the order of the tables."""
     opened = Very(state.opened)
     return tuple(
-        _stall(Wanted(number, facts.version, opened, state))
+        _stall(_StallFrom(number, facts.version, opened, state))
         for number, facts in enumerate(state.trucks, start=1)
     )
 
 
 @dataclass(frozen=True)
-class Wanted:
+class _StallFrom:
     """What the stall of a number is made from."""
 
     number: int
@@ -74,7 +74,7 @@ class Wanted:
 
 
 @lru_cache(maxsize=2048)
-def _stall(wanted: Wanted) -> Stall:
+def _stall(wanted: _StallFrom) -> Stall:
     state = wanted.state
     facts = state.trucks[wanted.number - 1]
     trucks = state.planned.day.workbook.trucks
@@ -117,7 +117,7 @@ def _was(state: DayState, facts: TruckFacts) -> str:
 
 def _tanks(
     facts: TruckFacts, truck: Truck, looks: dict[str, str], px_per_gal: float
-) -> tuple[Tank, ...]:
+) -> tuple[DrawnTank, ...]:
     """At departure; on a running day as the last done stop left them."""
     done = [row for row, stop in enumerate(facts.plan.stops) if stop.done]
     now = facts.tanks[done[-1] if done else 0] if facts.tanks else {}
@@ -130,7 +130,7 @@ def _tanks(
         )
         width = max(LEAST_TANK_PX, round(one.capacity_gal * px_per_gal))
         found.append(
-            Tank(
+            DrawnTank(
                 one.position,
                 left,
                 width,
