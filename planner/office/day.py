@@ -10,6 +10,7 @@ from planner.chain import PlannedDay
 from planner.plan.audit import Violation
 from planner.plan.model import Plan, TruckPlan
 
+HALF_A_CENT = 0.005
 Points = tuple[tuple[float, float], ...]
 """(lat, lon) in driving order."""
 
@@ -148,7 +149,9 @@ class DayState:
     @property
     def cost_change(self) -> float:
         """Against the plan that the last step changed."""
-        return 0.0 if self.before is None else self.cost - self.before.totals.totals.cost
+        change = 0.0 if self.before is None else self.cost - self.before.totals.totals.cost
+        # To the cent and without a negative zero: "-0.00" is no change of cost.
+        return change if abs(change) >= HALF_A_CENT else 0.0
 
     def truck(self, truck_id: str) -> TruckFacts:
         """The truck of that name; raises KeyError."""

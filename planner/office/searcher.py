@@ -1,22 +1,23 @@
 """A process of its own that plans the rest of the day again, while changes go on.
 
 It is started with the day, so that it is warm when it is asked: it has read its modules, its
-machine code (or made it, once on a machine) and the day. The two talk by a pipe; stopping takes the
-best so far.
+machine code (or made it, once on a machine) and the day. The two talk by its standard input and
+output; stopping takes the best so far.
 """
 
 from __future__ import annotations
 
 import contextlib
-import multiprocessing
 import os
+import pickle
 import signal
+import subprocess
+import sys
 import threading
 import time
 import traceback
 from collections.abc import Mapping
 from dataclasses import dataclass
-from multiprocessing.connection import Connection
 from typing import Any, Final
 
 from planner.day.day import Day
@@ -58,12 +59,15 @@ class Searcher:
     """This side of the pipe."""
 
     def __init__(self, day: DayToSearch, told: Told) -> None:
-        context = multiprocessing.get_context("spawn")
-        self._pipe, other = context.Pipe()
         self._told = told
-        self._process = context.Process(target=_work, args=(other,), daemon=True, name="planning")
-        self._process.start()
-        other.close()
+        # A plain process, as Python's own for this would first run the program that started us.
+        self._process = subprocess.Popen(
+            [sys.executable, "-c", f"from {__name__} import work; work()"],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+        )
+        self._closing = False
+        self._sending = threading.Lock()
         self._send("day", day)
         self._thread = threading.Thread(target=self._listen, daemon=True)
         self._thread.start()
@@ -82,29 +86,38 @@ class Searcher:
 
     def close(self) -> None:
         """End the process."""
+        self._closing = True
         self._send("end")
-        self._process.join(ENDS_WITHIN_S)
-        if self._process.is_alive():
+        try:
+            self._process.wait(ENDS_WITHIN_S)
+        except subprocess.TimeoutExpired:
             self._process.kill()
+            self._process.wait()
 
     def _send(self, *what: Any) -> None:
         # A process that was ended from outside is told of by _listen.
-        with contextlib.suppress(OSError):
-            self._pipe.send(what)
+        assert self._process.stdin is not None
+        with contextlib.suppress(OSError, ValueError), self._sending:
+            pickle.dump(what, self._process.stdin)
+            self._process.stdin.flush()
 
     def _listen(self) -> None:
         ticket = 0
+        assert self._process.stdout is not None
         while True:
             try:
-                kind, ticket, *what = self._pipe.recv()
-            except (EOFError, OSError):
-                self._told.ended(ticket, "the process that plans has ended; start the page anew")
+                kind, ticket, *what = pickle.load(self._process.stdout)
+            except (EOFError, OSError, pickle.UnpicklingError):
+                if not self._closing:
+                    self._told.ended(
+                        ticket, "the process that plans has ended; start the page anew"
+                    )
                 return
             getattr(self._told, kind)(ticket, *what)
 
 
-def _work(pipe: Connection) -> None:
-    """The other side."""
+def work() -> None:
+    """The other side: the process's own work."""
     # Ctrl-C is for the server, which ends this process.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     from planner.changing import ReadyDay
@@ -118,6 +131,15 @@ def _work(pipe: Connection) -> None:
     with contextlib.suppress(AttributeError, OSError):
         os.nice(NICE)
     use_kept_machine_code()
+    inlet = sys.stdin.buffer
+    # What anybody prints must not stand among the answers.
+    outlet = os.fdopen(os.dup(sys.stdout.fileno()), "wb")
+    os.dup2(sys.stderr.fileno(), sys.stdout.fileno())
+
+    def tell(*what: Any) -> None:
+        pickle.dump(what, outlet)
+        outlet.flush()
+
     inbox: list[tuple[Any, ...]] = []
     came = threading.Condition()
     token = StopToken()
@@ -126,7 +148,7 @@ def _work(pipe: Connection) -> None:
         nonlocal token
         while True:
             try:
-                what = pipe.recv()
+                what = pickle.load(inlet)
             except (EOFError, OSError):
                 what = ("end",)
             with came:
@@ -164,14 +186,14 @@ def _work(pipe: Connection) -> None:
             nonlocal told
             if time.monotonic() - told >= TELL_EVERY_S:
                 told = time.monotonic()
-                pipe.send(("progress", ticket, share, text))
+                tell("progress", ticket, share, text)
 
         def better(found: Better, ticket: int = ticket) -> None:
-            pipe.send(("better", ticket, found.plan, found.price))
+            tell("better", ticket, found.plan, found.price)
 
         trouble = ""
         try:
             Rest(ready, made, effort, progress, token, better).run(seed)
         except Exception:  # Told on the page and in the terminal; the next call may do better.
             trouble = traceback.format_exc()
-        pipe.send(("ended", ticket, trouble))
+        tell("ended", ticket, trouble)
