@@ -43,10 +43,18 @@ def background(streets: Sequence[RoadStretch]) -> Background:
     return Background(tuple(names), lines)
 
 
-def packed_way(points: Sequence[tuple[float, float]]) -> list[int]:
-    """A truck's way as [lat, lon, step, step, ...], simplified; [] for less than two points."""
-    kept = simplify([_units(point) for point in points])
+def packed_way(points: Sequence[tuple[float, float]], *, is_simple: bool = False) -> list[int]:
+    """A truck's way as [lat, lon, step, step, ...], simplified; [] for less than two points.
+    is_simple: it is simplified already."""
+    units = [_units(point) for point in points]
+    kept = units if is_simple else simplify(units)
     return _steps(kept) if len(kept) > 1 else []
+
+
+def simple_way(points: Sequence[tuple[float, float]]) -> tuple[tuple[float, float], ...]:
+    """The (lat, lon) that are left of a way when it is simplified."""
+    kept = simplify([_units(point) for point in points])
+    return tuple((lat / UNITS_PER_DEG, lon / UNITS_PER_DEG) for lat, lon in kept)
 
 
 def _units(point: tuple[float, float]) -> Point:

@@ -53,8 +53,9 @@ class Spare:
 class TruckFacts:
     """A truck at a glance. out: taken out of the day; home_min: None without stops; last: no truck
     is home later; spare_lb: least pounds below the rating, negative = over; spare: None without a
-    draw; items: in order; tanks: by stop, by compartment; way: of its whole day; version: a number
-    that is another one as soon as anything here or a pin on the truck is other."""
+    draw; items: in order; tanks: by stop, by compartment; way: of its whole day, simplified;
+    version: a number that is another one as soon as anything here or a pin on the truck is
+    other."""
 
     truck_id: str
     plan: TruckPlan

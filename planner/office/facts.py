@@ -7,9 +7,10 @@ from types import MappingProxyType
 from typing import TypeVar
 
 from planner.day.fleet import Truck
+from planner.maps.background import simple_way
 from planner.office.day import Item, Points, Spare, TankCell
 from planner.plan.model import TruckPlan
-from planner.roads.travel import Leg, Place, Roads, VehicleLimits
+from planner.roads.travel import Place, Roads, VehicleLimits
 
 T = TypeVar("T")
 MOST_KEPT = 5_000
@@ -75,15 +76,15 @@ class Ways:
 
     def __init__(self, roads: Roads) -> None:
         self._roads = roads
-        self._known: dict[tuple[VehicleLimits | None, str, str], Leg] = {}
+        self._known: dict[tuple[VehicleLimits | None, str, str], Points] = {}
 
-    def leg(self, limits: VehicleLimits | None, start: Place, end: Place) -> Leg:
-        """The way from one place to another."""
+    def leg(self, limits: VehicleLimits | None, start: Place, end: Place) -> Points:
+        """The way from one place to another, without bends that no map shows."""
         key = (limits, start.place_id, end.place_id)
         if key not in self._known:
             if len(self._known) >= KEPT_WAYS:
                 self._known.clear()
-            self._known[key] = self._roads.leg(start, end, limits)
+            self._known[key] = simple_way(self._roads.leg(start, end, limits).points)
         return self._known[key]
 
     def of(self, planned: TruckPlan, limits: VehicleLimits | None) -> Points:
@@ -93,7 +94,7 @@ class Ways:
             if before.place_id != stop.place_id:
                 start = Place(before.place_id, before.lat, before.lon)
                 leg = self.leg(limits, start, Place(stop.place_id, stop.lat, stop.lon))
-                points += leg.points if not points else leg.points[1:]
+                points += leg if not points else leg[1:]
         return tuple(points)
 
 

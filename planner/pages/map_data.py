@@ -55,7 +55,7 @@ def _streets(state: DayState) -> Json:
 def _truck(truck: TruckFacts) -> Json:
     names = {item.seq: item.name for item in reversed(truck.items)}
     return {
-        "way": packed_way(truck.way),
+        "way": packed_way(truck.way, is_simple=True),
         "stops": [
             [
                 *(round(stop.lat, 5), round(stop.lon, 5), stop.seq, stop.kind),

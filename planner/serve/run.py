@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import errno
+import signal
 import socket
 from collections.abc import Callable, Sequence
 from ipaddress import ip_address
@@ -87,7 +88,13 @@ def serve(
     server = uvicorn.Server(config)
     day.trouble = say
     hub.ending = lambda: server.should_exit
+
+    def end(_number: int, _frame: object) -> None:
+        server.should_exit = True
+
+    # From here on Ctrl-C is no error, wherever it comes; uvicorn's own takes over meanwhile.
+    for number in (signal.SIGINT, signal.SIGTERM):
+        signal.signal(number, end)
     say(f"Open {address}/open/{office.keys.new_link()}")
     say("The link opens once. Ctrl-C ends the page; every change is kept.")
-    with contextlib.suppress(KeyboardInterrupt):
-        asyncio.run(server.serve([listening]))
+    asyncio.run(server.serve([listening]))
