@@ -73,9 +73,8 @@ def as_the_command_reckons(day: OpenDay, before: Plan, after: Plan, folder: Path
     rows, problems = rows_of_sheet(sheet)
     assert problems == []
     roads = day.state.planned.roads
-    words = (roads.roads.description, roads.roads.warning)
     earlier = from_json(to_json(before))
-    ready = ReadyDay(office_day, roads.travel_by_truck, words, earlier)
+    ready = ReadyDay(office_day, roads.travel_by_truck, roads.source, earlier)
     return to_json(ready.change(rows, earlier).plan)
 
 

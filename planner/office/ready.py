@@ -29,8 +29,7 @@ class OfficeDay:
 
     def __init__(self, day: Day, roads: DayRoads, opened: Plan) -> None:
         self.day, self.roads, self.opened = day, roads, opened
-        words = (roads.roads.description, roads.roads.warning)
-        self.ready = ReadyDay(day, roads.travel_by_truck, words, opened)
+        self.ready = ReadyDay(day, roads.travel_by_truck, roads.source, opened)
         self.asker = Asker(self.ready)
         self._ways = Ways(roads.roads)
         self._known = once(self._facts)
@@ -40,9 +39,7 @@ class OfficeDay:
     @property
     def to_search(self) -> DayToSearch:
         """For the process that plans."""
-        roads = self.roads.roads
-        words = (roads.description, roads.warning)
-        return DayToSearch(self.day, self.roads.travel_by_truck, words, self.opened)
+        return DayToSearch(self.day, self.roads.travel_by_truck, self.roads.source, self.opened)
 
     def change(self, change: Change, now: Made) -> tuple[Made, str]:
         """The plan that a change makes of the one on the table, and the change in words. Raises

@@ -40,7 +40,7 @@ Office (a cookie, set by the one-time link that `planner serve` prints):
 * `GET /day/compare?draft=NAME`, `GET /day/customers?text=`: as planner/pages says.
 * `GET /day/packet?truck=T1&truck=T3`, `GET /day/papers/NAME.html`: sheets to look at and print,
   marked as a draft where they are not those of the plan of record.
-* `GET /day/phones`: links and QR codes of the trucks' pages.
+* `GET /day/phones`: QR codes of the trucks' pages, and what crews wrote that is no record yet.
 * `GET /day/parts?since=n&have=a,b`: the same as 200, without a change. Without since: everything.
 * `GET /day/events`: server-sent events. `revision` `{"revision": m, "said": "..."}` after every
   change or print, whoever made it; while the rest is planned again `again` `{"running", "share",
