@@ -35,6 +35,7 @@ from planner.plan.model import (
     TruckPlan,
     Work,
 )
+from planner.roads.maneuvers import Maneuver
 from planner.roads.travel import Leg, RoadStretch
 from planner.units import parse_amount
 from tests.days import (
@@ -679,7 +680,12 @@ def sample_legs(plan: Plan) -> dict[tuple[str, int], Leg]:
             corner = (before.lat, stop.lon)
             names = (STREETS[stop.seq % 5], STREETS[(stop.seq + 2) % 5])
             points = ((before.lat, before.lon), corner, (stop.lat, stop.lon))
-            legs[truck_plan.truck_id, stop.seq] = Leg(points, names)
+            told = (
+                Maneuver("depart", f"Head north on {names[0]}", 0.7, names[0]),
+                Maneuver("turn", f"Turn left onto {names[1]}", 0.6, names[1], "", "left"),
+                Maneuver("arrive", "Arrive, on the right", 0.0, side="right"),
+            )
+            legs[truck_plan.truck_id, stop.seq] = Leg(points, names, maneuvers=told)
     return legs
 
 

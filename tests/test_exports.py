@@ -176,7 +176,11 @@ def test_gpx_is_read_and_in_order(
     text = (hostile_files if hostile else files)["truck-T1.gpx"]
     read = gpxpy.parse(text, version="1.1")
     stops = [stop for stop in plan.trucks[0].stops if stop.kind != "lunch"]
-    assert len(read.routes[0].points) == len(stops)
+    turns = [point for point in read.routes[0].points if point.type == "turn"]
+    assert len(turns) == len([key for key in sample_legs(plan) if key[0] == "T1"])
+    assert all((point.description or "").startswith("Turn left onto ") for point in turns)
+    assert len(read.routes[0].points) == len(stops) + len(turns)
+    assert ", on the right" in (read.routes[0].points[2].description or "")
     assert read.routes[0].points[0].latitude == pytest.approx(stops[0].lat, abs=1e-6)
     assert len(read.tracks[0].segments) == len([key for key in sample_legs(plan) if key[0] == "T1"])
     for element in elements(text):
@@ -186,7 +190,7 @@ def test_gpx_is_read_and_in_order(
         places = [GPX_ORDER[name].index(child) for child in children]
         assert places == sorted(places), name
     if hostile:
-        assert one_line(HOSTILE) in (read.routes[0].points[1].description or "")
+        assert one_line(HOSTILE) in (read.routes[0].points[2].description or "")
 
 
 def test_calendar_is_read(plan: Plan, files: dict[str, str]) -> None:

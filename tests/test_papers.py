@@ -15,6 +15,7 @@ from planner.maps.day_map import map_page
 from planner.maps.leaflet import leaflet_js
 from planner.mixing.recipes import recipes
 from planner.papers.direction import DIRECTION_SIGNS, plain_direction
+from planner.papers.directions import way_text
 from planner.papers.fill_steps import fill_steps
 from planner.papers.mix_sheet import mix_sheets
 from planner.papers.numbers import stop_numbers
@@ -22,9 +23,8 @@ from planner.papers.packet import packet_pages, truck_files
 from planner.papers.pick_list import pick_list
 from planner.papers.pictures import gauge, time_axis, time_bar
 from planner.papers.render import css_text, duration_text, gal_text, render
-from planner.papers.route_sheet import streets_text
 from planner.plan.model import Plan
-from planner.roads.travel import Leg
+from planner.roads.maneuvers import Maneuver
 from planner.units import parse_amount
 from tests.chromium import needs_chromium, printed_pages
 from tests.golden_papers import FOLDER, golden
@@ -163,7 +163,7 @@ def test_route_sheet_has_a_row_per_stop(plan: Plan, pages: dict[str, str]) -> No
         "TIME",
         "8:00 AM–12:00 PM",
         "mph",
-        "via",
+        "left Penny Hill Road",
     ):
         assert fact in text, fact
     assert "Key 7; backflow preventer hangs in the box" in text
@@ -266,9 +266,26 @@ def test_small_texts() -> None:
     assert duration_text(425) == "7 h 05 min"
     assert stop_numbers([4, 2, 3, 9]) == "2–4, 9"
     assert stop_numbers([]) == "none"
-    way = Leg(((0.0, 0.0), (0.0, 1.0)), ("A", "B", "C", "D", "E"))
-    assert streets_text(way) == "A › … › D › E"
-    assert streets_text(way, ("1 A", "7 E")) == "B › C › D"
+
+
+def test_way_in_a_line() -> None:
+    """A long way keeps its last two turns and the one before its longest stretch."""
+    way = [
+        Maneuver("depart", "Head north on A Road", 0.1, "A Road"),
+        Maneuver("turn", "", 0.05, "B Road", side="left"),
+        Maneuver("exit", "", 4.0, "C Road", "I 1", "right", "12A", "Town"),
+        Maneuver("keep", "", 0.2, side="left"),
+        Maneuver("roundabout", "", 1.25, "D Road", exit="2"),
+        Maneuver("turn", "", 0.02, "", "US 3", "slight right"),
+        Maneuver("u-turn", "", 0.2, "E Road"),
+        Maneuver("arrive", "Arrive", 0.0, side="left"),
+    ]
+    assert way_text(way) == (
+        "… › exit 12A to Town 4.0 mi › … › slight right US 3 › U-turn E Road 0.2 mi; on the left"
+    )
+    assert way_text([*way[3:5], way[-1]]) == "roundabout 2nd exit D Road 1.2 mi; on the left"
+    assert way_text([way[0], way[-1]]) == "on A Road; on the left"
+    assert way_text([]) == ""
 
 
 def test_gauge_and_time_bar(plan: Plan) -> None:
@@ -295,7 +312,7 @@ def test_thirty_stops_print_on_two_sheets(tmp_path: Path, day: Day, plan: Plan) 
     visits = [stop for stop in truck.stops if stop.kind != "return" and stop.seq > 0]
     many = [replace(visits[row % len(visits)], seq=row + 1) for row in range(30)]
     long = replace(truck, stops=(truck.stops[0], *many, truck.stops[-1]))
-    legs = {("T1", seq): Leg((), ("Quarry Road", "Penny Hill Road")) for seq in range(40)}
+    legs = {("T1", seq): sample_legs(plan)["T1", 1] for seq in range(40)}
     page = packet_pages(replace(plan, trucks=(long,)), day, legs, "", CHECKSUM)["truck-T1.html"]
     start = page.index('<section class="sheet mix-sheet"')
     end = page.index('<section class="sheet route-sheet"')

@@ -64,9 +64,9 @@ def test_clip_keeps_what_is_near(tmp_path):
     sketch.way("Far away", "far1 far2")
     path = sketch.write(tmp_path / "clip.osm")
     raw = read_extract(path, clip_around(list(ENDS.values())))
-    assert "Far away" not in {rule.name for rule in raw.rules}
+    assert "Far away" not in {rule.label.name for rule in raw.rules}
     assert len(raw.node_ids) == 8
-    assert "Far away" in {rule.name for rule in read_extract(path, None).rules}
+    assert "Far away" in {rule.label.name for rule in read_extract(path, None).rules}
 
 
 def test_clip_has_its_margin_and_stays_the_same_for_a_near_customer():
@@ -216,9 +216,10 @@ def test_version_is_raised_when_graphs_change(tmp_path):
     graph = cached_graph(sketch.write(tmp_path / "town.osm"), None)[0]
     whole = ("tail", "head", "start", "forward_ms", "backward_ms", "length_tenth_ft")
     whole += ("arc_begin", "arc_end", "arc_ms", "state_edge")
+    whole += ("point_label", "label_table", "exit_name", "roundabout")
     content = b"".join(getattr(graph, name).tobytes() for name in whole)
     digest = hashlib.sha256(content).hexdigest()[:16]
-    assert (cache.GRAPH_VERSION, digest) == (4, "1df15dfe44f47da5")
+    assert (cache.GRAPH_VERSION, digest) == (5, "89150acad26346a9")
 
 
 def test_cache_folder_that_cannot_be_written_is_no_error(tmp_path, monkeypatch):

@@ -1,8 +1,9 @@
 """One truck's route as GPX 1.1 for a navigation device.
 
-Schema: http://www.topografix.com/GPX/1/1/gpx.xsd. The stops are a route, the way along the roads
-is a track with one segment per drive. GPX times are in UTC, and the workbook names no time zone:
-clock times therefore stand in the text of the stops.
+Schema: http://www.topografix.com/GPX/1/1/gpx.xsd. The stops are a route, with the turns
+between them as points of their own (type 'turn'); the way along the roads is a track with one
+segment per drive. GPX times are in UTC, and the workbook names no time zone: clock times therefore
+stand in the text of the stops.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ from planner.day.clock import clock_text
 from planner.day.day import Day
 from planner.exports.plain_text import one_line
 from planner.exports.rows import DECIMALS_DEG, StopRow, stop_rows
-from planner.plan.model import Plan, TruckPlan
+from planner.plan.model import Plan, Stop, TruckPlan
 from planner.roads.travel import Leg
 
 NAMESPACE = "http://www.topografix.com/GPX/1/1"
@@ -40,9 +41,16 @@ def truck_gpx(
         if stop.kind == "lunch":
             continue
         row = rows[stop.seq]
+        leg = legs.get((truck_plan.truck_id, stop.seq))
+        told = leg.maneuvers if leg is not None else ()
+        for one in told[1:-1]:
+            point = ElementTree.SubElement(route, "rtept", _position(one.lat, one.lon))
+            _text(point, "desc", one.text)
+            _text(point, "type", "turn")
+        side = told[-1].side if told else ""
         point = ElementTree.SubElement(route, "rtept", _position(stop.lat, stop.lon))
         _text(point, "name", f"{stop.seq} {row.address or row.name}")
-        _text(point, "desc", _told(row, stop.arrive_min, stop.leave_min))
+        _text(point, "desc", _told(row, stop, side))
         _text(point, "type", stop.kind)
     track = ElementTree.SubElement(root, "trk")
     _text(track, "name", title)
@@ -59,8 +67,10 @@ def truck_gpx(
     return f'<?xml version="1.0" encoding="UTF-8"?>\n{ElementTree.tostring(root, "unicode")}\n'
 
 
-def _told(row: StopRow, arrive_min: float, leave_min: float) -> str:
-    told = f"{clock_text(arrive_min)} to {clock_text(leave_min)}"
+def _told(row: StopRow, stop: Stop, side: str) -> str:
+    told = f"{clock_text(stop.arrive_min)} to {clock_text(stop.leave_min)}"
+    if side:
+        told += f", on the {side}"
     if row.kind == "visit":
         told += f", {row.name}: {row.mixes}, {row.sprayed_gal:.1f} gal"
     if row.reach:

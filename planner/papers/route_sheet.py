@@ -14,6 +14,7 @@ from planner.day.fleet import Truck
 from planner.day.life import ahead_text
 from planner.day.orders import Order, WeatherHour
 from planner.day.places import Property
+from planner.papers.directions import way_text
 from planner.papers.fill_table import near_text
 from planner.papers.lookup import (
     fresh_part,
@@ -25,10 +26,6 @@ from planner.papers.lookup import (
 from planner.papers.numbers import stop_numbers
 from planner.plan.model import CleaningEntry, Fill, Stop, TruckPlan, Work
 from planner.roads.travel import Leg
-
-STREETS_SHOWN = 3
-"""A longer way is named by its first and its last two streets; the map shows the rest."""
-
 
 WORTH_SAYING_MIN = 0.5
 """A wait shorter than the clock shows is not told."""
@@ -73,9 +70,9 @@ class FillLine:
 
 @dataclass(frozen=True)
 class RouteRow:
-    """One stop. at: the property, None at sites; streets: of the way there; detour: what bars a
-    shorter one; forecast: in words; site_phone: of a refill stop; work_min: minutes standing,
-    waiting left out; taken: the site is open, and others fill there."""
+    """One stop. at: the property, None at sites; way: the turns of the way there; detour: what
+    bars a shorter one; forecast: in words; site_phone: of a refill stop; work_min: minutes
+    standing, waiting left out; taken: the site is open, and others fill there."""
 
     stop: Stop
     title: str
@@ -85,7 +82,7 @@ class RouteRow:
     at: Property | None
     works: tuple[WorkLine, ...]
     fills: tuple[FillLine, ...]
-    streets: str
+    way: str
     forecast: str
     wait_min: float
     work_min: float
@@ -245,22 +242,17 @@ def _rows(
     forecast = Forecast(day.weather)
     rows = []
     noted: set[str] = set()
-    here = ""
     for stop in truck_plan.stops:
-        there = place_text(day, stop.place_id).address
         leg = legs.get((truck.truck_id, stop.seq))
-        row = _row(stop, truck, day, streets_text(leg, (here, there)), town, forecast)
+        row = _row(stop, truck, day, way_text(leg.maneuvers) if leg else "", town, forecast)
         row = replace(row, detour="" if leg is None else leg.detour)
         # A site's note is read once; every further refill there leaves it out.
         rows.append(replace(row, site_note="") if row.site_note in noted else row)
         noted.add(row.site_note)
-        here = there
     return tuple(rows)
 
 
-def _row(
-    stop: Stop, truck: Truck, day: Day, streets: str, town: str, weather: Forecast
-) -> RouteRow:
+def _row(stop: Stop, truck: Truck, day: Day, way: str, town: str, weather: Forecast) -> RouteRow:
     place = place_text(day, stop.place_id)
     at = day.workbook.properties.get(stop.place_id) if stop.kind == "visit" else None
     forecast = forecast_at(day, at, stop.begin_min, weather) if at is not None else None
@@ -279,7 +271,7 @@ def _row(
             for fill in stop.fills
             if (tank := truck.compartment(fill.compartment_id))
         ),
-        streets=streets,
+        way=way,
         forecast=forecast_text(forecast) if forecast is not None else "",
         wait_min=stop.begin_min - stop.arrive_min,
         work_min=stop.leave_min - stop.begin_min,
@@ -339,24 +331,6 @@ def windows_text(order: Order | None) -> str:
     return ", ".join(
         f"{clock_text(window.open_min)}–{clock_text(window.close_min)}" for window in order.windows
     )
-
-
-def streets_text(leg: Leg | None, known: tuple[str, ...] = ()) -> str:
-    """Streets of a way in driving order; a long way loses its middle.
-
-    known: where the truck stands and the address it goes to. Streets named there are left out at
-    the two ends of the way, for the crew knows them.
-    """
-    if leg is None:
-        return ""
-    names = [name for name in leg.streets if name]
-    if names and any(names[0] in text for text in known[:1]):
-        names = names[1:]
-    if names and any(names[-1] in text for text in known[1:]):
-        names = names[:-1]
-    if len(names) > STREETS_SHOWN:
-        names = [names[0], "…", *names[-2:]]
-    return " › ".join(names)
 
 
 def forecast_text(hour: WeatherHour) -> str:

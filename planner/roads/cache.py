@@ -24,6 +24,7 @@ from planner.outputs.local_folder import cache_folder
 from planner.roads.graph import RoadGraph, build_graph
 from planner.roads.limits import KINDS
 from planner.roads.network import Box
+from planner.roads.tags import RoadLabel
 from planner.roads.travel import RoadError
 
 FORMAT = "lawn spray day planner road graph"
@@ -33,7 +34,7 @@ FILES_KEPT = 24
 LEFT_BEHIND_S = 86_400
 """Nobody writes a graph for a day."""
 
-GRAPH_VERSION = 4
+GRAPH_VERSION = 5
 """Raised whenever the reader or the graph is built differently, so that older cached graphs are
 built anew."""
 
@@ -145,8 +146,8 @@ def _is_sound(graph: RoadGraph) -> bool:
         "may_stop",
         "truck_sign",
     )
-    per_edge += ("drawn", "rank", "limits")
-    per_point = ("lon", "length_tenth_ft", "forward_ms", "backward_ms", "point_name")
+    per_edge += ("drawn", "roundabout", "rank", "limits")
+    per_point = ("lon", "length_tenth_ft", "forward_ms", "backward_ms", "point_label")
     per_arc = ("arc_end", "arc_ms", "arc_limits")
     return (
         edges > 0
@@ -158,7 +159,12 @@ def _is_sound(graph: RoadGraph) -> bool:
         and len(graph.water_lat) == len(graph.water_lon)
         and len(graph.water_start) == len(graph.water_name) + 1
         and _rises(graph.water_start, len(graph.water_lat))
-        and _within(graph.point_name, len(graph.names))
+        and graph.label_table.ndim == 2
+        and graph.label_table.shape[1] == 1 + len(RoadLabel._fields)
+        and _within(graph.point_label, len(graph.label_table))
+        and _within(graph.label_table.ravel(), len(graph.names))
+        and _within(graph.exit_name, len(graph.names))
+        and _within(np.concatenate([graph.tail, graph.head]), len(graph.exit_name))
         and _within(graph.water_name, len(graph.names))
         and _within(graph.arc_begin, states)
         and _within(graph.arc_end, states)

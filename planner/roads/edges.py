@@ -136,7 +136,7 @@ def _forced_nodes(raw: RawNetwork) -> Flags:
     """Nodes that must stay junctions although only two roads meet there: signs and barriers, and
     the ends of ways that a turn rule names."""
     forced = np.zeros(len(raw.node_ids), dtype=np.bool_)
-    forced[list(raw.node_rules)] = True
+    forced[[row for row, rule in raw.node_rules.items() if not rule.names_exit_only]] = True
     via = np.array([r.via_node for r in raw.turn_rules if r.via_node is not None], dtype=np.int64)
     forced |= np.isin(raw.node_ids, via)
     named = {

@@ -11,8 +11,11 @@ from numpy.typing import NDArray
 
 from planner.roads.detours import WORTH_SAYING_MS, barred_by
 from planner.roads.graph import RoadGraph
+from planner.roads.guidance import maneuvers
+from planner.roads.junctions import Junctions
 from planner.roads.limits import KINDS
 from planner.roads.network import Box, widened
+from planner.roads.pieces import pieces_of
 from planner.roads.profile import (
     PACK,
     Profile,
@@ -21,7 +24,7 @@ from planner.roads.profile import (
     restrictions,
     unpack,
 )
-from planner.roads.search import RoadPath, Search
+from planner.roads.search import Search
 from planner.roads.snapping import Snapper, SnapPoint
 from planner.roads.speeds import MOST_SNAP_FT
 from planner.roads.sphere import FT_PER_MILE, great_circle_ft
@@ -90,6 +93,7 @@ class ExtractRoads:
         self.description = description
         self.credit = credit
         self._factor = road_time_factor
+        self._junctions = Junctions(graph)
         self._by_limits: dict[VehicleLimits | None, _Vehicle] = {}
         self._by_key: dict[bytes, _Vehicle] = {}
 
@@ -131,10 +135,13 @@ class ExtractRoads:
             )
         detour = self._detour(vehicle, limits, start, end, way.weight)
         ms, tenth_ft = unpack(np.array(way.weight))
-        shape, streets = self._shape(way, first, last)
+        pieces = pieces_of(self.graph, way, first, last)
+        shape = [(first.lat, first.lon), *(point for piece in pieces for point in piece.points)]
         points = _without_repeats([(start.lat, start.lon), *shape, (end.lat, end.lon)])
+        streets = _without_repeats([piece.label.shown for piece in pieces if piece.label.shown])
+        told = maneuvers(self._junctions, pieces, (end.lat, end.lon))
         minutes = float(ms) / MS_PER_MIN * self._factor
-        leg = Leg(tuple(points), streets, detour)
+        leg = Leg(tuple(points), tuple(streets), detour, told)
         return leg, minutes, float(tenth_ft) / TENTH_FT_PER_MILE
 
     def _detour(
@@ -258,37 +265,6 @@ class ExtractRoads:
 
     def _name(self, row: int) -> str:
         return self.graph.names[int(self.graph.point_name[row])]
-
-    def _shape(
-        self, way: RoadPath, first: SnapPoint, last: SnapPoint
-    ) -> tuple[list[tuple[float, float]], tuple[str, ...]]:
-        """Points from one snapped point to the other, and the names of the streets."""
-        graph = self.graph
-        points = [(first.lat, first.lon)]
-        names: list[int] = []
-        for place, directed in enumerate(way.edges):
-            edge, backward = divmod(directed, 2)
-            low, high = int(graph.start[edge]), int(graph.start[edge + 1]) - 1
-            # Rows of the edge's points that are passed, in file order: from `low` to `high`.
-            after, until = low, high
-            stretch_low, stretch_high = low, high - 1
-            for snap, is_end in ((first, place == 0), (last, place == len(way.edges) - 1)):
-                if not is_end:
-                    continue
-                at_begin = (snap is first) != bool(backward)
-                if at_begin:
-                    after, stretch_low = max(after, snap.row + 1), max(stretch_low, snap.row)
-                else:
-                    until, stretch_high = min(until, snap.row), min(stretch_high, snap.row)
-            rows = np.arange(after, until + 1)
-            stretches = graph.point_name[stretch_low : stretch_high + 1].tolist()
-            if backward:
-                rows, stretches = rows[::-1], stretches[::-1]
-            points += list(zip(graph.lat[rows].tolist(), graph.lon[rows].tolist(), strict=True))
-            names += stretches
-        points.append((last.lat, last.lon))
-        streets = [graph.names[name] for name in names if name]
-        return points, tuple(_without_repeats(streets))
 
 
 def _points(

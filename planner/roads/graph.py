@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -10,7 +11,7 @@ from numpy.typing import NDArray
 
 from planner.roads.edges import Edges, build_edges
 from planner.roads.network import RawNetwork
-from planner.roads.tags import NodeRule, WayRule
+from planner.roads.tags import NodeRule, RoadLabel, WayRule
 from planner.roads.turns import build_turns
 
 Ints = NDArray[np.int64]
@@ -22,11 +23,12 @@ Flags = NDArray[np.bool_]
 class RoadGraph:
     """Edges, states and arcs (see Edges and Turns for the meaning of the arrays).
 
-    point_name: row of names of the stretch after each point. water_*: lines, laid out like the
-    edges' points. turn_rules_used, _unclear, _ignored: restrictions that are kept, whose ways do
-    not meet as written, and that are timed or incomplete. limits, arc_limits: rows of limit_table.
-    timed_rules: ways and nodes with rules of some hours or days, left out; unread_limits: limits
-    that cannot be read, as 'key=value', one per way or node.
+    point_label: row of label_table of the stretch after each point; a row there is the shown name
+    and the texts of a RoadLabel, as rows of names; exit_name: of each junction. water_*: lines, laid
+    out like the edges' points. turn_rules_used, _unclear, _ignored: restrictions that are kept,
+    whose ways do not meet as written, and that are timed or incomplete. limits, arc_limits: rows
+    of limit_table. timed_rules: ways and nodes with rules of some hours or days, left out;
+    unread_limits: limits that cannot be read, as 'key=value', one per way or node.
     """
 
     tail: Ints
@@ -37,6 +39,7 @@ class RoadGraph:
     may_stop: Flags
     truck_sign: Flags
     drawn: Flags
+    roundabout: Flags
     rank: Ints
     limits: Ints
     limit_table: Floats
@@ -46,7 +49,9 @@ class RoadGraph:
     length_tenth_ft: Ints
     forward_ms: Ints
     backward_ms: Ints
-    point_name: Ints
+    point_label: Ints
+    label_table: Ints
+    exit_name: Ints
     arc_begin: Ints
     arc_end: Ints
     arc_ms: Ints
@@ -62,6 +67,16 @@ class RoadGraph:
     timed_rules: int
     names: tuple[str, ...]
     unread_limits: tuple[str, ...]
+
+    @cached_property
+    def point_name(self) -> Ints:
+        """Row of names of the stretch after each point: the name it is shown with."""
+        result: Ints = self.label_table[:, 0][self.point_label]
+        return result
+
+    def label(self, row: int) -> RoadLabel:
+        """What is said of the road at a row of point_label."""
+        return RoadLabel(*(self.names[text] for text in self.label_table[row, 1:].tolist()))
 
     @property
     def edge_count(self) -> int:
@@ -87,16 +102,24 @@ def build_graph(raw: RawNetwork) -> RoadGraph:
     turns = build_turns(raw, edges)
     rules: list[WayRule | NodeRule] = [*raw.rules, *raw.node_rules.values()]
     names: dict[str, int] = {"": 0}
-    way_name = np.array(
-        [names.setdefault(rule.name, len(names)) for rule in raw.rules], dtype=np.int64
+    labels: dict[RoadLabel, int] = {}
+    way_label = np.array(
+        [labels.setdefault(rule.label, len(labels)) for rule in raw.rules], dtype=np.int64
     )
+    label_table = [
+        [names.setdefault(text, len(names)) for text in (label.shown, *label)] for label in labels
+    ]
+    exits = {row: rule.exit for row, rule in raw.node_rules.items() if rule.exit}
+    exit_name = [names.setdefault(exits.get(row, ""), len(names)) for row in edges.junction_node]
     water_name = [names.setdefault(name, len(names)) for name, _ in raw.water]
     lines = [line for _, line in raw.water] or [np.empty((0, 2))]
     water = np.concatenate(lines)
     sizes = [len(line) for _, line in raw.water]
     return RoadGraph(
         **_shared(edges),
-        point_name=way_name[edges.point_way],
+        point_label=way_label[edges.point_way],
+        label_table=np.array(label_table, dtype=np.int64),
+        exit_name=np.array(exit_name, dtype=np.int64),
         arc_begin=turns.begin,
         arc_end=turns.end,
         arc_ms=turns.ms,
@@ -124,6 +147,7 @@ FROM_EDGES = (
     "may_stop",
     "truck_sign",
     "drawn",
+    "roundabout",
     "rank",
     "limits",
     "limit_table",

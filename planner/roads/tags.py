@@ -10,6 +10,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import IntEnum
+from typing import NamedTuple
 
 from planner.roads.limits import NO_LIMITS, Limits, is_timed, limits_of
 from planner.roads.speeds import (
@@ -92,6 +93,22 @@ class Control(IntEnum):
     GIVE_WAY = 3
 
 
+class RoadLabel(NamedTuple):
+    """What signs and maps say of a road, '' where nothing. refs: numbers of routes, parted by ';',
+    toward: what the sign before a ramp names; exit: its number."""
+
+    name: str
+    refs: str
+    road_class: str
+    toward: str = ""
+    exit: str = ""
+
+    @property
+    def shown(self) -> str:
+        """The name, or else the number, of the street."""
+        return self.name or self.refs
+
+
 @dataclass(frozen=True)
 class WayRule:
     """How one way may be driven. mph 0 = closed in that direction. truck_sign: only trucks with
@@ -107,7 +124,7 @@ class WayRule:
     truck_sign: bool
     roundabout: bool
     drawn: bool
-    name: str
+    label: RoadLabel
     limits: Limits = NO_LIMITS
     unread: tuple[str, ...] = ()
     timed: bool = False
@@ -116,8 +133,8 @@ class WayRule:
 @dataclass(frozen=True)
 class NodeRule:
     """What stands at a node. direction: +1 / -1 = for traffic along / against the way, 0 = not
-    said. minor_only: the sign is for the smaller roads of the junction. limits, unread, timed: as
-    of a way."""
+    said. minor_only: the sign is for the smaller roads of the junction. exit: number of a
+    motorway's exit. limits, unread, timed: as of a way."""
 
     control: Control
     direction: int
@@ -126,6 +143,12 @@ class NodeRule:
     limits: Limits = NO_LIMITS
     unread: tuple[str, ...] = ()
     timed: bool = False
+    exit: str = ""
+
+    @property
+    def names_exit_only(self) -> bool:
+        """Whether it tells drivers something and changes nothing."""
+        return self == NodeRule(Control.NONE, self.direction, False, Passage.OPEN, exit=self.exit)
 
 
 def way_rule(tags: Mapping[str, str]) -> WayRule | None:
@@ -160,10 +183,21 @@ def way_rule(tags: Mapping[str, str]) -> WayRule | None:
         ),
         roundabout=tags.get("junction") in ("roundabout", "circular"),
         drawn=service not in SERVICE_ENDS_ONLY,
-        name=tags.get("name") or tags.get("ref") or "",
+        label=_label(tags),
         limits=limits,
         unread=unread,
         timed=is_timed(tags),
+    )
+
+
+def _label(tags: Mapping[str, str]) -> RoadLabel:
+    toward = [tags.get(key, "") for key in ("destination:ref", "destination", "destination:street")]
+    return RoadLabel(
+        tags.get("name", ""),
+        tags.get("ref", ""),
+        tags["highway"],
+        ";".join(dict.fromkeys(text for text in toward if text)),
+        tags.get("junction:ref", ""),
     )
 
 
@@ -258,7 +292,8 @@ def node_rule(tags: Mapping[str, str]) -> NodeRule | None:
         tags = {**tags, "maxheight": tags.get("height", "not told")}
     limits, unread = limits_of(tags)
     barrier, timed = _barrier(tags), is_timed(tags)
-    plain = control is Control.NONE and barrier is Passage.OPEN
+    exit_number = tags.get("ref", "") if tags.get("highway") == "motorway_junction" else ""
+    plain = control is Control.NONE and barrier is Passage.OPEN and not exit_number
     if plain and limits == NO_LIMITS and not unread and not timed:
         return None
     return NodeRule(
@@ -266,6 +301,7 @@ def node_rule(tags: Mapping[str, str]) -> NodeRule | None:
         direction={"forward": 1, "backward": -1}.get(side or "", 0),
         minor_only=tags.get("stop") == "minor",
         barrier=barrier,
+        exit=exit_number,
         limits=limits,
         unread=unread,
         timed=timed,

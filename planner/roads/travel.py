@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from planner.problems import PlannerError
+from planner.roads.maneuvers import Maneuver
 
 OPENSTREETMAP_CREDIT = "© OpenStreetMap contributors, ODbL 1.0"
 """What the license of OpenStreetMap's data asks to be shown with maps made of it:
@@ -55,11 +56,15 @@ class Travel:
 class Leg:
     """The way between two places. points: (lat, lon) in driving order, both places included;
     streets: names in driving order, without repeats in a row; detour: what a shorter way is barred
-    by, in words, '' when this vehicle drives as any other."""
+    by, in words, '' when this vehicle drives as any other; maneuvers: what the driver is told, from
+    the departure to the arrival (first and last), () where no road is known; the route sheet shows
+    some, the GPX file and a page for the phone all of them. planner.chain.legs_of has them for
+    every stop of a plan."""
 
     points: tuple[tuple[float, float], ...]
     streets: tuple[str, ...]
     detour: str = ""
+    maneuvers: tuple[Maneuver, ...] = ()
 
 
 @dataclass(frozen=True)
