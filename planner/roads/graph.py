@@ -24,8 +24,8 @@ class RoadGraph:
     """Edges, states and arcs (see Edges and Turns for the meaning of the arrays).
 
     point_label: row of label_table of the stretch after each point; a row there is the shown name
-    and the texts of a RoadLabel, as rows of names; exit_name: of each junction. water_*: lines, laid
-    out like the edges' points. turn_rules_used, _unclear, _ignored: restrictions that are kept,
+    and the texts of a RoadLabel, as rows of names; exit_name: of each junction. water_*: lines, as
+    the edges' points. turn_rules_used, _unclear, _ignored: restrictions that are kept,
     whose ways do not meet as written, and that are timed or incomplete. limits, arc_limits: rows
     of limit_table. timed_rules: ways and nodes with rules of some hours or days, left out;
     unread_limits: limits that cannot be read, as 'key=value', one per way or node.

@@ -54,7 +54,7 @@ def maneuvers(
 ) -> tuple[Maneuver, ...]:
     """All that is told on a way, the departure and the arrival included. place: (lat, lon) of the
     point beside the road where it ends."""
-    told = _Told(junctions, pieces)
+    told = _Directions(junctions, pieces)
     told.depart()
     row = 1
     while row < len(pieces):
@@ -63,7 +63,7 @@ def maneuvers(
     return told.with_miles()
 
 
-class _Told:
+class _Directions:
     """Maneuvers in the making, each with the row of the piece that it leads onto."""
 
     def __init__(self, junctions: Junctions, pieces: Sequence[Piece]) -> None:
