@@ -24,6 +24,7 @@ LONGEST_WORK_MIN: Final = 360.0
 PLAN_FILE: Final = "plan.json"
 """Where the plan itself speaks, this is named instead of the sheet."""
 
+BLANK: Final = "the record needs it and the cell is blank"
 SAME_BLANKS: Final = 3
 """More rows with the same blank than this are told as one."""
 
@@ -288,7 +289,7 @@ def _blanks(row: Actual, step: Step, book: Workbook) -> Iterator[Problem]:
     for column in needed_columns(step, book, row.wind_mph):
         if getattr(row, column) in (None, ""):
             cure = _CURES.get(column, "fill it in")
-            yield row.problem(column, "REC-3", "the record needs it and the cell is blank", cure)
+            yield row.problem(column, "REC-3", BLANK, cure)
     if step.what == SPRAY and (row.gal == 0 or row.area_ft2 == 0):
         column = "gal" if row.gal == 0 else "area_ft2"
         message = "marked done, but the amount is zero"

@@ -20,7 +20,7 @@ from planner.problems import PlannerError, Problem
 from planner.records.codes import CONFIRMABLE
 from planner.records.current import TICKED, current
 from planner.records.day_log import LoggedTruckDay, Step, replay, truck_days
-from planner.records.entries import KEPT, Manner
+from planner.records.entries import BLANK, KEPT, Manner
 from planner.records.events import Event, EventDraft
 from planner.records.parts import Body
 from planner.records.record import recording
@@ -317,7 +317,9 @@ def _lacking(key: str, problem: Problem, unwritten_fills: str) -> Lacking:
     column, message = problem.column or "", problem.message
     if problem.code == "REC-3":
         # The cures of the sheet name options of the command.
-        return Lacking(key, column, f"{column.replace('_', ' ')}: {message}.", False)
+        blank = message == BLANK
+        words = f"{column.replace('_', ' ')} not written." if blank else f"{message}."
+        return Lacking(key, column, f"{words[:1].upper()}{words[1:]}", False)
     words = f"{message[:1].upper()}{message[1:]}."
     if problem.code == "REC-6" and unwritten_fills:
         return Lacking(key, "", f"{words} First write the fill of {unwritten_fills}.", False)
