@@ -69,14 +69,13 @@ def phone_pages(
     mark: str = "",
     credit: str = "",
     broken: Sequence[str] = (),
-    turns: Mapping[tuple[str, int], Sequence[Any]] | None = None,
     only: str = "",
     sent_to: str = "",
 ) -> dict[str, str]:
     """Truck id -> HTML of its page, for trucks that have something to do.
 
     legs: the way driven to each stop; streets: drawn around it; checksum: of the plan's text; mark:
-    what sheets say after the word Plan; turns: of each leg, in driving order; only: one truck;
+    what sheets say after the word Plan; only: one truck;
     sent_to: relative address that takes what the crew writes, '' = the page came as a file.
     Raises KeyError for a truck or mix that the day does not have.
     """
@@ -90,7 +89,7 @@ def phone_pages(
             continue
         truck, route = book.trucks[name], route_sheet(truck_plan, day, legs)
         sheets = mix_sheets(truck_plan, day, kitchen)
-        screens = stop_screens(truck_plan, day, route, sheets, kitchen, legs, turns or {}, backdrop)
+        screens = stop_screens(truck_plan, day, route, sheets, kitchen, legs, backdrop)
         data = {
             "name": f"{plan.date} {name} {book.settings.company}",
             "date": plan.date,

@@ -95,7 +95,6 @@ def stop_screens(
     sheets: Sequence[MixSheet],
     kitchen: Mapping[str, Recipe],
     legs: Mapping[tuple[str, int], Leg],
-    turns: Mapping[tuple[str, int], Sequence[Any]],
     backdrop: Backdrop,
 ) -> tuple[StopScreen, ...]:
     """A screen per stop of the truck, in driving order."""
@@ -121,7 +120,7 @@ def stop_screens(
                 ),
                 gear=gear(day, mixes),
                 map=drawn,
-                turns=tuple(turns.get(key, ())),
+                turns=tuple(getattr(leg, "maneuvers", ())),
                 sign=stop.kind == "visit"
                 and (
                     route.sign_everywhere or stop.seq in route.signs or bool(row.at and row.at.sign)
