@@ -131,8 +131,6 @@ def products() -> dict[str, Product]:
             ai_lb_per_gal=3.8,
             ai_percent=40.0,
             wind_most_mph=10.0,
-            poison_center_phone="1-800-222-1222",
-            spill_phone="1-800-424-8802",
             temperature_most_f=88.0,
             rain_free_hours=3.0,
             not_on_grass=("St. Augustine",),
@@ -282,6 +280,8 @@ def settings(rng: random.Random) -> Settings:
         work_ahead_price=0.0,
         meter_error_percent=1.5,
         wind_most_mph=10.0,
+        poison_center_phone="1-800-222-1222",
+        spill_phone="1-800-424-8802",
     )
 
 
