@@ -7,6 +7,7 @@ folder `valhalla` of an installed or unpacked wheel.
 from __future__ import annotations
 
 import importlib
+import itertools
 import json
 import os
 import subprocess
@@ -38,6 +39,7 @@ def _default_config(package: Path, tiles: Path) -> dict[str, Any]:
     return config
 
 
+NEW_IDS = 10**12
 COUNTRY = """<osm version="0.6">
 <node id="1" version="1" lat="-60" lon="-170"/><node id="2" version="1" lat="-60" lon="170"/>
 <node id="3" version="1" lat="80" lon="170"/><node id="4" version="1" lat="80" lon="-170"/>
@@ -60,6 +62,29 @@ def _run(package: Path, program: str, config: Path, extract: Path) -> None:
     )
 
 
+def _positive(extract: Path, target: Path) -> None:
+    """A sorted extract with the ids below 0, which an editor gives new things, after all others:
+    the reference refuses them."""
+
+    def known(number: int) -> int:
+        return number if number > 0 else NEW_IDS - number
+
+    kinds = (osmium.osm.NODE, osmium.osm.WAY, osmium.osm.RELATION)
+    with osmium.SimpleWriter(str(target), overwrite=True) as writer:
+        for kind, is_new in itertools.product(kinds, (False, True)):
+            for thing in osmium.FileProcessor(str(extract), kind):
+                if (thing.id < 0) != is_new:
+                    continue
+                changed = thing.replace(id=known(thing.id))
+                if isinstance(thing, osmium.osm.Way):
+                    changed.nodes = [known(node.ref) for node in thing.nodes]
+                elif isinstance(thing, osmium.osm.Relation):
+                    changed.members = [
+                        (one.type, known(one.ref), one.role) for one in thing.members
+                    ]
+                writer.add(changed)
+
+
 def tiles(extract: Path, folder: Path, package: Path) -> Path:
     """The configuration of the tiles of an extract, built in the folder where they are not there
     yet."""
@@ -80,7 +105,9 @@ def tiles(extract: Path, folder: Path, package: Path) -> Path:
         for thing in osmium.FileProcessor(str(country)):
             writer.add(thing)
     _run(package, "valhalla_build_admins", aside, border)
-    _run(package, "valhalla_build_tiles", aside, sorted_copy(extract, folder))
+    copy = folder / name / "sorted.osm.pbf"
+    _positive(sorted_copy(extract, folder), copy)
+    _run(package, "valhalla_build_tiles", aside, copy)
     aside.rename(config_file)
     return config_file
 
