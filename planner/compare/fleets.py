@@ -89,7 +89,7 @@ def _vehicle(truck: Truck) -> tuple[object, ...]:
     """What makes it this vehicle, whoever drives it and when."""
     tanks = without_yesterday(truck).compartments
     size = truck.height_ft, truck.length_ft, truck.width_ft
-    return truck.empty_weight_lb, truck.gvwr_lb, size, truck.lines, tanks
+    return truck.ready_lb, truck.gvwr_lb, size, truck.lines, tanks
 
 
 def _no_truck(name: str) -> Problem:

@@ -43,7 +43,7 @@ def _truck_day(truck: Truck, plan: TruckPlan) -> TruckOnDay:
     return TruckOnDay(
         truck_id=truck.truck_id,
         heaviest_lb=max(
-            (stop.weight_lb_after for stop in plan.stops), default=truck.empty_weight_lb
+            (stop.weight_lb_after for stop in plan.stops), default=truck.ready_lb
         ),
         gvwr_lb=truck.gvwr_lb,
         changeovers=sum(

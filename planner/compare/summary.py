@@ -98,13 +98,13 @@ def _truck_result(truck: Truck, days: Sequence[DayResult]) -> TruckResult:
     rows = [(day.date, row) for day in days for row in day.trucks if row.truck_id == truck.truck_id]
     out = [(date, row) for date, row in rows if row.is_out]
     heaviest_lb, heaviest_date = max(
-        ((row.heaviest_lb, date) for date, row in out), default=(truck.empty_weight_lb, "")
+        ((row.heaviest_lb, date) for date, row in out), default=(truck.ready_lb, "")
     )
     return TruckResult(
         truck_id=truck.truck_id,
         title=truck.title,
         days_out=len(out),
-        empty_lb=truck.empty_weight_lb,
+        empty_lb=truck.ready_lb,
         heaviest_lb=heaviest_lb,
         heaviest_date=heaviest_date,
         gvwr_lb=truck.gvwr_lb,

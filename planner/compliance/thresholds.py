@@ -44,7 +44,7 @@ def thresholds(
     loaded_lb: its heaviest actual weight, None = as heavy as all compartments full of 8.34 lb/gal
     would make it, or its rating if that is more.
     """
-    full_lb = truck.empty_weight_lb + 8.34 * sum(tank.capacity_gal for tank in truck.compartments)
+    full_lb = truck.ready_lb + 8.34 * sum(tank.capacity_gal for tank in truck.compartments)
     actual_lb = full_lb if loaded_lb is None else loaded_lb
     weight_lb = max(truck.gvwr_lb, actual_lb)
     return (

@@ -105,9 +105,14 @@ class Truck:
         return words if own.startswith("truck") or name.startswith("truck") else f"Truck {words}"
 
     @property
+    def ready_lb(self) -> float:
+        """Pounds before any mix is on board. The audit adds them up by itself."""
+        return self.empty_weight_lb
+
+    @property
     def payload_lb(self) -> float:
         """Pounds of mix that the rating leaves."""
-        return self.gvwr_lb - self.empty_weight_lb
+        return self.gvwr_lb - self.ready_lb
 
     @property
     def latest_return_min(self) -> float:

@@ -122,7 +122,7 @@ class OfficeDay:
             orders=planned.totals.orders,
             gal=planned.totals.gal,
             cost=planned.totals.cost,
-            spare_lb=truck.gvwr_lb - max(heaviest, truck.empty_weight_lb),
+            spare_lb=truck.gvwr_lb - max(heaviest, truck.ready_lb),
             spare=spare,
             items=items_of(planned),
             tanks=tanks,

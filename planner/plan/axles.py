@@ -61,7 +61,7 @@ def axle_weights(workbook: Workbook, truck_plan: TruckPlan) -> tuple[AxleWeights
     for stop in truck_plan.stops:
         _apply(levels, stop)
         if stop.kind in ("depart", "refill"):
-            rear_lb = truck.empty_weight_lb - truck.front_empty_lb
+            rear_lb = truck.ready_lb - truck.front_empty_lb
             front_lb = truck.front_empty_lb
             for tank in truck.compartments:
                 load_lb = levels[tank.compartment_id] * densities[tank.compartment_id]

@@ -172,5 +172,5 @@ class Replay:
             arrive_min=arrive,
             begin_min=begin,
             leave_min=max(leave, begin),
-            weight_lb_after=self._truck.empty_weight_lb + weight_lb(self._levels),
+            weight_lb_after=self._truck.ready_lb + weight_lb(self._levels),
         )

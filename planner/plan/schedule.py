@@ -317,7 +317,7 @@ class _TruckClock:
                 arrive_min=arrive,
                 begin_min=begin,
                 leave_min=leave,
-                weight_lb_after=self._truck.empty_weight_lb + weight_lb(self.levels),
+                weight_lb_after=self._truck.ready_lb + weight_lb(self.levels),
                 orders=orders,
                 fills=fills,
             )
