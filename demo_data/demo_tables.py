@@ -37,6 +37,7 @@ SETTINGS = rows_of(
     "pay_per_hour | 24",
     "overtime_factor | 1.5",
     "cost_per_mile | 0.72",
+    "wind_most_mph | 15",
     "rain_counts_from_percent | 50",
 )
 

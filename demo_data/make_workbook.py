@@ -20,6 +20,7 @@ from random import Random
 
 import demo_tables as by_hand
 from demo_customers import add_contacts, customers_of
+from demo_labels import PRODUCT_RATES, with_labels
 from demo_orders import DATE, NEXT_DATE, history_of, order_row, orders_for
 from make_town import TOWN, VILLAGE_NAME, Town, make_town
 from town_geometry import distance_ft
@@ -124,7 +125,8 @@ def tables(town: Town, seed: int = SEED) -> dict[str, list[dict[str, str]]]:
         "trucks": _with_phones(by_hand.TRUCKS, TRUCK_PHONES),
         "lines": by_hand.LINES,
         "compartments": by_hand.COMPARTMENTS,
-        "products": by_hand.PRODUCTS,
+        "products": with_labels(by_hand.PRODUCTS),
+        "product_rates": PRODUCT_RATES,
         "mixes": by_hand.MIXES,
         "mix_products": by_hand.MIX_PRODUCTS,
         "keep_apart": by_hand.KEEP_APART,
