@@ -127,6 +127,19 @@ def _fits(product: Product, hour: int, row: WeatherHour | None, wet: set[int]) -
     return True
 
 
+def _limits(product: Product) -> bool:
+    """Whether its label limits wind or temperature."""
+    return any(
+        limit is not None
+        for limit in (
+            product.wind_least_mph,
+            product.wind_most_mph,
+            product.temperature_least_f,
+            product.temperature_most_f,
+        )
+    )
+
+
 class OrderHours:
     """What the forecast says hour by hour about one order, for the words of a hold."""
 
@@ -188,7 +201,8 @@ class OrderHours:
         """Kind of limit -> how the forecast of that hour breaks it."""
         row = self._rows.get(hour)
         if row is None:
-            return {"none": "no forecast"}
+            limited = [p for p in self._products if p.rain_free_hours or _limits(p)]
+            return {"none": "no forecast"} if limited else {}
         found = {}
         blows = max(row.wind_mph, row.gust_mph or 0.0)
         word = "gusts" if blows > row.wind_mph else "wind"
