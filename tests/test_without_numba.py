@@ -14,10 +14,10 @@ DEMO_DAY = Path(__file__).resolve().parents[1] / "demo_data" / "spring_day"
 WITHOUT_NUMBA = """
 import sys
 
-EXTRAS = set("""
-    numba llvmlite dask distributed pyvrp valhalla geojson gpxpy httpx hypothesis icalendar playwright
-    axe_playwright_python pytest xdist mypy
-""".split())
+EXTRAS = {
+    "numba", "llvmlite", "dask", "distributed", "pyvrp", "valhalla", "geojson", "gpxpy", "httpx",
+    "hypothesis", "icalendar", "playwright", "axe_playwright_python", "pytest", "xdist", "mypy",
+}
 
 class Blocked:
     def find_spec(self, name, path=None, target=None):
@@ -26,7 +26,9 @@ class Blocked:
 
 import importlib.util
 real = importlib.util.find_spec
-importlib.util.find_spec = lambda name, *rest: None if name == "numba" else real(name, *rest)
+importlib.util.find_spec = lambda name, *rest: (
+    None if name.split(".")[0] in EXTRAS else real(name, *rest)
+)
 sys.meta_path.insert(0, Blocked())
 """
 

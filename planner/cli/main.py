@@ -97,7 +97,7 @@ class LazyGroup(click.Group):
             with contextlib.suppress(OSError):
                 click.echo(f"Error: the output cannot be written: {error.strerror}", err=True)
             # Python would try once more at its end, and complain aloud.
-            sys.stdout = open(os.devnull, "w")  # noqa: PTH123, SIM115
+            sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: PTH123, SIM115
         sys.exit(code)
 
     def list_commands(self, ctx: click.Context) -> list[str]:
