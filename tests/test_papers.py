@@ -252,6 +252,9 @@ def test_odd_plans_still_print(day: Day, plan: Plan) -> None:
     )
     assert "stays in the yard" in odd["index.html"]
     assert 'href="map.html"' not in odd["index.html"]
+    (idle_page,) = (odd[name] for name in truck_files([idle.truck_id]).values())
+    assert "Re-entry:" not in idle_page
+    assert "heaviest" not in idle_page
     assert packet_pages(replace(plan, trucks=()), day, {}, "", CHECKSUM)["index.html"]
 
 
