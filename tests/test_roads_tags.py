@@ -111,6 +111,11 @@ def test_not_for_trucks(tags):
         ({"maxweight": "3 tons;5 tons"}, (None, 6000, None, None, None), ()),
         ({"maxweight:hgv": "5 st"}, (None, 10_000, None, None, None), ()),
         ({"maxweight:conditional": "5 st @ (hgv)"}, (None, 10_000, None, None, None), ()),
+        ({"maxheight:conditional": "11' @ (07:00-19:00)"}, (11, None, None, None, None), ()),
+        ({"maxheight:conditional": "11' @ (22:00-04:30)"}, (None,) * 5, ()),
+        ({"maxweight:conditional": "5 st @ (Sa-Su)"}, (None, 10_000, None, None, None), ()),
+        ({"maxweight:conditional": "5 st @ (Nov-Mar)"}, (None, 10_000, None, None, None), ()),
+        ({"maxweight:conditional": "5 st @ (weight>7.5)"}, (None,) * 5, ()),
         ({"maxheight": "6\"4'"}, (None,) * 5, ("maxheight=6\"4'",)),
         ({"maxheight": "below_default"}, (None,) * 5, ("maxheight=below_default",)),
         ({"maxheight": "default"}, (None,) * 5, ()),
@@ -128,8 +133,10 @@ def test_limits_of_a_way(tags, limits, unread):
 @pytest.mark.parametrize(
     ("tags", "timed"),
     [
-        ({"motor_vehicle:conditional": "no @ (07:00-19:00)"}, True),
-        ({"maxweight:conditional": "3.5 @ (22:00-06:00); 5 st @ hgv"}, True),
+        ({"motor_vehicle:conditional": "no @ (07:00-19:00)"}, False),
+        ({"motor_vehicle:conditional": "no @ (stay > 2 h)"}, True),
+        ({"oneway:conditional": "yes @ (07:00-09:00)"}, True),
+        ({"maxweight:conditional": "3.5 @ (22:00-06:00); 5 st @ hgv"}, False),
         ({"maxweight:conditional": "5 st @ (hgv)"}, False),
         ({"parking:lane:conditional": "no @ (Mo 08:00-10:00)"}, False),
     ],
@@ -170,3 +177,25 @@ def test_a_beam_without_a_figure_is_named():
     beam = {"barrier": "height_restrictor"}
     assert node_rule({**beam, "height": "2.1"}).limits[0] == pytest.approx(6.89, abs=0.01)
     assert node_rule(beam).unread == ("maxheight=not told",)
+
+
+@pytest.mark.parametrize(
+    ("tags", "passage"),
+    [
+        ({"motor_vehicle:conditional": "no @ (07:00-19:00)"}, Passage.ENDS_ONLY),
+        ({"access:conditional": "no @ (Mo-Fr 07:30-09:00,14:00-15:30)"}, Passage.ENDS_ONLY),
+        ({"access:conditional": "no @ (22:00-04:30)"}, Passage.OPEN),
+        ({"access:conditional": "no @ (20:00-04:30)"}, Passage.ENDS_ONLY),
+        ({"access:conditional": "private @ (Su)"}, Passage.OPEN),
+        ({"access": "no", "access:conditional": "yes @ (07:00-19:00)"}, Passage.CLOSED),
+    ],
+)
+def test_what_is_closed_for_some_hours_is_no_short_cut_all_day(tags, passage):
+    """Conditional_restrictions of the OpenStreetMap wiki; 5 AM to 9 PM are worked."""
+    assert access(tags) is passage
+
+
+def test_a_truck_sign_of_some_hours_counts_all_day():
+    way = {"highway": "residential"}
+    assert way_rule({**way, "hgv:conditional": "no @ (07:00-19:00)"}).truck_sign
+    assert not way_rule({**way, "hgv:conditional": "no @ (22:00-04:00)"}).truck_sign

@@ -9,7 +9,7 @@ kept as text, to be counted and shown; it bars nobody.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from typing import Final
 
 LB_PER_METRIC_TON: Final = 2204.6226218
@@ -40,6 +40,14 @@ OF_LIMITS: Final = ("maxh", "maxw", "maxa", "maxl", "maxgc")
 SIDES: Final = ("", ":forward", ":backward", ":both", ":hgv", ":hgv:forward", ":hgv:backward")
 """A limit of one direction is taken for both: a longer way at worst."""
 CONDITIONAL: Final = ":conditional"
+WORKED_MIN: Final = (300, 1260)
+"""5 AM to 9 PM: what holds at a minute of it holds all day for a plan (common sense, no source)."""
+CLOCK_SPAN: Final = re.compile(r"(\d{1,2}):(\d\d)\s*-\s*(\d{1,2}):(\d\d)")
+OF_DAYS: Final = re.compile(
+    r"\b(mo|tu|we|th|fr|sa|su|ph|sh|jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)\b"
+    r"|sunrise|sunset|24/7",
+    re.IGNORECASE,
+)
 OF_TRUCKS: Final = re.compile(r"\(?\s*(hgv|goods|vehicle|motor_vehicle)?\s*\)?")
 """Conditions that hold at every hour for a truck."""
 
@@ -95,13 +103,44 @@ NO_LIMITS: Final[Limits] = (None,) * len(KINDS)
 
 
 def is_timed(tags: Mapping[str, str]) -> bool:
-    """Whether a limit or an access rule holds only at some hours or days, or in other cases that
-    are not read."""
+    """Whether a limit or an access rule holds in cases that are not read, or changes a one-way
+    street or a speed by the hour."""
     return any(
-        not OF_TRUCKS.fullmatch(condition.strip())
+        by_day(condition) is None or key.startswith(("oneway", "maxspeed"))
         for key, text in tags.items()
         if key.endswith(CONDITIONAL) and key.startswith(TIMED)
         for _, condition in _clauses(text)
+    )
+
+
+def by_day(condition: str) -> bool | None:
+    """Whether a condition holds for a truck at some minute of a day's work: days of the week and of
+    the year are not told apart, and hours of the night alone do not count. None = it is not of
+    hours and days, and cannot be read."""
+    if OF_TRUCKS.fullmatch(condition.strip()):
+        return True
+    spans = [tuple(map(int, found)) for found in CLOCK_SPAN.findall(condition)]
+    if spans:
+        return any(
+            _meets_work(first * 60 + minute, last * 60 + until)
+            for first, minute, last, until in spans
+        )
+    return True if OF_DAYS.search(condition) else None
+
+
+def _meets_work(opens_min: int, closes_min: int) -> bool:
+    begin, end = WORKED_MIN
+    if closes_min <= opens_min:
+        return opens_min < end or closes_min > begin
+    return opens_min < end and closes_min > begin
+
+
+def closed_by_day(tags: Mapping[str, str], keys: Sequence[str], closed: Collection[str]) -> bool:
+    """Whether one of the keys bars a truck at some minute of a day's work."""
+    return any(
+        value in closed and by_day(when)
+        for key in keys
+        for value, when in _clauses(tags.get(key + CONDITIONAL, ""))
     )
 
 
@@ -119,11 +158,9 @@ def unread_words(unread: Sequence[str]) -> str:
 
 
 def _always(tags: Mapping[str, str], key: str) -> tuple[str, list[str]]:
-    """The values of a conditional limit that bind a truck at every hour."""
+    """The values of a conditional limit that bind a truck at some minute of a day's work."""
     name = key + CONDITIONAL
-    return name, [
-        value for value, when in _clauses(tags.get(name, "")) if OF_TRUCKS.fullmatch(when.strip())
-    ]
+    return name, [value for value, when in _clauses(tags.get(name, "")) if by_day(when)]
 
 
 def _clauses(text: str) -> list[tuple[str, str]]:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from enum import IntEnum
 from typing import NamedTuple
 
-from planner.roads.limits import NO_LIMITS, Limits, is_timed, limits_of
+from planner.roads.limits import NO_LIMITS, Limits, closed_by_day, is_timed, limits_of
 from planner.roads.speeds import (
     CLASSES,
     LEAST_MPH,
@@ -180,7 +180,8 @@ def way_rule(tags: Mapping[str, str]) -> WayRule | None:
         may_stop=known.may_stop,
         truck_sign=any(
             tags.get(key, "discouraged") not in (*OPEN_VALUES, "discouraged") for key in TRUCK_KEYS
-        ),
+        )
+        or closed_by_day(tags, TRUCK_KEYS, CLOSED_VALUES),
         roundabout=tags.get("junction") in ("roundabout", "circular"),
         drawn=service not in SERVICE_ENDS_ONLY,
         label=_label(tags),
@@ -202,15 +203,18 @@ def _label(tags: Mapping[str, str]) -> RoadLabel:
 
 
 def access(tags: Mapping[str, str]) -> Passage:
-    """Whether a motor vehicle may pass, from the access tags of a way or node."""
+    """Whether a motor vehicle may pass, from the access tags of a way or node. What is closed for
+    some hours of the day is no short cut at any; a customer on it is still reached."""
+    found = Passage.OPEN
     for key in ACCESS_KEYS:
         value = tags.get(key)
-        if value is None:
-            continue
-        if value in OPEN_VALUES:
-            return Passage.OPEN
-        return Passage.CLOSED if value in CLOSED_VALUES else Passage.ENDS_ONLY
-    return Passage.OPEN
+        if value is not None:
+            if value not in OPEN_VALUES:
+                found = Passage.CLOSED if value in CLOSED_VALUES else Passage.ENDS_ONLY
+            break
+    if found is Passage.OPEN and closed_by_day(tags, ACCESS_KEYS, CLOSED_VALUES):
+        return Passage.ENDS_ONLY
+    return found
 
 
 def _says_open(tags: Mapping[str, str]) -> bool:
