@@ -142,7 +142,7 @@ def doubt_notes(book: Workbook, doubts: RoadDoubts, file: str) -> list[str]:
         what = "1 limit or closure holds"
         if doubts.timed > 1:
             what = f"{doubts.timed:,} limits or closures hold"
-        notes.append(f"{file}: {what} at some hours or days only; the planner does not follow that")
+        notes.append(f"{file}: {what} on conditions that the planner does not follow")
     if doubts.dropped_share > MOST_DROPPED:
         notes.append(
             f"{file}: {100 * doubts.dropped_share:.0f} % of its roads cannot be reached from the "

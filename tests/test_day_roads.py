@@ -206,7 +206,7 @@ def test_plan_refuses_the_days_bad_places(tmp_path):
 
 
 def test_what_the_road_file_leaves_open_is_told(tmp_path):
-    timed = {"access:conditional": "no @ (22:00-06:00)"}
+    timed = {"access:conditional": "no @ (stay > 2 h)"}
     office = Office(tmp_path, maxheight="11'", maxlength="nonsense", **timed)
     reading, notes = check_with_roads(office.book)
     assert not reading.problems
@@ -214,7 +214,7 @@ def test_what_the_road_file_leaves_open_is_told(tmp_path):
     assert "height_ft is blank for" in text
     assert "1 stretch of road near your places has a limit of height (the least 11 ft)" in text
     assert "1 limit (maxlength=nonsense) cannot be read" in text
-    assert "1 limit or closure holds at some hours or days only" in text
+    assert "1 limit or closure holds on conditions that the planner does not follow" in text
 
 
 def test_street_that_nothing_leads_to_is_named_as_such(tmp_path):

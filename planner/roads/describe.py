@@ -65,7 +65,7 @@ class ExtractFacts:
             f"  limits      {self.low_or_weak_stretches:,} stretches with a limit of height, "
             "weight, axle load, length or width",
             f"  not read    {unread_words(self.limits_not_understood) or 'no limit'}; "
-            f"rules of some hours or days, not followed: {self.timed_rules:,}",
+            f"rules on conditions that are not followed: {self.timed_rules:,}",
             f"  dropped     {self.dropped_stretches:,} stretches, {self.dropped_km:,.1f} km, that "
             "cannot be reached from the rest and left again",
             f"  graph       {cached}: {self.cache_file}",
