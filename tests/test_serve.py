@@ -11,6 +11,7 @@ import signal
 import subprocess
 import sys
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -20,16 +21,26 @@ from starlette.testclient import TestClient
 from planner.by_hand.hand_rows import rows_of_sheet
 from planner.by_hand.sheet import stop_order_sheet
 from planner.changing import ReadyDay
+from planner.day_roads import DayRoads
 from planner.office.day import DayState
+from planner.office.journal import Journal
+from planner.office.made import Made
 from planner.office.open_day import OpenDay
+from planner.office.opening import empty_plan
+from planner.office.planning import WARM_SHARE, Rest
+from planner.office.ready import OfficeDay
+from planner.office.words import trucks_of
 from planner.plan.document import from_json, to_json
 from planner.plan.model import Plan
+from planner.roads.straight_line import StraightLineRoads
+from planner.routing.problem import StopToken
 from planner.serve.app import Office, application
 from planner.serve.events import Hub
 from planner.serve.guard import MOST_BODY, Keys
 from planner.serve.run import HERE, ServeError, bound
 from tests.office_changes import kept_line, some_change, tried
 from tests.office_server import straight_day
+from tests.random_days import straight_travel
 from tests.sample_plan import sample_day
 
 BASE = "http://127.0.0.1"
@@ -234,6 +245,51 @@ def test_a_kill_loses_no_change_that_was_answered(tmp_path: Path) -> None:
     if day.state.revision == int(revision):
         assert kept_line(day).split()[1] == sha
     day.close()
+
+
+def test_a_day_that_nobody_planned_begins_empty_and_keeps_every_rule(tmp_path: Path) -> None:
+    day = sample_day()
+    roads = DayRoads(StraightLineRoads(1.3, 26.0), straight_travel(day), {}, ())
+    ready = OfficeDay(day, roads, empty_plan(day, roads))
+    opened = OpenDay(ready, Journal(tmp_path / "journal.sqlite"), tmp_path)
+    assert opened.state.planned.violations == ()
+    assert opened.state.cost == 0.0
+    order = next(row.order_id for row in opened.state.planned.plan.unserved)
+    best = next(row for row in opened.ask(0, [order]).trucks if row.best is not None)
+    load = next(iter(best.loads))
+    what = {"orders": [order], "truck": best.truck_id, "gap": 0, "compartment": load}
+    assert opened.change(0, {"kind": "move", **what}).planned.violations == ()
+    opened.close()
+
+
+def test_planning_the_rest_begins_with_the_plan_and_is_never_worse(day: OpenDay) -> None:
+    """Around a pin; what begins with nothing is the engine's, tested there."""
+    first = day.state
+    pinned, truck = an_order(first)
+    gone = [name for name in first.truck_of if name != pinned][:2]
+    day.change(first.revision, {"kind": "pin", "orders": [pinned]})
+    state = day.change(day.state.revision, {"kind": "remove", "orders": gone})
+    assert not state.planned.violations
+    roads, stop, found = state.planned.roads, StopToken(), []
+    ready = ReadyDay(state.planned.day, roads.travel_by_truck, roads.source, first.opened)
+
+    def progress(share: float, _text: str) -> None:
+        if share >= WARM_SHARE:
+            stop.set()
+
+    made = Made(state.planned.plan, state.planned.violations, ())
+    without = Rest(ready, replace(made, trucks_out=(truck,)), 10, progress, stop, found.append)
+    assert truck not in [one.truck_id for one in without.problem.trucks]
+    rest = Rest(ready, made, 10, progress, stop, found.append)
+    before = rest.price(state.planned.plan)
+    after = rest.run(1)
+    assert found, "what was taken out has room"
+    prices = [one.price for one in found]
+    assert prices == sorted(prices, reverse=True)
+    assert after == prices[-1] < before
+    for one in found:
+        assert ready.audit(one.plan) == ()
+        assert trucks_of(one.plan)[pinned] == truck
 
 
 # ---- who may ask what

@@ -15,7 +15,7 @@ from planner.plan.model import PLAN_VERSION, Plan
 
 HAND_MADE = ", changed by hand"
 """Ends the engine's name of a plan that a person changed."""
-ENGINES = {"search", "ortools", "nearest-fit"}
+ENGINES = {"search", "ortools", "nearest-fit", "by hand"}
 
 
 def check_figures_are_numbers(plan: Plan) -> Iterator[Violation]:
