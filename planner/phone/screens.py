@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Final
 
 from planner.compliance.weather import weather_limits
 from planner.day.day import Day
@@ -22,6 +22,7 @@ from planner.records.day_log import Step
 from planner.records.entries import needed_columns
 from planner.records.sheet import FILL, SPRAY
 from planner.records.ticks import row_key
+from planner.roads.maneuvers import Maneuver
 from planner.roads.travel import Leg
 
 SIGNAL_WORDS: Final = ("DANGER", "WARNING", "CAUTION")
@@ -70,7 +71,7 @@ class StopScreen:
     fills: tuple[FillScreen, ...]
     gear: Gear
     map: LegMap | None
-    turns: tuple[Any, ...]
+    turns: tuple[Maneuver, ...]
     sign: bool
     limits: tuple[MixLine, ...]
 
@@ -120,7 +121,7 @@ def stop_screens(
                 ),
                 gear=gear(day, mixes),
                 map=drawn,
-                turns=tuple(getattr(leg, "maneuvers", ())),
+                turns=leg.maneuvers if leg is not None else (),
                 sign=stop.kind == "visit"
                 and (
                     route.sign_everywhere or stop.seq in route.signs or bool(row.at and row.at.sign)
