@@ -108,7 +108,7 @@ def _kinds(plan: Plan) -> tuple[Kind, ...]:
     no_room = tuple(row for row in plan.unserved if row.code != OUT_BY_HAND)
     rule = "the page cannot change this; a licensed person can, at the label"
     return (
-        ("Taken out by hand", "ask the trucks to put one in again", by_hand, True),
+        ("Not put in", "by hand; ask the trucks to put one in", by_hand, True),
         ("No room", "you can change this", no_room, True),
         ("Kept back by a rule", rule, plan.held, False),
     )

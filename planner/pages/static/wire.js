@@ -26,6 +26,7 @@ function take(said) {
   if (said.map) { hooks.drawn(said.map); }
   table.revision = said.revision;
   document.body.dataset.revision = said.revision;
+  document.getElementById("saved").textContent = `saved · change ${said.revision}`;
 }
 
 function outOfReach() {
