@@ -11,15 +11,15 @@ import pytest
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="this system does not fork")
 if hasattr(os, "fork"):
-    from tests.fuzz import cases_options, cases_plans, cases_tables, office
+    from tests.fuzz import cases_options, cases_plans, cases_tables, office, stopped
     from tests.fuzz.look import Case, faults
     from tests.fuzz.server import Server
 
     EVERY = [
         case for module in (cases_tables, cases_options, cases_plans) for case in module.cases()
     ]
-    CASES = EVERY[::2]
-    """The others are run by `python -m tests.fuzz --named`."""
+    CASES = [case for at, case in enumerate(EVERY) if at % 5 in (0, 2)]
+    """All of them, and random ones: `python -m tests.fuzz`."""
 
 
 @pytest.fixture(scope="module")
@@ -41,4 +41,10 @@ def test_case(case: Case, warm: tuple[Path, Server], tmp_path: Path) -> None:
 
 
 def test_names_are_unique() -> None:
-    assert len({case.name for case in EVERY}) == len(EVERY) >= 500
+    assert len({case.name for case in EVERY}) == len(EVERY)
+    assert len(CASES) >= 500
+
+
+def test_stopped_at_random_moments(warm: tuple[Path, Server], tmp_path: Path) -> None:
+    made, server = warm
+    assert stopped.run_all(10, 1, made, tmp_path / "home", server) == []

@@ -52,11 +52,13 @@ class WorkbookPath(click.Path):
         ctx: click.Context | None,
     ) -> Any:
         """The path. Raises click.BadParameter."""
-        from planner.tables.open_sheets import holds_tables
+        from planner.tables.open_sheets import SPREADSHEET_SUFFIXES, holds_tables
 
         place = Path(str(super().convert(value, param, ctx)))
         if place.is_dir() and not holds_tables(place):
             self.fail(f"Folder '{place}' holds no table of a workbook.", param, ctx)
+        if not place.is_dir() and place.suffix.lower() not in SPREADSHEET_SUFFIXES:
+            self.fail(f"'{place}' is no workbook: name a folder of tables or an .xlsx file.")
         return place
 
 

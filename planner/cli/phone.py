@@ -6,13 +6,13 @@ from pathlib import Path
 
 import click
 
-from planner.cli.common import PlanPath, road_option, told_plainly
+from planner.cli.common import PlanPath, road_option, told_plainly, workbook_argument
 from planner.cli.outputs import deliver, force_option
 from planner.cli.packet import refuse_broken
 
 
 @click.command("phone")
-@click.argument("workbook", type=click.Path(exists=True, path_type=Path))
+@workbook_argument
 @click.argument("plan_file", type=PlanPath())
 @click.option("--out", type=click.Path(path_type=Path), required=True, help="Folder to write.")
 @click.option(

@@ -190,7 +190,7 @@ class Store:
         try:
             found = [text for (text,) in self._db.execute("PRAGMA integrity_check") if text != "ok"]
             return (*found, *self._chain_damage(), *self._plan_damage())
-        except sqlite3.DatabaseError as error:
+        except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
             return (f"the file cannot be read to its end: {error}",)
 
     def backup(self, target: Path, force: bool = False) -> tuple[int, Written]:
@@ -365,5 +365,7 @@ def _in_words(path: Path) -> Iterator[None]:
                 f"{path}: the file or its folder may not be written ({error}); nothing was recorded"
             ) from error
         raise _damaged(path, str(error)) from error
+    except UnicodeDecodeError as error:  # Of a text in the file, or of SQLite's own words about it.
+        raise _damaged(path, "a text in it is no text") from error
     except OSError as error:
         raise StoreError(f"{path}: {error.strerror or error}; nothing was written") from error

@@ -30,6 +30,9 @@ WATERWAYS = frozenset({"river", "canal", "stream"})
 UNITS_PER_DEG = 1e7
 """osmium keeps degrees as whole numbers of a ten-millionth."""
 
+_UNREADABLE = (RuntimeError, OSError, UnicodeDecodeError, osmium.InvalidLocationError)
+"""What the reader of extracts raises for a file that is none."""
+
 
 def read_extract(path: Path, clip: Box | None) -> RawNetwork:
     """Every drivable way with a node in the clip (None = the whole file), whole. Raises RoadError
@@ -37,7 +40,7 @@ def read_extract(path: Path, clip: Box | None) -> RawNetwork:
     _refuse_nothing(path)
     try:
         network = _read(path, clip)
-    except (RuntimeError, OSError) as error:
+    except _UNREADABLE as error:
         raise RoadError(f"the road extract {path.name} cannot be read: {error}") from error
     if not network.rules and _has_negative_ids(path):
         raise RoadError(
@@ -72,7 +75,7 @@ def written_by(path: Path) -> str:
     try:
         with osmium.io.Reader(str(path), osmium.osm.NOTHING) as reader:
             return str(reader.header().get("generator", ""))
-    except (RuntimeError, OSError):
+    except _UNREADABLE:
         return ""
 
 
@@ -109,7 +112,7 @@ def tagged_things(path: Path, keys: tuple[str, ...]) -> Iterator[Tagged]:
                 ids = tuple(node.ref for node in known)
                 yield Tagged(dict(way.tags), ids, points, is_way=True)
         yield from _tagged_areas(path, keys, locations)
-    except (RuntimeError, OSError) as error:
+    except _UNREADABLE as error:
         raise RoadError(f"the road extract {path.name} cannot be read: {error}") from error
 
 

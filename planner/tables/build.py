@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import functools
 from collections.abc import Callable, Mapping
 from dataclasses import fields
 from typing import Any, TypeVar
@@ -106,9 +105,9 @@ def _good_rows(
     tables: Tables, name: str, wanted: Callable[[Row], bool] = lambda row: True
 ) -> dict[str, Row]:
     rows: dict[str, Row] = {}
-    for row in tables.rows(name):
-        key = row.key
-        if row.whole and key is not None and key not in rows and wanted(row):
+    every = tables.rows(name)
+    for row, key in zip(every, every[0].cells.keys if every else (), strict=True):
+        if key is not None and not row.bad and key not in rows and wanted(row):
             rows[key] = row
     return rows
 
@@ -137,14 +136,13 @@ def _source(tables: Tables) -> Source:
 def _named(row: Row, record: type[Any]) -> dict[str, Any]:
     """Cells that a record takes over under their own names; a new column of that kind needs no
     line here."""
-    values, place = row.cells.values, row.place
-    names = _field_names(record)  # type: ignore[arg-type] # a class is hashable
-    return {name: values[name][place] for name in names if name in values}
-
-
-@functools.cache
-def _field_names(record: Any) -> tuple[str, ...]:
-    return tuple(field.name for field in fields(record))
+    cells, place = row.cells, row.place
+    taken = cells.derived.get(record)
+    if taken is None:
+        names = [field.name for field in fields(record)]
+        taken = [(name, cells.values[name]) for name in names if name in cells.values]
+        cells.derived[record] = taken
+    return {name: values[place] for name, values in taken}
 
 
 def _site(row: Row) -> Site:

@@ -21,9 +21,16 @@ LAWN_TOLERANCE = 1.005
 
 def due_span(row: Row) -> tuple[dt.date, dt.date] | None:
     """First and last day of an order; None when they are not said or cannot be read."""
-    if not row.good("date", "due_from", "due_to"):
-        return None
-    day, first, last = row.value("date"), row.value("due_from"), row.value("due_to")
+    cells = row.cells
+    spans = cells.derived.get(due_span)
+    if spans is None:
+        columns = [cells.values[name] for name in ("date", "due_from", "due_to")]
+        spans = cells.derived[due_span] = list(map(_span, *columns))
+    found: tuple[dt.date, dt.date] | None = spans[row.place]
+    return found
+
+
+def _span(day: object, first: object, last: object) -> tuple[dt.date, dt.date] | None:
     if isinstance(day, dt.date) and first is None and last is None:
         return day, day
     if day is None and isinstance(first, dt.date) and isinstance(last, dt.date) and first <= last:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterator, Sequence
+from itertools import chain, islice, repeat
 from typing import Final
 
 from planner.tables.columns import FORMER_NAMES, SETTINGS, columns_of, settings_columns, table_names
@@ -63,6 +64,8 @@ ADDED_LATER: Final = frozenset(
 default, so that tables written before there was such a column keep their fingerprint, and plans
 made from them stay theirs."""
 
+ROWS_AT_ONCE: Final = 5_000
+
 _BARE: Final = ("usual_truck", "in_store", "trucks_at_once")
 """Each was the only one of its table: its value alone said which column it was in."""
 
@@ -86,7 +89,7 @@ def digest_of(tables: Tables) -> str:
 
 
 def _row_texts(name: str, rows: Sequence[Row]) -> Iterator[str]:
-    """Each row as text: its cells column by column, and put together only then."""
+    """The rows as text, many at once: cells column by column, and put together only then."""
     if not rows:
         return
     cells, columns = rows[0].cells, []
@@ -97,10 +100,13 @@ def _row_texts(name: str, rows: Sequence[Row]) -> Iterator[str]:
         later = (name, column) in ADDED_LATER
         if later and not any(texts):
             continue
-        shown: dict[int, str] = {}
-        for value in values or ():
-            if id(value) not in shown:  # Cells that say the same share their value.
-                shown[id(value)] = prefix + repr(value)
+        ids = list(map(id, values or ()))
+        # Cells that say the same share their value.
+        different = dict(zip(ids, values or (), strict=True))
+        shown = {at: prefix + repr(value) for at, value in different.items()}
+        if values is not None and not later and id(BAD) not in different:
+            columns.append(list(map(shown.__getitem__, ids)))
+            continue
         columns.append(
             [
                 "" if later and not text
@@ -109,8 +115,9 @@ def _row_texts(name: str, rows: Sequence[Row]) -> Iterator[str]:
                 for value, text in zip(values or [BAD] * len(rows), texts, strict=True)
             ]
         )  # fmt: skip
-    for row in zip(*columns, strict=True):
-        yield f"{name}{''.join(row)}\x1e"
+    every = zip(repeat(name), *columns, repeat("\x1e"))  # these two never end
+    while rows_text := "".join(chain.from_iterable(islice(every, ROWS_AT_ONCE))):
+        yield rows_text
 
 
 def _named(table: str, column: str) -> bool:

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Final
+from typing import Any, Final
 
 from planner.problems import Problem
 from planner.tables.columns import Column, columns_of, key_columns
@@ -26,6 +26,8 @@ class Cells:
     row_count: int
     values: Mapping[str, Sequence[object]]
     texts: Mapping[str, Sequence[str]]
+    derived: dict[Any, Any] = field(default_factory=dict, compare=False)
+    """What was worked out of whole columns, once for all rows."""
 
     @cached_property
     def keys(self) -> list[str | None]:
@@ -58,7 +60,8 @@ class Row:
 
     def value(self, column: str) -> object:
         """Value of a cell, defaults filled in; None when blank or bad."""
-        value = self._cell(column)
+        values = self.cells.values.get(column)
+        value = None if values is None else values[self.place]
         return None if value is BAD else value
 
     def _cell(self, column: str) -> object:
@@ -81,7 +84,8 @@ class Row:
 
     def text(self, column: str) -> str:
         """Text of a cell; '' when blank or bad."""
-        value = self._cell(column)
+        values = self.cells.values.get(column)
+        value = None if values is None else values[self.place]
         return value if isinstance(value, str) else ""
 
     def number_or_none(self, column: str) -> float | None:

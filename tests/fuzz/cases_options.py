@@ -35,9 +35,11 @@ USUAL: dict[str, tuple[str, ...]] = {
     "locate": ("office",),
     "new": ("fresh",),
     "packet": ("day", "office", "--out", "again"),
+    "phone": ("office", "day", "--out", "phones"),
     "plan": ("office", "--date", DAY, *ALWAYS, "--out", "planned"),
     "record": ("office", "day", "--as-planned", "--wind", "4", "--wind-from", "SW"),
     "roads": ("roads.osm",),
+    "serve": ("office", "--date", DAY, "--port", "0"),
 }
 """Each command with all that it needs; an odd option is put behind."""
 NUMBERS = ("nan", "inf", "-inf", "1e400", DIGITS, "-1", "", " ", "0x1", "4;5", "\x1b[2J", "½")

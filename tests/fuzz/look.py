@@ -39,7 +39,7 @@ class Case:
 
 def faults(case: Case, made: Path, home: Path, server: Server) -> list[str]:
     """What is wrong with how a case ended; empty = nothing. home: a place for the copy."""
-    copy(made, home)
+    copy(made, home, case.words)
     try:
         case.spoil(home)
         before = snapshot(home)

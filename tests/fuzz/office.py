@@ -8,6 +8,7 @@ import json
 import os
 import shutil
 import stat
+from collections.abc import Sequence
 from pathlib import Path
 
 from tests.bad_workbooks import BASE
@@ -69,9 +70,18 @@ def make(home: Path, server: Server) -> None:
         assert ended.code in (0, 1, 3), (words, ended)
 
 
-def copy(made: Path, home: Path) -> Path:
-    """A copy to spoil."""
-    return Path(shutil.copytree(made, home, symlinks=True))
+def copy(made: Path, home: Path, words: Sequence[str]) -> Path:
+    """A copy to spoil, of what a command names."""
+    home.mkdir()
+    named = {part.split("/")[0] for word in words for part in word.split("=")}
+    for entry in made.iterdir():
+        if entry.name not in named:
+            continue
+        if entry.is_dir():
+            shutil.copytree(entry, home / entry.name, symlinks=True)
+        else:
+            shutil.copy2(entry, home / entry.name)
+    return home
 
 
 def snapshot(home: Path) -> dict[str, str]:

@@ -94,6 +94,8 @@ def main() -> None:
         importlib.import_module(name)
     with tempfile.TemporaryDirectory() as folder, Path(os.devnull).open("w") as nowhere:
         _warm(Path(folder), nowhere)
+    # A child hears it from where the planner itself begins.
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
     gc.collect()
     gc.freeze()
     for line in sys.stdin:
@@ -126,6 +128,8 @@ def _warm(folder: Path, nowhere: TextIO) -> None:
 
 def _run(request: Request) -> Ended:
     places = [Path(request.folder).with_name(f"fuzz-{os.getpid()}.{end}") for end in ("out", "err")]
+    for place in places:
+        place.touch()
     begun = time.monotonic()
     child = os.fork()
     if child == 0:
@@ -195,6 +199,8 @@ def _become(request: Request, places: list[Path]) -> None:
 
         run()
         code = 0
+    except KeyboardInterrupt:  # In the moment before the planner begins.
+        code = 130
     except SystemExit as end:
         code = end.code if isinstance(end.code, int) else int(bool(end.code))
     except BaseException:
