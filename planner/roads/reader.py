@@ -30,7 +30,7 @@ WATERWAYS = frozenset({"river", "canal", "stream"})
 UNITS_PER_DEG = 1e7
 """osmium keeps degrees as whole numbers of a ten-millionth."""
 
-_UNREADABLE = (RuntimeError, OSError, UnicodeDecodeError, osmium.InvalidLocationError)
+_UNREADABLE = (RuntimeError, OSError, ValueError, osmium.InvalidLocationError)
 """What the reader of extracts raises for a file that is none."""
 
 
