@@ -42,9 +42,7 @@ def _truck_day(truck: Truck, plan: TruckPlan) -> TruckOnDay:
     fills = [stop for stop in plan.stops if stop.fills]
     return TruckOnDay(
         truck_id=truck.truck_id,
-        heaviest_lb=max(
-            (stop.weight_lb_after for stop in plan.stops), default=truck.ready_lb
-        ),
+        heaviest_lb=max((stop.weight_lb_after for stop in plan.stops), default=truck.ready_lb),
         gvwr_lb=truck.gvwr_lb,
         changeovers=sum(
             work.displaced_mix_id is not None for stop in plan.stops for work in stop.orders
