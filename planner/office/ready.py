@@ -6,6 +6,7 @@ import contextlib
 from collections.abc import Mapping
 from dataclasses import replace
 from itertools import count
+from typing import Final
 
 from planner.by_hand.codes import StopOrderError
 from planner.by_hand.hand_rows import HandRow
@@ -21,6 +22,10 @@ from planner.office.searcher import DayToSearch
 from planner.plan.audit import Violation
 from planner.plan.document import from_json, to_json
 from planner.plan.model import NotDone, Plan, TruckPlan
+
+VERSIONS: Final = count()
+"""Of every day of this process: a day whose tables are read again gives no number twice, or pages
+would show what they remember of the day before it."""
 
 
 class OfficeDay:
@@ -103,7 +108,9 @@ class OfficeDay:
             works = {work.order_id for stop in planned.stops for work in stop.orders}
             pinned = frozenset(made.plan.pinned) & works
             key = (facts.version, now.out, now.last, now.violations, pinned)
-            version = self._versions.setdefault(key, len(self._versions))
+            if key not in self._versions:
+                self._versions[key] = next(VERSIONS)
+            version = self._versions[key]
             found.append(replace(now, version=version))
         return tuple(found)
 

@@ -1,0 +1,71 @@
+"""An order taken on the telephone while a day is open: what the page shows afterwards."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from itertools import count
+from pathlib import Path
+
+import pytest
+
+from planner import pages
+from planner.office.changes import Refused
+from planner.office.day import DayState
+from planner.office.open_day import OpenDay
+from planner.office.opening import open_office
+from planner.outputs.local_folder import STATE_VARIABLE
+from planner.serve.parts import Pieces
+from tests.phone_walk import DAY, office_with_a_plan
+
+UNSEEN = count(-1, -1)
+
+
+@pytest.fixture
+def office(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[OpenDay]:
+    monkeypatch.setenv(STATE_VARIABLE, str(tmp_path / "state"))
+    book = office_with_a_plan(tmp_path)
+    opened = open_office(book, None, tmp_path / "day" / "plan.json", None, tmp_path / "day")
+    yield opened
+    opened.close()
+
+
+def shown(state: DayState) -> dict[str, str]:
+    return {name: part.make() for name, part in pages.day_parts(state).items()}
+
+
+def made_anew(state: DayState) -> dict[str, str]:
+    """The same page where nothing can be remembered: versions that no page has seen."""
+    trucks = tuple(replace(row, version=next(UNSEEN)) for row in state.trucks)
+    return shown(replace(state, trucks=trucks))
+
+
+def test_after_a_new_order_the_page_shows_the_plan_on_the_table(office: OpenDay) -> None:
+    """Tables that are read again give no version that a page remembers as another truck's day."""
+    pieces = Pieces()
+    pieces.note(office.state)
+    for order in ("1001", "1002"):
+        office.change(office.state.revision, {"kind": "remove", "orders": [order]})
+        pieces.answer(office.state, office.state.revision - 1, None, "")
+    before = office.state.revision
+    taken = {"kind": "new_order", "property": "P-2", "mix": "weeds", "close": "12:00"}
+    state = office.change(before, taken)
+    assert shown(state) == made_anew(state)
+    # Every truck's day stands on tables read again: each is drawn again on the map.
+    drawn = pieces.answer(state, before, None, "")["map"]
+    assert {f"truck {number}" for number in range(1, len(state.trucks) + 1)} <= set(drawn)
+    answers = office.ask(state.revision, ["1008"]).trucks
+    truck, gap = next((row.truck_id, row.best.gap) for row in answers if row.best is not None)
+    move = {"kind": "move", "orders": ["1008"], "truck": truck, "gap": gap}
+    state = office.change(state.revision, move)
+    assert shown(state) == made_anew(state)
+    assert state.truck_of["1008"] == truck
+
+
+def test_an_order_of_an_unknown_property_changes_nothing(office: OpenDay) -> None:
+    before, table = office.state, office.workbook / "orders.csv"
+    rows = table.read_bytes()
+    with pytest.raises(Refused):
+        office.change(before.revision, {"kind": "new_order", "property": "P-99", "mix": "weeds"})
+    assert office.state is before
+    assert table.read_bytes() == rows
