@@ -26,13 +26,15 @@ SHEET_POLICY: Final = (
 """Content-Security-Policy of the sheet, which has no script."""
 
 
-def phones_page(phone: PhoneDay, links: Mapping[str, str]) -> str:
-    """links: truck id -> address of its page. Raises as PhoneDay does."""
+def phones_page(phone: PhoneDay, links: Mapping[str, str], note: str = "") -> str:
+    """links: truck id -> address of its page; note: what the office must know before it hands the
+    codes out. Raises as PhoneDay does."""
     return render(
         "phones.html",
         style=STYLE,
         when=date_text(date.fromisoformat(phone.date)),
         trucks=phone.waiting(),
         links=links,
+        note=note,
         codes={name: qr_svg(link) for name, link in links.items()},
     )

@@ -30,12 +30,12 @@ ADDRESS = "http://192.0.2.7:8765"
 class Asked:
     """An application, asked in this process."""
 
-    def __init__(self, book: Path) -> None:
+    def __init__(self, book: Path, address: str = ADDRESS) -> None:
         plan = SimpleNamespace(date=DAY)
         opened = SimpleNamespace(
             workbook=book, state=SimpleNamespace(planned=SimpleNamespace(plan=plan))
         )
-        phones = Phones(cast(OpenDay, opened), KEYS, ADDRESS)
+        phones = Phones(cast(OpenDay, opened), KEYS, address)
         self.app = Starlette(
             routes=[
                 Route("/truck/{truck}/{key}/", phones.page),
@@ -143,3 +143,12 @@ def test_what_is_answered_as_kept_is_in_the_records(asked: Asked, book: Path) ->
     assert "the crew last wrote at 12:30 UTC" in text
     assert "sha256-" in headers["content-security-policy"]
     assert TICKED not in text
+
+
+def test_codes_that_no_phone_can_open_are_told(book: Path) -> None:
+    """Without --lan the codes name the loopback address, which on a phone is the phone itself
+    (RFC 1122, 3.2.1.3)."""
+    office = f"planner={KEYS.office}"
+    for address, told in (("http://127.0.0.1:8765", True), (ADDRESS, False)):
+        text = Asked(book, address)("/day/phones", cookie=office)[2]
+        assert ("No phone can open these codes" in text) is told

@@ -304,6 +304,8 @@ def test_a_link_opens_once_and_without_a_cookie_nothing_is_shown(office: Office)
     assert opened.status_code == 303
     assert "httponly" in opened.headers["set-cookie"].lower()
     assert client.get("/day").status_code == 200
+    again = client.get(f"/open/{key}", follow_redirects=False)
+    assert again.headers["location"] == "/day", "who is in already comes in by an old link, too"
     stranger = TestClient(application(office, HERE), base_url=BASE)
     assert stranger.get(f"/open/{key}").status_code == 401
     stranger.cookies.set("planner-test", "guessed")

@@ -67,9 +67,11 @@ class Office:
     async def opened(self, request: Request) -> Response:
         """The one-time link."""
         if not self.keys.use_link(request.path_params["key"]):
+            if self.keys.is_office(request.cookies.get(self.cookie, "")):
+                return RedirectResponse("/day", 303, headers=NOT_KEPT)
             return PlainTextResponse(
-                "This link was used, or is none. The next one stands in the window where "
-                "`planner serve` runs.",
+                "This link was used already, or it is not complete. The next one stands in the "
+                "window where `planner serve` runs.",
                 401,
             )
         self.on_link()

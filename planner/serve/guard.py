@@ -43,6 +43,10 @@ class Keys:
         """What the office's cookie holds."""
         return self._made("office")
 
+    def is_office(self, value: str) -> bool:
+        """Whether a cookie's value is the office's."""
+        return hmac.compare_digest(self.office.encode(), value.encode())
+
     def truck(self, truck_id: str) -> str:
         """The key of one truck's page; it opens nothing else."""
         return self._made(f"truck {truck_id}")[:22]
@@ -117,9 +121,7 @@ class Guard:
             found = SimpleCookie(cookies).get(self._cookie)
         except CookieError:
             return False
-        return found is not None and hmac.compare_digest(
-            found.value.encode(), self._keys.office.encode()
-        )
+        return found is not None and self._keys.is_office(found.value)
 
 
 def _limited(receive: Receive) -> Receive:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from urllib.parse import quote
+from urllib.parse import quote, urlsplit
 
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
@@ -23,12 +23,18 @@ SENT_TO = "say"
 KEPT_BY_THE_PHONE = "private, max-age=50400"
 """A working day: where there is no reach, the page opens all the same."""
 
+HERE_ONLY = (
+    "No phone can open these codes: the planner answers this machine only. End it with Ctrl-C and "
+    "start it again with --lan; then the codes work where a phone is in the office's network."
+)
+
 
 class Phones:
     """The trucks' routes. address: of this server, as a phone reaches it."""
 
     def __init__(self, opened: OpenDay, keys: Keys, address: str) -> None:
         self._open, self._keys, self._address = opened, keys, address
+        self._note = HERE_ONLY if urlsplit(address).hostname == "127.0.0.1" else ""
         self._day = PhoneDay(opened.workbook, opened.state.planned.plan.date)
 
     def path(self, truck_id: str) -> str:
@@ -73,7 +79,7 @@ class Phones:
 
         def made() -> str:
             links = {name: self._address + self.path(name) for name in self._day.trucks()}
-            return phones_page(self._day, links)
+            return phones_page(self._day, links, self._note)
 
         try:
             text = await run_in_threadpool(made)

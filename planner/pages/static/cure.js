@@ -29,7 +29,7 @@ export async function offerCures() {
     button.type = "button";
     button.textContent = `Put ${name} on ${truckName(best.number)} instead: ${best.price || "no change"}, no new rule broken`;
     button.addEventListener("click", () => cure(orders, best));
-    box.replaceChildren("Cure: ", button);
+    box.replaceChildren("· Cure: ", button);
   }
 }
 

@@ -77,13 +77,24 @@ async function submit(event) {
 }
 
 async function newOrder(form, given) {
-  const option = [...byId("customers").options].find((one) => one.value === given.who);
   const problem = form.querySelector(".problem");
-  if (!option) { problem.textContent = "Choose a customer from the list; write a part of the name or street."; byId("new-who").focus(); return; }
+  let property = [...byId("customers").options].find((one) => one.value === given.who)?.dataset.property;
+  if (!property) {
+    const told = await get(`/day/customers?text=${encodeURIComponent(given.who)}`);
+    if (!told?.found) { return; }
+    if (told.found.length !== 1) {
+      problem.textContent = told.found.length
+        ? "Several fit. Choose one from the list, or write more of the name or street."
+        : "Nobody in the workbook fits. A new customer first needs a row in the table properties.";
+      byId("new-who").focus();
+      return;
+    }
+    property = told.found[0][0];
+  }
   problem.textContent = "";
   const before = new Set(outs());
   const windows = given.open || given.close ? { open: given.open || null, close: given.close || null } : {};
-  const what = { kind: "new_order", property: option.dataset.property, mix: given.mix, priority: Number(given.priority), note: given.note, ...windows };
+  const what = { kind: "new_order", property, mix: given.mix, priority: Number(given.priority), note: given.note, ...windows };
   if (given.area_ft2) { what.area_ft2 = Number(given.area_ft2); }
   if (!await change(what)) { problem.textContent = byId("link").textContent; return; }
   form.reset();

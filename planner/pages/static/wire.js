@@ -107,7 +107,7 @@ export function listen(mayTake) {
       await waiting.last;
       const first = !heard;
       heard = true;
-      if (told.revision === table.revision && !first) { await renew("acts", "print"); }
+      if (told.revision === table.revision && !first) { await renew("acts", "print", "search"); }
       if (told.revision <= table.revision) { return; }
       if (!mayTake()) { hooks.told("newer", told); return; }
       await refresh();
