@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from planner.office.day import DayState
+from planner.office.day import DayState, Searching
 from tests.browser import chromium, needs_browser
 from tests.office_server import Served, served, straight_day
 from tests.sample_plan import sample_day
@@ -313,6 +313,37 @@ def test_refill_lunch_pin_out_and_draft(browser: Browser, office: Served) -> Non
         assert page.inner_text("#open-drafts") == "Draft: B"
         page.click("#draft-1")
         desk.shown(revision + 7)
+
+
+def test_a_name_that_fits_one_customer_needs_no_list(browser: Browser, office: Served) -> None:
+    """Typed on the telephone and sent by Enter; this day's tables take no order, which is told."""
+    homes = list(office.day.state.planned.day.workbook.properties.values())
+    address = next(
+        one.address for one in homes if sum(one.address in row.address for row in homes) == 1
+    )
+    with at_desk(browser, office) as desk:
+        desk.page.click("#open-new")
+        for text, told in (("nobody at all", "Nobody"), ("e", "Several"), (address, "Nothing can")):
+            desk.page.fill("#new-who", text)
+            desk.press("Enter")
+            desk.page.wait_for_selector(f"#new .problem >> text={told}")
+        desk.heard[:] = [text for text in desk.heard if "422" not in text and "400" not in text]
+
+
+def test_the_panel_of_planning_is_as_it_stands_when_the_page_is_looked_at_again(
+    browser: Browser, office: Served
+) -> None:
+    hide = (
+        "hidden => { Object.defineProperty(document, 'hidden', { value: hidden, configurable: true"
+        " }); document.dispatchEvent(new Event('visibilitychange')); }"
+    )
+    with at_desk(browser, office) as desk:
+        desk.page.click("#open-search")
+        desk.page.evaluate(hide, True)
+        desk.office.day._search_is(Searching(text="nothing better was found"))
+        desk.page.evaluate(hide, False)
+        desk.page.wait_for_selector("#search >> text=nothing better was found")
+        desk.office.day._search_is(Searching())
 
 
 def test_two_people_and_a_planner_that_does_not_answer(browser: Browser, office: Served) -> None:

@@ -16,7 +16,7 @@ from planner.office.open_day import OpenDay
 from planner.office.opening import open_office
 from planner.outputs.local_folder import STATE_VARIABLE
 from planner.serve.parts import Pieces
-from tests.phone_walk import DAY, office_with_a_plan
+from tests.phone_walk import office_with_a_plan
 
 UNSEEN = count(-1, -1)
 

@@ -140,7 +140,9 @@ class OpenDay(Told):
             self._base, self._base_made = self._revision, self._now()
             self._offered.clear()
             self._searcher.begin(self._ticket, self._now(), effort, self._ticket)
-            return self._search_is(Searching(True, 0.0, "getting ready; the first time can take a minute"))
+            return self._search_is(
+                Searching(True, 0.0, "getting ready; the first time can take a minute")
+            )
 
     def stop_again(self) -> DayState:
         """End planning with the best so far."""
