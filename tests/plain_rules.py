@@ -248,12 +248,19 @@ class PlainDay:
             return set()
         own = [product for product, _ in self._own(order)]
         fertilizes = any(p.nitrogen_percent > 0 or p.phosphate_percent > 0 for p in own)
+        feeds = fertilizes or any(p.potash_percent > 0 for p in own)
+        if state in ("NY", "PA"):
+            fertilizes = feeds
         found: set[str] = set()
         near = home.water_distance_ft
         bank = {"NY": 20, "NJ": 25, "MD": 15, "PA": 15}.get(state)
+        if state == "NY" and self._new(home):
+            bank = None
         if fertilizes and bank is not None and near is not None and near < bank:
             found.add("LAW-WATER")
         if fertilizes and self._closed(state):
+            found.add("LAW-SEASON")
+        if self._half_pound(state) and state == "MD" and any(p.phosphate_percent > 0 for p in own):
             found.add("LAW-SEASON")
         if self._phosphate_barred(state, own, home):
             found.add("LAW-PHOSPHORUS")

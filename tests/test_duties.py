@@ -7,6 +7,7 @@ from datetime import date, datetime, timedelta
 
 import pytest
 
+from planner.compliance.coverage import not_covered
 from planner.compliance.duties import duties, pre_notices
 from planner.day.clock import Window
 from planner.day.day import Day, day_of
@@ -64,7 +65,7 @@ def kinds(day: Day) -> list[tuple[str, str]]:
             [("sign", "at"), ("information", "at"), ("notice", "before"), ("re-entry", "after")],
         ),
         ("IN", [("sign", "at"), ("information", "at"), ("re-entry", "after")]),
-        ("KS", [("re-entry", "after")]),
+        ("KS", [("re-entry", "after"), ("gap", "before")]),
     ],
 )
 def test_what_each_state_asks_for(state: str, expected: list[tuple[str, str]]) -> None:
@@ -77,6 +78,78 @@ def test_fertilizer_alone_needs_a_sign_in_illinois_only() -> None:
     assert kinds(one("OH", feed=True)) == []
 
 
+@pytest.mark.parametrize(
+    ("state", "expected"),
+    [
+        # AG 5-208 (a)-(c); 7 Pa. Code 128.112; R 285.637.11 and .12; 333 CMR 13.06(1).
+        ("MD", [("sign", "at"), ("information", "at"), ("notice", "before")]),
+        ("PA", [("notice", "before")]),
+        ("MI", [("sign", "after"), ("information", "at")]),
+        ("MA", [("information", "after"), ("notice", "before")]),
+        # IAC 21-45.50 and Iowa Code 206.19(3); 01-026 CMR ch. 28.
+        ("IA", [("sign", "at"), ("notice", "before")]),
+        ("ME", [("sign", "before"), ("notice", "before")]),
+    ],
+)
+def test_duties_of_the_states_added_after_review(
+    state: str, expected: list[tuple[str, str]]
+) -> None:
+    assert kinds(one(state)) == [*expected, ("re-entry", "after")]
+
+
+def test_pennsylvanias_registry_has_an_earliest_and_a_latest_moment() -> None:
+    # 7 Pa. Code 128.112(a)(3): between 12 and 72 hours before.
+    (notice,) = pre_notices(one("PA"))
+    assert notice.by == datetime(2027, 4, 13, 21, 0)
+    assert "no sooner than 72 h before" in notice.line
+
+
+@pytest.mark.parametrize(
+    ("state", "nitrogen", "county", "expected"),
+    [
+        ("KS", 0.0, "", ["No sign or notice rules of KS are in this planner: ask the state."]),
+        (
+            "KS",
+            20.0,
+            "",
+            ["No sign, notice or fertilizer rules of KS are in this planner: ask the state."],
+        ),
+        ("OH", 0.0, "", []),
+        ("OH", 20.0, "", ["No fertilizer rules of Ohio are in this planner: ask the state."]),
+        ("MD", 20.0, "", []),
+        ("FL", 20.0, "Marion County", []),
+        (
+            "FL",
+            20.0,
+            "orange",
+            ["No fertilizer rules of Orange County are in this planner: ask the county."],
+        ),
+        (
+            "FL",
+            20.0,
+            "",
+            [
+                "No fertilizer rules of the county, which is not given, are in this planner: ask "
+                "the county."
+            ],
+        ),
+    ],
+)
+def test_what_the_tables_do_not_hold_is_said(
+    state: str, nitrogen: float, county: str, expected: list[str]
+) -> None:
+    day = one(state, county=county)
+    product = replace(day.workbook.products["p"], nitrogen_percent=nitrogen)
+    day = day_of(replace(day.workbook, products={"p": product}), WEDNESDAY)
+    assert list(not_covered(day, day.orders["O1"])) == expected
+
+
+def test_a_blank_state_is_said() -> None:
+    day = one("")
+    (text,) = not_covered(day, day.orders["O1"])
+    assert text.startswith("No state is given: no rules on signs")
+
+
 def test_sentences_for_the_sheet() -> None:
     day = one("WI")
     sign, registry, *_ = duties(day, day.orders["O1"])
@@ -86,8 +159,9 @@ def test_sentences_for_the_sheet() -> None:
         "later. (ATCP 29.56(3)-(4))"
     )
     assert registry.line == (
-        "Notice: people on the registry, at least 12 h before: tell them; only if someone near is "
-        "on the registry. (ATCP 29.56, from memory: verify)"
+        "Notice: people on the registry, at least 12 h before: tell them; from Mar 15 on; only if "
+        "a registrant has listed the address that is treated. (ATCP 29.56, as the state's "
+        "department announced it)"
     )
     assert duties(day, day.orders["O1"])[-1].line == "Re-entry, p: keep off until dry"
 
@@ -97,6 +171,7 @@ def test_the_offices_own_sign_and_notice() -> None:
         ("sign", "at"),
         ("notice", "before"),
         ("re-entry", "after"),
+        ("gap", "before"),
     ]
     # The state's sign is sign enough.
     assert kinds(one("IN", sign=True)).count(("sign", "at")) == 1

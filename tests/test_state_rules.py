@@ -117,10 +117,16 @@ SPRING = date(2027, 5, 4)
         ("MD", date(2027, 12, 2), True),
         ("MD", date(2027, 3, 1), False),
         ("OH", date(2027, 1, 10), False),
+        # 10 V.S.A. 1266b as the state's agency summarizes it; 330 CMR 31.05(4) as summarized.
+        ("VT", date(2027, 10, 15), False),
+        ("VT", date(2027, 10, 16), True),
+        ("VT", date(2028, 4, 1), False),
+        ("MA", date(2027, 11, 30), False),
+        ("MA", date(2027, 12, 1), True),
     ],
 )
 def test_closed_seasons(state: str, when: date, held: bool) -> None:
-    assert codes(day(state, when, ("quick", "0.4 lb N/1000 sq ft"))) == ["LAW-SEASON"] * held
+    assert codes(day(state, when, ("half", "0.4 lb N/1000 sq ft"))) == ["LAW-SEASON"] * held
     assert codes(day(state, when, ("weedout", "1 fl oz/1000 sq ft"))) == []
 
 
@@ -302,6 +308,13 @@ def test_phosphate_is_not_phosphorus() -> None:
         ("MD", 14.0, True),
         ("PA", 15.0, False),
         ("OH", 1.0, False),
+        # Michigan State's summary of MCL 324.8512b; the Vermont agency's of 10 V.S.A. 1266b.
+        ("MI", 14.9, True),
+        ("MI", 15.0, False),
+        ("VT", 24.9, True),
+        # 415 ILCS 65/5a(a)(3).
+        ("IL", 14.9, True),
+        ("IL", 15.0, False),
     ],
 )
 def test_setbacks(state: str, near_ft: float, held: bool) -> None:
@@ -324,16 +337,69 @@ def test_cautions_for_the_sheet_name_their_section() -> None:
         (
             "New Jersey: not on frozen or saturated ground, and not during or just before heavy "
             "rain.",
-            "NJSA 58:10A-62",
+            "NJSA 58:10A-62(a)(1) and (3), (b)",
+        ),
+        (
+            "New Jersey: not on pavement; sweep or blow back what lands there, or return it to a "
+            "container.",
+            "NJSA 58:10A-62(a)(2)",
         ),
     )
-    (duty,) = [duty for duty in duties(case, case.orders["O1"]) if duty.kind == "caution"]
-    assert duty.line.endswith("heavy rain. (NJSA 58:10A-62)")
+    (duty, _) = [duty for duty in duties(case, case.orders["O1"]) if duty.kind == "caution"]
+    assert duty.line.endswith("heavy rain. (NJSA 58:10A-62(a)(1) and (3), (b))")
     assert state_cautions(case, case.orders["O2"]) == ()
     florida = day("FL", SPRING, ("half", "0.4 lb N/1000 sq ft"), grass="bermuda / fescue")
     (advice, local) = state_cautions(florida, florida.orders["O1"])
     assert "North 3-5" in advice[0]
     assert local[1] == "local ordinances, from memory: verify"
+
+
+def test_potash_alone_is_fertilizer_in_new_york_only() -> None:
+    # ECL 17-2103(3): "fertilizer"; NJSA 58:10A-62 names nitrogen and phosphorus.
+    products = {"potash": fertilizer("potash", 0, potash_percent=50)}
+    for state, held in (("NY", ["LAW-SEASON"]), ("NJ", [])):
+        winter = day(state, date(2027, 12, 15), ("potash", "2 lb/1000 sq ft"), products=products)
+        assert codes(winter) == held
+    shore = {"products": products, "water_distance_ft": 10.0}
+    assert codes(day("NY", SPRING, ("potash", "2 lb/1000 sq ft"), **shore)) == ["LAW-WATER"]
+
+
+def test_new_york_frees_a_new_lawn_of_the_setback() -> None:
+    # ECL 17-2103(3)(c), last sentence.
+    sown = {"water_distance_ft": 10.0, "grass_since": SPRING - timedelta(days=30)}
+    assert codes(day("NY", SPRING, ("half", "0.4 lb N/1000 sq ft"), **sown)) == []
+
+
+def test_maryland_closes_phosphorus_from_november_16() -> None:
+    # AG 8-803.5(c)(2)(i); the state's exception to Dec 1 is for nitrogen.
+    tested = {"phosphorus_test": date(2027, 5, 1)}
+    for when, held in ((date(2027, 11, 15), []), (date(2027, 11, 20), ["LAW-SEASON"])):
+        assert codes(day("MD", when, ("starter", "0.4 lb N/1000 sq ft"), **tested)) == held
+    assert codes(day("MD", date(2027, 11, 20), ("half", "0.4 lb N/1000 sq ft"), **tested)) == []
+
+
+def test_vermont_asks_for_15_percent_slow_nitrogen_of_any_amount() -> None:
+    # 10 V.S.A. 1266b(a)(5): less than 15 percent slow-release is barred on turf.
+    assert codes(day("VT", SPRING, ("quick", "0.1 lb N/1000 sq ft"))) == ["LAW-SLOW"]
+    assert codes(day("VT", SPRING, ("half", "0.1 lb N/1000 sq ft"))) == []
+
+
+@pytest.mark.parametrize(
+    ("state", "tested", "held"),
+    [
+        # 36 months, 3 years, 18 months and 2 years, as the table's sources say.
+        ("WI", date(2024, 9, 1), False),
+        ("WI", date(2024, 1, 1), True),
+        ("MI", date(2024, 9, 1), False),
+        ("IL", None, True),
+        ("VT", date(2026, 1, 1), False),
+        ("VT", date(2025, 9, 1), True),
+        ("CT", date(2025, 1, 1), True),
+    ],
+)
+def test_age_of_soil_tests_in_other_states(state: str, tested: date | None, held: bool) -> None:
+    case = day(state, SPRING, ("starter", "0.4 lb N/1000 sq ft"), phosphorus_test=tested)
+    assert codes(case) == ["LAW-PHOSPHORUS"] * held
 
 
 def test_the_office_may_stand_for_the_state() -> None:

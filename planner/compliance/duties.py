@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
 from planner.compliance.applied import parts_of
+from planner.compliance.coverage import not_covered
 from planner.compliance.state_rules import state_cautions
 from planner.day.clock import clock_text
 from planner.day.day import Day
@@ -31,8 +32,9 @@ WHEN_TEXT = {
 @dataclass(frozen=True)
 class Duty:
     """Something the crew or the office owes around an order. kind: sign, notice, information,
-    caution (of the state's fertilizer rules) or re-entry. when: before, at or after. text: one
-    sentence; section: '' for a label's or the office's own."""
+    caution (of the state's fertilizer rules), re-entry or gap (rules that this planner does not
+    have). when: before, at or after. text: one sentence; section: '' for a label's or the office's
+    own."""
 
     kind: str
     when: str
@@ -76,7 +78,8 @@ class PreNotice:
 
 def duties(day: Day, order: Order) -> tuple[Duty, ...]:
     """All that is owed around an order, in the order of the state's table, then the office's own
-    sign and notice, the cautions of its fertilizer rules, and what the labels say on re-entry."""
+    sign and notice, the cautions of its fertilizer rules, what the labels say on re-entry, and
+    which rules are not in the tables."""
     home = day.workbook.properties[order.property_id]
     found = [
         Duty(rule.kind, rule.when, _rule_text(rule), rule.origin.cited)
@@ -88,6 +91,7 @@ def duties(day: Day, order: Order) -> tuple[Duty, ...]:
         found.append(Duty("notice", "before", f"Notice: {home.notice.strip()}", ""))
     found += [Duty("caution", "at", text, section) for text, section in state_cautions(day, order)]
     found += [Duty("re-entry", "after", text, "") for text in _reentry(day, order)]
+    found += [Duty("gap", "before", text, "") for text in not_covered(day, order)]
     return tuple(found)
 
 

@@ -51,7 +51,7 @@ def state_reasons(place: LawnCase) -> Iterator[tuple[str, str]]:
 def state_cautions(day: Day, order: Order) -> tuple[tuple[str, str], ...]:
     """What the state's rules say beside the figures, for an order with fertilizer: (sentence,
     section) for the route sheet."""
-    if not any(_fertilizes(product) for _, product in parts_of(day.workbook, order)):
+    if not any(fertilizes(product) for _, product in parts_of(day.workbook, order)):
         return ()
     return tuple(
         (f"{_state(rule)}: {rule.words}.", _cited(rule))
@@ -109,8 +109,9 @@ def _in_season(rule: FertilizerRule, when: date) -> bool:
     return today >= rule.first or today <= rule.last
 
 
-def _fertilizes(product: Product) -> bool:
-    return product.nitrogen_percent > 0 or product.phosphate_percent > 0
+def fertilizes(product: Product) -> bool:
+    """Whether it feeds: nitrogen, phosphate or potash."""
+    return max(product.nitrogen_percent, product.phosphate_percent, product.potash_percent) > 0
 
 
 def _counts(rule: FertilizerRule) -> Counts:
@@ -119,8 +120,10 @@ def _counts(rule: FertilizerRule) -> Counts:
             return False
         if rule.products == "enhanced" and not product.enhanced_efficiency:
             return False
+        if rule.basis == "N, P or K":
+            return fertilizes(product)
         if rule.basis == "N or P":
-            return _fertilizes(product)
+            return product.nitrogen_percent > 0 or product.phosphate_percent > 0
         if rule.basis in ("P2O5", "P"):
             return product.phosphate_percent > 0
         return product.nitrogen_percent > 0

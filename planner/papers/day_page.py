@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
+from planner.compliance.coverage import not_covered
 from planner.compliance.duties import PreNotice, pre_notices
 from planner.compliance.thresholds import Threshold, thresholds
 from planner.day.clock import clock_text
@@ -87,13 +88,14 @@ class NoticeGroup:
 class DayPage:
     """The office's view of the day. left_out: groups that have orders, in the order of the page;
     no_record: earlier days of which nothing is recorded; compact: how the trucks' areas lie, None
-    for one truck."""
+    for one truck; not_covered: rules that the tables do not hold."""
 
     cards: tuple[TruckCard, ...]
     left_out: tuple[LeftOut, ...]
     no_record: tuple[str, ...]
     state_notices: tuple[NoticeGroup, ...]
     own_notices: tuple[NoticeGroup, ...]
+    not_covered: tuple[str, ...]
     compact: Compactness | None
     changes: tuple[ChangeLine, ...] = ()
     done: int = 0
@@ -109,6 +111,7 @@ def day_page(plan: Plan, day: Day, axis: TimeAxis, changed: tuple[ChangeLine, ..
         no_record=tuple(row.text(day.date) for row in day.no_record),
         state_notices=tuple(group for group in groups if group.section),
         own_notices=tuple(group for group in groups if not group.section),
+        not_covered=_not_covered(plan, day),
         compact=compactness(plan, day) if sum(bool(one.stops) for one in plan.trucks) > 1 else None,
         changes=changed,
         done=sum(len(stop.orders) for truck in plan.trucks for stop in truck.stops if stop.done),
@@ -160,6 +163,15 @@ def _axles(truck_plan: TruckPlan, day: Day) -> tuple[Threshold, ...]:
     return (
         Threshold("axles", worst.over, f"{worst.text}, leaving stop {worst.seq}", "door plate"),
     )
+
+
+def _not_covered(plan: Plan, day: Day) -> tuple[str, ...]:
+    """Each sentence once, in the order of the stops."""
+    works = [work for truck in plan.trucks for stop in truck.stops for work in stop.orders]
+    orders = [
+        day.workbook.orders[one.order_id] for one in works if one.order_id in day.workbook.orders
+    ]
+    return tuple(dict.fromkeys(text for order in orders for text in not_covered(day, order)))
 
 
 def _notices(plan: Plan, day: Day) -> tuple[NoticeGroup, ...]:

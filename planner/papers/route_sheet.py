@@ -92,8 +92,9 @@ class RouteRow:
 
 @dataclass(frozen=True)
 class DutyLine:
-    """What a state's rule asks for around the orders of some stops. kind: sign, notice or
-    information; text: with its section; stops: their numbers, as text."""
+    """What a state's rule asks for around the orders of some stops. kind: sign, notice,
+    information, caution or gap (rules that are not in the tables);
+    text: with its section; stops: their numbers, as text."""
 
     kind: str
     text: str
@@ -176,7 +177,7 @@ def _duties(truck_plan: TruckPlan, day: Day) -> tuple[tuple[DutyLine, ...], set[
                 # A sign that hangs on a condition is told in the list, not demanded at the stop.
                 if duty.kind == "sign" and "; only if " not in duty.text:
                     signs.add(stop.seq)
-                if duty.section and duty.kind != "re-entry":
+                if duty.kind == "gap" or (duty.section and duty.kind != "re-entry"):
                     stops_of.setdefault((duty.kind, duty.line), []).append(stop.seq)
     visits = {stop.seq for stop in truck_plan.stops if stop.kind == "visit"}
     lines = tuple(

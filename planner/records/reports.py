@@ -80,6 +80,32 @@ NEEDED_BY_RULE: Final[dict[str, tuple[str, ...]]] = {
         "temperature_f",
     ),
     "FL": ("product", "amount", "target", "date", "address"),
+    "MI": (
+        "product",
+        "registration_no",
+        "concentration_per_gal",
+        "gal",
+        "target",
+        "date",
+        "address",
+        "method",
+        "rate",
+    ),
+    "IN": (
+        "customer",
+        "address",
+        "applicator",
+        "license",
+        "date",
+        "start",
+        "end",
+        "site",
+        "target",
+        "area_ft2",
+        "product",
+        "registration_no",
+        "amount",
+    ),
 }
 """Rule of `planner/rules/records.csv` -> the columns of an ApplicationRow that hold its fields.
 WI asks for concentration and total, or rate and area; both are kept."""

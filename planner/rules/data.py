@@ -12,18 +12,23 @@ from typing import Final
 STATE_NAMES: Final = {
     "CT": "Connecticut",
     "FL": "Florida",
+    "IA": "Iowa",
     "IL": "Illinois",
     "IN": "Indiana",
+    "MA": "Massachusetts",
     "MD": "Maryland",
+    "ME": "Maine",
+    "MI": "Michigan",
     "MN": "Minnesota",
     "NJ": "New Jersey",
     "NY": "New York",
     "OH": "Ohio",
     "PA": "Pennsylvania",
+    "VA": "Virginia",
     "VT": "Vermont",
     "WI": "Wisconsin",
 }
-"""States that the tables know; nothing is said about the others."""
+"""States that the tables know; of the others the papers say that they are not in them."""
 
 FROM_MEMORY: Final = "from memory: verify"
 """Stands beside every figure that nobody read in a source."""
@@ -52,8 +57,9 @@ class FertilizerRule:
     kind: closed season, most per application, most per year, least slow share, phosphorus ban,
     setback, or (words only) caution and recommendation. who: anyone, professional or consumer.
     products: any, plain or enhanced (enhanced-efficiency or organic). lawn: any, new or
-    established. basis: total N, readily available N, P2O5, P, or 'N or P'. figure: in `unit`
-    (lb per 1,000 ft2, ft, %). over: lb per 1,000 ft2 above which it begins to hold.
+    established. basis: total N, readily available N, P2O5, P, 'N or P', or 'N, P or K' (any
+    fertilizer). figure: in `unit` (lb per 1,000 ft2, ft, %). over: lb per 1,000 ft2 above which it
+    begins to hold.
     slow_percent_least, instead_of: with that slow share its figure goes before the named rule's.
     first, last: (month, day), both closed or in force, may wrap the new year. grass: '' = any.
     test_years: age up to which a soil test lifts a phosphorus ban, None = any age, 0 = no test

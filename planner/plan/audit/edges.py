@@ -69,7 +69,13 @@ def to_water_ft(day: Day, home: Property, mix: Mix) -> float:
     for rule in rules:
         holds_n = any(product.nitrogen_percent > 0 for product in products)
         holds_p = any(product.phosphate_percent > 0 for product in products)
-        counted = {"N or P": holds_n or holds_p, "total N": holds_n, "P2O5": holds_p}
+        holds_k = any(product.potash_percent > 0 for product in products)
+        counted = {
+            "N or P": holds_n or holds_p,
+            "N, P or K": holds_n or holds_p or holds_k,
+            "total N": holds_n,
+            "P2O5": holds_p,
+        }
         if rule.instead_of or not counted.get(rule.basis, True):
             continue
         taken = narrower.get(rule.rule_id, rule) if mix.targeted_liquid else rule

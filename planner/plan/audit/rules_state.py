@@ -34,6 +34,7 @@ NUTRIENT_OF_BASIS = {
     "P2O5": "P2O5",
     "P": "P2O5",
     "N or P": "N or P2O5",
+    "N, P or K": "N P2O5 K2O",
     "": "",
 }
 
@@ -143,8 +144,12 @@ def _counts(rule: FertilizerRule, product: Product) -> bool:
     if rule.products == "enhanced" and not product.enhanced_efficiency:
         return False
     nutrient = NUTRIENT_OF_BASIS[rule.basis]
-    holds_n = "N" in nutrient.split() and product.nitrogen_percent > 0
-    return holds_n or ("P2O5" in nutrient.split() and product.phosphate_percent > 0)
+    holds = {
+        "N": product.nitrogen_percent,
+        "P2O5": product.phosphate_percent,
+        "K2O": product.potash_percent,
+    }
+    return any(holds.get(name, 0.0) > 0 for name in nutrient.split())
 
 
 def _pounds(dose: Dose, basis: str) -> float:
