@@ -120,6 +120,38 @@ def test_tables_read_whole() -> None:
     assert named <= {rule.rule_id for rule in fertilizer_rules()}
 
 
+def test_every_row_of_the_review_is_answered() -> None:
+    """Rows by the review's own order and name, in American spelling."""
+    review = HERE.parents[1] / "shared" / "reviews" / "rules_review.csv"
+    if not review.exists():
+        pytest.skip("the review of the tables is not here")
+    with review.open(encoding="utf-8", newline="") as file:
+        asked = [(row["file"], row["row key"]) for row in csv.DictReader(file)]
+    american = [
+        (name.replace("ise", "ize"), row.replace("neighbour", "neighbor").replace("nce g", "nse g"))
+        for name, row in asked
+    ]
+    assert [(row["file"], row["row"]) for row in answers()] == american
+
+
+def test_answers_to_the_review_are_reasoned_and_name_rows_that_exist() -> None:
+    ids = {
+        next(iter(row.values()))
+        for name in ("fertilizer.csv", "duties.csv", "records.csv", "trucks.csv")
+        for row in table(name)
+    }
+    for row in answers():
+        assert row["answer"] in ("changed", "already right", "disagreed", "not done")
+        assert row["why"] or row["answer"] == "already right"
+        named = re.findall(r"\b[A-Z]{2}-[a-z]+(?:-[a-z]+)*", row["why"])
+        assert set(named) <= ids, row
+
+
+def answers() -> list[dict[str, str]]:
+    with (HERE / "data" / "rules_review_answers.csv").open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
 def test_a_figure_from_memory_is_marked() -> None:
     rules = {rule.rule_id: rule for rule in fertilizer_rules()}
     assert rules["NJ-year"].origin.cited.endswith(FROM_MEMORY)

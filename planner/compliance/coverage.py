@@ -17,8 +17,8 @@ def not_covered(day: Day, order: Order) -> tuple[str, ...]:
     state = (home.state or day.workbook.settings.state).strip().upper()
     if not state:
         return (
-            "No state is given: no rules on signs, notices or fertilizer were looked up. Fill in the "
-            "state of the property or of the settings.",
+            "No state is given: no rules on signs, notices or fertilizer were looked up. Fill in "
+            "the state of the property or of the settings.",
         )
     feeds = any(fertilizes(product) for _, product in parts_of(day.workbook, order))
     return tuple(_gaps(state, home.county, feeds))
