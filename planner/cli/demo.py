@@ -39,6 +39,7 @@ def command(
     engine: str,
     effort: int | None,
     seconds: float | None,
+    tuning: Path | None,
     seed: int,
     force: bool,
 ) -> None:
@@ -63,6 +64,8 @@ def command(
             raise click.UsageError(
                 "fleets are compared with the same effort by count: give --effort, not --seconds"
             )
+        if tuning is not None:
+            raise click.UsageError("fleets are compared with the usual tuning: leave --tuning out")
         sys.exit(_compare_season(out or SEASON_OUT, _asked("engine", engine), effort, seed, force))
     from planner.cli.planning import effort_from, run_plan
 
@@ -72,7 +75,7 @@ def command(
         out or DAY_OUT,
         None,
         engine,
-        effort_from(effort, seconds),
+        effort_from(effort, seconds, tuning),
         seed,
         False,
         force=force,

@@ -86,7 +86,8 @@ def _clash(book: Workbook, one: tuple[str, str | None], other: tuple[str, str | 
 class Alone:
     """One order on one truck with nothing else to do. gal: of the order (or of a part of it);
     windows: None = any time; later_min, more_lb, sites_open: what an offer of room adds;
-    hose_full: an order before it has filled the hose."""
+    hose_full: an order before it has filled the hose; set_up: the truck stands there for another
+    order anyway."""
 
     day: Day
     travel: Travel
@@ -98,6 +99,7 @@ class Alone:
     more_lb: float = 0.0
     sites_open: bool = False
     hose_full: bool = False
+    set_up: bool = False
 
     def over_lb(self, berth: Berth) -> float:
         """By how much the lightest way to carry the order passes the rating; below 0 = it does
@@ -130,7 +132,7 @@ class Alone:
 
     def work_min(self, berth: Berth) -> float:
         """Set-up and spraying."""
-        setup_min = self.day.workbook.settings.setup_min_per_visit
+        setup_min = 0.0 if self.set_up else self.day.workbook.settings.setup_min_per_visit
         return setup_min + self.gal / berth.line.gun_gal_per_min
 
     def straight_end_min(self, berth: Berth) -> float:

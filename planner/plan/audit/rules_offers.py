@@ -23,8 +23,8 @@ CLOCK = r"(\d+:\d\d [AP]M)"
 
 
 class PlannedLoads:
-    """What the plan's trucks carry. served: orders that one of them does; idle: trucks that stay
-    home."""
+    """What the plan's trucks carry. places: where each sprays; served: orders that one of them
+    does; idle: trucks that stay home."""
 
     def __init__(self, plan: Plan, day: Day) -> None:
         self._day = day
@@ -32,6 +32,10 @@ class PlannedLoads:
         self.idle = {truck.truck_id for truck in plan.trucks if not truck.stops}
         self.mixes = {
             truck.truck_id: {work.mix_id for stop in truck.stops for work in stop.orders}
+            for truck in plan.trucks
+        }
+        self.places = {
+            truck.truck_id: {stop.place_id for stop in truck.stops if stop.orders}
             for truck in plan.trucks
         }
         self.served = {
@@ -100,7 +104,8 @@ def _check(
     run_ft = offer.case.day.workbook.properties[order.property_id].hose_run_ft
     # Where the truck sprays its mix already, the hose may be full of it by then.
     full = not offer.one_more and order.mix_id in loads.mixes.get(name, set())
-    offer.case = replace(offer.case, hose_full=full)
+    set_up = order.property_id in loads.places.get(name, set())
+    offer.case = replace(offer.case, hose_full=full, set_up=set_up)
     for one in found:
         if one.line.hose_ft < run_ft or not one.holds(offer.case.gal, hose_full=full):
             continue

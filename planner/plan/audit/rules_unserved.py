@@ -38,6 +38,18 @@ PINNED = re.compile(r" \(pinned to (.+) by hand\)$")
 NUMBER = r"(-?[\d.]+)"
 
 
+def _says(reason: str, word: str) -> bool:
+    """Whether the reason says the word; gallons may be a tenth off, as half a tenth is rounded
+    either way."""
+    gal = re.match(rf"{NUMBER} gal", word)
+    return word in reason or (
+        gal is not None
+        and any(
+            word.replace(gal[1], f"{float(gal[1]) + off:.1f}", 1) in reason for off in (-0.1, 0.1)
+        )
+    )
+
+
 class Unserved:
     """The audit of the reasons of one day's unserved orders. windows: order id -> when it may be
     done."""
@@ -81,11 +93,11 @@ class Unserved:
         if right is not None and right[0] != row.code:
             yield "REASON-CODE", f"the plan says {row.code}; by the tables it is {right[0]}"
         elif row.code == "TOO-LARGE" and right is None and case.hose_takes_it:
-            if f"{case.gal:.1f} gal of {order.mix_id}" not in row.reason:
+            if not _says(row.reason, f"{case.gal:.1f} gal of {order.mix_id}"):
                 yield "REASON-FIGURE", f"it is {case.gal:.1f} gal of {order.mix_id}"
         elif right is None and row.code in BY_TABLES:
             yield "REASON-CODE", f"the plan says {row.code}, and by the tables a truck can carry it"
-        elif right is not None and not all(word in row.reason for word in right[1]):
+        elif right is not None and not all(_says(row.reason, word) for word in right[1]):
             yield "REASON-FIGURE", f"'{row.reason}' does not say {', '.join(right[1])}"
         elif row.code in ALONE:
             yield from case.not_alone(row)
