@@ -159,5 +159,5 @@ def test_a_file_that_is_no_plan_is_told(planned: Path) -> None:
     (planned / "no.json").write_text("{}", encoding="utf-8")
     result = plan(planned, "no", "--keep", planned / "no.json")
     assert result.exit_code == 1
-    assert "plan version 2 expected" in result.output
+    assert "plan version 3 expected" in result.output
     assert not (planned / "no").exists()

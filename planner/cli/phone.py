@@ -51,4 +51,5 @@ def command(
         files = phone_files(planned, address)
     deliver(out, files, force)
     pages = len(files) - 1
-    click.echo(f"{pages} page{'' if pages == 1 else 's'}; {out / 'links.html'} lists them.")
+    told = "1 page; {} lists it." if pages == 1 else f"{pages} pages; {{}} lists them."
+    click.echo(told.format(out / "links.html"))

@@ -129,6 +129,7 @@ def _sha256(book: Workbook, laid: Workbook, sprayed: Sequence[Event]) -> str:
     trucks = repr(laid.trucks)
     for name, former in FORMER_NAMES.items():  # Plans made before a name changed stay theirs.
         trucks = trucks.replace(f" {name}=", f" {former}=")
+    trucks = trucks.replace(", gauge_step_gal=None", "")  # And those made before there was one.
     sha = hashlib.sha256(f"({book.sha256!r}, {trucks})".encode())
     for event in sprayed:
         sha.update(f"{event.seq} {event.sha}\n".encode())
