@@ -14,7 +14,7 @@ from typing import Any
 from planner.by_hand.codes import StopOrderError
 from planner.office.changes import Refused
 from planner.office.day import DayState
-from planner.office.open_day import OpenDay
+from planner.office.open_day import SharedDay
 from planner.plan.document import to_json
 from planner.records.sealed import text_sha256
 
@@ -53,7 +53,7 @@ def some_change(state: DayState, rng: random.Random) -> dict[str, Any]:
     return {"kind": kind, **to} if kind == "lunch_move" else {"kind": kind}
 
 
-def tried(day: OpenDay, change: dict[str, Any]) -> bool:
+def tried(day: SharedDay, change: dict[str, Any]) -> bool:
     """Make a change; whether it could be made."""
     try:
         day.change(day.state.revision, change)
@@ -62,7 +62,7 @@ def tried(day: OpenDay, change: dict[str, Any]) -> bool:
     return True
 
 
-def kept_line(day: OpenDay) -> str:
+def kept_line(day: SharedDay) -> str:
     """Revision and plan on the table."""
     return f"{day.state.revision} {text_sha256(to_json(day.state.planned.plan))}"
 

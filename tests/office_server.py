@@ -13,7 +13,7 @@ import uvicorn
 from planner.day.day import Day
 from planner.day_roads import DayRoads
 from planner.office.journal import Journal
-from planner.office.open_day import OpenDay
+from planner.office.open_day import SharedDay
 from planner.office.ready import OfficeDay
 from planner.roads.straight_line import StraightLineRoads
 from planner.serve.app import Office, application
@@ -29,7 +29,7 @@ class Served:
     """address: without a path; office: what answers there."""
 
     address: str
-    day: OpenDay
+    day: SharedDay
     office: Office
 
     @property
@@ -38,16 +38,16 @@ class Served:
         return f"{self.address}/open/{self.office.keys.new_link()}"
 
 
-def straight_day(day: Day, folder: Path) -> OpenDay:
+def straight_day(day: Day, folder: Path) -> SharedDay:
     """A day on straight lines with a plan of the quick engine, its journal in the folder."""
     travel = straight_travel(day)
     roads = DayRoads(StraightLineRoads(1.3, 26.0), travel, {}, ())
     journal = Journal(folder / "journal.sqlite")
-    return OpenDay(OfficeDay(day, roads, plan_random(day)), journal, folder)
+    return SharedDay(OfficeDay(day, roads, plan_random(day)), journal, folder)
 
 
 @contextmanager
-def served(day: OpenDay) -> Iterator[Served]:
+def served(day: SharedDay) -> Iterator[Served]:
     """The day's page at a free port of this machine."""
     listening = bound(0, False)
     port = listening.getsockname()[1]

@@ -10,7 +10,7 @@ import pytest
 
 from planner import pages
 from planner.office.day import DayState
-from planner.office.open_day import OpenDay
+from planner.office.open_day import SharedDay
 from planner.pages.compared import compared_part
 from planner.papers.direction import plain_direction
 from planner.papers.render import gal_text
@@ -19,7 +19,7 @@ from tests.sample_plan import HOSTILE, sample_day
 
 
 @pytest.fixture(scope="module")
-def day(tmp_path_factory: pytest.TempPathFactory) -> OpenDay:
+def day(tmp_path_factory: pytest.TempPathFactory) -> SharedDay:
     return straight_day(sample_day(), tmp_path_factory.mktemp("office"))
 
 
@@ -33,7 +33,7 @@ def a_visit(state: DayState) -> tuple[str, str]:
     return next(item.what for item in truck.items if item.kind == "order"), truck.truck_id
 
 
-def test_every_part_is_one_element_with_its_id(day: OpenDay) -> None:
+def test_every_part_is_one_element_with_its_id(day: SharedDay) -> None:
     page = pages.day_page(day.state)
     for name, text in made(day.state).items():
         assert re.match(rf'\s*<\w+[^>]* id="{name}"', text) or text.lstrip().startswith(
@@ -42,14 +42,14 @@ def test_every_part_is_one_element_with_its_id(day: OpenDay) -> None:
         assert text.strip() in page
 
 
-def test_no_inline_script_or_style_stands_in_the_page(day: OpenDay) -> None:
+def test_no_inline_script_or_style_stands_in_the_page(day: SharedDay) -> None:
     """The server's content policy lets none through."""
     page = pages.day_page(day.state)
     assert not re.search(r"\sstyle=|\son\w+=|<style|javascript:", page)
     assert all("src=" in tag for tag in re.findall(r"<script[^>]*>", page))
 
 
-def test_a_change_makes_only_its_trucks_sheets_other(day: OpenDay) -> None:
+def test_a_change_makes_only_its_trucks_sheets_other(day: SharedDay) -> None:
     before = {name: part.key for name, part in pages.day_parts(day.state).items()}
     order, truck = a_visit(day.state)
     state = day.change(day.state.revision, {"kind": "remove", "orders": [order]})
@@ -65,7 +65,7 @@ def test_a_change_makes_only_its_trucks_sheets_other(day: OpenDay) -> None:
     assert pages.day_parts(back)[f"sheet-{number}"].key == before[f"sheet-{number}"]
 
 
-def test_the_sheet_shows_the_gallons_of_the_plan(day: OpenDay) -> None:
+def test_the_sheet_shows_the_gallons_of_the_plan(day: SharedDay) -> None:
     """What is filled and what is left at the end are plan.json's figures, rounded as on paper."""
     text = made(day.state)
     for number, facts in enumerate(day.state.trucks, start=1):
@@ -92,7 +92,7 @@ def test_hostile_text_shows_as_text(tmp_path: Path) -> None:
     assert "\u202e" not in page
 
 
-def test_two_drafts_differ_where_a_stop_was_moved(day: OpenDay) -> None:
+def test_two_drafts_differ_where_a_stop_was_moved(day: SharedDay) -> None:
     state = day.state
     plan = state.planned.plan
     assert "Every stop stands on the same truck" in compared_part(state, "B", plan, 0)
@@ -104,7 +104,7 @@ def test_two_drafts_differ_where_a_stop_was_moved(day: OpenDay) -> None:
     day.change(changed.revision, {"kind": "undo"})
 
 
-def test_customers_are_found_by_parts_of_name_and_street(day: OpenDay) -> None:
+def test_customers_are_found_by_parts_of_name_and_street(day: SharedDay) -> None:
     book = day.state.planned.day.workbook
     home = next(iter(book.properties.values()))
     words = f"{home.customer.split()[-1][:4]} {home.address.split()[0]}".upper()
@@ -112,5 +112,5 @@ def test_customers_are_found_by_parts_of_name_and_street(day: OpenDay) -> None:
     assert pages.customers(state_day(day), "  ") == []
 
 
-def state_day(day: OpenDay):  # type: ignore[no-untyped-def]
+def state_day(day: SharedDay):  # type: ignore[no-untyped-def]
     return day.state.planned.day

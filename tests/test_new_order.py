@@ -12,7 +12,7 @@ import pytest
 from planner import pages
 from planner.office.changes import Refused
 from planner.office.day import DayState
-from planner.office.open_day import OpenDay
+from planner.office.open_day import SharedDay
 from planner.office.opening import open_office
 from planner.outputs.local_folder import STATE_VARIABLE
 from planner.serve.parts import Pieces
@@ -22,7 +22,7 @@ UNSEEN = count(-1, -1)
 
 
 @pytest.fixture
-def office(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[OpenDay]:
+def office(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[SharedDay]:
     monkeypatch.setenv(STATE_VARIABLE, str(tmp_path / "state"))
     book = office_with_a_plan(tmp_path)
     opened = open_office(book, None, tmp_path / "day" / "plan.json", None, tmp_path / "day")
@@ -40,7 +40,7 @@ def made_anew(state: DayState) -> dict[str, str]:
     return shown(replace(state, trucks=trucks))
 
 
-def test_after_a_new_order_the_page_shows_the_plan_on_the_table(office: OpenDay) -> None:
+def test_after_a_new_order_the_page_shows_the_plan_on_the_table(office: SharedDay) -> None:
     """Tables that are read again give no version that a page remembers as another truck's day."""
     pieces = Pieces()
     pieces.note(office.state)
@@ -62,7 +62,7 @@ def test_after_a_new_order_the_page_shows_the_plan_on_the_table(office: OpenDay)
     assert state.truck_of["1008"] == truck
 
 
-def test_an_order_of_an_unknown_property_changes_nothing(office: OpenDay) -> None:
+def test_an_order_of_an_unknown_property_changes_nothing(office: SharedDay) -> None:
     before, table = office.state, office.workbook / "orders.csv"
     rows = table.read_bytes()
     with pytest.raises(Refused):

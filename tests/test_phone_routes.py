@@ -16,7 +16,7 @@ from starlette.responses import PlainTextResponse
 from starlette.routing import Route
 from starlette.types import Message
 
-from planner.office.open_day import OpenDay
+from planner.office.open_day import SharedDay
 from planner.records.current import TICKED
 from planner.serve.bodies import Bad
 from planner.serve.guard import Guard, Keys
@@ -35,7 +35,7 @@ class Asked:
         opened = SimpleNamespace(
             workbook=book, state=SimpleNamespace(planned=SimpleNamespace(plan=plan))
         )
-        phones = Phones(cast(OpenDay, opened), KEYS, address)
+        phones = Phones(cast(SharedDay, opened), KEYS, address)
         self.app = Starlette(
             routes=[
                 Route("/truck/{truck}/{key}/", phones.page),

@@ -25,7 +25,7 @@ from planner.day_roads import DayRoads
 from planner.office.day import DayState
 from planner.office.journal import Journal
 from planner.office.made import Made
-from planner.office.open_day import OpenDay
+from planner.office.open_day import SharedDay
 from planner.office.opening import empty_plan
 from planner.office.planning import WARM_SHARE, Rest
 from planner.office.ready import OfficeDay
@@ -48,14 +48,14 @@ OWN = {"origin": BASE}
 
 
 @pytest.fixture
-def day(tmp_path: Path) -> Iterator[OpenDay]:
+def day(tmp_path: Path) -> Iterator[SharedDay]:
     opened = straight_day(sample_day(), tmp_path)
     yield opened
     opened.close()
 
 
 @pytest.fixture
-def office(day: OpenDay) -> Office:
+def office(day: SharedDay) -> Office:
     return Office(day, Keys(day.secret), Hub(), "planner-test")
 
 
@@ -76,7 +76,7 @@ def an_order(state: DayState) -> tuple[str, str]:
     return next(item.what for item in truck.items if item.kind == "order"), truck.truck_id
 
 
-def as_the_command_reckons(day: OpenDay, before: Plan, after: Plan, folder: Path) -> str:
+def as_the_command_reckons(day: SharedDay, before: Plan, after: Plan, folder: Path) -> str:
     """The plan of `planner packet BEFORE --stops` with the sheet of the plan after."""
     office_day = day.state.planned.day
     sheet = folder / "stop-order.csv"
@@ -89,7 +89,7 @@ def as_the_command_reckons(day: OpenDay, before: Plan, after: Plan, folder: Path
     return to_json(ready.change(rows, earlier).plan)
 
 
-def test_changes_are_those_of_the_command_line_to_the_byte(day: OpenDay, tmp_path: Path) -> None:
+def test_changes_are_those_of_the_command_line_to_the_byte(day: SharedDay, tmp_path: Path) -> None:
     rng = random.Random("page against command")
     made = 0
     while made < 20:
@@ -102,7 +102,7 @@ def test_changes_are_those_of_the_command_line_to_the_byte(day: OpenDay, tmp_pat
         made += 1
 
 
-def test_a_change_is_answered_with_what_is_other(page: TestClient, day: OpenDay) -> None:
+def test_a_change_is_answered_with_what_is_other(page: TestClient, day: SharedDay) -> None:
     state = day.state
     order, truck = an_order(state)
     answer = change(page, state.revision, kind="remove", orders=[order])
@@ -117,7 +117,7 @@ def test_a_change_is_answered_with_what_is_other(page: TestClient, day: OpenDay)
 
 
 def test_a_stale_change_is_not_made_and_the_page_is_brought_up_to_date(
-    page: TestClient, day: OpenDay
+    page: TestClient, day: SharedDay
 ) -> None:
     """Two editors of the same revision: the second one's change is not made, nothing is lost."""
     first = day.state.revision
@@ -143,7 +143,7 @@ def test_a_stale_change_is_not_made_and_the_page_is_brought_up_to_date(
     ],
 )
 def test_what_cannot_be_done_is_said(
-    page: TestClient, day: OpenDay, what: dict[str, Any], words: str
+    page: TestClient, day: SharedDay, what: dict[str, Any], words: str
 ) -> None:
     if "truck" in what:
         what = what | {"truck": day.state.trucks[0].truck_id}
@@ -154,7 +154,7 @@ def test_what_cannot_be_done_is_said(
     assert day.state is before
 
 
-def test_every_truck_answers_and_keeps_its_word(page: TestClient, day: OpenDay) -> None:
+def test_every_truck_answers_and_keeps_its_word(page: TestClient, day: SharedDay) -> None:
     """The price of the best gap is what the change then costs, and the audit finds nothing new."""
     before = day.state
     broken = len(before.planned.violations)
@@ -179,7 +179,7 @@ def test_every_truck_answers_and_keeps_its_word(page: TestClient, day: OpenDay) 
     assert page.post("/day/ask", json=asked_body, headers=OWN).status_code == 200
 
 
-def test_undo_and_redo_have_no_end_and_drafts_stay_apart(day: OpenDay) -> None:
+def test_undo_and_redo_have_no_end_and_drafts_stay_apart(day: SharedDay) -> None:
     def plan() -> str:
         return to_json(day.state.planned.plan)
 
@@ -251,7 +251,7 @@ def test_a_day_that_nobody_planned_begins_empty_and_keeps_every_rule(tmp_path: P
     day = sample_day()
     roads = DayRoads(StraightLineRoads(1.3, 26.0), straight_travel(day), {}, ())
     ready = OfficeDay(day, roads, empty_plan(day, roads))
-    opened = OpenDay(ready, Journal(tmp_path / "journal.sqlite"), tmp_path)
+    opened = SharedDay(ready, Journal(tmp_path / "journal.sqlite"), tmp_path)
     assert opened.state.planned.violations == ()
     assert opened.state.cost == 0.0
     order = next(row.order_id for row in opened.state.planned.plan.unserved)
@@ -262,7 +262,7 @@ def test_a_day_that_nobody_planned_begins_empty_and_keeps_every_rule(tmp_path: P
     opened.close()
 
 
-def test_planning_the_rest_begins_with_the_plan_and_is_never_worse(day: OpenDay) -> None:
+def test_planning_the_rest_begins_with_the_plan_and_is_never_worse(day: SharedDay) -> None:
     """Around a pin; what begins with nothing is the engine's, tested there."""
     first = day.state
     pinned, truck = an_order(first)
@@ -313,7 +313,7 @@ def test_a_link_opens_once_and_without_a_cookie_nothing_is_shown(office: Office)
 
 
 def test_foreign_hosts_and_writes_from_other_sites_are_refused(
-    page: TestClient, day: OpenDay
+    page: TestClient, day: SharedDay
 ) -> None:
     before = day.state.revision
     assert page.get("/day", headers={"host": "evil.example"}).status_code == 400
@@ -349,7 +349,7 @@ def test_pages_allow_no_inline_script_and_no_foreign_source(page: TestClient) ->
     assert "http" not in policy
 
 
-def test_a_trucks_key_opens_its_page_and_nothing_else(office: Office, day: OpenDay) -> None:
+def test_a_trucks_key_opens_its_page_and_nothing_else(office: Office, day: SharedDay) -> None:
     """Nothing is printed of this day, so that a good key finds no page, in words of its own."""
     phone = TestClient(application(office, HERE), base_url=BASE)
     mine, other = (truck.truck_id for truck in day.state.trucks[:2])

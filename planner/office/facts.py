@@ -71,7 +71,7 @@ def spare_of(
     return found
 
 
-class Ways:
+class DrivenWays:
     """The streets of each leg, searched once for a pair of places and a size of truck."""
 
     def __init__(self, roads: Roads) -> None:

@@ -37,7 +37,7 @@ class JournalError(PlannerError):
 
 
 @dataclass(frozen=True)
-class Step:
+class JournalStep:
     """One row. does: open, change, undo, redo, save or load; draft: on the table afterwards; body:
     what a plan is made from, None where the step makes no new one."""
 
@@ -79,13 +79,13 @@ class Journal:
             ) from error
         self.path = path
 
-    def steps(self) -> list[Step]:
+    def steps(self) -> list[JournalStep]:
         """All steps, in order."""
         rows = self._db.execute(
             "SELECT revision, does, draft, said, body FROM step ORDER BY revision"
         )
         return [
-            Step(revision, does, draft, said, None if body is None else json.loads(body))
+            JournalStep(revision, does, draft, said, None if body is None else json.loads(body))
             for revision, does, draft, said, body in rows
         ]
 
@@ -95,7 +95,7 @@ class Journal:
         found: bytes = self._db.execute("SELECT only FROM secret").fetchone()[0]
         return found
 
-    def write(self, step: Step) -> None:
+    def write(self, step: JournalStep) -> None:
         """Commit a step; when this returns it is on the disk."""
         body = None if step.body is None else json.dumps(step.body, separators=(",", ":"))
         now = dt.datetime.now(dt.UTC).isoformat(timespec="seconds")

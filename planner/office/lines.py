@@ -6,14 +6,14 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Final
 
-from planner.office.journal import Step
+from planner.office.journal import JournalStep
 
 FIRST_DRAFT: Final = "the plan"
 """Name of the draft that a day is opened with."""
 
 
 @dataclass
-class Line:
+class ChangeLine:
     """One draft. made: revisions whose step made a plan, in order; at: the one on the table."""
 
     made: list[int] = field(default_factory=list)
@@ -33,26 +33,26 @@ class Line:
 class Lines:
     """All drafts of a day, as the steps leave them."""
 
-    def __init__(self, steps: Iterable[Step] = ()) -> None:
-        self.lines: dict[str, Line] = {}
+    def __init__(self, steps: Iterable[JournalStep] = ()) -> None:
+        self.lines: dict[str, ChangeLine] = {}
         self.draft = FIRST_DRAFT
         self.said: dict[int, str] = {}
         for step in steps:
             self.follow(step)
 
     @property
-    def line(self) -> Line:
+    def line(self) -> ChangeLine:
         """The draft on the table."""
-        return self.lines.setdefault(self.draft, Line())
+        return self.lines.setdefault(self.draft, ChangeLine())
 
-    def follow(self, step: Step) -> None:
+    def follow(self, step: JournalStep) -> None:
         """What a step does to the drafts."""
         if step.does == "undo":
             self.line.at -= 1
         elif step.does == "redo":
             self.line.at += 1
         elif step.does == "save":
-            self.lines[step.draft] = Line([*self.line.made], self.line.at)
+            self.lines[step.draft] = ChangeLine([*self.line.made], self.line.at)
             self.draft = step.draft
         elif step.does == "load":
             self.draft = step.draft

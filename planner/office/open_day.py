@@ -12,13 +12,13 @@ from typing import Final
 from planner.by_hand.codes import StopOrderError
 from planner.office.changes import Change, Refused
 from planner.office.day import Asked, DayState, DraftLine, Offer, PrintState, Searching, TruckAnswer
-from planner.office.journal import Journal, Step
+from planner.office.journal import Journal, JournalStep
 from planner.office.lines import Lines
 from planner.office.made import Made
 from planner.office.new_order import write_order
 from planner.office.publishing import Papers, Published
 from planner.office.ready import OfficeDay
-from planner.office.searcher import Searcher, Told
+from planner.office.searcher import RestSearcher, SearchListener
 from planner.office.words import difference, trucks_of
 from planner.plan.document import to_json
 from planner.plan.model import Plan
@@ -34,7 +34,7 @@ class Stale(Exception):
     """The change was made on a revision that is no longer the one on the table."""
 
 
-class OpenDay(Told):
+class SharedDay(SearchListener):
     """One day of one workbook, for any number of threads. Steps that the journal holds already are
     taken up.
 
@@ -65,7 +65,7 @@ class OpenDay(Told):
         self.listeners: list[Callable[[DayState], None]] = []
         self._searching = Searching()
         self._ticket = 0
-        self._searcher: Searcher | None = None
+        self._searcher: RestSearcher | None = None
         steps = journal.steps()
         self._bodies = {step.revision: step.body for step in steps if step.body is not None}
         self._lines = Lines(steps)
@@ -124,7 +124,7 @@ class OpenDay(Told):
 
     def start_searcher(self) -> None:
         """Start the process that plans the rest again."""
-        self._searcher = Searcher(self._day.to_search, self)
+        self._searcher = RestSearcher(self._day.to_search, self)
 
     def plan_again(self, revision: int, effort: int) -> DayState:
         """Begin to plan the rest again from the plan on the table; what is found is offered in the
@@ -256,7 +256,7 @@ class OpenDay(Told):
             tell(self._state)
         return self._state
 
-    def _step_of(self, change: Change, before: Made) -> tuple[Step, Made | None]:
+    def _step_of(self, change: Change, before: Made) -> tuple[JournalStep, Made | None]:
         kind, line, number = change.get("kind"), self._lines.line, self._revision + 1
         draft = self._lines.draft
         if kind in ("undo", "redo"):
@@ -265,18 +265,18 @@ class OpenDay(Told):
                 raise Refused("There is nothing to undo." if kind == "undo" else "Nothing to redo.")
             self._plan_of(line.made[line.at + (1 if kind == "redo" else -1)])
             said = f"taken back: {what}" if kind == "undo" else f"done again: {what}"
-            return Step(number, str(kind), draft, said, None), None
+            return JournalStep(number, str(kind), draft, said, None), None
         if kind == "draft_save":
             name = _draft_name(change)
             if name in self._lines.lines:
                 raise Refused(f"There is a draft '{name}' already; take another name.")
-            return Step(number, "save", name, f"draft '{name}' begun", None), None
+            return JournalStep(number, "save", name, f"draft '{name}' begun", None), None
         if kind == "draft_open":
             name = _draft_name(change)
             if name not in self._lines.lines:
                 raise Refused(f"There is no draft '{name}'.")
             self._plan_of(self._lines.lines[name].now)
-            return Step(number, "load", name, f"draft '{name}' on the table", None), None
+            return JournalStep(number, "load", name, f"draft '{name}' on the table", None), None
         if kind == "take":
             offer = change.get("offer")
             taken = self._offered.get(offer) if isinstance(offer, int) else None
@@ -285,13 +285,13 @@ class OpenDay(Told):
             if self._base != self._revision:
                 raise Refused("The plan has changed since; plan the rest again.")
             said = f"better plan taken ({difference(before.plan, taken.plan)})"
-            return Step(number, "change", draft, said, taken.body), taken
+            return JournalStep(number, "change", draft, said, taken.body), taken
         if kind == "new_order":
             name = self._new_order(change)
             made = self._day.from_body(before.body)
-            return Step(number, "change", draft, f"order {name} taken", made.body), made
+            return JournalStep(number, "change", draft, f"order {name} taken", made.body), made
         made, said = self._day.change(change, before)
-        return Step(number, "change", draft, said, made.body), made
+        return JournalStep(number, "change", draft, said, made.body), made
 
     def _open(self) -> None:
         """Begin the journal, or take up what it holds."""
@@ -308,7 +308,7 @@ class OpenDay(Told):
         text = to_json(day.opened)
         made = day.as_opened(text)
         body = made.body | {"plan": text, "tables": day.opened.workbook_sha256}
-        step = Step(self._revision + 1, "open", self._lines.draft, "opened", body)
+        step = JournalStep(self._revision + 1, "open", self._lines.draft, "opened", body)
         self._journal.write(step)
         self._bodies[step.revision] = body
         self._keep(step.revision, made)

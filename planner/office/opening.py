@@ -12,7 +12,7 @@ from planner.chain import DayRoads, open_day, open_day_roads, read_plan
 from planner.day.day import Day
 from planner.day.fleet import Truck
 from planner.office.journal import Journal
-from planner.office.open_day import OpenDay
+from planner.office.open_day import SharedDay
 from planner.office.publishing import Papers
 from planner.office.ready import OfficeDay
 from planner.outputs.local_folder import state_folder
@@ -41,7 +41,7 @@ def open_office(
     plan_file: Path | None,
     extract: Path | None,
     out: Path | None = None,
-) -> OpenDay:
+) -> SharedDay:
     """The day with the plan of that file, else with its plan of record, else with nothing
     planned yet. when: None = the plan file's day.
 
@@ -64,7 +64,7 @@ def open_office(
     def reopen() -> OfficeDay:
         return OfficeDay(*_ready(workbook, found, plan, extract))
 
-    opened = OpenDay(OfficeDay(day, roads, plan), journal, workbook, papers, reopen)
+    opened = SharedDay(OfficeDay(day, roads, plan), journal, workbook, papers, reopen)
     # What is open lives as long as the process: the collector need not look at it again and again.
     gc.collect()
     gc.freeze()

@@ -16,7 +16,7 @@ from planner.day.day import Day
 from planner.office.asking import Asker
 from planner.office.changes import Change, wanted
 from planner.office.day import Points, Spare, TankCell, TruckFacts
-from planner.office.facts import Ways, items_of, once, spare_of, tanks_of
+from planner.office.facts import DrivenWays, items_of, once, spare_of, tanks_of
 from planner.office.made import Body, Made
 from planner.office.searcher import DayToSearch
 from planner.plan.audit import Violation
@@ -36,7 +36,7 @@ class OfficeDay:
         self.day, self.roads, self.opened = day, roads, opened
         self.ready = ReadyDay(day, roads.travel_by_truck, roads.source, opened)
         self.asker = Asker(self.ready)
-        self._ways = Ways(roads.roads)
+        self._ways = DrivenWays(roads.roads)
         self._known = once(self._facts)
         self._numbers = count()
         self._versions: dict[object, int] = {}

@@ -41,7 +41,7 @@ class DayToSearch:
     opened: Plan
 
 
-class Told:
+class SearchListener:
     """What the search says; each is called from a thread of its own. ticket: of the call that it
     answers."""
 
@@ -55,10 +55,10 @@ class Told:
         """It is over. trouble: a traceback, '' = none."""
 
 
-class Searcher:
+class RestSearcher:
     """This side of the pipe."""
 
-    def __init__(self, day: DayToSearch, told: Told) -> None:
+    def __init__(self, day: DayToSearch, told: SearchListener) -> None:
         self._told = told
         # A plain process, as Python's own for this would first run the program that started us.
         self._process = subprocess.Popen(

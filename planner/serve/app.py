@@ -28,7 +28,7 @@ from planner import pages
 from planner.office.changes import Refused
 from planner.office.day import DayState
 from planner.office.journal import JournalError
-from planner.office.open_day import OpenDay, Stale
+from planner.office.open_day import SharedDay, Stale
 from planner.problems import PlannerError, WorkbookError
 from planner.serve.bodies import Bad, body_of
 from planner.serve.events import Hub
@@ -49,7 +49,9 @@ class Office:
     """What the office's requests are answered with. cookie: name of its cookie; on_link: called
     when a one-time link was used."""
 
-    def __init__(self, day: OpenDay, keys: Keys, hub: Hub, cookie: str, address: str = "") -> None:
+    def __init__(
+        self, day: SharedDay, keys: Keys, hub: Hub, cookie: str, address: str = ""
+    ) -> None:
         """address: of this server, as a phone reaches it."""
         self.day, self.keys, self.hub, self.cookie = day, keys, hub, cookie
         self.pieces = Pieces()

@@ -9,7 +9,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, PlainTextResponse, Response
 
-from planner.office.open_day import OpenDay
+from planner.office.open_day import SharedDay
 from planner.papers.packet import truck_files
 
 POLICY: Final = (
@@ -27,7 +27,7 @@ _BODY: Final = re.compile(r"<body[^>]*>(.*)</body>", re.DOTALL)
 class Sheets:
     """The papers' routes."""
 
-    def __init__(self, day: OpenDay) -> None:
+    def __init__(self, day: SharedDay) -> None:
         self._day = day
 
     async def paper(self, request: Request) -> Response:

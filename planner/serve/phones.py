@@ -8,7 +8,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, PlainTextResponse, Response
 
-from planner.office.open_day import OpenDay
+from planner.office.open_day import SharedDay
 from planner.phone.page import content_policy
 from planner.phone_day import PhoneDay
 from planner.phone_office import SHEET_POLICY, phones_page
@@ -32,7 +32,7 @@ HERE_ONLY = (
 class Phones:
     """The trucks' routes. address: of this server, as a phone reaches it."""
 
-    def __init__(self, opened: OpenDay, keys: Keys, address: str) -> None:
+    def __init__(self, opened: SharedDay, keys: Keys, address: str) -> None:
         self._open, self._keys, self._address = opened, keys, address
         self._note = HERE_ONLY if urlsplit(address).hostname == "127.0.0.1" else ""
         self._day = PhoneDay(opened.workbook, opened.state.planned.plan.date)

@@ -12,7 +12,7 @@ from ipaddress import ip_address
 
 import uvicorn
 
-from planner.office.open_day import OpenDay
+from planner.office.open_day import SharedDay
 from planner.problems import PlannerError
 from planner.serve.app import Office, application
 from planner.serve.events import Hub
@@ -66,7 +66,7 @@ def lan_addresses() -> tuple[str, ...]:
 
 
 def serve(
-    day: OpenDay, listening: socket.socket, hosts: Sequence[str], say: Callable[[str], None]
+    day: SharedDay, listening: socket.socket, hosts: Sequence[str], say: Callable[[str], None]
 ) -> None:
     """Serve the day until Ctrl-C. hosts: further names by which it may be asked; say: prints a line
     for people."""

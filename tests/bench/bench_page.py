@@ -25,7 +25,7 @@ from pathlib import Path
 from planner.chain import open_day, open_day_roads, plan_day
 from planner.cli.demo import DEMO_DATE, DEMO_WORKBOOK
 from planner.office.journal import Journal
-from planner.office.open_day import OpenDay
+from planner.office.open_day import SharedDay
 from planner.office.ready import OfficeDay
 from planner.plan.document import to_json
 from planner.plan.model import Plan
@@ -39,7 +39,7 @@ from tests.test_serve import as_the_command_reckons
 
 
 @contextmanager
-def days(folder: Path, plan: Path | None) -> Iterator[list[tuple[str, OpenDay]]]:
+def days(folder: Path, plan: Path | None) -> Iterator[list[tuple[str, SharedDay]]]:
     """(name, open day). plan: of the demo day, None = one by the plain engine."""
     (folder / "demo").mkdir()
     (folder / "large").mkdir()
@@ -58,7 +58,7 @@ def days(folder: Path, plan: Path | None) -> Iterator[list[tuple[str, OpenDay]]]
         from planner.chain import read_plan
 
         made = read_plan(plan)[0]
-    demo = OpenDay(OfficeDay(day, roads, made), Journal(folder / "demo" / "j.sqlite"), folder)
+    demo = SharedDay(OfficeDay(day, roads, made), Journal(folder / "demo" / "j.sqlite"), folder)
     found = [("demo day", demo)]
     if plan is None:
         found.append(("200 orders", straight_day(random_day(9001, 200), folder / "large")))
@@ -75,7 +75,7 @@ def late(values: list[float]) -> tuple[float, float]:
     return rows[len(rows) // 2], rows[int(0.95 * (len(rows) - 1))]
 
 
-def moves(name: str, day: OpenDay, wanted: int, folder: Path, compared: int) -> int:
+def moves(name: str, day: SharedDay, wanted: int, folder: Path, compared: int) -> int:
     """Changes, as many as wanted; how many of those compared differ."""
     rng, pieces = random.Random(f"bench {name}"), Pieces()
     pieces.answer(day.state, None, None, "")
