@@ -13,7 +13,7 @@ FIRST_DRAFT: Final = "the plan"
 
 
 @dataclass
-class ChangeLine:
+class DraftHistory:
     """One draft. made: revisions whose step made a plan, in order; at: the one on the table."""
 
     made: list[int] = field(default_factory=list)
@@ -34,16 +34,16 @@ class Lines:
     """All drafts of a day, as the steps leave them."""
 
     def __init__(self, steps: Iterable[JournalStep] = ()) -> None:
-        self.lines: dict[str, ChangeLine] = {}
+        self.lines: dict[str, DraftHistory] = {}
         self.draft = FIRST_DRAFT
         self.said: dict[int, str] = {}
         for step in steps:
             self.follow(step)
 
     @property
-    def line(self) -> ChangeLine:
+    def line(self) -> DraftHistory:
         """The draft on the table."""
-        return self.lines.setdefault(self.draft, ChangeLine())
+        return self.lines.setdefault(self.draft, DraftHistory())
 
     def follow(self, step: JournalStep) -> None:
         """What a step does to the drafts."""
@@ -52,7 +52,7 @@ class Lines:
         elif step.does == "redo":
             self.line.at += 1
         elif step.does == "save":
-            self.lines[step.draft] = ChangeLine([*self.line.made], self.line.at)
+            self.lines[step.draft] = DraftHistory([*self.line.made], self.line.at)
             self.draft = step.draft
         elif step.does == "load":
             self.draft = step.draft
