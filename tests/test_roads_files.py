@@ -17,7 +17,7 @@ from click.testing import CliRunner
 
 from planner.cli.main import main
 from planner.outputs.local_folder import cache_folder
-from planner.roads import cache
+from planner.roads import cache, reader
 from planner.roads.cache import cache_file, cached_graph, content_sha256
 from planner.roads.given import given
 from planner.roads.network import CLIP_MARGIN_MILES, Box, clip_around
@@ -125,6 +125,21 @@ def test_missing_and_foreign_files(tmp_path):
         open_roads(tmp_path / "none.osm.pbf", [], **OPTIONS)
     with pytest.raises(RoadError, match="no road file"):
         open_roads(tmp_path / "roads.shp", [], **OPTIONS)
+
+
+def test_what_is_wrong_in_the_planner_is_not_told_of_the_extract(tmp_path, monkeypatch):
+    path = block().write(tmp_path / "town.osm")
+    odd = tmp_path / "odd.osm"
+    odd.write_text(re.sub(r'<way id="', '<way id="x', path.read_text()))
+    with pytest.raises(RoadError, match=r"odd\.osm cannot be read"):
+        reader.read_extract(odd, None)
+
+    def wrong(tags):
+        raise ValueError("a mistake in the rules of ways")
+
+    monkeypatch.setattr(reader, "way_rule", wrong)
+    with pytest.raises(ValueError, match="a mistake"):
+        reader.read_extract(path, None)
 
 
 def test_extract_of_elsewhere_is_said(tmp_path):

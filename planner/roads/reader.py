@@ -8,9 +8,11 @@ nodes lie in a temporary file that the system pages in as needed; memory holds w
 from __future__ import annotations
 
 from array import array
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TypeVar
 
 import numpy as np
 import osmium
@@ -30,18 +32,20 @@ WATERWAYS = frozenset({"river", "canal", "stream"})
 UNITS_PER_DEG = 1e7
 """osmium keeps degrees as whole numbers of a ten-millionth."""
 
-_UNREADABLE = (RuntimeError, OSError, ValueError, osmium.InvalidLocationError)
-"""What the reader of extracts raises for a file that is none."""
+_UNREADABLE = (RuntimeError, OSError, ValueError)
+"""What osmium raises while it reads a file that is no extract."""
+_ODD = (UnicodeDecodeError, OSError, osmium.InvalidLocationError)
+"""What it raises where a text or a position of what it has read is broken."""
+
+Thing = TypeVar("Thing")
 
 
 def read_extract(path: Path, clip: Box | None) -> RawNetwork:
     """Every drivable way with a node in the clip (None = the whole file), whole. Raises RoadError
     when the file is missing, broken, or holds no road there."""
     _refuse_nothing(path)
-    try:
+    with _told(path, _ODD):
         network = _read(path, clip)
-    except _UNREADABLE as error:
-        raise RoadError(f"the road extract {path.name} cannot be read: {error}") from error
     if not network.rules and _has_negative_ids(path):
         raise RoadError(
             f"the road extract {path.name} cannot be read: its nodes have negative ids, as an "
@@ -56,6 +60,28 @@ def read_extract(path: Path, clip: Box | None) -> RawNetwork:
     return network
 
 
+@contextmanager
+def _told(path: Path, faults: tuple[type[Exception], ...]) -> Iterator[None]:
+    try:
+        yield
+    except faults as error:
+        raise RoadError(f"the road extract {path.name} cannot be read: {error}") from error
+
+
+def _each(path: Path, things: Iterable[Thing]) -> Iterator[Thing]:
+    """What osmium finds, one by one. Only its own errors become a RoadError: those of the planner
+    that looks at a thing stay loud."""
+    with _told(path, _UNREADABLE):
+        yield from things
+
+
+def _locations(path: Path) -> osmium.NodeLocationsForWays:
+    with _told(path, _UNREADABLE):
+        locations = osmium.NodeLocationsForWays(osmium.index.create_map("sparse_file_array"))
+    locations.ignore_errors()
+    return locations
+
+
 def _refuse_nothing(path: Path) -> None:
     if not path.is_file():
         raise RoadError(f"the road extract {path.name} does not exist")
@@ -64,7 +90,7 @@ def _refuse_nothing(path: Path) -> None:
 
 
 def _has_negative_ids(path: Path) -> bool:
-    for node in osmium.FileProcessor(str(path), osmium.osm.NODE):
+    for node in _each(path, osmium.FileProcessor(str(path), osmium.osm.NODE)):
         assert isinstance(node, osmium.osm.Node)
         return node.id < 0
     return False
@@ -94,17 +120,16 @@ def tagged_things(path: Path, keys: tuple[str, ...]) -> Iterator[Tagged]:
     """Every node, then every way that has one of the keys, then the outlines of areas that several
     ways draw. Raises RoadError when the file is missing or broken."""
     _refuse_nothing(path)
-    try:
-        locations = osmium.NodeLocationsForWays(osmium.index.create_map("sparse_file_array"))
-        locations.ignore_errors()
+    with _told(path, _ODD):
+        locations = _locations(path)
         nodes = osmium.FileProcessor(str(path), osmium.osm.NODE).with_filter(locations)
-        for node in nodes.with_filter(KeyFilter(*keys)):
+        for node in _each(path, nodes.with_filter(KeyFilter(*keys))):
             assert isinstance(node, osmium.osm.Node)
             if node.location.valid():
                 point = (node.location.lat, node.location.lon)
                 yield Tagged(dict(node.tags), (node.id,), (point,), is_way=False)
         ways = osmium.FileProcessor(str(path), osmium.osm.WAY).with_filter(KeyFilter(*keys))
-        for way in ways.with_filter(locations):
+        for way in _each(path, ways.with_filter(locations)):
             assert isinstance(way, osmium.osm.Way)
             known = [node for node in way.nodes if node.location.valid()]
             points = tuple((node.location.lat, node.location.lon) for node in known)
@@ -112,8 +137,6 @@ def tagged_things(path: Path, keys: tuple[str, ...]) -> Iterator[Tagged]:
                 ids = tuple(node.ref for node in known)
                 yield Tagged(dict(way.tags), ids, points, is_way=True)
         yield from _tagged_areas(path, keys, locations)
-    except _UNREADABLE as error:
-        raise RoadError(f"the road extract {path.name} cannot be read: {error}") from error
 
 
 def _tagged_areas(
@@ -124,7 +147,7 @@ def _tagged_areas(
     outer: dict[int, list[int]] = {}
     areas: list[tuple[dict[str, str], list[int]]] = []
     relations = osmium.FileProcessor(str(path), osmium.osm.RELATION).with_filter(KeyFilter(*keys))
-    for relation in relations:
+    for relation in _each(path, relations):
         assert isinstance(relation, osmium.osm.Relation)
         tags = dict(relation.tags)
         if tags.get("type") in ("multipolygon", "building"):
@@ -136,7 +159,7 @@ def _tagged_areas(
         return
     points: list[list[tuple[float, float]]] = [[] for _ in areas]
     found = osmium.FileProcessor(str(path), osmium.osm.WAY).with_filter(IdFilter(list(outer)))
-    for way in found.with_filter(locations):
+    for way in _each(path, found.with_filter(locations)):
         assert isinstance(way, osmium.osm.Way)
         line = [(n.location.lat, n.location.lon) for n in way.nodes if n.location.valid()]
         for row in outer[way.id]:
@@ -148,29 +171,23 @@ def _tagged_areas(
 
 def _read(path: Path, clip: Box | None) -> RawNetwork:
     turn_rules, ignored, water_ways = _read_relations(path)
-    locations = osmium.NodeLocationsForWays(osmium.index.create_map("sparse_file_array"))
-    locations.ignore_errors()
+    locations = _locations(path)
     signs: dict[int, NodeRule] = {}
     nodes = osmium.FileProcessor(str(path), osmium.osm.NODE).with_filter(locations)
-    for node in nodes.with_filter(KeyFilter("highway", "barrier", *NODE_LIMITS)):
+    for node in _each(path, nodes.with_filter(KeyFilter("highway", "barrier", *NODE_LIMITS))):
         assert isinstance(node, osmium.osm.Node)
         rule = node_rule(dict(node.tags))
         if rule is not None and _inside(node.location.x, node.location.y, clip):
             signs[node.id] = rule
     ways = _Ways(clip)
-    for way in (
-        osmium.FileProcessor(str(path), osmium.osm.WAY)
-        .with_filter(KeyFilter("highway", "waterway", "natural"))
-        .with_filter(locations)
-    ):
+    keys = KeyFilter("highway", "waterway", "natural")
+    found = osmium.FileProcessor(str(path), osmium.osm.WAY).with_filter(keys)
+    for way in _each(path, found.with_filter(locations)):
         assert isinstance(way, osmium.osm.Way)
         ways.add(way, dict(way.tags))
     if water_ways:
-        for way in (
-            osmium.FileProcessor(str(path), osmium.osm.WAY)
-            .with_filter(IdFilter(water_ways))
-            .with_filter(locations)
-        ):
+        found = osmium.FileProcessor(str(path), osmium.osm.WAY).with_filter(IdFilter(water_ways))
+        for way in _each(path, found.with_filter(locations)):
             assert isinstance(way, osmium.osm.Way)
             ways.add_water(way, "")
     return ways.network(signs, turn_rules, ignored)
@@ -271,9 +288,10 @@ def _read_relations(path: Path) -> tuple[list[TurnRule], int, list[int]]:
     rules: list[TurnRule] = []
     ignored = 0
     water_ways: list[int] = []
-    for relation in osmium.FileProcessor(str(path), osmium.osm.RELATION).with_filter(
+    found = osmium.FileProcessor(str(path), osmium.osm.RELATION).with_filter(
         KeyFilter(*TURN_KEYS, "restriction:conditional", "natural")
-    ):
+    )
+    for relation in _each(path, found):
         assert isinstance(relation, osmium.osm.Relation)
         tags = dict(relation.tags)
         members = [(member.type, member.role, member.ref) for member in relation.members]
