@@ -8,14 +8,12 @@ import pytest
 
 from planner.compliance.thresholds import (
     ADVISER_TEXT,
-    dilute_notes,
     is_commercial_motor_vehicle,
     is_tank_vehicle,
     needs_license_group_b,
     thresholds,
     weight_class,
 )
-from planner.mixing.recipes import recipes
 from planner.rules.data import truck_rules
 from planner.units import convert
 from tests import days
@@ -76,21 +74,11 @@ def test_short_haul_radius() -> None:
 
 def test_mix_strength_against_two_percent() -> None:
     # D17 and D18, worked by hand: 1.5 fl oz and 3.0 fl oz in a gallon.
-    assert percent_by_volume(convert(1.5, "fl oz", "gal"), 1) == pytest.approx(1.1719, abs=1e-3)
-    assert percent_by_volume(convert(3.0, "fl oz", "gal"), 1) == pytest.approx(2.3438, abs=1e-3)
-    book = days.workbook(
-        sites=(),
-        trucks=(),
-        products=(days.product("x", "g", "5 fl oz/gal"),),
-        mixes=(
-            days.mix("THIN", 1.0, x="1.5 fl oz/1000 sq ft"),
-            days.mix("RICH", 1.0, x="3 fl oz/gal"),
-        ),
-        properties=(),
-        orders=(),
-    )
-    (note,) = dilute_notes(book, recipes(book))
-    assert note.startswith("RICH is 2.3 % product by volume, over the 2 %")
+    thin, rich = (percent_by_volume(convert(oz, "fl oz", "gal"), 1) for oz in (1.5, 3.0))
+    assert (thin, rich) == pytest.approx((1.1719, 2.3438), abs=1e-3)
+    most = truck_rules()["materials of trade, packages"].second_figure
+    assert most is not None
+    assert thin <= most < rich
 
 
 def test_water_room() -> None:

@@ -6,12 +6,9 @@ rule 11): which rule binds a company, a licensed adviser decides, and every list
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 
-from planner.day.day import Workbook
 from planner.day.fleet import Truck
-from planner.mixing.recipes import Recipe
 from planner.rules.data import TruckRule, truck_rules
 
 ADVISER_TEXT = (
@@ -81,22 +78,6 @@ def needs_license_group_b(weight_lb: float) -> bool:
 def is_commercial_motor_vehicle(weight_lb: float) -> bool:
     """Whether parts 390 to 396 count the vehicle (rating or actual weight, the greater)."""
     return weight_lb >= _figure(truck_rules()["commercial motor vehicle"])
-
-
-def dilute_notes(workbook: Workbook, recipes: Mapping[str, Recipe]) -> tuple[str, ...]:
-    """Mixes of more than 2 % liquid product: the exception for dilute Class 9 would not cover them
-    if a product is Class 9, which its safety data sheet says."""
-    rule = truck_rules()["materials of trade, packages"]
-    notes = []
-    for mix_id, recipe in recipes.items():
-        percent = 100 * sum(part.liquid_gal_per_gal for part in recipe.parts)
-        if percent > (rule.second_figure or 0.0):
-            notes.append(
-                f"{workbook.mixes[mix_id].name} is {percent:.1f} % product by volume, over the "
-                f"{rule.second_figure:g} % of the dilute Class 9 exception; see the safety data "
-                f"sheets, section on transport ({rule.origin.cited})"
-            )
-    return tuple(notes)
 
 
 def _weight_class(truck: Truck) -> Threshold:
