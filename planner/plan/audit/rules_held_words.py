@@ -10,7 +10,7 @@ from datetime import timedelta
 from planner.day.day import Day
 from planner.day.orders import Order
 from planner.day.products import Product
-from planner.plan.audit.doses import known
+from planner.plan.audit.doses import Wanted
 from planner.plan.audit.edges import to_water_ft
 from planner.plan.audit.rules_holds import Holds, as_counted, counted_with
 from planner.plan.audit.rules_state import StateCase, state_figures
@@ -76,16 +76,13 @@ class _Facts:
             yield from false
         if "cannot be worked out" in left:
             return
-        for name in sorted({*self._names, *(row.name for row in self._all_products())}, key=len)[
-            ::-1
-        ]:
+        products = self._day.workbook.products.values()
+        names = {*self._names, *(product.name for product in products)}
+        for name in sorted(names, key=len, reverse=True):
             left = left.replace(name, " ") if name else left
         for text in FIGURE.findall(re.sub(r"(?<=\d),(?=\d{3})", "", left)):
             if text not in self._words and not self._is_figure(text):
                 yield f"{text} is no figure of what holds it back"
-
-    def _all_products(self) -> Iterator[Product]:
-        yield from self._day.workbook.products.values()
 
     def _is_figure(self, text: str) -> bool:
         if "-" in text[1:5] or ":" in text:
@@ -102,12 +99,8 @@ class _Facts:
         today = self._day.date
         home, name = self._home, product.name
         self._names += [name, *product.not_on_grass]
-        banned = [one for one in product.not_on_grass if one.strip().lower() in home.grass.lower()]
-        if "GRASS" in why and banned:
+        if "GRASS" in why and any(map(self._holds_grass, product.not_on_grass)):
             self._say(name, home.grass)
-            if not any(self._holds_grass(one) for one in banned):
-                self._must -= {name, home.grass}
-            self._names += banned
         least, since = product.stand_days_least, home.grass_since
         if "STAND" in why and least is not None and since is not None:
             age = (today - since).days
@@ -175,13 +168,13 @@ class _Facts:
         ]
         self._dates_of_doses(wanted)
         try:
-            amounts = [as_counted(dose, limit) for dose in doses if known(dose) is not None]
+            amounts = [as_counted(dose, limit) for dose in doses]
         except StrengthError:
             return
         scale = limit.most / limit.most_base
         self._figures += [one * scale for one in (*amounts, sum(amounts), limit.most_base)]
         self._figures += [float(number) for number in re.findall(r"\d+", limit.per)]
 
-    def _dates_of_doses(self, wanted: object) -> None:
-        for dose in self._holds.doses.records(self._order, wanted, of_year=True):  # type: ignore[arg-type]
+    def _dates_of_doses(self, wanted: Wanted) -> None:
+        for dose in self._holds.doses.records(self._order, wanted, of_year=True):
             self._words.add(str(dose.day))
