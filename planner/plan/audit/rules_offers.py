@@ -244,12 +244,12 @@ def _wider(
     if known is None:
         raise Unreadable("the customer has no windows: only the weather closes hours")
     if found := re.fullmatch(rf"a window from {CLOCK} to {CLOCK}", words):
-        added = (_minutes(found[1]), _minutes(found[2]))
+        added = (minutes(found[1]), minutes(found[2]))
     elif found := re.fullmatch(rf"a window until {CLOCK}", words):
-        until = _minutes(found[1])
+        until = minutes(found[1])
         added = (max((w.open_min for w in known if w.open_min <= until), default=until), until)
     elif found := re.fullmatch(rf"a window from {CLOCK}", words):
-        begin = _minutes(found[1])
+        begin = minutes(found[1])
         added = (begin, min((w.close_min for w in known if w.close_min >= begin), default=begin))
     else:
         raise Unreadable(f"'{words}' cannot be read")
@@ -266,7 +266,9 @@ def _wider(
     return shared(tuple(merged), weather[case.order.order_id])
 
 
-def _minutes(clock: str) -> float:
-    """Minutes after midnight of '7:05 AM'."""
-    hour, minute, half = re.split("[: ]", clock)
-    return (int(hour) % 12 + 12 * (half == "PM")) * 60.0 + int(minute)
+def minutes(clock: str) -> float:
+    """Minutes after midnight of '7:05 AM'; -1 where it is no time."""
+    found = re.fullmatch(r"(\d+):(\d\d) ([AP])M", clock)
+    if found is None:
+        return -1.0
+    return (int(found[1]) % 12 + 12 * (found[3] == "P")) * 60.0 + int(found[2])

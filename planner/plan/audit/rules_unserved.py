@@ -18,7 +18,7 @@ from planner.day.orders import Order
 from planner.plan.audit.alone import CLOSE_GAL, Alone, Berth, berths
 from planner.plan.audit.rules_day import HAND_MADE
 from planner.plan.audit.rules_due import DueToday
-from planner.plan.audit.rules_offers import PlannedLoads, check_offers
+from planner.plan.audit.rules_offers import PlannedLoads, check_offers, minutes
 from planner.plan.audit.rules_store import held_in_store, taken_from_store
 from planner.plan.audit.strength import Strength
 from planner.plan.audit.violation import Violation
@@ -349,11 +349,3 @@ def amount(text: str) -> float:
     size |= {"lb": 1.0, "oz wt": 1 / 16, "g": 1 / 453.59237}
     parts = re.findall(r"([\d.]+) (gal|qt|fl oz|mL|lb|oz wt|g)\b", text)
     return sum(float(number) * size[unit] for number, unit in parts) if parts else -1.0
-
-
-def minutes(clock: str) -> float:
-    """Minutes after midnight of '7:05 AM'."""
-    found = re.match(r"(\d+):(\d\d) ([AP])M", clock)
-    if found is None:
-        return -1.0
-    return (int(found[1]) % 12 + 12 * (found[3] == "P")) * 60.0 + int(found[2])
