@@ -7,6 +7,7 @@ import tomllib
 from pathlib import Path
 from typing import Any, Final
 
+from planner.plain_files import bytes_of, why
 from planner.problems import Problem, WorkbookError
 from planner.routing.tuning import DEFAULT_TUNING, Tuning, limits_of
 from planner.tables.text import did_you_mean
@@ -28,11 +29,13 @@ def read_tuning(path: Path) -> Tuning:
     """The numbers of a TOML file such as `search_rounds = 8`; what it leaves out is as in Tuning.
     Raises TuningError with every problem, each at the row of its key."""
     try:
-        text = path.read_bytes().decode("utf-8-sig")
+        text = bytes_of(path).decode("utf-8-sig")
         content = tomllib.loads(text)
     except (OSError, ValueError, RecursionError) as error:
         cure = "a line looks like search_rounds = 8"
-        problem = Problem(path.name, None, None, "TUNE-1", f"cannot be read: {error}", cure=cure)
+        problem = Problem(
+            path.name, None, None, "TUNE-1", f"cannot be read: {why(error)}", cure=cure
+        )
         raise TuningError([problem]) from None
     good: dict[str, Any] = {}
     problems = []

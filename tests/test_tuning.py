@@ -65,6 +65,9 @@ packed = 1
     assert raised.value.problems[1].message == "not a whole number from 1 to 1e+06"
     with pytest.raises(TuningError, match="1 problem"):
         read_tuning(written(tmp_path, "search_rounds 8"))
+    with pytest.raises(TuningError) as raised:
+        read_tuning(tmp_path)
+    assert raised.value.problems[0].message == "cannot be read: it is a folder"
 
 
 def test_every_default_is_within_its_limits_and_used() -> None:

@@ -60,8 +60,7 @@ class Row:
 
     def value(self, column: str) -> object:
         """Value of a cell, defaults filled in; None when blank or bad."""
-        values = self.cells.values.get(column)
-        value = None if values is None else values[self.place]
+        value = self._cell(column)
         return None if value is BAD else value
 
     def _cell(self, column: str) -> object:
@@ -84,8 +83,7 @@ class Row:
 
     def text(self, column: str) -> str:
         """Text of a cell; '' when blank or bad."""
-        values = self.cells.values.get(column)
-        value = None if values is None else values[self.place]
+        value = self._cell(column)
         return value if isinstance(value, str) else ""
 
     def number_or_none(self, column: str) -> float | None:

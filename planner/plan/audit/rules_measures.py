@@ -100,9 +100,7 @@ def check_measured_enough(case: TruckCase) -> Iterator[Violation]:
     for row, fill, before in _fresh(case):
         poured = _poured(case, fill, before)
         for part in _parts(case, fill):
-            right = case.strengths[fill.mix_id].product.get(part.product_id, 0.0) * fill.gal
-            product = case.day.workbook.products[part.product_id]
-            step = practical_step(right, product.unit, product.smallest_measure)
+            right, step = _right_and_step(case, fill, part)
             if part.amount >= right - 0.5 * step - 1e-6:
                 continue
             label, most = _limits(case, fill, part.product_id)
@@ -123,9 +121,7 @@ def check_measured_not_more(case: TruckCase) -> Iterator[Violation]:
     """An amount is over the mix's by half a step of the cup at most."""
     for row, fill, _ in _fresh(case):
         for part in _parts(case, fill):
-            right = case.strengths[fill.mix_id].product.get(part.product_id, 0.0) * fill.gal
-            product = case.day.workbook.products[part.product_id]
-            step = practical_step(right, product.unit, product.smallest_measure)
+            right, step = _right_and_step(case, fill, part)
             if part.amount > right + 0.5 * step + 1e-6:
                 yield case.found(
                     "MEASURE-MORE",
@@ -146,6 +142,13 @@ def _parts(case: TruckCase, fill: Fill) -> Iterator[ProductAmount]:
     for part in fill.measured:
         if part.product_id in case.day.workbook.products:
             yield part
+
+
+def _right_and_step(case: TruckCase, fill: Fill, part: ProductAmount) -> tuple[float, float]:
+    """What the mix needs of a product, and the step of the cup or scale there."""
+    right = case.strengths[fill.mix_id].product.get(part.product_id, 0.0) * fill.gal
+    product = case.day.workbook.products[part.product_id]
+    return right, practical_step(right, product.unit, product.smallest_measure)
 
 
 def _poured(case: TruckCase, fill: Fill, before_gal: float) -> Poured:
