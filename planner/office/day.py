@@ -31,8 +31,7 @@ class Item:
 
 @dataclass(frozen=True)
 class TankCell:
-    """A compartment at a stop. drawn_gal, filled_gal: there; level_gal: afterwards; begin_min: the
-    first draw or fill."""
+    """A compartment at a stop. drawn_gal, filled_gal: there; level_gal: afterwards."""
 
     drawn_gal: float
     filled_gal: float
