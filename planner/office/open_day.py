@@ -158,7 +158,7 @@ class SharedDay(SearchListener):
             if ticket == self._ticket and self._searching.running:
                 self._search_is(replace(self._searching, share=share, text=text))
 
-    def better(self, ticket: int, plan: Plan, price: float) -> None:
+    def better(self, ticket: int, plan: Plan) -> None:
         """Told by the search: a plan that is worked out here once more before it is offered."""
         with self._lock:
             if ticket != self._ticket:
