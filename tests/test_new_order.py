@@ -69,3 +69,15 @@ def test_an_order_of_an_unknown_property_changes_nothing(office: SharedDay) -> N
         office.change(before.revision, {"kind": "new_order", "property": "P-99", "mix": "weeds"})
     assert office.state is before
     assert table.read_bytes() == rows
+
+
+def test_the_plan_of_the_day_still_names_the_packets_to_print_again(office: SharedDay) -> None:
+    """Making it the plan of the day writes files; the paper in the trucks is the old one."""
+    order, truck = next(iter(office.state.truck_of.items()))
+    state = office.change(office.state.revision, {"kind": "remove", "orders": [order]})
+    again = f"Print {truck} again"
+    assert state.printed.again == (truck,)
+    assert again in shown(state)["print"]
+    office.publish(state.revision)
+    assert office.state.printed.again == ()
+    assert again in shown(office.state)["print"]
