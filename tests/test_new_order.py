@@ -69,3 +69,44 @@ def test_an_order_of_an_unknown_property_changes_nothing(office: SharedDay) -> N
         office.change(before.revision, {"kind": "new_order", "property": "P-99", "mix": "weeds"})
     assert office.state is before
     assert table.read_bytes() == rows
+
+
+def test_the_plan_of_the_day_still_names_the_packets_to_print_again(office: SharedDay) -> None:
+    """Making it the plan of the day writes files; the paper in the trucks is the old one."""
+    order, truck = next(iter(office.state.truck_of.items()))
+    state = office.change(office.state.revision, {"kind": "remove", "orders": [order]})
+    again = f"Print {truck} again"
+    assert state.printed.again == (truck,)
+    assert again in shown(state)["print"]
+    office.publish(state.revision)
+    assert office.state.printed.again == ()
+    assert again in shown(office.state)["print"]
+
+
+class Unheard:
+    """Stands for the process that plans; what it would say, the test says."""
+
+    def __init__(self, *_told: object) -> None: ...
+
+    def begin(self, *_what: object) -> None: ...
+
+    def day(self, *_what: object) -> None: ...
+
+    def close(self) -> None: ...
+
+
+def test_a_plan_found_on_tables_before_is_no_offer(
+    office: SharedDay, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What it names may be gone from the tables; the next search is heard all the same."""
+    monkeypatch.setattr("planner.office.open_day.RestSearcher", Unheard)
+    office.start_searcher()
+    plan = office.plan_again(office.state.revision, 1).planned.plan
+    table = office.workbook / "orders.csv"
+    gone = next(iter(office.state.truck_of))
+    rows = table.read_text(encoding="utf-8").splitlines(keepends=True)
+    table.write_text("".join(row for row in rows if gone not in row.split(",")), encoding="utf-8")
+    office.read_tables()
+    office.better(1, plan)
+    office.ended(1, "")
+    assert (office.state.searching.offers, office.state.searching.running) == ((), False)

@@ -31,8 +31,7 @@ class Item:
 
 @dataclass(frozen=True)
 class TankCell:
-    """A compartment at a stop. drawn_gal, filled_gal: there; level_gal: afterwards; begin_min: the
-    first draw or fill."""
+    """A compartment at a stop. drawn_gal, filled_gal: there; level_gal: afterwards."""
 
     drawn_gal: float
     filled_gal: float
@@ -99,11 +98,13 @@ class Searching:
 @dataclass(frozen=True)
 class PrintState:
     """Papers against plan. mark: of the plan of record, '' = none; again: trucks whose packet is no
-    longer as printed; never: no packet was printed yet."""
+    longer as printed; never: no packet was printed yet; replaced: trucks whose packet was no longer
+    as printed when the plan became the plan of record, as long as the day is open."""
 
     mark: str = ""
     again: tuple[str, ...] = ()
     never: bool = True
+    replaced: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -158,13 +158,12 @@ class SharedDay(SearchListener):
             if ticket == self._ticket and self._searching.running:
                 self._search_is(replace(self._searching, share=share, text=text))
 
-    def better(self, ticket: int, plan: Plan, price: float) -> None:
+    def better(self, ticket: int, plan: Plan) -> None:
         """Told by the search: a plan that is worked out here once more before it is offered."""
         with self._lock:
-            if ticket != self._ticket:
-                return
             base = self._base_made
-            assert base is not None
+            if ticket != self._ticket or base is None:
+                return
             found = self._day.from_body(Made(plan, (), base.trucks_out).body)
             if found.violations:
                 return
@@ -188,7 +187,7 @@ class SharedDay(SearchListener):
             self._search_is(replace(self._searching, running=False, share=1.0, text=text))
 
     def read_tables(self) -> None:
-        """Go on with the tables as they are now. Raises WorkbookError, RoadError."""
+        """Go on with the tables as they are now. Raises Refused, WorkbookError, RoadError."""
         if self._reopen is None:
             raise Refused("The tables of this day cannot be read again.")
         with self._lock:
@@ -197,6 +196,8 @@ class SharedDay(SearchListener):
             self._made.clear()
             self._asked.clear()
             self._offered.clear()
+            # What is still found on them is no offer: it may name what is gone.
+            self._base_made = None
             if self._searcher is not None:
                 self._searcher.day(self._day.to_search)
 

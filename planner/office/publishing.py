@@ -39,6 +39,7 @@ class Papers:
         self._print_of = once(_print_of)
         self._mark = ""
         self._printed: dict[str, str] = {}
+        self._replaced: tuple[str, ...] = ()
         self._shown: tuple[Plan, dict[str, str]] | None = None
         self.look()
 
@@ -58,7 +59,7 @@ class Papers:
         now = {row.truck_id: self._print_of(row) for row in plan.trucks if row.stops}
         names = [row.truck_id for row in plan.trucks]
         again = tuple(name for name in names if now.get(name) != self._printed.get(name))
-        return PrintState(self._mark, again, False)
+        return PrintState(self._mark, again, False, self._replaced)
 
     def files(self, planned: PlannedDay) -> Mapping[str, str]:
         """Every paper of the plan as text, to be looked at: as printed where it is the plan of
@@ -79,8 +80,9 @@ class Papers:
         def write(files: dict[str, str]) -> tuple[str, ...]:
             return write_folder(self.folder, files).told
 
+        other = self.state(planned.plan).again
         printed = print_day(planned, self.workbook, self.folder, write)
-        self._shown = None
+        self._shown, self._replaced = None, other
         self.look()
         return Published(self.folder, printed.said, printed.written)
 

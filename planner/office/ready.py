@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Mapping
 from dataclasses import replace
 from itertools import count
 from typing import Final
@@ -15,7 +14,7 @@ from planner.changing import ReadyDay
 from planner.day.day import Day
 from planner.office.asking import Asker
 from planner.office.changes import Change, wanted
-from planner.office.day import Points, Spare, TankCell, TruckFacts
+from planner.office.day import TruckFacts
 from planner.office.facts import DrivenWays, items_of, once, spare_of, tanks_of
 from planner.office.made import Body, Made
 from planner.office.searcher import DayToSearch
@@ -116,10 +115,8 @@ class OfficeDay:
 
     def _facts(self, planned: TruckPlan) -> TruckFacts:
         truck = self.day.workbook.trucks[planned.truck_id]
-        tanks: tuple[Mapping[str, TankCell], ...] = tanks_of(planned)
+        tanks = tanks_of(planned)
         heaviest = max((stop.weight_lb_after for stop in planned.stops), default=0.0)
-        spare: Spare | None = spare_of(planned, truck, tanks)
-        way: Points = self._ways.of(planned, self.roads.limits_by_truck.get(planned.truck_id))
         return TruckFacts(
             truck_id=planned.truck_id,
             plan=planned,
@@ -130,10 +127,10 @@ class OfficeDay:
             gal=planned.totals.gal,
             cost=planned.totals.cost,
             spare_lb=truck.gvwr_lb - max(heaviest, truck.ready_lb),
-            spare=spare,
+            spare=spare_of(planned, truck, tanks),
             items=items_of(planned),
             tanks=tanks,
-            way=way,
+            way=self._ways.of(planned, self.roads.limits_by_truck.get(planned.truck_id)),
             violations=(),
             version=next(self._numbers),
         )

@@ -48,7 +48,7 @@ class SearchListener:
     def progress(self, ticket: int, share: float, text: str) -> None:
         """How far it is."""
 
-    def better(self, ticket: int, plan: Plan, price: float) -> None:
+    def better(self, ticket: int, plan: Plan) -> None:
         """A plan that beats all before."""
 
     def ended(self, ticket: int, trouble: str) -> None:
@@ -189,7 +189,7 @@ def work() -> None:
                 tell("progress", ticket, share, text)
 
         def better(found: Better, ticket: int = ticket) -> None:
-            tell("better", ticket, found.plan, found.price)
+            tell("better", ticket, found.plan)
 
         trouble = ""
         try:

@@ -75,7 +75,6 @@ def day_page(state: DayState) -> str:
         "page.html",
         date=date_text(day.date),
         company=book.settings.company,
-        currency=book.settings.currency,
         revision=state.revision,
         many=len(state.trucks) >= MANY_TRUCKS,
         patterns=PATTERNS,

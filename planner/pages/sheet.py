@@ -120,7 +120,6 @@ def sheet(state: DayState, facts: TruckFacts, number: int, before: Stood) -> Tru
         for row, stop in enumerate(facts.plan.stops)
     )
     here = {work.order_id for stop in facts.plan.stops for work in stop.orders}
-    now = {truck: one.home_min for truck, one in ((one.truck_id, one) for one in state.trucks)}
     was_home = next(
         (
             one.stops[-1].arrive_min
@@ -129,7 +128,7 @@ def sheet(state: DayState, facts: TruckFacts, number: int, before: Stood) -> Tru
         ),
         None,
     )
-    home = now[facts.truck_id]
+    home = facts.home_min
     return TruckSheet(
         number,
         truck,

@@ -145,10 +145,3 @@ function placeNames() {
     names.push(L.marker([lat, lon], { icon, keyboard: false, interactive: false }).addTo(map));
   }
 }
-
-export function showPlace(key) {
-  for (const truck of Object.values(data.trucks)) {
-    const stop = truck.stops.find((one) => one[4] === key);
-    if (stop && !map.getBounds().contains([stop[0], stop[1]])) { map.panTo([stop[0], stop[1]], { animate: false }); }
-  }
-}

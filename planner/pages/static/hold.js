@@ -1,5 +1,5 @@
 // A stop in hand: every truck answers, every gap shows its price, and it is put down in one.
-import { answers, change, complain, say } from "./wire.js";
+import { answers, change, say } from "./wire.js";
 import { chooseRow, chooseTruck, itemsOf, rowOf, rowsOf, sheetOf, show, stallOf, stalls, truckName, view, whereIs } from "./view.js";
 
 const byId = (id) => document.getElementById(id);
@@ -213,8 +213,3 @@ export function placeAt(element) {
   }
   return null;
 }
-
-export function putBackIfChanged() {
-  if (held) { putBack(false); complain("The day changed elsewhere; what was in hand is put back."); }
-}
-export { stallOf };

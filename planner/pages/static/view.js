@@ -92,7 +92,7 @@ function tellHand() {
 }
 
 // Levels as widths: a strict content policy lets no style stand in the page.
-export function paintLevels(root) {
+function paintLevels(root) {
   for (const table of root.querySelectorAll("table[role=grid]")) {
     const looks = [...table.tHead.rows[0].querySelectorAll("th.t")].map((head) => head.classList[1]);
     for (const row of table.tBodies[0].rows) {

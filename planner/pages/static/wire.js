@@ -89,7 +89,7 @@ export async function refresh(everything = false, have = "") {
 }
 
 // Fragments that change between revisions, as they are now.
-export async function renew(...ids) {
+async function renew(...ids) {
   const said = await get(`/day/parts?have=${ids.join(",")}`);
   if (said?.parts && said.revision === table.revision) { hooks.parts(said.parts); }
 }
