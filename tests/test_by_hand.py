@@ -64,7 +64,7 @@ def test_the_hand_worked_plan_is_worked_out_as_it_was() -> None:
     assert audit(plan, hand_day(), TRAVEL) == ()
     assert orders_of(plan) == orders_of(hand_plan())
     assert plan.unserved == hand_plan().unserved
-    assert plan.engine == "by hand" + BY_HAND
+    assert plan.engine == hand_plan().engine + BY_HAND
 
 
 @pytest.mark.parametrize("seed", range(40))

@@ -13,6 +13,7 @@ from planner.compare.kept import KeptResults
 from planner.compliance.holds import holds, order_windows
 from planner.mixing.recipes import order_gal, recipes
 from planner.mixing.separation import separation
+from planner.prepare import without_edges
 from planner.routing.build import build_problem
 from planner.routing.compiled.python_api import place_refills
 from planner.routing.exact.route_cost import DayTables, TruckDay
@@ -52,6 +53,7 @@ def problem_of(prepared: Prepared, fleet: str, date: str) -> RoutingProblem:
         for one in wanted_of(prepared)
         if (one.fleet, one.day.date.isoformat()) == (fleet, date)
     }.values()
+    day = without_edges(day)
     book = day.workbook
     assert not holds(day)
     need_gal: dict[str, float] = {}

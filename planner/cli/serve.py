@@ -58,9 +58,12 @@ def command(
         planner serve spring --date 2027-04-14
         planner serve spring --plan wednesday --lan
     """
+    from planner.outputs.folder import check_folder
     from planner.serve import run
 
     with told_plainly():
+        if out is not None:
+            check_folder(out)
         listening = run.bound(port, lan)
         from planner.office.opening import open_office
 

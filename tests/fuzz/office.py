@@ -11,6 +11,7 @@ import stat
 from collections.abc import Sequence
 from pathlib import Path
 
+from planner.tables.columns import all_columns, table_names
 from tests.bad_workbooks import BASE
 from tests.fuzz.server import Ended, Request, Server
 
@@ -40,6 +41,11 @@ yard,pond,3,8
 pond,yard,3,8
 """
 ALWAYS = ("--engine", "nearest-fit")
+ROWS = {
+    "edges": ("A,well,30,10,0",),
+    "product_rates": ("nitro,tall fescue,,0.8 lb N/1000 sq ft",),
+}
+"""A row of each table that the small workbook does not hold."""
 
 MADE = {
     "plan": ["plan", "office", "--date", DAY, "--out", "day", *ALWAYS],
@@ -50,8 +56,13 @@ MADE = {
 def make(home: Path, server: Server) -> None:
     """The office in a new folder."""
     home.mkdir()
+    assert {*ROWS} == {name for name in table_names() if not (BASE / f"{name}.csv").exists()}
     for book in ("office", "kept"):
         shutil.copytree(BASE, home / book)
+        for table, rows in ROWS.items():
+            names = [column.column for column in all_columns() if column.table == table]
+            text = "\n".join((",".join(names), *rows, ""))
+            (home / book / f"{table}.csv").write_text(text)
         (home / book / "planner.toml").write_text('# roads = "x.osm"\n')
     (home / "hourly.json").write_text(json.dumps(HOURLY))
     (home / "export.csv").write_text(EXPORT)
