@@ -43,6 +43,7 @@ LEVEL = {
     "compare": 12,
     "changing": 13,
     "again": 12,
+    "weeks": 12,
     "day_files": 12,
     "phone_files": 12,
     "phone_day": 12,

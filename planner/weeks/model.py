@@ -1,0 +1,161 @@
+"""calendar.json: which open order lies on which day and truck of the next weeks, and why the others
+wait. Field names are the JSON names; dates are ISO text."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass, field
+from datetime import date
+from pathlib import Path
+from typing import Final
+
+from planner.outputs.file import replace_file
+from planner.plain_files import text_of, why
+from planner.plain_json import read_json
+from planner.plan.document import PlanFileError, plain, read_value
+from planner.problems import PlannerError
+
+CALENDAR_VERSION: Final = 1
+
+WAITING_CODES: Final = {
+    "NO-DAY": "No day of the calendar is open to it",
+    "FULL": "It fits on none of its days, or costs more there than it is worth",
+    "LINKED": "Another order of its property keeps it off every day that is left",
+    "LATER": "It can be done after the calendar's last day, where it costs no more",
+    "STOPPED": "It is kept out of every day by the office or by a rule",
+}
+"""Code of why an open order has no day -> title."""
+
+
+class CalendarError(PlannerError):
+    """A calendar file that cannot be read, in words with the cure."""
+
+
+@dataclass(frozen=True)
+class LaidOrder:
+    """An order on its day. gal: of mix; spare_days: later working days on which it could still be
+    done before its span ends (0 = this is its last chance in time); overdue_days: calendar days
+    past its span on its day; told: its customer was told this day; told_other: the day that the
+    customer was told instead, '' = none; next_day: the next day open to it within the calendar, ''
+    = none; next_day_cost: what doing it then would cost more or, below 0, less, None = no day."""
+
+    order_id: str
+    property_id: str
+    mix_id: str
+    gal: float
+    due_from: str
+    due_to: str
+    spare_days: int
+    overdue_days: int
+    told: bool
+    told_other: str
+    next_day: str
+    next_day_cost: float | None
+
+
+@dataclass(frozen=True)
+class TruckShare:
+    """What one truck does on one day, as the calendar reckons it; the day's own plan may find a
+    better way. orders: in the order of its stops; loading: mix of each compartment, None = empty;
+    paid_min: lunch left out; shift_min: of the shift without overtime and lunch; cost: money."""
+
+    date: str
+    truck_id: str
+    orders: tuple[LaidOrder, ...]
+    loading: tuple[str | None, ...]
+    gal_by_mix: dict[str, float]
+    paid_min: float
+    shift_min: float
+    overtime_min: float
+    miles: float
+    refills: int
+    cost: float
+
+
+@dataclass(frozen=True)
+class WaitingOrder:
+    """An open order that has no day. code: a key of WAITING_CODES; reason: in words; last_day: the
+    last day on which it can still be done in time, '' = it has passed or there is none."""
+
+    order_id: str
+    property_id: str
+    mix_id: str
+    code: str
+    reason: str
+    due_to: str
+    last_day: str
+
+
+@dataclass(frozen=True)
+class Calendar:
+    """A calendar. days: its working days; closed: days between them on which nobody works, date ->
+    why; wet: days that were taken as lost to rain; out: 'TRUCK@DATE' of trucks that do not go out;
+    trucks: every truck in service; told: order -> the day that its customer was told; rain_percent:
+    chance of a lost day that was reckoned with; cost, miles: of all shares; workbook_sha256: of the
+    tables and records that it was made from."""
+
+    version: int
+    workbook_sha256: str
+    days: tuple[str, ...]
+    closed: dict[str, str]
+    wet: tuple[str, ...]
+    out: tuple[str, ...]
+    trucks: tuple[str, ...]
+    shares: tuple[TruckShare, ...]
+    waiting: tuple[WaitingOrder, ...]
+    told: dict[str, str]
+    rain_percent: float
+    cost: float
+    miles: float
+    engine: str
+    effort: str
+    seed: int
+    roads: str
+    roads_warning: str
+    notes: tuple[str, ...] = field(default=())
+
+    @property
+    def day_of(self) -> dict[str, str]:
+        """Order -> its day, of every order that has one."""
+        return {row.order_id: one.date for one in self.shares for row in one.orders}
+
+    def on(self, when: date) -> tuple[TruckShare, ...]:
+        """The shares of one day."""
+        return tuple(one for one in self.shares if one.date == when.isoformat())
+
+
+def calendar_path(workbook: Path) -> Path:
+    """Where a workbook's calendar lies: in its folder, or beside an Excel file under its name."""
+    if workbook.is_dir():
+        return workbook / "calendar.json"
+    return workbook.with_name(f"{workbook.stem}-calendar.json")
+
+
+def calendar_text(calendar: Calendar) -> str:
+    """The file's text, the same for the same calendar."""
+    return json.dumps(plain(calendar), indent=1, ensure_ascii=False) + "\n"
+
+
+def write_calendar(path: Path, calendar: Calendar) -> None:
+    """Over the one that was there: nobody types in it. Raises OutputError."""
+    replace_file(path, calendar_text(calendar))
+
+
+def read_calendar(path: Path) -> Calendar | None:
+    """The calendar in a file, None when there is no such file. Raises CalendarError."""
+    if not path.exists():
+        return None
+    try:
+        raw = read_json(text_of(path))
+        version = raw.get("version") if isinstance(raw, dict) else None
+        if version != CALENDAR_VERSION:
+            raise ValueError(f"calendar version {CALENDAR_VERSION} expected, found {version!r}")
+        calendar = read_value(Calendar, raw, "calendar")
+        for day in (*calendar.days, *calendar.told.values(), *(s.date for s in calendar.shares)):
+            date.fromisoformat(day)
+    except (OSError, ValueError, PlanFileError) as error:
+        raise CalendarError(
+            f"{path} cannot be read as a calendar ({why(error)}); delete it and run `planner weeks`"
+        ) from error
+    assert isinstance(calendar, Calendar)
+    return calendar
