@@ -148,7 +148,9 @@ class TruckSpec:
     payload_lb: mix that the rating leaves; pay_per_min: whole crew, regular time;
     overtime_pay_per_min: on top of pay_per_min after the shift's end; lunch_min: 0 = none;
     loadings: every allowed loading, the best guesses first; start:
-    of a truck that is out already, None = it begins its day in the yard at shift_start_min."""
+    of a truck that is out already, None = it begins its day in the yard at shift_start_min.
+    day_min: midnight of its day on the problem's clock, on which days may lie one after another;
+    sites open by each day's own clock."""
 
     truck_id: str
     yard_id: str
@@ -168,6 +170,7 @@ class TruckSpec:
     compartments: tuple[CompartmentSpec, ...]
     loadings: tuple[Loading, ...]
     start: TruckStart | None = None
+    day_min: float = 0.0
 
 
 @dataclass(frozen=True)

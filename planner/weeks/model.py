@@ -18,11 +18,13 @@ from planner.problems import PlannerError
 CALENDAR_VERSION: Final = 1
 
 WAITING_CODES: Final = {
-    "NO-DAY": "No day of the calendar is open to it",
-    "FULL": "It fits on none of its days, or costs more there than it is worth",
+    "NOT-YET": "Its first day comes after the calendar's last",
+    "KEPT-OUT": "The office or the customer keeps it out of each of its days",
+    "HELD": "A rule holds it back on each of its days",
+    "NO-TRUCK": "No truck that may do it goes out on its days",
     "LINKED": "Another order of its property keeps it off every day that is left",
-    "LATER": "It can be done after the calendar's last day, where it costs no more",
-    "STOPPED": "It is kept out of every day by the office or by a rule",
+    "LATER": "It can be done after the calendar's last day, for less",
+    "FULL": "It fits on none of its days",
 }
 """Code of why an open order has no day -> title."""
 

@@ -37,11 +37,12 @@ DRIVE_MIN, MILES = range(2)
     PER_SQUARED_MIN,
     PER_MILE_APART,
     ANY_TOLD,
-) = range(18)
+    DAY_MIN,
+) = range(19)
 """day.truck, by truck: minutes, pounds, money per minute and per mile. DEAREST_PAY: the most that a
 minute can cost. START_MIN, START_MILES: when it begins or goes on, and what it has driven then;
 IDLE_MONEY: with no orders. PER_..: prices of planner.routing.problem.Preferences; ANY_TOLD: 1 when
-some customer was told a time."""
+some customer was told a time; DAY_MIN: midnight of its day."""
 (
     YARD,
     PROFILE,

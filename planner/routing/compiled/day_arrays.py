@@ -223,9 +223,10 @@ def _truck_floats(problem: RoutingProblem, idle_money: Sequence[float]) -> Float
                 per_squared_min,
                 0.0 if preferences.xy_miles is None else preferences.per_mile_apart,
                 float(told_spans(problem) is not None),
+                truck.day_min,
             )
         )
-    return _floats(rows, 18)
+    return _floats(rows, 19)
 
 
 def _wish(problem: RoutingProblem) -> Floats:

@@ -107,7 +107,7 @@ def _clocks(
     if site >= 0:
         here = day.site_place[site]
         plain += poured / day.site[site, c.FLOW]
-        if plain > day.site[site, c.CLOSES] + SLACK_MIN:
+        if plain > day.site[site, c.CLOSES] + day.truck[truck, c.DAY_MIN] + SLACK_MIN:
             return False
     if not lunched and (site >= 0 or day.truck_at[truck, c.IS_OUT] == 1):
         fresh = lunch_end(day.truck, truck, plain)

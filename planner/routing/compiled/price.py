@@ -197,11 +197,11 @@ def price_stops(
             if gal < 0.0:
                 return math.inf
             now = (
-                max(now, day.site[site, c.OPENS])
+                max(now, day.site[site, c.OPENS] + day.truck[truck, c.DAY_MIN])
                 + day.site[site, c.SETUP_MIN]
                 + gal / day.site[site, c.FLOW]
             )
-            if now > day.site[site, c.CLOSES] + SLACK_MIN:
+            if now > day.site[site, c.CLOSES] + day.truck[truck, c.DAY_MIN] + SLACK_MIN:
                 return math.inf
         work.stop[c.LEAVE, at] = now
     now += day.legs[profile, here, home, c.DRIVE_MIN]

@@ -362,6 +362,7 @@ def _arrive(
         here = day.site_place[work.label_at[label, c.SITE]]
     else:
         here = day.truck_at[truck, c.START_PLACE]
+    midnight = day.truck[truck, c.DAY_MIN]
     drive = day.legs[profile, here, place, c.DRIVE_MIN]
     miles = work.out[c.LEG_MILES] + day.legs[profile, here, place, c.MILES]
     for turn in range(2):
@@ -369,8 +370,8 @@ def _arrive(
         if clock == math.inf:
             continue
         lunched = turn == 1 or work.label_at[label, c.LUNCHED] == 1
-        clock = max(clock + drive, day.site[site, c.OPENS]) + day.site[site, c.SETUP_MIN]
-        if clock > day.site[site, c.CLOSES] + SLACK_MIN:
+        clock = max(clock + drive, day.site[site, c.OPENS] + midnight) + day.site[site, c.SETUP_MIN]
+        if clock > day.site[site, c.CLOSES] + midnight + SLACK_MIN:
             continue
         if can_prune(day, work, truck, load, size, clock, miles, lunched, until, place, c.ZERO):
             continue

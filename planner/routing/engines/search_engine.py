@@ -327,16 +327,19 @@ class _Solve:
             searcher.start_from(self.best_loads, self.best_stops)
 
     def _read_back(self, loads: list[int], stops: list[list[int]], costs: list[float]) -> Draft:
-        """The plan as a draft, each truck-day priced by the rules in plain Python. Raises
-        RuntimeError when a price differs: the search, or the rules, would have a bug."""
         loadings = [self._loading(row, load) for row, load in enumerate(loads)]
-        draft = Draft(self.tables, loadings, self.spending.stop)
-        for row, (order, cost) in enumerate(zip(stops, costs, strict=True)):
-            exact = draft.days[row].cost(order)
-            if not abs(exact - cost) <= TOLERANCE * max(1.0, abs(exact)):
-                raise RuntimeError(
-                    f"the search priced truck {draft.days[row].truck.truck_id} at {cost}, the "
-                    f"rules at {exact} ({draft.days[row].fault}): {order}"
-                )
-            draft.put(row, order, exact)
-        return draft
+        return read_back(Draft(self.tables, loadings, self.spending.stop), stops, costs)
+
+
+def read_back(draft: Draft, stops: list[list[int]], costs: list[float]) -> Draft:
+    """The draft with these stops, each truck-day priced by the rules in plain Python. Raises
+    RuntimeError when a price differs: the search, or the rules, would have a bug."""
+    for row, (order, cost) in enumerate(zip(stops, costs, strict=True)):
+        exact = draft.days[row].cost(order)
+        if not abs(exact - cost) <= TOLERANCE * max(1.0, abs(exact)):
+            raise RuntimeError(
+                f"the search priced truck {draft.days[row].truck.truck_id} at {cost}, the "
+                f"rules at {exact} ({draft.days[row].fault}): {order}"
+            )
+        draft.put(row, order, exact)
+    return draft

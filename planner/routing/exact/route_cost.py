@@ -158,8 +158,8 @@ class TruckDay:
                 site.place,
                 site.setup_min,
                 site.fill_gal_per_min,
-                -inf if site.open_min is None else site.open_min,
-                inf if site.close_min is None else site.close_min,
+                -inf if site.open_min is None else site.open_min + truck.day_min,
+                inf if site.close_min is None else site.close_min + truck.day_min,
             )
             for site in problem.sites
         ]

@@ -79,10 +79,11 @@ def _survey_clock(day: DayArrays, work: Scratch, state: SearchState, truck: int)
             waited += max(0.0, day.truck[truck, c.LUNCH_FROM] - work.stop[c.ARRIVE, at])
         elif stop >= orders:
             site = stop - orders
-            wait = max(0.0, day.site[site, c.OPENS] - work.stop[c.ARRIVE, at])
+            midnight = day.truck[truck, c.DAY_MIN]
+            wait = max(0.0, day.site[site, c.OPENS] + midnight - work.stop[c.ARRIVE, at])
             busy -= wait
             waited += wait
-            latest = min(latest, day.site[site, c.CLOSES] + SLACK_MIN) - busy
+            latest = min(latest, day.site[site, c.CLOSES] + midnight + SLACK_MIN) - busy
         else:
             busy = work.stop[c.CHANGE_MIN, at] + spray_min(day, truck, load, stop)
             if _begins_visit(day, state, truck, at):
@@ -249,7 +250,8 @@ def refill_site(day: DayArrays, profile: int, truck: int, here: int, after: int,
     for rank in range(day.near_sites.shape[2]):
         site = day.near_sites[profile, here, rank]
         makes = mix < 0 or day.site_makes[site, mix]
-        if makes and day.site[site, c.CLOSES] > day.truck[truck, c.SHIFT_START]:
+        closes = day.site[site, c.CLOSES] + day.truck[truck, c.DAY_MIN]
+        if makes and closes > day.truck[truck, c.SHIFT_START]:
             _, spent = _detour(day, profile, truck, here, after, site)
             if spent < best:
                 best, best_site = spent, site

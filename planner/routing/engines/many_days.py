@@ -1,0 +1,273 @@
+"""Several days laid one after another on one clock: a truck on a day is a truck of its own.
+
+The compiled search takes such a problem as it is. What differs from a day: it begins where
+yesterday's answer ended, orders that may also come after the last day are worth what they would
+cost then, and orders of one property that depend on each other's days get their days anew between
+the parts of the annealing.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import replace
+from importlib.util import find_spec
+
+import numpy as np
+
+from planner.routing.compiled.python_api import place_refills
+from planner.routing.effort import Spending, ctrl_c_sets
+from planner.routing.engines.nearest_fit import largest_need_first, nearest_fit
+from planner.routing.exact.route_cost import DayTables
+from planner.routing.loading.standing_rule import standing_loadings
+from planner.routing.problem import Effort, Loading, Progress, RoutingProblem, StopToken
+from planner.routing.repair.draft import Draft
+from planner.routing.repair.improve import improve
+
+Start = Mapping[str, tuple[tuple[str | None, ...], tuple[str, ...]]]
+"""Truck -> the mixes of its loading and its orders, of an answer to begin with."""
+Narrow = Callable[[Mapping[str, str]], Mapping[str, Collection[str]]]
+"""From order -> truck of the plan so far to the trucks that each linked order may go to until the
+next look; what is so far placed stays allowed."""
+
+PARTS = 8
+"""Parts of an annealing."""
+EXCHANGE_FROM = 4
+WARM_FROM = 0.45
+"""Where an annealing begins that starts from yesterday's answer: too cool to break it up."""
+RELOAD_CHANCE = 0.3
+MOST_LAST_LOOKS = 60
+"""Orders left out that are looked at once more, by the rules themselves."""
+
+
+def lay_days(
+    problem: RoutingProblem,
+    effort: Effort,
+    seed: int,
+    progress: Progress,
+    stop: StopToken,
+    *,
+    engine: str = "search",
+    start: Start | None = None,
+    narrow: Narrow | None = None,
+    later: Collection[str] = (),
+    threads: int = 2,
+) -> tuple[Draft, str]:
+    """The best draft found, and the engine that made it: 'search', or 'nearest-fit' where that is
+    asked for or nothing can be compiled. later: orders that can still be done after the last day:
+    leaving them out costs what an order costs on the road. Ctrl-C sets the token, too; once it is
+    set the best so far is taken."""
+    problem = replace(problem, tuning=effort.tuning)
+    with ctrl_c_sets(stop):
+        spending = Spending(effort, progress, stop)
+        able = problem.orders and problem.trucks and all(one.loadings for one in problem.trucks)
+        draft = None
+        if engine == "search" and able and find_spec("numba") is not None:
+            draft = _searched(problem, spending, seed, start, narrow, later, threads)
+        name = "nearest-fit" if draft is None else "search"
+        if draft is None:
+            draft = _plain(problem, spending, seed, start, narrow, later)
+        spending.tell(0.99, "orders that were left out")
+        _last_looks(draft, narrow)
+        return draft, name
+
+
+def _searched(
+    problem: RoutingProblem,
+    spending: Spending,
+    seed: int,
+    start: Start | None,
+    narrow: Narrow | None,
+    later: Collection[str],
+    threads: int,
+) -> Draft | None:
+    """By the compiled search, None where it cannot be compiled or the stop came before."""
+    from planner.routing.compiled import columns as c
+    from planner.routing.compiled.day_arrays import day_arrays
+    from planner.routing.engines.search_engine import COMPILING, read_back
+    from planner.routing.search.first_run import CannotCompile, FirstRun
+    from planner.routing.search.parallel import Searcher, SearchLeg, plan_of, run_together
+
+    arrays = day_arrays(problem)
+    compiling = FirstRun(arrays)
+    try:
+        if compiling.is_needed and not compiling.done(
+            spending.stop, lambda: spending.tell(0.0, COMPILING)
+        ):
+            return None
+    except CannotCompile:
+        return None
+    first_load: list[int] = arrays.truck_at[:, c.FIRST_LOAD].tolist()
+    row_of = {order.order_id: row for row, order in enumerate(problem.orders)}
+    truck_of = {truck.truck_id: row for row, truck in enumerate(problem.trucks)}
+    fleet, given = _begin(problem, start, standing_loadings(problem))
+    loads = [
+        first + truck.loadings.index(loading)
+        for first, truck, loading in zip(first_load, problem.trucks, fleet, strict=True)
+    ]
+    stops = [[row_of[name] for name in names] for names in given]
+    open_to = arrays.wish.copy()
+
+    def look(stops: list[list[int]]) -> None:
+        """Give linked orders their trucks for the next part."""
+        if narrow is None:
+            return
+        placed = {
+            problem.orders[stop].order_id: problem.trucks[truck].truck_id
+            for truck, one in enumerate(stops)
+            for stop in one
+            if 0 <= stop < len(problem.orders)
+        }
+        arrays.wish[:] = open_to
+        for name, trucks in narrow(placed).items():
+            closed = np.ones(len(problem.trucks), dtype=np.bool_)
+            closed[[truck_of[truck] for truck in trucks]] = False
+            arrays.wish[closed, row_of[name]] = np.inf
+
+    look(stops)
+    searchers = [Searcher(arrays, 2 * seed + one, problem.tuning) for one in (0, 1)]
+    spending.tell(0.0, "a first calendar")
+    for searcher in searchers:
+        searcher.start_from(loads, stops)
+    # The first step puts every order somewhere; its plan says what an order costs on the road.
+    run_together(searchers, [SearchLeg(1.0, 1.0, 1, None, 0.0)] * 2, 1e-3, threads=threads)
+    heat = min(searcher.order_money() for searcher in searchers)
+    prices = [order.price for order in problem.orders]
+    for name in later:
+        row = row_of[name]
+        gun = max(line.gun_gal_per_min for truck in problem.trucks for line in truck.lines)
+        pay = float(np.mean([truck.pay_per_min for truck in problem.trucks]))
+        busy_min = problem.orders[row].gal / gun + problem.setup_min_per_visit
+        prices[row] = heat + busy_min * pay
+    arrays.order[:, c.PRICE] = prices
+    _, stops, _ = plan_of(min(searchers, key=lambda one: one.cost))
+    begin = 0.0 if start is None else WARM_FROM
+    total = spending.effort.count and spending.effort.count * problem.tuning.search_steps_per_count
+    best_cost, best = np.inf, plan_of(searchers[0])
+    for part in range(PARTS):
+        if spending.stopped:
+            break
+        if narrow is not None or part >= EXCHANGE_FROM:
+            leader = min(searchers, key=lambda one: one.cost)
+            loads, stops, _ = plan_of(leader)
+            look(stops)
+            for searcher in searchers:
+                if narrow is not None or searcher is not leader:
+                    searcher.start_from(loads, stops)
+        steps = None if total is None else max(1, total // PARTS)
+        legs = [
+            SearchLeg(
+                begin + (1.0 - begin) * part / PARTS,
+                begin + (1.0 - begin) * (part + 1) / PARTS,
+                steps,
+                spending.until((part + 1) / PARTS),
+                RELOAD_CHANCE if part < PARTS - 1 else 0.0,
+            )
+        ] * 2
+        share = (part + 1) / PARTS
+
+        def tell(share: float = share) -> None:
+            spending.tell(share, "laying the days")
+
+        run_together(searchers, legs, heat, lambda: spending.stopped, tell, threads)
+        leader = min(searchers, key=lambda one: one.cost)
+        if leader.cost < best_cost:
+            best_cost, best = leader.cost, plan_of(leader)
+    loads, stops, costs = best
+    loadings = [
+        truck.loadings[load - first]
+        for truck, load, first in zip(problem.trucks, loads, first_load, strict=True)
+    ]
+    priced = tuple(
+        replace(order, price=price) for order, price in zip(problem.orders, prices, strict=True)
+    )
+    tables = DayTables(replace(problem, orders=priced))
+    return read_back(Draft(tables, loadings, spending.stop), stops, costs)
+
+
+def _last_looks(draft: Draft, narrow: Narrow | None) -> None:
+    """Put orders in that still fit, the dearest first."""
+    problem = draft.tables.problem
+    lost = sorted(draft.unserved, key=lambda row: (-draft.prices[row], row))[:MOST_LAST_LOOKS]
+    for order in lost:
+        rows = None
+        if narrow is not None:
+            placed = {
+                problem.orders[one].order_id: day.truck.truck_id
+                for row, day in enumerate(draft.days)
+                for one in draft.orders_of(row)
+            }
+            open_to = narrow(placed).get(problem.orders[order].order_id)
+            if open_to is not None:
+                rows = [r for r, day in enumerate(draft.days) if day.truck.truck_id in open_to]
+        if draft.stop.is_set:
+            return
+        found = draft.best_place(order, draft.prices[order], rows)
+        if found is not None:
+            more, row, stops = found
+            draft.put(row, stops, draft.costs[row] + more)
+
+
+def _begin(
+    problem: RoutingProblem, start: Start | None, otherwise: list[Loading]
+) -> tuple[list[Loading], list[list[str]]]:
+    """Loading and orders of each truck to begin with; what is no longer there is left out."""
+    known = {order.order_id for order in problem.orders}
+    fleet, names = [], []
+    for truck, loading in zip(problem.trucks, otherwise, strict=True):
+        mixes, orders = (start or {}).get(truck.truck_id, ((), ()))
+        fleet.append(next((one for one in truck.loadings if one.mix_of == mixes), loading))
+        names.append([name for name in orders if name in known])
+        known -= set(orders)
+    return fleet, names
+
+
+def _plain(
+    problem: RoutingProblem,
+    spending: Spending,
+    seed: int,
+    start: Start | None,
+    narrow: Narrow | None,
+    later: Collection[str],
+) -> Draft:
+    """Without compiled code: nearest order next, day after day, then improved by the rules
+    themselves."""
+    spending.tell(0.0, "a first calendar")
+    if narrow is not None:
+        placed = {name: truck for truck, (_, names) in (start or {}).items() for name in names}
+        closer = narrow({one.order_id: placed[one.order_id] for one in problem.orders
+                         if one.order_id in placed})  # fmt: skip
+        problem = replace(
+            problem,
+            orders=tuple(
+                replace(one, allowed_trucks=one.allowed_trucks & frozenset(closer[one.order_id]))
+                if one.order_id in closer
+                else one
+                for one in problem.orders
+            ),
+        )
+    tables = DayTables(problem)
+    if start is None:
+        draft = nearest_fit(tables, spending.stop)
+    else:
+        fleet, names = _begin(problem, start, largest_need_first(problem, spending.stop))
+        draft = Draft(tables, fleet, spending.stop)
+        for row, given in enumerate(names):
+            can = [tables.order_row[name] for name in given]
+            can = [order for order in can if draft.days[row].can[order]]
+            found = place_refills(draft.days[row], can) if can else None
+            if found is not None:
+                draft.put(row, found[1], found[0])
+        draft.serve(sorted(draft.unserved, key=lambda row: (-draft.prices[row], row)))
+    served = len(draft.prices) - len(draft.unserved)
+    for name in later:
+        draft.prices[tables.order_row[name]] = sum(draft.costs) / max(1, served)
+    rounds = spending.effort.count
+
+    def share_done(done: int) -> float:
+        share = 0.5 if rounds is None else done / rounds
+        spending.tell(share, "laying the days")
+        return share
+
+    until = spending.until(1.0)
+    return improve(draft, rounds, random.Random(seed), share_done, lambda: spending.over(until))

@@ -1,0 +1,350 @@
+"""A calendar made: every open order on the day and the truck where all days together cost least."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from pathlib import Path
+
+from planner.chain import DayRoads, effort_text, open_day, open_day_roads
+from planner.day.day import Day
+from planner.day.life import day_text
+from planner.day.urgency import days_left
+from planner.problems import PlannerError
+from planner.routing.engines.many_days import Start, lay_days
+from planner.routing.exact.route_cost import LUNCH, TruckDay, full_walk
+from planner.routing.problem import Effort, Progress, RoutingProblem, StopToken
+from planner.routing.repair.draft import Draft
+from planner.weeks.linked import Links, settled
+from planner.weeks.model import (
+    CALENDAR_VERSION,
+    Calendar,
+    LaidOrder,
+    TruckShare,
+    WaitingOrder,
+)
+from planner.weeks.numbers import calendar_problem, parted
+from planner.weeks.open_days import OpenDays, open_days, working_days
+
+MOST_NEXT_DAYS = 120
+"""Orders at risk of which it is reckoned what the next day would cost."""
+
+
+class WeeksError(PlannerError):
+    """What was asked of a calendar cannot be, in words."""
+
+
+@dataclass(frozen=True)
+class Horizon:
+    """The days that a calendar is made for. day: the first of them, with the records before it laid
+    over the tables; closed: as of Calendar."""
+
+    day: Day
+    days: tuple[date, ...]
+    closed: Mapping[str, str]
+    roads: DayRoads
+
+
+def open_horizon(workbook: Path, first: date, count: int, extract: Path | None = None) -> Horizon:
+    """The working days from `first` on, with the drive times of every open order. Raises
+    WorkbookError, RoadError, StoreError, WeeksError."""
+    day = open_day(workbook, first)
+    days, closed = working_days(day.workbook.settings, first, count)
+    if not days:
+        raise WeeksError(
+            f"no day from {day_text(first)} on is a working day (settings working_days, holidays)"
+        )
+    if days[0] != first:
+        day = open_day(workbook, days[0])
+    if not day.workbook.trucks:
+        raise WeeksError("no truck is in service; put one in service in the trucks table")
+    ahead = {name: one for name, one in day.workbook.orders.items() if name not in day.orders}
+    day = replace(day, ahead=ahead)
+    return Horizon(day, days, closed, open_day_roads(workbook, day, extract))
+
+
+def make_calendar(
+    horizon: Horizon,
+    *,
+    engine: str,
+    effort: Effort,
+    seed: int,
+    progress: Progress,
+    stop: StopToken | None = None,
+    before: Calendar | None = None,
+    wet: Collection[date] = (),
+    out: Collection[str] = (),
+    told: Mapping[str, str] | None = None,
+    rain_percent: float = 0.0,
+    threads: int = 2,
+) -> Calendar:
+    """The best calendar found. before: an earlier one to begin with; wet: days taken as lost; out:
+    truck-days ('T3@2027-04-15') that stay home; told: order -> the day that its customer was told;
+    rain_percent: chance that a day beyond the forecast is lost."""
+    day, days = horizon.day, horizon.days
+    book = day.workbook
+    told = {name: when for name, when in (told or {}).items() if name in book.orders}
+    stop = stop or StopToken()
+    progress(0.0, "looking which days are open to each order")
+    travel = horizon.roads.travel_by_truck
+    reached = set.intersection(*(set(one.index()) for one in travel.values()))
+    opened = open_days(day, days, frozenset(wet), reached)
+    problem = calendar_problem(day, opened, travel, frozenset(out), told, rain_percent)
+    links = Links(book, opened, seed)
+    later = {name for name in opened.of if book.orders[name].due_to > days[-1]}
+    draft, name = lay_days(
+        problem,
+        effort,
+        seed,
+        progress,
+        stop,
+        engine=engine,
+        start=None if before is None else _start(before, problem),
+        narrow=_narrow(links, problem) if links.groups else None,
+        later=later,
+        threads=threads,
+    )
+    thrown = _settle(draft, days_in(draft), links, days)
+    shares = _shares(draft, horizon, opened, told)
+    return Calendar(
+        version=CALENDAR_VERSION,
+        workbook_sha256=book.sha256,
+        days=tuple(one.isoformat() for one in days),
+        closed=dict(horizon.closed),
+        wet=tuple(sorted(one.isoformat() for one in wet)),
+        out=tuple(sorted(out)),
+        trucks=tuple(book.trucks),
+        shares=shares,
+        waiting=_waiting(draft, day, opened, links, later, thrown),
+        told=told,
+        rain_percent=rain_percent,
+        cost=sum(one.cost for one in shares),
+        miles=sum(one.miles for one in shares),
+        engine=name,
+        effort=effort_text(effort),
+        seed=seed,
+        roads=horizon.roads.source[0],
+        roads_warning=horizon.roads.source[1],
+        notes=(*day.notes, *horizon.roads.notes),
+    )
+
+
+def days_in(draft: Draft) -> dict[str, date]:
+    """Order -> its day in a draft."""
+    tasks = draft.tables.problem.orders
+    return {
+        tasks[order].order_id: parted(day.truck.truck_id)[1]
+        for row, day in enumerate(draft.days)
+        for order in draft.orders_of(row)
+    }
+
+
+def _start(before: Calendar, problem: RoutingProblem) -> Start:
+    """What an earlier calendar gives the truck-days that are still to come."""
+    known = {truck.truck_id for truck in problem.trucks}
+    able = {order.order_id: order.allowed_trucks for order in problem.orders}
+    found = {}
+    for share in before.shares:
+        name = f"{share.truck_id}@{share.date}"
+        if name in known:
+            orders = [row.order_id for row in share.orders if name in able.get(row.order_id, ())]
+            found[name] = (share.loading, tuple(orders))
+    return found
+
+
+def _narrow(links: Links, problem: RoutingProblem):  # type: ignore[no-untyped-def]
+    """links.days_of for truck-days."""
+    able = {order.order_id: order.allowed_trucks for order in problem.orders}
+
+    def narrow(placed: Mapping[str, str]) -> dict[str, list[str]]:
+        days = {name: parted(truck)[1] for name, truck in placed.items() if name in links.linked}
+        return {
+            name: sorted(truck for truck in able[name] if parted(truck)[1] in open_to)
+            for name, open_to in links.days_of(days).items()
+        }
+
+    return narrow
+
+
+def _settle(
+    draft: Draft, laid: Mapping[str, date], links: Links, days: Sequence[date]
+) -> dict[str, str]:
+    """Take out what the calendar's own earlier days keep off its day; order -> why."""
+    thrown: dict[str, str] = {}
+    while True:
+        rest = {name: when for name, when in laid.items() if name not in thrown}
+        found = settled(links.book, rest, links.linked, days)
+        if not found:
+            break
+        # The earliest one only: without it the later ones may stand.
+        name = min(found, key=lambda one: (rest[one], one))
+        thrown[name] = found[name]
+    rows = {draft.tables.order_row[name] for name in thrown}
+    for row in range(len(draft.days)):
+        if gone := rows & set(draft.orders_of(row)):
+            draft.take_out(row, gone)
+    return thrown
+
+
+def _shares(
+    draft: Draft, horizon: Horizon, opened: OpenDays, told: Mapping[str, str]
+) -> tuple[TruckShare, ...]:
+    book, tasks = horizon.day.workbook, draft.tables.problem.orders
+    saving = _Risk(draft, opened)
+    found = []
+    for row, one in enumerate(draft.days):
+        if not draft.stops[row]:
+            continue
+        truck_id, when = parted(one.truck.truck_id)
+        truck = book.trucks[truck_id]
+        walked = full_walk(one, draft.stops[row])
+        paid = walked.return_min - one.truck.shift_start_min
+        paid -= one.truck.lunch_min if walked.lunch_taken else 0.0
+        overtime = max(0.0, walked.return_min - one.truck.shift_end_min)
+        orders, gal = [], dict[str, float]()
+        for number in draft.orders_of(row):
+            task = tasks[number]
+            order = book.orders[task.order_id]
+            gal[task.mix_id] = gal.get(task.mix_id, 0.0) + task.gal
+            home = book.properties[order.property_id]
+            spare = max(0, days_left(order, home, book.settings, when))
+            following, cost = "", None
+            if spare <= 1:
+                following, cost = saving.next_day(row, number, when)
+            said = told.get(task.order_id, "")
+            orders.append(
+                LaidOrder(
+                    order_id=task.order_id,
+                    property_id=order.property_id,
+                    mix_id=task.mix_id,
+                    gal=task.gal,
+                    due_from=order.due_from.isoformat(),
+                    due_to=order.due_to.isoformat(),
+                    spare_days=spare,
+                    overdue_days=max(0, (when - order.due_to).days),
+                    told=said == when.isoformat(),
+                    told_other="" if said == when.isoformat() else said,
+                    next_day=following,
+                    next_day_cost=cost,
+                )
+            )
+        found.append(
+            TruckShare(
+                date=when.isoformat(),
+                truck_id=truck_id,
+                orders=tuple(orders),
+                loading=one.loading.mix_of,
+                gal_by_mix=gal,
+                paid_min=paid,
+                shift_min=truck.shift_end_min - truck.shift_start_min - truck.lunch_min,
+                overtime_min=overtime,
+                miles=walked.miles,
+                refills=sum(stop >= len(tasks) for stop in draft.stops[row] if stop != LUNCH),
+                cost=_money(one, paid, overtime, walked.miles),
+            )
+        )
+    return tuple(found)
+
+
+def _money(day: TruckDay, paid_min: float, overtime_min: float, miles: float) -> float:
+    """Money of a truck-day without the prices of wishes."""
+    truck = day.truck
+    return (
+        day.day_cost
+        + paid_min * truck.pay_per_min
+        + overtime_min * truck.overtime_pay_per_min
+        + miles * truck.cost_per_mile
+    )
+
+
+class _Risk:
+    """What it costs to do an order on the next day that is open to it."""
+
+    def __init__(self, draft: Draft, opened: OpenDays) -> None:
+        self._draft, self._opened, self._left = draft, opened, MOST_NEXT_DAYS
+
+    def next_day(self, row: int, order: int, when: date) -> tuple[str, float | None]:
+        """The day as ISO text and the money more, lateness and told days included."""
+        draft, days = self._draft, self._opened.days
+        name = draft.tables.problem.orders[order].order_id
+        following = min((days[at] for at in self._opened.of[name] if days[at] > when), default=None)
+        if following is None:
+            return "", None
+        if not self._left:
+            return following.isoformat(), None
+        self._left -= 1
+        trial = draft.copy()
+        trial.take_out(row, (order,))
+        if order not in trial.unserved:
+            return following.isoformat(), None
+        rows = [
+            at for at, one in enumerate(draft.days) if parted(one.truck.truck_id)[1] == following
+        ]
+        found = trial.best_place(order, draft.prices[order], rows)
+        if found is None:
+            return following.isoformat(), None
+        return following.isoformat(), found[0] - (draft.costs[row] - trial.costs[row])
+
+
+def _waiting(
+    draft: Draft,
+    day: Day,
+    opened: OpenDays,
+    links: Links,
+    later: Collection[str],
+    thrown: Mapping[str, str],
+) -> tuple[WaitingOrder, ...]:
+    """Every open order without a day, with why."""
+    book, tasks = day.workbook, draft.tables.problem.orders
+    laid = days_in(draft)
+    out = {tasks[row].order_id: tasks[row] for row in draft.unserved}
+    found = []
+    for name, order in book.orders.items():
+        if name in opened.shut:
+            code, reason = opened.shut[name]
+        elif name not in out:
+            continue
+        elif name in thrown:
+            code, reason = "LINKED", thrown[name]
+        elif not out[name].allowed_trucks:
+            code, reason = "NO-TRUCK", "every truck that may do it stays home on its days"
+        elif (other := _keeps_off(name, opened, links, laid)) is not None:
+            code = "LINKED"
+            reason = f"order {other} of its property lies on {day_text(laid[other])}"
+        elif name in later:
+            code = "LATER"
+            reason = f"it can be done until {day_text(order.due_to)}, and by then it costs less"
+        else:
+            code, reason = "FULL", "its days are full, or it costs more there than it is worth"
+        last = order.due_to if order.last_day is None else min(order.due_to, order.last_day)
+        found.append(
+            WaitingOrder(
+                order_id=name,
+                property_id=order.property_id,
+                mix_id=order.mix_id,
+                code=code,
+                reason=reason,
+                due_to=order.due_to.isoformat(),
+                last_day=last.isoformat() if last >= opened.days[0] else "",
+            )
+        )
+    return tuple(found)
+
+
+def _keeps_off(name: str, opened: OpenDays, links: Links, laid: Mapping[str, date]) -> str | None:
+    """A laid order of its property that leaves it none of its days."""
+    if name not in links.linked:
+        return None
+    days = [opened.days[row] for row in opened.of[name]]
+    group = next(group for group in links.groups if name in group)
+    return next(
+        (
+            other
+            for other in group
+            if other != name
+            and other in laid
+            and not any(links.allows(name, day, other, laid[other]) for day in days)
+        ),
+        None,
+    )

@@ -1,0 +1,265 @@
+"""Orders of one property whose days depend on each other: a label's days between, sums of a year,
+the same mix twice, an application done again."""
+
+from __future__ import annotations
+
+import random
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from math import ceil
+
+from planner.compliance.applied import parts_of, product_per_1000_ft2
+from planner.compliance.holds import holds
+from planner.compliance.weather import Forecast
+from planner.day.day import Day, Workbook, day_of
+from planner.day.life import SIDE_BY_SIDE_SLACK, standings
+from planner.day.orders import Order, PastApplication
+from planner.day.products import Form
+from planner.units import Amount
+from planner.weeks.open_days import OpenDays
+
+_NO_WEATHER = Forecast(())
+
+
+@dataclass(frozen=True)
+class Link:
+    """Two orders of a property. after, before: calendar days that the second must at least lie
+    after, or before, the first; None = it never may. same_day: both may be done on one day."""
+
+    first: str
+    second: str
+    after: int | None
+    before: int | None
+    same_day: bool
+
+    def allows(self, first: date, second: date) -> bool:
+        """Whether the two may be done on these days."""
+        if first == second:
+            return self.same_day
+        least = self.after if second > first else self.before
+        return least is not None and abs((second - first).days) >= least
+
+
+class Links:
+    """The links of a calendar. groups: orders that hang together, each order in one group at
+    most."""
+
+    def __init__(self, book: Workbook, opened: OpenDays, seed: int) -> None:
+        self._opened, self._random = opened, random.Random(seed)
+        self._days = opened.days
+        self.book = book
+        self._links: dict[tuple[str, str], Link] = {}
+        at: dict[str, list[str]] = defaultdict(list)
+        for name in opened.of:
+            at[book.orders[name].property_id].append(name)
+        past: dict[str, list[PastApplication]] = defaultdict(list)
+        for row in book.history:
+            past[row.property_id].append(row)
+        self._past = past
+        self.groups: list[list[str]] = []
+        for names in at.values():
+            pairs = [
+                link
+                for k, one in enumerate(names)
+                for other in names[k + 1 :]
+                if (link := self._link(book.orders[one], book.orders[other])) is not None
+            ]
+            for link in pairs:
+                self._links[link.first, link.second] = link
+            self.groups += _together(names, pairs)
+        self.linked = frozenset(name for group in self.groups for name in group)
+
+    def allows(self, one: str, day: date, other: str, other_day: date) -> bool:
+        """Whether two orders may be done on these days."""
+        if (link := self._links.get((one, other))) is not None:
+            return link.allows(day, other_day)
+        if (link := self._links.get((other, one))) is not None:
+            return link.allows(other_day, day)
+        return True
+
+    def days_of(self, placed: Mapping[str, date]) -> dict[str, set[date]]:
+        """Days that each linked order may go to so that any choice keeps the links. placed: days of
+        the plan so far. Those of a group that have a day keep it, but one, which is free; another
+        one is at another call."""
+        found: dict[str, set[date]] = {}
+        for group in self.groups:
+            fixed = [name for name in group if name in placed]
+            wait = sorted(set(group) - set(fixed), key=self._by_deadline)
+            if not fixed:
+                found |= self._from_nothing(wait)
+                continue
+            if not wait:
+                free = self._random.choice(fixed)
+                fixed.remove(free)
+                wait = [free]
+            chosen = {name: {placed[name]} for name in fixed}
+            for name in wait:
+                chosen[name] = self._pool(name, chosen)
+            found |= chosen
+        return found
+
+    def _from_nothing(self, names: Sequence[str]) -> dict[str, set[date]]:
+        """The earlier ones get the first half of their days where that leaves the next ones some,
+        else a single day."""
+        chosen: dict[str, set[date]] = {}
+        for place, name in enumerate(names):
+            pool = sorted(self._pool(name, chosen))
+            rest = names[place + 1 :]
+            tries = [pool] if not rest else [pool[: ceil(len(pool) / 2)], *([day] for day in pool)]
+            chosen[name] = set(
+                next(
+                    (
+                        days
+                        for days in tries
+                        if days
+                        and all(self._pool(other, chosen | {name: set(days)}) for other in rest)
+                    ),
+                    pool,
+                )
+            )
+        return chosen
+
+    def _pool(self, name: str, chosen: Mapping[str, set[date]]) -> set[date]:
+        return {
+            day
+            for day in (self._days[row] for row in self._opened.of[name])
+            if all(
+                self.allows(name, day, other, other_day)
+                for other, days in chosen.items()
+                for other_day in days
+            )
+        }
+
+    def _by_deadline(self, name: str) -> tuple[date, date, str]:
+        order = self.book.orders[name]
+        return order.due_to, order.due_from, name
+
+    def _link(self, one: Order, other: Order) -> Link | None:
+        days = {
+            order.order_id: [self._days[row] for row in self._opened.of[order.order_id]]
+            for order in (one, other)
+        }
+        common = sorted(set(days[one.order_id]) & set(days[other.order_id]))
+        same = not common or not _held(self._past, self.book, (one, other), common[0])
+        after = self._gap(one, other, days)
+        before = self._gap(other, one, days)
+        for first, second in ((one, other), (other, one)):
+            if _comes_first(self.book, first, second):
+                same = False
+                if first is one:
+                    before = None
+                else:
+                    after = None
+        if same and after == 1 and before == 1:
+            return None
+        return Link(one.order_id, other.order_id, after, before, same)
+
+    def _gap(self, first: Order, second: Order, days: Mapping[str, list[date]]) -> int | None:
+        """Days that the second must lie after the first, None = it may not follow it."""
+        begin, end = days[first.order_id][0], days[second.order_id][-1]
+        if end <= begin:
+            return 1
+        past = {
+            first.property_id: [
+                *self._past.get(first.property_id, ()),
+                *as_history(self.book, first, begin),
+            ]
+        }
+        if _held(past, self.book, (second,), end):
+            return None
+        mine = {product.product_id for _, product in parts_of(self.book, first)}
+        return max(
+            (
+                product.least_days_between or 1
+                for _, product in parts_of(self.book, second)
+                if product.product_id in mine
+            ),
+            default=1,
+        )
+
+
+def settled(
+    book: Workbook, laid: Mapping[str, date], linked: frozenset[str], days: Sequence[date]
+) -> dict[str, str]:
+    """Of the linked orders with a day those that the days before them in the calendar keep off it,
+    with why, when the days are gone through one after another by the rules themselves. The others
+    then count as done."""
+    past: dict[str, list[PastApplication]] = defaultdict(list)
+    for row in book.history:
+        past[row.property_id].append(row)
+    places = {book.orders[name].property_id for name in linked}
+    left = {name: order for name, order in book.orders.items() if order.property_id in places}
+    found: dict[str, str] = {}
+    for day in days:
+        share = {name: left[name] for name in left if name in linked and laid.get(name) == day}
+        if not share:
+            continue
+        standing = standings(left, book.properties, day)
+        due = day_of(replace(book, orders=left), day).orders
+        for name in share.keys() - due.keys():
+            found[name] = standing[name].reason or "it is not due then"
+        share = {name: order for name, order in share.items() if name in due}
+        rows = [row for place in places for row in past[place]]
+        small = replace(book, orders=share, history=tuple(rows))
+        held = {
+            hold.order_id: hold.reason for hold in holds(Day(day, small, share), (), _NO_WEATHER)
+        }
+        found |= held
+        for name, order in share.items():
+            if name not in held:
+                past[order.property_id] += as_history(book, order, day)
+                del left[name]
+    return found
+
+
+def as_history(book: Workbook, order: Order, when: date) -> Iterator[PastApplication]:
+    """What an order puts down, as a record of that day would say it."""
+    carrier = book.mixes[order.mix_id].carrier_gal_per_1000_ft2
+    for part, product in parts_of(book, order):
+        base = product_per_1000_ft2(product, part.rate, carrier) * order.area_ft2 / 1000.0
+        unit, kind = ("gal", "volume") if product.form is Form.LIQUID else ("lb", "mass")
+        yield PastApplication(
+            order.property_id,
+            product.product_id,
+            when,
+            order.area_ft2,
+            Amount(base, unit, kind, base),
+        )
+
+
+def _comes_first(book: Workbook, first: Order, second: Order) -> bool:
+    """Whether the second has to wait until the first is done (rule 30)."""
+    if second.repeats == first.order_id:
+        return True
+    room_ft2 = book.properties[first.property_id].lawn_ft2 * SIDE_BY_SIDE_SLACK
+    return (
+        first.mix_id == second.mix_id
+        and first.due_to < second.due_from
+        and first.area_ft2 + second.area_ft2 > room_ft2
+    )
+
+
+def _held(
+    past: Mapping[str, Sequence[PastApplication]],
+    book: Workbook,
+    orders: Sequence[Order],
+    when: date,
+) -> bool:
+    """Whether a rule holds one of the orders when they are the day's, whatever the weather."""
+    some = {order.order_id: order for order in orders}
+    rows = tuple(past.get(orders[0].property_id, ()))
+    small = replace(book, orders=some, history=rows)
+    return bool(holds(Day(when, small, some), (), _NO_WEATHER))
+
+
+def _together(names: Sequence[str], pairs: Sequence[Link]) -> list[list[str]]:
+    """Groups of linked orders."""
+    group_of = {name: {name} for name in names}
+    for link in pairs:
+        both = group_of[link.first] | group_of[link.second]
+        for name in both:
+            group_of[name] = both
+    unique = {id(group): group for group in group_of.values() if len(group) > 1}
+    return [[name for name in names if name in group] for group in unique.values()]

@@ -1,0 +1,168 @@
+"""The calendar's days as one routing problem: a truck on a day is a truck of its own."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import date
+
+import numpy as np
+
+from planner.day.clock import Window
+from planner.day.day import Day
+from planner.day.fleet import Truck
+from planner.day.orders import Order
+from planner.day.settings import Settings
+from planner.day.urgency import A_DAY_OVERDUE, worth
+from planner.mixing.recipes import order_gal, recipes
+from planner.mixing.separation import separation
+from planner.roads.travel import Travel
+from planner.routing.build import build_problem
+from planner.routing.loading.allowed import loadings
+from planner.routing.problem import RoutingProblem, TruckSpec
+from planner.weeks.open_days import OpenDays
+
+DAY_MIN = 24 * 60.0
+
+
+def truck_day(truck_id: str, when: date) -> str:
+    """'T3@2027-04-15'."""
+    return f"{truck_id}@{when.isoformat()}"
+
+
+def parted(name: str) -> tuple[str, date]:
+    """The truck and the date of truck_day()."""
+    truck_id, _, when = name.rpartition("@")
+    return truck_id, date.fromisoformat(when)
+
+
+def calendar_problem(
+    day: Day,
+    opened: OpenDays,
+    travel_by_truck: Mapping[str, Travel],
+    out: frozenset[str],
+    told: Mapping[str, str],
+    rain_percent: float,
+) -> RoutingProblem:
+    """The problem of all days, truck-days named as by truck_day, day after day. day: the first one,
+    with every order that has an open day; out: truck-days that stay home.
+
+    Leftovers and hoses as they stand count on the first day; on the others every truck begins
+    clean, and the day's own plan reckons with what is left by then.
+    """
+    book = day.workbook
+    orders = {name: book.orders[name] for name in opened.of}
+    need: dict[str, float] = {}
+    for order in orders.values():
+        need[order.mix_id] = need.get(order.mix_id, 0.0) + order_gal(book, order) / len(opened.days)
+    apart = separation(book)
+    first = replace(book, orders=orders)
+    clean = replace(first, trucks={name: _cleaned(one) for name, one in book.trucks.items()})
+    both = [
+        build_problem(
+            Day(day.date, tables, orders),
+            recipes(book),
+            {name: _on_one_clock(spans) for name, spans in opened.of.items()},
+            (),
+            travel_by_truck,
+            {name: loadings(tables, one, apart, need) for name, one in tables.trucks.items()},
+        )
+        for tables in (first, clean)
+    ]
+    base = both[0]
+    trucks = [
+        _moved(truck, row, when)
+        for row, when in enumerate(opened.days)
+        for truck in both[min(row, 1)].trucks
+    ]
+    going = [row for row, truck in enumerate(trucks) if truck.truck_id not in out]
+    prices = _day_prices(opened, orders, book.settings, told, rain_percent / 100.0)
+    wish = np.repeat(prices, len(base.trucks), axis=0)
+    if base.preferences.truck_price is not None:
+        wish += np.tile(base.preferences.truck_price, (len(opened.days), 1))
+    end = opened.days[-1]
+    tasks = []
+    for task in base.orders:
+        order = orders[task.order_id]
+        allowed = frozenset(
+            truck_day(name, opened.days[row])
+            for name in task.allowed_trucks
+            for row in opened.of[task.order_id]
+        )
+        most = worth(order, book.settings)
+        overdue = max(0, (end - order.due_to).days)
+        price = most * (1.0 + A_DAY_OVERDUE * overdue)
+        tasks.append(replace(task, allowed_trucks=allowed - out, price=price, worth=price))
+    return replace(
+        base,
+        trucks=tuple(trucks[row] for row in going),
+        orders=tuple(tasks),
+        sites=tuple(replace(site, trucks_at_once=None) for site in base.sites),
+        preferences=replace(base.preferences, truck_price=wish[going]),
+        stock=(),
+    )
+
+
+def late_price(order: Order, settings: Settings, when: date) -> float:
+    """Money that the days count for by which an order is done past its span (rule 31)."""
+    return worth(order, settings) * A_DAY_OVERDUE * max(0, (when - order.due_to).days)
+
+
+def _day_prices(
+    opened: OpenDays,
+    orders: Mapping[str, Order],
+    settings: Settings,
+    told: Mapping[str, str],
+    rain: float,
+) -> np.ndarray:
+    """Money of doing an order on a day, array (day, order): it is late; its customer was told
+    another day; the day, and each later one of its span, may be lost to rain, and then it is late
+    by as many days as it takes for a dry one to come."""
+    prices = np.zeros((len(opened.days), len(orders)))
+    known = {day.isoformat() for day in opened.days}
+    for column, (name, order) in enumerate(orders.items()):
+        said = told.get(name)
+        in_time = [row for row in opened.of[name] if opened.days[row] <= order.due_to]
+        lost = A_DAY_OVERDUE * worth(order, settings) / (1.0 - rain)
+        for row in opened.of[name]:
+            when = opened.days[row]
+            prices[row, column] = late_price(order, settings, when)
+            if said in known and said != when.isoformat():
+                prices[row, column] += settings.told_price
+            if rain and row not in opened.forecast:
+                # Beyond the calendar's end the span goes on, and with it the chances.
+                more = max(0, (order.due_to - opened.days[-1]).days) * 5 // 7
+                chances = more + sum(1 for other in in_time if other >= row)
+                prices[row, column] += lost * rain ** max(1, chances)
+    return prices
+
+
+def _cleaned(truck: Truck) -> Truck:
+    parts = tuple(replace(part, last_mix=None, leftover_gal=0.0) for part in truck.compartments)
+    return replace(truck, compartments=parts)
+
+
+def _moved(truck: TruckSpec, row: int, when: date) -> TruckSpec:
+    at = DAY_MIN * row
+    return replace(
+        truck,
+        truck_id=truck_day(truck.truck_id, when),
+        shift_start_min=truck.shift_start_min + at,
+        shift_end_min=truck.shift_end_min + at,
+        latest_return_min=truck.latest_return_min + at,
+        lunch_earliest_min=truck.lunch_earliest_min + at,
+        lunch_latest_min=truck.lunch_latest_min + at,
+        day_min=at,
+    )
+
+
+def _on_one_clock(days: Mapping[int, tuple[Window, ...] | None]) -> tuple[Window, ...] | None:
+    """The windows of all days, one after another; None where no day has any."""
+    if all(spans is None for spans in days.values()):
+        return None
+    whole = (Window(0.0, DAY_MIN),)
+    return tuple(
+        Window(span.open_min + DAY_MIN * row, span.close_min + DAY_MIN * row)
+        for row, spans in sorted(days.items())
+        for span in (whole if spans is None else spans)
+    )

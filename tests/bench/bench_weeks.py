@@ -1,0 +1,196 @@
+"""A calendar against day by day: the same orders of a flow of work, worked off by both.
+
+Usage: python -m tests.bench.bench_weeks [--seeds 1,2,3] [--trucks T1,T2,T3] [--days 10]
+
+The orders of the demo season's first round (invented) fall due over three weeks by chance, each
+within 3 to 10 days. Day by day: every due order is wanted every morning. With the calendar: the
+day's share is planned, and what is not served flows back into the next calendar. Every day is
+planned by `solve_day` with the same effort and audited.
+"""
+
+from __future__ import annotations
+
+import argparse
+import random
+import statistics
+import time
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from pathlib import Path
+
+from planner.chain import checked_workbook, open_day_roads, solve_day
+from planner.day.day import Day, Workbook
+from planner.day.day import day_of as due_on
+from planner.day.orders import Order
+from planner.day_roads import DayRoads
+from planner.plan.model import Plan
+from planner.routing.problem import Effort
+from planner.weeks.lay import Horizon, make_calendar
+from planner.weeks.linked import as_history
+from planner.weeks.model import Calendar
+from planner.weeks.open_days import working_days
+
+SEASON = Path(__file__).resolve().parents[2] / "demo_data" / "season"
+FIRST = date(2027, 3, 22)
+LONGEST = 40
+
+
+@dataclass
+class Worked:
+    """What working off the orders came to. late: orders done after their span, or never."""
+
+    cost: float = 0.0
+    miles: float = 0.0
+    orders: int = 0
+    late: int = 0
+    lost: int = 0
+    truck_days: int = 0
+    overtime_min: float = 0.0
+
+
+def silent(share: float, text: str) -> None:
+    """No progress."""
+
+
+def flow(book: Workbook, seed: int, weeks: int = 3) -> dict[str, Order]:
+    """The first round's orders, due over so many weeks by chance."""
+    found = {}
+    for order in book.orders.values():
+        if not FIRST <= order.due_from <= FIRST + timedelta(days=4):
+            continue
+        chance = random.Random(f"{seed} {order.property_id}")
+        first = FIRST + timedelta(days=7 * chance.randrange(weeks) + chance.randrange(5))
+        last = first + timedelta(days=chance.randint(3, 10))
+        found[order.order_id] = replace(order, due_from=first, due_to=last)
+    return found
+
+
+def work_off(
+    book: Workbook,
+    roads: DayRoads,
+    orders: dict[str, Order],
+    *,
+    calendar_days: int,
+    effort: int,
+    calendar_effort: int,
+    wet: frozenset[date] = frozenset(),
+    rain_percent: float = 0.0,
+) -> Worked:
+    """Day after day until nothing is left. calendar_days: 0 = day by day."""
+    done, history, left = Worked(), list(book.history), dict(orders)
+    before: Calendar | None = None
+    for when in working_days(book.settings, FIRST, LONGEST)[0]:
+        if not left:
+            break
+        now = replace(book, orders=dict(left), history=tuple(history))
+        day = due_on(now, when)
+        if calendar_days:
+            days, closed = working_days(book.settings, when, calendar_days)
+            before = make_calendar(
+                Horizon(Day(when, now, {}), days, closed, roads),
+                engine="search",
+                effort=Effort(count=calendar_effort * (3 if before is None else 1)),
+                seed=1,
+                progress=silent,
+                before=before,
+                wet=[when] if when in wet else (),
+                rain_percent=rain_percent,
+            )
+            share = {row.order_id for one in before.on(when) for row in one.orders}
+            day = replace(
+                day, orders={name: one for name, one in day.orders.items() if name in share}
+            )
+        if when in wet or not day.orders:
+            continue
+        day = replace(day, workbook=replace(now, orders=dict(day.orders)))
+        plan, violations, _ = solve_day(
+            day,
+            roads.travel_by_truck,
+            roads.source,
+            engine="search",
+            effort=Effort(count=effort),
+            seed=1,
+            progress=silent,
+        )
+        assert not violations, violations[:3]
+        _count(done, plan, when, left, history, book)
+    done.lost = len(left)
+    return done
+
+
+def _count(
+    done: Worked,
+    plan: Plan,
+    when: date,
+    left: dict[str, Order],
+    history: list,  # type: ignore[type-arg]
+    book: Workbook,
+) -> None:
+    totals = plan.totals.totals
+    done.cost += totals.cost
+    done.miles += totals.drive_miles
+    done.overtime_min += totals.overtime_min
+    done.truck_days += sum(1 for truck in plan.trucks if truck.stops)
+    for truck in plan.trucks:
+        for stop in truck.stops:
+            for row in stop.orders:
+                order = left.pop(row.order_id)
+                done.orders += 1
+                done.late += when > order.due_to
+                history += as_history(book, order, when)
+
+
+def main() -> None:
+    """Both ways for each seed, and the medians."""
+    ask = argparse.ArgumentParser()
+    ask.add_argument("--seeds", default="1,2,3,4,5")
+    ask.add_argument("--trucks", default="T1,T2,T3")
+    ask.add_argument("--days", type=int, default=9)
+    ask.add_argument("--effort", type=int, default=40)
+    ask.add_argument("--calendar-effort", type=int, default=80)
+    ask.add_argument("--rain", type=float, default=0.0)
+    ask.add_argument("--reckon", type=float, default=None, help="rain that is reckoned with")
+    given = ask.parse_args()
+    book = checked_workbook(SEASON)
+    book = replace(book, trucks={name: book.trucks[name] for name in given.trucks.split(",")})
+    every = Day(FIRST, book, book.orders)
+    roads = open_day_roads(SEASON, every, None)
+    gains = []
+    for seed in (int(one) for one in given.seeds.split(",")):
+        orders = flow(book, seed)
+        chance = random.Random(f"rain {seed}")
+        wet = frozenset(
+            day
+            for day in working_days(book.settings, FIRST, LONGEST)[0]
+            if chance.random() < given.rain / 100.0
+        )
+        both = []
+        for days in (0, given.days):
+            begun = time.process_time()
+            worked = work_off(
+                book,
+                roads,
+                orders,
+                calendar_days=days,
+                effort=given.effort,
+                calendar_effort=given.calendar_effort,
+                wet=wet,
+                rain_percent=given.rain if given.reckon is None else given.reckon,
+            )
+            both.append(worked)
+            name = f"calendar of {days} days" if days else "day by day"
+            print(seed, name, worked, f"{time.process_time() - begun:.0f} CPU s", flush=True)
+        day_by_day, with_calendar = both
+        gains.append(
+            (
+                100 * (with_calendar.cost / day_by_day.cost - 1),
+                100 * (with_calendar.miles / day_by_day.miles - 1),
+            )
+        )
+        print(seed, "cost {:+.1f} %, miles {:+.1f} %".format(*gains[-1]), flush=True)
+    cost, miles = (statistics.median(one) for one in zip(*gains, strict=True))
+    print(f"median: cost {cost:+.1f} %, miles {miles:+.1f} %")
+
+
+if __name__ == "__main__":
+    main()
