@@ -11,6 +11,7 @@ from datetime import date
 from pathlib import Path
 
 from planner.compliance.label_checks import label_problems
+from planner.compliance.people import with_licenses
 from planner.day.ahead import may_be_taken_ahead, with_orders_ahead
 from planner.day.day import Day, Workbook, day_of
 from planner.day_roads import DayRoads, check_roads, day_places, open_day_roads
@@ -119,12 +120,13 @@ def day_in(
     """open_day for tables that are read already. Raises StoreError."""
     outcome = with_records(path, book, when)
     day = day_of(outcome.workbook, when, added, skipped)
-    return replace(
+    day = replace(
         day,
         notes=outcome.notes,
         done=outcome.done,
         no_record=no_record(path, outcome.workbook.orders, when),
     )
+    return with_licenses(day)
 
 
 def checked_workbook(path: Path) -> Workbook:

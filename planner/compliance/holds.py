@@ -13,6 +13,7 @@ from planner.compliance.applied import LawnCase
 from planner.compliance.edges import EDGE_HOLD_CODES, edge_reasons
 from planner.compliance.grass_rates import RATE_HOLD_CODES, rate_reasons
 from planner.compliance.label_limits import LABEL_HOLD_CODES, label_reasons
+from planner.compliance.people import LICENSE_HOLD_CODES, license_reasons
 from planner.compliance.state_rules import STATE_HOLD_CODES, state_reasons
 from planner.compliance.weather import Forecast, closed_hours_text, weather_windows
 from planner.day.clock import Window, clock_text, intersect
@@ -24,6 +25,7 @@ HOLD_CODES = {
     **STATE_HOLD_CODES,
     **EDGE_HOLD_CODES,
     **RATE_HOLD_CODES,
+    **LICENSE_HOLD_CODES,
     "WEATHER": "No hour of the forecast suits the mix",
     "WINDOW": "The customer's hours and the hours with fit weather do not overlap",
 }
@@ -76,6 +78,7 @@ def holds(
             *state_reasons(place),
             *edge_reasons(day.workbook, order, day.date),
             *rate_reasons(day.workbook, order),
+            *license_reasons(day, order),
             *_weather(day, order, forecast),
         ]
         if reasons:

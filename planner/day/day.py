@@ -9,6 +9,7 @@ from datetime import date
 from planner.day.fleet import Truck
 from planner.day.life import NoRecord, OrderState, standings
 from planner.day.orders import Order, PastApplication, Status, WeatherHour
+from planner.day.people import Applicator
 from planner.day.places import Property, Site
 from planner.day.products import KeepApart, Mix, Product, ProductRate
 from planner.day.settings import Settings
@@ -49,6 +50,7 @@ class Workbook:
     source: Source
     out_of_service: dict[str, Truck] = field(default_factory=dict)
     product_rates: tuple[ProductRate, ...] = ()
+    applicators: tuple[Applicator, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -57,7 +59,8 @@ class Day:
     (rain-free hours look into the next day). notes: what the records of earlier days changed in
     the tables, in words. done: orders of the tables that the records have as done; they are no
     orders of the workbook here. no_record: orders of earlier days of which nothing is recorded.
-    ahead: orders due later that may be done today (rule 32)."""
+    ahead: orders due later that may be done today (rule 32). barred: trucks, among those out of
+    service, that a license or an inspection keeps in the yard, with the reason (rule 35)."""
 
     date: date
     workbook: Workbook
@@ -66,6 +69,7 @@ class Day:
     done: frozenset[str] = frozenset()
     no_record: tuple[NoRecord, ...] = ()
     ahead: dict[str, Order] = field(default_factory=dict)
+    barred: dict[str, str] = field(default_factory=dict)
 
     @property
     def weather(self) -> tuple[WeatherHour, ...]:

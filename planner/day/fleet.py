@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from datetime import date
 from typing import Final
 
 
@@ -63,7 +64,8 @@ class Compartment:
 class Truck:
     """A truck with its lines and compartments (in the order of their valve positions).
     front_empty_lb: of its empty weight, on the front axle; front_gawr_lb, rear_gawr_lb: axle
-    ratings; None = not known."""
+    ratings; None = not known. inspection_until, backflow_test_until, calibration_until: last good
+    days, None = not written down."""
 
     truck_id: str
     name: str
@@ -91,6 +93,9 @@ class Truck:
     phone: str = ""
     length_ft: float | None = None
     width_ft: float | None = None
+    inspection_until: date | None = None
+    backflow_test_until: date | None = None
+    calibration_until: date | None = None
 
     @property
     def title(self) -> str:

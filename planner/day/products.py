@@ -71,6 +71,7 @@ class Product:
     mixing_ppe: tuple[str, ...] = ()
     water_note: str = ""
     packet: Amount | None = None
+    restricted_use: bool = False
 
     @property
     def unit(self) -> str:

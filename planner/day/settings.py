@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 
 from planner.day.clock import DateSpan
 
@@ -50,6 +51,7 @@ class Settings:
     wind_most_mph: float
     poison_center_phone: str
     spill_phone: str
+    business_license_until: date | None = None
 
     def unserved_price(self, priority: int) -> float:
         """Price of leaving out an order of priority 1, 2 or 3; raises KeyError."""

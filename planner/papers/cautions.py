@@ -20,6 +20,12 @@ MIXING = (
 )
 """Printed on each mix sheet."""
 
+RESTRICTED = (
+    "Restricted use: only the licensed applicator named above, or someone under that person's "
+    "direct supervision as the label and the state allow, mixes and sprays this."
+)
+"""Printed on the mix sheet of a restricted-use product (40 CFR 171.1(b))."""
+
 SPRAYING = (
     "Measure the wind at the lawn before spraying; a forecast is not a reading. Stop when it blows "
     "toward people, gardens or water, or when it is dead calm with haze or fog.",

@@ -7,6 +7,7 @@ from datetime import datetime
 
 from planner.compliance.coverage import not_covered
 from planner.compliance.duties import PreNotice, pre_notices
+from planner.compliance.people import Paper, papers
 from planner.compliance.thresholds import Threshold, thresholds
 from planner.day.clock import clock_text
 from planner.day.day import Day
@@ -88,7 +89,8 @@ class NoticeGroup:
 class DayPage:
     """The office's view of the day. left_out: groups that have orders, in the order of the page;
     no_record: earlier days of which nothing is recorded; compact: how the trucks' areas lie, None
-    for one truck; not_covered: rules that the tables do not hold."""
+    for one truck; not_covered: rules that the tables do not hold;
+    papers: licenses, cards and tests that are not in order or run out soon."""
 
     cards: tuple[TruckCard, ...]
     left_out: tuple[LeftOut, ...]
@@ -96,6 +98,7 @@ class DayPage:
     state_notices: tuple[NoticeGroup, ...]
     own_notices: tuple[NoticeGroup, ...]
     not_covered: tuple[str, ...]
+    papers: tuple[Paper, ...]
     compact: Compactness | None
     changes: tuple[ChangeLine, ...] = ()
     done: int = 0
@@ -112,6 +115,7 @@ def day_page(plan: Plan, day: Day, axis: TimeAxis, changed: tuple[ChangeLine, ..
         state_notices=tuple(group for group in groups if group.section),
         own_notices=tuple(group for group in groups if not group.section),
         not_covered=_not_covered(plan, day),
+        papers=papers(day),
         compact=compactness(plan, day) if sum(bool(one.stops) for one in plan.trucks) > 1 else None,
         changes=changed,
         done=sum(len(stop.orders) for truck in plan.trucks for stop in truck.stops if stop.done),

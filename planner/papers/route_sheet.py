@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from planner.compliance.duties import duties
 from planner.compliance.edges import strips
+from planner.compliance.people import officer_papers
 from planner.compliance.weather import Forecast, forecast_at, limit_text
 from planner.day.clock import clock_text
 from planner.day.day import Day
@@ -121,6 +122,7 @@ class RouteSheet:
     area_ft2: float
     most_weight_lb: float
     gvwr_lb: float
+    officer_papers: tuple[str, ...]
 
 
 def route_sheet(truck_plan: TruckPlan, day: Day, legs: Mapping[tuple[str, int], Leg]) -> RouteSheet:
@@ -150,6 +152,7 @@ def route_sheet(truck_plan: TruckPlan, day: Day, legs: Mapping[tuple[str, int], 
         area_ft2=sum(work.area_ft2 for stop in truck_plan.stops for work in stop.orders),
         most_weight_lb=max((stop.weight_lb_after for stop in truck_plan.stops), default=0.0),
         gvwr_lb=truck.gvwr_lb,
+        officer_papers=officer_papers(day, truck),
     )
 
 

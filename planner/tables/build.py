@@ -10,6 +10,7 @@ from typing import Any, TypeVar
 from planner.day.day import Source, Workbook
 from planner.day.fleet import Compartment, Line, Truck
 from planner.day.orders import Order, PastApplication, Status, WeatherHour
+from planner.day.people import Applicator
 from planner.day.places import Edge, Property, Site, SiteKind
 from planner.day.products import (
     ANY_OTHER,
@@ -96,6 +97,10 @@ def build_workbook(tables: Tables) -> Workbook:
             ProductRate(product_id=row.text("product"), **_named(row, ProductRate))
             for row in _good_rows(tables, "product_rates").values()
             if row.text("product") in products
+        ),
+        applicators=tuple(
+            Applicator(name=row.text("applicator"), **_named(row, Applicator))
+            for row in _good_rows(tables, "applicators").values()
         ),
         out_of_service={name: every_truck[name] for name in every_truck if name in idle},
     )

@@ -47,6 +47,7 @@ ROW_IS = {
     "settings": "a row is one setting",
     "sites": "a row is a yard or a water point",
     "trucks": "a row is a truck",
+    "applicators": "a row is a person with license, training and medical card",
     "lines": "a row is one line (pump, hose and gun) of a truck",
     "compartments": "a row is one compartment of a truck",
     "products": "a row is a product as its label states it; blank = the label sets no such limit",

@@ -58,6 +58,11 @@ ADDED_LATER: Final = frozenset(
         ("products", "smallest_measure"),
         ("properties", "shore_ft"),
         ("mixes", "targeted_liquid"),
+        (SETTINGS, "business_license_until"),
+        ("trucks", "inspection_until"),
+        ("trucks", "backflow_test_until"),
+        ("trucks", "calibration_until"),
+        ("products", "restricted_use"),
     }
 )
 """Settings and columns that count only where they say something else than nothing or their

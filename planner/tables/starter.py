@@ -54,6 +54,7 @@ def starter_tables(day: dt.date, *, with_customers: bool = True) -> dict[str, li
     whether properties, orders and history hold invented rows."""
     dates = {
         "{day}": day,
+        "{year_after}": day + dt.timedelta(days=365),
         "{week_after}": day + dt.timedelta(days=7),
         "{six_weeks_before}": day - dt.timedelta(days=42),
     }

@@ -18,6 +18,7 @@ from planner.plan.audit import (
     rules_ids,
     rules_loading,
     rules_measures,
+    rules_people,
     rules_sites,
     rules_store,
     rules_unserved,
@@ -150,6 +151,7 @@ class Auditor:
         found += self._unserved.check(plan)
         found += rules_again.check_what_was_skipped(plan)
         found += rules_sites.check_queues(plan, day)
+        found += rules_people.check_people(plan, day)
         found += rules_store.check_store(plan, day, self._strengths)
         found += totals.check_day_totals(plan)
         for planned in plan.trucks:

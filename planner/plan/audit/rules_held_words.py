@@ -13,11 +13,13 @@ from planner.day.products import Product
 from planner.plan.audit.doses import Wanted
 from planner.plan.audit.edges import to_water_ft
 from planner.plan.audit.rules_holds import Holds, as_counted, counted_with
+from planner.plan.audit.rules_people import may_use_restricted, restricted_of
 from planner.plan.audit.rules_state import StateCase, state_figures
 from planner.plan.audit.strength import StrengthError
 from planner.plan.audit.violation import Violation
 from planner.plan.audit.weather import OrderHours
 from planner.plan.model import Plan
+from planner.rules.data import truck_rules
 
 ROUNDED = 0.006
 """Three digits that count."""
@@ -57,6 +59,8 @@ class _Facts:
             if self._home.water_distance_ft is not None:
                 self._figures.append(self._home.water_distance_ft)
             self._dates_of_doses(lambda product: True)
+        if "LICENSE" in why:
+            self._licenses()
         if "EDGE" in why:
             self._edges()
         if "RATE" in why:
@@ -116,6 +120,17 @@ class _Facts:
             self._calendar(product, why)
         if "ANNUAL" in why:
             self._year(product)
+
+    def _licenses(self) -> None:
+        until = self._day.workbook.settings.business_license_until
+        if until is not None and until < self._day.date:
+            self._say(until)
+        if not any(
+            may_use_restricted(self._day, truck) for truck in self._day.workbook.trucks.values()
+        ):
+            self._say(*restricted_of(self._day, self._order.mix_id))
+        section = truck_rules()["restricted use"].origin.cited
+        self._figures += [float(number) for number in re.findall(r"\d+(?:\.\d+)?", section)]
 
     def _edges(self) -> None:
         home = self._home

@@ -11,6 +11,7 @@ from planner.day.places import Property
 from planner.day.products import Form, Product
 from planner.plan.audit.doses import Dose, DoseBook, Wanted, known
 from planner.plan.audit.edges import NOTHING_FT2, left_ft2
+from planner.plan.audit.rules_people import may_use_restricted, restricted_of
 from planner.plan.audit.rules_state import StateCase, state_holds
 from planner.plan.audit.strength import (
     Strength,
@@ -128,6 +129,13 @@ class Holds:
             yield from self._calendar(order, ahead, product)
             yield from self._year(order, ahead, product)
             yield from _rate(book, order, product)
+        license_until = book.settings.business_license_until
+        if license_until is not None and (self.day.date - license_until).days > 0:
+            yield "LICENSE", f"the business license is good until {license_until}"
+        if restricted_of(self.day, order.mix_id) and not any(
+            may_use_restricted(self.day, truck) for truck in book.trucks.values()
+        ):
+            yield "LICENSE", "no truck may take its restricted-use product"
         yield from state_holds(StateCase(self.day, order, ahead, self.doses))
 
     def _calendar(

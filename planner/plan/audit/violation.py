@@ -59,6 +59,8 @@ VIOLATION_CODES: dict[str, str] = {
     "WORK-PRODUCTS": "an order's product amounts are not its gallons at the rates of its mix",
     "WORK-LINE": "an order is sprayed by a line on which its mix does not run",
     "TRUCK-PINNED": "an order is done by a truck that it excludes",
+    "TRUCK-PAPERS": "a truck goes out that a license, a card or its inspection keeps in the yard",
+    "TRUCK-LICENSE": "a restricted-use product goes out without a licensed person",
     "HOSE-REACH": "the hose does not reach",
     "LOAD-COMPARTMENTS": "the loading does not name every compartment of the truck once",
     "LOAD-IDLE": "a truck that stays in the yard is loaded",

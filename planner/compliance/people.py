@@ -1,0 +1,245 @@
+"""Licenses, training, medical cards, inspections and tests: what keeps a truck or an order back,
+and what runs out soon (rule 35).
+
+Dates are the last good days. Nothing is asked of an office that writes none of them down.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from typing import Final
+
+from planner.compliance.applied import parts_of
+from planner.compliance.thresholds import is_commercial_motor_vehicle, needs_license_group_b
+from planner.day.day import Day, Workbook
+from planner.day.fleet import Truck
+from planner.day.orders import Order
+from planner.day.people import Applicator, people_named
+from planner.rules.data import truck_rules
+
+SOON_DAYS: Final = 30
+"""So many days ahead the day page tells what runs out."""
+
+LICENSE_HOLD_CODES: Final = {
+    "LICENSE": "A license that the work needs has run out, or no truck has one"
+}
+"""Code of a hold by licenses -> title."""
+
+BARS, WARNS, SOON = "stays in the yard", "see to it", "runs out soon"
+
+
+@dataclass(frozen=True)
+class Paper:
+    """One thing that has run out, is missing or runs out soon. truck_id: '' = the business; level:
+    BARS, WARNS or SOON; text: a sentence; section: of the rule, '' = the office's own date."""
+
+    truck_id: str
+    level: str
+    text: str
+    section: str = ""
+
+    @property
+    def line(self) -> str:
+        """For the page: the sentence and where it stands."""
+        return f"{self.text} ({self.section})" if self.section else self.text
+
+
+def papers(day: Day) -> tuple[Paper, ...]:
+    """Everything that is not in order on the day or within SOON_DAYS after it: the business first,
+    then the trucks as the table has them."""
+    book = day.workbook
+    found = list(_dated("", "The business license", book.settings.business_license_until, day.date))
+    for truck in {**book.trucks, **_barred_trucks(day)}.values():
+        found += _of_truck(book, truck, day.date)
+    return tuple(found)
+
+
+def with_licenses(day: Day) -> Day:
+    """The day without the trucks that must stay in the yard, and with orders of restricted-use
+    products kept from trucks without a licensed person. Itself where nothing is wrong."""
+    book = day.workbook
+    barred: dict[str, str] = {}
+    for paper in papers(day):
+        if paper.level == BARS and paper.truck_id:
+            barred[paper.truck_id] = "; ".join(
+                filter(None, (barred.get(paper.truck_id), paper.line))
+            )
+    unlicensed = frozenset(
+        name for name, one in book.trucks.items() if not _licensed(book, one, day.date)
+    )
+
+    def kept_from(order: Order) -> Order:
+        if not unlicensed or not restricted(book, order):
+            return order
+        return replace(order, never_trucks=order.never_trucks | unlicensed)
+
+    def changed(some: dict[str, Order]) -> dict[str, Order]:
+        return {name: kept_from(order) for name, order in some.items()}
+
+    orders = changed(book.orders)
+    if not barred and orders == book.orders:
+        return day
+    book = replace(
+        book,
+        orders=orders,
+        trucks={name: one for name, one in book.trucks.items() if name not in barred},
+        out_of_service={
+            **book.out_of_service,
+            **{name: one for name, one in book.trucks.items() if name in barred},
+        },
+    )
+    notes = [
+        f"{book.out_of_service[name].title} stays in the yard: {barred[name]}." for name in barred
+    ]
+    return replace(
+        day,
+        workbook=book,
+        orders=changed(day.orders),
+        ahead=changed(day.ahead),
+        notes=(*day.notes, *notes),
+        barred={**day.barred, **barred},
+    )
+
+
+def license_reasons(day: Day, order: Order) -> Iterator[tuple[str, str]]:
+    """(code, reason) where nobody may do the order for want of a license."""
+    book = day.workbook
+    until = book.settings.business_license_until
+    if until is not None and until < day.date:
+        yield "LICENSE", f"the business license ran out on {until}"
+    named = restricted(book, order)
+    if named and not any(_licensed(book, one, day.date) for one in book.trucks.values()):
+        yield (
+            "LICENSE",
+            f"{' and '.join(named)}: restricted use, and no truck of the day has a person with a "
+            f"good license ({truck_rules()['restricted use'].origin.cited})",
+        )
+
+
+def restricted(book: Workbook, order: Order) -> list[str]:
+    """Names of the order's restricted-use products."""
+    return [product.name for _, product in parts_of(book, order) if product.restricted_use]
+
+
+def officer_papers(day: Day, truck: Truck) -> tuple[str, ...]:
+    """What a roadside officer may ask for, for a truck of which the tables hold papers; () for
+    others."""
+    book, rules = day.workbook, truck_rules()
+    crew = people_named(truck.applicator, book.applicators)
+    dated = truck.inspection_until or truck.backflow_test_until or truck.calibration_until
+    if not crew and not dated:
+        return ()
+    heavy = is_commercial_motor_vehicle(truck.gvwr_lb)
+    found = ["driver's license" + (", commercial" if needs_license_group_b(truck.gvwr_lb) else "")]
+    if heavy:
+        found.append(f"medical card{_good([one.medical_card_until for one in crew])}")
+    if heavy or truck.inspection_until:
+        proof = f"report or sticker of the yearly inspection{_good([truck.inspection_until])}"
+        found.append(f"{proof} ({rules['periodic inspection'].origin.cited})" if heavy else proof)
+    found.append(f"applicator's license{_good([one.license_until for one in crew])}")
+    found.append(f"{rules['roadside papers'].words} ({rules['roadside papers'].origin.cited})")
+    return tuple(found)
+
+
+def _good(dates: Sequence[date | None]) -> str:
+    known = [one.isoformat() for one in dates if one is not None]
+    return f" (good until {', '.join(known)})" if known else ""
+
+
+def _barred_trucks(day: Day) -> dict[str, Truck]:
+    return {name: day.workbook.out_of_service[name] for name in day.barred}
+
+
+def _licensed(book: Workbook, truck: Truck, when: date) -> bool:
+    """Whether a person on the truck has a license that is good on the day; without a row of the
+    table the number in the truck's row counts."""
+    crew = people_named(truck.applicator, book.applicators)
+    if not crew:
+        return bool(truck.applicator_license.strip())
+    return any(
+        bool(one.license.strip() or truck.applicator_license.strip())
+        and not _over(one.license_until, when)
+        for one in crew
+    )
+
+
+def _over(until: date | None, when: date) -> bool:
+    return until is not None and until < when
+
+
+def _of_truck(book: Workbook, truck: Truck, when: date) -> Iterator[Paper]:
+    rules, heavy = truck_rules(), is_commercial_motor_vehicle(truck.gvwr_lb)
+    every = [*book.trucks.values(), *book.out_of_service.values()]
+    for name, until, level, section in (
+        (
+            "inspection",
+            truck.inspection_until,
+            BARS,
+            rules["periodic inspection"].origin.cited if heavy else "",
+        ),
+        ("backflow test", truck.backflow_test_until, WARNS, ""),
+        ("calibration", truck.calibration_until, WARNS, ""),
+    ):
+        what = f"{truck.title}'s {name}"
+        kept = any(getattr(one, f"{name.replace(' ', '_')}_until") for one in every)
+        if until is None and kept:
+            yield Paper(truck.truck_id, WARNS, f"No date of {what}", section)
+        yield from _dated(truck.truck_id, what, until, when, level, section)
+    if book.applicators:
+        yield from _of_crew(book, truck, when, heavy)
+
+
+def _of_crew(book: Workbook, truck: Truck, when: date, heavy: bool) -> Iterator[Paper]:
+    """Something bars a truck when it is wrong with every person on it."""
+    rules = truck_rules()
+    crew = people_named(truck.applicator, book.applicators)
+    if not crew:
+        who = truck.applicator or "no applicator"
+        yield Paper(truck.truck_id, WARNS, f"{truck.title} has {who}: not in applicators")
+        return
+
+    def level_of(wrong: Callable[[Applicator], bool]) -> str:
+        return BARS if all(map(wrong, crew)) else WARNS
+
+    no_license = level_of(lambda one: _over(one.license_until, when))
+    no_card = level_of(lambda one: _over(one.medical_card_until, when))
+    needs_cdl = needs_license_group_b(truck.gvwr_lb)
+    no_cdl = level_of(lambda one: one.cdl_class in ("none", "C"))
+    for one in crew:
+        of = f"{one.name}'s"
+        if not one.license.strip() and not truck.applicator_license.strip():
+            yield Paper(truck.truck_id, WARNS, f"{of} license number is not in applicators")
+        if one.license_until is None:
+            yield Paper(truck.truck_id, WARNS, f"No date of {of} license")
+        yield from _dated(truck.truck_id, f"{of} license", one.license_until, when, no_license)
+        yield from _dated(truck.truck_id, f"{of} training", one.training_until, when, WARNS)
+        if heavy:
+            section = rules["medical card"].origin.cited
+            if one.medical_card_until is None:
+                yield Paper(truck.truck_id, WARNS, f"No date of {of} medical card", section)
+            card = one.medical_card_until
+            yield from _dated(truck.truck_id, f"{of} medical card", card, when, no_card, section)
+        if needs_cdl and one.cdl_class not in ("A", "B"):
+            yield Paper(
+                truck.truck_id,
+                no_cdl if one.cdl_class else WARNS,
+                f"{truck.title}, rated {truck.gvwr_lb:,.0f} lb, needs a commercial license of "
+                f"class A or B; {of} class is {one.cdl_class or 'not in applicators'}",
+                rules["license group B"].origin.cited,
+            )
+
+
+def _dated(
+    truck_id: str,
+    what: str,
+    until: date | None,
+    when: date,
+    level: str = BARS,
+    section: str = "",
+) -> Iterator[Paper]:
+    if _over(until, when):
+        yield Paper(truck_id, level, f"{what} ran out on {until}", section)
+    elif until is not None and until <= when + timedelta(days=SOON_DAYS):
+        yield Paper(truck_id, SOON, f"{what} runs out on {until}", section)

@@ -1,0 +1,36 @@
+"""People who spray and drive, and what they carry."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+
+
+@dataclass(frozen=True)
+class Applicator:
+    """A person of the crews. name: as trucks.applicator has it; license_until, training_until,
+    medical_card_until: the last good days, None = not written down; cdl_class: 'A', 'B', 'C',
+    'none' or '' = not written down."""
+
+    name: str
+    license: str = ""
+    categories: tuple[str, ...] = ()
+    license_until: date | None = None
+    training_until: date | None = None
+    medical_card_until: date | None = None
+    cdl_class: str = ""
+
+
+def names_in(cell: str) -> tuple[str, ...]:
+    """The people that a cell names: 'Ann Lee; Bo Roe' are two."""
+    parts = re.split(r"[;,/&+]|\band\b", cell)
+    return tuple(" ".join(part.split()) for part in parts if part.strip())
+
+
+def people_named(cell: str, people: Iterable[Applicator]) -> tuple[Applicator, ...]:
+    """The rows of people whose name stands in the cell, whole or as one of several; capitals and
+    spaces do not count."""
+    wanted = {" ".join(name.split()).casefold() for name in (cell, *names_in(cell))}
+    return tuple(one for one in people if " ".join(one.name.split()).casefold() in wanted)

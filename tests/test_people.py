@@ -1,0 +1,223 @@
+"""Licenses, cards, inspections and restricted-use products (rule 35).
+
+Outside the project: 49 CFR 391.41(a) and 396.17(c) begin at 10,001 lb (390.5), 383.91(a)(2) at
+26,001 lb, 40 CFR 171.1(b) asks for a certification that is good where the product is used. The
+sections and the days on which they were read stand in planner/rules/trucks.csv.
+"""
+
+from __future__ import annotations
+
+import random
+from dataclasses import replace
+from datetime import date, timedelta
+
+import pytest
+
+from planner.compliance.holds import holds
+from planner.compliance.people import BARS, SOON, WARNS, officer_papers, papers, with_licenses
+from planner.day.day import Day, day_of
+from planner.day.people import Applicator, people_named
+from planner.papers.packet import packet_pages
+from planner.plan.audit import audit
+from planner.plan.audit.rules_people import check_people
+from tests import days
+from tests.audit_holds import audited_codes
+from tests.random_days import straight_travel
+from tests.random_plans import plan_random
+
+PAST, TODAY, SOON_DAY, LATER = (days.DAY + timedelta(days=step) for step in (-1, 0, 30, 31))
+
+
+def staffed(
+    *people: Applicator, restricted: str = "", until: date | None = None, **truck: object
+) -> Day:
+    """The small day with T1 changed and these people; restricted: a product of restricted use."""
+    book = days.small_day().workbook
+    trucks = {**book.trucks, "T1": replace(book.trucks["T1"], **truck)}
+    products = {
+        name: replace(one, restricted_use=name == restricted) for name, one in book.products.items()
+    }
+    settings = replace(book.settings, business_license_until=until)
+    book = replace(book, trucks=trucks, products=products, applicators=people, settings=settings)
+    return with_licenses(day_of(book, days.DAY))
+
+
+def person(name: str = "A. Person", **cells: object) -> Applicator:
+    base = Applicator(
+        name, "L-1", license_until=LATER, training_until=LATER, medical_card_until=LATER
+    )
+    return (
+        replace(base, cdl_class="B", **cells)
+        if "cdl_class" not in cells
+        else replace(base, **cells)
+    )
+
+
+def test_nothing_is_asked_of_an_office_that_writes_nothing_down() -> None:
+    day = staffed()
+    assert papers(day) == ()
+    assert with_licenses(day) is day
+    assert officer_papers(day, day.workbook.trucks["T1"]) == ()
+
+
+@pytest.mark.parametrize(
+    ("cells", "truck", "level"),
+    [
+        ({}, {}, None),
+        ({"license_until": PAST}, {}, BARS),
+        ({"license_until": TODAY}, {}, SOON),
+        ({"license_until": SOON_DAY}, {}, SOON),
+        ({"license_until": None}, {}, WARNS),
+        ({"training_until": PAST}, {}, WARNS),
+        ({"medical_card_until": PAST}, {"gvwr_lb": 10_001.0}, BARS),
+        ({"medical_card_until": PAST}, {"gvwr_lb": 10_000.0}, None),
+        ({"medical_card_until": None}, {"gvwr_lb": 10_001.0}, WARNS),
+        ({"cdl_class": "none"}, {"gvwr_lb": 26_001.0}, BARS),
+        ({"cdl_class": "C"}, {"gvwr_lb": 26_001.0}, BARS),
+        ({"cdl_class": ""}, {"gvwr_lb": 26_001.0}, WARNS),
+        ({"cdl_class": "none"}, {"gvwr_lb": 26_000.0}, None),
+        ({}, {"inspection_until": PAST}, BARS),
+        ({}, {"inspection_until": LATER}, None),
+        ({}, {"backflow_test_until": PAST}, WARNS),
+        ({}, {"calibration_until": PAST}, WARNS),
+        ({}, {"applicator": "Bo Roe"}, WARNS),
+    ],
+)
+def test_what_bars_and_what_warns(
+    cells: dict[str, object], truck: dict[str, object], level: str | None
+) -> None:
+    day = staffed(person(**cells), **truck)
+    found = {row.level for row in papers(day) if row.truck_id == "T1"}
+    assert found == ({level} if level else set())
+    assert ("T1" in day.barred) == (level == BARS)
+    assert ("T1" not in day.workbook.trucks) == (level == BARS)
+    assert ("T1 stays" in " ".join(day.notes)) == (level == BARS)
+
+
+def test_two_on_a_truck_one_with_a_good_license() -> None:
+    old = person("Ann Lee", license_until=PAST)
+    assert [one.name for one in people_named("ann  lee and Bo Roe", (old,))] == ["Ann Lee"]
+    both = staffed(old, person("Bo Roe"), applicator="Ann Lee; Bo Roe")
+    assert not both.barred
+    assert staffed(old, applicator="Ann Lee; Bo Roe").barred
+
+
+def test_an_expired_business_license_holds_every_order() -> None:
+    day = staffed(until=PAST)
+    found = holds(day)
+    assert {row.code for row in found} == {"LICENSE"}
+    assert {row.order_id for row in found} == set(day.orders)
+    assert f"ran out on {PAST}" in found[0].reason
+    assert audited_codes(day, found) == []
+    assert audited_codes(day, ())
+    assert not holds(staffed(until=TODAY))
+
+
+def test_restricted_use_goes_out_with_a_licensed_person_only() -> None:
+    # T2's crew is in no row of the table and has no number of its own.
+    bare = days.small_day().workbook
+    day = staffed(
+        person(), restricted="kill" if "kill" in bare.products else next(iter(bare.products))
+    )
+    book = replace(
+        day.workbook,
+        trucks={
+            **day.workbook.trucks,
+            "T2": replace(day.workbook.trucks["T2"], applicator="", applicator_license=""),
+        },
+    )
+    raw = replace(day, workbook=book)
+    kept = with_licenses(raw)
+    named = {name for name, one in kept.orders.items() if "T2" in one.never_trucks}
+    assert named
+    travel = straight_travel(kept)
+    plan = plan_random(kept)
+    assert audit(plan, kept, travel) == ()
+    carried = {
+        w.order_id for t in plan.trucks if t.truck_id == "T2" for s in t.stops for w in s.orders
+    }
+    assert not carried & named
+    # Nobody tells the engines of the rule: the audit does.
+    blind = plan_random(raw)
+    carried = {
+        w.order_id for t in blind.trucks if t.truck_id == "T2" for s in t.stops for w in s.orders
+    }
+    if carried & named:
+        assert {row.code for row in check_people(blind, raw)} == {"TRUCK-LICENSE"}
+    nobody = replace(
+        book,
+        applicators=(),
+        trucks={n: replace(t, applicator_license="") for n, t in book.trucks.items()},
+    )
+    none = with_licenses(day_of(nobody, days.DAY))
+    found = holds(none)
+    assert {row.code for row in found} == {"LICENSE"}
+    assert {row.order_id for row in found} == named
+    assert audited_codes(none, found) == []
+
+
+def test_200_random_crews_planner_and_audit_agree() -> None:
+    rng = random.Random(35)
+    base = plan_random(days.small_day())
+    barred = 0
+    for _ in range(200):
+        dates = [None, PAST, TODAY, LATER]
+        people = tuple(
+            Applicator(
+                name,
+                rng.choice(("", "L")),
+                (),
+                rng.choice(dates),
+                rng.choice(dates),
+                rng.choice(dates),
+                rng.choice(("", "none", "A", "C")),
+            )
+            for name in ("Ann", "Bo")
+            if rng.random() < 0.8
+        )
+        day = staffed(
+            *people,
+            applicator=rng.choice(("Ann", "ann & BO", "", "Cy")),
+            inspection_until=rng.choice(dates),
+            gvwr_lb=rng.choice((9_900.0, 12_000.0, 26_001.0)),
+        )
+        barred += bool(day.barred)
+        assert not [row for row in check_people(base, day) if row.code == "TRUCK-PAPERS"]
+        if day.barred:
+            free = replace(
+                day,
+                barred={},
+                workbook=replace(
+                    day.workbook, trucks={**day.workbook.trucks, **day.workbook.out_of_service}
+                ),
+            )
+            assert [row.truck_id for row in check_people(base, free)] == ["T1"]
+        else:
+            wrong = replace(
+                day,
+                barred={"T1": "?"},
+                workbook=replace(
+                    day.workbook,
+                    trucks={"T2": day.workbook.trucks["T2"]},
+                    out_of_service={"T1": day.workbook.trucks["T1"]},
+                ),
+            )
+            assert [row.truck_id for row in check_people(base, wrong)] == ["T1"]
+    assert 40 < barred < 180
+
+
+def test_papers_of_the_day_say_it() -> None:
+    day = staffed(
+        person(license_until=SOON_DAY),
+        restricted=next(iter(days.small_day().workbook.products)),
+        calibration_until=PAST,
+    )
+    plan = plan_random(day)
+    pages = packet_pages(plan, day, {}, "", "0")
+    assert f"A. Person&#39;s license runs out on {SOON_DAY}" in pages["index.html"]
+    assert "calibration ran out on" in pages["index.html"]
+    assert "RESTRICTED USE" in pages["packets.html"]
+    assert f"applicator&#39;s license (good until {SOON_DAY})" in pages["packets.html"]
+    old = packet_pages(plan_random(days.small_day()), days.small_day(), {}, "", "0")
+    assert "Licenses, training" not in old["index.html"]
+    assert "On board" not in old["packets.html"]
