@@ -24,6 +24,7 @@ LEVEL = {
     "compliance": 5,
     "roads": 4,
     "routing": 5,
+    "rounds": 5,
     "prepare": 6,
     "tuning_file": 6,
     "plan": 7,

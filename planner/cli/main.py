@@ -38,6 +38,7 @@ COMMANDS = {
     "plan": ("planner.cli.plan", "Plan a day: plan.json, packets, pick list and map."),
     "record": ("planner.cli.record", "Record what was really done; check and back up the records."),
     "roads": ("planner.cli.roads", "Build and describe the road graph of an extract."),
+    "rounds": ("planner.cli.rounds", "Where properties stand in their programs; make the orders."),
     "serve": ("planner.cli.serve", "Open a day as a page in the browser, to change and print it."),
 }
 """Command -> (module that defines it as `command`, what it does in a line)."""

@@ -12,6 +12,7 @@ from planner.day.orders import Order, PastApplication, Status, WeatherHour
 from planner.day.people import Applicator
 from planner.day.places import Property, Site
 from planner.day.products import KeepApart, Mix, Product, ProductRate
+from planner.day.programs import DayTemperatures, ProgramRound, PropertyProgram
 from planner.day.settings import Settings
 
 
@@ -51,6 +52,9 @@ class Workbook:
     out_of_service: dict[str, Truck] = field(default_factory=dict)
     product_rates: tuple[ProductRate, ...] = ()
     applicators: tuple[Applicator, ...] = ()
+    programs: dict[str, ProgramRound] = field(default_factory=dict)
+    property_programs: tuple[PropertyProgram, ...] = ()
+    temperatures: tuple[DayTemperatures, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -1,17 +1,17 @@
-"""An order taken on the telephone: a row of the orders table, written as an import writes it, after
-the usual checks have found nothing new."""
+"""Orders taken on the telephone or made by rounds: rows of the orders table, written as an import
+writes them, after the usual checks have found nothing new."""
 
 from __future__ import annotations
 
 import shutil
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date
 from pathlib import Path
 from typing import Any, Final
 
 from planner.chain import check_workbook
-from planner.importing.tables_now import read_tables
+from planner.importing.tables_now import WorkbookNow, read_tables
 from planner.office.changes import Refused
 from planner.outputs.file import replace_file
 from planner.outputs.told import OutputError
@@ -27,17 +27,34 @@ def write_order(workbook: Path, when: date, wanted: Mapping[str, Any]) -> str:
     """Add an order due on that day; its short name. wanted: property, mix, and area_ft2 (a number),
     priority (1 to 3), note, windows ('8:00-11:30'), or open and close ('08:00') instead. Raises
     Refused with everything that is wrong; the table is then as it was."""
-    now = read_tables(workbook)
-    if now.problems:
-        raise Refused("; ".join(f"{row.message} ({row.cure})" for row in now.problems[:3]))
+    now = _tables(workbook)
     names = now.now["orders"].rows
     numbers = [int(name) for name in names if name.isdecimal()]
     name = str(max(numbers, default=FIRST_NUMBER - 1) + 1)
-    row = {"order": name, "date": when.isoformat()} | _cells(wanted)
+    _add(now, [{"order": name, "date": when.isoformat()} | _cells(wanted)])
+    return name
+
+
+def write_orders(workbook: Path, rows: Sequence[Mapping[str, str]]) -> None:
+    """Add rows to the orders table, column -> text; nothing else in it changes. Raises as
+    write_order."""
+    _add(_tables(workbook), rows)
+
+
+def _tables(workbook: Path) -> WorkbookNow:
+    now = read_tables(workbook)
+    if now.problems:
+        raise Refused("; ".join(f"{row.message} ({row.cure})" for row in now.problems[:3]))
+    return now
+
+
+def _add(now: WorkbookNow, rows: Sequence[Mapping[str, str]]) -> None:
+    written = now.now["orders"].written
+    new = [{name: written(name, text) for name, text in row.items()} for row in rows]
     try:
-        files = now.files([TableEdit("orders", new_rows=[row])])
+        files = now.files([TableEdit("orders", new_rows=new)])
         before = {file: file.read_bytes() for file in files}
-        _check(workbook, files)
+        _check(now.path, files)
         for file, content in files.items():
 
             def last_look(file: Path = file) -> None:
@@ -46,8 +63,8 @@ def write_order(workbook: Path, when: date, wanted: Mapping[str, Any]) -> str:
 
             replace_file(file, content, last_look)
     except (EditError, OutputError, OSError) as error:
-        raise Refused(f"The order was not written: {error}") from error
-    return name
+        what = "order was" if len(rows) == 1 else "orders were"
+        raise Refused(f"The {what} not written: {error}") from error
 
 
 def _cells(wanted: Mapping[str, Any]) -> dict[str, str]:

@@ -22,6 +22,7 @@ from planner.day.products import (
     ProductRate,
     Scope,
 )
+from planner.day.programs import DayTemperatures, HeatMethod, ProgramRound, PropertyProgram
 from planner.day.settings import Settings
 from planner.tables.cells import YES
 from planner.tables.checks_orders import due_span
@@ -101,6 +102,16 @@ def build_workbook(tables: Tables) -> Workbook:
         applicators=tuple(
             Applicator(name=row.text("applicator"), **_named(row, Applicator))
             for row in _good_rows(tables, "applicators").values()
+        ),
+        programs=_keyed(tables, "programs", _round, lambda row: row.text("mix") in mixes),
+        property_programs=tuple(
+            _property_program(row)
+            for row in _good_rows(tables, "property_programs").values()
+            if row.text("property") in properties
+        ),
+        temperatures=tuple(
+            DayTemperatures(day=_day(row), **_named(row, DayTemperatures))
+            for row in _good_rows(tables, "temperatures").values()
         ),
         out_of_service={name: every_truck[name] for name in every_truck if name in idle},
     )
@@ -297,6 +308,26 @@ def _order(row: Row, properties: dict[str, Property]) -> Order:
         property_id=row.text("property"),
         mix_id=row.text("mix"),
         **cells,
+    )
+
+
+def _round(row: Row) -> ProgramRound:
+    cells = _named(row, ProgramRound)
+    cells["degree_day_method"] = HeatMethod(row.text("degree_day_method"))
+    return ProgramRound(
+        program_id=row.text("program"),
+        number=int(row.number_or_none("round") or 0),
+        mix_id=row.text("mix"),
+        **cells,
+    )
+
+
+def _property_program(row: Row) -> PropertyProgram:
+    cells = _named(row, PropertyProgram)
+    skipped = (int(item) for item in row.items("skip_rounds") if item.isdecimal())
+    cells["skip_rounds"] = frozenset(skipped)
+    return PropertyProgram(
+        property_id=row.text("property"), program_id=row.text("program"), **cells
     )
 
 

@@ -12,7 +12,7 @@ from planner.tables.cell_error import CellError
 from planner.tables.clock_cells import read_date, read_time, read_windows
 from planner.tables.columns import Column
 from planner.tables.contact_cells import read_email, read_phone
-from planner.tables.date_lists import read_dates, read_weekdays
+from planner.tables.date_lists import read_dates, read_month_day, read_weekdays
 from planner.tables.text import did_you_mean, letters
 from planner.units import (
     UnitError,
@@ -83,6 +83,8 @@ def read_cell(text: str, column: Column, style: Style, formulation: str | None =
         return read_date(text, style.epoch_1904)
     if column.item_kind == "dates":
         return read_dates(text, style.epoch_1904)
+    if column.item_kind == "month_day":
+        return read_month_day(text, style.epoch_1904)
     if column.item_kind in ("rate", "amount", "stock"):
         plain = _COMMA_IN_RATE.sub(r"\1.\2", text) if style.semicolons else text
         if column.item_kind == "rate":

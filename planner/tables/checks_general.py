@@ -23,6 +23,10 @@ PAIRS = (
     ("orders", "due_to", "last_day"),
     ("orders", "date", "last_day"),
     ("weather", "wind_mph", "gust_mph"),
+    ("programs", "degree_days_from", "degree_days_to"),
+    ("programs", "days_least", "days_most"),
+    ("property_programs", "first_day", "last_day"),
+    ("temperatures", "low_f", "high_f"),
 )
 """(table, column of the lower or earlier value, column of the higher or later one)."""
 

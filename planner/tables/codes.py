@@ -90,5 +90,7 @@ CODES: Final[dict[str, str]] = {
     "ORDER-6": "An order is on hold without a day or a reason",
     "ORDER-7": "An order has a day of its hold but is not on hold",
     "ORDER-8": "A re-spray does not repeat an order of the same mix and property",
+    "PROGRAM-1": "A round has no window, or half of one",
+    "PROGRAM-2": "A round to be skipped is none of its program",
     "WEATHER-1": "A property's weather area has no weather",
 }

@@ -60,6 +60,9 @@ ROW_IS = {
     "orders": "a row is one mix due at one property",
     "weather": "a row is one hour of forecast, everywhere or in one weather area",
     "history": "a row is one product applied at one property on one day",
+    "programs": "a row is one round of a program: its mix, its window and its price",
+    "property_programs": "a row is one program that a property has",
+    "temperatures": "a row is one day's low and high, everywhere or in one weather area",
 }
 """What a row of each table is."""
 
@@ -70,7 +73,7 @@ class Column:
 
     kind: 'text', 'id', 'number', 'whole', 'money', 'time', 'date', 'yes_no', 'rate', 'amount',
     'stock' (an amount that may be 0), 'unit', 'windows', 'weekdays', 'dates' (dates and spans of
-    them), 'phone', 'email', 'choice:A|B', 'ref:TABLE' or 'list:KIND'.
+    them), 'month_day' (of any year), 'phone', 'email', 'choice:A|B', 'ref:TABLE' or 'list:KIND'.
     unit: of the number. key: part of what makes a row unique. default: what a blank cell means
     ('' = nothing). least, most: limits that belong to the allowed range, None = no limit. meaning:
     for people.

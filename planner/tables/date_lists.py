@@ -1,10 +1,11 @@
-"""Lists of dates and of weekdays as offices write them."""
+"""Lists of dates and of weekdays, and days of any year, as offices write them."""
 
 from __future__ import annotations
 
 import re
 
 from planner.day.clock import WEEKDAYS, DateSpan
+from planner.day.programs import MonthDay
 from planner.tables.cell_error import CellError
 from planner.tables.clock_cells import read_date
 
@@ -48,6 +49,18 @@ def _span(part: str, epoch_1904: bool) -> DateSpan:
             "write dates like 2026-07-04; 2026-08-01 to 2026-08-14",
         ) from no_date
     return DateSpan(day, day)
+
+
+def read_month_day(text: str, epoch_1904: bool = False) -> MonthDay:
+    """Month and day of 'Apr 15', '4/15', '04-15' or '15 Apr'. A spreadsheet makes a date of such a
+    cell; its year does not count. Raises CellError DATE-1."""
+    for written in ("{}", "{}-2028", "{}, 2028", "{} 2028"):  # A year that has a February 29.
+        try:
+            day = read_date(written.format(text), epoch_1904)
+        except CellError:
+            continue
+        return day.month, day.day
+    raise CellError("DATE-1", "this is not a day of the year", "write it like Apr 15 or 4/15")
 
 
 def read_weekdays(text: str) -> tuple[int, ...]:

@@ -69,6 +69,10 @@ ADDED_LATER: Final = frozenset(
 default, so that tables written before there was such a column keep their fingerprint, and plans
 made from them stay theirs."""
 
+OF_NO_DAY: Final = ("programs", "property_programs", "temperatures")
+"""Tables that make orders and have no part in a day's plan; a new line of temperatures does not
+make the plan that was printed one of other tables."""
+
 ROWS_AT_ONCE: Final = 5_000
 
 _BARE: Final = ("usual_truck", "in_store", "trucks_at_once")
@@ -86,7 +90,7 @@ def digest_of(tables: Tables) -> str:
             continue
         sha.update(f"settings\x1f{name}\x1f{value!r}\x1e".encode())
     for name in table_names():
-        if name == "settings":
+        if name == SETTINGS or name in OF_NO_DAY:
             continue
         for text in _row_texts(name, tables.rows(name)):
             sha.update(text.encode())

@@ -17,6 +17,7 @@ from planner.tables.checks_general import GENERAL_CHECKS
 from planner.tables.checks_mixes import MIX_CHECKS
 from planner.tables.checks_orders import ORDER_CHECKS
 from planner.tables.checks_places import PLACE_CHECKS, points_at_once
+from planner.tables.checks_programs import PROGRAM_CHECKS
 from planner.tables.columns import REQUIRED_TABLES, SETTINGS, table_names
 from planner.tables.fleet_folder import FLEET_TABLES, FleetFolder, fleet_sheets
 from planner.tables.headers import ColumnMapping, Header, known_headers, read_header
@@ -32,6 +33,7 @@ CHECKS: tuple[Callable[[Tables], Iterator[Problem]], ...] = (
     *FLEET_CHECKS,
     *MIX_CHECKS,
     *ORDER_CHECKS,
+    *PROGRAM_CHECKS,
 )
 """Every check on the tables; each finds one kind of fact."""
 

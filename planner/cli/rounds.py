@@ -1,0 +1,216 @@
+"""`planner rounds`: where each property stands in its programs, and the orders that follow."""
+
+from __future__ import annotations
+
+import json
+from collections import Counter, defaultdict
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import asdict
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+import click
+
+from planner.cli.common import json_option, parse_date, told_plainly, workbook_argument
+from planner.cli.outputs import force_option, tell
+
+if TYPE_CHECKING:
+    from planner.day.day import Workbook
+    from planner.rounds.orders import RoundOrders
+    from planner.rounds.standing import RoundStanding
+
+NAMES_SHOWN: Final = 20
+STATES: Final = ("done", "due", "behind", "later", "lost", "skipped", "cancelled")
+
+
+@click.command("rounds")
+@workbook_argument
+@click.option("--date", "when", required=True, help="Day, as 2027-05-03.")
+@click.option("--write", is_flag=True, help="Add the orders to the workbook's orders table.")
+@click.option(
+    "--ahead",
+    type=click.IntRange(0, 365),
+    help="Make orders of rounds that open within so many days [default: 21].",
+)
+@click.option(
+    "--csv",
+    "table",
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="Write every round of every property into this file.",
+)
+@force_option
+@json_option("every round")
+def command(
+    workbook: Path,
+    when: str,
+    write: bool,
+    ahead: int | None,
+    table: Path | None,
+    force: bool,
+    as_json: bool,
+) -> None:
+    """Say per program and property of WORKBOOK what is done, due, behind or lost.
+
+    Reads the tables programs, property_programs and temperatures, and takes what was done from the
+    records and the history table. Without --write nothing is changed; with it the orders are added
+    to the orders table, each under a short name of its own (property.program.round.year), so that a
+    second time adds none twice. What contradicts a round is named and left to the office.
+
+    \b
+    Example:
+        planner rounds spring --date 2027-05-03
+        planner rounds spring --date 2027-05-03 --write
+    """
+    day = parse_date(when)
+    with told_plainly():
+        from planner.chain import checked_workbook
+        from planner.exports.csv_text import csv_text
+        from planner.office.new_order import write_orders
+        from planner.outputs.file import write_file
+        from planner.records.outcome import with_records
+        from planner.rounds.orders import DAYS_AHEAD, round_orders
+        from planner.rounds.standing import RoundStanding, round_standings
+
+        book = checked_workbook(workbook)
+        outcome = with_records(workbook, book, day)
+        standings = round_standings(book, outcome.workbook, outcome.done, day)
+        orders = round_orders(book, standings, day, DAYS_AHEAD if ahead is None else ahead)
+        rows = orders.rows(book)
+        if table is not None:
+            tell(write_file(table, csv_text(RoundStanding, standings), force=force))
+        if write and rows:
+            write_orders(workbook, rows)
+    if as_json:
+        rounds = [asdict(one) for one in standings]
+        said = [{"order_id": one.order_id, "conflict": why} for one, why in orders.conflicts]
+        answer = {"rounds": rounds, "orders": rows, "conflicts": said, "written": write}
+        click.echo(json.dumps(answer, indent=1, default=str))
+        return
+    if not standings:
+        click.echo(
+            "No property has a program: fill the tables programs and property_programs "
+            "(`planner columns programs` explains them)."
+        )
+        return
+    click.echo("\n".join(_report(book, standings, day)))
+    click.echo("\n".join(_orders_said(book, orders, write)))
+
+
+def _report(book: Workbook, standings: Sequence[RoundStanding], when: date) -> Iterator[str]:
+    from planner.day.life import day_text
+
+    by_program: dict[str, list[RoundStanding]] = defaultdict(list)
+    for one in standings:
+        by_program[one.program_id].append(one)
+    yield f"Rounds on {day_text(when)}"
+    for program_id, every in by_program.items():
+        homes = {one.property_id for one in every}
+        yield ""
+        yield f"{program_id}: {_count(len(homes), 'property', 'properties')}"
+        yield f"  {'round':<32}" + "".join(f"{state:>10}" for state in STATES)
+        for key in dict.fromkeys((one.season, one.number, one.name) for one in every):
+            season, number, name = key
+            states = Counter(
+                one.state.value for one in every if (one.season, one.number, one.name) == key
+            )
+            label = f"{number} {name}"[:26] + (f" ({season})" if season != when.year else "")
+            yield f"  {label:<32}" + "".join(f"{states[state]:>10}" for state in STATES)
+        yield from _heat(book, program_id, homes, when)
+        yield from _revenue(book, every)
+        for state, words in _WORDS.items():
+            some = [one for one in every if one.state.value == state and not one.waits]
+            if some:
+                yield f"  {state.capitalize()}, {_count(len(some), 'round', 'rounds')}:"
+                yield from (f"    {_who(book, one)}: {words(one)}" for one in some[:NAMES_SHOWN])
+                if len(some) > NAMES_SHOWN:
+                    yield f"    and {len(some) - NAMES_SHOWN} more (--csv FILE lists them all)"
+        ahead = _ahead(every)
+        if ahead:
+            more = f" and {len(ahead) - NAMES_SHOWN} more" if len(ahead) > NAMES_SHOWN else ""
+            yield f"  Ahead, nothing to do now: {', '.join(ahead[:NAMES_SHOWN])}{more}"
+
+
+def _ahead(every: Sequence[RoundStanding]) -> list[str]:
+    busy = {one.property_id for one in every if one.state.value in ("due", "behind")}
+    return sorted({one.property_id for one in every if one.state.value == "later"} - busy)
+
+
+def _who(book: Workbook, one: RoundStanding) -> str:
+    return f"{one.property_id} {book.properties[one.property_id].customer}, round {one.number}"
+
+
+def _day(day: date | None) -> str:
+    from planner.day.life import day_text
+
+    return day_text(day) if day else "a day that nobody can tell yet"
+
+
+def _behind(one: RoundStanding) -> str:
+    text = f"was to be done by {_day(one.due_to)}"
+    return text + (f", lost after {_day(one.last_day)}" if one.last_day else "")
+
+
+def _due(one: RoundStanding) -> str:
+    about = f" ({one.reason})" if one.reason else ""
+    return f"by {_day(one.due_to)}{about}"
+
+
+def _later(one: RoundStanding) -> str:
+    about = "about " if one.about else ""
+    return f"opens {about}{_day(one.opens)}" + (f" ({one.reason})" if one.reason else "")
+
+
+def _reason(one: RoundStanding) -> str:
+    return one.reason or "no reason is given"
+
+
+_WORDS: Final[dict[str, Callable[[RoundStanding], str]]] = {
+    "behind": _behind,
+    "lost": _reason,
+    "due": _due,
+    "later": _later,
+    "skipped": _reason,
+    "cancelled": _reason,
+}
+
+
+def _heat(book: Workbook, program_id: str, homes: set[str], when: date) -> list[str]:
+    from planner.rounds.windows import RoundWindows
+
+    windows = RoundWindows(book.temperatures, when)
+    return list(
+        dict.fromkeys(
+            f"  {windows.heat_text(one, book.properties[name].weather_area, when.year)}"
+            for one in book.programs.values()
+            if one.program_id == program_id
+            and (one.degree_days_from is not None or one.degree_days_to is not None)
+            for name in sorted(homes)
+        )
+    )
+
+
+def _revenue(book: Workbook, every: Sequence[RoundStanding]) -> Iterator[str]:
+    sums: Counter[str] = Counter()
+    for one in every:
+        if one.revenue is not None:
+            kind = "still to come" if one.state.value in ("due", "behind", "later") else one.state
+            sums[str(kind)] += one.revenue  # type: ignore[assignment]
+    if sums:
+        sign = book.settings.currency
+        names = ("done", "still to come", "lost", "skipped", "cancelled")
+        said = [f"{name} {sign}{sums[name]:,.0f}" for name in names if sums[name]]
+        yield f"  Revenue: {', '.join(said)}."
+
+
+def _orders_said(book: Workbook, orders: RoundOrders, written: bool) -> Iterator[str]:
+    new, there = len(orders.new), len(orders.there)
+    yield ""
+    text = f"Orders: {new} {'added' if written else 'to add'}, {there} there already."
+    yield text + (" --write adds them." if new and not written else "")
+    for one, why in orders.conflicts:
+        yield f"  {_who(book, one)}: no order; {why}"
+
+
+def _count(number: int, noun: str, plural: str) -> str:
+    return f"{number} {noun if number == 1 else plural}"

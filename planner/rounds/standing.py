@@ -1,0 +1,293 @@
+"""Where each property stands in the rounds of its programs on a day."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from enum import StrEnum
+from typing import Final
+
+from planner.day.day import Workbook
+from planner.day.life import day_text
+from planner.day.orders import Status
+from planner.day.places import Property
+from planner.day.products import Mix, Product
+from planner.day.programs import ProgramRound, PropertyProgram
+from planner.rounds.windows import RoundWindow, RoundWindows
+
+EARLY_DAYS: Final = 14
+"""A round is also done by an application so many days before its window (ours)."""
+
+
+class RoundState(StrEnum):
+    """Where a round stands. Due and behind may be done now; behind is past the day by which it
+    should be done and before the last one on which it makes sense."""
+
+    DONE = "done"
+    DUE = "due"
+    BEHIND = "behind"
+    LATER = "later"
+    LOST = "lost"
+    SKIPPED = "skipped"
+    CANCELLED = "cancelled"
+
+
+OPEN: Final = (RoundState.DUE, RoundState.BEHIND)
+OVER: Final = (RoundState.DONE, RoundState.LOST, RoundState.SKIPPED, RoundState.CANCELLED)
+
+
+@dataclass(frozen=True)
+class RoundStanding:
+    """One round of one property in one season (the year in which the program's first round opens).
+    opens: first day on which it may be done, None = nobody can tell; about: that day is estimated.
+    due_to: by when it should be done; last_day: after it the round is lost. done_on: None = not
+    done. revenue: None = no price. waits: for a round before it. order_id: of its order."""
+
+    order_id: str
+    property_id: str
+    program_id: str
+    number: int
+    name: str
+    mix_id: str
+    season: int
+    priority: int
+    area_ft2: float
+    revenue: float | None
+    state: RoundState
+    opens: date | None = None
+    about: bool = False
+    due_to: date | None = None
+    last_day: date | None = None
+    done_on: date | None = None
+    waits: bool = False
+    reason: str = ""
+
+
+@dataclass(frozen=True)
+class _Step:
+    """A round with its season and window."""
+
+    one: ProgramRound
+    season: int
+    window: RoundWindow
+
+
+def round_standings(
+    book: Workbook, laid: Workbook, done: Collection[str], when: date
+) -> tuple[RoundStanding, ...]:
+    """Every round of every property that has a program, in the order of the tables. book: as it is
+    written; laid, done: with the records of the days before laid over it, and orders that they
+    have as done."""
+    windows = RoundWindows(book.temperatures, when)
+    programs: dict[str, list[ProgramRound]] = defaultdict(list)
+    for one in book.programs.values():
+        programs[one.program_id].append(one)
+    applied = _applied(laid)
+    found: list[RoundStanding] = []
+    for having in book.property_programs:
+        rounds = sorted(programs[having.program_id], key=lambda one: one.number)
+        home = book.properties[having.property_id]
+        steps = list(_steps(rounds, home, having, windows, when))
+        days = {
+            mix_id: _days_of(applied[home.property_id], book.mixes[mix_id], book.products)
+            for mix_id in {step.one.mix_id for step in steps}
+        }
+        found += _Property(book, laid, done, when, having, home, steps, days).standings()
+    return tuple(found)
+
+
+def _applied(laid: Workbook) -> Mapping[str, Mapping[date, set[str]]]:
+    found: dict[str, dict[date, set[str]]] = defaultdict(lambda: defaultdict(set))
+    for row in laid.history:
+        found[row.property_id][row.day].add(row.product_id)
+    return found
+
+
+def _days_of(
+    applied: Mapping[date, set[str]], mix: Mix, products: Mapping[str, Product]
+) -> list[date]:
+    """Days on which the mix was applied. Its water conditioners, dyes and the like count only where
+    it has nothing else: few write them into a history."""
+    parts = [products[part.product_id] for part in mix.parts]
+    counted = {
+        one.product_id
+        for one in parts
+        if one.registration_no
+        or one.nitrogen_percent
+        or one.phosphate_percent
+        or one.potash_percent
+    } or {one.product_id for one in parts}
+    return sorted(day for day, there in applied.items() if counted <= there)
+
+
+def _steps(
+    rounds: Sequence[ProgramRound],
+    home: Property,
+    having: PropertyProgram,
+    windows: RoundWindows,
+    when: date,
+) -> Iterator[_Step]:
+    """The rounds of this season, and those of the one before that reach into this year."""
+    for season in (when.year - 1, when.year):
+        year, before = season, None
+        for one in rounds:
+            if before and one.from_day and one.from_day < before:
+                year += 1  # A program that begins in fall goes on in the spring.
+            before = one.from_day or before
+            window = windows.window(one, home.weather_area, year)
+            ends_year = window.closes.year if window.closes and one.to_day else year
+            if season == when.year or ends_year >= when.year:
+                gone = having.first_day and window.closes and window.closes < having.first_day
+                if not gone:
+                    yield _Step(one, season, window)
+
+
+@dataclass(frozen=True)
+class _Property:
+    """One property in one program."""
+
+    book: Workbook
+    laid: Workbook
+    done: Collection[str]
+    when: date
+    having: PropertyProgram
+    home: Property
+    steps: Sequence[_Step]
+    days: Mapping[str, Sequence[date]]
+
+    def standings(self) -> Iterator[RoundStanding]:
+        done_on = self._done_on()
+        before: RoundStanding | None = None  # The last one that was done.
+        waits_for: RoundStanding | None = None
+        for place, step in enumerate(self.steps):
+            later = next(
+                (other for other in range(place + 1, len(self.steps)) if other in done_on), None
+            )
+            found = self._over(step, done_on.get(place), later) or self._open(
+                place, step, before, waits_for
+            )
+            if found.state is RoundState.DONE:
+                before = found
+            elif found.state not in OVER:
+                waits_for = waits_for or found
+            yield found
+
+    def _plain(self, step: _Step) -> RoundStanding:
+        one, area_ft2 = step.one, self.having.area_ft2 or self.home.lawn_ft2
+        return RoundStanding(
+            f"{self.home.property_id}.{one.program_id}.{one.number}.{step.season}",
+            self.home.property_id,
+            one.program_id,
+            one.number,
+            one.name,
+            one.mix_id,
+            step.season,
+            one.priority,
+            area_ft2,
+            one.revenue(area_ft2),
+            RoundState.LATER,
+            step.window.opens,
+            step.window.opens_about,
+            step.window.closes,
+            step.window.closes,
+        )
+
+    def _done_on(self) -> dict[int, date]:
+        """Place of each round that was done -> day. An application is that of the latest round of
+        its mix that had opened by then, in good time or not."""
+        found: dict[int, date] = {}
+        for mix_id, days in self.days.items():
+            places = [at for at, step in enumerate(self.steps) if step.one.mix_id == mix_id]
+            for day in days:
+                opened = [at for at in places if self._had_opened(self.steps[at], day)]
+                if opened and opened[-1] not in found:
+                    found[opened[-1]] = day
+        for place, step in enumerate(self.steps):
+            name = self._plain(step).order_id
+            if name in self.laid.orders and self.laid.orders[name].status is Status.OPEN:
+                found.pop(place, None)  # Its rest is still to be done.
+            elif name in self.done:
+                found.setdefault(place, self.book.orders[name].due_to)
+        return found
+
+    @staticmethod
+    def _had_opened(step: _Step, day: date) -> bool:
+        opens = step.window.opens
+        return opens is not None and opens - timedelta(days=EARLY_DAYS) <= day
+
+    def _over(self, step: _Step, day: date | None, later: int | None) -> RoundStanding | None:
+        """A round of which nothing is left to do."""
+        plain, last = self._plain(step), step.window.closes
+        order = self.book.orders.get(plain.order_id)
+        if day is not None:
+            late = (day - last).days if last else 0
+            reason = f"{late} days after its window" if late > 0 else ""
+            return replace(plain, state=RoundState.DONE, done_on=day, reason=reason)
+        if step.one.number in self.having.skip_rounds:
+            return replace(plain, state=RoundState.SKIPPED, reason=self.having.reason)
+        if order is not None and order.status is Status.CANCELLED:
+            return replace(plain, state=RoundState.CANCELLED, reason=order.status_reason)
+        ends = self.having.last_day
+        if ends and ((plain.opens or self.when) > ends or self.when > ends):
+            reason = f"the program ended {day_text(ends)}"
+            reason += f": {self.having.reason}" if self.having.reason else ""
+            return replace(plain, state=RoundState.CANCELLED, reason=reason)
+        if later is not None:
+            other = self.steps[later].one.number
+            return replace(plain, state=RoundState.LOST, reason=f"round {other} was done before it")
+        if last is not None and self.when > last and not step.window.closes_about:
+            return replace(
+                plain, state=RoundState.LOST, reason=f"its window closed {day_text(last)}"
+            )
+        return None
+
+    def _open(
+        self,
+        place: int,
+        step: _Step,
+        before: RoundStanding | None,
+        waits_for: RoundStanding | None,
+    ) -> RoundStanding:
+        """A round that is still to be done: by when, and whether it can be."""
+        plain, one = self._plain(step), step.one
+        opens, last, due_to = plain.opens, plain.last_day, plain.last_day
+        reasons = []
+        if before is not None and before.done_on is not None:
+            soonest = before.done_on + timedelta(days=one.days_least or 0)
+            if opens is not None and soonest > opens:
+                opens = soonest
+                reasons.append(
+                    f"{one.days_least} days after round {before.number} "
+                    f"(done {day_text(before.done_on)})"
+                )
+            if one.days_most is not None:
+                due_to = _earlier(due_to, before.done_on + timedelta(days=one.days_most))
+        if opens is not None and last is not None and opens > last:
+            reason = f"not before {day_text(opens)}: {'; '.join(reasons)}; too late for its window"
+            return replace(plain, state=RoundState.LOST, reason=reason)
+        due_to = _earlier(due_to, self._room_for_next(place))
+        if due_to is not None and opens is not None:
+            due_to = max(due_to, opens)
+        found = replace(
+            plain, opens=opens, due_to=due_to, reason="; ".join(reasons), waits=bool(waits_for)
+        )
+        if waits_for is not None:
+            return replace(found, reason=f"waits for round {waits_for.number}")
+        if opens is None or self.when < opens:
+            return found
+        late = due_to is not None and self.when > due_to
+        return replace(found, state=RoundState.BEHIND if late else RoundState.DUE)
+
+    def _room_for_next(self, place: int) -> date | None:
+        """The last day that leaves the next wanted round its own last day."""
+        for step in self.steps[place + 1 :]:
+            if step.one.number not in self.having.skip_rounds:
+                last = step.window.closes
+                return last - timedelta(days=step.one.days_least or 0) if last else None
+        return None
+
+
+def _earlier(one: date | None, other: date | None) -> date | None:
+    return min(filter(None, (one, other)), default=None)

@@ -1,0 +1,101 @@
+"""When a round may be done: by the days of the year, by degree days, or by both."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from planner.day.life import day_text
+from planner.day.programs import DayTemperatures, HeatMethod, MonthDay, ProgramRound
+from planner.rounds.degree_days import HeatSum, heat_sum
+
+ONE_DAY = timedelta(days=1)
+
+
+@dataclass(frozen=True)
+class RoundWindow:
+    """opens, closes: first and last day, None = nobody can tell yet. opens_about, closes_about:
+    whether it is estimated from the last two weeks' temperatures, or from a forecast."""
+
+    opens: date | None
+    closes: date | None
+    opens_about: bool = False
+    closes_about: bool = False
+
+
+class RoundWindows:
+    """Windows of rounds as they look on a day."""
+
+    def __init__(self, temperatures: Sequence[DayTemperatures], when: date) -> None:
+        self._when = when
+        self._rows: dict[str, list[DayTemperatures]] = {}
+        for row in temperatures:
+            self._rows.setdefault(row.area, []).append(row)
+        self._sums: dict[tuple[str, date, float, HeatMethod], HeatSum] = {}
+
+    def heat(self, one: ProgramRound, area: str, year: int) -> HeatSum:
+        """Degree days as the round counts them. area: of the property; its rows, or else those
+        without an area."""
+        area = area if area in self._rows else ""
+        start = on_day(one.degree_day_start, year)
+        key = area, start, one.degree_day_base_f, one.degree_day_method
+        if key not in self._sums:
+            rows = self._rows.get(area, ())
+            self._sums[key] = heat_sum(rows, start, one.degree_day_base_f, one.degree_day_method)
+        return self._sums[key]
+
+    def window(self, one: ProgramRound, area: str, year: int) -> RoundWindow:
+        """The window that opens in that year."""
+        opens = on_day(one.from_day, year) if one.from_day else None
+        closes = on_day(one.to_day, year) if one.to_day else None
+        if opens and closes and closes < opens:
+            closes = on_day(one.to_day or (1, 1), year + 1)
+        opens_about = closes_about = False
+        if one.degree_days_from is not None:
+            day, about = self._reached(one, area, year, one.degree_days_from, or_equal=True)
+            opens, opens_about = self._later(opens, day, about)
+        if one.degree_days_to is not None:
+            day, about = self._reached(one, area, year, one.degree_days_to, or_equal=False)
+            last = day - ONE_DAY if day else None
+            if last is not None and (closes is None or last < closes):
+                closes, closes_about = last, about
+            elif last is None and closes is not None:
+                closes_about = True
+        return RoundWindow(opens, closes, opens_about, closes_about)
+
+    def heat_text(self, one: ProgramRound, area: str, year: int) -> str:
+        """How many degree days have come together, and what the table lacks, in words."""
+        heat = self.heat(one, area, year)
+        of = f"Degree days, base {one.degree_day_base_f:g} F since {day_text(heat.first)}"
+        where = f" in {area}" if area in self._rows and area else ""
+        if heat.last is None:
+            return f"{of}{where}: the table temperatures has none of these days"
+        day = min(self._when, heat.last)
+        text = f"{of}{where}: {heat.on(day):,.0f} at the end of {day_text(day)}"
+        if heat.late_days:
+            text += f"; the table begins {heat.late_days} days later, so there are more"
+        if heat.filled:
+            text += f"; {heat.filled} days that it lacks are taken as the mean of their neighbors"
+        return text
+
+    @staticmethod
+    def _later(opens: date | None, day: date | None, about: bool) -> tuple[date | None, bool]:
+        if day is None:
+            return None, True
+        return (opens, False) if opens and opens > day else (day, about)
+
+    def _reached(
+        self, one: ProgramRound, area: str, year: int, wanted: float, *, or_equal: bool
+    ) -> tuple[date | None, bool]:
+        day, about = self.heat(one, area, year).day_above(wanted, or_equal=or_equal)
+        return day, about or (day is not None and day > self._when)
+
+
+def on_day(day: MonthDay, year: int) -> date:
+    """That day of a year; February 29 is the 28th in most."""
+    month, number = day
+    try:
+        return date(year, month, number)
+    except ValueError:
+        return date(year, month, number - 1)
