@@ -27,6 +27,7 @@ KINDS = {
     "windows": "windows (8:00-11:30; 13:00-15:00)",
     "weekdays": "weekdays (Mon; Tue or Mon-Fri)",
     "dates": "dates and spans (2027-07-04; 2027-08-01 to 2027-08-14)",
+    "month_day": "day of any year (Apr 15 or 4/15)",
     "phone": "phone number (614-555-0123, words such as 'cell' may stand with it)",
     "email": "email address",
 }

@@ -39,6 +39,7 @@ USUAL: dict[str, tuple[str, ...]] = {
     "plan": ("office", "--date", DAY, *ALWAYS, "--out", "planned"),
     "record": ("office", "day", "--as-planned", "--wind", "4", "--wind-from", "SW"),
     "roads": ("roads.osm",),
+    "rounds": ("office", "--date", DAY),
     "serve": ("office", "--date", DAY, "--port", "0"),
 }
 """Each command with all that it needs; an odd option is put behind."""

@@ -66,7 +66,7 @@ def _cells(column: Column) -> Iterator[Case]:
     kind, codes = column.kind, FINE | REFUSED
     if kind in NUMBERS:
         pool, codes = NO_NUMBER, REFUSED
-    elif kind == "date":
+    elif kind in ("date", "month_day"):
         pool = NO_DAY
         codes = REFUSED if column.table != "history" else codes
     elif kind == "time":
