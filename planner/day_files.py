@@ -9,6 +9,8 @@ from planner.exports.files import open_files
 from planner.maps.day_map import map_page
 from planner.papers.packet import packet_pages
 from planner.plan.document import to_json
+from planner.records.calls import FILE_NAME as CALLS
+from planner.records.calls import calls_sheet
 from planner.records.sealed import plan_checksum
 from planner.records.sheet import FILE_NAME, actuals_sheet
 from planner.tables.map_settings import MapTiles
@@ -29,6 +31,9 @@ def day_files(planned: PlannedDay, tiles: MapTiles | None = None, mark: str = ""
         FILE_NAME: actuals_sheet(planned.plan, planned.day, checksum),
         STOP_ORDER: stop_order_sheet(planned.plan, planned.day),
     }
+    call_list = calls_sheet(planned.plan, planned.day)
+    if call_list:
+        files[CALLS] = call_list
     files.update(
         packet_pages(
             planned.plan,

@@ -17,6 +17,7 @@ from planner.plan.audit import Violation
 from planner.plan.document import from_json, to_json
 from planner.plan.model import Plan
 from planner.problems import Problem, WorkbookError
+from planner.records.calls import CALLED, attempts
 from planner.records.codes import LEVEL_CODES
 from planner.records.current import CORRECTED
 from planner.records.entries import Manner
@@ -109,6 +110,24 @@ def record_day(
     with Store(file, create=True) as store:
         events = store.append(found.drafts, recorded_by)
     return Recorded(plan.date, events, found.still_open)
+
+
+def record_calls(path: Path, sheet: Path, date: str, by: str) -> str:
+    """Put the attempts of a filled-in call list of a day (ISO) into the records, and say how many.
+    Nothing is written unless everything is right. Raises RecordError, StoreError."""
+    file = store_path(path)
+    known: tuple[Event, ...] = ()
+    if file.exists():
+        with Store(file) as store:
+            known = store.events(date, f"{date}~", (CALLED,))
+    drafts, problems = attempts(sheet, date, known)
+    if problems:
+        raise RecordError(problems)
+    if not drafts:
+        return "Every attempt of the call list is recorded already, or none is filled in."
+    with Store(file, create=True) as store:
+        store.append(drafts, by)
+    return f"Recorded for {date}: {len(drafts)} calls."
 
 
 def use_plan(path: Path, which: str, by: str, extract: Path | None = None) -> KeptPlan:

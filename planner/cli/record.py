@@ -44,6 +44,12 @@ OPEN_SHOWN = 12
 @click.option("--why", default="", help="Why; needed with --correct and --superseded.")
 @click.option("--by", help="Who records [default: the user of this machine].")
 @road_option
+@click.option(
+    "--calls",
+    "call_list",
+    type=click.Path(path_type=Path),
+    help="Record the attempts of a filled-in call list; with --date, and without a sheet.",
+)
 @click.option("--verify", is_flag=True, help="Look for damage in the records; records nothing.")
 @click.option(
     "--repair", is_flag=True, help="Correct figures that are no number, and say which they were."
@@ -68,6 +74,7 @@ def command(
     why: str,
     by: str | None,
     extract: Path | None,
+    call_list: Path | None,
     verify: bool,
     repair: bool,
     backup: Path | None,
@@ -89,6 +96,7 @@ def command(
         planner record spring --date 2027-05-03 monday/actuals.csv
         planner record spring monday/plan.json --as-planned --wind 4 --wind-from SW --temperature 61
         planner record spring monday/plan.json fixed.csv --correct --why "meter read wrongly"
+        planner record spring --date 2027-05-03 --calls monday/calls.csv
         planner record spring --verify --backup records-copy.sqlite
     """
     date = parse_date(when).isoformat() if when else ""
@@ -97,6 +105,14 @@ def command(
             raise click.UsageError("--date goes without a PLAN_FILE")
         plan_file, actuals = None, plan_file
     with told_plainly():
+        if call_list is not None:
+            if not date or plan_file is not None or actuals is not None or as_planned:
+                raise click.UsageError("--calls goes with --date alone")
+            from planner.printing import user_name
+            from planner.recording import record_calls
+
+            click.echo(record_calls(workbook, call_list, date, by or user_name()))
+            return
         if plan_file is None and not date:
             if not (verify or repair or backup is not None):
                 raise click.UsageError(

@@ -109,7 +109,7 @@ def pre_notices(day: Day) -> tuple[PreNotice, ...]:
 def _rules_for(day: Day, order: Order) -> list[DutyRule]:
     home = day.workbook.properties[order.property_id]
     state = (home.state or day.workbook.settings.state).upper()
-    pesticide = any(_is_pesticide(product) for _, product in parts_of(day.workbook, order))
+    pesticide = any(is_pesticide(product) for _, product in parts_of(day.workbook, order))
     return [
         rule
         for rule in duty_rules()
@@ -119,7 +119,7 @@ def _rules_for(day: Day, order: Order) -> list[DutyRule]:
     ]
 
 
-def _is_pesticide(product: Product) -> bool:
+def is_pesticide(product: Product) -> bool:
     """A registration number makes it one; a signal word is taken for one where the number is
     missing (the careful reading)."""
     return bool(product.registration_no.strip()) or product.signal_word not in ("", "none")
@@ -174,7 +174,7 @@ def _state_notices(day: Day, order: Order) -> list[PreNotice]:
             order_id=order.order_id,
             property_id=order.property_id,
             who=rule.who,
-            by=_latest(rule, _earliest(day, order)),
+            by=latest_moment(rule, _earliest(day, order)),
             earliest=_earliest(day, order),
             alternates=_alternates(day, order),
             text=_notice_text(rule),
@@ -218,7 +218,8 @@ def _earliest(day: Day, order: Order) -> datetime:
     return datetime.combine(day.date, time()) + timedelta(minutes=minute)
 
 
-def _latest(rule: DutyRule, earliest: datetime) -> datetime:
+def latest_moment(rule: DutyRule, earliest: datetime) -> datetime:
+    """The latest moment of a rule's notice about something that begins at `earliest`."""
     if rule.lead_business_days is not None:
         day = earliest
         left = rule.lead_business_days

@@ -9,7 +9,7 @@ from datetime import date
 from planner.day.fleet import Truck
 from planner.day.life import NoRecord, OrderState, standings
 from planner.day.orders import Order, PastApplication, Status, WeatherHour
-from planner.day.people import Applicator
+from planner.day.people import Applicator, Registered
 from planner.day.places import Property, Site
 from planner.day.products import KeepApart, Mix, Product, ProductRate
 from planner.day.programs import DayTemperatures, ProgramRound, PropertyProgram
@@ -55,6 +55,7 @@ class Workbook:
     programs: dict[str, ProgramRound] = field(default_factory=dict)
     property_programs: tuple[PropertyProgram, ...] = ()
     temperatures: tuple[DayTemperatures, ...] = ()
+    notify: tuple[Registered, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""People who spray and drive, and what they carry."""
+"""People who spray and drive, and people who must be told before a spray."""
 
 from __future__ import annotations
 
@@ -34,3 +34,22 @@ def people_named(cell: str, people: Iterable[Applicator]) -> tuple[Applicator, .
     spaces do not count."""
     wanted = {" ".join(name.split()).casefold() for name in (cell, *names_in(cell))}
     return tuple(one for one in people if " ".join(one.name.split()).casefold() in wanted)
+
+
+@dataclass(frozen=True)
+class Registered:
+    """Someone who must be told before a spray nearby. lat, lon with radius_ft, and
+    listed_addresses: what it is near to; state: '' = any; lead_least_h, lead_most_h: hours before
+    the visit, None = as the state says, and any time before."""
+
+    name: str
+    phone: str = ""
+    email: str = ""
+    address: str = ""
+    lat: float | None = None
+    lon: float | None = None
+    radius_ft: float | None = None
+    listed_addresses: tuple[str, ...] = ()
+    state: str = ""
+    lead_least_h: float | None = None
+    lead_most_h: float | None = None

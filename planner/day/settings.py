@@ -52,6 +52,7 @@ class Settings:
     poison_center_phone: str
     spill_phone: str
     business_license_until: date | None = None
+    leave_behind: bool = False
 
     def unserved_price(self, priority: int) -> float:
         """Price of leaving out an order of priority 1, 2 or 3; raises KeyError."""

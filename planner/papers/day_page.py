@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, time, timedelta
 
 from planner.compliance.coverage import not_covered
 from planner.compliance.duties import PreNotice, pre_notices
 from planner.compliance.people import Paper, papers
+from planner.compliance.registry import Call, Visit, calls, moment_text
 from planner.compliance.thresholds import Threshold, thresholds
-from planner.day.clock import clock_text
 from planner.day.day import Day
 from planner.day.fleet import Compartment, Truck
 from planner.day.places import Property
@@ -90,7 +91,8 @@ class DayPage:
     """The office's view of the day. left_out: groups that have orders, in the order of the page;
     no_record: earlier days of which nothing is recorded; compact: how the trucks' areas lie, None
     for one truck; not_covered: rules that the tables do not hold;
-    papers: licenses, cards and tests that are not in order or run out soon."""
+    papers: licenses, cards and tests that are not in order or run out soon; calls: to
+    registered people."""
 
     cards: tuple[TruckCard, ...]
     left_out: tuple[LeftOut, ...]
@@ -99,6 +101,7 @@ class DayPage:
     own_notices: tuple[NoticeGroup, ...]
     not_covered: tuple[str, ...]
     papers: tuple[Paper, ...]
+    calls: tuple[Call, ...]
     compact: Compactness | None
     changes: tuple[ChangeLine, ...] = ()
     done: int = 0
@@ -116,10 +119,26 @@ def day_page(plan: Plan, day: Day, axis: TimeAxis, changed: tuple[ChangeLine, ..
         own_notices=tuple(group for group in groups if not group.section),
         not_covered=_not_covered(plan, day),
         papers=papers(day),
+        calls=calls(day, visits(plan, day)),
         compact=compactness(plan, day) if sum(bool(one.stops) for one in plan.trucks) > 1 else None,
         changes=changed,
         done=sum(len(stop.orders) for truck in plan.trucks for stop in truck.stops if stop.done),
     )
+
+
+def visits(plan: Plan, day: Day) -> Iterator[Visit]:
+    """The stops that people near them may have to be told of: all that are not done."""
+    start = datetime.combine(day.date, time())
+    for truck in plan.trucks:
+        for stop in truck.stops:
+            if stop.kind == "visit" and not stop.done:
+                yield Visit(
+                    truck.truck_id,
+                    stop.seq,
+                    stop.place_id,
+                    start + timedelta(minutes=int(stop.begin_min)),
+                    tuple(work.order_id for work in stop.orders),
+                )
 
 
 def _card(truck_plan: TruckPlan, day: Day, axis: TimeAxis) -> TruckCard:
@@ -214,7 +233,7 @@ def _notices(plan: Plan, day: Day) -> tuple[NoticeGroup, ...]:
         groups.append(
             NoticeGroup(
                 who=who,
-                by=_moment_text(first) if first is not None else "",
+                by=moment_text(first) if first is not None else "",
                 text=text,
                 alternates=", ".join(f"{one:%b} {one.day}" for one in days),
                 section=section,
@@ -222,8 +241,3 @@ def _notices(plan: Plan, day: Day) -> tuple[NoticeGroup, ...]:
             )
         )
     return tuple(groups)
-
-
-def _moment_text(moment: datetime) -> str:
-    minutes = moment.hour * 60.0 + moment.minute
-    return f"{moment:%a %b} {moment.day}, {clock_text(minutes)}"

@@ -15,6 +15,7 @@ from planner.mixing.recipes import recipes
 from planner.papers import cautions
 from planner.papers.again_sheet import again_sheet, change_lines, marks_of
 from planner.papers.day_page import day_page
+from planner.papers.leave_behind import slips
 from planner.papers.mix_sheet import mix_sheets
 from planner.papers.pick_list import pick_list
 from planner.papers.pictures import BAR_WIDTH, CHART_HEIGHT, time_axis
@@ -26,6 +27,7 @@ from planner.roads.travel import Leg
 INDEX = "index.html"
 PICK_LIST = "pick-list.html"
 ALL_PACKETS = "packets.html"
+LEAVE_BEHIND = "leave-behind.html"
 
 
 def packet_pages(
@@ -64,6 +66,7 @@ def packet_pages(
         "adviser_text": ADVISER_TEXT,
         "index_file": INDEX,
         "pick_file": PICK_LIST,
+        "slips_file": LEAVE_BEHIND if day.workbook.settings.leave_behind else "",
         "all_file": ALL_PACKETS if out else "",
         "truck_files": names,
         "truck_titles": {key: row.title for key, row in day.workbook.trucks.items()},
@@ -81,6 +84,10 @@ def packet_pages(
         ),
         PICK_LIST: render("pick_list.html", **common, lines=pick_list(plan, day)),
     }
+    if day.workbook.settings.leave_behind:
+        pages[LEAVE_BEHIND] = render(
+            "leave_behind.html", **common, slips=slips(plan, day), trucks=day.workbook.trucks
+        )
     kitchen = recipes(day.workbook)
     common["marks"] = marks_of(changed)
     packets: list[dict[str, object]] = [

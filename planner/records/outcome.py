@@ -124,12 +124,22 @@ def laid_over(
     return Outcome(replace(laid, sha256=sha256), notes, done)
 
 
+_LATER_OF_TRUCKS: Final = (
+    "gauge_step_gal",
+    "inspection_until",
+    "backflow_test_until",
+    "calibration_until",
+)
+"""Columns that trucks and compartments got later."""
+
+
 def _sha256(book: Workbook, laid: Workbook, sprayed: Sequence[Event]) -> str:
     """A plan belongs to its tables and to the records of the days before."""
     trucks = repr(laid.trucks)
     for name, former in FORMER_NAMES.items():  # Plans made before a name changed stay theirs.
         trucks = trucks.replace(f" {name}=", f" {former}=")
-    trucks = trucks.replace(", gauge_step_gal=None", "")  # And those made before there was one.
+    for name in _LATER_OF_TRUCKS:  # And those made before there was one.
+        trucks = trucks.replace(f", {name}=None", "")
     sha = hashlib.sha256(f"({book.sha256!r}, {trucks})".encode())
     for event in sprayed:
         sha.update(f"{event.seq} {event.sha}\n".encode())

@@ -10,7 +10,7 @@ from typing import Any, TypeVar
 from planner.day.day import Source, Workbook
 from planner.day.fleet import Compartment, Line, Truck
 from planner.day.orders import Order, PastApplication, Status, WeatherHour
-from planner.day.people import Applicator
+from planner.day.people import Applicator, Registered
 from planner.day.places import Edge, Property, Site, SiteKind
 from planner.day.products import (
     ANY_OTHER,
@@ -112,6 +112,10 @@ def build_workbook(tables: Tables) -> Workbook:
         temperatures=tuple(
             DayTemperatures(day=_day(row), **_named(row, DayTemperatures))
             for row in _good_rows(tables, "temperatures").values()
+        ),
+        notify=tuple(
+            Registered(name=row.text("person"), **_named(row, Registered))
+            for row in _good_rows(tables, "notify").values()
         ),
         out_of_service={name: every_truck[name] for name in every_truck if name in idle},
     )

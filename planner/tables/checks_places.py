@@ -288,6 +288,22 @@ def check_shores(tables: Tables) -> Iterator[Problem]:
             )
 
 
+def check_registered(tables: Tables) -> Iterator[Problem]:
+    """NOTIFY-1: a person to tell who can be near to nothing."""
+    for row in tables.rows("notify"):
+        point = ("lat", "lon", "radius_ft")
+        if not row.good(*point, "listed_addresses") or row.items("listed_addresses"):
+            continue
+        blank = [name for name in point if row.value(name) is None]
+        if blank:
+            yield row.problem(
+                blank[0],
+                "NOTIFY-1",
+                "the planner cannot tell which stops are near this person",
+                "write lat, lon and radius_ft, or the addresses that the person has listed",
+            )
+
+
 PLACE_CHECKS = (
     check_yards,
     check_points,
@@ -298,4 +314,5 @@ PLACE_CHECKS = (
     check_grass_spelling,
     check_grass_is_known,
     check_shores,
+    check_registered,
 )

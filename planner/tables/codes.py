@@ -75,6 +75,7 @@ CODES: Final[dict[str, str]] = {
     "PROD-6": "What is in store cannot be compared with what is used",
     "GRASS-2": "A lawn's grass is blank or unknown where a label bars some grass",
     "EDGE-1": "A lawn has a shore, and its distance to the water is blank",
+    "NOTIFY-1": "Someone to tell has neither a point with a radius nor an address listed",
     "PROD-7": "The smallest measure of a liquid is a weight",
     "MIX-1": "A mix has no products",
     "MIX-2": "A rate is a range where one rate is needed",

@@ -57,6 +57,7 @@ ROW_IS = {
     "keep_apart": "a row is a pair of groups or mixes that must not meet",
     "properties": "a row is a customer's property",
     "edges": "a row is one border of a lawn, other than water, along which a strip stays unsprayed",
+    "notify": "a row is someone who must be told before a spray nearby",
     "orders": "a row is one mix due at one property",
     "weather": "a row is one hour of forecast, everywhere or in one weather area",
     "history": "a row is one product applied at one property on one day",

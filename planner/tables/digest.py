@@ -59,6 +59,7 @@ ADDED_LATER: Final = frozenset(
         ("properties", "shore_ft"),
         ("mixes", "targeted_liquid"),
         (SETTINGS, "business_license_until"),
+        (SETTINGS, "leave_behind"),
         ("trucks", "inspection_until"),
         ("trucks", "backflow_test_until"),
         ("trucks", "calibration_until"),
