@@ -93,10 +93,21 @@ def check_with_roads(path: Path) -> tuple[WorkbookReading, tuple[str, ...]]:
     return replace(reading, problems=(*reading.problems, *problems)), (*reading.notes, *notes)
 
 
-def open_day_to_plan(path: Path, when: date) -> Day:
-    """open_day with the orders that may be taken ahead (rule 32)."""
+def open_day_to_plan(path: Path, when: date, later: Collection[str] = ()) -> Day:
+    """open_day with the orders that may be taken ahead (rule 32). later: orders that the calendar
+    lays on a later day; they are not for this one."""
     day = open_day(path, when)
-    return replace(day, ahead=may_be_taken_ahead(day))
+    ahead = {name: one for name, one in may_be_taken_ahead(day).items() if name not in later}
+    orders = {name: one for name, one in day.orders.items() if name not in later}
+    laid_later = tuple(name for name in day.orders if name in later)
+    return replace(day, orders=orders, ahead=ahead, laid_later=laid_later)
+
+
+def open_day_of(path: Path, plan: Plan) -> Day:
+    """The day of a plan, with the orders that it took in and without those that it left out.
+    Raises WorkbookError, StoreError."""
+    day = open_day(path, date.fromisoformat(plan.date), plan.taken_in, plan.left_out)
+    return replace(day, laid_later=plan.laid_later)
 
 
 def open_day(
@@ -145,7 +156,7 @@ def plan_day(
     effort: Effort,
     seed: int,
     progress: Progress,
-    keep: Plan | None = None,
+    keep: Plan | Kept | None = None,
     stop: StopToken | None = None,
 ) -> PlannedDay:
     """Measure, load, route, schedule and audit a day. keep: an earlier plan to stay near to; stop:
@@ -173,7 +184,7 @@ def solve_day(
     effort: Effort,
     seed: int,
     progress: Progress,
-    keep: Plan | None = None,
+    keep: Plan | Kept | None = None,
     threads: int = 2,
     stop: StopToken | None = None,
 ) -> tuple[Plan, tuple[Violation, ...], Kept | None]:
@@ -181,7 +192,7 @@ def solve_day(
     roads: their description and warning; threads: cores that the engine may use at once. Of the
     day's orders ahead those that are planned stand in the plan's `ahead`."""
     prepared = prepare_day(day)
-    kept = kept_trucks(keep, day) if keep is not None else None
+    kept = kept_trucks(keep, day) if isinstance(keep, Plan) else keep
     truck_of = kept.truck_of if kept is not None else {}
     pinned = kept.pinned if kept is not None else frozenset()
     problem = routing_problem(prepared, travel_by_truck, kept=truck_of, pinned=pinned)
@@ -214,10 +225,8 @@ def open_plan(plan_file: Path, workbook: Path, extract: Path | None) -> PlannedD
 
     Raises WorkbookError, RoadError, PlanFileError.
     """
-    plan, when = read_plan(plan_file)
-    again = plan.again
-    added = (*(again.added if again else ()), *plan.ahead)
-    day = open_day(workbook, when, added, again.skipped if again else ())
+    plan, _ = read_plan(plan_file)
+    day = open_day_of(workbook, plan)
     roads = open_day_roads(workbook, day, extract)
     return PlannedDay(plan, day, roads, audit(plan, day, roads.travel_by_truck, roads.source))
 

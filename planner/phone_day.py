@@ -254,9 +254,7 @@ class PhoneDay:
         table = checked_workbook(self.workbook)
         # A truck that was taken out of service this morning is out all the same.
         table = replace(table, trucks={**table.trucks, **table.out_of_service})
-        again = plan.again
-        added = (*(again.added if again else ()), *plan.ahead)
-        day = day_in(self.workbook, table, when, added, again.skipped if again else ())
+        day = day_in(self.workbook, table, when, plan.taken_in, plan.left_out)
         roads = open_day_roads(self.workbook, day, self._extract)
         seen = with_records(self.workbook, table, when).workbook
         return _Opened(kept, tables, PlannedDay(plan, day, roads, ()), seen, table)

@@ -45,12 +45,10 @@ class TakenOver:
 
 def orders_changed(said: Said, earlier: Plan) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Orders added to and left out of the day, now and when the earlier plan was made again. Those
-    that it took ahead are orders of the day like any other."""
+    that it took ahead, or that the calendar lays later, are like any other."""
     added, skipped = list(said.added), list(said.skipped)
-    added += [name for name in earlier.ahead if name not in said.skipped]
-    if earlier.again is not None:
-        added += [name for name in earlier.again.added if name not in said.skipped]
-        skipped += [name for name in earlier.again.skipped if name not in said.added]
+    added += [name for name in earlier.taken_in if name not in said.skipped]
+    skipped += [name for name in earlier.left_out if name not in said.added]
     return tuple(dict.fromkeys(added)), tuple(dict.fromkeys(skipped))
 
 

@@ -40,6 +40,7 @@ COMMANDS = {
     "roads": ("planner.cli.roads", "Build and describe the road graph of an extract."),
     "rounds": ("planner.cli.rounds", "Where properties stand in their programs; make the orders."),
     "serve": ("planner.cli.serve", "Open a day as a page in the browser, to change and print it."),
+    "weeks": ("planner.cli.weeks", "Lay every open order on a day and a truck of the next weeks."),
 }
 """Command -> (module that defines it as `command`, what it does in a line)."""
 

@@ -11,9 +11,10 @@ from planner.day.orders import Order
 from planner.day.roll import Roll, roll_of
 
 
-def count_line(roll: Roll, ahead: int = 0) -> str:
+def count_line(roll: Roll, ahead: int = 0, laid_later: int = 0) -> str:
     """'Orders: 42 due (5 on their last day, 3 overdue), 2 not for today, 120 due later.' ahead: how
-    many of the due ones are taken ahead."""
+    many of the due ones are taken ahead; laid_later: of those left out, on a later day of the
+    calendar."""
     parts = [
         f"{count:,} {words}"
         for count, words in (
@@ -32,7 +33,8 @@ def count_line(roll: Roll, ahead: int = 0) -> str:
         for rows, words in (
             (roll.not_today, "not for today"),
             (roll.on_hold, "on hold"),
-            (roll.left_out, "left out by the office"),
+            (roll.left_out[laid_later:], "left out by the office"),
+            (roll.left_out[:laid_later], "on a later day of the calendar"),
             (roll.later, "due later"),
             (roll.given_up, "given up"),
             (roll.cancelled, "cancelled"),

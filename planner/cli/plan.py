@@ -40,6 +40,12 @@ from planner.cli.printing import draft_option
 @road_option
 @search_options
 @force_option
+@click.option(
+    "--calendar/--no-calendar",
+    default=None,
+    help="Only this day's share of the calendar that `planner weeks` wrote, its trucks kept where "
+    "that costs little (settings keep_price) [default: where there is one for the day].",
+)
 @draft_option
 @json_option("the summary")
 def command(
@@ -55,6 +61,7 @@ def command(
     tuning: Path | None,
     seed: int,
     force: bool,
+    calendar: bool | None,
     draft: bool,
     as_json: bool,
 ) -> None:
@@ -82,6 +89,8 @@ def command(
     if again is not None:
         if out is None or keep is not None:
             raise click.UsageError("--again needs --out, and goes without --keep")
+        if calendar is not None:
+            raise click.UsageError("--again goes without --calendar and --no-calendar")
         wanted = parse_date(when) if when else None
         search = effort_from(effort, seconds, tuning, AGAIN_EFFORT_COUNT)
         options = (extract, engine, search, seed, as_json)
@@ -90,4 +99,4 @@ def command(
     folder = out or Path(f"planned-{day.isoformat()}")
     search = effort_from(effort, seconds, tuning)
     options = (extract, engine, search, seed, as_json)
-    sys.exit(run_plan(workbook, day, folder, *options, keep, force, draft))
+    sys.exit(run_plan(workbook, day, folder, *options, keep, force, draft, calendar))

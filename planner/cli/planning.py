@@ -21,6 +21,7 @@ from planner.tuning_file import read_tuning
 
 if TYPE_CHECKING:
     from planner.chain import PlannedDay
+    from planner.weeks.share import DayShare
 
 
 def effort_from(
@@ -52,10 +53,12 @@ def run_plan(
     keep: Path | None = None,
     force: bool = False,
     draft: bool = False,
+    calendar: bool | None = None,
 ) -> int:
     """Plan, audit, write the packet and print the summary; returns the exit code. keep: plan.json
     of an earlier plan to stay near to. force: changed files in the folder are overwritten. draft:
-    it does not become the day's plan of record."""
+    it does not become the day's plan of record. calendar: plan the day's share of the one that
+    stands, None = where there is one for the day."""
     progress = ProgressLine()
     with told_plainly(progress):
         check_folder(out, force=force)
@@ -64,7 +67,8 @@ def run_plan(
         from planner.cli.order_lines import standing_lines
 
         earlier = chain.read_plan(keep)[0] if keep is not None else None
-        day = chain.open_day_to_plan(workbook, when)
+        share = _share(workbook, when, calendar)
+        day = chain.open_day_to_plan(workbook, when, share.later if share else ())
         if not day.orders:
             progress.close()
             for line in (*(f"Note: {note}" for note in day.notes), *standing_lines(day)):
@@ -80,9 +84,30 @@ def run_plan(
             effort=effort,
             seed=seed,
             progress=progress,
-            keep=earlier,
+            keep=share.kept(day) if share and earlier is None else earlier,
         )
+    if share is not None:
+        progress.close()
+        click.echo(share.text(day), err=True)
     return _finish(planned, workbook, out, engine, effort, as_json, progress, force, draft)
+
+
+def _share(workbook: Path, when: date, wanted: bool | None) -> DayShare | None:
+    """What the calendar says of the day. Raises CalendarError, click.UsageError when it is wanted
+    and there is none."""
+    if wanted is False:
+        return None
+    from planner.weeks.model import calendar_path, read_calendar
+    from planner.weeks.share import day_share
+
+    path = calendar_path(workbook)
+    calendar = read_calendar(path)
+    if calendar is not None and when.isoformat() in calendar.days:
+        return day_share(calendar, when)
+    if wanted:
+        what = "has no such day" if calendar is not None else "is not there"
+        raise click.UsageError(f"--calendar: {path} {what}; run `planner weeks` for {when}")
+    return None
 
 
 def run_again(

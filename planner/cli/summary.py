@@ -79,7 +79,11 @@ def _standing(planned: PlannedDay) -> list[str]:
     """Where the orders stand; nothing where the day's orders are all that there are."""
     roll = roll_of(planned.day)
     ordinary = len(roll.due) == sum(roll.counts.values()) - len(roll.last_day)
-    return [] if ordinary else [count_line(roll, len(planned.plan.ahead))]
+    return (
+        []
+        if ordinary
+        else [count_line(roll, len(planned.plan.ahead), len(planned.plan.laid_later))]
+    )
 
 
 def _compact(planned: PlannedDay, trucks: int) -> list[str]:
@@ -98,7 +102,7 @@ def _kept(kept: Kept, plan: Plan) -> str:
     near = f" ({len(kept.near)} of them as neighbors of its properties)" if kept.near else ""
     pins = f"; {len(plan.pinned)} pinned" if plan.pinned else ""
     return (
-        f"Of {given} orders that the earlier plan has a truck for{near}, {same} stay with it, "
+        f"Of {given} orders that {kept.source} has a truck for{near}, {same} stay with it, "
         f"{given - same} go with another{pins}."
     )
 

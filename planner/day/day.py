@@ -65,7 +65,8 @@ class Day:
     the tables, in words. done: orders of the tables that the records have as done; they are no
     orders of the workbook here. no_record: orders of earlier days of which nothing is recorded.
     ahead: orders due later that may be done today (rule 32). barred: trucks, among those out of
-    service, that a license or an inspection keeps in the yard, with the reason (rule 35)."""
+    service, that a license or an inspection keeps in the yard, with the reason (rule 35).
+    laid_later: due orders that the calendar lays on a later day; they are none of the day's."""
 
     date: date
     workbook: Workbook
@@ -75,6 +76,7 @@ class Day:
     no_record: tuple[NoRecord, ...] = ()
     ahead: dict[str, Order] = field(default_factory=dict)
     barred: dict[str, str] = field(default_factory=dict)
+    laid_later: tuple[str, ...] = ()
 
     @property
     def weather(self) -> tuple[WeatherHour, ...]:

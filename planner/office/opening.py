@@ -8,7 +8,7 @@ from datetime import date
 from pathlib import Path
 
 from planner.by_hand.codes import OUT_BY_HAND
-from planner.chain import DayRoads, open_day, open_day_roads, read_plan
+from planner.chain import DayRoads, open_day, open_day_of, open_day_roads, read_plan
 from planner.day.day import Day
 from planner.day.fleet import Truck
 from planner.office.journal import Journal
@@ -75,9 +75,7 @@ def _ready(
     workbook: Path, when: date, plan: Plan | None, extract: Path | None
 ) -> tuple[Day, DayRoads, Plan]:
     if plan is not None:
-        again = plan.again
-        added = (*(again.added if again else ()), *plan.ahead)
-        day = open_day(workbook, when, added, again.skipped if again else ())
+        day = open_day_of(workbook, plan)
         return day, open_day_roads(workbook, day, extract), plan
     day = open_day(workbook, when)
     if not day.orders:

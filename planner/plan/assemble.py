@@ -202,6 +202,7 @@ def make_plan(
             for order, standing in prepared.roll.given_up
             if order.order_id not in left_out
         ),
+        laid_later=day.laid_later,
     )
 
 

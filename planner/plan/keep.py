@@ -21,11 +21,12 @@ far in a straight line: about a neighborhood (common practice, no source)."""
 class Kept:
     """Order id -> truck of the earlier plan, for orders of the day. served: orders whose property
     the earlier plan served; near: those that go with a property near by; pinned: those of `served`
-    that a person gave to their truck for good."""
+    that a person gave to their truck for good. source: what says so, in words."""
 
     served: Mapping[str, str]
     near: Mapping[str, str]
     pinned: frozenset[str]
+    source: str = "the earlier plan"
 
     @property
     def truck_of(self) -> dict[str, str]:

@@ -219,7 +219,8 @@ class Plan:
     orders that a person gave to their truck for good; a plan that is kept near to this one leaves
     them there. again: of a plan that was made again in its day. overdue: of the day's orders;
     not_today: no orders of the day; given_up: orders whose last sensible day has passed.
-    ahead: orders of the day that are due later and were taken in because trucks had time."""
+    ahead: orders of the day that are due later and were taken in because trucks had time.
+    laid_later: due orders that the calendar lays on a later day; they are none of the plan's."""
 
     version: int
     date: str
@@ -239,3 +240,14 @@ class Plan:
     not_today: tuple[NotToday, ...] = field(default=(), metadata=RARE)
     given_up: tuple[NotDone, ...] = field(default=(), metadata=RARE)
     ahead: tuple[str, ...] = field(default=(), metadata=RARE)
+    laid_later: tuple[str, ...] = field(default=(), metadata=RARE)
+
+    @property
+    def taken_in(self) -> tuple[str, ...]:
+        """Orders of the day that are due on other days."""
+        return (*(self.again.added if self.again else ()), *self.ahead)
+
+    @property
+    def left_out(self) -> tuple[str, ...]:
+        """Due orders that are none of the day's."""
+        return (*(self.again.skipped if self.again else ()), *self.laid_later)

@@ -76,12 +76,13 @@ def make_calendar(
     wet: Collection[date] = (),
     out: Collection[str] = (),
     told: Mapping[str, str] | None = None,
+    stay: Mapping[str, str] | None = None,
     rain_percent: float = 0.0,
     threads: int = 2,
 ) -> Calendar:
     """The best calendar found. before: an earlier one to begin with; wet: days taken as lost; out:
-    truck-days ('T3@2027-04-15') that stay home; told: order -> the day that its customer was told;
-    rain_percent: chance that a day beyond the forecast is lost."""
+    truck-days ('T3@2027-04-15') that stay home; told, stay: order -> the day that its customer was
+    told, or that it should keep; rain_percent: chance that a day beyond the forecast is lost."""
     day, days = horizon.day, horizon.days
     book = day.workbook
     told = {name: when for name, when in (told or {}).items() if name in book.orders}
@@ -90,7 +91,7 @@ def make_calendar(
     travel = horizon.roads.travel_by_truck
     reached = set.intersection(*(set(one.index()) for one in travel.values()))
     opened = open_days(day, days, frozenset(wet), reached)
-    problem = calendar_problem(day, opened, travel, frozenset(out), told, rain_percent)
+    problem = calendar_problem(day, opened, travel, frozenset(out), told, rain_percent, stay or {})
     links = Links(book, opened, seed)
     later = {name for name in opened.of if book.orders[name].due_to > days[-1]}
     draft, name = lay_days(
@@ -307,11 +308,11 @@ def _waiting(
             continue
         elif name in thrown:
             code, reason = "LINKED", thrown[name]
-        elif not out[name].allowed_trucks:
-            code, reason = "NO-TRUCK", "every truck that may do it stays home on its days"
         elif (other := _keeps_off(name, opened, links, laid)) is not None:
             code = "LINKED"
             reason = f"order {other} of its property lies on {day_text(laid[other])}"
+        elif not out[name].allowed_trucks:
+            code, reason = "NO-TRUCK", "every truck that may do it stays home on its days"
         elif name in later:
             code = "LATER"
             reason = f"it can be done until {day_text(order.due_to)}, and by then it costs less"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 
@@ -43,9 +43,12 @@ def calendar_problem(
     out: frozenset[str],
     told: Mapping[str, str],
     rain_percent: float,
+    stay: Mapping[str, str],
 ) -> RoutingProblem:
     """The problem of all days, truck-days named as by truck_day, day after day. day: the first one,
-    with every order that has an open day; out: truck-days that stay home.
+    with every order that has an open day; out: truck-days that stay home; told, stay: order -> the
+    day that its customer was told, or that it has, for which another one costs settings told_price
+    and keep_price.
 
     Leftovers and hoses as they stand count on the first day; on the others every truck begins
     clean, and the day's own plan reckons with what is left by then.
@@ -76,7 +79,8 @@ def calendar_problem(
         for truck in both[min(row, 1)].trucks
     ]
     going = [row for row, truck in enumerate(trucks) if truck.truck_id not in out]
-    prices = _day_prices(opened, orders, book.settings, told, rain_percent / 100.0)
+    wanted = ((told, book.settings.told_price), (stay, book.settings.keep_price))
+    prices = _day_prices(opened, orders, book.settings, wanted, rain_percent / 100.0)
     wish = np.repeat(prices, len(base.trucks), axis=0)
     if base.preferences.truck_price is not None:
         wish += np.tile(base.preferences.truck_price, (len(opened.days), 1))
@@ -112,23 +116,23 @@ def _day_prices(
     opened: OpenDays,
     orders: Mapping[str, Order],
     settings: Settings,
-    told: Mapping[str, str],
+    wanted: Sequence[tuple[Mapping[str, str], float]],
     rain: float,
 ) -> np.ndarray:
-    """Money of doing an order on a day, array (day, order): it is late; its customer was told
-    another day; the day, and each later one of its span, may be lost to rain, and then it is late
-    by as many days as it takes for a dry one to come."""
+    """Money of doing an order on a day, array (day, order): it is late; another day is wanted for
+    it; the day, and each later one of its span, may be lost to rain, and then it is late by as many
+    days as it takes for a dry one to come."""
     prices = np.zeros((len(opened.days), len(orders)))
     known = {day.isoformat() for day in opened.days}
     for column, (name, order) in enumerate(orders.items()):
-        said = told.get(name)
         in_time = [row for row in opened.of[name] if opened.days[row] <= order.due_to]
         lost = A_DAY_OVERDUE * worth(order, settings) / (1.0 - rain)
         for row in opened.of[name]:
             when = opened.days[row]
             prices[row, column] = late_price(order, settings, when)
-            if said in known and said != when.isoformat():
-                prices[row, column] += settings.told_price
+            for days, price in wanted:
+                if days.get(name, "") in known - {when.isoformat()}:
+                    prices[row, column] += price
             if rain and row not in opened.forecast:
                 # Beyond the calendar's end the span goes on, and with it the chances.
                 more = max(0, (order.due_to - opened.days[-1]).days) * 5 // 7

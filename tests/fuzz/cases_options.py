@@ -41,6 +41,7 @@ USUAL: dict[str, tuple[str, ...]] = {
     "roads": ("roads.osm",),
     "rounds": ("office", "--date", DAY),
     "serve": ("office", "--date", DAY, "--port", "0"),
+    "weeks": ("office", "--from", DAY, "--days", "2", *ALWAYS, "--effort", "1"),
 }
 """Each command with all that it needs; an odd option is put behind."""
 NUMBERS = ("nan", "inf", "-inf", "1e400", DIGITS, "-1", "", " ", "0x1", "4;5", "\x1b[2J", "½")
@@ -71,6 +72,7 @@ OWN_WORDS = {"--cluster": ("", "no address", "tcp://127.0.0.1:1", "\x1b[2J")}
 MAY_BE_ANYTHING = {
     ("record", "--by"), ("record", "--why"), ("export", "--property"), ("forecast", "--area"),
     ("compare", "--seed"), ("demo", "--seed"), ("plan", "--seed"), ("import", "--mapping"),
+    ("weeks", "--seed"),
 }  # fmt: skip
 """Options for which some of the odd words are fair."""
 

@@ -29,9 +29,7 @@ def check_trucks_that_are_down(case: TruckCase) -> Iterator[Violation]:
 
 def check_what_was_skipped(plan: Plan) -> Iterator[Violation]:
     """An order that was left out for the day stands nowhere in the plan."""
-    if plan.again is None:
-        return
-    skipped = set(plan.again.skipped)
+    skipped = {*plan.laid_later, *(plan.again.skipped if plan.again is not None else ())}
     found = {work.order_id for truck in plan.trucks for stop in truck.stops for work in stop.orders}
     found |= {row.order_id for row in (*plan.held, *plan.unserved)}
     for order_id in sorted(skipped & found):

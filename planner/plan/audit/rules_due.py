@@ -155,6 +155,11 @@ def check_whose_day_it_is(plan: Plan, day: Day, tables: DueToday) -> Iterator[Vi
         due = (due | (added & tables.open_orders)) - skipped
         aside = {name: code for name, code in aside.items() if name not in added | skipped}
         given_up = given_up - added - skipped
+    for name in plan.laid_later:
+        if name not in tables.due:
+            message = f"order {name} is laid on a later day, and it is not due"
+            yield Violation("ORDER-NOT-DUE", None, None, message)
+    due = due - set(plan.laid_later)
     for name in plan.ahead:
         reason = tables.not_ahead(name)
         if reason:
@@ -173,7 +178,7 @@ def _orders(plan: Plan, day: Day, due: set[str]) -> Iterator[Violation]:
     }
     planned |= {row.order_id for row in (*plan.held, *plan.unserved)}
     # One that the office left out for the day has a code of its own.
-    skipped = set(plan.again.skipped) if plan.again is not None else set()
+    skipped = {*plan.laid_later, *(plan.again.skipped if plan.again is not None else ())}
     for name in sorted(planned - due - skipped):
         if name in day.workbook.orders:
             message = f"order {name} is in the plan; by the tables it is not for this day"

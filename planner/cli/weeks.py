@@ -1,0 +1,333 @@
+"""`planner weeks`: which order on which day and truck of the next weeks."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Iterator
+from dataclasses import asdict
+from datetime import date, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from planner.cli.common import (
+    FiniteRange,
+    ProgressLine,
+    json_option,
+    parse_date,
+    road_option,
+    search_options,
+    told_plainly,
+    workbook_argument,
+)
+
+if TYPE_CHECKING:
+    from planner.weeks.asking import LostDay
+    from planner.weeks.lay import Horizon
+    from planner.weeks.model import Calendar
+
+DAYS = 10
+RAIN_PERCENT = 20.0
+"""Chance that a day is lost (common practice, no source: one day in five in a wet spring)."""
+ANSWER_EFFORT_COUNT = 60
+"""For 'if Wednesday is wet': seconds on the standing calendar."""
+SHOWN = 20
+
+
+@click.command("weeks")
+@workbook_argument
+@click.option("--from", "first", help="First day, as 2027-04-14 [default: tomorrow].")
+@click.option(
+    "--days",
+    type=click.IntRange(1, 30),
+    default=DAYS,
+    show_default=True,
+    help="Working days to lay orders on.",
+)
+@click.option(
+    "--rain",
+    type=FiniteRange(0, 90),
+    default=RAIN_PERCENT,
+    show_default=True,
+    help="Percent of the days beyond the forecast that are lost to weather.",
+)
+@click.option(
+    "--tell",
+    "tell",
+    multiple=True,
+    metavar="DATE",
+    help="The customers of this day of the calendar have been told: another day for them costs "
+    "settings told_price from now on. May be given several times.",
+)
+@click.option(
+    "--wet",
+    multiple=True,
+    metavar="DATE",
+    help="What if this day is lost? Says what moves where; the calendar stays as it is.",
+)
+@click.option(
+    "--without",
+    multiple=True,
+    metavar="TRUCK@DATE",
+    help="What if this truck stays home on this day? As --wet.",
+)
+@click.option(
+    "--write", is_flag=True, help="With --wet or --without: make the answer the calendar."
+)
+@click.option("--fresh", is_flag=True, help="Begin anew instead of from the calendar that stands.")
+@road_option
+@search_options
+@json_option("the calendar")
+def command(
+    workbook: Path,
+    first: str | None,
+    days: int,
+    rain: float,
+    tell: tuple[str, ...],
+    wet: tuple[str, ...],
+    without: tuple[str, ...],
+    write: bool,
+    fresh: bool,
+    extract: Path | None,
+    engine: str,
+    effort: int | None,
+    seconds: float | None,
+    tuning: Path | None,
+    seed: int,
+    as_json: bool,
+) -> None:
+    """Lay every open order of WORKBOOK on a day and a truck of the next weeks, so that the money of
+    all the days together is least.
+
+    Writes calendar.json into the workbook's folder (beside an Excel workbook: NAME-calendar.json).
+    It begins with the calendar that stands, and Ctrl-C keeps the best one so far. `planner plan
+    --calendar` then plans a day's share. Exit code 3 means that orders due within these days have
+    no day.
+
+    \b
+    Example:
+        planner weeks spring --from 2027-04-14 --days 10
+        planner weeks spring --tell 2027-04-14
+        planner weeks spring --wet 2027-04-15
+        planner weeks spring --without T3@2027-04-16
+    """
+    from planner.cli.planning import effort_from
+
+    asked = bool(wet or without)
+    if write and not asked:
+        raise click.UsageError("--write goes with --wet or --without")
+    if asked and (tell or fresh):
+        raise click.UsageError("--wet and --without go without --tell and --fresh")
+    if engine == "ortools":
+        raise click.UsageError("engine ortools lays no calendars; use search or nearest-fit")
+    begin = parse_date(first) if first else date.today() + timedelta(days=1)
+    lost = [parse_date(text) for text in wet]
+    told_days = [parse_date(text) for text in tell]
+    search = effort_from(effort, seconds, tuning, *((ANSWER_EFFORT_COUNT,) if asked else ()))
+    progress = ProgressLine()
+    with told_plainly(progress):
+        progress(0.0, "reading the workbook")
+        from planner.outputs.file import replace_file
+        from planner.weeks.asking import lost_day
+        from planner.weeks.audit import calendar_faults
+        from planner.weeks.lay import WeeksError, make_calendar, open_horizon
+        from planner.weeks.model import calendar_path, calendar_text, read_calendar
+
+        path = calendar_path(workbook)
+        before = None if fresh else read_calendar(path)
+        if asked and before is not None and first is None:
+            begin, days = date.fromisoformat(before.days[0]), len(before.days)
+        if asked and before is None:
+            raise WeeksError(
+                f"{path} is not there yet; run `planner weeks` first, without --wet and --without"
+            )
+        horizon = open_horizon(workbook, begin, days, extract)
+        out = set(_truck_days(horizon, without))
+        told = dict(before.told) if before is not None else {}
+        for day in told_days:
+            if before is None or not before.on(day):
+                raise WeeksError(f"--tell {day}: the calendar that stands has no order on that day")
+            told |= {row.order_id: str(day) for one in before.on(day) for row in one.orders}
+        stay: dict[str, str] = {}
+        if before is not None:
+            known = {str(day) for day in horizon.days}
+            lost += [date.fromisoformat(day) for day in before.wet if day in known]
+            out |= {name for name in before.out if name.rpartition("@")[2] in known}
+            stay = before.day_of if asked else {}
+        made = make_calendar(
+            horizon,
+            engine=engine,
+            effort=search,
+            seed=seed,
+            progress=progress,
+            before=before,
+            wet=set(lost),
+            out=out,
+            told=told,
+            stay=stay,
+            rain_percent=rain if before is None or not asked else before.rain_percent,
+        )
+        progress.close()
+        if faults := calendar_faults(made, horizon.day):
+            for fault in faults:
+                click.echo(fault, err=True)
+            click.echo(
+                "The calendar breaks rules: a bug of the planner. Nothing written.", err=True
+            )
+            sys.exit(4)
+        if not asked or write:
+            replace_file(path, calendar_text(made))
+    if made.engine != engine:
+        from planner.routing.engines import why_not
+
+        click.echo(
+            f"Engine '{engine}' cannot run on this machine ({why_not(engine)}); "
+            f"'{made.engine}' made the calendar.",
+            err=True,
+        )
+    difference = lost_day(before, made) if asked and before is not None else None
+    if as_json:
+        from planner.plan.document import plain
+
+        told_json = plain(made)
+        if difference is not None:
+            told_json = {"calendar": told_json, "difference": asdict(difference)}
+        click.echo(json.dumps(told_json, indent=1))
+    else:
+        lines = _lines(made) if difference is None else _difference_lines(difference, made)
+        click.echo("\n".join(lines))
+        if not asked or write:
+            click.echo(f"\nCalendar: {path}")
+    sys.exit(3 if _short(made) else 0)
+
+
+def _truck_days(horizon: Horizon, without: tuple[str, ...]) -> Iterator[str]:
+    """The truck-days of --without. Raises click.UsageError."""
+    trucks, days = horizon.day.workbook.trucks, {str(day) for day in horizon.days}
+    for text in without:
+        truck_id, at, when = text.rpartition("@")
+        if not at or truck_id not in trucks:
+            raise click.UsageError(
+                f"--without {text}: write it as {next(iter(trucks))}@{horizon.days[0]}; trucks in "
+                f"service: {', '.join(trucks)}"
+            )
+        if when not in days:
+            raise click.UsageError(
+                f"--without {text}: {when} is no day of the calendar "
+                f"({horizon.days[0]} to {horizon.days[-1]})"
+            )
+        yield text
+
+
+def _short(calendar: Calendar) -> bool:
+    """Whether an order that is due in the calendar's days has none."""
+    return any(
+        row.code not in ("NOT-YET", "LATER") and row.due_to <= calendar.days[-1]
+        for row in calendar.waiting
+    )
+
+
+def _lines(calendar: Calendar) -> Iterator[str]:
+    from planner.day.life import day_text
+
+    def name(day: str) -> str:
+        return day_text(date.fromisoformat(day))
+
+    laid = calendar.day_of
+    yield (
+        f"{_count(len(calendar.days), 'working day')} from {name(calendar.days[0])} to "
+        f"{name(calendar.days[-1])}: {_count(len(laid), 'order')} on "
+        f"{_count(len(calendar.shares), 'truck-day')}, {len(calendar.waiting)} waiting; "
+        f"${calendar.cost:,.0f}, {calendar.miles:,.0f} miles."
+    )
+    for day, why in calendar.closed.items():
+        yield f"{name(day)}: {why}"
+    yield ""
+    yield "Day             Truck   Orders   Hours  Overtime   Miles     Cost  Gallons"
+    for day in calendar.days:
+        shares = [share for share in calendar.shares if share.date == day]
+        if not shares:
+            yield f"{name(day)}  {'lost to rain' if day in calendar.wet else '-'}"
+        for share in shares:
+            gallons = ", ".join(f"{mix} {gal:,.0f}" for mix, gal in share.gal_by_mix.items())
+            yield (
+                f"{name(day)}  {share.truck_id:<8}{len(share.orders):>6}{share.paid_min / 60:>8.1f}"
+                f"{share.overtime_min / 60:>10.1f}{share.miles:>8.1f}{share.cost:>9,.0f}  {gallons}"
+            )
+    yield from _risk_lines(calendar)
+    by_code: dict[str, list[str]] = {}
+    for row in calendar.waiting:
+        if row.code != "NOT-YET":
+            by_code.setdefault(row.code, []).append(
+                f"  {row.order_id} ({row.property_id}, {row.mix_id}, due by {row.due_to}): "
+                f"{row.reason}"
+            )
+    from planner.weeks.model import WAITING_CODES
+
+    for code, rows in by_code.items():
+        yield ""
+        yield f"{WAITING_CODES[code]} ({len(rows)}):"
+        yield from _few(rows)
+    if told := sum(row.told_other != "" for share in calendar.shares for row in share.orders):
+        yield ""
+        yield f"{_count(told, 'customer')} must be told another day; calendar.json names them."
+
+
+def _risk_lines(calendar: Calendar) -> Iterator[str]:
+    rows = []
+    for share in calendar.shares:
+        for row in share.orders:
+            if row.spare_days and not row.overdue_days:
+                continue
+            what = (
+                f"{_count(row.overdue_days, 'day')} overdue"
+                if row.overdue_days
+                else "its last day in time"
+            )
+            following = "no later day in this calendar"
+            if row.next_day and row.next_day_cost is not None:
+                more = "more" if row.next_day_cost >= 0 else "less"
+                following = f"{row.next_day} would cost ${abs(row.next_day_cost):,.0f} {more}"
+            elif row.next_day:
+                following = f"{row.next_day} has no room or was not reckoned"
+            rows.append(
+                f"  {share.date}  {row.order_id} ({row.property_id}, {row.mix_id}): {what}; "
+                f"{following}"
+            )
+    if rows:
+        yield ""
+        yield f"At risk, should the day be lost ({len(rows)}):"
+        yield from _few(rows)
+
+
+def _difference_lines(found: LostDay, calendar: Calendar) -> Iterator[str]:
+    what = [f"{day} lost" for day in calendar.wet] + [f"{name} at home" for name in calendar.out]
+    yield (
+        f"With {', '.join(what)}: {_count(len(found.moved), 'order')} on another day, "
+        f"{len(found.without_day)} without a day, {max(0, found.late)} more late; "
+        f"${abs(found.cost):,.0f} {'more' if found.cost >= 0 else 'less'}, "
+        f"{abs(found.miles):,.0f} miles {'more' if found.miles >= 0 else 'less'}."
+    )
+    groups: dict[tuple[str, str], list[str]] = {}
+    for row in found.moved:
+        mark = (" (told)" if row.told else "") + (" (late)" if row.overdue_days else "")
+        groups.setdefault((row.before, row.after), []).append(f"{row.order_id}{mark}")
+    for (before, after), names in groups.items():
+        yield f"  {before} -> {after}: {', '.join(names)}"
+    if found.without_day:
+        yield "Without a later day:"
+        yield from _few(
+            [f"  {row.order_id} ({row.property_id}): {row.reason}" for row in found.without_day]
+        )
+
+
+def _few(rows: list[str]) -> Iterator[str]:
+    yield from rows[:SHOWN]
+    if len(rows) > SHOWN:
+        yield f"  and {len(rows) - SHOWN} more; calendar.json names them all"
+
+
+def _count(number: int, noun: str) -> str:
+    return f"{number:,} {noun}{'' if number == 1 else 's'}"

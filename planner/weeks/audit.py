@@ -1,0 +1,160 @@
+"""The calendar checked against the tables alone, apart from what made it: each open order has one
+day or a reason, its day is open to it when the days are gone through one after another, and its
+truck may do it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import date
+
+from planner.day.day import Day, Workbook
+from planner.day.orders import Order, PastApplication, Status
+from planner.plan.audit.edges import day_without_edges
+from planner.plan.audit.rules_due import DueToday
+from planner.plan.audit.rules_holds import Holds
+from planner.plan.audit.strength import Strength, StrengthError, strength
+from planner.plan.audit.weather import openings
+from planner.units import Amount
+from planner.weeks.model import WAITING_CODES, Calendar, TruckShare
+
+SLACK = 1e-4
+"""Figures are kept to six decimals."""
+
+
+def calendar_faults(calendar: Calendar, day: Day) -> list[str]:
+    """What is wrong with a calendar, in words; nothing when every rule is kept. day: as it was made
+    from (planner.weeks.lay.open_horizon)."""
+    return [
+        *_each_once(calendar, day.workbook, date.fromisoformat(calendar.days[0])),
+        *_truck_days(calendar, day.workbook),
+        *(fault for share in calendar.shares for fault in _share(share, day.workbook)),
+        *_days_in_turn(calendar, day),
+        *_sums(calendar),
+    ]
+
+
+def _each_once(calendar: Calendar, book: Workbook, first: date) -> Iterator[str]:
+    told = [row.order_id for share in calendar.shares for row in share.orders]
+    told += [row.order_id for row in calendar.waiting]
+    for name in sorted({name for name in told if told.count(name) > 1}):
+        yield f"order {name} is told twice"
+    given_up = {
+        name
+        for name, order in book.orders.items()
+        if order.last_day is not None and order.last_day < first
+    }
+    open_ones = {
+        name for name, order in book.orders.items() if order.status is not Status.CANCELLED
+    }
+    for name in sorted((open_ones - given_up) - set(told)):
+        yield f"order {name} has neither a day nor a reason"
+    for name in sorted(set(told) - open_ones | set(told) & given_up):
+        yield f"order {name} is not open"
+    for row in calendar.waiting:
+        if row.code not in WAITING_CODES or not row.reason:
+            yield f"order {row.order_id} waits without a reason"
+
+
+def _truck_days(calendar: Calendar, book: Workbook) -> Iterator[str]:
+    seen: set[tuple[str, str]] = set()
+    for share in calendar.shares:
+        name = f"{share.truck_id} on {share.date}"
+        if (share.truck_id, share.date) in seen:
+            yield f"{name} is told twice"
+        seen.add((share.truck_id, share.date))
+        if share.truck_id not in book.trucks:
+            yield f"{name} is not in service"
+        if f"{share.truck_id}@{share.date}" in calendar.out:
+            yield f"{name} goes out though it stays home"
+        if share.date in calendar.wet:
+            yield f"{name} goes out on a day taken as lost"
+        if share.date not in calendar.days:
+            yield f"{name} is no day of the calendar"
+        when = date.fromisoformat(share.date)
+        off = [span for span in book.settings.holidays if span.first <= when <= span.last]
+        if when.isoweekday() - 1 not in book.settings.working_days or off:
+            yield f"{name} is no working day"
+
+
+def _share(share: TruckShare, book: Workbook) -> Iterator[str]:
+    truck = book.trucks.get(share.truck_id)
+    name, gal = f"{share.truck_id} on {share.date}", dict[str, float]()
+    for row in share.orders:
+        order = book.orders.get(row.order_id)
+        if order is None:
+            continue
+        if order.only_trucks is not None and share.truck_id not in order.only_trucks:
+            yield f"{name}: order {row.order_id} is for other trucks"
+        if share.truck_id in order.never_trucks:
+            yield f"{name}: order {row.order_id} must not come with it"
+        if order.mix_id not in share.loading:
+            yield f"{name}: the mix of order {row.order_id} is not on board"
+        wanted = order.area_ft2 / 1000 * book.mixes[order.mix_id].carrier_gal_per_1000_ft2
+        if abs(wanted - row.gal) > SLACK:
+            yield f"{name}: order {row.order_id} takes {wanted:.2f} gal, not {row.gal:.2f}"
+        gal[order.mix_id] = gal.get(order.mix_id, 0.0) + wanted
+        late = max(0, (date.fromisoformat(share.date) - order.due_to).days)
+        if late != row.overdue_days:
+            yield f"{name}: order {row.order_id} is {late} days late, not {row.overdue_days}"
+    for mix_id in gal.keys() | share.gal_by_mix.keys():
+        if abs(gal.get(mix_id, 0.0) - share.gal_by_mix.get(mix_id, 0.0)) > SLACK:
+            yield f"{name}: the gallons of {mix_id} do not add up"
+    if truck is not None:
+        most = truck.shift_end_min - truck.shift_start_min + truck.overtime_most_min
+        if share.paid_min > most + SLACK or share.overtime_min > truck.overtime_most_min + SLACK:
+            yield f"{name}: it is longer than the shift and its overtime"
+
+
+def _days_in_turn(calendar: Calendar, day: Day) -> Iterator[str]:
+    """Every order is due on its day and no rule holds it, with the days before it done."""
+    book = day.workbook
+    left, past = dict(book.orders), list(book.history)
+    made: dict[str, Strength] = {}
+    for mix_id, mix in book.mixes.items():
+        try:
+            made[mix_id] = strength(book, mix)
+        except StrengthError:
+            continue
+    for text in calendar.days:
+        names = [
+            row.order_id for share in calendar.shares if share.date == text for row in share.orders
+        ]
+        share = {name: left[name] for name in names if name in left}
+        if not share:
+            continue
+        when = date.fromisoformat(text)
+        today = Day(when, replace(book, orders=dict(left), history=tuple(past)), share)
+        today = day_without_edges(today)
+        due = DueToday(today)
+        for name in share:
+            if name not in due.due:
+                yield f"order {name} is not due on {text} ({due.aside.get(name, 'its span')})"
+        rules = Holds(today, made, openings(today))
+        for order in today.orders.values():
+            if why := rules.why(order):
+                yield f"order {order.order_id} must be held on {text}: {'; '.join(why.values())}"
+        for name, order in share.items():
+            past += _records(book, order, when, made)
+            del left[name]
+
+
+def _records(
+    book: Workbook, order: Order, when: date, made: dict[str, Strength]
+) -> Iterator[PastApplication]:
+    mix = made.get(order.mix_id)
+    if mix is None:
+        return
+    gal = order.area_ft2 / 1000 * book.mixes[order.mix_id].carrier_gal_per_1000_ft2
+    for product_id, per_gal in mix.product.items():
+        unit = mix.units[product_id]
+        base = per_gal * gal
+        amount = Amount(base, unit, "volume" if unit == "gal" else "mass", base)
+        yield PastApplication(order.property_id, product_id, when, order.area_ft2, amount)
+
+
+def _sums(calendar: Calendar) -> Iterator[str]:
+    for name in ("cost", "miles"):
+        total = sum(getattr(share, name) for share in calendar.shares)
+        if abs(total - getattr(calendar, name)) > SLACK * max(1, len(calendar.shares)):
+            yield f"the {name} of the shares is {total:.2f}, not {getattr(calendar, name):.2f}"

@@ -1,0 +1,46 @@
+"""What the calendar says of one day, for the day's own plan."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from planner.day.day import Day
+from planner.plan.keep import Kept
+from planner.weeks.model import Calendar
+
+
+@dataclass(frozen=True)
+class DayShare:
+    """truck_of: order -> truck of the orders that lie on the day; later: those on later days."""
+
+    truck_of: dict[str, str]
+    later: frozenset[str]
+
+    def kept(self, day: Day) -> Kept:
+        """The trucks as a wish of the day's plan (settings keep_price)."""
+        served = {
+            name: truck
+            for name, truck in self.truck_of.items()
+            if name in day.orders and truck in day.workbook.trucks
+        }
+        return Kept(served, {}, frozenset(), "the calendar")
+
+    def text(self, day: Day) -> str:
+        """How the day's orders stand to the calendar, in words."""
+        mine = sum(name in self.truck_of for name in day.orders)
+        more = len(day.orders) - mine
+        text = f"Calendar: {mine} orders lie on this day"
+        if more:
+            text += f", {more} more are due that have no later day in it"
+        if day.laid_later:
+            text += f"; {len(day.laid_later)} due orders lie on later days (--no-calendar: all now)"
+        return text + "."
+
+
+def day_share(calendar: Calendar, when: date) -> DayShare:
+    """The share of one of its days."""
+    text = when.isoformat()
+    truck_of = {row.order_id: one.truck_id for one in calendar.on(when) for row in one.orders}
+    later = frozenset(name for name, day in calendar.day_of.items() if day > text)
+    return DayShare(truck_of, later)

@@ -1,0 +1,357 @@
+"""The calendar of the next weeks: its search beside brute force, its rules, audit and command."""
+
+from __future__ import annotations
+
+import itertools
+import json
+from dataclasses import replace
+from datetime import date, timedelta
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from planner.cli.main import main
+from planner.day.orders import Order
+from planner.plan.document import from_json
+from planner.routing.compiled.python_api import place_refills
+from planner.routing.engines.many_days import lay_days
+from planner.routing.exact.route_cost import DayTables, TruckDay
+from planner.routing.problem import Effort, StopToken
+from planner.tables.starter import starter_files
+from planner.weeks.asking import lost_day
+from planner.weeks.audit import calendar_faults
+from planner.weeks.lay import Horizon, make_calendar, open_horizon
+from planner.weeks.linked import Link, Links
+from planner.weeks.model import Calendar, calendar_path, read_calendar
+from planner.weeks.numbers import calendar_problem, late_price
+from planner.weeks.open_days import open_days
+
+MONDAY = date(2027, 5, 3)
+WEDNESDAY = MONDAY + timedelta(days=2)
+NO_WEATHER = "weather.csv"
+
+
+def silent(share: float, text: str) -> None:
+    """No progress."""
+
+
+@pytest.fixture(scope="module")
+def office(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The starter workbook, without a forecast."""
+    here = tmp_path_factory.mktemp("weeks") / "office"
+    here.mkdir()
+    for name, text in starter_files(MONDAY).items():
+        if name != NO_WEATHER:
+            (here / name).write_text(text, encoding="utf-8")
+    return here
+
+
+@pytest.fixture(scope="module")
+def horizon(office: Path) -> Horizon:
+    return open_horizon(office, MONDAY, 3)
+
+
+def with_orders(horizon: Horizon, *orders: Order, trucks: int = 1) -> Horizon:
+    """The horizon with these orders only, and so many trucks."""
+    book = horizon.day.workbook
+    some = dict(list(book.trucks.items())[:trucks])
+    book = replace(book, orders={one.order_id: one for one in orders}, trucks=some)
+    return replace(horizon, day=replace(horizon.day, workbook=book, orders={}, ahead={}))
+
+
+def laid(horizon: Horizon, effort: int = 40, **more: object) -> Calendar:
+    made = make_calendar(
+        horizon,
+        engine="nearest-fit",
+        effort=Effort(count=effort),
+        seed=1,
+        progress=silent,
+        **more,  # type: ignore[arg-type]
+    )
+    assert calendar_faults(made, horizon.day) == []
+    return made
+
+
+def an_order(horizon: Horizon, name: str, first: int, last: int, **more: object) -> Order:
+    """A starter order, due from so many days after Monday to so many."""
+    order = horizon.day.workbook.orders[name]
+    return replace(
+        order,
+        due_from=MONDAY + timedelta(days=first),
+        due_to=MONDAY + timedelta(days=last),
+        **more,  # type: ignore[arg-type]
+    )
+
+
+def test_two_orders_at_one_distance_are_driven_to_once(horizon: Horizon) -> None:
+    """Angelelli and Speranza 2007 (Networks 49, abstract): an order that may wait a day, and one
+    next to it that comes the day after. The best is the way there and back once (2x); serving at
+    once drives it twice (4x)."""
+    first, second = an_order(horizon, "1001", 0, 1), an_order(horizon, "1002", 1, 1)
+    second = replace(second, order_id="next door", property_id=first.property_id, mix_id="weeds")
+    both = with_orders(horizon, first, second)
+    made = laid(both)
+    assert made.day_of == {"1001": "2027-05-04", "next door": "2027-05-04"}
+    at_once = [laid(with_orders(horizon, one)) for one in (first, second)]
+    assert sum(one.miles for one in at_once) == pytest.approx(2 * made.miles)
+
+
+def test_tiny_calendars_cost_what_brute_force_finds(horizon: Horizon) -> None:
+    """Every way to lay five orders on three days, each day's stops in every sequence."""
+    orders = [
+        an_order(horizon, "1001", 0, 2),
+        an_order(horizon, "1002", 1, 2),
+        an_order(horizon, "1004", 0, 1),
+        an_order(horizon, "1006", 0, 2, windows=None),
+        an_order(horizon, "1003", 2, 2, windows=None),
+    ]
+    small = with_orders(horizon, *orders)
+    opened = open_days(small.day, small.days, (), set(small.day.workbook.properties))
+    problem = calendar_problem(
+        small.day, opened, small.roads.travel_by_truck, frozenset(), {}, 0.0, {}
+    )
+    assert len(problem.trucks) == 3
+    tables = DayTables(problem)
+    least: dict[tuple[int, tuple[int, ...]], float] = {}
+    for row, truck in enumerate(problem.trucks):
+        days = [TruckDay(tables, row, loading) for loading in truck.loadings]
+        for count in range(len(orders) + 1):
+            for some in itertools.combinations(range(len(orders)), count):
+                costs = [0.0] if not some else []
+                for day in days:
+                    if some and all(day.can[order] for order in some):
+                        for sequence in itertools.permutations(some):
+                            found = place_refills(day, list(sequence))
+                            costs += [found[0]] if found is not None else []
+                if costs:
+                    least[row, some] = min(costs)
+    best = min(
+        sum(least[row, tuple(k for k, at in enumerate(where) if at == row)] for row in range(3))
+        for where in itertools.product(range(3), repeat=len(orders))
+        if all(
+            (row, tuple(k for k, at in enumerate(where) if at == row)) in least for row in range(3)
+        )
+    )
+    draft, engine = lay_days(
+        problem, Effort(count=150), 1, silent, StopToken(), engine="nearest-fit"
+    )
+    assert engine == "nearest-fit"
+    assert draft.unserved == []
+    assert draft.total == pytest.approx(best, abs=1e-6)
+
+
+def test_a_truck_day_costs_the_same_on_any_day(horizon: Horizon) -> None:
+    """Site hours, windows and lunch are those of its own day."""
+    orders = [an_order(horizon, name, 0, 2) for name in ("1001", "1003", "1005", "1006")]
+    small = with_orders(horizon, *orders)
+    book = small.day.workbook
+    sites = {
+        name: replace(one, open_min=6 * 60.0, close_min=16 * 60.0)
+        for name, one in book.sites.items()
+    }
+    clean = {
+        name: replace(
+            one,
+            compartments=tuple(
+                replace(part, last_mix=None, leftover_gal=0.0) for part in one.compartments
+            ),
+        )
+        for name, one in book.trucks.items()
+    }
+    small = replace(
+        small, day=replace(small.day, workbook=replace(book, sites=sites, trucks=clean))
+    )
+    opened = open_days(small.day, small.days, (), set(book.properties))
+    problem = calendar_problem(
+        small.day, opened, small.roads.travel_by_truck, frozenset(), {}, 0.0, {}
+    )
+    tables = DayTables(problem)
+    costs = []
+    for row, truck in enumerate(problem.trucks):
+        loading = next(one for one in truck.loadings if {"spring-feed", "weeds"} <= {*one.mix_of})
+        found = place_refills(TruckDay(tables, row, loading), [0, 1, 2, 3])
+        assert found is not None
+        costs.append(found[0])
+    assert costs == pytest.approx([costs[0]] * 3)
+
+
+def test_days_between_of_a_label_hold_within_the_calendar(office: Path) -> None:
+    """Two orders of one product on one lawn: apart by what the label says, or one waits and says
+    so."""
+    horizon = open_horizon(office, MONDAY, 10)
+    first = an_order(horizon, "1002", 0, 11)
+    again = replace(first, order_id="again", due_from=MONDAY + timedelta(days=1))
+    both = with_orders(horizon, first, again)
+    book = both.day.workbook
+    products = {name: replace(one, least_days_between=7) for name, one in book.products.items()}
+    apart = replace(both, day=replace(both.day, workbook=replace(book, products=products)))
+    days = sorted(date.fromisoformat(day) for day in laid(apart).day_of.values())
+    assert len(days) == 2
+    assert (days[1] - days[0]).days >= 7
+    products = {name: replace(one, least_days_between=28) for name, one in book.products.items()}
+    never = replace(both, day=replace(both.day, workbook=replace(book, products=products)))
+    made = laid(never)
+    assert len(made.day_of) == 1
+    (row,) = made.waiting
+    assert row.code == "LINKED"
+    links = Links(never.day.workbook, open_days(never.day, never.days, (), set(book.properties)), 1)
+    assert links.groups == [["1002", "again"]]
+
+
+def test_links_tell_which_days_go_together() -> None:
+    link = Link("a", "b", after=7, before=None, same_day=False)
+    assert link.allows(MONDAY, MONDAY + timedelta(days=7))
+    assert not link.allows(MONDAY, MONDAY + timedelta(days=6))
+    assert not link.allows(MONDAY, MONDAY)
+    assert not link.allows(MONDAY + timedelta(days=9), MONDAY)
+
+
+def test_closed_days_weekdays_told_days_and_trucks_at_home_count(office: Path) -> None:
+    horizon = open_horizon(office, MONDAY, 3)
+    book = horizon.day.workbook
+    order = an_order(horizon, "1001", 0, 4)
+    alone = with_orders(horizon, order)
+    made = laid(alone, told={"1001": "2027-05-05"})
+    assert made.day_of == {"1001": "2027-05-05"}
+    assert made.shares[0].orders[0].told
+    lost = laid(alone, before=made, told=made.told, wet=[WEDNESDAY])
+    assert lost.day_of["1001"] != "2027-05-05"
+    assert lost.shares[0].orders[0].told_other == "2027-05-05"
+    (moved,) = lost_day(made, lost).moved
+    assert (moved.before, moved.told) == ("2027-05-05", True)
+    homes = dict(book.properties)
+    homes[order.property_id] = replace(homes[order.property_id], serve_on=(1,))
+    tuesday = replace(alone.day, workbook=replace(alone.day.workbook, properties=homes))
+    truck = next(iter(book.trucks))
+    assert laid(replace(alone, day=tuesday)).day_of == {"1001": "2027-05-04"}
+    home = laid(replace(alone, day=tuesday), out=[f"{truck}@2027-05-04"])
+    assert [(row.order_id, row.code) for row in home.waiting] == [("1001", "NO-TRUCK")]
+
+
+def test_being_late_costs_as_leaving_out_does(horizon: Horizon) -> None:
+    """Rule 31: a fifth of what an order is worth, for every day past its span."""
+    order = an_order(horizon, "1001", 0, 1, revenue=None)
+    settings = horizon.day.workbook.settings
+    assert late_price(order, settings, MONDAY + timedelta(days=1)) == 0.0
+    worth = settings.unserved_price(order.priority)
+    assert late_price(order, settings, MONDAY + timedelta(days=3)) == pytest.approx(0.4 * worth)
+
+
+def spoiled(made: Calendar, **more: object) -> Calendar:
+    share = made.shares[0]
+    return replace(made, shares=(replace(share, **more), *made.shares[1:]))  # type: ignore[arg-type]
+
+
+def test_the_audit_finds_what_is_wrong(horizon: Horizon) -> None:
+    orders = [an_order(horizon, name, 0, 2) for name in ("1001", "1002", "1003")]
+    small = with_orders(horizon, *orders)
+    made = laid(small)
+    share = made.shares[0]
+    row = share.orders[0]
+    closed = replace(small, day=replace(small.day, workbook=replace(
+        small.day.workbook, settings=replace(small.day.workbook.settings, working_days=(6,))
+    )))  # fmt: skip
+    faults = {
+        "is told twice": calendar_faults(spoiled(made, orders=(*share.orders, row)), small.day),
+        "neither a day": calendar_faults(spoiled(made, orders=share.orders[1:]), small.day),
+        "is no day of": calendar_faults(spoiled(made, date="2027-05-06"), small.day),
+        "not in service": calendar_faults(spoiled(made, truck_id="T9"), small.day),
+        "is not on board": calendar_faults(spoiled(made, loading=(None,)), small.day),
+        "gal, not": calendar_faults(
+            spoiled(made, orders=(replace(row, gal=1.0), *share.orders[1:])), small.day
+        ),
+        "is not due on": calendar_faults(spoiled(made, date="2027-05-01"), small.day)
+        + calendar_faults(
+            replace(spoiled(made, date="2027-05-10"), days=(*made.days, "2027-05-10")),
+            replace(
+                small.day,
+                workbook=replace(
+                    small.day.workbook,
+                    orders={
+                        name: replace(one, last_day=one.due_to)
+                        for name, one in small.day.workbook.orders.items()
+                    },
+                ),
+            ),
+        ),
+        "of the shares is": calendar_faults(replace(made, cost=1.0), small.day),
+        "longer than": calendar_faults(spoiled(made, paid_min=2000.0), small.day),
+        "no working day": calendar_faults(made, closed.day),
+    }
+    for said, found in faults.items():
+        assert any(said in one for one in found), (said, found)
+
+
+def run(*words: object, code: int = 0) -> Result:
+    result = CliRunner().invoke(main, [str(word) for word in words])
+    assert result.exception is None or isinstance(result.exception, SystemExit), result.exception
+    assert result.exit_code == code, result.output
+    return result
+
+
+def test_an_office_lays_its_weeks_asks_and_plans_a_day(office: Path, tmp_path: Path) -> None:
+    words = ("--engine", "nearest-fit", "--effort", 10)
+    told = run("weeks", office, "--from", MONDAY, "--days", 6, *words).stdout
+    assert "6 working days from Mon 2027-05-03 to Mon 2027-05-10: 7 orders" in told
+    path = calendar_path(office)
+    made = read_calendar(path)
+    assert made is not None
+    assert len(made.day_of) == 7
+    run("weeks", office, "--from", MONDAY, "--tell", MONDAY, "--days", 6, *words)
+    before = read_calendar(path)
+    assert before is not None
+    assert set(before.told.values()) == {"2027-05-03"}
+    asked = run("weeks", office, "--wet", MONDAY, *words).stdout
+    assert asked.startswith("With 2027-05-03 lost: ")
+    assert "2027-05-03 -> 2027-05-04: " in asked
+    assert "(told)" in asked
+    assert read_calendar(path) == before
+    answer = json.loads(run("weeks", office, "--wet", MONDAY, "--json", *words).stdout)
+    assert answer["difference"]["moved"]
+    for words_of, said in (("T9@2027-05-03", "write it as"), ("truck-1@2028-05-03", "is no day")):
+        assert said in run("weeks", office, "--without", words_of, *words, code=2).stderr
+    # The day's plan takes its share: what the calendar lays later is none of the day's.
+    share = before.shares[0]
+    late = share.orders[0].order_id
+    order = (office / "orders.csv").read_text(encoding="utf-8")
+    assert late in order
+    later = replace(share, date="2027-05-04", orders=share.orders[:1])
+    path.write_text(
+        json.dumps(
+            json.loads(path.read_text(encoding="utf-8"))
+            | {"shares": [_json(replace(share, orders=share.orders[1:])), _json(later)]}
+        ),
+        encoding="utf-8",
+    )
+    out = tmp_path / "monday"
+    said = run("plan", office, "--date", MONDAY, "--out", out, "--engine", "nearest-fit")
+    assert "1 due orders lie on later days" in said.stderr
+    plan = from_json((out / "plan.json").read_text(encoding="utf-8"))
+    assert plan.laid_later == (late,)
+    run("audit", out / "plan.json", office)
+    run("plan", office, "--date", MONDAY, "--out", out, "--engine", "nearest-fit", "--no-calendar")
+    assert not from_json((out / "plan.json").read_text(encoding="utf-8")).laid_later
+    path.unlink()
+    lacking = run("plan", office, "--date", MONDAY, "--calendar", code=2)
+    assert "run `planner weeks`" in lacking.stderr
+    assert "run `planner weeks`" in run("weeks", office, "--wet", MONDAY, code=1).stderr
+
+
+def _json(share: object) -> object:
+    from planner.plan.document import plain
+
+    return plain(share)
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--write",), "--write goes with"),
+        (("--wet", "2027-05-03", "--fresh"), "go without"),
+        (("--engine", "ortools"), "lays no calendars"),
+        (("--wet", "Wednesday"), "is not a day"),
+    ],
+)
+def test_what_cannot_be_is_refused(office: Path, words: tuple[str, ...], said: str) -> None:
+    assert said in run("weeks", office, "--from", MONDAY, *words, code=2).stderr
