@@ -8,6 +8,7 @@ from datetime import date
 from pathlib import Path
 
 from planner.chain import DayRoads, effort_text, open_day, open_day_roads
+from planner.compliance.people import with_licenses
 from planner.day.day import Day
 from planner.day.life import day_text
 from planner.day.urgency import days_left
@@ -24,7 +25,7 @@ from planner.weeks.model import (
     TruckShare,
     WaitingOrder,
 )
-from planner.weeks.numbers import calendar_problem, parted
+from planner.weeks.numbers import calendar_problem, parted, truck_day
 from planner.weeks.open_days import OpenDays, open_days, working_days
 
 MOST_NEXT_DAYS = 120
@@ -91,7 +92,10 @@ def make_calendar(
     travel = horizon.roads.travel_by_truck
     reached = set.intersection(*(set(one.index()) for one in travel.values()))
     opened = open_days(day, days, frozenset(wet), reached)
-    problem = calendar_problem(day, opened, travel, frozenset(out), told, rain_percent, stay or {})
+    at_home = {*out, *(truck_day(name, when) for when in days for name in _barred(day, when))}
+    problem = calendar_problem(
+        day, opened, travel, frozenset(at_home), told, rain_percent, stay or {}
+    )
     links = Links(book, opened, seed)
     later = {name for name in opened.of if book.orders[name].due_to > days[-1]}
     draft, name = lay_days(
@@ -129,6 +133,11 @@ def make_calendar(
         roads_warning=horizon.roads.source[1],
         notes=(*day.notes, *horizon.roads.notes),
     )
+
+
+def _barred(day: Day, when: date) -> Collection[str]:
+    """Trucks that a license or an inspection keeps in the yard by then (rule 35)."""
+    return with_licenses(replace(day, date=when)).barred
 
 
 def days_in(draft: Draft) -> dict[str, date]:
