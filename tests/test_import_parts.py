@@ -286,7 +286,7 @@ def test_a_csv_file_keeps_its_mark_notes_and_odd_quotes(tmp_path: Path) -> None:
     edit = TableEdit("properties", {3: {"grass": "rye"}}, [{"property": "B", "zip": "02139"}])
     changed = edited_csv(file.read_bytes(), sheet, placed(edit, sheet, header))
     assert changed.decode() == (
-        '\ufeffsep=;\r\nOur homes;;\r\nproperty;customer;grass;zip\r\nA;"5"" hose";rye\r\n'
+        '\ufeffsep=;\r\nOur homes;;\r\nproperty;customer;grass;zip\r\nA;5" hose;"rye"\r\n'
         "# note;;\r\nB;;;02139\r\n"
     )
 

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date, timedelta
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from planner.cli.common import PlanPath, parse_date, road_option, told_plainly, workbook_argument
+
+if TYPE_CHECKING:
+    from planner.serve.guard import Keys
 
 
 @click.command("serve")
@@ -50,8 +55,9 @@ def command(
 ) -> None:
     """Open a day of WORKBOOK as a page in the browser: move stops, see what it costs, print.
 
-    Every change is kept at once, on this machine; the tables and the printed sheets stay as they
-    are until you print. Ctrl-C ends it, and the next start goes on where you were.
+    Every change is kept at once, on this machine; the printed sheets stay as they are until you
+    print. The tables are a page too: what is wrong in them, and cells to write. Ctrl-C ends it, and
+    the next start goes on where you were.
 
     \b
     Example:
@@ -65,13 +71,36 @@ def command(
         if out is not None:
             check_folder(out)
         listening = run.bound(port, lan)
-        from planner.office.opening import open_office
+        from planner.office.opening import date_of_office, open_office, open_tables
+        from planner.office.places import Places
+        from planner.problems import WorkbookError
+        from planner.serve.site import Site
 
         wanted: date | None = parse_date(when) if when else None
         if wanted is None and plan_file is None:
             wanted = date.today() + timedelta(days=1)
-        day = open_office(workbook, wanted, plan_file, extract, out)
-        day.start_searcher()
+        tables = open_tables(workbook, date_of_office(wanted, plan_file))
+
+        def made(keys: Keys, cookie: str, names: Sequence[str], address: str) -> Site:
+            site = Site(
+                lambda: open_office(workbook, wanted, plan_file, extract, out),
+                tables,
+                Places(workbook, extract),
+                keys,
+                cookie,
+                names,
+                address,
+            )
+            try:
+                site.open()
+            except WorkbookError as error:
+                count = len(error.problems)
+                click.echo(
+                    f"{count} problem{'' if count == 1 else 's'} in {workbook}: the page begins "
+                    "with its tables, and the day opens once they are cured."
+                )
+            return site
+
         hosts = run.lan_addresses() if lan else ()
         if lan:
             where = ", ".join(hosts) or "this machine"
@@ -80,6 +109,5 @@ def command(
                 "a truck's own key it is answered nothing; but on plain http, whoever listens on "
                 "the network can read customers' names and addresses. Use a network that you trust."
             )
-        run.serve(day, listening, hosts, click.echo)
-        day.close()
+        run.serve(made, tables.secret, listening, hosts, click.echo)
     click.echo("Ended. Every change is kept.")

@@ -38,8 +38,9 @@ class JournalError(PlannerError):
 
 @dataclass(frozen=True)
 class JournalStep:
-    """One row. does: open, change, undo, redo, save or load; draft: on the table afterwards; body:
-    what a plan is made from, None where the step makes no new one."""
+    """One row. does: open, change, undo, redo, save, load, or tables (they were read again); draft:
+    on the table afterwards; body: what a plan is made from, None where the step makes no new one.
+    """
 
     revision: int
     does: str

@@ -56,7 +56,7 @@ class Lines:
             self.draft = step.draft
         elif step.does == "load":
             self.draft = step.draft
-        else:
+        elif step.does != "tables":
             self.said[step.revision] = step.said
             self.line.add(step.revision)
 

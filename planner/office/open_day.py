@@ -201,6 +201,34 @@ class SharedDay(SearchListener):
             if self._searcher is not None:
                 self._searcher.day(self._day.to_search)
 
+    @property
+    def tables_sha256(self) -> str:
+        """Fingerprint of the tables that the day is reckoned with."""
+        return self._day.day.workbook.sha256
+
+    def take_tables(self) -> DayState:
+        """Go on with the tables as they are now, and say so on every page. Raises Refused,
+        WorkbookError, RoadError, StopOrderError; the day then stays with the tables as it has
+        them."""
+        with self._lock:
+            kept = self._day
+            try:
+                self.read_tables()
+                self._state_of(None, "")
+                said = "the tables were read again"
+                step = JournalStep(self._revision + 1, "tables", self._lines.draft, said, None)
+                self._journal.write(step)
+            except Exception:
+                self._day = kept
+                self._made.clear()
+                raise
+            self._revision = step.revision
+            self._state = self._state_of(None, said)
+            state = self._state
+        for tell in list(self.listeners):
+            tell(state)
+        return state
+
     def files(self) -> Mapping[str, str]:
         """Every paper of the plan on the table, to be looked at. Raises Refused."""
         if self._papers is None:

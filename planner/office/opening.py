@@ -15,6 +15,7 @@ from planner.office.journal import Journal
 from planner.office.open_day import SharedDay
 from planner.office.publishing import Papers
 from planner.office.ready import OfficeDay
+from planner.office.tables import OfficeTables
 from planner.outputs.local_folder import state_folder
 from planner.plan.assemble import Origin, make_plan
 from planner.plan.document import from_json
@@ -29,10 +30,24 @@ NOBODY_YET = "by hand"
 """Stands as engine in the plan of a day that nobody has planned yet."""
 
 
-def journal_file(workbook: Path, when: date) -> Path:
-    """Where the steps of a workbook's day are kept, on this machine."""
+def journal_file(workbook: Path, when: date, of: str = "") -> Path:
+    """Where the steps of a workbook's day are kept, on this machine. of: '-tables' for what was
+    written into its tables while that day was open."""
     where = hashlib.sha256(str(workbook.resolve()).encode()).hexdigest()[:12]
-    return state_folder() / "days" / f"{workbook.stem}-{when.isoformat()}-{where}.sqlite"
+    return state_folder() / "days" / f"{workbook.stem}-{when.isoformat()}{of}-{where}.sqlite"
+
+
+def date_of_office(when: date | None, plan_file: Path | None) -> date:
+    """The day that is to be opened. Raises PlanFileError, and PlannerError where it is not said."""
+    found = when if plan_file is None else read_plan(plan_file)[1]
+    if found is None:
+        raise PlannerError("name the day with --date, or a plan with --plan")
+    return found
+
+
+def open_tables(workbook: Path, when: date) -> OfficeTables:
+    """The tables to be edited, with what may be taken back. Raises JournalError."""
+    return OfficeTables(workbook, Journal(journal_file(workbook, when, "-tables")))
 
 
 def open_office(
@@ -49,9 +64,8 @@ def open_office(
 
     Raises WorkbookError, RoadError, PlanFileError, StoreError, JournalError.
     """
-    plan, found = (None, when) if plan_file is None else read_plan(plan_file)
-    if found is None:
-        raise PlannerError("name the day with --date, or a plan with --plan")
+    found = date_of_office(when, plan_file)
+    plan = None if plan_file is None else read_plan(plan_file)[0]
     if when is not None and found != when:
         raise PlannerError(f"{plan_file} is a plan of {found}, not of {when}")
     if plan is None:

@@ -13,6 +13,7 @@ from planner.pages.customers import customers
 from planner.pages.day_page import day_page, day_parts, search_parts
 from planner.pages.map_data import day_map
 from planner.pages.part import Part
+from planner.pages.tables_page import located, named, row_form, tables_page, tables_parts
 
 STATIC: Final = Path(__file__).parent / "static"
 STATIC_PACKAGES: Final = (("js_lib_leaflet", "static/js_lib_leaflet"),)
@@ -27,5 +28,10 @@ __all__ = [
     "day_map",
     "day_page",
     "day_parts",
+    "located",
+    "named",
+    "row_form",
     "search_parts",
+    "tables_page",
+    "tables_parts",
 ]

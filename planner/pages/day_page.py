@@ -65,8 +65,9 @@ class Html(str):
         return self
 
 
-def day_page(state: DayState) -> str:
-    """The whole page. It asks for nothing but what planner/serve lists under /day and /static."""
+def day_page(state: DayState, told: str = "") -> str:
+    """The whole page. It asks for nothing but what planner/serve lists under /day and /static.
+    told: stands on it until the next change."""
     day = state.planned.day
     made = {name: str(part.make()) for name, part in day_parts(state).items()}
     trucks = range(1, len(state.trucks) + 1)
@@ -86,6 +87,7 @@ def day_page(state: DayState) -> str:
         sites=list(book.sites.values()),
         keys=KEYS,
         saved=saved_text(state),
+        told=told,
     )
 
 

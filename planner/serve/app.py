@@ -16,7 +16,6 @@ from starlette.requests import Request
 from starlette.responses import (
     HTMLResponse,
     JSONResponse,
-    PlainTextResponse,
     RedirectResponse,
     Response,
     StreamingResponse,
@@ -29,10 +28,11 @@ from planner.office.changes import Refused
 from planner.office.day import DayState
 from planner.office.journal import JournalError
 from planner.office.open_day import SharedDay, Stale
+from planner.office.tables import OfficeTables
 from planner.problems import PlannerError, WorkbookError
 from planner.serve.bodies import Bad, body_of
 from planner.serve.events import Hub
-from planner.serve.guard import Guard, Keys
+from planner.serve.guard import Guard, Keys, opening
 from planner.serve.papers import Sheets
 from planner.serve.parts import Pieces
 from planner.serve.phones import Phones
@@ -46,17 +46,22 @@ PACKED_FROM, PACKED_HOW = 8_192, 4
 
 
 class Office:
-    """What the office's requests are answered with. cookie: name of its cookie; on_link: called
-    when a one-time link was used."""
+    """What the office's requests are answered with. cookie: name of its cookie."""
 
     def __init__(
-        self, day: SharedDay, keys: Keys, hub: Hub, cookie: str, address: str = ""
+        self,
+        day: SharedDay,
+        keys: Keys,
+        hub: Hub,
+        cookie: str,
+        address: str = "",
+        tables: OfficeTables | None = None,
     ) -> None:
-        """address: of this server, as a phone reaches it."""
+        """address: of this server, as a phone reaches it; tables: of the day's workbook, None =
+        they are not looked at again."""
         self.day, self.keys, self.hub, self.cookie = day, keys, hub, cookie
-        self.pieces = Pieces()
+        self.pieces, self._tables = Pieces(), tables
         self.sheets, self.phones = Sheets(day), Phones(day, keys, address)
-        self.on_link: Callable[[], None] = lambda: None
         day.listeners.append(self._tell)
         day.on_search.append(self._tell_search)
 
@@ -66,27 +71,6 @@ class Office:
     def _tell_search(self, state: DayState) -> None:
         self.hub.tell("again", **_search(state))
 
-    async def opened(self, request: Request) -> Response:
-        """The one-time link."""
-        if not self.keys.use_link(request.path_params["key"]):
-            if self.keys.is_office(request.cookies.get(self.cookie, "")):
-                return RedirectResponse("/day", 303, headers=NOT_KEPT)
-            return PlainTextResponse(
-                "This link was used already, or it is not complete. The next one stands in the "
-                "window where `planner serve` runs.",
-                401,
-            )
-        self.on_link()
-        answer = RedirectResponse("/day", 303, headers=NOT_KEPT)
-        answer.set_cookie(
-            self.cookie,
-            self.keys.office,
-            httponly=True,
-            samesite="lax",
-            secure=request.url.scheme == "https",
-        )
-        return answer
-
     async def start(self, request: Request) -> Response:
         """The bare address."""
         return RedirectResponse("/day", 303)
@@ -95,11 +79,29 @@ class Office:
         """The page of the day."""
 
         def made() -> str:
+            told = self._with_new_tables()
             state = self.day.state
             self.pieces.note(state)
-            return pages.day_page(state)
+            return pages.day_page(state, told)
 
         return HTMLResponse(await run_in_threadpool(made), headers=NOT_KEPT)
+
+    def _with_new_tables(self) -> str:
+        """Take in what was written into the tables; why not, in words."""
+        if self._tables is None:
+            return ""
+        self._tables.look()
+        now = self._tables.settled()
+        if now.problems:
+            count = len(now.problems)
+            noun = "problem" if count == 1 else "problems"
+            return f"The tables have {count} {noun}; this is the day without what was written last."
+        try:
+            if now.sound and now.sound != self.day.tables_sha256:
+                self.day.take_tables()
+        except PlannerError as error:
+            return f"This is the day with the tables as they were: {error}"
+        return ""
 
     async def change(self, request: Request) -> Response:
         """One change."""
@@ -239,12 +241,11 @@ class Office:
         return JSONResponse(answer, status, headers=NOT_KEPT)
 
 
-def application(office: Office, hosts: Sequence[str]) -> Starlette:
-    """The web application. hosts: names by which it may be asked."""
-    static = StaticFiles(directory=pages.STATIC, packages=list(pages.STATIC_PACKAGES))
+def application(office: Office, hosts: Sequence[str], more: Sequence[Route] = ()) -> Starlette:
+    """The web application. hosts: names by which it may be asked; more: routes of further pages."""
     routes = [
         Route("/", office.start),
-        Route("/open/{key}", office.opened),
+        Route("/open/{key}", opening(office.keys, office.cookie)),
         Route("/day", office.page),
         Route("/day/change", office.change, methods=["POST"]),
         Route("/day/ask", office.ask, methods=["POST"]),
@@ -260,13 +261,18 @@ def application(office: Office, hosts: Sequence[str]) -> Starlette:
         Route("/day/phones", office.phones.links),
         Route("/truck/{truck}/{key}/", office.phones.page),
         Route("/truck/{truck}/{key}/say", office.phones.say, methods=["POST"]),
-        Mount("/static", static),
     ]
+    return guarded([*routes, *more], hosts, office.keys, office.cookie)
+
+
+def guarded(routes: Sequence[Route], hosts: Sequence[str], keys: Keys, cookie: str) -> Starlette:
+    """An application of these routes and the static files, behind all that guards them."""
+    static = StaticFiles(directory=pages.STATIC, packages=list(pages.STATIC_PACKAGES))
     return Starlette(
-        routes=routes,
+        routes=[*routes, Mount("/static", static)],
         middleware=[
             Middleware(TrustedHostMiddleware, allowed_hosts=list(hosts), www_redirect=False),
-            Middleware(Guard, keys=office.keys, cookie=office.cookie),
+            Middleware(Guard, keys=keys, cookie=cookie),
             Middleware(GZipMiddleware, minimum_size=PACKED_FROM, compresslevel=PACKED_HOW),
         ],
         exception_handlers={Bad: _bad},

@@ -5,10 +5,12 @@ from __future__ import annotations
 import hashlib
 import hmac
 import secrets
+from collections.abc import Awaitable, Callable
 from http.cookies import CookieError, SimpleCookie
 from typing import Final
 
-from starlette.responses import PlainTextResponse, Response
+from starlette.requests import Request
+from starlette.responses import PlainTextResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 MOST_BODY: Final = 256 * 1024
@@ -37,6 +39,8 @@ class Keys:
     def __init__(self, secret: bytes) -> None:
         self._secret = secret
         self._links: set[str] = set()
+        self.on_link: Callable[[], None] = lambda: None
+        """Called when a one-time link was used."""
 
     @property
     def office(self) -> str:
@@ -69,6 +73,33 @@ class Keys:
 
     def _made(self, what: str) -> str:
         return hmac.new(self._secret, what.encode(), hashlib.sha256).hexdigest()
+
+
+def opening(keys: Keys, cookie: str) -> Callable[[Request], Awaitable[Response]]:
+    """What answers a one-time link. cookie: name of the office's."""
+
+    async def opened(request: Request) -> Response:
+        no_store = {"cache-control": "no-store"}
+        if not keys.use_link(request.path_params["key"]):
+            if keys.is_office(request.cookies.get(cookie, "")):
+                return RedirectResponse("/day", 303, headers=no_store)
+            return PlainTextResponse(
+                "This link was used already, or it is not complete. The next one stands in the "
+                "window where `planner serve` runs.",
+                401,
+            )
+        keys.on_link()
+        answer = RedirectResponse("/day", 303, headers=no_store)
+        answer.set_cookie(
+            cookie,
+            keys.office,
+            httponly=True,
+            samesite="lax",
+            secure=request.url.scheme == "https",
+        )
+        return answer
+
+    return opened
 
 
 class Guard:

@@ -12,11 +12,9 @@ from ipaddress import ip_address
 
 import uvicorn
 
-from planner.office.open_day import SharedDay
 from planner.problems import PlannerError
-from planner.serve.app import Office, application
-from planner.serve.events import Hub
 from planner.serve.guard import Keys
+from planner.serve.site import Site
 
 HERE = ("127.0.0.1", "localhost", "[::1]")
 LAST_ANSWERS_S = 3
@@ -66,18 +64,22 @@ def lan_addresses() -> tuple[str, ...]:
 
 
 def serve(
-    day: SharedDay, listening: socket.socket, hosts: Sequence[str], say: Callable[[str], None]
+    made: Callable[[Keys, str, Sequence[str], str], Site],
+    secret: bytes,
+    listening: socket.socket,
+    hosts: Sequence[str],
+    say: Callable[[str], None],
 ) -> None:
-    """Serve the day until Ctrl-C. hosts: further names by which it may be asked; say: prints a line
-    for people."""
+    """Serve until Ctrl-C. made: the site, from keys, the name of its cookie, names by which it may
+    be asked, its address; secret: that keys are derived from; hosts: further names; say: prints a
+    line for people."""
     port = listening.getsockname()[1]
-    hub = Hub()
     address = f"http://{hosts[0] if hosts else '127.0.0.1'}:{port}"
-    office = Office(day, Keys(day.secret), hub, f"planner-{port}", address)
-    office.on_link = lambda: say(f"The next link: {address}/open/{office.keys.new_link()}")
-    app = application(office, (*HERE, *hosts))
+    keys = Keys(secret)
+    site = made(keys, f"planner-{port}", (*HERE, *hosts), address)
+    keys.on_link = lambda: say(f"The next link: {address}/open/{keys.new_link()}")
     config = uvicorn.Config(
-        app,
+        site,
         log_level="warning",
         access_log=False,
         server_header=False,
@@ -86,8 +88,8 @@ def serve(
         ws="none",
     )
     server = uvicorn.Server(config)
-    day.trouble = say
-    hub.ending = lambda: server.should_exit
+    site.trouble = say
+    site.hub.ending = lambda: server.should_exit
 
     def end(_number: int, _frame: object) -> None:
         server.should_exit = True
@@ -95,6 +97,9 @@ def serve(
     # From here on Ctrl-C is no error, wherever it comes; uvicorn's own takes over meanwhile.
     for number in (signal.SIGINT, signal.SIGTERM):
         signal.signal(number, end)
-    say(f"Open {address}/open/{office.keys.new_link()}")
+    say(f"Open {address}/open/{keys.new_link()}")
     say("The link opens once. Ctrl-C ends the page; every change is kept.")
-    asyncio.run(server.serve([listening]))
+    try:
+        asyncio.run(server.serve([listening]))
+    finally:
+        site.close()

@@ -155,11 +155,16 @@ def picked(row: AddressRow) -> Located | None:
     number = row.pick.removesuffix(".0")
     if number not in ("1", "2", "3"):
         return None
-    text = row.suggestions[int(number) - 1]
+    found = suggested(row.suggestions[int(number) - 1])
+    return None if found is None else Located(found[1], "picked", found[0])
+
+
+def suggested(text: str) -> tuple[str, Point] | None:
+    """What a suggestion's cell says, and where that is."""
     match = _POINT_AT_END.search(text)
     if match is None:
         return None
-    return Located((float(match[1]), float(match[2])), "picked", text[: match.start()].strip())
+    return text[: match.start()].strip(), (float(match[1]), float(match[2]))
 
 
 def located_copy(table: AddressTable, found: Mapping[int, Located]) -> str:

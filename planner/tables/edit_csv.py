@@ -1,15 +1,16 @@
-"""Cells written into a CSV file; records without one keep their bytes."""
+"""Cells written into a CSV file; every other cell keeps its bytes."""
 
 from __future__ import annotations
 
-import csv
-import io
+import re
 from collections.abc import Iterator, Mapping
 
 from planner.tables.edits import PlacedEdit
 from planner.tables.sheets import Sheet
 
 _UTF_8_MARK = b"\xef\xbb\xbf"
+_UTF_16_MARKS = {b"\xff\xfe": "utf-16-le", b"\xfe\xff": "utf-16-be"}
+_LINE = re.compile(r"[^\r\n]*(?:\r\n|\n|\r|$)")
 
 
 def edited_csv(data: bytes, sheet: Sheet | None, edit: PlacedEdit) -> bytes:
@@ -18,7 +19,11 @@ def edited_csv(data: bytes, sheet: Sheet | None, edit: PlacedEdit) -> bytes:
     encoding = sheet.encoding if sheet else "utf-8"
     if encoding == "utf-8-sig" and not data.startswith(_UTF_8_MARK):
         encoding = "utf-8"
-    text = data.decode(encoding)
+    mark = b""
+    if encoding == "utf-16" and data[:2] in _UTF_16_MARKS:
+        # Python would write the mark and the order of bytes of this machine.
+        mark, encoding = data[:2], _UTF_16_MARKS[data[:2]]
+    text = data[len(mark) :].decode(encoding)
     separator = sheet.separator if sheet else ","
     records = list(_records(text, separator))
     end = next(
@@ -32,44 +37,54 @@ def edited_csv(data: bytes, sheet: Sheet | None, edit: PlacedEdit) -> bytes:
             if records and not records[-1].endswith(("\n", "\r")):
                 records[-1] += end
             records.append(end)
-        records[number - 1] = _changed(records[number - 1], cells, separator, end)
-    return "".join([*told, *records]).encode(encoding)
+        records[number - 1] = _changed(records[number - 1], cells, separator)
+    kept = [row for number, row in enumerate(records, start=1) if number not in edit.gone]
+    return mark + "".join([*told, *kept]).encode(encoding)
 
 
 def _records(text: str, separator: str) -> Iterator[str]:
-    """The text cut behind each line end that is not inside quotation marks. As in reading, only a
-    mark at the beginning of a cell opens quotes."""
-    begin, place = 0, 0
-    quoted = opened = False
-    at_start = True
-    while place < len(text):
-        letter = text[place]
+    """The text cut behind each line end that is not inside quotation marks."""
+    begun = ""
+    for match in _LINE.finditer(text):
+        begun += match[0]
+        if '"' not in begun or not _pieces(begun, separator)[1]:
+            if begun:
+                yield begun
+            begun = ""
+    if begun:
+        yield begun
+
+
+def _pieces(record: str, separator: str) -> tuple[list[str], bool]:
+    """The cells of a record as they are written, and whether the last one's quotation marks are
+    still open. As in reading, only a mark at the beginning of a cell opens quotes."""
+    cells: list[str] = []
+    begin, place, quoted, opened = 0, 0, False, False
+    while place < len(record):
+        letter = record[place]
         if quoted:
             quoted = letter != '"'
-        elif letter == '"' and (at_start or (opened and text[place - 1] == '"')):
+        elif letter == '"' and (place == begin or (opened and record[place - 1] == '"')):
             # Behind a closing mark, a second one stands for itself.
             quoted = opened = True
-            at_start = False
-        elif letter in "\r\n":
-            if text[place : place + 2] == "\r\n":
-                place += 1
-            yield text[begin : place + 1]
-            begin, at_start, opened = place + 1, True, False
-        else:
-            at_start = letter == separator
-            opened = opened and not at_start
+        elif letter == separator:
+            cells.append(record[begin:place])
+            begin, opened = place + 1, False
         place += 1
-    if begin < len(text):
-        yield text[begin:]
+    return [*cells, record[begin:]], quoted
 
 
-def _changed(record: str, cells: Mapping[int, str], separator: str, end: str) -> str:
+def _changed(record: str, cells: Mapping[int, str], separator: str) -> str:
     body = record.rstrip("\r\n")
-    row = next(csv.reader(io.StringIO(body, newline=""), delimiter=separator), [])
+    row = _pieces(body, separator)[0]
     row += [""] * (max(cells) + 1 - len(row))
     for place, text in cells.items():
-        row[place] = text
-    out = io.StringIO(newline="")
-    # Only what stands in its line end makes the writer quote a line end inside a cell.
-    csv.writer(out, delimiter=separator, lineterminator="\r\n").writerow(row)
-    return out.getvalue()[:-2] + (record[len(body) :] or end)
+        row[place] = _written(text, row[place], separator)
+    return separator.join(row) + record[len(body) :]
+
+
+def _written(text: str, before: str, separator: str) -> str:
+    """A cell, in quotation marks where it needs them or had them."""
+    if before[:1] == '"' or any(letter in text for letter in (separator, '"', "\r", "\n")):
+        return '"' + text.replace('"', '""') + '"'
+    return text

@@ -74,7 +74,7 @@ def _edited_sheet(xml: str, name: str, edit: PlacedEdit) -> str:
         rows[number] = (
             f"<row{attributes}>{_edited_row(inside, number, cells, looks, edit, name)}</row>"
         )
-    inside = "".join(rows[number] for number in sorted(rows))
+    inside = "".join(rows[number] for number in sorted(rows) if number not in edit.gone)
     whole = f"{xml[: data.start()]}<sheetData>{inside}</sheetData>{xml[data.end() :]}"
     # It says how far the cells reach, and may be left out.
     return _DIMENSION.sub("", whole, count=1)

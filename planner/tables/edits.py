@@ -31,11 +31,13 @@ class TableEdit:
 @dataclass(frozen=True)
 class PlacedEdit:
     """cells: row number -> cell index -> text. numbers: cell indexes of columns that hold numbers.
-    like: row whose looks new rows take, 0 = none."""
+    like: row whose looks new rows take, 0 = none. gone: rows that are taken out; those below them
+    move up in a CSV file and stay where they are in Excel."""
 
     cells: Mapping[int, Mapping[int, str]]
     numbers: frozenset[int]
     like: int
+    gone: frozenset[int] = frozenset()
 
 
 def placed(edit: TableEdit, sheet: Sheet | None, header: Header | None) -> PlacedEdit:

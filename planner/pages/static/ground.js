@@ -15,16 +15,22 @@ function unpack(row, from) {
   return points;
 }
 
+// A map without tiles: streets are drawn on it.
+export function plainMap(id, keyboard) {
+  const made = L.map(id, { zoomSnap: 0.25, attributionControl: true, zoomAnimation: false, fadeAnimation: false, markerZoomAnimation: false, keyboard });
+  made.attributionControl.setPrefix(false);
+  made.createPane("streets").style.zIndex = 350;
+  return made;
+}
+
 export function startMap() {
-  map = L.map("map", { zoomSnap: 0.25, attributionControl: true, zoomAnimation: false, fadeAnimation: false, markerZoomAnimation: false, keyboard: false });
-  map.attributionControl.setPrefix(false);
-  map.createPane("streets").style.zIndex = 350;
+  map = plainMap("map", false);
   drawnOn = L.layerGroup().addTo(map);
   map.on("zoomend moveend", placeNames);
   new ResizeObserver(() => map.invalidateSize({ animate: false })).observe(map.getContainer());
 }
 
-function drawStreets(streets) {
+export function drawStreets(map, streets) {
   const renderer = L.canvas({ padding: 0.3, pane: "streets" });
   const looks = { water: ["#a9c4d6", 5], minor: ["#d0cfc9", 1.3], major: ["#aeaca4", 3] };
   for (const [kind, [color, weight]] of Object.entries(looks)) {
@@ -44,7 +50,7 @@ function plain(text) {
 export function drawn(pieces) {
   for (const [name, piece] of Object.entries(pieces)) {
     if (name.startsWith("truck ")) { data.trucks[Number(name.slice(6))] = piece; }
-    else if (name === "streets") { drawStreets(piece); }
+    else if (name === "streets") { drawStreets(map, piece); }
     else { data[name] = piece; }
   }
   if (!map._loaded) { fit(); }

@@ -85,7 +85,7 @@ async function newOrder(form, given) {
     if (told.found.length !== 1) {
       problem.textContent = told.found.length
         ? "Several fit. Choose one from the list, or write more of the name or street."
-        : "Nobody in the workbook fits. A new customer first needs a row in the table properties.";
+        : "Nobody in the workbook fits. Add the customer first: the link is below.";
       byId("new-who").focus();
       return;
     }

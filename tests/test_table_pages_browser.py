@@ -1,0 +1,169 @@
+"""The tables' page in a real browser: by keyboard alone, at every size, no accessibility violation
+(axe-core 4), nothing asked of others."""
+
+from __future__ import annotations
+
+import shutil
+import threading
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+import uvicorn
+
+from planner.office.places import Places
+from planner.office.tables import OfficeTables
+from planner.serve.guard import Keys
+from planner.serve.run import HERE, bound
+from planner.serve.site import Site
+from tests.bad_workbooks import BASE
+from tests.browser import chromium, needs_browser
+from tests.test_day_page_browser import violations
+from tests.test_table_pages import no_day, opened
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser, Page
+
+pytestmark = needs_browser
+
+SIZES = ((1300, 768), (1024, 768), (683, 384), (320, 640))
+
+
+@dataclass
+class AtTables:
+    page: Page
+    tables: OfficeTables
+    book: Path
+    link: str
+
+    def write(self, key: str) -> None:
+        """Press the key that writes, and wait until the page shows what was checked then."""
+        before = self.tables.state.revision
+        self.press(key)
+        while self.tables.state.revision == before:
+            self.page.wait_for_timeout(20)
+        revision = self.tables.settled().revision
+        self.page.wait_for_selector(f'body[data-revision="{revision}"]:not([data-busy])')
+
+    def press(self, *keys: str) -> None:
+        for key in keys:
+            self.page.keyboard.press(key)
+
+    def focused(self) -> str:
+        return str(self.page.evaluate("document.activeElement.textContent"))
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    with chromium() as one:
+        yield one
+
+
+@pytest.fixture
+def at(browser: Browser, tmp_path: Path) -> Iterator[AtTables]:
+    book = tmp_path / "book"
+    shutil.copytree(BASE, book)
+    sites = (book / "sites.csv").read_text()
+    (book / "sites.csv").write_text(sites.replace(",yard,", ",yrad,", 1))
+    orders = (book / "orders.csv").read_text().splitlines()
+    orders[1] = orders[1].replace("2027-04-14", "14/4/2027")
+    (book / "orders.csv").write_text("\n".join(orders) + "\n")
+    tables = opened(book, tmp_path)
+    tables.settled()
+    listening, keys = bound(0, False), Keys(b"secret")
+    port = listening.getsockname()[1]
+    site = Site(no_day, tables, Places(book, None), keys, f"planner-{port}", HERE)
+    config = uvicorn.Config(site, log_level="warning", access_log=False, lifespan="off", ws="none")
+    server = uvicorn.Server(config)
+    site.hub.ending = lambda: server.should_exit
+    thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
+    thread.start()
+    address = f"http://127.0.0.1:{port}"
+    context = browser.new_context(viewport={"width": 1300, "height": 768})
+    context.set_default_timeout(30_000)
+    page, heard = context.new_page(), []
+    page.on("request", lambda one: None if one.url.startswith(address) else heard.append(one.url))
+    page.on("pageerror", lambda error: heard.append(str(error)))
+    page.goto(f"{address}/open/{keys.new_link()}")
+    page.wait_for_selector('body[data-ready="1"]')
+    yield AtTables(page, tables, book, address)
+    context.close()
+    server.should_exit = True
+    thread.join(10)
+    site.close()
+    assert [one for one in heard if not one.startswith("data:")] == []
+
+
+def test_problems_are_cured_and_cells_written_by_keyboard_alone(at: AtTables) -> None:
+    page = at.page
+    count = len(at.tables.state.problems)
+    assert count >= 2
+    at.press("n")
+    page.wait_for_selector("tr.cause button:focus")
+    assert "2027-04-14" in at.focused()
+    assert violations(page) == []
+    at.write("Enter")
+    assert len(at.tables.state.problems) == count - 1
+    page.wait_for_selector("td.chosen:focus")
+    at.press("ArrowDown", "ArrowLeft", "Enter")
+    page.wait_for_selector("td input:focus")
+    assert violations(page) == []
+    at.press("Escape")
+    page.focus("#tab-properties")
+    at.press("Enter")
+    page.wait_for_selector('#t-title:has-text("properties")')
+    page.focus('#t-grid tr[data-row="2"] td[data-c="1"]')
+    at.press("Enter")
+    page.keyboard.insert_text("Nell O'Brien, Jr.")
+    at.write("Enter")
+    assert '"Nell O\'Brien, Jr."' in (at.book / "properties.csv").read_text()
+    assert page.evaluate("document.activeElement.closest('tr').dataset.row") == "3"
+    at.write("z")
+    assert "Nell" not in (at.book / "properties.csv").read_text()
+
+
+def test_a_new_customer_is_placed_on_the_map(at: AtTables) -> None:
+    page = at.page
+    page.goto(f"{at.link}/tables?table=properties&new=1")
+    page.wait_for_selector("#f-property:focus")
+    assert violations(page) == []
+    page.keyboard.insert_text("NEW")
+    page.fill("#f-customer", "Zed")
+    page.fill("#f-address", "9 Elm St")
+    page.fill("#f-lawn_ft2", "7000")
+    at.press("Enter")
+    page.wait_for_selector("#place-map[data-ready]")
+    assert violations(page) == []
+    at.press("ArrowRight", "Enter")
+    page.wait_for_selector("#side", state="hidden")
+    last = (at.book / "properties.csv").read_text().splitlines()[-1].split(",")
+    assert (last[0], last[1]) == ("NEW", "Zed")
+    assert -84 < float(last[5]) < -83
+    assert [one for one in at.tables.settled().problems if one.file == "properties.csv"] == []
+
+
+def test_it_fits_every_screen_and_two_people_see_each_other(at: AtTables) -> None:
+    page = at.page
+    for width, height in SIZES:
+        page.set_viewport_size({"width": width, "height": height})
+        assert page.evaluate("document.documentElement.scrollWidth") <= width
+        for name in ("undo", "next", "check", "do-edit"):
+            box = page.locator(f"#{name}").bounding_box()
+            assert box is not None
+            assert 0 <= box["x"] <= width - box["width"] + 1, (name, width)
+        assert violations(page) == [], width
+    page.set_viewport_size({"width": 1300, "height": 768})
+    page.click("#tab-properties")
+    page.wait_for_selector('#t-title:has-text("properties")')
+    state = at.tables.state
+    was = state.text("properties", 3, 1)
+    page.click('#t-grid tr[data-row="3"] td[data-c="1"]')
+    at.press("F2")
+    page.keyboard.insert_text("Mine")
+    at.tables.write(state.reading, "properties", {(3, 1): (was, "Theirs")})
+    at.press("Enter")
+    page.wait_for_selector('#link:has-text("Theirs")')
+    assert page.input_value("td input:focus") == "Mine", "what was typed is not lost"
+    assert "Theirs" in (at.book / "properties.csv").read_text()
