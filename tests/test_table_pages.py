@@ -24,7 +24,7 @@ from planner.pages.tables_page import TablesView, tables_page
 from planner.problems import WorkbookError
 from planner.serve.guard import Keys
 from planner.serve.run import HERE
-from planner.serve.site import Site
+from planner.serve.site import OfficeSite
 from tests.bad_workbooks import BAD, BASE, merged
 from tests.table_edits import csv_faults, excel_book, xlsx_faults
 
@@ -162,7 +162,7 @@ def test_a_cure_that_is_offered_cures(name: str, tmp_path: Path) -> None:
 def page_of(tables: OfficeTables, book: Path, day: Any = None) -> TestClient:
     """A browser whose link was opened."""
     keys = Keys(b"secret")
-    site = Site(day or no_day, tables, Places(book, None), keys, "planner-test", HERE)
+    site = OfficeSite(day or no_day, tables, Places(book, None), keys, "planner-test", HERE)
     client = TestClient(site, base_url=ADDRESS)
     assert client.get(f"/open/{keys.new_link()}").status_code == 200
     return client

@@ -17,7 +17,7 @@ from planner.office.places import Places
 from planner.office.tables import OfficeTables
 from planner.serve.guard import Keys
 from planner.serve.run import HERE, bound
-from planner.serve.site import Site
+from planner.serve.site import OfficeSite
 from tests.bad_workbooks import BASE
 from tests.browser import chromium, needs_browser
 from tests.test_day_page_browser import violations
@@ -74,7 +74,7 @@ def at(browser: Browser, tmp_path: Path) -> Iterator[AtTables]:
     tables.settled()
     listening, keys = bound(0, False), Keys(b"secret")
     port = listening.getsockname()[1]
-    site = Site(no_day, tables, Places(book, None), keys, f"planner-{port}", HERE)
+    site = OfficeSite(no_day, tables, Places(book, None), keys, f"planner-{port}", HERE)
     config = uvicorn.Config(site, log_level="warning", access_log=False, lifespan="off", ws="none")
     server = uvicorn.Server(config)
     site.hub.ending = lambda: server.should_exit

@@ -74,15 +74,15 @@ def command(
         from planner.office.opening import date_of_office, open_office, open_tables
         from planner.office.places import Places
         from planner.problems import WorkbookError
-        from planner.serve.site import Site
+        from planner.serve.site import OfficeSite
 
         wanted: date | None = parse_date(when) if when else None
         if wanted is None and plan_file is None:
             wanted = date.today() + timedelta(days=1)
         tables = open_tables(workbook, date_of_office(wanted, plan_file))
 
-        def made(keys: Keys, cookie: str, names: Sequence[str], address: str) -> Site:
-            site = Site(
+        def made(keys: Keys, cookie: str, names: Sequence[str], address: str) -> OfficeSite:
+            site = OfficeSite(
                 lambda: open_office(workbook, wanted, plan_file, extract, out),
                 tables,
                 Places(workbook, extract),

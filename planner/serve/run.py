@@ -14,7 +14,7 @@ import uvicorn
 
 from planner.problems import PlannerError
 from planner.serve.guard import Keys
-from planner.serve.site import Site
+from planner.serve.site import OfficeSite
 
 HERE = ("127.0.0.1", "localhost", "[::1]")
 LAST_ANSWERS_S = 3
@@ -64,7 +64,7 @@ def lan_addresses() -> tuple[str, ...]:
 
 
 def serve(
-    made: Callable[[Keys, str, Sequence[str], str], Site],
+    made: Callable[[Keys, str, Sequence[str], str], OfficeSite],
     secret: bytes,
     listening: socket.socket,
     hosts: Sequence[str],

@@ -21,7 +21,7 @@ from planner.serve.guard import Keys, opening
 from planner.serve.tables import TablesDesk
 
 
-class Site:
+class OfficeSite:
     """One ASGI application. open_day: the day, or the WorkbookError that keeps it from being
     opened; hosts: names by which it may be asked; address: as a phone reaches it."""
 
