@@ -72,6 +72,7 @@ class Product:
     water_note: str = ""
     packet: Amount | None = None
     restricted_use: bool = False
+    delivery_days: int | None = None
 
     @property
     def unit(self) -> str:

@@ -54,6 +54,7 @@ ADDED_LATER: Final = frozenset(
         ("products", "mixing_ppe"),
         ("products", "water_note"),
         ("products", "packet"),
+        ("products", "delivery_days"),
         ("compartments", "gauge_step_gal"),
         ("products", "smallest_measure"),
         ("properties", "shore_ft"),

@@ -1,0 +1,139 @@
+"""What the calendar takes of each product, week by week, against what the store holds."""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Final
+
+from planner.day.day import Workbook
+from planner.day.products import Product
+from planner.day.urgency import is_working_day
+from planner.mixing.recipes import recipe
+from planner.mixing.stock import stock_base
+from planner.units import practical_amount
+from planner.weeks.model import Calendar
+
+ENOUGH_SLACK: Final = 1e-6
+"""A need this little over the store is float noise."""
+
+FARTHEST_BACK_DAYS: Final = 60
+"""No working day for so long before a day is none to order on."""
+
+
+@dataclass(frozen=True)
+class ProductNeed:
+    """One product. by_week: text of its amount in each week; total: of all; store: what is there,
+    '' = the tables do not say. short_on: first day that it does not last through, None = it lasts.
+    order_by: last working day to order it on, None = unknown (products.delivery_days). late:
+    whether that day lies before the calendar. buy: what is short, in containers where their size is
+    known."""
+
+    product_id: str
+    name: str
+    by_week: tuple[str, ...]
+    total: str
+    store: str
+    short_on: date | None = None
+    order_by: date | None = None
+    late: bool = False
+    buy: str = ""
+
+
+def week_of(day: date) -> date:
+    """Monday of the day's week."""
+    return day - timedelta(days=day.weekday())
+
+
+def weeks_of(calendar: Calendar) -> tuple[date, ...]:
+    """Mondays of the calendar's weeks."""
+    return tuple(dict.fromkeys(week_of(date.fromisoformat(day)) for day in calendar.days))
+
+
+def product_needs(calendar: Calendar, book: Workbook) -> tuple[ProductNeed, ...]:
+    """A row per product that the laid orders take, in the order of the products table; those that
+    run short first. Only what is sprayed counts: what a fill holds beyond it serves a later day."""
+    by_day: dict[str, dict[date, float]] = defaultdict(lambda: defaultdict(float))
+    recipes = {}
+    for share in calendar.shares:
+        for order in share.orders:
+            if order.mix_id not in recipes and order.mix_id in book.mixes:
+                recipes[order.mix_id] = recipe(book, order.mix_id)
+            made = recipes.get(order.mix_id)
+            for product_id, amount in (made.amounts(order.gal) if made else {}).items():
+                by_day[product_id][date.fromisoformat(share.date)] += amount
+    needs = [
+        _need(product, by_day[name], weeks_of(calendar), calendar, book)
+        for name, product in book.products.items()
+        if name in by_day
+    ]
+    return tuple(sorted(needs, key=lambda need: need.short_on or date.max))
+
+
+def _need(
+    product: Product,
+    by_day: dict[date, float],
+    weeks: Sequence[date],
+    calendar: Calendar,
+    book: Workbook,
+) -> ProductNeed:
+    total = math.fsum(by_day.values())
+    in_week = [
+        math.fsum(amount for day, amount in by_day.items() if week_of(day) == week)
+        for week in weeks
+    ]
+    held = stock_base(product)
+    plain = ProductNeed(
+        product.product_id,
+        product.name,
+        tuple(_text(amount, product) if amount else "" for amount in in_week),
+        _text(total, product),
+        "" if held is None else _text(held, product),
+    )
+    if held is None or total <= held + ENOUGH_SLACK:
+        return plain
+    used, short_on = 0.0, max(by_day)
+    for day in sorted(by_day):
+        used += by_day[day]
+        if used > held + ENOUGH_SLACK:
+            short_on = day
+            break
+    order_by = _order_by(product, short_on, book)
+    first = date.fromisoformat(calendar.days[0])
+    return ProductNeed(
+        **{name: getattr(plain, name) for name in ("product_id", "name", "by_week", "total")},
+        store=plain.store,
+        short_on=short_on,
+        order_by=order_by,
+        late=order_by is not None and order_by < first,
+        buy=_buy(product, total - held),
+    )
+
+
+def _order_by(product: Product, short_on: date, book: Workbook) -> date | None:
+    """The last working day from which it is there on the day before it runs short."""
+    if product.delivery_days is None:
+        return None
+    day = short_on - timedelta(days=product.delivery_days + 1)
+    for step in range(FARTHEST_BACK_DAYS):
+        if is_working_day(book.settings, day - timedelta(days=step)):
+            return day - timedelta(days=step)
+    return None
+
+
+def _buy(product: Product, amount: float) -> str:
+    size = product.container
+    if size is None or size.base <= 0:
+        return _text(amount, product)
+    if (size.kind == "volume") != (product.unit == "gal"):
+        return _text(amount, product)
+    count = math.ceil(amount / size.base - ENOUGH_SLACK)
+    return f"{count} x {size.value:g} {size.unit}"
+
+
+def _text(amount: float, product: Product) -> str:
+    """'12.4 gal' or '3 lb 4 oz wt'; gallons by the hundred without ounces."""
+    return practical_amount(amount, product.unit).text

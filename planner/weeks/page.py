@@ -1,0 +1,296 @@
+"""The page of the next weeks: what an office looks at before it tells customers their days.
+
+One HTML text that asks the network for nothing and prints on two sheets: days and trucks, what
+is at risk; then product, what waits, whom to call, and where each day goes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+from typing import Final
+
+from planner.day.day import Workbook
+from planner.day.fleet import Truck
+from planner.papers.render import render_in
+from planner.weeks.call_list import call_counts, call_list
+from planner.weeks.model import WAITING_CODES, Calendar, LaidOrder, TruckShare
+from planner.weeks.needs import product_needs, weeks_of
+from planner.weeks.page_map import HEIGHT, SIGNS, WIDTH, dash_of, day_drawings, sign_path
+
+DAYS_IN_A_ROW: Final = 5
+"""Days side by side, so that columns are as wide in every row."""
+
+SHEET_LINES: Final = 62
+"""Lines of small print that a sheet of letter paper holds."""
+
+
+@dataclass(frozen=True)
+class CellOfWeek:
+    """A truck on a day. out: it does not go out although it could; gone: it is out of the day.
+    paid, shift: as '7:20'; share: of the shift, percent, at most 100; over_min: overtime, refills.
+    loading: mixes of its compartments where they differ from its day before, '' = as before."""
+
+    orders: int = 0
+    gal: tuple[tuple[str, str], ...] = ()
+    paid: str = ""
+    shift: str = ""
+    share: float = 0.0
+    overtime: str = ""
+    miles: float = 0.0
+    loading: str = ""
+    told: int = 0
+    gone: bool = False
+
+
+@dataclass(frozen=True)
+class DayOfWeek:
+    """A day's column. must: orders that have no later day in time, or whose customer was told; may:
+    the others. must_share, may_share: percent of the shifts' hours. free: as '18 h', '' = none."""
+
+    date: str
+    label: str
+    orders: int
+    must: int
+    may: int
+    must_share: float
+    may_share: float
+    free: str
+    wet: bool
+    cells: tuple[CellOfWeek, ...]
+
+
+@dataclass(frozen=True)
+class WeekRows:
+    """Some days side by side. closed: days among them on which nobody works, and why; gap: columns
+    left free."""
+
+    label: str
+    days: tuple[DayOfWeek, ...]
+    closed: tuple[str, ...]
+    gap: int
+
+
+@dataclass(frozen=True)
+class RiskRow:
+    """An order at risk. what: overdue, last day, one spare day; tomorrow: what doing it on its next
+    day would cost."""
+
+    what: str
+    order: str
+    customer: str
+    mix: str
+    day: str
+    truck: str
+    due: str
+    told: str
+    tomorrow: str
+
+
+def weeks_page(calendar: Calendar, book: Workbook, stale: str = "") -> str:
+    """The page as HTML. book: the tables that the calendar is shown with; stale: what makes the
+    calendar one of other tables, in words, '' = it is of these."""
+    needs, calls = product_needs(calendar, book), call_list(calendar, book)
+    weeks = tuple(_weeks(calendar, book))
+    days = [day for week in weeks for day in week.days]
+    risks = _risks(calendar, book)
+    waiting = sorted(
+        calendar.waiting, key=lambda one: (list(WAITING_CODES).index(one.code), one.due_to)
+    )
+    fullest = max(days, key=lambda day: day.must_share + day.may_share, default=None)
+    return render_in(
+        "planner.weeks",
+        "weeks.html",
+        {
+            "calendar": calendar,
+            "company": book.settings.company,
+            "currency": book.settings.currency,
+            "stale": stale,
+            "footer": f"{calendar.engine}, {calendar.effort}, seed {calendar.seed}",
+            "title": f"{len(calendar.days)} working days from {_long(calendar.days[0])}",
+            "weeks": weeks,
+            "trucks": [(name, _truck(book, name)) for name in calendar.trucks],
+            "laid": sum(day.orders for day in days),
+            "fullest": fullest if fullest and fullest.orders else None,
+            "risks": risks,
+            "counts": {what: sum(row.what == what for row in risks) for what in RISKS},
+            "waiting": waiting,
+            "titles": WAITING_CODES,
+            "homes": book.properties,
+            "mixes": {name: mix.name for name, mix in book.mixes.items()},
+            "week_labels": [_short(monday.isoformat()) for monday in weeks_of(calendar)],
+            "needs": needs,
+            "short": [need for need in needs if need.short_on],
+            "calls": [row for row in calls if row.what != "tell"],
+            "call_counts": call_counts(calls),
+            "drawings": day_drawings(calendar, book),
+            "signs": [
+                (name, sign_path(_sign(at)), _sign(at), dash_of(at))
+                for at, name in enumerate(calendar.trucks)
+            ],
+            "size": (WIDTH, HEIGHT),
+            "printed": _printed(calendar, len(weeks)),
+            "day_text": _short,
+        },
+    )
+
+
+RISKS: Final = ("overdue", "last day", "one spare day")
+
+
+def _sign(place: int) -> str:
+    return SIGNS[place % len(SIGNS)]
+
+
+def _truck(book: Workbook, name: str) -> str:
+    truck = book.trucks.get(name) or book.out_of_service.get(name)
+    return truck.name if truck else ""
+
+
+def _weeks(calendar: Calendar, book: Workbook) -> Iterator[WeekRows]:
+    shares = {(share.date, share.truck_id): share for share in calendar.shares}
+    before: dict[str, TruckShare] = {}
+    found: list[DayOfWeek] = []
+    for day in calendar.days:
+        cells, minutes, room = [], 0.0, 0.0
+        for name in calendar.trucks:
+            share = shares.get((day, name))
+            gone = f"{name}@{day}" in calendar.out
+            if not gone and day not in calendar.wet:
+                room += share.shift_min if share else _shift_min(book.trucks.get(name))
+            if share is None or not share.orders:
+                cells.append(CellOfWeek(gone=gone))
+                continue
+            minutes += share.paid_min
+            cells.append(_cell(share, before.get(name)))
+            before[name] = share
+        laid = [one for name in calendar.trucks if (day, name) in shares
+                for one in shares[day, name].orders]  # fmt: skip
+        must = sum(_must(one) for one in laid)
+        full = 100.0 * min(1.0, minutes / room) if room else 0.0
+        part = must / len(laid) if laid else 0.0
+        free = room - minutes
+        found.append(
+            DayOfWeek(
+                day,
+                _short(day),
+                len(laid),
+                must,
+                len(laid) - must,
+                full * part,
+                full * (1.0 - part),
+                f"{free / 60:.0f} h free" if free >= 30 else "full" if laid else "",
+                day in calendar.wet,
+                tuple(cells),
+            )
+        )
+    for at in range(0, len(found), DAYS_IN_A_ROW):
+        days = found[at : at + DAYS_IN_A_ROW]
+        until = found[at + DAYS_IN_A_ROW].date if at + DAYS_IN_A_ROW < len(found) else "9999"
+        closed = tuple(
+            f"{_short(day)}: {why}"
+            for day, why in calendar.closed.items()
+            if days[0].date <= day < until
+        )
+        label = f"{_short(days[0].date)} to {_short(days[-1].date)}"
+        yield WeekRows(label, tuple(days), closed, DAYS_IN_A_ROW - len(days))
+
+
+def _printed(calendar: Calendar, blocks: int) -> dict[str, int]:
+    """How many rows of each list find room on the two sheets; the screen and the CSV files have
+    them all."""
+    left = SHEET_LINES - 12 - blocks * (5 + 4 * len(calendar.trucks))
+    later = left < 8  # Then they begin the second sheet.
+    rows = 5 if len(calendar.days) > 2 * DAYS_IN_A_ROW or later else 9
+    return {
+        "risks": rows + 3 if later else left,
+        "risks_later": int(later),
+        "waiting": rows,
+        "needs": 14,
+        "calls": rows,
+    }
+
+
+def _must(one: LaidOrder) -> bool:
+    return one.told or one.spare_days == 0 or one.overdue_days > 0
+
+
+def _cell(share: TruckShare, before: TruckShare | None) -> CellOfWeek:
+    changed = before is not None and before.loading != share.loading
+    return CellOfWeek(
+        orders=len(share.orders),
+        gal=tuple((mix, f"{gal:,.0f}") for mix, gal in share.gal_by_mix.items()),
+        paid=_hours(share.paid_min),
+        shift=_hours(share.shift_min),
+        share=100.0 * min(1.0, share.paid_min / share.shift_min) if share.shift_min else 100.0,
+        overtime=_hours(share.overtime_min) if share.overtime_min >= 1 else "",
+        miles=share.miles,
+        loading=" | ".join(mix or "empty" for mix in share.loading) if changed else "",
+        told=sum(one.told for one in share.orders),
+    )
+
+
+def _shift_min(truck: Truck | None) -> float:
+    return truck.shift_end_min - truck.shift_start_min - truck.lunch_min if truck else 0.0
+
+
+def _risks(calendar: Calendar, book: Workbook) -> list[RiskRow]:
+    rows = []
+    for share in calendar.shares:
+        for one in share.orders:
+            if one.overdue_days:
+                what = "overdue"
+            elif one.spare_days <= 1:
+                what = RISKS[1 + one.spare_days]
+            else:
+                continue
+            home = book.properties.get(one.property_id)
+            rows.append(
+                RiskRow(
+                    what,
+                    one.order_id,
+                    home.customer if home else one.property_id,
+                    one.mix_id,
+                    share.date,
+                    share.truck_id,
+                    _due(one),
+                    "told" if one.told else one.told_other and f"told {_short(one.told_other)}",
+                    _tomorrow(one, book.settings.currency),
+                )
+            )
+    return sorted(rows, key=lambda row: (row.day, RISKS.index(row.what), row.customer))
+
+
+def _due(one: LaidOrder) -> str:
+    if one.overdue_days:
+        days = f"{one.overdue_days} day{'' if one.overdue_days == 1 else 's'}"
+        return f"by {_short(one.due_to)}, {days} late"
+    return f"by {_short(one.due_to)}"
+
+
+def _tomorrow(one: LaidOrder, currency: str) -> str:
+    if not one.next_day:
+        return "no later day"
+    if one.next_day_cost is None:
+        return f"{_short(one.next_day)}: not reckoned"
+    cost = one.next_day_cost
+    if abs(cost) < 0.5:
+        return f"{_short(one.next_day)}: no dearer"
+    how = "more" if cost > 0 else "less"
+    return f"{_short(one.next_day)}: {currency}{abs(cost):,.0f} {how}"
+
+
+def _hours(minutes: float) -> str:
+    hours, rest = divmod(int(minutes + 0.5), 60)
+    return f"{hours}:{rest:02d}"
+
+
+def _short(day: str) -> str:
+    found = date.fromisoformat(day)
+    return f"{found:%a %b} {found.day}"
+
+
+def _long(day: str) -> str:
+    found = date.fromisoformat(day)
+    return f"{found:%A, %B} {found.day}, {found.year}"

@@ -1,0 +1,167 @@
+"""The calendar as files for other programs: CSV and iCalendar (RFC 5545)."""
+
+from __future__ import annotations
+
+import uuid
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from planner.day.clock import WEEKDAYS
+from planner.day.day import Workbook
+from planner.exports.csv_text import csv_text
+from planner.exports.icalendar import escaped, fold
+from planner.weeks.call_list import CallRow, call_list
+from planner.weeks.model import Calendar, TruckShare
+
+
+@dataclass(frozen=True)
+class WeeksRow:
+    """One open order. date, weekday, truck, stop: '' and 0 = it has no day. told: yes, no, or the
+    other day that the customer was told; reason: why it waits."""
+
+    order: str
+    date: str
+    weekday: str
+    truck: str
+    stop: int
+    property: str
+    customer: str
+    address: str
+    town: str
+    mix: str
+    gal: float
+    due_from: str
+    due_to: str
+    spare_days: int | str
+    overdue_days: int
+    told: str
+    next_day: str
+    next_day_cost: float | str
+    code: str
+    reason: str
+
+
+def weeks_files(calendar: Calendar, book: Workbook) -> dict[str, str]:
+    """File name -> text of the calendar, of the call list, and of the trucks' days."""
+    return {
+        "weeks.csv": csv_text(WeeksRow, weeks_rows(calendar, book)),
+        "call-list.csv": csv_text(CallRow, call_list(calendar, book)),
+        "weeks.ics": weeks_calendar(calendar, book),
+    }
+
+
+def weeks_rows(calendar: Calendar, book: Workbook) -> list[WeeksRow]:
+    """Every open order of the calendar: by day and truck in the order of its stops, then those that
+    wait."""
+    rows = []
+    for share in calendar.shares:
+        weekday = WEEKDAYS[date.fromisoformat(share.date).weekday()]
+        for stop, one in enumerate(share.orders, start=1):
+            home, cost = book.properties.get(one.property_id), one.next_day_cost
+            rows.append(
+                WeeksRow(
+                    order=one.order_id,
+                    date=share.date,
+                    weekday=weekday,
+                    truck=share.truck_id,
+                    stop=stop,
+                    property=one.property_id,
+                    customer=home.customer if home else "",
+                    address=home.address if home else "",
+                    town=home.town if home else "",
+                    mix=one.mix_id,
+                    gal=round(one.gal, 2),
+                    due_from=one.due_from,
+                    due_to=one.due_to,
+                    spare_days=one.spare_days,
+                    overdue_days=one.overdue_days,
+                    told="yes" if one.told else one.told_other or "no",
+                    next_day=one.next_day,
+                    next_day_cost="" if cost is None else round(cost, 2),
+                    code="",
+                    reason="",
+                )
+            )
+    for waiting in calendar.waiting:
+        home, order = book.properties.get(waiting.property_id), book.orders.get(waiting.order_id)
+        rows.append(
+            WeeksRow(
+                order=waiting.order_id,
+                date="",
+                weekday="",
+                truck="",
+                stop=0,
+                property=waiting.property_id,
+                customer=home.customer if home else "",
+                address=home.address if home else "",
+                town=home.town if home else "",
+                mix=waiting.mix_id,
+                gal=0.0,
+                due_from=order.due_from.isoformat() if order else "",
+                due_to=waiting.due_to,
+                spare_days="",
+                overdue_days=0,
+                told=calendar.told.get(waiting.order_id, "no"),
+                next_day="",
+                next_day_cost="",
+                code=waiting.code,
+                reason=waiting.reason,
+            )
+        )
+    return rows
+
+
+def weeks_calendar(calendar: Calendar, book: Workbook) -> str:
+    """An event of the whole day per truck that goes out, and one per day that is lost to rain. The
+    same calendar gives the same text; a later one has the same event of the same truck and day."""
+    first = date.fromisoformat(calendar.days[0])
+    lines = [
+        "BEGIN:VCALENDAR",
+        "VERSION:2.0",
+        "PRODID:-//lawn-spray-day-planner//weeks//EN",
+        "CALSCALE:GREGORIAN",
+    ]
+    for share in calendar.shares:
+        if share.orders:
+            gal = sum(share.gal_by_mix.values())
+            count = f"{len(share.orders)} order{'s' if len(share.orders) > 1 else ''}"
+            told = sorted({_told(book, one.property_id) for one in share.orders if one.told})
+            mixes = [f"{mix} {amount:.0f} gal" for mix, amount in share.gal_by_mix.items()]
+            said = [", ".join(mixes), *(_stop(book, share))]
+            said += [f"Told: {', '.join(told)}"] if told else []
+            summary = f"{share.truck_id}: {count}, {gal:.0f} gal"
+            lines += _event(first, share.date, share.truck_id, summary, said)
+    for wet in calendar.wet:
+        lines += _event(first, wet, "", "Taken as lost to rain", [])
+    lines.append("END:VCALENDAR")
+    return "".join(fold(line) for line in lines)
+
+
+def _told(book: Workbook, property_id: str) -> str:
+    home = book.properties.get(property_id)
+    return home.customer if home else property_id
+
+
+def _stop(book: Workbook, share: TruckShare) -> list[str]:
+    return [
+        f"{number}. {_told(book, one.property_id)}, {one.mix_id} (order {one.order_id})"
+        for number, one in enumerate(share.orders, start=1)
+    ]
+
+
+def _event(first: date, day: str, truck_id: str, summary: str, said: list[str]) -> list[str]:
+    begin = date.fromisoformat(day)
+    lines = [
+        "BEGIN:VEVENT",
+        f"UID:{uuid.uuid5(uuid.NAMESPACE_URL, f'weeks/{day}/{truck_id}')}",
+        f"DTSTAMP:{first:%Y%m%d}T000000Z",
+        f"DTSTART;VALUE=DATE:{begin:%Y%m%d}",
+        f"DTEND;VALUE=DATE:{begin + timedelta(days=1):%Y%m%d}",
+        f"SUMMARY:{escaped(summary)}",
+        "TRANSP:TRANSPARENT",
+    ]
+    if truck_id:
+        lines.append(f"CATEGORIES:{escaped(truck_id)}")
+    if said:
+        lines.append("DESCRIPTION:" + "\\n".join(escaped(part) for part in said))
+    return [*lines, "END:VEVENT"]
