@@ -14,9 +14,12 @@ from pathlib import Path
 
 import icalendar
 import pytest
+from click.testing import CliRunner, Result
 
+from planner.cli.main import main
 from planner.day.day import Workbook
 from planner.tables.read import read_workbook
+from planner.tables.starter import starter_files
 from planner.units import parse_amount
 from planner.weeks.call_list import call_list
 from planner.weeks.model import CALENDAR_VERSION, Calendar, LaidOrder, TruckShare, WaitingOrder
@@ -280,6 +283,39 @@ def large(days: int, trucks: int, orders: int) -> Calendar:
         CALENDAR, days=tuple(map(str, dates[:days])), trucks=names, shares=shares,
         waiting=waiting, wet=(), out=(),
     )  # fmt: skip
+
+
+def run(*arguments: object) -> Result:
+    return CliRunner().invoke(main, [str(one) for one in arguments], catch_exceptions=False)
+
+
+def test_the_command_writes_the_page(tmp_path: Path) -> None:
+    office, out = tmp_path / "office", tmp_path / "page"
+    office.mkdir()
+    for name, text in starter_files(date(2027, 5, 3)).items():
+        if name != "weather.csv":
+            (office / name).write_text(text, encoding="utf-8")
+    assert (
+        "run `planner weeks` without --show first"
+        in run("weeks", office, "--show", "--out", out).stderr
+    )
+    made = ("weeks", office, "--from", "2027-05-03", "--days", "2", "--engine", "nearest-fit")
+    assert f"Page: {out / 'weeks.html'}" in run(*made, "--effort", "1", "--out", out).stderr
+    files = {file.name: file.read_text(encoding="utf-8") for file in out.iterdir()}
+    assert {"weeks.html", "weeks.csv", "call-list.csv", "weeks.ics"} <= set(files)
+    assert "2 working days from Monday, May 3, 2027" in files["weeks.html"]
+    assert "have changed since" not in files["weeks.html"]
+    calendar = (office / "calendar.json").read_bytes()
+    assert run("weeks", office, "--show", "--out", out).exit_code == 0
+    assert (out / "weeks.html").read_text(encoding="utf-8") == files["weeks.html"]
+    with (office / "orders.csv").open("a") as orders:
+        orders.write("2001,P-5,weeds,2027-05-04,,,,,2,,,\n")
+    assert run("weeks", office, "--show", "--out", out).exit_code == 0
+    assert "have changed since" in (out / "weeks.html").read_text(encoding="utf-8")
+    assert (office / "calendar.json").read_bytes() == calendar
+    assert run("weeks", office, "--show").exit_code == 2
+    assert run("weeks", office, "--show", "--out", out, "--wet", "2027-05-03").exit_code == 2
+    assert run(*made, "--out", office).exit_code == 2, "a workbook is no folder for pages"
 
 
 @needs_chromium

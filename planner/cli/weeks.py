@@ -22,6 +22,8 @@ from planner.cli.common import (
     told_plainly,
     workbook_argument,
 )
+from planner.cli.outputs import force_option
+from planner.cli.weeks_page import show_calendar, show_standing
 
 if TYPE_CHECKING:
     from planner.weeks.asking import LostDay
@@ -77,6 +79,17 @@ SHOWN = 20
     "--write", is_flag=True, help="With --wet or --without: make the answer the calendar."
 )
 @click.option("--fresh", is_flag=True, help="Begin anew instead of from the calendar that stands.")
+@click.option(
+    "--out",
+    "folder",
+    type=click.Path(path_type=Path),
+    help="Write a page to look at and print into this folder (weeks.html), with call-list.csv, "
+    "weeks.csv and weeks.ics.",
+)
+@click.option(
+    "--show", is_flag=True, help="Only write --out, of the calendar that stands; lay nothing anew."
+)
+@force_option
 @road_option
 @search_options
 @json_option("the calendar")
@@ -90,6 +103,9 @@ def command(
     without: tuple[str, ...],
     write: bool,
     fresh: bool,
+    folder: Path | None,
+    show: bool,
+    force: bool,
     extract: Path | None,
     engine: str,
     effort: int | None,
@@ -108,7 +124,7 @@ def command(
 
     \b
     Example:
-        planner weeks spring --from 2027-04-14 --days 10
+        planner weeks spring --from 2027-04-14 --days 10 --out weeks
         planner weeks spring --tell 2027-04-14
         planner weeks spring --wet 2027-04-15
         planner weeks spring --without T3@2027-04-16
@@ -120,6 +136,12 @@ def command(
         raise click.UsageError("--write goes with --wet or --without")
     if asked and (tell or fresh):
         raise click.UsageError("--wet and --without go without --tell and --fresh")
+    if show:
+        if folder is None or asked or tell or fresh:
+            raise click.UsageError("--show goes with --out, and with nothing that lays days anew")
+        with told_plainly():
+            show_standing(folder, workbook, force)
+        return
     if engine == "ortools":
         raise click.UsageError("engine ortools lays no calendars; use search or nearest-fit")
     begin = parse_date(first) if first else date.today() + timedelta(days=1)
@@ -130,11 +152,14 @@ def command(
     with told_plainly(progress):
         progress(0.0, "reading the workbook")
         from planner.outputs.file import replace_file
+        from planner.outputs.folder import check_folder
         from planner.weeks.asking import lost_day
         from planner.weeks.audit import calendar_faults
         from planner.weeks.lay import WeeksError, make_calendar, open_horizon
         from planner.weeks.model import calendar_path, calendar_text, read_calendar
 
+        if folder is not None:
+            check_folder(folder, force=force)
         path = calendar_path(workbook)
         before = None if fresh else read_calendar(path)
         if asked and before is not None and first is None:
@@ -187,6 +212,8 @@ def command(
             f"'{made.engine}' made the calendar.",
             err=True,
         )
+    if folder is not None:
+        show_calendar(folder, made, horizon.day.workbook, force)
     difference = lost_day(before, made) if asked and before is not None else None
     if as_json:
         from planner.plan.document import plain
