@@ -19,7 +19,7 @@ TELL: Final = "tell"
 
 
 @dataclass(frozen=True)
-class CallRow:
+class WeeksCall:
     """One call: one property on one day. what: move (was told told_day), no day (was told told_day,
     and the calendar has none now) or tell. reach: how the customer wants it, '' = nothing is known.
     notice: who else must be told and when."""
@@ -45,7 +45,7 @@ class CallRow:
     reason: str
 
 
-def call_list(calendar: Calendar, book: Workbook) -> tuple[CallRow, ...]:
+def call_list(calendar: Calendar, book: Workbook) -> tuple[WeeksCall, ...]:
     """Moves first, then those without a day, then whom to tell; each by day and customer. Who
     was told their day already is in no row."""
     groups: dict[tuple[str, str, str, str], list[tuple[str, str, str, str]]] = defaultdict(list)
@@ -66,20 +66,20 @@ def call_list(calendar: Calendar, book: Workbook) -> tuple[CallRow, ...]:
     return tuple(sorted(rows, key=lambda row: (rank[row.what], row.date, row.customer, row.orders)))
 
 
-def call_counts(rows: tuple[CallRow, ...]) -> Mapping[str, int]:
+def call_counts(rows: tuple[WeeksCall, ...]) -> Mapping[str, int]:
     """How many calls there are of each kind."""
     return {what: sum(row.what == what for row in rows) for what in (MOVE, NO_DAY, TELL)}
 
 
 def _row(
     key: tuple[str, str, str, str], orders: list[tuple[str, str, str, str]], book: Workbook
-) -> CallRow:
+) -> WeeksCall:
     what, day, told, property_id = key
     home = book.properties[property_id]
     ids, mixes, trucks, reasons = (
         "; ".join(dict.fromkeys(filter(None, column))) for column in zip(*orders, strict=True)
     )
-    return CallRow(
+    return WeeksCall(
         what=what,
         date=day,
         weekday=WEEKDAYS[date.fromisoformat(day).weekday()] if day else "",

@@ -10,7 +10,7 @@ from planner.day.clock import WEEKDAYS
 from planner.day.day import Workbook
 from planner.exports.csv_text import csv_text
 from planner.exports.icalendar import escaped, fold
-from planner.weeks.call_list import CallRow, call_list
+from planner.weeks.call_list import WeeksCall, call_list
 from planner.weeks.model import Calendar, TruckShare
 
 
@@ -45,7 +45,7 @@ def weeks_files(calendar: Calendar, book: Workbook) -> dict[str, str]:
     """File name -> text of the calendar, of the call list, and of the trucks' days."""
     return {
         "weeks.csv": csv_text(WeeksRow, weeks_rows(calendar, book)),
-        "call-list.csv": csv_text(CallRow, call_list(calendar, book)),
+        "call-list.csv": csv_text(WeeksCall, call_list(calendar, book)),
         "weeks.ics": weeks_calendar(calendar, book),
     }
 
