@@ -19,6 +19,7 @@ from planner.cli.main import main
 from planner.compare import run
 from planner.compare.compare import compare, prepare
 from planner.compare.kept import KeptResults
+from tests.own_cache import cache_with_machine_code
 from tests.seasons import season_folder
 
 pytest.importorskip("distributed", reason="the extra `cluster` is not installed")
@@ -89,13 +90,13 @@ def test_a_killed_worker_changes_nothing(
 ) -> None:
     workbook = season_folder(tmp_path / "office")
     words = ["compare", str(workbook), "--engine", "ortools", "--effort", "2", "--sweep"]
-    words += ["trucks=1..4", "--seeds", "2"]
-    monkeypatch.setenv("PLANNER_CACHE_DIR", str(tmp_path / "cache"))
+    words += ["trucks=1..2", "--seeds", "2"]
+    monkeypatch.setenv("PLANNER_CACHE_DIR", cache_with_machine_code(tmp_path / "cache"))
     result = CliRunner().invoke(main, [*words, "--out", str(tmp_path / "here")])
     assert result.exit_code == 0, result.output
 
     asked = ComparisonRequest(
-        str(workbook), None, None, (), ("trucks=1..4",), None, "ortools", 2, None, 2, None, None
+        str(workbook), None, None, (), ("trucks=1..2",), None, "ortools", 2, None, 2, None, None
     )
     killed = []
 
@@ -111,7 +112,7 @@ def test_a_killed_worker_changes_nothing(
         cluster=cluster.address,
         kept=KeptResults(tmp_path / "kept"),
     )
-    assert killed == [30]
+    assert killed == [18]
     assert cluster.workers[0].wait() == -signal.SIGKILL
     for name, text in all_files(found).items():
         assert (tmp_path / "here" / name).read_bytes() == text.encode(), name

@@ -16,6 +16,7 @@ from planner.cli.main import main
 from planner.compare import run
 from planner.compare.tasks import Task
 from tests.interrupting import interrupted
+from tests.own_cache import cache_with_machine_code
 from tests.seasons import edit, fleet_folder, season_folder
 
 QUICK = ("--engine", "nearest-fit", "--effort", "1", "--jobs", "2")
@@ -23,7 +24,7 @@ QUICK = ("--engine", "nearest-fit", "--effort", "1", "--jobs", "2")
 
 @pytest.fixture
 def workbook(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    monkeypatch.setenv("PLANNER_CACHE_DIR", str(tmp_path / "cache"))
+    monkeypatch.setenv("PLANNER_CACHE_DIR", cache_with_machine_code(tmp_path / "cache"))
     return season_folder(tmp_path / "office")
 
 
@@ -116,7 +117,7 @@ def test_ctrl_c_keeps_what_is_done_and_resume_gives_the_same_bytes(
     words = ["compare", str(workbook), "--fleet", f"one={one}", "--seed", "2"]
     words += ["--engine", "ortools", "--effort", "2"]
     assert planner(*words, "--out", tmp_path / "whole").exit_code == 0
-    monkeypatch.setenv("PLANNER_CACHE_DIR", str(tmp_path / "other"))
+    monkeypatch.setenv("PLANNER_CACHE_DIR", cache_with_machine_code(tmp_path / "other"))
     out = tmp_path / "fleets"
     code, shown = interrupted([*words, "--out", str(out)], "2 of 18 plans")
     assert code == 130, shown

@@ -22,6 +22,7 @@ from planner.day.day import Day, Workbook
 from planner.plan.model import Fill, Plan
 from tests.days import home, order, small_day, workbook
 from tests.hand_plan import hand_day, hand_plan
+from tests.own_cache import cache_with_machine_code
 from tests.seasons import FIRST, edit, season_folder
 
 EVER = (dt.date(2027, 1, 1), dt.date(2027, 12, 31))
@@ -237,7 +238,7 @@ def test_a_day_that_the_roads_do_not_allow_is_named(tmp_path: Path) -> None:
 
 
 def test_days_as_they_were_recorded(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setenv("PLANNER_CACHE_DIR", str(tmp_path / "cache"))
+    monkeypatch.setenv("PLANNER_CACHE_DIR", cache_with_machine_code(tmp_path / "cache"))
     folder = season_folder(tmp_path / "office")
 
     def planner(*words: object) -> None:

@@ -186,8 +186,9 @@ def test_the_random_days_have_queues() -> None:
         crowded += bool(overlaps(plan_random(day), 1))
         plan = plan_random(one_at_a_time(day))
         waited += any(stop.begin_min > stop.arrive_min + 0.1 for _, stop in refills(plan))
-    assert crowded >= 5
-    assert waited >= 3
+        if crowded >= 5 and waited >= 3:
+            return
+    pytest.fail(f"{crowded} crowded days, {waited} with a wait")
 
 
 def test_the_route_sheet_says_why_the_crew_waits() -> None:

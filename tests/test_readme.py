@@ -11,6 +11,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.own_cache import cache_with_machine_code
+
 ROOT = Path(__file__).resolve().parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 GUIDE = (ROOT / "planner" / "docs" / "guide.md").read_text(encoding="utf-8")
@@ -40,8 +42,9 @@ def test_an_office_follows_the_page_from_new_to_plan(tmp_path: Path) -> None:
     path = f"{Path(sys.executable).parent}{os.pathsep}{os.environ['PATH']}"
     steps = [step for block in CONSOLE.findall(GUIDE) for step in commands(block)]
     assert [step[0].split()[1] for step in steps] == ["new", "check", "plan", "phone"]
+    cache = cache_with_machine_code(tmp_path / "cache")
     for command, shown in steps:
-        done = run(command, tmp_path, PATH=path, PLANNER_CACHE_DIR=str(tmp_path / "cache"))
+        done = run(command, tmp_path, PATH=path, PLANNER_CACHE_DIR=cache)
         assert done.returncode in (0, 3), done.stderr
         for line in shown:
             assert line in done.stdout.splitlines(), (line, done.stdout)
