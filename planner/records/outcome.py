@@ -29,7 +29,6 @@ from planner.records.day_log import LoggedTruckDay, Replayed, Tank, replay
 from planner.records.parts import without_collecting
 from planner.records.record import planned_days
 from planner.records.store import Event, Store
-from planner.tables.columns import FORMER_NAMES
 from planner.units import Amount
 
 REST_SHARE: Final = 0.02
@@ -124,23 +123,14 @@ def laid_over(
     return Outcome(replace(laid, sha256=sha256), notes, done)
 
 
-_LATER_OF_TRUCKS: Final = (
-    "gauge_step_gal",
-    "inspection_until",
-    "backflow_test_until",
-    "calibration_until",
-)
-"""Columns that trucks and compartments got later."""
-
-
 def _sha256(book: Workbook, laid: Workbook, sprayed: Sequence[Event]) -> str:
     """A plan belongs to its tables and to the records of the days before."""
-    trucks = repr(laid.trucks)
-    for name, former in FORMER_NAMES.items():  # Plans made before a name changed stay theirs.
-        trucks = trucks.replace(f" {name}=", f" {former}=")
-    for name in _LATER_OF_TRUCKS:  # And those made before there was one.
-        trucks = trucks.replace(f", {name}=None", "")
-    sha = hashlib.sha256(f"({book.sha256!r}, {trucks})".encode())
+    standing = [
+        (truck_id, tank.compartment_id, tank.last_mix, tank.leftover_gal)
+        for truck_id, truck in laid.trucks.items()
+        for tank in truck.compartments
+    ]
+    sha = hashlib.sha256(repr((book.sha256, standing)).encode())
     for event in sprayed:
         sha.update(f"{event.seq} {event.sha}\n".encode())
     return sha.hexdigest()
