@@ -27,8 +27,9 @@ PROVED = {
     2: 1350.022754775666,
     5: 180.30859641018856,
     6: 107.54589547627768,
-    7: 0.0,
-    8: 0.0,
+    7: 207.19988848569733,
+    8: 1317.9159108953831,
+    10: 605.434532859911,
 }
 """Optima of the days whose proof takes longest, as least_money finds them. `python -m
 tests.test_search_optimum` proves them anew."""
