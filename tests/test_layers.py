@@ -98,6 +98,7 @@ DOORS = {
     "starlette": ["serve/"],
     "uvicorn": ["serve/run.py"],
     "phonenumbers": ["tables/"],
+    "astral": ["compliance/"],
     "segno": ["phone/"],
 }
 """Outside package -> where its imports may stand."""
@@ -115,6 +116,7 @@ ONE_FILE = {
     "shapely",
     "uvicorn",
     "phonenumbers",
+    "astral",
     "segno",
     "joblib",
     "distributed",

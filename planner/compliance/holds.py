@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from planner.compliance.applied import LawnCase
 from planner.compliance.edges import EDGE_HOLD_CODES, edge_reasons
 from planner.compliance.grass_rates import RATE_HOLD_CODES, rate_reasons
+from planner.compliance.ground import GROUND_HOLD_CODES, ground_reasons
 from planner.compliance.label_limits import LABEL_HOLD_CODES, label_reasons
 from planner.compliance.people import LICENSE_HOLD_CODES, license_reasons
 from planner.compliance.state_rules import STATE_HOLD_CODES, state_reasons
@@ -26,6 +27,7 @@ HOLD_CODES = {
     **EDGE_HOLD_CODES,
     **RATE_HOLD_CODES,
     **LICENSE_HOLD_CODES,
+    **GROUND_HOLD_CODES,
     "WEATHER": "No hour of the forecast suits the mix",
     "WINDOW": "The customer's hours and the hours with fit weather do not overlap",
 }
@@ -79,6 +81,7 @@ def holds(
             *edge_reasons(day.workbook, order, day.date),
             *rate_reasons(day.workbook, order),
             *license_reasons(day, order),
+            *ground_reasons(day, order),
             *_weather(day, order, forecast),
         ]
         if reasons:

@@ -59,6 +59,14 @@ def state_cautions(day: Day, order: Order) -> tuple[tuple[str, str], ...]:
     )
 
 
+def ground_rules(day: Day, order: Order) -> Iterator[tuple[FertilizerRule, str]]:
+    """Rules that bar some ground, with the state's name, for an order with fertilizer."""
+    if any(fertilizes(product) for _, product in parts_of(day.workbook, order)):
+        for rule in _rules_at(day, order, kinds=("caution",)):
+            if rule.ground:
+                yield rule, _state(rule)
+
+
 def _rules_at(
     day: Day, order: Order, kinds: Sequence[str] | None = None
 ) -> Iterator[FertilizerRule]:

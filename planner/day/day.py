@@ -8,7 +8,7 @@ from datetime import date
 
 from planner.day.fleet import Truck
 from planner.day.life import NoRecord, OrderState, standings
-from planner.day.orders import Order, PastApplication, Status, WeatherHour
+from planner.day.orders import GroundDay, Order, PastApplication, Status, WeatherHour
 from planner.day.people import Applicator, Registered
 from planner.day.places import Property, Site
 from planner.day.products import KeepApart, Mix, Product, ProductRate
@@ -56,6 +56,7 @@ class Workbook:
     property_programs: tuple[PropertyProgram, ...] = ()
     temperatures: tuple[DayTemperatures, ...] = ()
     notify: tuple[Registered, ...] = ()
+    ground: tuple[GroundDay, ...] = ()
 
 
 @dataclass(frozen=True)

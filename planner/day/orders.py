@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
+from typing import Final
 
 from planner.day.clock import Window
 from planner.units import Amount
@@ -49,7 +50,8 @@ class Order:
 
 @dataclass(frozen=True)
 class WeatherHour:
-    """Forecast for the hour that begins at `hour` o'clock in one weather area ('' = everywhere)."""
+    """Forecast for the hour that begins at `hour` o'clock in one weather area ('' = everywhere).
+    wind_from: a point of the compass."""
 
     day: date
     hour: int
@@ -59,6 +61,22 @@ class WeatherHour:
     temperature_f: float
     rain_chance_percent: float
     rain_in: float
+    wind_from: str | None = None
+
+
+GROUND_STATES: Final = ("frozen", "saturated", "snow", "frost", "dormant")
+"""What ground can be."""
+
+
+@dataclass(frozen=True)
+class GroundDay:
+    """The ground of one day in one weather area ('' = everywhere). state: of
+    GROUND_STATES; soil_temperature_f: None = not measured."""
+
+    day: date
+    area: str
+    state: tuple[str, ...]
+    soil_temperature_f: float | None
 
 
 @dataclass(frozen=True)

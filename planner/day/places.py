@@ -5,8 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
+from typing import Final
 
 from planner.day.clock import DateSpan
+
+COMPASS: Final = (
+    "N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE",
+    "S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW",
+)  # fmt: skip
+"""Points of the compass, clockwise."""
 
 
 class SiteKind(StrEnum):
@@ -59,7 +66,9 @@ class Property:
     may come. hold_until, hold_reason: nothing is done there before that day; a reason without a
     day holds until it is cleared. phone, phone_2: as people read them, '(614) 555-0123 ext. 4
     (cell)', '' = none. contact_by: 'call', 'text', 'email', 'none' (not at all) or '' (any
-    way). language: '' = English."""
+    way). language: '' = English. bloom: days on which
+    something blooms on the lawn or beside it. hives_ft: to the nearest beehives, None = none near.
+    sensitive_side: a point of COMPASS."""
 
     property_id: str
     customer: str
@@ -93,3 +102,6 @@ class Property:
     language: str = ""
     shore_ft: float | None = None
     edges: tuple[Edge, ...] = ()
+    bloom: tuple[DateSpan, ...] = ()
+    hives_ft: float | None = None
+    sensitive_side: str | None = None

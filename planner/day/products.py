@@ -73,6 +73,8 @@ class Product:
     packet: Amount | None = None
     restricted_use: bool = False
     delivery_days: int | None = None
+    soil_temperature_least_f: float | None = None
+    not_in_bloom: bool = False
 
     @property
     def unit(self) -> str:

@@ -53,6 +53,7 @@ class Settings:
     spill_phone: str
     business_license_until: date | None = None
     leave_behind: bool = False
+    time_zone: str | None = None
 
     def unserved_price(self, priority: int) -> float:
         """Price of leaving out an order of priority 1, 2 or 3; raises KeyError."""

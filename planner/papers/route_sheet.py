@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from planner.compliance.duties import duties
 from planner.compliance.edges import strips
+from planner.compliance.ground import ground_cautions
 from planner.compliance.people import officer_papers
 from planner.compliance.weather import Forecast, forecast_at, limit_text
 from planner.day.clock import clock_text
@@ -47,7 +48,7 @@ class MixLine:
 class WorkLine:
     """One order done at a stop. draws: (valve position, compartment, gallons);
     displaced: name of the mix pushed out of the hose, '' when none; leave: strips that stay
-    unsprayed, '' when none."""
+    unsprayed and cautions of ground, bees and wind, '' when none."""
 
     work: Work
     mix: str
@@ -269,7 +270,7 @@ def _row(stop: Stop, truck: Truck, day: Day, way: str, town: str, weather: Forec
         site_note=place.note if stop.kind in {"depart", "refill"} else "",
         site_phone=place.phone if stop.kind == "refill" else "",
         at=at,
-        works=tuple(_work_line(work, truck, day) for work in stop.orders),
+        works=tuple(_work_line(work, truck, day, weather) for work in stop.orders),
         fills=tuple(
             FillLine(fill, tank.position, mix_name(day, fill.mix_id), near_text(tank, fill))
             for fill in stop.fills
@@ -297,7 +298,7 @@ def _without_town(address: str, town: str) -> str:
     return address.removesuffix(f", {town}") if town else address
 
 
-def _work_line(work: Work, truck: Truck, day: Day) -> WorkLine:
+def _work_line(work: Work, truck: Truck, day: Day, weather: Forecast) -> WorkLine:
     gallons: dict[str, float] = {}
     for draw in work.compartments:
         gallons[draw.compartment_id] = gallons.get(draw.compartment_id, 0.0) + draw.gal
@@ -310,7 +311,9 @@ def _work_line(work: Work, truck: Truck, day: Day) -> WorkLine:
         minutes=work.end_min - work.begin_min,
         note=_note(order, day),
         windows=windows_text(order),
-        leave=leave_text(day, order),
+        leave="; ".join(
+            filter(None, (leave_text(day, order), *_ground(work, order, day, weather)))
+        ),
     )
 
 
@@ -319,6 +322,12 @@ def leave_text(day: Day, order: Order | None) -> str:
     if order is None:
         return ""
     return "; ".join(strip.text for strip in strips(day.workbook, order, day.date))
+
+
+def _ground(work: Work, order: Order | None, day: Day, weather: Forecast) -> tuple[str, ...]:
+    if order is None:
+        return ()
+    return ground_cautions(day, order, work.begin_min, work.end_min, weather)
 
 
 def _note(order: Order | None, day: Day) -> str:

@@ -62,8 +62,8 @@ class FertilizerRule:
     begins to hold.
     slow_percent_least, instead_of: with that slow share its figure goes before the named rule's.
     first, last: (month, day), both closed or in force, may wrap the new year. grass: '' = any.
-    test_years: age up to which a soil test lifts a phosphorus ban, None = any age, 0 = no test
-    does.
+    ground: states of the ground that it bars, as in the table ground. test_years: age up to which
+    a soil test lifts a phosphorus ban, None = any age, 0 = no test does.
     """
 
     rule_id: str
@@ -83,6 +83,7 @@ class FertilizerRule:
     last: MonthDay | None
     grass: str
     test_years: float | None
+    ground: tuple[str, ...]
     words: str
     origin: RuleSource
     check_rows: tuple[str, ...]
@@ -161,6 +162,7 @@ def fertilizer_rules() -> tuple[FertilizerRule, ...]:
             last=_month_day(row["last"]),
             grass=row["grass"],
             test_years=_number(row["test_years"]),
+            ground=_names(row["ground"]),
             words=row["words"],
             origin=_origin(row),
             check_rows=_names(row["check_row"]),

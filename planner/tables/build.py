@@ -9,7 +9,7 @@ from typing import Any, TypeVar
 
 from planner.day.day import Source, Workbook
 from planner.day.fleet import Compartment, Line, Truck
-from planner.day.orders import Order, PastApplication, Status, WeatherHour
+from planner.day.orders import GROUND_STATES, GroundDay, Order, PastApplication, Status, WeatherHour
 from planner.day.people import Applicator, Registered
 from planner.day.places import Edge, Property, Site, SiteKind
 from planner.day.products import (
@@ -116,6 +116,14 @@ def build_workbook(tables: Tables) -> Workbook:
         notify=tuple(
             Registered(name=row.text("person"), **_named(row, Registered))
             for row in _good_rows(tables, "notify").values()
+        ),
+        ground=tuple(
+            GroundDay(
+                day=_day(row),
+                state=tuple(name for name in GROUND_STATES if row.value(name)),
+                **_named(row, GroundDay),
+            )
+            for row in _good_rows(tables, "ground").values()
         ),
         out_of_service={name: every_truck[name] for name in every_truck if name in idle},
     )

@@ -60,6 +60,7 @@ ROW_IS = {
     "notify": "a row is someone who must be told before a spray nearby",
     "orders": "a row is one mix due at one property",
     "weather": "a row is one hour of forecast, everywhere or in one weather area",
+    "ground": "a row is how the ground is on one day, everywhere or in one weather area",
     "history": "a row is one product applied at one property on one day",
     "programs": "a row is one round of a program: its mix, its window and its price",
     "property_programs": "a row is one program that a property has",

@@ -12,6 +12,7 @@ from planner.day.orders import Order
 from planner.day.products import Product
 from planner.plan.audit.doses import Wanted
 from planner.plan.audit.edges import to_water_ft
+from planner.plan.audit.rules_ground import ground_row
 from planner.plan.audit.rules_holds import Holds, as_counted, counted_with
 from planner.plan.audit.rules_people import may_use_restricted, restricted_of
 from planner.plan.audit.rules_state import StateCase, state_figures
@@ -59,6 +60,11 @@ class _Facts:
             if self._home.water_distance_ft is not None:
                 self._figures.append(self._home.water_distance_ft)
             self._dates_of_doses(lambda product: True)
+        ground = ground_row(day, order)
+        if "SOIL" in why and ground is not None:
+            self._figures.append(ground.soil_temperature_f or 0.0)
+            products = [day.workbook.products[part.product_id] for part in mix.parts]
+            self._figures += [one.soil_temperature_least_f or 0.0 for one in products]
         if "LICENSE" in why:
             self._licenses()
         if "EDGE" in why:

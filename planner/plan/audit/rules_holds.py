@@ -11,6 +11,7 @@ from planner.day.places import Property
 from planner.day.products import Form, Product
 from planner.plan.audit.doses import Dose, DoseBook, Wanted, known
 from planner.plan.audit.edges import NOTHING_FT2, left_ft2
+from planner.plan.audit.rules_ground import ground_holds
 from planner.plan.audit.rules_people import may_use_restricted, restricted_of
 from planner.plan.audit.rules_state import StateCase, state_holds
 from planner.plan.audit.strength import (
@@ -136,7 +137,9 @@ class Holds:
             may_use_restricted(self.day, truck) for truck in book.trucks.values()
         ):
             yield "LICENSE", "no truck may take its restricted-use product"
-        yield from state_holds(StateCase(self.day, order, ahead, self.doses))
+        case = StateCase(self.day, order, ahead, self.doses)
+        yield from ground_holds(case)
+        yield from state_holds(case)
 
     def _calendar(
         self, order: Order, ahead: list[Order], product: Product

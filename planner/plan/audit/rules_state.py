@@ -63,6 +63,18 @@ def state_holds(case: StateCase) -> Iterator[tuple[str, str]]:
             yield from _check(case, rule, exceptions)
 
 
+def state_ground(case: StateCase) -> set[str]:
+    """What the ground may not be for the order's fertilizer; nothing for an order without any."""
+    if not case.doses.own(case.order, lambda one: sum(_grade(one)) > 0):
+        return set()
+    rules = [rule for rule in fertilizer_rules() if rule.ground and _in_force(case, rule)]
+    return {state for rule in rules for state in rule.ground}
+
+
+def _grade(product: Product) -> tuple[float, float, float]:
+    return product.nitrogen_percent, product.phosphate_percent, product.potash_percent
+
+
 def state_figures(case: StateCase) -> Iterator[float]:
     """Every figure that a hold by a rule of its state may name: the rule's own, the doses that it
     counts, their sums and the slow share."""
