@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from dataclasses import replace
+from datetime import date
 from types import SimpleNamespace
 from typing import cast
 
@@ -12,7 +13,7 @@ import pytest
 from planner.compliance.holds import holds
 from planner.day.clock import Window
 from planner.day.day import Day, day_of
-from planner.day.orders import WeatherHour
+from planner.day.orders import PastApplication, WeatherHour
 from planner.day.products import Form, ProductRate
 from planner.mixing.jar import jar_amounts, wants_jar_test
 from planner.mixing.packets import packet_texts
@@ -95,6 +96,44 @@ def test_300_random_rates_against_a_plain_reckoning() -> None:
         assert audited_codes(day, found) == []
         held += bool(found)
     assert 50 < held < 250
+
+
+def test_500_random_least_rates_and_yearly_mosts_of_a_grass() -> None:
+    """By hand in fl oz per 1,000 sq ft: under the least, or the year with this over the most.
+    The labels of some pre-emergents print a year's most by grass (2.3 and 1.5 lb/A, from memory).
+    """
+    rng = random.Random(6)
+    seen: set[str] = set()
+    for _ in range(500):
+        fl_oz, past = (round(rng.uniform(0.3, 1.5), 2) for _ in range(2))
+        least, year = (round(rng.uniform(0.3, 3.0), 2) for _ in range(2))
+        about = rng.choice(("", "KBG", "tall fescue"))
+        day = rate_day("Kentucky bluegrass", f"{fl_oz} fl oz/1000 sq ft", "")
+        row = ProductRate(
+            "p",
+            about,
+            "",
+            parse_rate("9 fl oz/1000 sq ft"),
+            rng.choice((None, parse_rate(f"{least} fl oz/1000 sq ft"))),
+            rng.choice((None, parse_rate(f"{year} fl oz/1000 sq ft"))),
+        )
+        done = PastApplication(
+            "P1", "p", date(2027, 3, 1), 4000.0, parse_amount(f"{past * 4:.2f} fl oz")
+        )
+        day = day_of(replace(day.workbook, product_rates=(row,), history=(done,)), days.DAY)
+        wrong = set()
+        if about != "tall fescue":
+            if row.rate_least and fl_oz * 1.005 < least:
+                wrong.add("RATE")
+            if row.annual_most and fl_oz + past > year * 1.005:
+                wrong.add("ANNUAL")
+        found = holds(day)
+        assert ("at least" in str(found)) == ("RATE" in wrong)
+        assert ("this year, its label allows" in str(found)) == ("ANNUAL" in wrong)
+        assert bool(found) == bool(wrong)
+        assert audited_codes(day, found) == []
+        seen |= {one.code for one in found}
+    assert seen == {"RATE", "ANNUAL"}
 
 
 def test_a_jar_holds_the_tank_s_proportions() -> None:

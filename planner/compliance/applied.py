@@ -9,8 +9,9 @@ from datetime import date
 
 from planner.day.day import Day, Workbook
 from planner.day.orders import Order, PastApplication
-from planner.day.products import Form, MixPart, Product
+from planner.day.products import Form, MixPart, Product, ProductRate
 from planner.mixing.recipes import MixingError, product_base, product_density_lb_per_gal
+from planner.rules.grasses import grasses_of
 from planner.units import Rate
 
 SIDE_BY_SIDE_SLACK = 1.005
@@ -111,6 +112,18 @@ def parts_of(workbook: Workbook, order: Order) -> list[tuple[MixPart, Product]]:
         for part in workbook.mixes[order.mix_id].parts
         if part.product_id in workbook.products
     ]
+
+
+def rates_about(workbook: Workbook, order: Order, part: MixPart) -> Iterator[ProductRate]:
+    """The rows of product_rates that are about a product of the order on its lawn."""
+    grass = workbook.properties[order.property_id].grass
+    for row in workbook.product_rates:
+        if (
+            row.product_id == part.product_id
+            and (not row.target or row.target.casefold() == part.target.casefold())
+            and (not row.grass or grasses_of(row.grass) & grasses_of(grass))
+        ):
+            yield row
 
 
 def ingredients(product: Product) -> frozenset[str]:

@@ -1,44 +1,40 @@
-"""A label's most per application where it differs by grass or target (table product_rates)."""
+"""A label's rates where they differ by grass or target (table product_rates)."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from typing import Final
 
-from planner.compliance.applied import parts_of
+from planner.compliance.applied import parts_of, rates_about
 from planner.compliance.label_checks import compared, slack
 from planner.day.day import Workbook
 from planner.day.orders import Order
-from planner.rules.grasses import grasses_of
 
-RATE_HOLD_CODES: Final = {"RATE": "The mix is over a label's most for the lawn's grass or target"}
+RATE_HOLD_CODES: Final = {
+    "RATE": "The mix is over or under a label's rates for the lawn's grass or target"
+}
 """Code of a hold by these rates -> title."""
 
 
 def rate_reasons(workbook: Workbook, order: Order) -> Iterator[tuple[str, str]]:
-    """(code, reason) for every product that is over its most on this grass or for this target."""
-    mix, home = workbook.mixes[order.mix_id], workbook.properties[order.property_id]
+    """(code, reason) for every product that is over its most, or under its least, on this grass or
+    for this target."""
+    mix = workbook.mixes[order.mix_id]
     for part, product in parts_of(workbook, order):
-        for row in workbook.product_rates:
-            if row.product_id != product.product_id:
-                continue
-            if row.target and row.target.casefold() != part.target.casefold():
-                continue
-            if row.grass and not grasses_of(row.grass) & grasses_of(home.grass):
-                continue
-            limit = row.rate_most
-            reached = compared(mix, product, part.rate, limit)
-            if reached is None or reached > limit.most_base * slack(part.rate, limit):
-                about = " ".join(
-                    text
-                    for text in (
-                        f"on {row.grass}" if row.grass else "",
-                        f"for {row.target}" if row.target else "",
-                    )
-                    if text
-                )
+        for row in rates_about(workbook, order, part):
+            most = compared(mix, product, part.rate, row.rate_most)
+            if most is None or most > row.rate_most.most_base * slack(part.rate, row.rate_most):
                 yield (
                     "RATE",
-                    f"{product.name} is mixed at {part.rate.text}; its label allows {limit.text} "
-                    f"{about or 'at most'}",
+                    f"{product.name} is mixed at {part.rate.text}; its label allows "
+                    f"{row.rate_most.text} {row.about or 'at most'}",
+                )
+            if row.rate_least is None:
+                continue
+            least = compared(mix, product, part.rate, row.rate_least)
+            if least is None or least * slack(part.rate, row.rate_least) < row.rate_least.most_base:
+                yield (
+                    "RATE",
+                    f"{product.name} is mixed at {part.rate.text}; its label asks for at least "
+                    f"{row.rate_least.text} {row.about}".rstrip(),
                 )

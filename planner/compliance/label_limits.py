@@ -7,7 +7,14 @@ from collections.abc import Iterator
 from dataclasses import replace
 from datetime import timedelta
 
-from planner.compliance.applied import Applied, Counts, LawnCase, ingredients, parts_of
+from planner.compliance.applied import (
+    Applied,
+    Counts,
+    LawnCase,
+    ingredients,
+    parts_of,
+    rates_about,
+)
 from planner.day.products import Product
 from planner.mixing.recipes import MixingError, product_base
 from planner.rules.grasses import grasses_of
@@ -141,12 +148,21 @@ def _times(place: LawnCase, product: Product) -> Iterator[tuple[str, str]]:
 
 
 def _annual(place: LawnCase, product: Product) -> Iterator[tuple[str, str]]:
+    """Over the product's own most of a year, and over that of the lawn's grass and the target."""
+    if product.annual_most is not None:
+        yield from _year(place, product, product.annual_most, "")
+    for part, one in parts_of(place.workbook, place.order):
+        for row in rates_about(place.workbook, place.order, part):
+            if one.product_id == product.product_id and row.annual_most is not None:
+                yield from _year(place, product, row.annual_most, f" {row.about}".rstrip())
+
+
+def _year(place: LawnCase, product: Product, limit: Rate, about: str) -> Iterator[tuple[str, str]]:
     """The year's sum per 1,000 ft2 in the label's own unit; every application counts with its
     own treated area, as if all fell on the same lawn (the careful reading). A most in ai or ae
     counts every product with a common active ingredient, with all of its ai: labels of two
     ingredients state one strength, so more is counted than was given, never less."""
-    limit = product.annual_most
-    if limit is None or limit.basis != "area":
+    if limit.basis != "area":
         return
     counts = _itself(product)
     if limit.substance in ("ai", "ae"):
@@ -161,7 +177,7 @@ def _annual(place: LawnCase, product: Product) -> Iterator[tuple[str, str]]:
         return
     total = sum(amount for _, amount in terms)
     if total > limit.most_base * (1 + SUM_TOLERANCE):
-        yield "ANNUAL", _annual_text(product, limit, terms, total)
+        yield "ANNUAL", _annual_text(product, limit, terms, total) + about
 
 
 def _of_one_ingredient(product: Product) -> Counts:

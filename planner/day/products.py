@@ -84,12 +84,21 @@ class Product:
 
 @dataclass(frozen=True)
 class ProductRate:
-    """A label's most per application on one grass or for one target; '' = any."""
+    """A label's most and least per application, and most per year, on one grass or for one target;
+    '' = any. None = the label sets no such limit."""
 
     product_id: str
     grass: str
     target: str
     rate_most: Rate
+    rate_least: Rate | None = None
+    annual_most: Rate | None = None
+
+    @property
+    def about(self) -> str:
+        """'on tall fescue for crabgrass', '' for any."""
+        grass, target = self.grass and f"on {self.grass}", self.target and f"for {self.target}"
+        return " ".join(filter(None, (grass, target)))
 
 
 @dataclass(frozen=True)

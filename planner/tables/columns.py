@@ -51,7 +51,7 @@ ROW_IS = {
     "lines": "a row is one line (pump, hose and gun) of a truck",
     "compartments": "a row is one compartment of a truck",
     "products": "a row is a product as its label states it; blank = the label sets no such limit",
-    "product_rates": "a row is a label's most per application on one grass or for one target",
+    "product_rates": "a row is a label's rates on one grass or for one target",
     "mixes": "a row is a mix",
     "mix_products": "a row is one product in a mix",
     "keep_apart": "a row is a pair of groups or mixes that must not meet",

@@ -62,6 +62,8 @@ ADDED_LATER: Final = frozenset(
         (SETTINGS, "business_license_until"),
         (SETTINGS, "leave_behind"),
         (SETTINGS, "time_zone"),
+        ("product_rates", "rate_least"),
+        ("product_rates", "annual_most"),
         ("products", "soil_temperature_least_f"),
         ("products", "not_in_bloom"),
         ("properties", "bloom"),

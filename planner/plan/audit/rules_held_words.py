@@ -13,7 +13,7 @@ from planner.day.products import Product
 from planner.plan.audit.doses import Wanted
 from planner.plan.audit.edges import to_water_ft
 from planner.plan.audit.rules_ground import ground_row
-from planner.plan.audit.rules_holds import Holds, as_counted, counted_with
+from planner.plan.audit.rules_holds import Holds, as_counted, counted_with, yearly
 from planner.plan.audit.rules_people import may_use_restricted, restricted_of
 from planner.plan.audit.rules_state import StateCase, state_figures
 from planner.plan.audit.strength import StrengthError
@@ -21,6 +21,7 @@ from planner.plan.audit.violation import Violation
 from planner.plan.audit.weather import OrderHours
 from planner.plan.model import Plan
 from planner.rules.data import truck_rules
+from planner.units import Rate
 
 ROUNDED = 0.006
 """Three digits that count."""
@@ -69,10 +70,11 @@ class _Facts:
             self._licenses()
         if "EDGE" in why:
             self._edges()
-        if "RATE" in why:
+        if why.keys() & {"RATE", "ANNUAL"}:
             self._names += [part.rate.text for part in mix.parts]
             for row in day.workbook.product_rates:
                 self._names += [row.rate_most.text, row.grass, row.target]
+                self._names += [row.rate_least.text] if row.rate_least else []
         self._hours = OrderHours(day, order) if {"WEATHER", "WINDOW"} & why.keys() else None
 
     def refute(self, reason: str) -> Iterator[str]:
@@ -178,9 +180,10 @@ class _Facts:
             self._figures += [float(len(days)), float(most)]
 
     def _year(self, product: Product) -> None:
-        limit = product.annual_most
-        if limit is None or limit.basis != "area":
-            return
+        for limit in yearly(self._day.workbook, self._order, product):
+            self._one_year(product, limit)
+
+    def _one_year(self, product: Product, limit: Rate) -> None:
         wanted = counted_with(product, limit)
         doses = [
             *self._holds.doses.own(self._order, wanted),

@@ -8,7 +8,7 @@ from collections.abc import Collection, Iterator, Mapping
 from planner.day.day import Day, Workbook
 from planner.day.orders import Order
 from planner.day.places import Property
-from planner.day.products import Form, Product
+from planner.day.products import Form, Product, ProductRate
 from planner.plan.audit.doses import Dose, DoseBook, Wanted, known
 from planner.plan.audit.edges import NOTHING_FT2, left_ft2
 from planner.plan.audit.rules_ground import ground_holds
@@ -171,9 +171,12 @@ class Holds:
     def _year(
         self, order: Order, ahead: list[Order], product: Product
     ) -> Iterator[tuple[str, str]]:
-        limit = product.annual_most
-        if limit is None or limit.basis != "area":
-            return
+        for limit in yearly(self.day.workbook, order, product):
+            yield from self._over_year(order, ahead, product, limit)
+
+    def _over_year(
+        self, order: Order, ahead: list[Order], product: Product, limit: Rate
+    ) -> Iterator[tuple[str, str]]:
         wanted = counted_with(product, limit)
         doses = (
             self.doses.own(order, wanted)
@@ -234,32 +237,48 @@ def _letters(name: str) -> str:
 EMPTY_WORDS = {"lawn", "sod", "blend", "mix", "mixed", "turf", "grasses"}
 
 
-def _rate(book: Workbook, order: Order, product: Product) -> Iterator[tuple[str, str]]:
-    """Over the label's most for the grass or the target; half a percent is arithmetic, and 2.5
-    where the two are not in the same unit and area."""
-    mix = book.mixes[order.mix_id]
-    part = next(one for one in mix.parts if one.product_id == product.product_id)
+def yearly(book: Workbook, order: Order, product: Product) -> list[Rate]:
+    """Every most of a year by area that is about the product on the order's lawn."""
+    found = [product.annual_most, *(row.annual_most for row in _rows(book, order, product))]
+    return [limit for limit in found if limit is not None and limit.basis == "area"]
+
+
+def _rows(book: Workbook, order: Order, product: Product) -> list[ProductRate]:
+    parts = book.mixes[order.mix_id].parts
+    target = next(one.target for one in parts if one.product_id == product.product_id).lower()
     on_lawn = _grasses(book.properties[order.property_id].grass)
-    for row in book.product_rates:
-        about = row.target.lower() in ("", part.target.lower())
-        if row.product_id != product.product_id or not about:
-            continue
-        if row.grass and on_lawn.isdisjoint(_grasses(row.grass)):
-            continue
-        mixed, most = part.rate, row.rate_most
-        terms = [(rate.kind, rate.per, rate.basis, rate.substance) for rate in (mixed, most)]
-        slack = 0.005 if terms[0] == terms[1] else 0.025
-        try:
-            per_gal = [
-                amount_of_rate(product, rate)
-                / (mix.carrier_gal_per_1000_ft2 if rate.basis == "area" else 1.0)
-                for rate in (mixed, most)
-            ]
-        except StrengthError:
-            yield "RATE", f"{product.product_id} cannot be compared with {most.text}"
-            continue
-        if per_gal[0] > per_gal[1] * (1 + slack):
-            yield "RATE", f"{product.product_id} at {mixed.text}, {most.text} allowed"
+    return [
+        row
+        for row in book.product_rates
+        if row.product_id == product.product_id
+        and row.target.lower() in ("", target)
+        and not (row.grass and on_lawn.isdisjoint(_grasses(row.grass)))
+    ]
+
+
+def _rate(book: Workbook, order: Order, product: Product) -> Iterator[tuple[str, str]]:
+    """Over the label's most, or under its least, for the grass or the target; half a percent is
+    arithmetic, and 2.5 where the two are not in the same unit and area."""
+    mix = book.mixes[order.mix_id]
+    mixed = next(one for one in mix.parts if one.product_id == product.product_id).rate
+    for row in _rows(book, order, product):
+        for limit, most in ((row.rate_most, True), (row.rate_least, False)):
+            if limit is None:
+                continue
+            terms = [(rate.kind, rate.per, rate.basis, rate.substance) for rate in (mixed, limit)]
+            slack = 0.005 if terms[0] == terms[1] else 0.025
+            try:
+                ours, theirs = (
+                    amount_of_rate(product, rate)
+                    / (mix.carrier_gal_per_1000_ft2 if rate.basis == "area" else 1.0)
+                    for rate in (mixed, limit)
+                )
+            except StrengthError:
+                yield "RATE", f"{product.product_id} cannot be compared with {limit.text}"
+                continue
+            more, less = (ours, theirs) if most else (theirs, ours)
+            if more > less * (1 + slack):
+                yield "RATE", f"{product.product_id} at {mixed.text}, the label says {limit.text}"
 
 
 def _stand(day: Day, home: Property, product: Product) -> Iterator[tuple[str, str]]:
