@@ -131,6 +131,11 @@ def _day(book: Workbook, day: dt.date, due: Sequence[Order]) -> Day:
         properties=dict(_plain_homes(book, homes)),
         weather=tuple(row for row in book.weather if day <= row.day <= last_hour_day),
         history=tuple(row for row in book.history if row.property_id in homes and row.day <= day),
+        # Nor do licenses that run out, and whom to call, say which truck to buy.
+        settings=replace(book.settings, business_license_until=None),
+        applicators=(),
+        notify=(),
+        ground=tuple(row for row in book.ground if row.day == day),
         sha256="",
         source=NO_SOURCE,
     )
