@@ -46,6 +46,8 @@ class Forecast:
     def __init__(self, rows: Sequence[WeatherHour]) -> None:
         self._rows = {(row.day, row.hour, row.area): row for row in rows}
         self._days = {(row.day, row.area) for row in rows}
+        self.windows: dict[tuple[str, str, date], tuple[Window, ...] | None] = {}
+        """What `weather_windows` found before, by mix, weather area and day."""
 
     def hour(self, day: date, hour: int, area: str) -> WeatherHour | None:
         """The row of that hour, of the area before the row for everywhere; None when there is
@@ -130,14 +132,15 @@ def weather_windows(
     place = day.workbook.properties[order.property_id]
     if not forecast.covers(day.date, place.weather_area):
         return None
-    good = [
-        hour
-        for hour in range(HOURS_OF_A_DAY)
-        if not _reasons(day, order.mix_id, place, hour, forecast)
-    ]
-    if len(good) == HOURS_OF_A_DAY:
-        return None
-    return _joined(good)
+    key = order.mix_id, place.weather_area, day.date
+    if key not in forecast.windows:
+        good = [
+            hour
+            for hour in range(HOURS_OF_A_DAY)
+            if not _reasons(day, order.mix_id, place, hour, forecast)
+        ]
+        forecast.windows[key] = None if len(good) == HOURS_OF_A_DAY else _joined(good)
+    return forecast.windows[key]
 
 
 def closed_hours_text(
