@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 DAYS = 10
 RAIN_PERCENT = 20.0
 """Chance that a day is lost (common practice, no source: one day in five in a wet spring)."""
-ANSWER_EFFORT_COUNT = 60
+ANSWER_EFFORT_COUNT = 25
 """For 'if Wednesday is wet': seconds on the standing calendar."""
 SHOWN = 20
 
@@ -251,7 +251,7 @@ def _truck_days(horizon: Horizon, without: tuple[str, ...]) -> Iterator[str]:
 def _short(calendar: Calendar) -> bool:
     """Whether an order that is due in the calendar's days has none."""
     return any(
-        row.code not in ("NOT-YET", "LATER") and row.due_to <= calendar.days[-1]
+        row.code not in ("NOT-YET", "LATER") and row.last_day <= calendar.days[-1]
         for row in calendar.waiting
     )
 
@@ -333,7 +333,8 @@ def _difference_lines(found: LostDay, calendar: Calendar) -> Iterator[str]:
     what = [f"{day} lost" for day in calendar.wet] + [f"{name} at home" for name in calendar.out]
     yield (
         f"With {', '.join(what)}: {_count(len(found.moved), 'order')} on another day, "
-        f"{len(found.without_day)} without a day, {max(0, found.late)} more late; "
+        f"{sum(row.code != 'LATER' for row in found.without_day)} without a later day, "
+        f"{max(0, found.late)} more late; "
         f"${abs(found.cost):,.0f} {'more' if found.cost >= 0 else 'less'}, "
         f"{abs(found.miles):,.0f} miles {'more' if found.miles >= 0 else 'less'}."
     )
@@ -343,11 +344,13 @@ def _difference_lines(found: LostDay, calendar: Calendar) -> Iterator[str]:
         groups.setdefault((row.before, row.after), []).append(f"{row.order_id}{mark}")
     for (before, after), names in groups.items():
         yield f"  {before} -> {after}: {', '.join(names)}"
-    if found.without_day:
+    put_off = [row.order_id for row in found.without_day if row.code == "LATER"]
+    if put_off:
+        yield f"  after the calendar's last day: {', '.join(put_off)}"
+    lost = [row for row in found.without_day if row.code != "LATER"]
+    if lost:
         yield "Without a later day:"
-        yield from _few(
-            [f"  {row.order_id} ({row.property_id}): {row.reason}" for row in found.without_day]
-        )
+        yield from _few([f"  {row.order_id} ({row.property_id}): {row.reason}" for row in lost])
 
 
 def _few(rows: list[str]) -> Iterator[str]:

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 
 from planner.chain import DayRoads, effort_text, open_day, open_day_roads
 from planner.compliance.people import with_licenses
 from planner.day.day import Day
 from planner.day.life import day_text
-from planner.day.urgency import days_left
+from planner.day.orders import Order
+from planner.day.urgency import can_be_done, days_left
 from planner.problems import PlannerError
 from planner.routing.engines.many_days import Start, lay_days
 from planner.routing.exact.route_cost import LUNCH, TruckDay, full_walk
@@ -97,7 +98,7 @@ def make_calendar(
         day, opened, travel, frozenset(at_home), told, rain_percent, stay or {}
     )
     links = Links(book, opened, seed)
-    later = {name for name in opened.of if book.orders[name].due_to > days[-1]}
+    later = {name for name in opened.of if _left_after(day, book.orders[name], days[-1]) > 0}
     draft, name = lay_days(
         problem,
         effort,
@@ -138,6 +139,12 @@ def make_calendar(
 def _barred(day: Day, when: date) -> Collection[str]:
     """Trucks that a license or an inspection keeps in the yard by then (rule 35)."""
     return with_licenses(replace(day, date=when)).barred
+
+
+def _left_after(day: Day, order: Order, when: date) -> int:
+    """Days in time after that one on which nothing that is known keeps an order out."""
+    home = day.workbook.properties[order.property_id]
+    return days_left(order, home, day.workbook.settings, when)
 
 
 def days_in(draft: Draft) -> dict[str, date]:
@@ -217,8 +224,7 @@ def _shares(
             task = tasks[number]
             order = book.orders[task.order_id]
             gal[task.mix_id] = gal.get(task.mix_id, 0.0) + task.gal
-            home = book.properties[order.property_id]
-            spare = max(0, days_left(order, home, book.settings, when))
+            spare = max(0, _left_after(horizon.day, order, when))
             following, cost = "", None
             if spare <= 1:
                 following, cost = saving.next_day(row, number, when)
@@ -311,6 +317,10 @@ def _waiting(
     out = {tasks[row].order_id: tasks[row] for row in draft.unserved}
     found = []
     for name, order in book.orders.items():
+        last = order.due_to if order.last_day is None else min(order.due_to, order.last_day)
+        home = book.properties[order.property_id]
+        while last >= opened.days[0] and not can_be_done(order, home, book.settings, last):
+            last -= timedelta(days=1)
         if name in opened.shut:
             code, reason = opened.shut[name]
         elif name not in out:
@@ -324,10 +334,9 @@ def _waiting(
             code, reason = "NO-TRUCK", "every truck that may do it stays home on its days"
         elif name in later:
             code = "LATER"
-            reason = f"it can be done until {day_text(order.due_to)}, and by then it costs less"
+            reason = f"it can be done until {day_text(last)}, and after these days it costs less"
         else:
             code, reason = "FULL", "its days are full, or it costs more there than it is worth"
-        last = order.due_to if order.last_day is None else min(order.due_to, order.last_day)
         found.append(
             WaitingOrder(
                 order_id=name,

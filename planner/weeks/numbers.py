@@ -12,8 +12,9 @@ from planner.day.clock import Window
 from planner.day.day import Day
 from planner.day.fleet import Truck
 from planner.day.orders import Order
+from planner.day.places import Property
 from planner.day.settings import Settings
-from planner.day.urgency import A_DAY_OVERDUE, worth
+from planner.day.urgency import A_DAY_OVERDUE, days_left, worth
 from planner.mixing.recipes import order_gal, recipes
 from planner.mixing.separation import separation
 from planner.roads.travel import Travel
@@ -80,7 +81,9 @@ def calendar_problem(
     ]
     going = [row for row, truck in enumerate(trucks) if truck.truck_id not in out]
     wanted = ((told, book.settings.told_price), (stay, book.settings.keep_price))
-    prices = _day_prices(opened, orders, book.settings, wanted, rain_percent / 100.0)
+    prices = _day_prices(
+        opened, orders, book.properties, book.settings, wanted, rain_percent / 100.0
+    )
     wish = np.repeat(prices, len(base.trucks), axis=0)
     if base.preferences.truck_price is not None:
         wish += np.tile(base.preferences.truck_price, (len(opened.days), 1))
@@ -115,6 +118,7 @@ def late_price(order: Order, settings: Settings, when: date) -> float:
 def _day_prices(
     opened: OpenDays,
     orders: Mapping[str, Order],
+    homes: Mapping[str, Property],
     settings: Settings,
     wanted: Sequence[tuple[Mapping[str, str], float]],
     rain: float,
@@ -135,7 +139,8 @@ def _day_prices(
                     prices[row, column] += price
             if rain and row not in opened.forecast:
                 # Beyond the calendar's end the span goes on, and with it the chances.
-                more = max(0, (order.due_to - opened.days[-1]).days) * 5 // 7
+                home = homes[order.property_id]
+                more = max(0, days_left(order, home, settings, opened.days[-1]))
                 chances = more + sum(1 for other in in_time if other >= row)
                 prices[row, column] += lost * rain ** max(1, chances)
     return prices
