@@ -127,7 +127,7 @@ def record_calls(path: Path, sheet: Path, date: str, by: str) -> str:
         return "Every attempt of the call list is recorded already, or none is filled in."
     with Store(file, create=True) as store:
         store.append(drafts, by)
-    return f"Recorded for {date}: {len(drafts)} calls."
+    return f"Recorded for {date}: {len(drafts)} {'call' if len(drafts) == 1 else 'calls'}."
 
 
 def use_plan(path: Path, which: str, by: str, extract: Path | None = None) -> KeptPlan:

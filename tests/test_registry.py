@@ -20,7 +20,7 @@ from planner.day.day import Day, day_of
 from planner.day.people import Registered
 from planner.papers.leave_behind import slips
 from planner.papers.packet import packet_pages
-from planner.records.calls import CALLED, attempts, calls_of, calls_sheet
+from planner.records.calls import CALLED, attempts, called_rows, calls_of, calls_sheet
 from planner.records.store import Store
 from tests import days
 from tests.random_plans import plan_random
@@ -199,6 +199,11 @@ def test_attempts_are_recorded_once(tmp_path: Path) -> None:
         events = store.append(drafts, "Kim")
         assert {event.kind for event in events} == {CALLED}
     assert attempts(sheet, "2027-04-14", events) == ([], [])
+    rows = called_rows(events)
+    assert [(row.person, row.called_at, row.outcome) for row in rows] == [
+        ("Nan Near", "16:15", "no answer"),
+        ("Nan Near", "18:05", "reached"),
+    ]
     half = row.replace('"","","","",""', '"2027-04-13","","reached","",""')
     sheet.write_text("\n".join((head, half)), encoding="utf-8")
     drafts, problems = attempts(sheet, "2027-04-14", ())

@@ -19,6 +19,7 @@ from planner.problems import PlannerError
 @click.option("--state", default="", help="Only this state, as NY.")
 @click.option("--sums", is_flag=True, help="Sums by state and product, for annual reports.")
 @click.option("--property", "property_id", help="Everything ever recorded about one property.")
+@click.option("--calls", is_flag=True, help="The attempts to call registered people.")
 @click.option(
     "--out",
     type=click.Path(dir_okay=False, path_type=Path),
@@ -32,6 +33,7 @@ def command(
     state: str,
     sums: bool,
     property_id: str | None,
+    calls: bool,
     out: Path | None,
     force: bool,
 ) -> None:
@@ -45,15 +47,19 @@ def command(
         planner export spring --state NY --year 2027 --out ny-2027.csv
         planner export spring --year 2027 --sums
         planner export spring --property P-104
+        planner export spring --year 2027 --calls
     """
     if month and year:
         raise click.UsageError("give --month or --year, not both")
+    if calls and (sums or state or property_id):
+        raise click.UsageError("--calls goes with --month or --year alone")
     period = _period(month, r"\d{4}-(0[1-9]|1[0-2])", "2027-04") or _period(year, r"\d{4}", "2027")
     with told_plainly():
         from planner.exports.csv_text import BYTE_ORDER_MARK, csv_text
         from planner.outputs.file import write_file
         from planner.records import reports
         from planner.records import sums as sums_of
+        from planner.records.calls import CalledRow, called_rows
         from planner.records.outcome import store_path
         from planner.records.store import Store
 
@@ -65,7 +71,9 @@ def command(
             if out is not None and out.exists() and out.samefile(store.path):
                 raise click.UsageError(f"{out} is the records store; name another file")
         only = state.strip().upper()
-        if property_id is not None:
+        if calls:
+            text = csv_text(CalledRow, called_rows(events))
+        elif property_id is not None:
             text = csv_text(reports.EventRow, reports.property_rows(events, property_id))
         elif sums:
             text = csv_text(sums_of.YearRow, sums_of.year_rows(events, period or "all", only))

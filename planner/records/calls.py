@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -70,6 +70,40 @@ class CallRow:
     outcome: str = ""
     caller: str = ""
     note: str = ""
+
+
+@dataclass(frozen=True)
+class CalledRow:
+    """One attempt as it was recorded last. date: of the day that it was about."""
+
+    date: str
+    person: str
+    phone: str
+    stops: str
+    call_by: str
+    called_on: str
+    called_at: str
+    outcome: str
+    caller: str
+    note: str
+    record: int
+    recorded_at: str
+    recorded_by: str
+
+
+def called_rows(events: Iterable[Event]) -> tuple[CalledRow, ...]:
+    """The attempts among the events, in the order in which they were recorded."""
+    return tuple(
+        CalledRow(
+            date=event.day,
+            record=event.seq,
+            recorded_at=event.recorded_at,
+            recorded_by=event.recorded_by,
+            **event.body,
+        )
+        for event in current(events).values()
+        if event.kind == CALLED
+    )
 
 
 def calls_of(plan: Plan, day: Day) -> tuple[Call, ...]:

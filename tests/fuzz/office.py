@@ -44,9 +44,10 @@ ALWAYS = ("--engine", "nearest-fit")
 ROWS = {
     "applicators": ("C. Cedar,A-17,3a; 7,2030-12-31,2030-12-31,2030-12-31,none",),
     "edges": ("A,well,30,10,0",),
-    "product_rates": ("nitro,tall fescue,,0.8 lb N/1000 sq ft",),
+    "product_rates": ("nitro,tall fescue,,0.8 lb N/1000 sq ft,,",),
     "programs": ("full,1,Feed,feed,Apr 1,May 10,200,900,50,Mar 1,simple average,28,56,20,4,2",),
     "property_programs": ("A,full,5000,2027-01-01,2027-12-31,1,no",),
+    "ground": ("2027-04-14,,no,no,no,yes,no,48",),
     "notify": ("D. Dogwood,614-555-0123,d@example.com,,40.51,-83.51,200,,OH,24,72",),
     "temperatures": ("2027-04-13,,41,63",),
 }
