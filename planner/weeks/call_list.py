@@ -79,24 +79,18 @@ def _row(
     ids, mixes, trucks, reasons = (
         "; ".join(dict.fromkeys(filter(None, column))) for column in zip(*orders, strict=True)
     )
+    names = ("customer", "phone", "phone_2", "email", "contact_by", "language", "address", "town")
     return WeeksCall(
         what=what,
         date=day,
         weekday=WEEKDAYS[date.fromisoformat(day).weekday()] if day else "",
         told_day=told,
         property=property_id,
-        customer=home.customer,
         reach=reach_text(home),
-        phone=home.phone,
-        phone_2=home.phone_2,
-        email=home.email,
-        contact_by=home.contact_by,
-        language=home.language,
-        address=home.address,
-        town=home.town,
         orders=ids,
         mixes=mixes,
         truck=trucks,
         notice=home.notice,
         reason=reasons,
+        **{name: getattr(home, name) for name in names},
     )

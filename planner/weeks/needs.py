@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Final
 
@@ -95,21 +96,14 @@ def _need(
     )
     if held is None or total <= held + ENOUGH_SLACK:
         return plain
-    used, short_on = 0.0, max(by_day)
-    for day in sorted(by_day):
-        used += by_day[day]
-        if used > held + ENOUGH_SLACK:
-            short_on = day
-            break
+    days = sorted(by_day)
+    used = itertools.accumulate(by_day[day] for day in days)
+    over = (day for day, sofar in zip(days, used, strict=True) if sofar > held + ENOUGH_SLACK)
+    short_on = next(over, days[-1])
     order_by = _order_by(product, short_on, book)
-    first = date.fromisoformat(calendar.days[0])
-    return ProductNeed(
-        **{name: getattr(plain, name) for name in ("product_id", "name", "by_week", "total")},
-        store=plain.store,
-        short_on=short_on,
-        order_by=order_by,
-        late=order_by is not None and order_by < first,
-        buy=_buy(product, total - held),
+    late = order_by is not None and order_by < date.fromisoformat(calendar.days[0])
+    return replace(
+        plain, short_on=short_on, order_by=order_by, late=late, buy=_buy(product, total - held)
     )
 
 
@@ -126,12 +120,9 @@ def _order_by(product: Product, short_on: date, book: Workbook) -> date | None:
 
 def _buy(product: Product, amount: float) -> str:
     size = product.container
-    if size is None or size.base <= 0:
+    if size is None or size.base <= 0 or (size.kind == "volume") != (product.unit == "gal"):
         return _text(amount, product)
-    if (size.kind == "volume") != (product.unit == "gal"):
-        return _text(amount, product)
-    count = math.ceil(amount / size.base - ENOUGH_SLACK)
-    return f"{count} x {size.value:g} {size.unit}"
+    return f"{math.ceil(amount / size.base - ENOUGH_SLACK)} x {size.value:g} {size.unit}"
 
 
 def _text(amount: float, product: Product) -> str:

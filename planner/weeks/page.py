@@ -17,7 +17,7 @@ from planner.papers.render import render_in
 from planner.weeks.call_list import call_counts, call_list
 from planner.weeks.model import WAITING_CODES, Calendar, LaidOrder, TruckShare
 from planner.weeks.needs import product_needs, weeks_of
-from planner.weeks.page_map import HEIGHT, SIGNS, WIDTH, dash_of, day_drawings, sign_path
+from planner.weeks.page_map import HEIGHT, WIDTH, dash_of, day_drawings, sign_of, sign_path
 
 DAYS_IN_A_ROW: Final = 5
 """Days side by side, so that columns are as wide in every row."""
@@ -126,7 +126,7 @@ def weeks_page(calendar: Calendar, book: Workbook, stale: str = "") -> str:
             "call_counts": call_counts(calls),
             "drawings": day_drawings(calendar, book),
             "signs": [
-                (name, sign_path(_sign(at)), _sign(at), dash_of(at))
+                (name, sign_path(sign_of(at)), sign_of(at), dash_of(at))
                 for at, name in enumerate(calendar.trucks)
             ],
             "size": (WIDTH, HEIGHT),
@@ -137,10 +137,6 @@ def weeks_page(calendar: Calendar, book: Workbook, stale: str = "") -> str:
 
 
 RISKS: Final = ("overdue", "last day", "one spare day")
-
-
-def _sign(place: int) -> str:
-    return SIGNS[place % len(SIGNS)]
 
 
 def _truck(book: Workbook, name: str) -> str:

@@ -60,7 +60,7 @@ def day_drawings(calendar: Calendar, book: Workbook) -> tuple[DayDrawing, ...]:
     if not places:
         return ()
     at = _projection([*places.values(), *yards.values()])
-    signs = {name: SIGNS[at % len(SIGNS)] for at, name in enumerate(calendar.trucks)}
+    signs = {name: sign_of(at) for at, name in enumerate(calendar.trucks)}
     every = "".join(_mark("speck", at(point)) for point in dict.fromkeys(places.values()))
     home = "".join(_mark("yard", at(point)) for point in dict.fromkeys(yards.values()))
     found = []
@@ -74,6 +74,11 @@ def day_drawings(calendar: Calendar, book: Workbook) -> tuple[DayDrawing, ...]:
         if drawn:
             found.append(DayDrawing(day, every, home, drawn))
     return tuple(found)
+
+
+def sign_of(place: int) -> str:
+    """The mark of the truck at that place in the table."""
+    return SIGNS[place % len(SIGNS)]
 
 
 def sign_path(sign: str) -> str:

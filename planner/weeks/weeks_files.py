@@ -5,13 +5,14 @@ from __future__ import annotations
 import uuid
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import Any
 
 from planner.day.clock import WEEKDAYS
 from planner.day.day import Workbook
 from planner.exports.csv_text import csv_text
 from planner.exports.icalendar import escaped, fold
 from planner.weeks.call_list import WeeksCall, call_list
-from planner.weeks.model import Calendar, TruckShare
+from planner.weeks.model import Calendar, LaidOrder, TruckShare, WaitingOrder
 
 
 @dataclass(frozen=True)
@@ -20,25 +21,25 @@ class WeeksRow:
     other day that the customer was told; reason: why it waits."""
 
     order: str
-    date: str
-    weekday: str
-    truck: str
-    stop: int
-    property: str
-    customer: str
-    address: str
-    town: str
-    mix: str
-    gal: float
-    due_from: str
-    due_to: str
-    spare_days: int | str
-    overdue_days: int
-    told: str
-    next_day: str
-    next_day_cost: float | str
-    code: str
-    reason: str
+    date: str = ""
+    weekday: str = ""
+    truck: str = ""
+    stop: int = 0
+    property: str = ""
+    customer: str = ""
+    address: str = ""
+    town: str = ""
+    mix: str = ""
+    gal: float = 0.0
+    due_from: str = ""
+    due_to: str = ""
+    spare_days: int | str = ""
+    overdue_days: int = 0
+    told: str = ""
+    next_day: str = ""
+    next_day_cost: float | str = ""
+    code: str = ""
+    reason: str = ""
 
 
 def weeks_files(calendar: Calendar, book: Workbook) -> dict[str, str]:
@@ -55,60 +56,43 @@ def weeks_rows(calendar: Calendar, book: Workbook) -> list[WeeksRow]:
     wait."""
     rows = []
     for share in calendar.shares:
-        weekday = WEEKDAYS[date.fromisoformat(share.date).weekday()]
         for stop, one in enumerate(share.orders, start=1):
-            home, cost = book.properties.get(one.property_id), one.next_day_cost
             rows.append(
                 WeeksRow(
-                    order=one.order_id,
                     date=share.date,
-                    weekday=weekday,
+                    weekday=WEEKDAYS[date.fromisoformat(share.date).weekday()],
                     truck=share.truck_id,
                     stop=stop,
-                    property=one.property_id,
-                    customer=home.customer if home else "",
-                    address=home.address if home else "",
-                    town=home.town if home else "",
-                    mix=one.mix_id,
                     gal=round(one.gal, 2),
                     due_from=one.due_from,
-                    due_to=one.due_to,
                     spare_days=one.spare_days,
                     overdue_days=one.overdue_days,
                     told="yes" if one.told else one.told_other or "no",
                     next_day=one.next_day,
-                    next_day_cost="" if cost is None else round(cost, 2),
-                    code="",
-                    reason="",
+                    next_day_cost="" if one.next_day_cost is None else round(one.next_day_cost, 2),
+                    **_same(one, book),
                 )
             )
     for waiting in calendar.waiting:
-        home, order = book.properties.get(waiting.property_id), book.orders.get(waiting.order_id)
+        order = book.orders.get(waiting.order_id)
         rows.append(
             WeeksRow(
-                order=waiting.order_id,
-                date="",
-                weekday="",
-                truck="",
-                stop=0,
-                property=waiting.property_id,
-                customer=home.customer if home else "",
-                address=home.address if home else "",
-                town=home.town if home else "",
-                mix=waiting.mix_id,
-                gal=0.0,
                 due_from=order.due_from.isoformat() if order else "",
-                due_to=waiting.due_to,
-                spare_days="",
-                overdue_days=0,
                 told=calendar.told.get(waiting.order_id, "no"),
-                next_day="",
-                next_day_cost="",
                 code=waiting.code,
                 reason=waiting.reason,
+                **_same(waiting, book),
             )
         )
     return rows
+
+
+def _same(one: LaidOrder | WaitingOrder, book: Workbook) -> dict[str, Any]:
+    """What both kinds of rows say of an order and its property."""
+    home = book.properties.get(one.property_id)
+    at = {name: getattr(home, name, "") for name in ("customer", "address", "town")}
+    order = {"order": one.order_id, "property": one.property_id, "mix": one.mix_id}
+    return order | at | {"due_to": one.due_to}
 
 
 def weeks_calendar(calendar: Calendar, book: Workbook) -> str:
