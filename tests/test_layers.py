@@ -69,6 +69,7 @@ ROUTING_LEVEL = {
     "compiled": 3,
     "repair": 4,
     "search": 4,
+    "refills": 4,
     "unserved": 5,
     "shared": 6,
     "engines": 7,

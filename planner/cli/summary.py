@@ -9,6 +9,7 @@ from planner.cli.order_lines import count_line, row_line, section
 from planner.day.clock import clock_text
 from planner.day.roll import roll_of
 from planner.papers.again_sheet import change_lines
+from planner.papers.day_page import refills_said
 from planner.papers.left_out import left_out
 from planner.plan.compactness import compactness
 from planner.plan.keep import Kept, stayed
@@ -50,6 +51,7 @@ def summary(planned: PlannedDay, folder: Path | None) -> str:
         f"stop{'' if sums.refills == 1 else 's'}, {hours(sums.wait_min)} waiting.",
         f"Cost of the day about {money}{sums.cost:,.0f} (pay, miles, trucks; without product).",
         *_compact(planned, len(out)),
+        *filter(None, [refills_said(plan, money)]),
         "",
         "truck    leaves    back   orders  refills  miles     gal  heaviest load (of rating)",
         *(_truck_line(planned, truck) for truck in plan.trucks),

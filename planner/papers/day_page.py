@@ -24,6 +24,18 @@ from planner.plan.compactness import Compactness, compactness
 from planner.plan.model import Plan, TruckPlan
 
 
+def refills_said(plan: Plan, currency: str) -> str:
+    """What OR-Tools decided about refills, and how good that is; '' when it was not asked."""
+    if plan.refill_gap is None:
+        return ""
+    if plan.refill_gap == 0.0:
+        how_good = "No others cost less for these stop orders (proved)."
+    else:
+        gap = f"{currency}{max(1.0, plan.refill_gap):,.0f}"
+        how_good = f"Others might cost up to {gap} less for these stop orders."
+    return f"OR-Tools placed all refills and lunches. {how_good}"
+
+
 @dataclass(frozen=True)
 class LevelChart:
     """Gallons in one compartment over the day. points: of the line; heel_share: 0 to 1."""
@@ -90,9 +102,9 @@ class NoticeGroup:
 class DayPage:
     """The office's view of the day. left_out: groups that have orders, in the order of the page;
     no_record: earlier days of which nothing is recorded; compact: how the trucks' areas lie, None
-    for one truck; not_covered: rules that the tables do not hold;
-    papers: licenses, cards and tests that are not in order or run out soon; calls: to
-    registered people."""
+    for one truck; not_covered: rules that the tables do not hold; papers: licenses, cards and tests
+    that are not in order or run out soon; calls: to registered people; refills: how they were
+    placed, '' = nothing to say."""
 
     cards: tuple[TruckCard, ...]
     left_out: tuple[LeftOut, ...]
@@ -103,6 +115,7 @@ class DayPage:
     papers: tuple[Paper, ...]
     calls: tuple[Call, ...]
     compact: Compactness | None
+    refills: str = ""
     changes: tuple[ChangeLine, ...] = ()
     done: int = 0
 
@@ -121,6 +134,7 @@ def day_page(plan: Plan, day: Day, axis: TimeAxis, changed: tuple[ChangeLine, ..
         papers=papers(day),
         calls=calls(day, visits(plan, day)),
         compact=compactness(plan, day) if sum(bool(one.stops) for one in plan.trucks) > 1 else None,
+        refills=refills_said(plan, day.workbook.settings.currency),
         changes=changed,
         done=sum(len(stop.orders) for truck in plan.trucks for stop in truck.stops if stop.done),
     )

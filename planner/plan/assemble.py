@@ -190,6 +190,7 @@ def make_plan(
         held=held,
         unserved=unserved,
         totals=DayTotals(sums, len(unserved), len(held)),
+        refill_gap=answer.refill_gap,
         again=None if made_again is None else made_again.what,
         overdue=tuple(Overdue(order.order_id, days) for order, days in prepared.roll.overdue),
         not_today=tuple(

@@ -249,10 +249,13 @@ class Route:
 
 @dataclass(frozen=True)
 class Solution:
-    """What an engine decides. unserved: order id -> (code, reason in words)."""
+    """What an engine decides. unserved: order id -> (code, reason in words). refill_gap: money by
+    which other refills and lunches for the same sequences of orders might still be cheaper, 0 =
+    proved that none are; None = nobody looked."""
 
     routes: tuple[Route, ...]
     unserved: dict[str, tuple[str, str]]
+    refill_gap: float | None = None
 
 
 @dataclass(frozen=True)

@@ -175,6 +175,11 @@ class Tuning:
     repair_rescues: int = _whole(8, "loadings tried for an order that no truck can do as loaded")
     repair_reloadings: int = _whole(16, "other loadings tried for a truck's orders")
 
+    refills_effort_per_count: float = _amount(
+        0.004, "CP-SAT's effort for the last word on refills, per unit of effort", 0.0, 10.0
+    )
+    refills_share: float = _share(0.1, "share of the seconds for it", 0.0, 0.9)
+
     shared_moved_most: int = _whole(3, "places by which a stop moves while trucks queue")
     shared_queue_rounds: int = _whole(40, "changes made for the sake of a queue at most")
     shared_stock_effort: float = _amount(0.5, "CP-SAT's effort for choosing who waits")

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import time
 from concurrent.futures import ThreadPoolExecutor, wait
+from math import inf
 from typing import Any
 
 from planner.routing.problem import StopToken
@@ -13,6 +15,15 @@ LOOK_S = 0.05
 def solved(model: Any, effort: float, seed: int, stop: StopToken) -> Any:
     """The solver with its solution, None when there is none. effort: CP-SAT's own deterministic
     time (one is three to five seconds): the same day, the same answer."""
+    solver, status = asked(model, effort, seed, stop)
+    return solver if status in ("OPTIMAL", "FEASIBLE") else None
+
+
+def asked(
+    model: Any, effort: float, seed: int, stop: StopToken, until: float = inf
+) -> tuple[Any, str]:
+    """As solved(), with what became of it: OPTIMAL, FEASIBLE, INFEASIBLE or UNKNOWN. until: of
+    time.monotonic(), at which it ends, too. Raises ValueError for a model that is none."""
     # Half a second to import: only where it is asked.
     from ortools.sat.python import cp_model
 
@@ -27,6 +38,9 @@ def solved(model: Any, effort: float, seed: int, stop: StopToken) -> Any:
     with ThreadPoolExecutor(1) as pool:
         status = pool.submit(solver.solve, model)
         while not wait([status], LOOK_S).done:
-            if stop.is_set:
+            if stop.is_set or time.monotonic() >= until:
                 solver.stop_search()
-    return solver if status.result() in (cp_model.OPTIMAL, cp_model.FEASIBLE) else None
+    name: str = solver.status_name(status.result())
+    if name == "MODEL_INVALID":
+        raise ValueError(model.validate())
+    return solver, name

@@ -38,7 +38,7 @@ def take_ahead(
     if not taken:
         return answer, ()
     unsaid = {order.order_id: ("", "") for order in problem.orders}
-    made = replace(answer, routes=draft.answer(unsaid).routes)
+    made = replace(answer, routes=draft.answer(unsaid).routes, refill_gap=None)
     if made.unserved:
         # What would make room is another thing now.
         final = draft_of(without(problem, sorted(left)), made, stop)

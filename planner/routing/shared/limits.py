@@ -18,19 +18,22 @@ from planner.routing.effort import ctrl_c_sets
 from planner.routing.problem import Effort, Engine, Progress, RoutingProblem, Solution, StopToken
 from planner.routing.repair.draft import Draft
 from planner.routing.shared.queues import keep_turns, queued
+from planner.routing.shared.settled import Settling
 from planner.routing.shared.store import draft_of, drop_beyond_stock, lacking, within_stock, without
 from planner.routing.shared.who_waits import who_waits
 from planner.routing.unserved.reasons import Reason, explained, impossible, reasons
 from planner.routing.unserved.relax import FoundRoom, as_planned, day_with, put_found
 
+SETTLING = "refills and lunches of all trucks at once"
 WAITING = "the trucks that could do it would wait too long for their turn to refill"
 
 
 class SharedLimits:
     """An engine whose plans keep these limits; a day without them is the engine's own."""
 
-    def __init__(self, engine: Engine) -> None:
-        self._engine = engine
+    def __init__(self, engine: Engine, *, last_word: bool = False) -> None:
+        """last_word: CP-SAT has it on refills (planner/routing/shared/settled.py)."""
+        self._engine, self._last_word = engine, last_word
 
     @property
     def name(self) -> str:
@@ -48,13 +51,26 @@ class SharedLimits:
         """As Engine.solve; Ctrl-C sets the token, too."""
         stop = stop or StopToken()
         problem = replace(problem, tuning=effort.tuning)
+        settling = Settling(effort, seed) if self._last_word else None
+        if settling is not None:
+            effort = settling.rest
         with ctrl_c_sets(stop):
             if not shares_limits(problem):
-                return self._engine.solve(problem, effort, seed, progress, stop)
+                answer = self._engine.solve(problem, effort, seed, progress, stop)
+                if settling is None:
+                    return answer
+                progress(1.0, SETTLING)
+                draft = draft_of(problem, answer, stop)
+                gap = settling.settle(draft)
+                return replace(draft.answer(answer.unserved), refill_gap=gap)
             waiting = who_waits(problem, stop)
             answer = self._engine.solve(without(problem, waiting), effort, seed, progress, stop)
-            draft, reasons = held_to_limits(problem, answer, stop)
-            return draft.answer({name: (one.code, one.text) for name, one in reasons.items()})
+            progress(1.0, SETTLING)
+            draft, reasons = held_to_limits(problem, answer, stop, settling)
+            return replace(
+                draft.answer({name: (one.code, one.text) for name, one in reasons.items()}),
+                refill_gap=None if settling is None else settling.gap,
+            )
 
 
 def reasons_anew(draft: Draft, before: Mapping[str, tuple[str, str]]) -> dict[str, tuple[str, str]]:
@@ -78,17 +94,20 @@ def shares_limits(problem: RoutingProblem) -> bool:
 
 
 def held_to_limits(
-    problem: RoutingProblem, answer: Solution, stop: StopToken
+    problem: RoutingProblem, answer: Solution, stop: StopToken, settling: Settling | None = None
 ) -> tuple[Draft, dict[str, Reason]]:
     """An answer that keeps no shared limits, as a draft that does, and why orders are left out.
-    Orders that the answer does not speak of are those that wait for want of a product."""
+    Orders that the answer does not speak of are those that wait for want of a product. settling:
+    who has the last word on refills."""
     draft = draft_of(problem, answer, stop)
     waiting = {row for row in draft.unserved if _id(draft, row) not in answer.unserved}
     served = set(range(len(problem.orders))) - set(draft.unserved)
     drop_beyond_stock(draft)
     waiting |= served & set(draft.unserved)
-    gone = keep_turns(draft)
+    gone = keep_turns(draft, None if settling is None else settling.settle)
     _take_in(draft, draft.unserved.copy(), waiting)
+    if settling is not None:
+        settling.settle(draft)
     return draft, _reasons(draft, waiting, gone)
 
 

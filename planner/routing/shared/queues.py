@@ -8,7 +8,7 @@ truck anew without the site. What waiting still breaks is left out.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from math import inf
 
@@ -73,11 +73,13 @@ def queued(draft: Draft) -> Queued:
     return Queued(waits, costs)
 
 
-def keep_turns(draft: Draft) -> dict[int, str]:
+def keep_turns(draft: Draft, settle: Callable[[Draft], object] | None = None) -> dict[int, str]:
     """Change stop orders so that they stand when trucks wait their turn. Orders that had to go,
-    with why."""
+    with why. settle: looks for refills with which all stand before one has to go."""
     gone: dict[int, str] = {}
     _improve(draft)
+    if settle is not None and queued(draft).broken:
+        settle(draft)
     while queued(draft).broken:
         order, words = _leave_one_out(draft)
         gone[order] = words

@@ -1,0 +1,235 @@
+"""Refills, lunches and turns of a whole day by CP-SAT (planner/routing/shared/settled.py)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from itertools import combinations, product
+from math import inf
+
+import numpy as np
+import pytest
+from scipy.optimize import linear_sum_assignment
+
+from planner.routing.compiled.python_api import place_refills
+from planner.routing.engines.nearest_fit import NearestFit
+from planner.routing.exact.route_cost import LUNCH, DayTables, TruckDay
+from planner.routing.loading.cp_sat import asked
+from planner.routing.problem import (
+    CompartmentSpec,
+    Effort,
+    LineSpec,
+    Loading,
+    OrderTask,
+    RoutingProblem,
+    SiteTask,
+    StopToken,
+    TruckSpec,
+)
+from planner.routing.refills.model import RefillModel
+from planner.routing.refills.sequence import OrderSequence
+from planner.routing.refills.ways import RefillWays
+from planner.routing.repair.draft import Draft
+from planner.routing.shared.queues import keep_turns, queued
+from planner.routing.shared.settled import Settling
+from planner.routing.shared.store import draft_of
+from tests.routing_cases import random_problem
+from tests.test_routing_refills import case
+
+
+@pytest.mark.parametrize(
+    ("limited", "out", "wish"),
+    [(False, False, False), (True, False, False), (False, True, True), (True, True, False)],
+)
+def test_one_truck_costs_what_the_proof_of_labels_says(
+    limited: bool, out: bool, wish: bool
+) -> None:
+    """Two ways of proving, of which the other one is held to trying all (test_routing_refills)."""
+    solved = 0
+    for seed in range(14):
+        problem, day, sequence = case(seed, limited, out=out, wish=wish)
+        if not sequence:
+            continue
+        expected = place_refills(day, sequence, prove=True)
+        ways = RefillWays(
+            OrderSequence(day, sequence), 2000.0 if expected is None else expected[0] + 5.0
+        )
+        if expected is None:
+            assert not ways.roots
+            continue
+        model = RefillModel(problem, {0: ways})
+        solver, status = asked(model.model, 1.0, 1, StopToken())
+        assert status == "OPTIMAL"
+        assert model.cost_of(solver.objective_value) == pytest.approx(expected[0], abs=0.01)
+        assert day.cost(model.stops(solver)[0]) == pytest.approx(expected[0], abs=0.01)
+        solved += 1
+    assert solved >= 8
+
+
+def options(day: TruckDay, orders: Sequence[int], most: int = 3) -> list[tuple[float, list[int]]]:
+    """Every way to put up to so many refills and a lunch between the orders, the cheapest first."""
+    found = []
+    for count in range(most + 1):
+        for gaps in combinations(range(1, len(orders)), count):
+            for sites in product(range(len(day.sites)), repeat=count):
+                stops: list[int] = []
+                put = dict(zip(gaps, sites, strict=True))
+                for at, order in enumerate(orders):
+                    stops += [day.orders + put[at]] if at in put else []
+                    stops.append(order)
+                lunches = range(1, len(stops) + 1) if day.truck.lunch_min else ()
+                for some in [stops, *([*stops[:at], LUNCH, *stops[at:]] for at in lunches)]:
+                    cost = day.cost(some)
+                    if cost < inf:
+                        found.append((cost, some))
+    return sorted(found)
+
+
+def tried(
+    draft: Draft, rows: list[int], each: list[list[tuple[float, list[int]]]], most: float
+) -> float:
+    """Cheapest cost below `most` of all combinations of the trucks' ways, queues worked out."""
+    least_after = [sum(ways[0][0] for ways in each[at:]) for at in range(len(each) + 1)]
+
+    def combined(at: int, spent: float, chosen: list[list[int]]) -> Iterator[list[list[int]]]:
+        if at == len(each):
+            yield chosen
+            return
+        for cost, stops in each[at]:
+            if spent + cost + least_after[at + 1] >= most - 1e-9:
+                return
+            yield from combined(at + 1, spent + cost, [*chosen, stops])
+
+    for chosen in combined(0, 0.0, []):
+        trial = draft.copy()
+        for row, stops in zip(rows, chosen, strict=True):
+            trial.put(row, stops, trial.days[row].cost(stops))
+        most = min(most, sum(queued(trial).costs))
+    return most
+
+
+def crowded(seed: int) -> RoutingProblem:
+    """Two to four trucks and two sites, where a fill takes long and one truck fills at a time (on
+    some days two)."""
+    trucks = 2 + seed % 3
+    problem = random_problem(seed, 5 * trucks, trucks, gal=(8.0, 18.0))
+    at_once = 2 if seed % 5 == 0 and trucks > 2 else 1
+    sites = tuple(
+        replace(site, setup_min=(30.0, 45.0, 60.0)[seed % 3], trucks_at_once=at_once)
+        for site in problem.sites[: 1 + seed % 2]
+    )
+    late = tuple(
+        replace(truck, latest_return_min=truck.latest_return_min + 120.0)
+        for truck in problem.trucks
+    )
+    return replace(problem, sites=sites, trucks=late)
+
+
+def tried_and_settled(seed: int) -> tuple[float, float, float, float | None] | None:
+    """Cost by trying all, by the local search and by CP-SAT, and the gap it tells."""
+    problem = crowded(seed)
+    free = replace(problem, sites=tuple(replace(s, trucks_at_once=None) for s in problem.sites))
+    answer = NearestFit().solve(free, Effort(count=1), 1, lambda share, text: None, StopToken())
+    draft = draft_of(problem, answer, StopToken())
+    rows = [row for row, stops in enumerate(draft.stops) if stops]
+    if len(rows) < 2 or any(len(draft.orders_of(row)) > 6 for row in rows):
+        return None
+    each = [options(draft.days[row], draft.orders_of(row)) for row in rows]
+    if not all(each) or keep_turns(draft):
+        return None
+    before = sum(queued(draft).costs)
+    spare = before - sum(ways[0][0] for ways in each)
+    each = [[way for way in ways if way[0] <= ways[0][0] + spare] for ways in each]
+    if np.prod([len(ways) for ways in each]) > 20_000:
+        return None
+    best = tried(draft, rows, each, before)
+    gap = Settling(Effort(count=500), 1).settle(draft)
+    return best, before, sum(queued(draft).costs), gap
+
+
+SEEDS = range(40)
+
+
+def test_small_days_against_trying_all() -> None:
+    days = better = 0
+    for seed in SEEDS:
+        found = tried_and_settled(seed)
+        if found is None:
+            continue
+        best, before, after, gap = found
+        assert after == pytest.approx(best, abs=0.02), seed
+        assert gap == 0.0, seed
+        days += 1
+        better += after < before - 0.02
+    assert days >= 6
+    assert better >= 2
+
+
+def at_hoses(fill_min: list[float], gal_per_min: list[float]) -> RoutingProblem:
+    """Trucks that all come to the hoses at one minute, each to fill for so long at a hose of 1 gal
+    a minute; the names of the trucks go by how long they fill."""
+    size = len(fill_min)
+    # Place 0 is the yard, 1 all hoses, 2 the first lawns, 3 the second ones: a minute apart each.
+    minutes = np.ones((4, 4)) - np.eye(4)
+    trucks = tuple(
+        TruckSpec(
+            truck_id=f"T{row}",
+            yard_id="Y",
+            profile=0,
+            shift_start_min=0.0,
+            shift_end_min=9e3,
+            latest_return_min=9e3,
+            lunch_min=0.0,
+            lunch_earliest_min=0.0,
+            lunch_latest_min=0.0,
+            payload_lb=1e6,
+            pay_per_min=1.0,
+            overtime_pay_per_min=0.0,
+            cost_per_day=0.0,
+            cost_per_mile=0.0,
+            lines=(LineSpec("A", 100.0, 0.0, 10.0 * gal),),
+            compartments=(CompartmentSpec("1", gal, 0.0, "A", 1, 0.0, None),),
+            loadings=(Loading(("M",), ()),),
+        )
+        for row, gal in enumerate(fill_min)
+    )
+    orders = tuple(
+        OrderTask(f"O{row}{turn}", 2 + turn, "M", gal, None, 0.0, frozenset({f"T{row}"}), 1e4, 1e4)
+        for row, gal in enumerate(fill_min)
+        for turn in (0, 1)
+    )
+    hoses = tuple(
+        SiteTask(f"H{row}", 1, 0.0, flow, None, None, None, trucks_at_once=1)
+        for row, flow in enumerate(gal_per_min)
+    )
+    yard = SiteTask("Y", 0, 0.0, 1e6, None, 0.0, None)
+    assert size == len(trucks)
+    return RoutingProblem(
+        trucks, orders, (yard, *hoses), {"M": 0.0}, minutes[None], minutes[None], 0.0, 0.0
+    )
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_hoses_as_parallel_machines(seed: int) -> None:
+    """Outside reference: trucks that come at one minute to hoses of unlike flow are jobs on
+    parallel machines of unlike speed, and the least sum of completion times is an assignment
+    problem, a job in the k-th place from the end counting k times its time (Horn 1973, Operations
+    Research 21(3); Bruno, Coffman and Sethi 1974, Communications of the ACM 17(7); from memory).
+    scipy solves the assignment."""
+    rng = np.random.default_rng(seed)
+    fills = sorted(float(gal) for gal in rng.integers(10, 60, 5))
+    flows = [1.0, float(rng.choice([0.5, 2.0])), 1.6][: 2 + seed % 2]
+    problem = at_hoses(fills, flows)
+    prices = np.array(
+        [[place * gal / flow for flow in flows for place in range(1, 6)] for gal in fills]
+    )
+    rows, columns = linear_sum_assignment(prices)
+    draft = Draft(DayTables(problem), [truck.loadings[0] for truck in problem.trucks])
+    first = len(problem.orders) + 1
+    for row in range(len(fills)):
+        stops = [2 * row, first, 2 * row + 1]
+        draft.put(row, stops, draft.days[row].cost(stops))
+    alone = sum(draft.costs) - sum(fills)
+    gap = Settling(Effort(count=500), 1).settle(draft)
+    assert gap == 0.0
+    assert sum(queued(draft).costs) == pytest.approx(alone + prices[rows, columns].sum(), abs=0.01)
