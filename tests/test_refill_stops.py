@@ -11,6 +11,10 @@ import numpy as np
 import pytest
 from scipy.optimize import linear_sum_assignment
 
+from planner.mixing.recipes import recipes
+from planner.mixing.stock import stock_limits
+from planner.papers.day_page import refills_said
+from planner.plan.document import from_json, to_json
 from planner.routing.compiled.python_api import place_refills
 from planner.routing.engines.nearest_fit import NearestFit
 from planner.routing.exact.route_cost import LUNCH, DayTables, TruckDay
@@ -30,11 +34,18 @@ from planner.routing.refills.model import RefillModel
 from planner.routing.refills.sequence import OrderSequence
 from planner.routing.refills.ways import RefillWays
 from planner.routing.repair.draft import Draft
+from planner.routing.shared.limits import held_to_limits
 from planner.routing.shared.queues import keep_turns, queued
 from planner.routing.shared.settled import Settling
-from planner.routing.shared.store import draft_of
+from planner.routing.shared.store import draft_of, within_stock, without
+from planner.routing.shared.who_waits import who_waits
+from tests.random_days import random_day
+from tests.random_plans import plan_random
+from tests.random_problems import problem_of
 from tests.routing_cases import random_problem
+from tests.test_queues import one_at_a_time, twins
 from tests.test_routing_refills import case
+from tests.test_shared_limits import limited
 
 
 @pytest.mark.parametrize(
@@ -147,7 +158,53 @@ def tried_and_settled(seed: int) -> tuple[float, float, float, float | None] | N
     return best, before, sum(queued(draft).costs), gap
 
 
-SEEDS = range(40)
+SEEDS = (
+    0,
+    3,
+    21,
+    34,
+    36,
+    42,
+    45,
+    48,
+    55,
+    57,
+    60,
+    63,
+    84,
+    87,
+    90,
+    93,
+    102,
+    109,
+    111,
+    115,
+    117,
+    120,
+    138,
+    141,
+    144,
+    147,
+    155,
+    156,
+    171,
+    177,
+    183,
+    196,
+    198,
+    204,
+    207,
+    210,
+    219,
+    222,
+    228,
+    237,
+    240,
+    252,
+    258,
+    414,
+)
+"""Days small enough to try all quickly; 414 was called proved at too high a price once."""
 
 
 def test_small_days_against_trying_all() -> None:
@@ -161,8 +218,8 @@ def test_small_days_against_trying_all() -> None:
         assert gap == 0.0, seed
         days += 1
         better += after < before - 0.02
-    assert days >= 6
-    assert better >= 2
+    assert days == len(SEEDS)
+    assert better >= 8
 
 
 def at_hoses(fill_min: list[float], gal_per_min: list[float]) -> RoutingProblem:
@@ -233,3 +290,34 @@ def test_hoses_as_parallel_machines(seed: int) -> None:
     gap = Settling(Effort(count=500), 1).settle(draft)
     assert gap == 0.0
     assert sum(queued(draft).costs) == pytest.approx(alone + prices[rows, columns].sum(), abs=0.01)
+
+
+def test_the_plan_says_how_good_its_refills_are() -> None:
+    """Two trucks that meet at the yard's one hose; the yardstick says nothing."""
+    day = twins()
+    plan = plan_random(day, "ortools", count=20)
+    assert plan.refill_gap == 0.0
+    assert plan == plan_random(day, "ortools", count=20)
+    assert from_json(to_json(plan)).refill_gap == 0.0
+    assert refills_said(plan, "$").endswith("No others cost less for these stop orders (proved).")
+    assert "up to $3 less" in refills_said(replace(plan, refill_gap=3.1), "$")
+    plain = plan_random(day)
+    assert plain.refill_gap is None
+    assert refills_said(plain, "$") == ""
+
+
+@pytest.mark.parametrize("seed", range(1, 5))
+def test_random_days_are_never_dearer_and_keep_every_rule(seed: int) -> None:
+    """Several sites, hours, leftovers, windows; one truck at a time everywhere, on every second day
+    a short store."""
+    day = limited(seed) if seed % 2 else one_at_a_time(random_day(seed, "medium"))
+    problem = problem_of(day)
+    if seed % 2:
+        problem = replace(problem, stock=stock_limits(day.workbook, recipes(day.workbook)))
+    rest = without(problem, who_waits(problem, StopToken()))
+    answer = NearestFit().solve(rest, Effort(count=1), 1, lambda share, text: None, StopToken())
+    before, _ = held_to_limits(problem, answer, StopToken())
+    after, _ = held_to_limits(problem, answer, StopToken(), Settling(Effort(count=25), 1))
+    assert queued(after).key(after) <= queued(before).key(before)
+    assert within_stock(after)
+    assert not queued(after).broken
