@@ -57,7 +57,7 @@ class SharedLimits:
         with ctrl_c_sets(stop):
             if not shares_limits(problem):
                 answer = self._engine.solve(problem, effort, seed, progress, stop)
-                if settling is None:
+                if settling is None or stop.is_set:
                     return answer
                 progress(1.0, SETTLING)
                 draft = draft_of(problem, answer, stop)
@@ -65,7 +65,8 @@ class SharedLimits:
                 return replace(draft.answer(answer.unserved), refill_gap=gap)
             waiting = who_waits(problem, stop)
             answer = self._engine.solve(without(problem, waiting), effort, seed, progress, stop)
-            progress(1.0, SETTLING)
+            if settling is not None and not stop.is_set:
+                progress(1.0, SETTLING)
             draft, reasons = held_to_limits(problem, answer, stop, settling)
             return replace(
                 draft.answer({name: (one.code, one.text) for name, one in reasons.items()}),
