@@ -14,6 +14,7 @@ from dataclasses import replace
 from math import inf
 from typing import Any
 
+from planner.routing.compiled.python_api import place_refills
 from planner.routing.loading.cp_sat import asked
 from planner.routing.problem import Effort
 from planner.routing.refills.model import RefillModel
@@ -56,7 +57,12 @@ class Settling:
         begun = time.monotonic()
         self._until = begun + self._seconds
         if any(stops for stops in draft.stops) and not draft.stop.is_set:
-            self.gap = _OneDay(self, draft).run()
+            day = _OneDay(self, draft)
+            # A plan that does not stand is settled again once it does.
+            kept = self.left / 2.0 if day.now.broken else 0.0
+            self.left -= kept
+            self.gap = day.run()
+            self.left += kept
         self._seconds -= time.monotonic() - begun
         return self.gap
 
@@ -123,7 +129,10 @@ class _OneDay:
         sites = tuple(replace(site, trucks_at_once=None) for site in problem.sites)
         free = replace(problem, sites=sites, stock=())
         for row in self.rows:
-            ways = self.settling.ways(self.of[row], draft.costs[row], draft)
+            # What a queue moved may be far dearer than the truck alone, and leave too many ways.
+            quick = place_refills(draft.days[row], self.of[row].orders, draft.costs[row])
+            most = draft.costs[row] if quick is None else quick[0]
+            ways = self.settling.ways(self.of[row], most, draft)
             if ways.too_many or not ways.roots or self.settling.left <= 0.0:
                 return False
             model = RefillModel(free, {row: ways})
