@@ -25,6 +25,7 @@ from planner.phone.page import phone_pages
 from planner.plan.document import from_json
 from planner.plan.model import Plan, TruckPlan
 from planner.problems import WorkbookError
+from planner.records.current import current
 from planner.records.day_log import Step, truck_days
 from planner.records.events import Event
 from planner.records.outcome import store_path, with_records
@@ -73,6 +74,21 @@ class Waiting:
     heard: str
     recorded: int
     rows: int
+    lacking: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True)
+class SheetRow:
+    """One row of the actuals sheet as it is known. cells: column -> value, of the records and of
+    what the crew wrote; recorded: it is in the records; lacking: (column, words) of what keeps a
+    row that the crew wrote from being recorded."""
+
+    truck_id: str
+    key: str
+    title: str
+    step: Step
+    cells: Mapping[str, Any]
+    recorded: bool
     lacking: tuple[tuple[str, str], ...]
 
 
@@ -167,6 +183,29 @@ class PhoneDay:
                         tuple((titles.get(row.key, row.key), row.words) for row in state.lacking),
                     )
                 )
+            return tuple(found)
+
+    def sheet(self) -> tuple[SheetRow, ...]:
+        """Every row of the plan of record, truck by truck; () without one. Raises as `planner
+        record` does."""
+        with self._lock:
+            now = self._now()
+            if now is None:
+                return ()
+            events = self._events()
+            known, found = current(events), []
+            for truck in truck_days(now.plan, now.kept.checksum, now.seen, now.table):
+                state = self._settled(now, truck.truck_id, events)
+                for step in truck.steps:
+                    key = step_key(step)
+                    lacking = tuple(
+                        (row.column, row.words) for row in state.lacking if row.key == key
+                    )
+                    title, cells = self._title(step, now), state.cells.get(key, {})
+                    is_recorded = step.subject in known
+                    found.append(
+                        SheetRow(truck.truck_id, key, title, step, cells, is_recorded, lacking)
+                    )
             return tuple(found)
 
     def _title(self, step: Step, now: _Opened) -> str:

@@ -110,3 +110,26 @@ def test_a_plan_found_on_tables_before_is_no_offer(
     office.better(1, plan)
     office.ended(1, "")
     assert (office.state.searching.offers, office.state.searching.running) == ((), False)
+
+
+def test_an_order_that_is_undone_leaves_the_table_as_it_was(office: SharedDay) -> None:
+    table = office.workbook / "orders.csv"
+    before = table.read_bytes()
+    taken = {"kind": "new_order", "property": "P-2", "mix": "weeds", "note": "rang twice"}
+    with_it = office.change(office.state.revision, taken)
+    assert b"rang twice" in table.read_bytes()
+    state = office.change(with_it.revision, {"kind": "undo"})
+    assert table.read_bytes() == before
+    assert "1008" not in {row.order_id for row in state.planned.plan.unserved}
+    state = office.change(state.revision, {"kind": "redo"})
+    assert b"1008," in table.read_bytes()
+    assert "1008" in {row.order_id for row in state.planned.plan.unserved}
+    # A draft that was begun with it keeps the row; so does a row that somebody changed.
+    state = office.change(state.revision, {"kind": "draft_save", "name": "with it"})
+    state = office.change(state.revision, {"kind": "undo"})
+    assert "stays in the orders table for the draft" in state.said
+    office.change(state.revision, {"kind": "redo"})
+    state = office.change(office.state.revision, {"kind": "draft_open", "name": "the plan"})
+    table.write_bytes(table.read_bytes().replace(b"rang twice", b"rang once"))
+    state = office.change(state.revision, {"kind": "undo"})
+    assert b"rang once" in table.read_bytes()

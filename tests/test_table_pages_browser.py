@@ -6,6 +6,7 @@ from __future__ import annotations
 import shutil
 import threading
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -13,6 +14,8 @@ from typing import TYPE_CHECKING
 import pytest
 import uvicorn
 
+from planner.office.comparisons import Comparisons
+from planner.office.day_records import DayRecords
 from planner.office.places import Places
 from planner.office.tables import OfficeTables
 from planner.serve.guard import Keys
@@ -20,6 +23,7 @@ from planner.serve.run import HERE, bound
 from planner.serve.site import OfficeSite
 from tests.bad_workbooks import BASE
 from tests.browser import chromium, needs_browser
+from tests.phone_walk import DAY, office_with_a_plan
 from tests.test_day_page_browser import violations
 from tests.test_table_pages import no_day, opened
 
@@ -61,6 +65,40 @@ def browser() -> Iterator[Browser]:
         yield one
 
 
+@contextmanager
+def site_of(
+    book: Path,
+    folder: Path,
+    records: DayRecords | None = None,
+    comparisons: Comparisons | None = None,
+) -> Iterator[tuple[OfficeSite, str]]:
+    """The site of a workbook whose day stays closed, and its address."""
+    tables = opened(book, folder)
+    tables.settled()
+    listening, keys = bound(0, False), Keys(b"secret")
+    port = listening.getsockname()[1]
+    places = Places(book, None)
+    site = OfficeSite(
+        no_day,
+        tables,
+        places,
+        keys,
+        f"planner-{port}",
+        HERE,
+        records=records,
+        comparisons=comparisons,
+    )
+    config = uvicorn.Config(site, log_level="warning", access_log=False, lifespan="off", ws="none")
+    server = uvicorn.Server(config)
+    site.hub.ending = lambda: server.should_exit
+    thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
+    thread.start()
+    yield site, f"http://127.0.0.1:{port}"
+    server.should_exit = True
+    thread.join(10)
+    site.close()
+
+
 @pytest.fixture
 def at(browser: Browser, tmp_path: Path) -> Iterator[AtTables]:
     book = tmp_path / "book"
@@ -70,29 +108,18 @@ def at(browser: Browser, tmp_path: Path) -> Iterator[AtTables]:
     orders = (book / "orders.csv").read_text().splitlines()
     orders[1] = orders[1].replace("2027-04-14", "14/4/2027")
     (book / "orders.csv").write_text("\n".join(orders) + "\n")
-    tables = opened(book, tmp_path)
-    tables.settled()
-    listening, keys = bound(0, False), Keys(b"secret")
-    port = listening.getsockname()[1]
-    site = OfficeSite(no_day, tables, Places(book, None), keys, f"planner-{port}", HERE)
-    config = uvicorn.Config(site, log_level="warning", access_log=False, lifespan="off", ws="none")
-    server = uvicorn.Server(config)
-    site.hub.ending = lambda: server.should_exit
-    thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
-    thread.start()
-    address = f"http://127.0.0.1:{port}"
-    context = browser.new_context(viewport={"width": 1300, "height": 768})
-    context.set_default_timeout(30_000)
-    page, heard = context.new_page(), []
-    page.on("request", lambda one: None if one.url.startswith(address) else heard.append(one.url))
-    page.on("pageerror", lambda error: heard.append(str(error)))
-    page.goto(f"{address}/open/{keys.new_link()}")
-    page.wait_for_selector('body[data-ready="1"]')
-    yield AtTables(page, tables, book, address)
-    context.close()
-    server.should_exit = True
-    thread.join(10)
-    site.close()
+    with site_of(book, tmp_path) as (site, address):
+        context = browser.new_context(viewport={"width": 1300, "height": 768})
+        context.set_default_timeout(30_000)
+        page, heard = context.new_page(), []
+        page.on(
+            "request", lambda one: None if one.url.startswith(address) else heard.append(one.url)
+        )
+        page.on("pageerror", lambda error: heard.append(str(error)))
+        page.goto(f"{address}/open/{site.keys.new_link()}")
+        page.wait_for_selector('body[data-ready="1"]')
+        yield AtTables(page, site.tables, book, address)
+        context.close()
     assert [one for one in heard if not one.startswith("data:")] == []
 
 
@@ -167,3 +194,40 @@ def test_it_fits_every_screen_and_two_people_see_each_other(at: AtTables) -> Non
     page.wait_for_selector('#link:has-text("Theirs")')
     assert page.input_value("td input:focus") == "Mine", "what was typed is not lost"
     assert "Theirs" in (at.book / "properties.csv").read_text()
+
+
+def test_a_days_records_are_completed_and_corrected(browser: Browser, tmp_path: Path) -> None:
+    book = office_with_a_plan(tmp_path)
+    records = DayRecords(book)
+    with site_of(book, tmp_path, records, Comparisons(book, tmp_path)) as (site, address):
+        page = browser.new_page(viewport={"width": 1300, "height": 768})
+        page.goto(f"{address}/open/{site.keys.new_link()}")
+        page.goto(f"{address}/records")
+        page.wait_for_selector('body[data-ready="1"]')
+        page.locator(".r-row[data-what=spray] select[name=done]").first.select_option("yes")
+        page.click("#r-save")
+        page.wait_for_selector(".r-row input[name=start]:focus")
+        assert "Start not written." in page.inner_text("#r-main")
+        assert violations(page) == []
+        page.locator(".r-row[data-what=spray] select[name=done]").first.select_option("")
+        page.check("[name=as_planned]")
+        for name, text in (("wind_mph", "4"), ("temperature_f", "61")):
+            page.fill(f".r-day [name={name}]", text)
+        page.select_option(".r-day [name=wind_from]", "SW")
+        page.click("#r-save")
+        page.wait_for_selector(".r-told")
+        page.locator(".r-row[data-what=spray] [data-act=correct]").first.click()
+        page.keyboard.press("Tab")
+        page.locator(".r-row[data-correct] input[name=note]").fill("gate was open")
+        page.fill("[name=why]", "told later")
+        page.set_viewport_size({"width": 320, "height": 640})
+        assert page.evaluate("document.documentElement.scrollWidth") <= 320
+        assert violations(page) == []
+        page.keyboard.press("Enter")
+        page.wait_for_selector('.r-told:has-text("1 recorded")')
+        assert "gate was open" in str([row.cells for row in records.rows(DAY)])
+        page.goto(f"{address}/compare")
+        page.wait_for_selector('body[data-ready="1"]')
+        assert page.evaluate("document.documentElement.scrollWidth") <= 320
+        assert violations(page) == []
+        page.close()

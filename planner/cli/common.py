@@ -220,14 +220,18 @@ def print_problems(problems: Iterable[Problem], place: str = "the workbook") -> 
 
 
 class ProgressLine:
-    """A progress bar on stderr; silent when stderr is not a terminal."""
+    """A progress bar on stderr; silent when stderr is not a terminal, unless PLANNER_PROGRESS=lines
+    asks for a line each time, share first."""
 
     def __init__(self) -> None:
+        self._lines = os.environ.get("PLANNER_PROGRESS") == "lines"
         self._live = sys.stderr is not None and sys.stderr.isatty()
         self._width = 0
 
     def __call__(self, share: float, text: str) -> None:
         """Draw the bar. share: 0 to 1."""
+        if self._lines:
+            click.echo(f"{min(1.0, max(0.0, share)):.3f} {text}", err=True)
         if not self._live:
             return
         done = round(30 * min(1.0, max(0.0, share)))

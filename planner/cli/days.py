@@ -119,11 +119,35 @@ def _lines(workbook: Path, day: DayOfRecord) -> list[str]:
     lines.append(f"  recorded  {told}")
     if day.open_orders or day.open_fills:
         lines.append(f"  open      {_open(day)}")
+    waiting = ticks_waiting(workbook, day.date) if plan is not None else 0
+    if waiting:
+        rows = _count(range(waiting), "row")
+        lines.append(
+            f"  waiting   {rows} written on a phone and not whole; `planner serve`, Records"
+        )
     others = {one.sha256: one for one in day.plans if plan is None or one.sha256 != plan.sha256}
     for other in others.values():
         folder = f", {_short(other.folder)}" if other.folder else ""
         lines.append(f"  not valid {other.mark}{folder}")
     return [*lines, ""]
+
+
+def ticks_waiting(workbook: Path, date: str) -> int:
+    """Rows of a date that a crew wrote on its phone and that are no record yet, because they lack
+    something. Tables that cannot be read show in `planner check`, not here."""
+    from planner.phone_day import PhoneDay
+    from planner.problems import PlannerError
+    from planner.records.current import TICKED
+    from planner.records.outcome import store_path
+    from planner.records.store import Store
+
+    with Store(store_path(workbook)) as store:
+        if not store.events(date, f"{date}~", (TICKED,)):
+            return 0
+    try:
+        return sum(bool(row.lacking) for row in PhoneDay(workbook, date).sheet())
+    except PlannerError:
+        return 0
 
 
 def _open(day: DayOfRecord) -> str:

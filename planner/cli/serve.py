@@ -71,6 +71,8 @@ def command(
         if out is not None:
             check_folder(out)
         listening = run.bound(port, lan)
+        from planner.office.comparisons import Comparisons
+        from planner.office.day_records import DayRecords
         from planner.office.opening import date_of_office, open_office, open_tables
         from planner.office.places import Places
         from planner.problems import WorkbookError
@@ -90,6 +92,8 @@ def command(
                 cookie,
                 names,
                 address,
+                DayRecords(workbook, extract),
+                Comparisons(workbook, Path(), extract),
             )
             try:
                 site.open()

@@ -16,21 +16,24 @@ from planner.office.changes import Refused
 from planner.outputs.file import replace_file
 from planner.outputs.told import OutputError
 from planner.problems import Problem
-from planner.tables.edits import EditError, TableEdit
+from planner.tables.edit_csv import edited_csv
+from planner.tables.edit_xlsx import edited_xlsx
+from planner.tables.edits import EditError, PlacedEdit, TableEdit
 
 TEXTS: Final = ("property", "mix", "note", "windows")
 FIRST_NUMBER: Final = 1001
 """Of an office whose orders have no numbers."""
 
 
-def write_order(workbook: Path, when: date, wanted: Mapping[str, Any]) -> str:
+def write_order(workbook: Path, when: date, wanted: Mapping[str, Any], again: str = "") -> str:
     """Add an order due on that day; its short name. wanted: property, mix, and area_ft2 (a number),
-    priority (1 to 3), note, windows ('8:00-11:30'), or open and close ('08:00') instead. Raises
-    Refused with everything that is wrong; the table is then as it was."""
+    priority (1 to 3), note, windows ('8:00-11:30'), or open and close ('08:00') instead; again: the
+    short name that it had before it was taken out. Raises Refused with everything that is wrong;
+    the table is then as it was."""
     now = _tables(workbook)
     names = now.now["orders"].rows
     numbers = [int(name) for name in names if name.isdecimal()]
-    name = str(max(numbers, default=FIRST_NUMBER - 1) + 1)
+    name = again or str(max(numbers, default=FIRST_NUMBER - 1) + 1)
     _add(now, [{"order": name, "date": when.isoformat()} | _cells(wanted)])
     return name
 
@@ -65,6 +68,36 @@ def _add(now: WorkbookNow, rows: Sequence[Mapping[str, str]]) -> None:
     except (EditError, OutputError, OSError) as error:
         what = "order was" if len(rows) == 1 else "orders were"
         raise Refused(f"The {what} not written: {error}") from error
+
+
+def take_order_out(workbook: Path, when: date, wanted: Mapping[str, Any], name: str) -> str:
+    """Take the row of an order that write_order added out of the table again; why it stays, ''
+    where it is gone. Raises Refused for a table that cannot be written."""
+    now = read_tables(workbook)
+    number, texts = now.now["orders"].rows.get(name, (0, {}))
+    row = {"order": name, "date": when.isoformat()} | _cells(wanted)
+    if not number:
+        return ""
+    if {column: text for column, text in texts.items() if text} != row:
+        return "its row was changed in the orders table since, and stays there"
+    sheet = now.sheets["orders"]
+    file = workbook / sheet.name if workbook.is_dir() else workbook
+    edit = PlacedEdit({}, frozenset(), 0, frozenset({number}))
+    try:
+        before = file.read_bytes()
+        if sheet.separator:
+            after = edited_csv(before, sheet, edit)
+        else:
+            after = edited_xlsx(before, {sheet.name: edit})
+
+        def last_look() -> None:
+            if file.read_bytes() != before:
+                raise Refused(f"{file.name} was changed in another program; do it again.")
+
+        replace_file(file, after, last_look)
+    except (EditError, OutputError, OSError) as error:
+        raise Refused(f"The order was not taken out: {error}") from error
+    return ""
 
 
 def _cells(wanted: Mapping[str, Any]) -> dict[str, str]:

@@ -15,7 +15,7 @@ from planner.office.day import Asked, DayState, DraftLine, Offer, PrintState, Se
 from planner.office.journal import Journal, JournalStep
 from planner.office.lines import Lines
 from planner.office.made import Made
-from planner.office.new_order import write_order
+from planner.office.new_order import take_order_out, write_order
 from planner.office.publishing import Papers, Published
 from planner.office.ready import OfficeDay
 from planner.office.searcher import RestSearcher, SearchListener
@@ -272,6 +272,29 @@ class SharedDay(SearchListener):
         self.read_tables()
         return name
 
+    def _order_row(self, redo: bool) -> str:
+        """Take the row of a telephone order out of the table when its step is undone, and put it
+        back when it is done again; why it is left as it is, in words."""
+        line = self._lines.line
+        step = line.made[line.at + 1 if redo else line.at]
+        name, wanted = self._bodies[step].get("ordered", ("", {}))
+        if not name or self._reopen is None:
+            return ""
+        when = self._day.day.date
+        for draft, other in self._lines.lines.items():
+            # A draft that was begun with the order in it needs the row.
+            if draft != self._lines.draft and step in other.made[: other.at + 1]:
+                return "" if redo else f"its row stays in the orders table for the draft '{draft}'"
+        if redo:
+            if name not in self._day.day.workbook.orders:
+                write_order(self.workbook, when, wanted, name)
+        else:
+            stays = take_order_out(self.workbook, when, wanted, name)
+            if stays:
+                return stays
+        self.read_tables()
+        return ""
+
     def close(self) -> None:
         """End the search and let the journal go."""
         if self._searcher is not None:
@@ -292,8 +315,10 @@ class SharedDay(SearchListener):
             what = self._lines.undo if kind == "undo" else self._lines.redo
             if not what:
                 raise Refused("There is nothing to undo." if kind == "undo" else "Nothing to redo.")
+            stays = self._order_row(kind == "redo")
             self._plan_of(line.made[line.at + (1 if kind == "redo" else -1)])
             said = f"taken back: {what}" if kind == "undo" else f"done again: {what}"
+            said += f"; {stays}" if stays else ""
             return JournalStep(number, str(kind), draft, said, None), None
         if kind == "draft_save":
             name = _draft_name(change)
@@ -318,7 +343,8 @@ class SharedDay(SearchListener):
         if kind == "new_order":
             name = self._new_order(change)
             made = self._day.from_body(before.body)
-            return JournalStep(number, "change", draft, f"order {name} taken", made.body), made
+            body = made.body | {"ordered": [name, dict(change)]}
+            return JournalStep(number, "change", draft, f"order {name} taken", body), made
         made, said = self._day.change(change, before)
         return JournalStep(number, "change", draft, said, made.body), made
 

@@ -13,6 +13,7 @@ from planner.pages.customers import customers
 from planner.pages.day_page import day_page, day_parts, search_parts
 from planner.pages.map_data import day_map
 from planner.pages.part import Part
+from planner.pages.records_page import comparisons_page, records_page
 from planner.pages.tables_page import located, named, row_form, tables_page, tables_parts
 
 STATIC: Final = Path(__file__).parent / "static"
@@ -24,12 +25,14 @@ __all__ = [
     "Part",
     "asked_parts",
     "compared_part",
+    "comparisons_page",
     "customers",
     "day_map",
     "day_page",
     "day_parts",
     "located",
     "named",
+    "records_page",
     "row_form",
     "search_parts",
     "tables_page",

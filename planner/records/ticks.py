@@ -266,7 +266,7 @@ class _TickWalk:
         )
         if found.problems:
             fills = self._unwritten_fills(step, known)
-            return [], [_lacking(key, one, fills) for one in found.problems]
+            return [], [lacking_of(key, one, fills) for one in found.problems]
         for draft in found.drafts:
             number = max((event.seq for event in self.events), default=0) + 1
             cells = (draft.kind, draft.day, draft.subject, draft.plan)
@@ -313,7 +313,9 @@ def _actual(tick: Tick, cells: Mapping[str, Any]) -> Actual:
     return Actual(SHEET, 1, tick.truck, tick.what, stop, tick.order, tick.compartment, **told)
 
 
-def _lacking(key: str, problem: Problem, unwritten_fills: str) -> Lacking:
+def lacking_of(key: str, problem: Problem, unwritten_fills: str = "") -> Lacking:
+    """A problem in words without options of the command. unwritten_fills: compartments, in words,
+    whose fill is to be written first."""
     column, message = problem.column or "", problem.message
     if problem.code == "REC-3":
         # The cures of the sheet name options of the command.

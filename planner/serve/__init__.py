@@ -47,7 +47,8 @@ Office (a cookie, set by the one-time link that `planner serve` prints):
   "text", "offers": [{"number", "cost_change", "said"}], "parts": {id: HTML}}`. Nothing is put in
   until somebody takes an offer. A comment every 15 s.
 * `/tables...`: as planner/serve/tables.py says. It is there from the start; while the workbook has
-  problems, `/day` leads to it.
+  problems, `/day` leads to it. `/records...` and `/compare...`: as planner/serve/records.py and
+  planner/serve/comparing.py say.
 * `GET /static/...`: files of planner/pages/static.
 
 A crew's phone (the truck's own key in the path, which opens nothing else):

@@ -11,13 +11,17 @@ from starlette.responses import PlainTextResponse, RedirectResponse, Response
 from starlette.routing import Route
 from starlette.types import ASGIApp, Receive, Scope, Send
 
+from planner.office.comparisons import Comparisons
+from planner.office.day_records import DayRecords
 from planner.office.open_day import SharedDay
 from planner.office.places import Places
 from planner.office.tables import OfficeTables
 from planner.problems import PlannerError, WorkbookError
 from planner.serve.app import Office, application, guarded
+from planner.serve.comparing import CompareDesk
 from planner.serve.events import Hub
 from planner.serve.guard import Keys, opening
+from planner.serve.records import RecordsDesk
 from planner.serve.tables import TablesDesk
 
 
@@ -34,11 +38,18 @@ class OfficeSite:
         cookie: str,
         hosts: Sequence[str],
         address: str = "",
+        records: DayRecords | None = None,
+        comparisons: Comparisons | None = None,
     ) -> None:
-        self._open_day, self._tables = open_day, tables
+        self._open_day, self.tables = open_day, tables
         self.hub, self.keys, self._cookie = Hub(), keys, cookie
         self._hosts, self._address, self._lock = hosts, address, threading.Lock()
         self._more = TablesDesk(tables, places, self.hub).routes()
+        self.comparisons = comparisons
+        if records is not None:
+            self._more += RecordsDesk(records).routes()
+        if comparisons is not None:
+            self._more += CompareDesk(comparisons, self.hub).routes()
         self.day: SharedDay | None = None
         self.trouble: Callable[[str], None] = lambda _text: None
         """Told what fails while nobody waits for an answer."""
@@ -61,7 +72,7 @@ class OfficeSite:
             day = self._open_day()
             day.trouble = lambda text: self.trouble(text)
             day.start_searcher()
-            office = Office(day, self.keys, self.hub, self._cookie, self._address, self._tables)
+            office = Office(day, self.keys, self.hub, self._cookie, self._address, self.tables)
             self._app = application(office, self._hosts, self._more)
             self.day = day
 
@@ -78,4 +89,6 @@ class OfficeSite:
         """Let everything go."""
         if self.day is not None:
             self.day.close()
-        self._tables.close()
+        if self.comparisons is not None:
+            self.comparisons.close()
+        self.tables.close()

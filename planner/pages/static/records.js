@@ -1,0 +1,87 @@
+// Records: what is written in the rows' fields goes into the records, or corrects them.
+import { complain, say } from "./wire.js";
+
+const form = document.getElementById("r-form");
+const { date, truck } = document.body.dataset;
+const rows = () => [...document.querySelectorAll(".r-row")];
+const correcting = () => rows().some((row) => row.dataset.correct);
+
+// Of a recorded row only what was changed; of another one what is written.
+function cellsOf(row) {
+  const cells = {};
+  for (const field of row.querySelectorAll(".r-fields [name]")) {
+    const text = field.value.trim();
+    if (row.dataset.recorded ? text !== field.dataset.was : text) { cells[field.name] = text; }
+  }
+  return cells;
+}
+
+function given() {
+  const found = rows().filter((row) => Boolean(row.dataset.correct) === correcting());
+  return found.map((row) => [row, cellsOf(row)]).filter(([, cells]) => Object.keys(cells).length).map(([row, cells]) => {
+    const { key, stop, what, order, compartment } = row.dataset;
+    return { key, truck, stop, what, order, compartment, ...cells };
+  });
+}
+
+function correct(button) {
+  const row = button.closest(".r-row");
+  row.dataset.correct = "1";
+  row.querySelector(".r-fields").hidden = false;
+  button.hidden = true;
+  document.getElementById("r-why").hidden = false;
+  document.getElementById("r-save").textContent = "Correct the records";
+  row.querySelector(".r-fields [name]").focus();
+}
+
+function show(wrong) {
+  for (const list of document.querySelectorAll(".r-wrong")) { list.replaceChildren(); }
+  for (const field of form.querySelectorAll("[aria-invalid]")) { field.removeAttribute("aria-invalid"); }
+  let first = null;
+  for (const { key, column, words } of wrong) {
+    const row = rows().find((one) => one.dataset.key === key);
+    const field = (row ?? form).querySelector(`[name="${CSS.escape(column || "none")}"]`);
+    if (row) {
+      const item = document.createElement("li");
+      item.textContent = words;
+      row.querySelector(".r-wrong").append(item);
+    }
+    field?.setAttribute("aria-invalid", "true");
+    first ??= field ?? row?.querySelector("[name]");
+  }
+  first?.focus();
+  first?.scrollIntoView({ block: "center" });
+}
+
+async function save(event) {
+  event.preventDefault();
+  const told = Object.fromEntries(new FormData(form));
+  const weather = { wind_mph: told.wind_mph, wind_from: told.wind_from, temperature_f: told.temperature_f };
+  const named = form.elements;
+  for (const name of Object.keys(weather)) { weather[name] = document.querySelector(`.r-day [name=${name}]`).value; }
+  const body = { date, rows: given(), weather, as_planned: !correcting() && named.as_planned.checked, correct: correcting(), why: document.querySelector("[name=why]").value };
+  document.body.dataset.busy = "1";
+  try {
+    const answer = await fetch("/records/save", { method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify(body) });
+    const said = await answer.json();
+    if (answer.ok) {
+      sessionStorage.setItem("planner recorded", said.say);
+      location.reload();
+      return;
+    }
+    complain([said.say, ...(said.wrong ?? []).filter((one) => !one.key).slice(0, 5).map((one) => one.words)].join(" "));
+    say(said.say);
+    show(said.wrong ?? []);
+  } catch { complain("Not recorded: the planner does not answer."); } finally { delete document.body.dataset.busy; }
+}
+
+document.addEventListener("click", (event) => { if (event.target.closest("[data-act=correct]")) { correct(event.target.closest("button")); } });
+form?.addEventListener("submit", save);
+const recorded = sessionStorage.getItem("planner recorded");
+sessionStorage.removeItem("planner recorded");
+if (recorded) {
+  document.getElementById("r-main").prepend(Object.assign(document.createElement("p"), { className: "r-told", textContent: recorded }));
+  document.getElementById("r-main").focus();
+  say(recorded);
+}
+document.body.dataset.ready = "1";

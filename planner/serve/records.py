@@ -1,0 +1,118 @@
+"""The records' routes.
+
+* `GET /records?date=&truck=`: a day's rows, with fields for what is not recorded yet.
+* `POST /records/save`, body `{"date", "rows": [{"key", "truck", "stop", "what", "order",
+  "compartment", column: text}], "weather": {...}, "as_planned", "correct", "why"}`: 200 `{"say"}`;
+  422 `{"say", "wrong": [{"key", "column", "words"}]}`: nothing was recorded.
+* `GET /records/export?what=applications|sums&period=2027`: CSV, as `planner export` writes it.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, JSONResponse, PlainTextResponse, Response
+from starlette.routing import Route
+
+from planner import pages
+from planner.office.changes import Refused
+from planner.office.day_records import DayRecords, NotRecorded, is_date
+from planner.phone_day import SheetRow
+from planner.problems import PlannerError
+from planner.records.plans import DayOfRecord
+from planner.records.store import StoreError
+from planner.serve.bodies import Bad, body_of
+
+NOT_KEPT = {"cache-control": "no-store"}
+
+
+class RecordsDesk:
+    """What the records' requests are answered with."""
+
+    def __init__(self, records: DayRecords) -> None:
+        self.records = records
+
+    def routes(self) -> list[Route]:
+        """All of them."""
+        return [
+            Route("/records", self.page),
+            Route("/records/save", self.save, methods=["POST"]),
+            Route("/records/export", self.export),
+        ]
+
+    async def page(self, request: Request) -> Response:
+        """A day's records."""
+        asked, truck = (request.query_params.get(name, "") for name in ("date", "truck"))
+
+        def made() -> str:
+            days: list[DayOfRecord] = []
+            rows: tuple[SheetRow, ...] = ()
+            law: dict[str, str] = {}
+            trouble = ""
+            date = asked if is_date(asked) else ""
+            try:
+                days = self.records.days()
+                date = date or (days[0].date if days else "")
+                rows = self.records.rows(date) if date else ()
+                law = self.records.asked_by_law(date) if date else {}
+            except PlannerError as error:
+                trouble = f"The day cannot be shown: {error}"
+            name = self.records.workbook.name
+            return pages.records_page(name, days, date, truck, rows, law, trouble)
+
+        return HTMLResponse(await run_in_threadpool(made), headers=NOT_KEPT)
+
+    async def save(self, request: Request) -> Response:
+        """Record or correct."""
+        body = await body_of(request)
+        rows: Any = body.get("rows")
+        weather, date = body.get("weather", {}), body.get("date")
+        given: list[Any] = rows if isinstance(rows, list) else [None]
+        if not all(map(_is_texts, [*given, weather])) or not all("key" in row for row in given):
+            raise Bad("rows are texts by column")
+        if not isinstance(date, str) or not is_date(date):
+            raise Bad("a day is written like 2027-04-14")
+
+        def made() -> Response:
+            try:
+                done = self.records.record(
+                    date,
+                    given,
+                    as_planned=body.get("as_planned") is True,
+                    correct=body.get("correct") is True,
+                    why=str(body.get("why") or "")[:500],
+                    weather=weather,
+                )
+            except NotRecorded as error:
+                say = f"Nothing was recorded: {len(error.wrong)} to look at."
+                wrong = [vars(one) for one in error.wrong]
+                return JSONResponse({"say": say, "wrong": wrong}, 422)
+            except Refused as error:
+                return JSONResponse({"say": str(error), "wrong": []}, 422)
+            count = len([event for event in done.events if event.kind != "planned"])
+            say = f"{count} recorded; {len(done.still_open)} still open."
+            return JSONResponse({"say": say if count else "That is recorded already."})
+
+        return await run_in_threadpool(made)
+
+    async def export(self, request: Request) -> Response:
+        """Records as CSV."""
+        what, period = (request.query_params.get(name, "") for name in ("what", "period"))
+        if what not in ("applications", "sums") or not re.fullmatch(r"\d{4}(-\d\d)?", period):
+            return PlainTextResponse("There is no such export.", 404)
+        try:
+            text = await run_in_threadpool(self.records.export, what, period)
+        except StoreError as error:
+            return PlainTextResponse(str(error), 404)
+        name = f'attachment; filename="{what}-{period}.csv"'
+        headers = {"content-disposition": name, **NOT_KEPT}
+        return Response(text, media_type="text/csv; charset=utf-8", headers=headers)
+
+
+def _is_texts(row: Any) -> bool:
+    return isinstance(row, dict) and all(
+        isinstance(text, str) and len(text) <= 500 for text in row.values()
+    )
