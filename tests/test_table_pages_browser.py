@@ -206,7 +206,7 @@ def test_a_days_records_are_completed_and_corrected(browser: Browser, tmp_path: 
         page.wait_for_selector('body[data-ready="1"]')
         page.locator(".r-row[data-what=spray] select[name=done]").first.select_option("yes")
         page.click("#r-save")
-        page.wait_for_selector(".r-row input[name=start]:focus")
+        page.wait_for_selector(".r-row input[name=gal]:focus")
         assert "Start not written." in page.inner_text("#r-main")
         assert violations(page) == []
         page.locator(".r-row[data-what=spray] select[name=done]").first.select_option("")

@@ -13,6 +13,10 @@ function cellsOf(row) {
     const text = field.value.trim();
     if (row.dataset.recorded ? text !== field.dataset.was : text) { cells[field.name] = text; }
   }
+  // A row with a note alone tells nothing: what it is a note to goes with it.
+  if (row.dataset.recorded && Object.keys(cells).length) {
+    for (const name of ["done", "gal"]) { cells[name] ??= row.querySelector(`[name=${name}]`)?.value.trim() ?? ""; }
+  }
   return cells;
 }
 
