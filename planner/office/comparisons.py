@@ -3,6 +3,7 @@ its own, whose plans are kept one by one, so that stopping loses none."""
 
 from __future__ import annotations
 
+import contextlib
 import os
 import re
 import signal
@@ -47,6 +48,7 @@ class Comparisons:
         self.listeners: list[Callable[[Comparing], None]] = []
         self._lock = threading.Lock()
         self._process: subprocess.Popen[str] | None = None
+        self._stopped = False
 
     def fleets(self) -> dict[str, Path]:
         """Name -> folder of fleets that lie in the workbook's folder or beside it."""
@@ -107,6 +109,7 @@ class Comparisons:
                 text=True,
                 start_new_session=True,
             )
+            self._stopped = False
             self.state = Comparing(name, True, 0.0, "reading the workbook and the fleets")
             threading.Thread(target=self._follow, args=(self._process,), daemon=True).start()
         return self.state
@@ -115,10 +118,12 @@ class Comparisons:
         """End it; plans that are made are kept."""
         with self._lock:
             if self._process is not None and self.state.running:
+                self._stopped = True
                 self._tell(replace(self.state, text="stopping"))
-                # As Ctrl-C would: it says what is kept. Windows knows no such signal for a child.
+                # Not as Ctrl-C: where the page was started in the background, that is ignored.
                 if os.name == "posix":
-                    self._process.send_signal(signal.SIGINT)
+                    with contextlib.suppress(ProcessLookupError):
+                        os.killpg(self._process.pid, signal.SIGTERM)
                 else:  # pragma: no cover
                     self._process.terminate()
             return self.state
@@ -140,7 +145,7 @@ class Comparisons:
                 said.append(line.strip())
         code = process.wait()
         text = "finished" if code == 0 else "; ".join(said[-6:]) or f"ended with code {code}"
-        if code == 130:
+        if self._stopped:
             text = "Stopped. What is planned is kept: start it again under this name to go on."
         self._tell(replace(self.state, running=False, share=1.0, text=text, done=code == 0))
 
