@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from planner.again.said import AgainError, Said, already_done, kept_out, not_left
 from planner.day.clock import Window
 from planner.day.day import Day
+from planner.day.fleet import Truck
 from planner.mixing.recipes import Recipe
 from planner.plan.document import to_json
 from planner.plan.done_part import Underway, done_part, standing_of
@@ -157,11 +158,17 @@ def rest_of(day: Day, taken: TakenOver) -> Day:
     trucks = {
         truck_id: day.workbook.trucks[truck_id]
         if truck_id in taken.underway
-        else replace(day.workbook.trucks[truck_id], shift_start_min=free)
+        else _not_left(day.workbook.trucks[truck_id], free)
         for truck_id, free in taken.takes_part(day).items()
     }
     orders = {name: order for name, order in day.orders.items() if name not in taken.done}
     return replace(day, workbook=replace(day.workbook, trucks=trucks), orders=orders)
+
+
+def _not_left(truck: Truck, free: float) -> Truck:
+    """One that begins its shift then: what is left of its inspection (rule 35) is still to do."""
+    left = max(0.0, truck.inspected_min - free)
+    return replace(truck, shift_start_min=free, inspection_min=left)
 
 
 def _before(day: Day, earlier: Plan) -> tuple[Before, ...]:

@@ -7,7 +7,7 @@ it is: the audit says so. Only what cannot be computed at all is a problem here.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 from planner.by_hand.codes import OUT_BY_HAND
@@ -58,8 +58,12 @@ def hand_answer(
     done = {row.what for row in rows if row.does == ORDER and row.truck}
     before, behind = _served(earlier), _orders_done(underway)
     done |= behind
+    turns = _load_turns(earlier)
     trucks = tuple(
-        _truck_answer(rows, truck, loads[truck_id], day, apart, underway.get(truck_id))
+        replace(
+            _truck_answer(rows, truck, loads[truck_id], day, apart, underway.get(truck_id)),
+            load_turn=turns.get(truck_id, len(turns)),
+        )
         for truck_id, truck in day.workbook.trucks.items()
     )
     unserved = {
@@ -71,6 +75,12 @@ def hand_answer(
     pinned = (*(name for name in earlier.pinned if name in behind), *pinned)
     out = tuple(order_id for order_id in unserved if order_id in before)
     return HandAnswer(Solution(trucks, unserved), pinned, out, ())
+
+
+def _load_turns(plan: Plan) -> dict[str, int]:
+    """The order in which a plan's trucks are loaded (rule 35)."""
+    begins = {one.truck_id: one.stops[0].begin_min for one in plan.trucks if one.stops}
+    return {name: turn for turn, name in enumerate(sorted(begins, key=lambda one: begins[one]))}
 
 
 def _served(plan: Plan) -> frozenset[str]:

@@ -5,7 +5,10 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from datetime import date
-from typing import Final
+from typing import Final, Literal
+
+YardLoading = Literal["morning", "evening"]
+"""When a truck is filled for its day: in the morning, or the evening before."""
 
 
 @dataclass(frozen=True)
@@ -65,7 +68,8 @@ class Truck:
     """A truck with its lines and compartments (in the order of their valve positions).
     front_empty_lb: of its empty weight, on the front axle; front_gawr_lb, rear_gawr_lb: axle
     ratings; None = not known. inspection_until, backflow_test_until, calibration_until: last good
-    days, None = not written down."""
+    days, None = not written down. inspection_min to paid_hours_least: its yard clock (rule 35), the
+    office's settings filled in; yard_loading: 'morning', 'evening' or None (takes no time)."""
 
     truck_id: str
     name: str
@@ -96,6 +100,11 @@ class Truck:
     inspection_until: date | None = None
     backflow_test_until: date | None = None
     calibration_until: date | None = None
+    inspection_min: float = 0.0
+    yard_loading: YardLoading | None = None
+    washdown_min: float = 0.0
+    paperwork_min: float = 0.0
+    paid_hours_least: float = 0.0
 
     @property
     def title(self) -> str:
@@ -122,7 +131,17 @@ class Truck:
     @property
     def latest_return_min(self) -> float:
         """Minute by which it must be back, overtime included."""
-        return self.shift_end_min + self.overtime_most_min
+        return self.shift_end_min + self.overtime_most_min - self.closing_min
+
+    @property
+    def inspected_min(self) -> float:
+        """Minute at which it is inspected, and may be loaded."""
+        return self.shift_start_min + self.inspection_min
+
+    @property
+    def closing_min(self) -> float:
+        """Minutes from its return until its crew is released."""
+        return self.washdown_min + self.paperwork_min
 
     def line(self, line_id: str) -> Line:
         """The line of that name; raises KeyError."""

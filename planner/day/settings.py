@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from planner.day.clock import DateSpan
+from planner.day.fleet import YardLoading
 
 
 @dataclass(frozen=True)
@@ -54,6 +55,11 @@ class Settings:
     business_license_until: date | None = None
     leave_behind: bool = False
     time_zone: str | None = None
+    inspection_min: float = 0.0
+    yard_loading: YardLoading | None = None
+    washdown_min: float = 0.0
+    paperwork_min: float = 0.0
+    paid_hours_least: float = 0.0
 
     def unserved_price(self, priority: int) -> float:
         """Price of leaving out an order of priority 1, 2 or 3; raises KeyError."""

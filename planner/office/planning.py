@@ -106,7 +106,9 @@ class Rest:
                 loading = spec.loadings[0] if spec.loadings else nothing_loaded(spec)
             loadings.append(loading)
         draft = Draft(tables, loadings, self._stop)
-        for row, route in enumerate(self._ready.routes(self._made.plan, self.problem)):
+        routes = self._ready.routes(self._made.plan, self.problem)
+        draft.turns = {row: route.load_turn for row, route in enumerate(routes)}
+        for row, route in enumerate(routes):
             stops = tables.numbers(route.stops)
             if not stops:
                 continue

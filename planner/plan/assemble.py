@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Final
 
+from planner.day.fleet import Truck
 from planner.plan.done_part import Underway
 from planner.plan.model import (
     PLAN_VERSION,
@@ -17,14 +18,16 @@ from planner.plan.model import (
     NotToday,
     Overdue,
     Plan,
+    Stop,
+    Totals,
     TruckPlan,
 )
-from planner.plan.schedule import schedule_rest, schedule_truck, start_levels
+from planner.plan.schedule import filling_min, schedule_rest, schedule_truck, start_levels
 from planner.plan.totals import NOTHING, add_totals, truck_totals
 from planner.prepare import PreparedDay
 from planner.roads.travel import Travel
 from planner.routing.problem import Loading, Route, Solution
-from planner.routing.shared.site_queue import Refill, Waits, queue_waits
+from planner.routing.shared.site_queue import DEPART, Refill, Waits, queue_waits
 
 MOST_KEPT: Final = 5_000
 """Days of trucks that a scheduler remembers: hours of changing by hand, some ten megabytes."""
@@ -98,7 +101,7 @@ class Scheduler:
             planned,
             stops=stops,
             end_gal=end_gal,
-            totals=truck_totals(prepared.day.workbook.settings, truck, stops, cleaning_min),
+            totals=self._totals(truck, stops, cleaning_min),
         )
 
     def _whole_plan(self, answer: Route, waits: Waits) -> TruckPlan:
@@ -146,8 +149,15 @@ class Scheduler:
             ),
             stops=stops,
             end_gal=end_gal,
-            totals=truck_totals(day.workbook.settings, truck, stops, loading.cleaning_min),
+            totals=self._totals(truck, stops, loading.cleaning_min),
         )
+
+    def _totals(self, truck: Truck, stops: Sequence[Stop], cleaning_min: float) -> Totals:
+        book = self.prepared.day.workbook
+        evening_min = 0.0
+        if truck.yard_loading == "evening":
+            evening_min = filling_min(book.sites[truck.yard_id], stops[0].fills)
+        return truck_totals(book.settings, truck, stops, cleaning_min, evening_min)
 
 
 def make_plan(
@@ -211,22 +221,31 @@ def _waits(
     scheduler: Scheduler, names: Sequence[str], answers: Mapping[str, Route]
 ) -> Mapping[str, Waits]:
     """Where trucks wait for each other (rule 28)."""
-    sites = scheduler.prepared.day.workbook.sites
+    book = scheduler.prepared.day.workbook
+    sites = book.sites
     at_once = {
         name: site.trucks_at_once for name, site in sites.items() if site.trucks_at_once is not None
     }
     if not at_once:
         return {}
     busy: dict[str, list[float]] = {name: [] for name in at_once}
+
+    def queues(truck_id: str, stop: Stop) -> bool:
+        if stop.place_id not in at_once:
+            return False
+        loads = stop.kind == "depart" and bool(stop.fills)
+        in_morning = loads and book.trucks[truck_id].yard_loading == "morning"
+        return stop.kind == "refill" or in_morning
+
     for truck_id in names:
         for stop in scheduler.truck_plan(truck_id, answers.get(truck_id), {}).stops:
-            if stop.done and stop.kind == "refill" and stop.place_id in busy:
+            if stop.done and queues(truck_id, stop):
                 busy[stop.place_id].append(stop.leave_min)
 
     def refills_of(truck_id: str, waits: Waits) -> list[Refill]:
         planned = scheduler.truck_plan(truck_id, answers.get(truck_id), waits)
         fresh = [stop for stop in planned.stops if stop.kind == "refill" and not stop.done]
-        return [
+        found = [
             Refill(
                 number,
                 stop.place_id,
@@ -237,8 +256,15 @@ def _waits(
             for number, stop in enumerate(fresh)
             if stop.place_id in at_once
         ]
+        for load in planned.stops[:1]:
+            if not load.done and queues(truck_id, load):
+                ready = scheduler.truck_plan(truck_id, answers.get(truck_id), {}).stops[0].begin_min
+                lasts = load.leave_min - load.begin_min
+                found.insert(0, Refill(DEPART, load.place_id, ready, ready, lasts))
+        return found
 
-    return queue_waits(refills_of, names, at_once, busy)
+    turns = {name: route.load_turn for name, route in answers.items()}
+    return queue_waits(refills_of, names, at_once, busy, turns)
 
 
 def _stays_home(truck_id: str) -> Route:

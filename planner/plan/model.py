@@ -77,10 +77,11 @@ class Fill:
 
 @dataclass(frozen=True)
 class Stop:
-    """One stop. kind: depart, visit, refill, lunch or return. place_id: site or property id (for
-    lunch: where the truck stands). begin_min: work begins (after waiting). weight_lb_after: truck
-    with what is in its compartments when it leaves. done: it lies behind the moment at which the
-    plan was made again (rule 20); its figures are facts."""
+    """One stop. kind: depart, visit, refill, lunch or return (rule 35: a departure arrives when the
+    crew reports and begins when loading does; a return is left when the crew is released).
+    place_id: site or property id (for lunch: where the truck stands). begin_min: work begins (after
+    waiting). weight_lb_after: truck with what is in its compartments when it leaves. done: it lies
+    behind the moment at which the plan was made again (rule 20); its figures are facts."""
 
     seq: int
     kind: str
@@ -114,9 +115,11 @@ class CleaningEntry:
 
 @dataclass(frozen=True)
 class Totals:
-    """Sums of a truck or of the day. paid_min: return - departure - lunch + cleaning;
-    overtime_min: of it, after the shift's end; gal: sprayed; cost: in the office's currency,
-    without prices of unserved orders."""
+    """Sums of a truck or of the day. paid_min: return - departure - lunch + cleaning + yard_min +
+    unworked_min; overtime_min: of it, after the shift's end; gal: sprayed; cost: in the office's
+    currency, without prices of unserved orders. yard_min: from reporting to departure without
+    cleaning, from return to release, and loading the evening before; unworked_min: paid up to the
+    hours that are paid at least (rule 35)."""
 
     drive_min: float
     drive_miles: float
@@ -134,6 +137,8 @@ class Totals:
     orders: int
     gal: float
     cost: float
+    yard_min: float = field(default=0.0, metadata=RARE)
+    unworked_min: float = field(default=0.0, metadata=RARE)
 
 
 @dataclass(frozen=True)

@@ -12,6 +12,7 @@ from types import MappingProxyType
 from planner.day.clock import Window
 from planner.day.day import Day
 from planner.day.fleet import Truck
+from planner.day.places import Site
 from planner.mixing.fills import Level, draw, fill_gallons, weight_lb
 from planner.mixing.measures import measured_fill
 from planner.mixing.recipes import Recipe
@@ -19,7 +20,7 @@ from planner.plan.model import Draw, Fill, ProductAmount, Stop, Work
 from planner.plan.stop_order import Need, PlannedWork, StopItem, events_of, line_of_mix, needs
 from planner.roads.travel import Travel
 from planner.routing.problem import Loading, Route, StopKind, TruckStanding
-from planner.routing.shared.site_queue import Waits
+from planner.routing.shared.site_queue import DEPART, Waits
 
 Windows = tuple[Window, ...] | None
 
@@ -33,13 +34,14 @@ def schedule_truck(
     waits: Waits = MappingProxyType({}),
 ) -> tuple[tuple[Stop, ...], dict[str, float]]:
     """Stops of one truck with times, gallons and weights, and gallons left per compartment. waits:
-    number of a refill among the truck's (from 0) -> minute before which others fill there."""
+    number of a refill among the truck's (from 0; DEPART = the first fill) -> minute before which
+    others fill there."""
     truck = day.workbook.trucks[answer.truck_id]
     clock = _TruckClock(day, recipes, order_windows, truck, answer.loading, travel)
     clock.waits = waits
     events = events_of(day, truck, answer.loading, answer.stops)
     wanted = needs(day, truck.yard_id, events, line_of_mix(truck, answer.loading))
-    clock.depart(wanted[0])
+    clock.depart(wanted[0], sum(entry.minutes for entry in answer.loading.cleaning))
     clock.run(events, wanted)
     clock.back()
     return clock.finished(), {level.compartment_id: level.gal for level in clock.levels}
@@ -90,6 +92,13 @@ def start_levels(
     return tuple(levels)
 
 
+def filling_min(site: Site, fills: Sequence[Fill]) -> float:
+    """Minutes that a departure's fills take; none without a fill."""
+    if not fills:
+        return 0.0
+    return site.setup_min + sum(fill.gal for fill in fills) / site.fill_gal_per_min
+
+
 def earliest_begin(now: float, windows: Windows, work_min: float) -> float:
     """Minute at which work of that length may begin inside one window.
 
@@ -137,10 +146,17 @@ class _TruckClock:
         self._refills = 0
         self.waits: Waits = {}
 
-    def depart(self, need: Need) -> None:
-        """Fill in the yard and leave at the shift's start."""
+    def depart(self, need: Need, cleaning_min: float) -> None:
+        """Report, inspect, fill in the yard and leave (rules 12 and 35)."""
         fills = self._fill(need)
-        self._add("depart", self._place, 0.0, 0.0, self._now, self._now, self._now, fills=fills)
+        begin = self._truck.inspected_min
+        lasts = 0.0
+        if self._truck.yard_loading == "morning":
+            begin += cleaning_min
+            lasts = filling_min(self._day.workbook.sites[self._place], fills)
+            if lasts:
+                begin = max(begin, self.waits.get(DEPART, begin))
+        self._add("depart", self._place, 0.0, 0.0, self._now, begin, begin + lasts, fills=fills)
 
     def go_on(self, done: tuple[Stop, ...], standing: TruckStanding, *, lunch: bool) -> None:
         """Take up the day where the truck stands. lunch: whether one that it has meanwhile
@@ -207,9 +223,10 @@ class _TruckClock:
         )
 
     def back(self) -> None:
-        """Drive home."""
+        """Drive home; the crew is released after wash-down and paperwork."""
         drive_min, miles, arrive = self._drive(self._truck.yard_id)
-        self._add("return", self._truck.yard_id, drive_min, miles, arrive, arrive, arrive)
+        leave = arrive + self._truck.closing_min
+        self._add("return", self._truck.yard_id, drive_min, miles, arrive, arrive, leave)
 
     def finished(self) -> tuple[Stop, ...]:
         """Stops in order, each fill naming the orders that were sprayed from it."""

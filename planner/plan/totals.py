@@ -26,14 +26,21 @@ NOTHING = Totals(
     orders=0,
     gal=0.0,
     cost=0.0,
+    yard_min=0.0,
+    unworked_min=0.0,
 )
 """Totals of a truck that stays in the yard."""
 
 
 def truck_totals(
-    settings: Settings, truck: Truck, stops: Sequence[Stop], cleaning_min: float
+    settings: Settings,
+    truck: Truck,
+    stops: Sequence[Stop],
+    cleaning_min: float,
+    evening_min: float = 0.0,
 ) -> Totals:
-    """Sums of one truck that goes out (rule 15). A truck whose crew was quicker than planned before
+    """Sums of one truck that goes out (rules 15 and 35). evening_min: of loading it the evening
+    before. A truck whose crew was quicker than planned before
     its day was planned again has not waited (rule 22)."""
     works = [work for stop in stops for work in stop.orders]
     visits = [stop for stop in stops if stop.kind == "visit"]
@@ -45,9 +52,15 @@ def truck_totals(
     spray_min = sum(work.spray_min for work in works)
     changeover_min = sum(work.changeover_min for work in works)
     setup_min = settings.setup_min_per_visit * len(visits)
-    out_min = stops[-1].arrive_min - truck.shift_start_min
-    paid_min = out_min - lunch_min + cleaning_min
-    overtime_min = max(0.0, stops[-1].arrive_min - truck.shift_end_min)
+    morning_min = stops[0].leave_min - stops[0].arrive_min
+    closing_min = stops[-1].leave_min - stops[-1].arrive_min
+    out_min = stops[-1].arrive_min - truck.shift_start_min - morning_min
+    yard_min = morning_min + closing_min + evening_min
+    if truck.yard_loading == "morning":
+        yard_min -= cleaning_min
+    worked_min = out_min - lunch_min + cleaning_min + yard_min
+    paid_min = max(worked_min, truck.paid_hours_least * 60)
+    overtime_min = max(0.0, stops[-1].leave_min - truck.shift_end_min)
     pay_per_min = truck.pay_per_hour * truck.crew / 60
     wait_min = out_min - drive_min - refill_min - spray_min - changeover_min - setup_min - lunch_min
     if any(stop.done for stop in stops):
@@ -72,6 +85,8 @@ def truck_totals(
         + overtime_min * pay_per_min * (settings.overtime_factor - 1)
         + drive_miles * truck.cost_per_mile
         + truck.cost_per_day,
+        yard_min=yard_min,
+        unworked_min=paid_min - worked_min,
     )
 
 

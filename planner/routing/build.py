@@ -165,12 +165,13 @@ def _truck_spec(
     row_of: Mapping[str, int],
 ) -> TruckSpec:
     pay_per_min = truck.pay_per_hour * truck.crew / 60.0
+    after_min = truck.closing_min
     return TruckSpec(
         truck_id=truck.truck_id,
         yard_id=truck.yard_id,
         profile=profile,
         shift_start_min=truck.shift_start_min,
-        shift_end_min=truck.shift_end_min,
+        shift_end_min=truck.shift_end_min - after_min,
         latest_return_min=truck.latest_return_min,
         lunch_min=truck.lunch_min,
         lunch_earliest_min=truck.lunch_earliest_min or 0.0,
@@ -178,7 +179,7 @@ def _truck_spec(
         payload_lb=truck.payload_lb,
         pay_per_min=pay_per_min,
         overtime_pay_per_min=pay_per_min * (overtime_factor - 1.0),
-        cost_per_day=truck.cost_per_day,
+        cost_per_day=truck.cost_per_day + after_min * pay_per_min,
         cost_per_mile=truck.cost_per_mile,
         lines=tuple(
             LineSpec(line.line_id, line.hose_ft, line.hose_gal, line.gun_gal_per_min)
@@ -207,6 +208,9 @@ def _truck_spec(
             lunched=out.lunched,
             hose_mix=tuple(out.hose_mix[line.line_id] for line in truck.lines),
         ),
+        prepare_min=truck.inspection_min,
+        loads=truck.yard_loading,
+        paid_least_min=max(0.0, truck.paid_hours_least * 60.0 - after_min),
     )
 
 

@@ -4,7 +4,8 @@ Clock rules that every engine, the schedule and the audit share (docs/rules.md, 
 means', is the long form):
 
 * A truck leaves its yard, filled, at shift_start_min. Paid time ends at the return; lunch is not
-  paid, cleaning before departure is.
+  paid, cleaning before departure is. With a yard clock (rule 35) its crew reports at
+  shift_start_min and the truck is inspected, cleaned and loaded before it leaves.
 * Orders next to each other in a stop order at one place are one visit: set-up once.
 * Work on an order begins inside one of its windows (set-up included for the first order of a
   visit) and its spraying ends inside the same window; the truck waits for a window to open.
@@ -25,6 +26,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from planner.day.clock import Window
+from planner.day.fleet import YardLoading
 from planner.mixing.cleaning import Cleaning as Cleaning
 from planner.mixing.stock import StockLimit as StockLimit
 from planner.routing.tuning import DEFAULT_TUNING
@@ -150,7 +152,10 @@ class TruckSpec:
     loadings: every allowed loading, the best guesses first; start:
     of a truck that is out already, None = it begins its day in the yard at shift_start_min.
     day_min: midnight of its day on the problem's clock, on which days may lie one after another;
-    sites open by each day's own clock."""
+    sites open by each day's own clock. prepare_min: from the shift's start until cleaning and
+    loading begin; loads: when its first fill takes
+    time, None = never; paid_least_min: paid where the crew works less. What the crew does after
+    the return is in cost_per_day, and taken off the ends of shift and day."""
 
     truck_id: str
     yard_id: str
@@ -171,6 +176,9 @@ class TruckSpec:
     loadings: tuple[Loading, ...]
     start: TruckStart | None = None
     day_min: float = 0.0
+    prepare_min: float = 0.0
+    loads: YardLoading | None = None
+    paid_least_min: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -240,11 +248,14 @@ class StopRef:
 
 @dataclass(frozen=True)
 class Route:
-    """Loading and stop order of one truck; a truck that stays home has no stops."""
+    """Loading and stop order of one truck; a truck that stays home has no stops. load_turn: trucks
+    that queue for the yard's hoses in the morning are loaded in this order (rule 35); equal = who
+    is ready first, then who takes less time."""
 
     truck_id: str
     loading: Loading
     stops: tuple[StopRef, ...]
+    load_turn: int = 0
 
 
 @dataclass(frozen=True)

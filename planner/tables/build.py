@@ -236,7 +236,15 @@ def _truck(row: Row, tables: Tables, settings: Settings) -> Truck:
     ]
     cells = _named(row, Truck)
     cells["name"] = row.text("name") or truck
-    for name in ("cost_per_mile", "pay_per_hour"):
+    for name in (
+        "cost_per_mile",
+        "pay_per_hour",
+        "inspection_min",
+        "yard_loading",
+        "washdown_min",
+        "paperwork_min",
+        "paid_hours_least",
+    ):
         if cells[name] is None:
             cells[name] = getattr(settings, name)
     return Truck(

@@ -74,6 +74,16 @@ ADDED_LATER: Final = frozenset(
         ("trucks", "backflow_test_until"),
         ("trucks", "calibration_until"),
         ("products", "restricted_use"),
+        (SETTINGS, "inspection_min"),
+        (SETTINGS, "yard_loading"),
+        (SETTINGS, "washdown_min"),
+        (SETTINGS, "paperwork_min"),
+        (SETTINGS, "paid_hours_least"),
+        ("trucks", "inspection_min"),
+        ("trucks", "yard_loading"),
+        ("trucks", "washdown_min"),
+        ("trucks", "paperwork_min"),
+        ("trucks", "paid_hours_least"),
     }
 )
 """Settings and columns that count only where they say something else than nothing or their

@@ -125,10 +125,10 @@ class Alone:
     def surely_too_late(self, berth: Berth) -> bool:
         """Whether not even driving straight there and back, without lunch or refill, fits."""
         truck = berth.truck
-        reached = truck.shift_start_min + self._drive_min(truck.yard_id, self.order.property_id)
+        reached = self._departs_min(truck) + self._drive_min(truck.yard_id, self.order.property_id)
         end = self._work_end_min(berth, reached)
         home = self._drive_min(self.order.property_id, truck.yard_id)
-        return end is None or end + home > truck.latest_return_min + self.later_min + HAIR
+        return end is None or end + home > self._latest_min(truck) + HAIR
 
     def work_min(self, berth: Berth) -> float:
         """Set-up and spraying."""
@@ -139,7 +139,16 @@ class Alone:
         """When it would be done if no window bound it and it drove there straight."""
         truck = berth.truck
         drive_min = self._drive_min(truck.yard_id, self.order.property_id)
-        return truck.shift_start_min + drive_min + self.work_min(berth)
+        return self._departs_min(truck) + drive_min + self.work_min(berth)
+
+    def _departs_min(self, truck: Truck) -> float:
+        """Soonest: inspected, with nothing to clean or to fill (rule 35)."""
+        return truck.shift_start_min + truck.inspection_min
+
+    def _latest_min(self, truck: Truck) -> float:
+        """By when it must be back to be washed down, and its crew released, in time."""
+        latest = truck.shift_end_min + truck.overtime_most_min + self.later_min
+        return latest - truck.washdown_min - truck.paperwork_min
 
     def _need_gal(self, berth: Berth) -> float:
         return self.gal if self.hose_full else self.gal + hose_volume_gal(berth.line)
@@ -187,7 +196,9 @@ class Alone:
         """Back in the yard, filled there or at a site on the way. lunch: taken before (0) or after
         (1) the visit; None = not at all."""
         truck, home = berth.truck, self.order.property_id
-        now, here = truck.shift_start_min, truck.yard_id
+        now, here = self._departs_min(truck), truck.yard_id
+        if truck.yard_loading == "morning":
+            now += self._morning_min(berth, in_yard=site is None)
         if site is not None:
             now += self._drive_min(here, site.site_id)
             if site.open_min is not None and not self.sites_open:
@@ -212,9 +223,19 @@ class Alone:
         back = now + self._drive_min(home, truck.yard_id)
         latest = truck.lunch_latest_min
         owed = truck.lunch_min > 0 and latest is not None and truck.shift_start_min < latest < back
-        if (lunch is not None) != owed or back > truck.latest_return_min + self.later_min:
+        if (lunch is not None) != owed or back > self._latest_min(truck):
             return None
         return back
+
+    def _morning_min(self, berth: Berth, *, in_yard: bool) -> float:
+        """The most that cleaning and filling can take before it leaves."""
+        settings, truck = self.day.workbook.settings, berth.truck
+        minutes = settings.rinse_count * settings.rinse_min_each * len(truck.compartments)
+        if in_yard:
+            yard = self.day.workbook.sites[truck.yard_id]
+            gal = sum(tank.capacity_gal for tank in berth.tanks)
+            minutes += yard.setup_min + gal / yard.fill_gal_per_min
+        return minutes
 
     def _work_end_min(self, berth: Berth, reached: float) -> float | None:
         """When the visit ends, in the earliest window that holds it."""

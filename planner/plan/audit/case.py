@@ -38,11 +38,28 @@ class TruckCase:
 
     @property
     def depart_min(self) -> float:
-        """When it departs (rule 12); one that had not left when the day was planned again departs
-        no earlier than that (rule 23)."""
+        """When its crew reports (rules 12 and 35); one that had not left when the day was planned
+        again does so no earlier than that (rule 23)."""
         if self.again is None or self.done:
             return self.truck.shift_start_min
         return max(self.truck.shift_start_min, self.goes_on_min)
+
+    @property
+    def loads_from_min(self) -> float:
+        """From when its first fill may be made (rule 35): it is inspected and, where it is loaded
+        in the morning, cleaned."""
+        inspected = max(self.depart_min, self.truck.shift_start_min + self.truck.inspection_min)
+        if self.truck.yard_loading == "morning":
+            inspected += sum(entry.minutes for entry in self.planned.cleaning)
+        return inspected
+
+    @property
+    def first_fill_min(self) -> float:
+        """Minutes that the departure's fills take at the yard, whenever they are made."""
+        yard = self.day.workbook.sites[self.truck.yard_id]
+        gal = sum(fill.gal for fill in self.planned.stops[0].fills)
+        timed = self.truck.yard_loading is not None and gal > 0
+        return yard.setup_min + gal / yard.fill_gal_per_min if timed else 0.0
 
     @property
     def goes_on_min(self) -> float:

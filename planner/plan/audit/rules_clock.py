@@ -94,18 +94,31 @@ def check_positions(case: TruckCase) -> Iterator[Violation]:
 
 
 def check_departure(case: TruckCase) -> Iterator[Violation]:
-    """The truck departs when its shift starts."""
+    """The crew reports when its shift starts; the truck departs when it is ready and filled. When
+    it begins to fill where trucks wait for each other is rules_sites' to say."""
     if not case.planned.stops:
         return
-    stop, start = case.planned.stops[0], case.depart_min
+    stop, ready = case.planned.stops[0], case.loads_from_min
     if stop.done:
         return
-    for minute in (stop.arrive_min, stop.begin_min, stop.leave_min):
-        if differs(minute, start, MINUTE_TOLERANCE):
+    morning = case.truck.yard_loading == "morning"
+    lasts = case.first_fill_min if morning else 0.0
+    yard = case.day.workbook.sites[case.truck.yard_id]
+    alone = not lasts or yard.trucks_at_once is None
+    for does, minute, right in (
+        (
+            "reports" if case.truck.inspection_min or morning else "departs",
+            stop.arrive_min,
+            case.depart_min,
+        ),
+        ("begins to load", stop.begin_min, ready if alone else stop.begin_min),
+        ("departs", stop.leave_min, stop.begin_min + lasts),
+    ):
+        if differs(minute, right, MINUTE_TOLERANCE):
             yield case.found(
                 "CLOCK-DEPART",
                 0,
-                f"departs at {clock_text(minute)}, should depart at {clock_text(start)}",
+                f"{does} at {clock_text(minute)}, should be {clock_text(right)}",
             )
             return
 
@@ -300,17 +313,24 @@ def check_return(case: TruckCase) -> Iterator[Violation]:
     if stop.done:
         return
     latest = case.truck.shift_end_min + case.truck.overtime_most_min
+    closing = case.truck.washdown_min + case.truck.paperwork_min
     sent_home = row > 0 and case.planned.stops[row - 1].done
-    if exceeds(stop.arrive_min, latest, MINUTE_TOLERANCE) and not sent_home:
+    if exceeds(stop.arrive_min, latest - closing, MINUTE_TOLERANCE) and not sent_home:
         yield case.found(
             "RETURN-LATE",
             row,
-            f"back at {clock_text(stop.arrive_min)}, at the latest at {clock_text(latest)}",
+            f"back at {clock_text(stop.arrive_min)}, at the latest at "
+            f"{clock_text(latest - closing)}",
         )
     if differs(stop.begin_min, stop.arrive_min, MINUTE_TOLERANCE) or differs(
-        stop.leave_min, stop.arrive_min, MINUTE_TOLERANCE
+        stop.leave_min, stop.arrive_min + closing, MINUTE_TOLERANCE
     ):
-        yield case.found("CLOCK-LEAVE", row, "the return lasts longer than its arrival")
+        yield case.found(
+            "CLOCK-LEAVE",
+            row,
+            f"back at {clock_text(stop.arrive_min)} and released at {clock_text(stop.leave_min)}; "
+            f"wash-down and paperwork take {closing:.0f} min",
+        )
 
 
 def _one_work(

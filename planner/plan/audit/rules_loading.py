@@ -23,6 +23,7 @@ from planner.roads.travel import Travel
 
 NO_TOTALS = Totals(*(0,) * 16)
 NOWHERE = Travel((), np.zeros((0, 0)), np.zeros((0, 0)))
+NO_LEDGER = Ledger({}, (), (), {}, {})
 
 
 def check_every_compartment_is_named(case: TruckCase) -> Iterator[Violation]:
@@ -145,7 +146,7 @@ def loading_rules_broken(
 ) -> Iterator[Violation]:
     """What would be wrong with a loading of a truck that stands in no plan."""
     empty = TruckPlan(truck.truck_id, dict(loading), {}, (), (), {}, NO_TOTALS)
-    case = TruckCase(day, truck, empty, NOWHERE, Ledger({}, (), (), {}, {}), {}, {})
+    case = TruckCase(day, truck, empty, NOWHERE, NO_LEDGER, {}, {})
     for check in (
         check_one_line_per_mix,
         check_leftovers_keep_their_mix,

@@ -3,14 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 from planner.day.clock import clock_text
 from planner.day.day import Day
+from planner.plan.audit.case import TruckCase
+from planner.plan.audit.rules_loading import NO_LEDGER, NOWHERE
 from planner.plan.audit.violation import MINUTE_TOLERANCE, Violation
 from planner.plan.model import Plan, Stop
 
-Turn = tuple[str, Stop]
-"""A refill stop and whose it is."""
+
+@dataclass(frozen=True)
+class Turn:
+    """A refill, or a departure's fill, and whose it is. comes: when it comes, by which those who
+    wait are in order; ready_min: it could begin then if nobody was before it."""
+
+    truck_id: str
+    stop: Stop
+    comes: tuple[float, int, int]
+    ready_min: float
 
 
 def check_queues(plan: Plan, day: Day) -> Iterator[Violation]:
@@ -20,22 +31,52 @@ def check_queues(plan: Plan, day: Day) -> Iterator[Violation]:
     for truck in plan.trucks:
         for stop in truck.stops:
             if stop.kind == "refill":
-                turns.setdefault(stop.place_id, []).append((truck.truck_id, stop))
+                ready = max(stop.arrive_min, _opens(day, stop))
+                turn = Turn(truck.truck_id, stop, (round(stop.arrive_min, 6), 1, 0), ready)
+                turns.setdefault(stop.place_id, []).append(turn)
+    for site_id, loads in _loads(plan, day).items():
+        turns.setdefault(site_id, []).extend(loads)
     for site_id, here in turns.items():
         site = day.workbook.sites.get(site_id)
         if site is None or site.trucks_at_once is None:
             continue
         for turn in here:
-            if not turn[1].done:
-                yield from _check_turn(turn, here, site.trucks_at_once, site.open_min)
+            if not turn.stop.done:
+                yield from _check_turn(turn, here, site.trucks_at_once)
 
 
-def _check_turn(
-    turn: Turn, here: list[Turn], at_once: int, open_min: float | None
-) -> Iterator[Violation]:
-    truck_id, stop = turn
-    first = [other for name, other in here if name != truck_id and _goes_first(name, other, turn)]
-    ready = stop.arrive_min if open_min is None else max(stop.arrive_min, open_min)
+def _opens(day: Day, stop: Stop) -> float:
+    site = day.workbook.sites.get(stop.place_id)
+    return 0.0 if site is None or site.open_min is None else site.open_min
+
+
+def _loads(plan: Plan, day: Day) -> dict[str, list[Turn]]:
+    """First fills of the morning (rule 35): any order of them is right, so they come as they begin,
+    each with the latest of those before it to be ready."""
+    found: dict[str, list[tuple[float, float, str, Stop]]] = {}
+    for planned in plan.trucks:
+        truck = day.workbook.trucks.get(planned.truck_id)
+        if truck is None or truck.yard_loading != "morning" or not planned.stops:
+            continue
+        case = TruckCase(day, truck, planned, NOWHERE, NO_LEDGER, {}, {}, plan.again)
+        if case.first_fill_min:
+            stop, ready = case.planned.stops[0], case.loads_from_min
+            row = (round(stop.begin_min, 6), ready, case.truck.truck_id, stop)
+            found.setdefault(stop.place_id, []).append(row)
+    turns: dict[str, list[Turn]] = {}
+    for site_id, rows in found.items():
+        latest = 0.0
+        for place, (_, ready, truck_id, stop) in enumerate(sorted(rows, key=lambda row: row[:3])):
+            latest = max(latest, round(ready, 6))
+            turns.setdefault(site_id, []).append(Turn(truck_id, stop, (latest, 0, place), ready))
+    return turns
+
+
+def _check_turn(turn: Turn, here: list[Turn], at_once: int) -> Iterator[Violation]:
+    truck_id, stop, ready = turn.truck_id, turn.stop, turn.ready_min
+    first = [
+        other.stop for other in here if other.truck_id != truck_id and _goes_first(other, turn)
+    ]
     moments = [ready, *(other.leave_min for other in first if other.leave_min > ready)]
     right = min(
         moment for moment in moments if sum(other.leave_min > moment for other in first) < at_once
@@ -57,10 +98,9 @@ def _check_turn(
         )
 
 
-def _goes_first(name: str, other: Stop, turn: Turn) -> bool:
+def _goes_first(other: Turn, turn: Turn) -> bool:
     """Whether the other comes before: what is done does, else who arrives first, else whose name
     comes first (plan.json keeps six digits of a minute)."""
-    truck_id, stop = turn
-    if other.done:
+    if other.stop.done:
         return True
-    return (round(other.arrive_min, 6), name) < (round(stop.arrive_min, 6), truck_id)
+    return (*other.comes, other.truck_id) < (*turn.comes, turn.truck_id)

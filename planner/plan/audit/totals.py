@@ -63,6 +63,9 @@ def _right_totals(case: TruckCase) -> dict[str, float]:
             # What the crew stood before it went on, and what was recorded otherwise than planned.
             right["wait_min"] += stop.arrive_min - stop.drive_min - before.leave_min
         before = stop
+        if stop.kind == "depart":
+            # The morning in the yard is yard time, and no waiting on the way.
+            right["wait_min"] -= stop.begin_min - stop.arrive_min
         if stop.kind == "refill":
             right["refills"] += 1
             right["refill_min"] += stop.leave_min - stop.begin_min
@@ -84,19 +87,27 @@ def _right_totals(case: TruckCase) -> dict[str, float]:
         if stop.kind == "visit" and stop.done:
             right["wait_min"] += stop.leave_min - ready
     if case.done:
-        right["wait_min"] += stops[0].leave_min - case.depart_min
+        right["wait_min"] += stops[0].arrive_min - case.depart_min
         right["wait_min"] = max(0.0, right["wait_min"])
     right["cleaning_min"] = sum(entry.minutes for entry in case.planned.cleaning)
-    back = stops[-1].arrive_min
+    back = stops[-1].leave_min
     regular = min(back, truck.shift_end_min) - case.depart_min
     overtime = max(back - truck.shift_end_min, 0.0)
     right["overtime_min"] = overtime
-    right["paid_min"] = back - case.depart_min - right["lunch_min"] + right["cleaning_min"]
+    in_clock = right["cleaning_min"] if truck.yard_loading == "morning" else 0.0
+    beside = right["cleaning_min"] - in_clock
+    if truck.yard_loading == "evening":
+        beside += case.first_fill_min
+    worked = back - case.depart_min - right["lunch_min"] + beside
+    unworked = max(0.0, 60 * truck.paid_hours_least - worked)
+    right["unworked_min"], right["paid_min"] = unworked, worked + unworked
+    right["yard_min"] = beside - right["cleaning_min"] + back - stops[-1].arrive_min
+    right["yard_min"] += stops[0].leave_min - stops[0].arrive_min
     if back < truck.shift_end_min:
         overtime = 0.0
     # Regular hours at regular pay, the hours after the shift's end at overtime pay.
     people_min = truck.crew * (
-        regular - right["lunch_min"] + right["cleaning_min"] + overtime * settings.overtime_factor
+        regular - right["lunch_min"] + beside + unworked + overtime * settings.overtime_factor
     )
     right["cost"] = (
         people_min / 60 * truck.pay_per_hour

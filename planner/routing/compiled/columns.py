@@ -38,11 +38,16 @@ DRIVE_MIN, MILES = range(2)
     PER_MILE_APART,
     ANY_TOLD,
     DAY_MIN,
-) = range(19)
+    LOAD_SETUP_MIN,
+    LOAD_FLOW,
+    LOAD_BESIDE,
+) = range(22)
 """day.truck, by truck: minutes, pounds, money per minute and per mile. DEAREST_PAY: the most that a
 minute can cost. START_MIN, START_MILES: when it begins or goes on, and what it has driven then;
 IDLE_MONEY: with no orders. PER_..: prices of planner.routing.problem.Preferences; ANY_TOLD: 1 when
-some customer was told a time; DAY_MIN: midnight of its day."""
+some customer was told a time; DAY_MIN: midnight of its day. LOAD_SETUP_MIN, LOAD_FLOW (gal/min,
+inf where it takes no time): of the departure's fill; LOAD_BESIDE: 1 when it is done the evening
+before."""
 (
     YARD,
     PROFILE,
@@ -64,8 +69,9 @@ HOSE_FT, HOSE_GAL, HOSE_MIN, GUN, START_HELD = range(5)
 hose at the start, -1 = none."""
 CAPACITY, HEEL = range(2)
 """day.part (truck, compartment), gallons."""
-DAY_COST, BINDS = range(2)
-"""day.load, by loading: money of going out; 1 when a truck full to the brim is too heavy."""
+DAY_COST, BINDS, CLEAN_MIN, PAID_LEAST = range(4)
+"""day.load, by loading: money of going out; 1 when a truck full to the brim is too heavy; minutes
+of cleaning that the departure waits for; minutes that are paid at least."""
 START_GAL, LB_PER_GAL = range(2)
 """day.load_part (loading, compartment)."""
 
@@ -116,9 +122,10 @@ COUNT, FIRST_AT = range(2)
 HELD, FILL_OF, USED, PROMISE, PROMISE_MOST, PROMISE_LEAST = range(6)
 """Rows of work.mix: by line what its hose holds; by mix the fill it is drawn from, 1 when a
 sequence uses it, and how far it is meant to last."""
-CLOCK, MILES_SO_FAR, PAID, REACH, WISH, LEVEL = range(6)
+CLOCK, MILES_SO_FAR, PAID, REACH, WISH, BESIDE, LEVEL = range(7)
 """work.label, by label: CLOCK after set-up and before pouring; PAID and REACH: money and minute by
-which labels are compared; WISH: price of its refills; LEVEL on: gallons by compartment."""
+which labels are compared; WISH: price of its refills; BESIDE: minutes paid beside
+the clock; LEVEL on: gallons by compartment."""
 NEXT, AT, SITE, LUNCHED, LUNCH_AT, PARENT, STATE, PROMISED = range(8)
 """work.label_at, by label: next of its place; orders before it; site row, -1 = departure; whether
 lunch was had, and before which order in the leg to it; PROMISED on: by mix, orders it lasts for."""
@@ -130,9 +137,10 @@ lunch was had, and before which order in the leg to it; PROMISED on: by mix, ord
     LEG_LATE,
     LEG_LUNCH_AT,
     LEG_MILES,
+    LEG_BESIDE,
     FOUND_COST,
     LENIENCE,
-) = range(9)
+) = range(10)
 """work.out: of the stop order last priced; of the leg last ridden, without and with lunch in it;
 the cheapest placement so far. LENIENCE: share of the unused part of a refill that is not
 counted."""

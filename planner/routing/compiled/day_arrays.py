@@ -20,7 +20,7 @@ from planner.routing.compiled import columns as c
 from planner.routing.exact.route_cost import DayTables, TruckDay
 from planner.routing.exact.route_preferences import UNTOLD, told_spans
 from planner.routing.exact.tanks import Tanks
-from planner.routing.problem import RoutingProblem
+from planner.routing.problem import RoutingProblem, TruckSpec
 
 Floats = NDArray[np.float64]
 Whole = NDArray[np.int64]
@@ -216,7 +216,7 @@ def _truck_floats(problem: RoutingProblem, idle_money: Sequence[float]) -> Float
                 truck.overtime_pay_per_min,
                 truck.cost_per_mile,
                 dearest,
-                truck.shift_start_min if start is None else start.time_min,
+                truck.shift_start_min + truck.prepare_min if start is None else start.time_min,
                 0.0 if start is None else start.miles,
                 idle,
                 preferences.per_refill,
@@ -224,9 +224,18 @@ def _truck_floats(problem: RoutingProblem, idle_money: Sequence[float]) -> Float
                 0.0 if preferences.xy_miles is None else preferences.per_mile_apart,
                 float(told_spans(problem) is not None),
                 truck.day_min,
+                *_loading(problem, truck),
             )
         )
-    return _floats(rows, 19)
+    return _floats(rows, 22)
+
+
+def _loading(problem: RoutingProblem, truck: TruckSpec) -> tuple[float, float, float]:
+    """What the departure's fill takes: set-up, gallons a minute, and whether beside the clock."""
+    if truck.loads is None or truck.start is not None:
+        return 0.0, inf, 0.0
+    yard = next(site for site in problem.sites if site.site_id == truck.yard_id)
+    return yard.setup_min, yard.fill_gal_per_min, float(truck.loads == "evening")
 
 
 def _wish(problem: RoutingProblem) -> Floats:
@@ -311,7 +320,7 @@ def _parts(problem: RoutingProblem) -> Floats:
 def _loadings(problem: RoutingProblem, mixes: dict[str, int]) -> dict[str, Any]:
     total = sum(len(truck.loadings) for truck in problem.trucks)
     most = max(len(truck.compartments) for truck in problem.trucks)
-    load, part = np.zeros((total, 2)), np.zeros((total, most, 2))
+    load, part = np.zeros((total, 4)), np.zeros((total, most, 2))
     rows = np.full((total, len(mixes), most), -1, dtype=np.int64)
     usable = np.zeros((total, len(mixes)))
     line = np.full((total, len(mixes)), -1, dtype=np.int64)
@@ -320,8 +329,10 @@ def _loadings(problem: RoutingProblem, mixes: dict[str, int]) -> dict[str, Any]:
         lines = {spec.line_id: place for place, spec in enumerate(truck.lines)}
         for loading in truck.loadings:
             tanks = Tanks(problem, truck, loading)
-            cost = truck.cost_per_day + truck.pay_per_min * loading.cleaning_min
-            load[at] = (cost, float(tanks.weight_binds))
+            first = loading.cleaning_min if truck.loads == "morning" else 0.0
+            beside = loading.cleaning_min - first
+            cost = truck.cost_per_day + truck.pay_per_min * beside
+            load[at] = (cost, float(tanks.weight_binds), first, truck.paid_least_min - beside)
             part[at, : len(tanks.start), 0] = tanks.start
             part[at, : len(tanks.start), 1] = tanks.density
             for mix_id, parts, gal in zip(

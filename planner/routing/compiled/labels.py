@@ -79,7 +79,9 @@ def compare_at(
         clock += day.legs[profile, place, there, c.DRIVE_MIN]
         miles += day.legs[profile, place, there, c.MILES]
     work.label[label, c.REACH] = clock
-    paid = money(day.truck, day.load, truck, load, clock, miles, lunched)
+    paid = money(
+        day.truck, day.load, truck, load, clock, miles, lunched, work.label[label, c.BESIDE]
+    )
     work.label[label, c.PAID] = paid + work.label[label, c.WISH]
 
 

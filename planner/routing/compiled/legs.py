@@ -8,7 +8,7 @@ from planner.routing.compiled import columns as c
 from planner.routing.compiled.day_arrays import DayArrays, Floats
 from planner.routing.compiled.fills import draw, fill
 from planner.routing.compiled.machine_code import compiled, merged
-from planner.routing.compiled.price import finish
+from planner.routing.compiled.price import finish, load_min
 from planner.routing.compiled.scratch import Scratch
 from planner.routing.exact.route_cost import SLACK_MIN
 from planner.routing.exact.tanks import SLACK_GAL
@@ -103,12 +103,17 @@ def _clocks(
     lunched = work.label_at[label, c.LUNCHED] == 1
     plain, miles = work.label[label, c.CLOCK], work.label[label, c.MILES_SO_FAR]
     late, fresh, lunch_at = math.inf, math.inf, -1
-    here = day.truck_at[truck, c.START_PLACE]
+    here, beside = day.truck_at[truck, c.START_PLACE], work.label[label, c.BESIDE]
     if site >= 0:
         here = day.site_place[site]
         plain += poured / day.site[site, c.FLOW]
         if plain > day.site[site, c.CLOSES] + day.truck[truck, c.DAY_MIN] + SLACK_MIN:
             return False
+    elif day.truck_at[truck, c.IS_OUT] == 0:
+        if day.truck[truck, c.LOAD_BESIDE] > 0.0:
+            beside += load_min(day.truck, truck, poured)
+        else:
+            plain += load_min(day.truck, truck, poured)
     if not lunched and (site >= 0 or day.truck_at[truck, c.IS_OUT] == 1):
         fresh = lunch_end(day.truck, truck, plain)
     latest = day.truck[truck, c.LATEST] + SLACK_MIN
@@ -150,4 +155,5 @@ def _clocks(
         float(lunch_at),
         miles,
     )
+    work.out[c.LEG_BESIDE] = beside
     return plain < math.inf or late < math.inf

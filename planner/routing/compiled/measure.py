@@ -7,7 +7,7 @@ import math
 from planner.routing.compiled import columns as c
 from planner.routing.compiled.day_arrays import DayArrays
 from planner.routing.compiled.machine_code import compiled
-from planner.routing.compiled.price import lunch_owed, money, spray_min
+from planner.routing.compiled.price import lunch_owed, plain_money, spray_min
 from planner.routing.compiled.scratch import Scratch
 from planner.routing.exact.route_cost import SLACK_MIN
 from planner.routing.exact.tanks import SLACK_GAL
@@ -126,7 +126,8 @@ def can_prune(
     if back > day.truck[truck, c.LATEST] + SLACK_MIN:
         return True
     spent = (
-        money(day.truck, day.load, truck, load, clock, miles, lunched) + work.stop[c.REST_MONEY, at]
+        plain_money(day.truck, day.load, truck, load, clock, miles, lunched, 0.0)
+        + work.stop[c.REST_MONEY, at]
     )
     spent += (drive + fills_min) * pay
     spent += day.legs[profile, here, there, c.MILES] * day.truck[truck, c.MILE_COST]

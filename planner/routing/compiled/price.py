@@ -59,7 +59,15 @@ def lunch_owed(trucks: Floats, truck: int, return_min: float) -> bool:
 
 
 @compiled
-def money(
+def load_min(trucks: Floats, truck: int, gal: float) -> float:
+    """Minutes of the departure's fill."""
+    if gal <= 0.0:
+        return 0.0
+    return float(trucks[truck, c.LOAD_SETUP_MIN] + gal / trucks[truck, c.LOAD_FLOW])
+
+
+@compiled
+def plain_money(
     trucks: Floats,
     loads: Floats,
     truck: int,
@@ -67,11 +75,14 @@ def money(
     return_min: float,
     miles: float,
     lunched: bool,
+    beside_min: float,
 ) -> float:
-    """Cost of a day that ends then, with the price of long days."""
+    """Cost of a day that ends then, with the price of long days, before hours that are paid at
+    least. beside_min: paid beside the clock."""
     paid = (
         return_min - trucks[truck, c.SHIFT_START] - (trucks[truck, c.LUNCH_MIN] if lunched else 0.0)
     )
+    paid += beside_min
     overtime = max(0.0, return_min - trucks[truck, c.SHIFT_END])
     return float(
         loads[load, c.DAY_COST]
@@ -80,6 +91,26 @@ def money(
         + miles * trucks[truck, c.MILE_COST]
         + trucks[truck, c.PER_SQUARED_MIN] * paid * paid
     )
+
+
+@compiled
+def money(
+    trucks: Floats,
+    loads: Floats,
+    truck: int,
+    load: int,
+    return_min: float,
+    miles: float,
+    lunched: bool,
+    beside_min: float,
+) -> float:
+    """Cost of a day that ends then, with the price of long days."""
+    cost = plain_money(trucks, loads, truck, load, return_min, miles, lunched, beside_min)
+    paid = (
+        return_min - trucks[truck, c.SHIFT_START] - (trucks[truck, c.LUNCH_MIN] if lunched else 0.0)
+    )
+    lacking = loads[load, c.PAID_LEAST] - (paid + beside_min)
+    return float(cost + lacking * trucks[truck, c.PAY]) if lacking > 0.0 else float(cost)
 
 
 @compiled
@@ -142,10 +173,19 @@ def price_stops(
         ):
             return math.inf
     first, is_out = day.truck_at[truck, c.START_MAKES], day.truck_at[truck, c.IS_OUT] == 1
-    if not is_out and (fill(day, work, truck, load, first, levels, c.ONE) < 0.0):
-        return math.inf
+    loaded = 0.0
+    if not is_out:
+        loaded = fill(day, work, truck, load, first, levels, c.ONE)
+        if loaded < 0.0:
+            return math.inf
+    beside = load_min(day.truck, truck, loaded)
     profile, home = day.truck_at[truck, c.PROFILE], day.site_place[day.truck_at[truck, c.YARD]]
-    now, here = day.truck[truck, c.START_MIN], day.truck_at[truck, c.START_PLACE]
+    now, here = (
+        day.truck[truck, c.START_MIN] + day.load[load, c.CLEAN_MIN],
+        day.truck_at[truck, c.START_PLACE],
+    )
+    if day.truck[truck, c.LOAD_BESIDE] <= 0.0:
+        now, beside = now + beside, 0.0
     miles, wish = day.truck[truck, c.START_MILES], wish_of(day, truck, stops, size)
     visiting, lunched, fills = -1, day.truck_at[truck, c.START_LUNCHED] == 1, 1
     for at in range(size):
@@ -216,4 +256,4 @@ def price_stops(
     if not lunched and lunch_owed(day.truck, truck, now):
         return math.inf
     wish += day.truck[truck, c.PER_REFILL] * (fills - 1)
-    return float(money(day.truck, day.load, truck, load, now, miles, lunched) + wish)
+    return float(money(day.truck, day.load, truck, load, now, miles, lunched, beside) + wish)

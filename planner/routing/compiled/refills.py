@@ -111,7 +111,8 @@ def _depart(day: DayArrays, work: Scratch, truck: int, load: int, size: int) -> 
         label = new_label(day, work, truck, c.ZERO, c.NONE)
         if label < 0:
             return
-        work.label[label, c.CLOCK] = day.truck[truck, c.START_MIN]
+        work.label[label, c.CLOCK] = day.truck[truck, c.START_MIN] + day.load[load, c.CLEAN_MIN]
+        work.label[label, c.BESIDE] = 0.0
         work.label[label, c.MILES_SO_FAR] = day.truck[truck, c.START_MILES]
         work.label[label, c.PAID] = work.label[label, c.WISH] = 0.0
         work.label_at[label, c.LUNCHED] = day.truck_at[truck, c.START_LUNCHED]
@@ -240,7 +241,7 @@ def _to_return(
             continue
         if not lunched and lunch_owed(day.truck, truck, now):
             continue
-        cost = money(day.truck, day.load, truck, load, now, miles, lunched)
+        cost = money(day.truck, day.load, truck, load, now, miles, lunched, work.out[c.LEG_BESIDE])
         cost += work.label[label, c.WISH]
         if cost < work.out[c.FOUND_COST]:
             work.out[c.FOUND_COST] = cost
@@ -380,6 +381,7 @@ def _arrive(
             return
         work.label[new, c.CLOCK], work.label[new, c.MILES_SO_FAR] = clock, miles
         work.label[new, c.WISH] = work.label[label, c.WISH] + day.truck[truck, c.PER_REFILL]
+        work.label[new, c.BESIDE] = work.out[c.LEG_BESIDE]
         compare_at(day, work, truck, load, size, new, lunched)
         work.label_at[new, c.LUNCHED] = 1 if lunched else 0
         work.label_at[new, c.LUNCH_AT] = int(work.out[c.LEG_LUNCH_AT]) if turn == 1 else -1

@@ -154,6 +154,9 @@ class _Model:
         for row, day in enumerate(self.days):
             truck = day.truck
             start = ceil(day.start_min * SECONDS)
+            if truck.loads == "morning" and not day.is_out:
+                # What is poured is not known here; its plan is made exact afterwards.
+                start += ceil(day.load_setup_min * SECONDS)
             lunch_min = 0.0 if day.start_lunched else truck.lunch_min
             time.CumulVar(routing.Start(row)).SetRange(start, start)
             back = floor((truck.latest_return_min - lunch_min) * SECONDS)

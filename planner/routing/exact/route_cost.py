@@ -24,6 +24,8 @@ from planner.routing.problem import (
 )
 
 LUNCH = -1
+DEPART = -1
+"""Key of the departure's fill among a truck's waits, as in planner/routing/shared/site_queue.py."""
 SLACK_MIN = 1e-9
 """Float noise allowed at the close of a window: far below what any clock shows."""
 
@@ -54,12 +56,14 @@ class Timing:
 @dataclass(frozen=True)
 class Walk:
     """A stop order priced. fault: a code of FAULTS, or None when every rule is kept; fault_stop:
-    place in the stop order (its length = the return). cost: inf with a fault. timings: up to the
-    fault. end_gal: what is in each compartment at the end of the day."""
+    place in the stop order (its length = the return). cost: inf with a fault. load: of the first
+    fill where it is in the clock (rule 35). timings: up to the fault. end_gal: what is in each
+    compartment at the end of the day."""
 
     fault: str | None
     fault_stop: int | None
     cost: float
+    load: Timing | None
     return_min: float
     miles: float
     lunch_taken: bool
@@ -166,7 +170,10 @@ class TruckDay:
         self._compile_lines(problem)
         self._compile_start()
         self.preferences = RoutePreferences(problem, row)
-        self.day_cost = truck.cost_per_day + truck.pay_per_min * loading.cleaning_min
+        beside_min = 0.0 if truck.loads == "morning" else loading.cleaning_min
+        self.day_cost = truck.cost_per_day + truck.pay_per_min * beside_min
+        self.paid_least_min = truck.paid_least_min - beside_min
+        self.load_setup_min, self.load_flow = yard.setup_min, yard.fill_gal_per_min
         self.fault: tuple[str, int] | None = None
         self.clock, self.here = self.start_min, self.start_place
         self.idle_stops, self.idle_cost = self._idle()
@@ -201,7 +208,10 @@ class TruckDay:
         start = self.truck.start
         self.held = [-1] * len(self.hose_gal)
         if start is None:
-            self.start_min, self.start_place = self.truck.shift_start_min, self.yard_place
+            self.start_min = self.truck.shift_start_min + self.truck.prepare_min
+            if self.truck.loads == "morning":
+                self.start_min += self.loading.cleaning_min
+            self.start_place = self.yard_place
             self.start_miles, self.start_lunched = 0.0, False
             return
         self.start_min, self.start_place = start.time_min, start.place
@@ -265,7 +275,7 @@ class TruckDay:
     ) -> float:
         """Cost of the day with these stops, inf when a rule breaks (self.fault then says which
         and where), with the prices of preferences. A truck without stops is idle. waits: place in
-        stops of a refill -> minute before which others fill there."""
+        stops of a refill, or DEPART -> minute before which others fill there."""
         self.fault = None
         if not stops:
             return self.idle_cost
@@ -279,11 +289,22 @@ class TruckDay:
         for k, gal in enumerate(spray[0]):
             if gal + hose[0][k] > tanks.pumpable(levels, k) + SLACK_GAL:
                 return self._break("dry", 0)
+        now, here, miles = self.start_min, self.start_place, self.start_miles
+        beside_min = 0.0
         if not self.is_out:
             added = tanks.fill(levels, self.first_makes, spray[1], hose[1])
             if added < 0.0:
                 return self._break(_TANK_FAULT[added], 0)
-        now, here, miles = self.start_min, self.start_place, self.start_miles
+            lasts = self.load_setup_min + added / self.load_flow if added > 0.0 else 0.0
+            if truck.loads == "morning":
+                begin = now
+                if waits is not None and lasts > 0.0:
+                    begin = max(now, waits.get(DEPART, now))
+                if record is not None:
+                    record.load = Timing(now, begin, begin + lasts, added)
+                now = begin + lasts
+            elif truck.loads is not None:
+                beside_min = lasts
         visiting, lunched, fills = -1, self.start_lunched, 1
         told, wish = self.preferences.told, 0.0
         drawn = [0.0] * len(self.mixes)
@@ -353,7 +374,7 @@ class TruckDay:
             return self._break("owed", len(stops))
         wish += self.preferences.refill * (fills - 1)
         wish += self.preferences.of_orders([stop for stop in stops if 0 <= stop < orders])
-        return self.price(now, miles, lunched) + wish
+        return self.price(now, miles, lunched, beside_min) + wish
 
     def lunch_owed(self, return_min: float) -> bool:
         """Whether a truck that returns then must have had lunch."""
@@ -364,14 +385,18 @@ class TruckDay:
             and return_min > truck.lunch_latest_min
         )
 
-    def price(self, return_min: float, miles: float, lunched: bool) -> float:
-        """Cost of a day that ends then, with the price of long days."""
+    def price(
+        self, return_min: float, miles: float, lunched: bool, beside_min: float = 0.0
+    ) -> float:
+        """Cost of a day that ends then, with the price of long days. beside_min: paid beside the
+        clock, for loading the evening before."""
         truck = self.truck
         paid = return_min - truck.shift_start_min - (truck.lunch_min if lunched else 0.0)
+        paid += beside_min
         overtime = max(0.0, return_min - truck.shift_end_min)
         return (
             self.day_cost
-            + paid * truck.pay_per_min
+            + max(paid, self.paid_least_min) * truck.pay_per_min
             + overtime * truck.overtime_pay_per_min
             + miles * truck.cost_per_mile
             + self.preferences.per_squared_min * paid * paid
@@ -385,6 +410,7 @@ class TruckDay:
 @dataclass
 class _Record:
     timings: list[Timing]
+    load: Timing | None = None
     return_min: float = inf
     miles: float = 0.0
     lunched: bool = False
@@ -407,6 +433,7 @@ def full_walk(
         fault=fault,
         fault_stop=at,
         cost=cost,
+        load=record.load,
         return_min=record.return_min,
         miles=record.miles,
         lunch_taken=record.lunched,

@@ -21,7 +21,8 @@ GAIN = 1e-7
 
 class Draft:
     """days: each truck with its loading. stops, costs: by truck. unserved: rows of orders,
-    ascending. total: money, with the prices of unserved orders. stop: asked between small steps;
+    ascending. turns: by truck, in which order the yard loads them (rule 35), replaced and never
+    changed. total: money, with the prices of unserved orders. stop: asked between small steps;
     once it is set the draft stays as it is, keeping every rule."""
 
     def __init__(
@@ -35,6 +36,7 @@ class Draft:
         self.prices = [order.price for order in tables.problem.orders]
         self.unserved = list(range(len(self.prices)))
         self.memory = Memory()
+        self.turns: dict[int, int] = {}
 
     @property
     def total(self) -> float:
@@ -50,12 +52,14 @@ class Draft:
         twin.stops, twin.costs = self.stops.copy(), self.costs.copy()
         twin.unserved = self.unserved.copy()
         twin.memory, twin.stop = self.memory, self.stop
+        twin.turns = self.turns
         return twin
 
     def adopt(self, other: Draft) -> None:
         """Become like another draft of the same day."""
         self.days, self.stops = other.days, other.stops
         self.costs, self.unserved = other.costs, other.unserved
+        self.turns = other.turns
 
     def orders_of(self, row: int) -> list[int]:
         """The truck's orders in their sequence."""
@@ -159,8 +163,9 @@ class Draft:
                     day.truck.truck_id,
                     day.loading if stops or day.is_out else nothing_loaded(day.truck),
                     self.tables.stops(stops or day.idle_stops),
+                    self.turns.get(row, 0),
                 )
-                for day, stops in zip(self.days, self.stops, strict=True)
+                for row, (day, stops) in enumerate(zip(self.days, self.stops, strict=True))
             ),
             unserved={
                 self.tables.problem.orders[order].order_id: reasons[
@@ -230,6 +235,9 @@ def _like(day: TruckDay) -> tuple[object, ...]:
         truck.lines,
         truck.compartments,
         truck.start,
+        truck.prepare_min,
+        truck.loads,
+        truck.paid_least_min,
         tuple(day.preferences.truck_prices()),
         day.loading,
     )
@@ -310,6 +318,8 @@ def _detours(day: TruckDay, stops: list[int], order: int) -> list[tuple[float, i
     """Least money that the order costs at each place of the stop order, cheapest first: the
     detour, its spraying, and a set-up where it begins a visit."""
     truck, minutes, miles = day.truck, day.minutes, day.miles
+    # Within the hours that are paid in any case a minute may cost nothing.
+    pay = truck.pay_per_min if truck.paid_least_min <= 0.0 else 0.0
     there = day.place[order]
     work = day.spray_min[order]
     places = places_of(day, stops)
@@ -325,7 +335,7 @@ def _detours(day: TruckDay, stops: list[int], order: int) -> list[tuple[float, i
         detours.append(
             (
                 fixed
-                + (longer + work + (0.0 if joins else day.setup_min)) * truck.pay_per_min
+                + (longer + work + (0.0 if joins else day.setup_min)) * pay
                 + further * truck.cost_per_mile,
                 at,
             )

@@ -10,7 +10,7 @@ from planner.routing.compiled import columns as c
 from planner.routing.compiled.day_arrays import DayArrays
 from planner.routing.compiled.fills import pumpable
 from planner.routing.compiled.machine_code import compiled
-from planner.routing.compiled.price import can_do, finish, money, spray_min
+from planner.routing.compiled.price import can_do, finish, load_min, money, spray_min
 from planner.routing.compiled.scratch import Scratch
 from planner.routing.exact.route_cost import LUNCH, SLACK_MIN
 from planner.routing.exact.tanks import SLACK_GAL
@@ -50,6 +50,12 @@ def guess_gap(
     wish = _guess_wish(day, state, truck, order)
     pay, mile = day.truck[truck, c.PAY], day.truck[truck, c.MILE_COST]
     mix, gal = day.order_at[order, c.MIX], day.order[order, c.GAL]
+    leaves = day.truck[truck, c.START_MIN] + day.load[load, c.CLEAN_MIN]
+    if day.truck[truck, c.LOAD_BESIDE] <= 0.0:
+        leaves += day.truck[truck, c.LOAD_SETUP_MIN]
+    free_until = day.truck[truck, c.SHIFT_START] + day.load[load, c.PAID_LEAST]
+    if state.money[truck, c.HOME_MIN] > day.truck[truck, c.LUNCH_TO]:
+        free_until += day.truck[truck, c.LUNCH_MIN]
     line, spray = day.load_line[load, mix], spray_min(day, truck, load, order)
     change, hose_gal = day.line[truck, line, c.HOSE_MIN], day.line[truck, line, c.HOSE_GAL]
     many_lines = change > 0.0 or hose_gal > 0.0
@@ -75,7 +81,7 @@ def guess_gap(
                 before_mix = day.order_at[stop, c.MIX]
         if blink > 0.0 and np.random.random() < blink:
             continue
-        now = day.truck[truck, c.START_MIN] if gap == 0 else state.gap[truck, gap - 1, c.GAP_LEAVE]
+        now = leaves if gap == 0 else state.gap[truck, gap - 1, c.GAP_LEAVE]
         if now > last_open:
             break
         after, joined, joins = _neighbors(day, state, truck, gap, there)
@@ -108,10 +114,13 @@ def guess_gap(
         home_by = state.money[truck, c.HOME_MIN] + delay
         if home_by > day.truck[truck, c.LATEST] + SLACK_MIN:
             continue
+        # Until then they are paid in any case.
+        paid_delay = delay if free_until <= state.money[truck, c.HOME_MIN] else home_by - free_until
+        paid_delay = max(0.0, paid_delay)
         overtime = max(
             0.0, home_by - max(day.truck[truck, c.SHIFT_END], state.money[truck, c.HOME_MIN])
         )
-        spent = wish + delay * pay + extra * mile + overtime * day.truck[truck, c.OVERTIME_PAY]
+        spent = wish + paid_delay * pay + extra * mile + overtime * day.truck[truck, c.OVERTIME_PAY]
         if spent + least_lenient >= best:
             continue
         cut = NO_CUT
@@ -152,12 +161,14 @@ def _guess_first(
     """The guess for a truck that would be idle."""
     profile, home = day.truck_at[truck, c.PROFILE], day.site_place[day.truck_at[truck, c.YARD]]
     there, first = day.order_at[order, c.PLACE], day.truck_at[truck, c.START_PLACE]
-    start = day.truck[truck, c.START_MIN]
+    start = day.truck[truck, c.START_MIN] + day.load[load, c.CLEAN_MIN]
+    loading = load_min(day.truck, truck, day.order[order, c.GAL])
+    beside = loading if day.truck[truck, c.LOAD_BESIDE] > 0.0 else 0.0
     end = finish(
         day.order_at,
         day.window,
         order,
-        start + day.legs[profile, first, there, c.DRIVE_MIN],
+        start + (loading - beside) + day.legs[profile, first, there, c.DRIVE_MIN],
         day.setup_min + spray_min(day, truck, load, order),
     )
     back = end + day.legs[profile, there, home, c.DRIVE_MIN]
@@ -165,7 +176,9 @@ def _guess_first(
         return NEVER, -1, NO_CUT
     miles = day.truck[truck, c.START_MILES] + day.legs[profile, first, there, c.MILES]
     miles += day.legs[profile, there, home, c.MILES]
-    spent = money(day.truck, day.load, truck, load, back, miles, c.NO) + day.wish[truck, order]
+    spent = (
+        money(day.truck, day.load, truck, load, back, miles, c.NO, beside) + day.wish[truck, order]
+    )
     spent -= day.truck[truck, c.IDLE_MONEY]
     made = day.site_makes[day.truck_at[truck, c.START_MAKES], day.order_at[order, c.MIX]]
     return (spent, 0, NO_CUT if made else UNKNOWN_CUT) if spent < under else (NEVER, -1, NO_CUT)

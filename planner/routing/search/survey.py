@@ -38,6 +38,8 @@ def _survey(day: DayArrays, work: Scratch, state: SearchState, truck: int) -> No
     orders, size = day.order_at.shape[0], state.truck[truck, c.SIZE]
     here = day.truck_at[truck, c.START_PLACE]
     pour = 0.0
+    if day.truck[truck, c.LOAD_BESIDE] <= 0.0:
+        pour = 1.0 / day.truck[truck, c.LOAD_FLOW]
     for at in range(size):
         stop = state.stops[truck, at]
         state.gap[truck, at, c.GAP_POUR] = pour

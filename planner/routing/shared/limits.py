@@ -1,5 +1,5 @@
 """Limits that trucks share, kept by any engine: what the store holds (rule 27), and sites that fill
-only so many trucks at one time (rule 28).
+only so many trucks at one time (rule 28), in the morning, too (rule 35).
 
 Before routing it is chosen which orders wait for want of a product (who_waits.py); the engine then
 routes the others as if each truck were alone.
@@ -17,6 +17,7 @@ from dataclasses import replace
 from planner.routing.effort import ctrl_c_sets
 from planner.routing.problem import Effort, Engine, Progress, RoutingProblem, Solution, StopToken
 from planner.routing.repair.draft import Draft
+from planner.routing.shared.load_turns import in_best_turns, with_usual_waits
 from planner.routing.shared.queues import keep_turns, queued
 from planner.routing.shared.settled import Settling
 from planner.routing.shared.store import draft_of, drop_beyond_stock, lacking, within_stock, without
@@ -51,7 +52,9 @@ class SharedLimits:
         """As Engine.solve; Ctrl-C sets the token, too."""
         stop = stop or StopToken()
         problem = replace(problem, tuning=effort.tuning)
-        settling = Settling(effort, seed) if self._last_word else None
+        # CP-SAT's model begins at the departure and knows no hours that are paid at least.
+        plain = not any(truck.loads or truck.paid_least_min for truck in problem.trucks)
+        settling = Settling(effort, seed) if self._last_word and plain else None
         if settling is not None:
             effort = settling.rest
         with ctrl_c_sets(stop):
@@ -64,7 +67,8 @@ class SharedLimits:
                 gap = settling.settle(draft)
                 return replace(draft.answer(answer.unserved), refill_gap=gap)
             waiting = who_waits(problem, stop)
-            answer = self._engine.solve(without(problem, waiting), effort, seed, progress, stop)
+            alone = with_usual_waits(without(problem, waiting))
+            answer = self._engine.solve(alone, effort, seed, progress, stop)
             if settling is not None and not stop.is_set:
                 progress(1.0, SETTLING)
             draft, reasons = held_to_limits(problem, answer, stop, settling)
@@ -105,8 +109,10 @@ def held_to_limits(
     served = set(range(len(problem.orders))) - set(draft.unserved)
     drop_beyond_stock(draft)
     waiting |= served & set(draft.unserved)
+    in_best_turns(draft)
     gone = keep_turns(draft, None if settling is None else settling.settle)
     _take_in(draft, draft.unserved.copy(), waiting)
+    in_best_turns(draft)
     if settling is not None:
         settling.settle(draft)
     return draft, _reasons(draft, waiting, gone)

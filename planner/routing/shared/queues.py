@@ -15,7 +15,7 @@ from math import inf
 from planner.routing.compiled.python_api import place_refills
 from planner.routing.exact.route_cost import full_walk
 from planner.routing.repair.draft import GAIN, Draft
-from planner.routing.shared.site_queue import Refill, Waits, queue_waits
+from planner.routing.shared.site_queue import DEPART, Refill, Waits, queue_waits
 from planner.routing.shared.store import within_stock
 
 
@@ -52,8 +52,14 @@ def queued(draft: Draft) -> Queued:
     def refills_of(truck_id: str, waits: Waits) -> list[Refill]:
         row = row_of[truck_id]
         day, stops = draft.days[row], draft.stops[row]
-        found = []
-        for at, timing in enumerate(full_walk(day, stops, waits).timings):
+        found: list[Refill] = []
+        walked = full_walk(day, stops, waits)
+        load = walked.load
+        if load is not None and load.gal > 0.0 and day.truck.yard_id in at_once:
+            lasts = load.leave_min - load.begin_min
+            yard = day.truck.yard_id
+            found.append(Refill(DEPART, yard, load.arrive_min, load.arrive_min, lasts))
+        for at, timing in enumerate(walked.timings):
             site = problem.sites[stops[at] - day.orders] if stops[at] >= day.orders else None
             if site is not None and site.site_id in at_once:
                 ready = timing.arrive_min
@@ -64,7 +70,8 @@ def queued(draft: Draft) -> Queued:
         return found
 
     busy = {site.site_id: site.busy_until for site in problem.sites}
-    by_name = queue_waits(refills_of, list(row_of), at_once, busy)
+    turns = {name: draft.turns.get(row, 0) for name, row in row_of.items()}
+    by_name = queue_waits(refills_of, list(row_of), at_once, busy, turns)
     waits = {row_of[name]: found for name, found in by_name.items()}
     costs = tuple(
         draft.days[row].cost(draft.stops[row], None, waits[row]) if row in waits else cost
@@ -115,7 +122,9 @@ def _improve(draft: Draft) -> None:
 def _changes(draft: Draft, now: Queued) -> Iterator[tuple[int, list[int]]]:
     """Other stop orders of the trucks that refill where somebody waits."""
     most = draft.tuning.shared_moved_most
-    crowded = {draft.stops[row][at] for row, waits in now.waits.items() for at in waits}
+    crowded = {
+        draft.stops[row][at] for row, waits in now.waits.items() for at in waits if at != DEPART
+    }
     for row, day in enumerate(draft.days):
         stops = draft.stops[row]
         here = crowded & set(stops)
@@ -152,11 +161,13 @@ def _leave_one_out(draft: Draft) -> tuple[int, str]:
                 break
     assert best is not None, "a truck without orders does not wait"
     _, trial, order, row = best
-    sites = draft.tables.problem.sites
-    first = min(now.waits[row])
-    site = sites[draft.stops[row][first] - draft.days[row].orders]
+    first, day = min(now.waits[row]), draft.days[row]
+    site_row = day.tables.site_row[day.truck.yard_id]
+    if first != DEPART:
+        site_row = draft.stops[row][first] - day.orders
+    site = draft.tables.problem.sites[site_row]
     words = (
-        f"{draft.days[row].truck.truck_id} would wait its turn at {site.site_id}, which fills "
+        f"{day.truck.truck_id} would wait its turn at {site.site_id}, which fills "
         f"{site.trucks_at_once} at one time, and could then not do all of its orders"
     )
     draft.adopt(trial)

@@ -5,6 +5,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
+
+DEPART = -1
+"""Number of the departure's fill among a truck's refills, where that queues, too (rule 35)."""
 
 ARRIVAL_DIGITS = 6
 """Arrivals are compared as plan.json keeps them, so that a plan read back queues alike."""
@@ -22,6 +26,9 @@ class Refill:
     lasts_min: float
 
 
+_NO_LOAD = 1_000_000
+"""A refill comes after loads that come at the same minute."""
+
 Waits = Mapping[int, float]
 """Refill's number -> minute before which it does not begin."""
 
@@ -31,26 +38,31 @@ def queue_waits(
     truck_ids: Sequence[str],
     at_once: Mapping[str, int],
     busy_until: Mapping[str, Sequence[float]],
+    turns: Mapping[str, int] = MappingProxyType({}),
 ) -> dict[str, dict[int, float]]:
     """Which refills of which trucks wait for others, and until when.
 
     refills_of: a truck's refills at limited sites, in order, when it waits so; waiting moves only
     what comes later. at_once: by site. busy_until: by site, when trucks leave that go first in any
-    case.
+    case. turns: in which order trucks are loaded in the morning; equal = who is ready first, then
+    who takes less time.
     """
     waits: dict[str, dict[int, float]] = {name: {} for name in truck_ids}
     ahead = {name: list(refills_of(name, {})) for name in truck_ids}
     leaving = {site_id: list(busy_until.get(site_id, ())) for site_id in at_once}
     next_of = dict.fromkeys(truck_ids, 0)
+    comes = _load_arrivals(ahead, turns)
     while True:
         arriving = [
-            (round(ahead[name][at].arrive_min, ARRIVAL_DIGITS), name)
+            comes[name]
+            if ahead[name][at].number == DEPART
+            else (round(ahead[name][at].arrive_min, ARRIVAL_DIGITS), _NO_LOAD, name)
             for name, at in next_of.items()
             if at < len(ahead[name])
         ]
         if not arriving:
             return {name: found for name, found in waits.items() if found}
-        name = min(arriving)[1]
+        name = min(arriving)[2]
         refill = ahead[name][next_of[name]]
         begin = _room_at(leaving[refill.site_id], at_once[refill.site_id], refill.ready_min)
         if begin > refill.ready_min:
@@ -58,6 +70,28 @@ def queue_waits(
             ahead[name] = list(refills_of(name, waits[name]))
         leaving[refill.site_id].append(begin + refill.lasts_min)
         next_of[name] += 1
+
+
+def _load_arrivals(
+    ahead: Mapping[str, Sequence[Refill]], turns: Mapping[str, int]
+) -> dict[str, tuple[float, int, str]]:
+    """Loads come in their turns: each when it and all before it at its yard are ready."""
+    loads = {
+        name: refills[0]
+        for name, refills in ahead.items()
+        if refills and refills[0].number == DEPART
+    }
+    by_turn = sorted(
+        (turns.get(name, 0), round(load.ready_min, ARRIVAL_DIGITS), round(load.lasts_min, 6), name)
+        for name, load in loads.items()
+    )
+    latest: dict[str, float] = {}
+    comes: dict[str, tuple[float, int, str]] = {}
+    for place, (_, ready, _, name) in enumerate(by_turn):
+        site_id = loads[name].site_id
+        latest[site_id] = max(latest.get(site_id, ready), ready)
+        comes[name] = latest[site_id], place, name
+    return comes
 
 
 def _room_at(leaving: list[float], at_once: int, ready_min: float) -> float:

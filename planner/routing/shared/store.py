@@ -41,6 +41,7 @@ def _only(by_order: tuple[Any, ...] | None, rows: list[int]) -> tuple[Any, ...] 
 def draft_of(problem: RoutingProblem, answer: Solution, stop: StopToken) -> Draft:
     """An answer as a draft, exactly priced."""
     draft = Draft(DayTables(problem), [truck.loading for truck in answer.routes], stop)
+    draft.turns = {row: truck.load_turn for row, truck in enumerate(answer.routes)}
     for row, truck in enumerate(answer.routes):
         stops = draft.tables.numbers(truck.stops)
         if stops:

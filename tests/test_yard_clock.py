@@ -1,0 +1,209 @@
+"""The yard's clock (rule 35): report, inspection, loading at the yard's hoses, wash-down and
+paperwork, hours that are paid at least.
+
+Outside reference: the worked examples below by hand, every order of loading tried for small yards,
+and the audit, which shares no arithmetic with schedule and engines.
+"""
+
+from __future__ import annotations
+
+import random
+from dataclasses import replace
+from itertools import permutations
+
+import pytest
+
+from planner.day.clock import Window
+from planner.day.day import Day, day_of
+from planner.plan.audit import audit
+from planner.plan.document import from_json, to_json
+from planner.plan.model import Plan
+from planner.routing.compiled.python_api import place_refills
+from planner.routing.exact.route_cost import DayTables, TruckDay
+from tests.days import DAY, compartment, home, line, mix, order, product, site, truck, workbook
+from tests.random_days import random_day, straight_travel
+from tests.random_plans import plan_random
+from tests.random_problems import problem_of
+from tests.test_search_price import compare
+from tests.yard_days import with_yard_clock
+
+
+def yard_day(count: int, seed: int = 0, **changes: object) -> Day:
+    """So many trucks of one yard with one hose, each with one lawn of its own; 10 gal/min after
+    5 min of set-up. With a seed lawns, windows, crews and hours differ."""
+    rng = random.Random(seed)
+    homes, orders, trucks = [], [], []
+    for n in range(1, count + 1):
+        area = rng.choice((5_000.0, 15_000.0, 24_000.0)) if seed else 12_000.0
+        opens = rng.choice((None, 520.0, 560.0)) if seed else None
+        homes.append(home(f"P{n}", 40.0 + 0.01 * n, -83.0, area))
+        spans = None if opens is None else (Window(opens, opens + rng.choice((45.0, 400.0))),)
+        orders.append(
+            order(
+                f"O{n}",
+                homes[-1],
+                "WEED",
+                only_trucks=frozenset({f"T{n}"}),
+                **({} if spans is None else {"windows": spans}),
+            )
+        )
+        own = {"crew": rng.choice((1, 2)), "shift_end_min": rng.choice((480.0, 700.0))}
+        trucks.append(
+            truck(
+                f"T{n}",
+                (line("A"),),
+                (compartment("1", 60.0, "A", 1),),
+                **({"yard_loading": "morning"} | (own if seed else {}) | changes),  # type: ignore[arg-type]
+            )
+        )
+    book = workbook(
+        sites=(site("Y1", 40.0, -83.0, trucks_at_once=1),),
+        trucks=tuple(trucks),
+        products=(product("three-way", "broadleaf", "1.5 fl oz/1000 sq ft"),),
+        mixes=(mix("WEED", 2.0, **{"three-way": "1.2 fl oz/1000 sq ft"}),),
+        properties=tuple(homes),
+        orders=tuple(orders),
+    )
+    return day_of(book, DAY)
+
+
+def checked(day: Day, engine: str = "nearest-fit") -> Plan:
+    plan = plan_random(day, engine)
+    assert [str(row) for row in audit(plan, day, straight_travel(day))] == []
+    return plan
+
+
+def test_a_morning_by_hand() -> None:
+    """Both report at 7:30 (450) and inspect until 7:45. The fill is 24 gal with 5 % margin and
+    3.1 gal for the hose, in whole gallons 29: 5 + 2.9 min. T1 loads until 7:52.9, and T2 waits for
+    the hose until then. After the return 10 min of wash-down and 5 of paperwork."""
+    day = yard_day(2, inspection_min=15.0, washdown_min=10.0, paperwork_min=5.0)
+    plan = checked(day)
+    first, second = (one.stops[0] for one in plan.trucks)
+    assert (first.arrive_min, first.begin_min) == (450.0, 465.0)
+    assert first.leave_min == pytest.approx(472.9)
+    assert (second.arrive_min, second.begin_min) == pytest.approx((450.0, 472.9))
+    assert second.leave_min == pytest.approx(480.8)
+    for one in plan.trucks:
+        back = one.stops[-1]
+        assert back.leave_min == pytest.approx(back.arrive_min + 15.0)
+        assert one.totals.paid_min == pytest.approx(back.leave_min - 450.0)
+        assert one.totals.yard_min == pytest.approx(one.stops[0].leave_min - 450.0 + 15.0)
+        assert one.totals.wait_min == pytest.approx(0.0)
+
+
+def test_the_evening_before_is_paid_and_delays_nobody() -> None:
+    """The same fill of 7.9 min at $24 an hour is $3.16 more than a day whose loading takes no
+    time."""
+    untimed = checked(yard_day(1, yard_loading=None))
+    evening = checked(yard_day(1, yard_loading="evening"))
+    assert evening.trucks[0].stops == untimed.trucks[0].stops
+    more = evening.totals.totals.cost - untimed.totals.totals.cost
+    assert more == pytest.approx(7.9 / 60 * 24)
+
+
+def test_hours_that_are_paid_at_least() -> None:
+    """A crew with one lawn is paid four hours; one that stays home is paid nothing."""
+    day = yard_day(2, paid_hours_least=4.0)
+    book = day.workbook
+    day = day_of(replace(book, orders={"O1": book.orders["O1"]}), DAY)
+    plan = checked(day)
+    out, stays = plan.trucks
+    assert out.totals.paid_min == 240.0
+    worked = out.stops[-1].leave_min - 450.0
+    assert out.totals.unworked_min == pytest.approx(240.0 - worked)
+    miles = out.totals.drive_miles
+    assert out.totals.cost == pytest.approx(4 * 24 + 0.72 * miles + 40)
+    assert stays.totals.cost == 0.0
+
+
+def test_overtime_counts_until_release() -> None:
+    """Back at the shift's end to the minute, released 15 min after it."""
+    plain = checked(yard_day(1))
+    back = plain.trucks[0].stops[-1].arrive_min
+    plan = checked(yard_day(1, shift_end_min=back, washdown_min=15.0))
+    assert plan.trucks[0].totals.overtime_min == pytest.approx(15.0)
+    late = yard_day(1, shift_end_min=back, washdown_min=15.0, overtime_most_min=14.0)
+    assert [row.order_id for row in plan_random(late).unserved] == ["O1"]
+
+
+def cheapest(day: Day, plan: Plan) -> float:
+    """Every order of loading tried, each truck's day worked out here from its own figures: fills of
+    the plan (they hang on no clock), drive, window, 4 min of set-up, spraying, the way home."""
+    travel = straight_travel(day)
+    least = float("inf")
+    by_name = {one.truck_id: one for one in plan.trucks if one.stops}
+    for turn in permutations(by_name):
+        free, money = 0.0, 0.0
+        for name in turn:
+            own, done = day.workbook.trucks[name], by_name[name]
+            gal = sum(fill.gal for fill in done.stops[0].fills)
+            start = max(free, own.shift_start_min + own.inspection_min)
+            free = now = start + 5.0 + gal / 10.0
+            rows = travel[name].index()
+            drive = float(travel[name].minutes[rows["Y1"], rows[done.stops[1].place_id]])
+            work = done.stops[1].orders[0]
+            now += drive
+            windows = day.orders[work.order_id].windows
+            for window in windows or ():
+                now = max(now, window.open_min)
+            now += 4.0 + work.gal / 2.0
+            for window in windows or ():
+                money += 0.0 if now <= window.close_min + 1e-6 else 1e9
+            now += drive
+            money += 1e9 if now > own.shift_end_min + own.overtime_most_min + 1e-6 else 0.0
+            paid = now - own.shift_start_min + 0.5 * max(0.0, now - own.shift_end_min)
+            money += paid / 60 * own.pay_per_hour * own.crew
+            money += own.cost_per_day + own.cost_per_mile * done.totals.drive_miles
+        least = min(least, money)
+    return least
+
+
+@pytest.mark.parametrize("count", [3, 4])
+def test_trucks_are_loaded_in_the_cheapest_order(count: int) -> None:
+    waited = 0
+    for seed in range(1, 16):
+        day = yard_day(count, seed, inspection_min=10.0)
+        plan = checked(day)
+        waited += sum(one.stops[0].begin_min > 460.5 for one in plan.trucks if one.stops)
+        assert plan.totals.totals.cost == pytest.approx(cheapest(day, plan), abs=1e-6), seed
+    assert waited >= 15
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_audit_finds_nothing_on_random_days_with_a_yard_clock(seed: int) -> None:
+    day = with_yard_clock(random_day(seed, ("small", "medium")[seed % 2]), seed)
+    plan = checked(day)
+    filed = from_json(to_json(plan))
+    assert [str(row) for row in audit(filed, day, straight_travel(day))] == []
+
+
+def test_engines_price_the_yard_as_the_rules_do() -> None:
+    """Plain and compiled price alike, and refills placed at the price that they then have."""
+    fine = placed = 0
+    for seed in range(12):
+        problem = problem_of(with_yard_clock(random_day(seed, "small"), seed))
+        if not problem.orders:
+            continue
+        rng = random.Random(seed)
+        fine += compare(problem, rng)[1]
+        tables = DayTables(problem)
+        for row, spec in enumerate(problem.trucks):
+            day = TruckDay(tables, row, spec.loadings[0])
+            can = [at for at in range(day.orders) if day.can[at]]
+            found = place_refills(day, rng.sample(can, min(5, len(can))))
+            if found is not None and found[1]:
+                assert day.cost(found[1]) == pytest.approx(found[0], abs=1e-6)
+                placed += 1
+    assert fine > 100
+    assert placed > 5
+
+
+def test_tables_without_a_yard_clock_plan_as_before() -> None:
+    """Nothing of it stands in the plan: the fields are left out of plan.json."""
+    plan = plan_random(yard_day(2, yard_loading=None))
+    assert "yard_min" not in to_json(plan)
+    for one in plan.trucks:
+        begin, end = one.stops[0], one.stops[-1]
+        assert begin.arrive_min == begin.begin_min == begin.leave_min == 450.0
+        assert end.arrive_min == end.leave_min
