@@ -13,7 +13,7 @@ from planner.papers.day_page import refills_said
 from planner.papers.left_out import left_out
 from planner.plan.compactness import compactness
 from planner.plan.keep import Kept, stayed
-from planner.plan.model import Plan, TruckPlan
+from planner.plan.model import Plan, Totals, TruckPlan
 
 CHANGES_SHOWN = 12
 """Changes of a day that was planned again; the day page lists them all."""
@@ -48,7 +48,7 @@ def summary(planned: PlannedDay, folder: Path | None) -> str:
         f"{hours(sums.drive_min)} driving {sums.drive_miles:,.0f} miles, "
         f"{hours(sums.spray_min)} spraying, {hours(sums.setup_min)} setting up, "
         f"{hours(sums.refill_min)} at {sums.refills} refill "
-        f"stop{'' if sums.refills == 1 else 's'}, {hours(sums.wait_min)} waiting.",
+        f"stop{'' if sums.refills == 1 else 's'}, {hours(sums.wait_min)} waiting{_yard(sums)}.",
         f"Cost of the day about {money}{sums.cost:,.0f} (pay, miles, trucks; without product).",
         *_compact(planned, len(out)),
         *filter(None, [refills_said(plan, money)]),
@@ -135,6 +135,14 @@ def _again(planned: PlannedDay) -> list[str]:
     if len(rows) > CHANGES_SHOWN:
         lines.append(f"  and {len(rows) - CHANGES_SHOWN} more on the day page")
     return lines
+
+
+def _yard(sums: Totals) -> str:
+    """What the yard's clock adds (rule 35), '' without one."""
+    words = f", {hours(sums.yard_min)} in the yard" if sums.yard_min else ""
+    if sums.unworked_min:
+        words += f", {hours(sums.unworked_min)} guaranteed and not worked"
+    return words
 
 
 def hours(minutes: float) -> str:

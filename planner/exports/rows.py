@@ -155,7 +155,7 @@ def _stop(date: str, truck_plan: TruckPlan, stop: Stop, day: Day) -> StopRow:
         arrive=hours_text(stop.arrive_min),
         begin=hours_text(stop.begin_min),
         leave=hours_text(stop.leave_min),
-        wait_min=round(stop.begin_min - stop.arrive_min, 1),
+        wait_min=0.0 if stop.kind == "depart" else round(stop.begin_min - stop.arrive_min, 1),
         orders="; ".join(work.order_id for work in stop.orders),
         mixes="; ".join(names),
         area_ft2=round(sum(work.area_ft2 for work in stop.orders), 1),

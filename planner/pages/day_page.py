@@ -131,7 +131,7 @@ def _sheet(wanted: _SheetFrom) -> str:
         "sheet.html",
         s=made,
         currency=state.planned.day.workbook.settings.currency,
-        shift=_shift(made.facts, made.truck.shift_end_min),
+        shift=_shift(made.facts, made.truck.shift_end_min - made.truck.closing_min),
         width=5 + len(made.columns) + made.moved,
     )
 

@@ -16,6 +16,7 @@ from planner.office.day import DayState, TruckFacts
 from planner.pages.words import mix_looks, only_at
 from planner.papers.lookup import mix_name, place_text
 from planner.papers.render import gal_text, whole_text
+from planner.papers.yard_words import yard_text
 from planner.plan.model import Plan, Stop, Work
 
 WORTH_SAYING_MIN = 0.5
@@ -249,6 +250,7 @@ def _hand(day: Day, facts: TruckFacts, stop: Stop, truck: Truck, orders: list[Or
     parts = []
     if stop.orders and stop.begin_min - stop.arrive_min > WORTH_SAYING_MIN:
         parts.append(f"waits to {clock_text(stop.begin_min)}")
+    parts += filter(None, [yard_text(facts.plan, stop, truck)])
     if stop.drive_min > 0:
         parts.append(f"drive {stop.drive_min:.0f} min, {stop.drive_miles:.1f} mi")
     if stop.kind == "depart" or stop.kind == "refill":

@@ -56,8 +56,10 @@ class TruckCard:
     truck: Truck
     truck_plan: TruckPlan
     goes_out: bool
+    reports_min: float
     leaves_min: float
     back_min: float
+    released_min: float
     most_weight_lb: float
     bar: tuple[Segment, ...]
     charts: tuple[LevelChart, ...]
@@ -163,6 +165,8 @@ def _card(truck_plan: TruckPlan, day: Day, axis: TimeAxis) -> TruckCard:
         truck=truck,
         truck_plan=truck_plan,
         goes_out=any(stop.kind == "visit" for stop in stops),
+        reports_min=stops[0].arrive_min if stops else truck.shift_start_min,
+        released_min=stops[-1].leave_min if stops else truck.shift_start_min,
         leaves_min=stops[0].leave_min if stops else truck.shift_start_min,
         back_min=stops[-1].arrive_min if stops else truck.shift_start_min,
         most_weight_lb=heaviest or 0.0,

@@ -92,6 +92,9 @@ def time_bar(stops: tuple[Stop, ...], axis: TimeAxis) -> tuple[Segment, ...]:
         spans.append(
             ("drive", stop.arrive_min - stop.drive_min, stop.arrive_min, f"drive to {number}")
         )
+        if stop.kind in {"depart", "return"}:
+            spans.append(("yard", stop.arrive_min, stop.leave_min, "in the yard"))
+            continue
         spans.append(("wait", stop.arrive_min, stop.begin_min, f"wait at {number}"))
         if stop.kind in {"visit", "refill", "lunch"}:
             spans.append((stop.kind, stop.begin_min, stop.leave_min, f"{stop.kind}, {number}"))

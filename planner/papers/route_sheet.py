@@ -26,6 +26,7 @@ from planner.papers.lookup import (
     used_compartments,
 )
 from planner.papers.numbers import stop_numbers
+from planner.papers.yard_words import yard_text
 from planner.plan.model import CleaningEntry, Fill, Stop, TruckPlan, Work
 from planner.roads.travel import Leg
 
@@ -74,7 +75,8 @@ class FillLine:
 class RouteRow:
     """One stop. at: the property, None at sites; way: the turns of the way there; detour: what
     bars a shorter one; forecast: in words; site_phone: of a refill stop; work_min: minutes
-    standing, waiting left out; taken: the site is open, and others fill there."""
+    standing, waiting left out; taken: the site is open, and others fill there; yard: what the crew
+    does in the yard before it leaves or after it is back."""
 
     stop: Stop
     title: str
@@ -90,6 +92,7 @@ class RouteRow:
     work_min: float
     taken: bool
     detour: str = ""
+    yard: str = ""
 
 
 @dataclass(frozen=True)
@@ -250,7 +253,8 @@ def _rows(
     for stop in truck_plan.stops:
         leg = legs.get((truck.truck_id, stop.seq))
         row = _row(stop, truck, day, way_text(leg.maneuvers) if leg else "", town, forecast)
-        row = replace(row, detour="" if leg is None else leg.detour)
+        yard = yard_text(truck_plan, stop, truck)
+        row = replace(row, detour="" if leg is None else leg.detour, yard=yard)
         # A site's note is read once; every further refill there leaves it out.
         rows.append(replace(row, site_note="") if row.site_note in noted else row)
         noted.add(row.site_note)
