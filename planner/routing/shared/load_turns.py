@@ -68,9 +68,7 @@ def with_usual_waits(problem: RoutingProblem) -> RoutingProblem:
         for ready, lasts, name in sorted(mine):
             begin = max(ready, min(free))
             free[free.index(min(free))] = begin + lasts
-            trucks[name] = replace(
-                trucks[name], prepare_min=begin - trucks[name].shift_start_min
-            )
+            trucks[name] = replace(trucks[name], prepare_min=begin - trucks[name].shift_start_min)
     if all(trucks[truck.truck_id] is truck for truck in problem.trucks):
         return problem
     return replace(problem, trucks=tuple(trucks.values()))
