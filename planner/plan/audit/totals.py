@@ -90,7 +90,12 @@ def _right_totals(case: TruckCase) -> dict[str, float]:
         right["wait_min"] += stops[0].arrive_min - case.depart_min
         right["wait_min"] = max(0.0, right["wait_min"])
     right["cleaning_min"] = sum(entry.minutes for entry in case.planned.cleaning)
-    back = stops[-1].leave_min
+    first, last = stops[0], stops[-1]
+    # When a departure or a return that is not done should begin or end is rules_clock's to say.
+    reports = first.arrive_min if first.done else case.depart_min
+    back = last.arrive_min + truck.washdown_min + truck.paperwork_min
+    if last.done:
+        back = last.leave_min
     regular = min(back, truck.shift_end_min) - case.depart_min
     overtime = max(back - truck.shift_end_min, 0.0)
     right["overtime_min"] = overtime
@@ -101,8 +106,8 @@ def _right_totals(case: TruckCase) -> dict[str, float]:
     worked = back - case.depart_min - right["lunch_min"] + beside
     unworked = max(0.0, 60 * truck.paid_hours_least - worked)
     right["unworked_min"], right["paid_min"] = unworked, worked + unworked
-    right["yard_min"] = beside - right["cleaning_min"] + back - stops[-1].arrive_min
-    right["yard_min"] += stops[0].leave_min - stops[0].arrive_min
+    right["yard_min"] = beside - right["cleaning_min"] + back - last.arrive_min
+    right["yard_min"] += first.leave_min - reports
     if back < truck.shift_end_min:
         overtime = 0.0
     # Regular hours at regular pay, the hours after the shift's end at overtime pay.
