@@ -143,7 +143,9 @@ def command(
             show_standing(folder, workbook, force)
         return
     if engine == "ortools":
-        raise click.UsageError("engine ortools lays no calendars; use search or nearest-fit")
+        raise click.UsageError(
+            "--engine ortools plans single days and lays no calendars; use search or nearest-fit"
+        )
     begin = parse_date(first) if first else date.today() + timedelta(days=1)
     lost = [parse_date(text) for text in wet]
     told_days = [parse_date(text) for text in tell]

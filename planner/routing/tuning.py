@@ -116,6 +116,16 @@ class Tuning:
         8, "half of the time another loading is one of so many best guesses"
     )
 
+    calendar_parts: int = _whole(8, "parts of an annealing over many days")
+    calendar_exchange_from: int = _whole(4, "part from which its searches share the best plan", 0)
+    calendar_warm_from: float = _share(
+        0.45, "where it begins from yesterday's calendar: too cool to break that up"
+    )
+    calendar_reload_chance: float = _share(0.3, "chance that a truck-day is loaded otherwise")
+    calendar_last_looks: int = _whole(
+        60, "orders left out of a calendar that are looked at once more, by the rules themselves"
+    )
+
     ortools_loadings: int = _whole(4, "fleet loadings of CP-SAT that are routed")
     ortools_brief_looks: int = _whole(12, "OR-Tools' looks per unit of effort for every loading")
     ortools_long_looks: int = _whole(60, "the same for the best ones")

@@ -30,15 +30,6 @@ Narrow = Callable[[Mapping[str, str]], Mapping[str, Collection[str]]]
 """From order -> truck of the plan so far to the trucks that each linked order may go to until the
 next look; what is so far placed stays allowed."""
 
-PARTS = 8
-"""Parts of an annealing."""
-EXCHANGE_FROM = 4
-WARM_FROM = 0.45
-"""Where an annealing begins that starts from yesterday's answer: too cool to break it up."""
-RELOAD_CHANCE = 0.3
-MOST_LAST_LOOKS = 60
-"""Orders left out that are looked at once more, by the rules themselves."""
-
 
 def lay_days(
     problem: RoutingProblem,
@@ -141,30 +132,31 @@ def _searched(
         prices[row] = heat + busy_min * pay
     arrays.order[:, c.PRICE] = prices
     _, stops, _ = plan_of(min(searchers, key=lambda one: one.cost))
-    begin = 0.0 if start is None else WARM_FROM
+    tuning, parts = problem.tuning, problem.tuning.calendar_parts
+    begin = 0.0 if start is None else tuning.calendar_warm_from
     total = spending.effort.count and spending.effort.count * problem.tuning.search_steps_per_count
     best_cost, best = np.inf, plan_of(searchers[0])
-    for part in range(PARTS):
+    for part in range(parts):
         if spending.stopped:
             break
-        if narrow is not None or part >= EXCHANGE_FROM:
+        if narrow is not None or part >= tuning.calendar_exchange_from:
             leader = min(searchers, key=lambda one: one.cost)
             loads, stops, _ = plan_of(leader)
             look(stops)
             for searcher in searchers:
                 if narrow is not None or searcher is not leader:
                     searcher.start_from(loads, stops)
-        steps = None if total is None else max(1, total // PARTS)
+        steps = None if total is None else max(1, total // parts)
         legs = [
             SearchLeg(
-                begin + (1.0 - begin) * part / PARTS,
-                begin + (1.0 - begin) * (part + 1) / PARTS,
+                begin + (1.0 - begin) * part / parts,
+                begin + (1.0 - begin) * (part + 1) / parts,
                 steps,
-                spending.until((part + 1) / PARTS),
-                RELOAD_CHANCE if part < PARTS - 1 else 0.0,
+                spending.until((part + 1) / parts),
+                tuning.calendar_reload_chance if part < parts - 1 else 0.0,
             )
         ] * 2
-        share = (part + 1) / PARTS
+        share = (part + 1) / parts
 
         def tell(share: float = share) -> None:
             spending.tell(share, "laying the days")
@@ -188,7 +180,8 @@ def _searched(
 def _last_looks(draft: Draft, narrow: Narrow | None) -> None:
     """Put orders in that still fit, the dearest first."""
     problem = draft.tables.problem
-    lost = sorted(draft.unserved, key=lambda row: (-draft.prices[row], row))[:MOST_LAST_LOOKS]
+    looks = draft.tables.problem.tuning.calendar_last_looks
+    lost = sorted(draft.unserved, key=lambda row: (-draft.prices[row], row))[:looks]
     for order in lost:
         rows = None
         if narrow is not None:
