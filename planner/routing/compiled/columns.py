@@ -90,7 +90,10 @@ START_GAL, LB_PER_GAL = range(2)
     SPLIT_CHANCE,
     SPLIT_LONGER,
     ABSENT_CENTER,
-) = range(14)
+    EXCHANGE_CHANCE,
+    EXCHANGE_PATIENCE,
+    SECOND_RELOAD,
+) = range(17)
 TUNED = (
     "refill_labels_kept",
     "refill_pour_guess",
@@ -106,6 +109,9 @@ TUNED = (
     "search_split_chance",
     "search_split_longer",
     "search_absent_center",
+    "search_exchange_chance",
+    "search_exchange_patience",
+    "search_second_reload",
 )
 """day.tuning: these numbers of planner.routing.tuning.Tuning."""
 

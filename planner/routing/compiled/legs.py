@@ -7,14 +7,14 @@ import math
 from planner.routing.compiled import columns as c
 from planner.routing.compiled.day_arrays import DayArrays, Floats
 from planner.routing.compiled.fills import draw, fill
-from planner.routing.compiled.machine_code import compiled, merged
+from planner.routing.compiled.machine_code import compiled
 from planner.routing.compiled.price import finish, load_min
 from planner.routing.compiled.scratch import Scratch
 from planner.routing.exact.route_cost import SLACK_MIN
 from planner.routing.exact.tanks import SLACK_GAL
 
 
-@merged
+@compiled
 def need_until(work: Scratch, size: int, mix: int, at: int, count: int) -> int:
     """Place in the sequence up to which gallons must last for `count` orders of a mix."""
     if count >= work.tally[c.COUNT, size, mix]:
@@ -93,7 +93,7 @@ def ride(
     return True
 
 
-@merged
+@compiled
 def _clocks(
     day: DayArrays, work: Scratch, truck: int, label: int, poured: float, until: int
 ) -> bool:

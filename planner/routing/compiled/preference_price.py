@@ -6,7 +6,7 @@ import math
 
 from planner.routing.compiled import columns as c
 from planner.routing.compiled.day_arrays import DayArrays, Floats, Whole
-from planner.routing.compiled.machine_code import compiled, merged
+from planner.routing.compiled.machine_code import compiled
 from planner.routing.exact.route_cost import LUNCH, SLACK_MIN
 
 
@@ -32,7 +32,7 @@ def wish_of(day: DayArrays, truck: int, stops: Whole, size: int) -> float:
     return float(wish)
 
 
-@merged
+@compiled
 def told_price(order: Floats, row: int, begin: float) -> float:
     """Price of beginning an order then, against what its customer was told."""
     late = begin > order[row, c.TOLD_TO] + SLACK_MIN or begin < order[row, c.TOLD_FROM] - SLACK_MIN

@@ -10,7 +10,7 @@ import math
 from planner.routing.compiled import columns as c
 from planner.routing.compiled.day_arrays import DayArrays, Floats, Whole
 from planner.routing.compiled.fills import draw, fill, pumpable
-from planner.routing.compiled.machine_code import compiled, merged
+from planner.routing.compiled.machine_code import compiled
 from planner.routing.compiled.preference_price import told_price, wish_of
 from planner.routing.compiled.scratch import Scratch
 from planner.routing.exact.route_cost import LUNCH, SLACK_MIN
@@ -30,7 +30,7 @@ def can_do(day: DayArrays, truck: int, load: int, order: int) -> bool:
     )
 
 
-@merged
+@compiled
 def spray_min(day: DayArrays, truck: int, load: int, order: int) -> float:
     """Minutes at the gun."""
     line = day.load_line[load, day.order_at[order, c.MIX]]

@@ -8,9 +8,10 @@ import numpy as np
 
 from planner.routing.compiled import columns as c
 from planner.routing.compiled.day_arrays import DayArrays
-from planner.routing.compiled.machine_code import compiled, entry, merged
+from planner.routing.compiled.machine_code import compiled, entry
 from planner.routing.compiled.price import can_do
 from planner.routing.compiled.scratch import Scratch
+from planner.routing.search.exchange import best_load, exchange
 from planner.routing.search.recreate import recreate, tidy
 from planner.routing.search.ruin import ruin
 from planner.routing.search.ruin_state import RuinState
@@ -50,7 +51,7 @@ def _unused_of(state: SearchState, hand: RuinState) -> float:
     return money
 
 
-@merged
+@compiled
 def _take_over(day: DayArrays, work: Scratch, hand: RuinState, state: SearchState) -> None:
     """Place, price and survey a plan of which only loadings and orders are known. Orders that a
     truck cannot do are left out; a truck whose sequence does not stand loses all of it."""
@@ -112,10 +113,17 @@ def anneal(
         heat = hot * (cold / hot) ** (step / steps)
         for truck in range(trucks):
             hand.truck[truck, c.TOUCHED] = hand.truck[truck, c.UNTIDY] = False
-        center = c.NONE
+        center = one = other = c.NONE
         if reload_chance > 0.0 and np.random.random() < reload_chance:
             center = _reload_some(day, work, trial, hand)
+        elif np.random.random() < day.tuning[c.EXCHANGE_CHANCE]:
+            # Never after a new loading: it begins from the plan accepted last.
+            most = day.tuning[c.EXCHANGE_PATIENCE] * heat
+            center, one, other = exchange(day, work, now, trial, hand, most)
         ruin(day, work, trial, hand, center)
+        if one >= 0:
+            # Not before: strings are taken out of untouched trucks only.
+            hand.truck[one, c.TOUCHED] = hand.truck[other, c.TOUCHED] = True
         recreate(day, work, trial, hand)
         cost = _total_of(day, trial, hand) - lenience * _unused_of(trial, hand)
         limit = now_cost - heat * math.log(max(1e-300, np.random.random()))
@@ -158,7 +166,7 @@ def _keep_best(source: SearchState, best: SearchState) -> None:
         best.truck_of[order] = source.truck_of[order]
 
 
-@merged
+@compiled
 def _reload_some(day: DayArrays, work: Scratch, state: SearchState, hand: RuinState) -> int:
     """Another loading for one truck; when orders are absent, half of the time one that can do one
     of them. Returns an order that the truck can do now and could not before, -1 = none was seen:
@@ -189,4 +197,28 @@ def _reload_some(day: DayArrays, work: Scratch, state: SearchState, hand: RuinSt
                 wanted = order
                 break
     reload_truck(day, work, state, hand, truck, load)
+    if hand.n[c.ABSENT] > 0 and np.random.random() < day.tuning[c.SECOND_RELOAD]:
+        _reload_second(day, work, state, hand, truck, wanted)
     return int(wanted)
+
+
+@compiled
+def _reload_second(
+    day: DayArrays, work: Scratch, state: SearchState, hand: RuinState, truck: int, wanted: int
+) -> None:
+    """Give another truck, half of the time the one that has the order for which the first was
+    loaded anew, the loading that can do most of what is absent and of its own orders."""
+    other = c.NONE
+    if wanted >= 0 and np.random.random() < 0.5:
+        other = state.truck_of[wanted]
+    if other < 0:
+        other = np.random.randint(state.truck.shape[0])
+    if other == truck or not hand.truck[other, c.ACTIVE] or day.truck_at[other, c.LOADS] < 2:
+        return
+    count = sequence_of(day, work, state, other)
+    for at in range(min(hand.n[c.ABSENT], work.stops_most - count)):
+        work.sequence[count] = hand.absent[at]
+        count += 1
+    load = best_load(day, work, other, count)
+    if load != state.truck[other, c.LOAD]:
+        reload_truck(day, work, state, hand, other, load)

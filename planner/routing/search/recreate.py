@@ -8,7 +8,7 @@ import numpy as np
 
 from planner.routing.compiled import columns as c
 from planner.routing.compiled.day_arrays import DayArrays
-from planner.routing.compiled.machine_code import compiled, merged
+from planner.routing.compiled.machine_code import compiled
 from planner.routing.compiled.price import price_stops
 from planner.routing.compiled.refills import place_refills
 from planner.routing.compiled.scratch import Scratch
@@ -20,7 +20,7 @@ from planner.routing.search.survey import lenient_more, put_stops, refill_site
 from planner.routing.search.trucks import GAIN, put_sequence, sequence_of
 
 
-@merged
+@compiled
 def recreate(day: DayArrays, work: Scratch, state: SearchState, hand: RuinState) -> None:
     """Put absent orders back, each at its cheapest; what costs more than its price stays out."""
     _sort_absent(day, hand)
@@ -33,7 +33,7 @@ def recreate(day: DayArrays, work: Scratch, state: SearchState, hand: RuinState)
     hand.n[c.ABSENT] = left
 
 
-@merged
+@compiled
 def tidy(day: DayArrays, work: Scratch, state: SearchState, hand: RuinState) -> None:
     """Put refills and lunch anew on the trucks of this step, where that saves money."""
     for truck in range(state.truck.shape[0]):
@@ -76,7 +76,7 @@ def _sort_absent(day: DayArrays, hand: RuinState) -> None:
         hand.absent[at + 1] = order
 
 
-@merged
+@compiled
 def insert(day: DayArrays, work: Scratch, state: SearchState, hand: RuinState, order: int) -> bool:
     """Serve an order where that costs least, if it costs less than its price."""
     offers = _offers(day, work, state, hand, order)
@@ -152,7 +152,7 @@ def _add_offer(
     return offers + 1
 
 
-@merged
+@compiled
 def _price_offer(
     day: DayArrays,
     work: Scratch,

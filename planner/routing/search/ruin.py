@@ -6,14 +6,14 @@ import numpy as np
 
 from planner.routing.compiled import columns as c
 from planner.routing.compiled.day_arrays import DayArrays
-from planner.routing.compiled.machine_code import merged
+from planner.routing.compiled.machine_code import compiled
 from planner.routing.compiled.scratch import Scratch
 from planner.routing.search.ruin_state import RuinState
 from planner.routing.search.state import SearchState
 from planner.routing.search.trucks import put_less, sequence_of, take_in_hand
 
 
-@merged
+@compiled
 def ruin(day: DayArrays, work: Scratch, state: SearchState, hand: RuinState, center: int) -> None:
     """Take strings of neighboring orders out of a few trucks around one order, -1 = a random
     one."""
@@ -43,7 +43,7 @@ def ruin(day: DayArrays, work: Scratch, state: SearchState, hand: RuinState, cen
             taken += 1
 
 
-@merged
+@compiled
 def _take_string(
     day: DayArrays,
     work: Scratch,

@@ -7,7 +7,7 @@ import math
 from planner.routing.compiled import columns as c
 from planner.routing.compiled.day_arrays import DayArrays, Whole
 from planner.routing.compiled.fills import pumpable
-from planner.routing.compiled.machine_code import compiled, merged
+from planner.routing.compiled.machine_code import compiled
 from planner.routing.compiled.price import price_stops, spray_min
 from planner.routing.compiled.scratch import Scratch
 from planner.routing.exact.route_cost import LUNCH, SLACK_MIN
@@ -260,7 +260,7 @@ def refill_site(day: DayArrays, profile: int, truck: int, here: int, after: int,
     return best_site
 
 
-@merged
+@compiled
 def _detour(
     day: DayArrays, profile: int, truck: int, here: int, after: int, site: int
 ) -> tuple[float, float]:

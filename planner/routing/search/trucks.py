@@ -6,7 +6,7 @@ import math
 
 from planner.routing.compiled import columns as c
 from planner.routing.compiled.day_arrays import DayArrays
-from planner.routing.compiled.machine_code import compiled, merged
+from planner.routing.compiled.machine_code import compiled
 from planner.routing.compiled.price import can_do, price_stops
 from planner.routing.compiled.refills import place_refills
 from planner.routing.compiled.scratch import Scratch
@@ -43,7 +43,7 @@ def put_sequence(
     return put_stops(day, work, state, truck, work.placed, stops) < math.inf
 
 
-@merged
+@compiled
 def put_less(
     day: DayArrays, work: Scratch, state: SearchState, hand: RuinState, truck: int, size: int
 ) -> None:
@@ -116,7 +116,7 @@ def take_in_hand(state: SearchState, hand: RuinState, order: int) -> None:
     hand.n[c.ABSENT] += 1
 
 
-@merged
+@compiled
 def reload_truck(
     day: DayArrays, work: Scratch, state: SearchState, hand: RuinState, truck: int, load: int
 ) -> None:
