@@ -6,8 +6,6 @@ truck, a site or an order that cannot be used may change, which is nothing.
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
 
@@ -15,12 +13,11 @@ from planner.routing.compiled import columns as c
 from planner.routing.compiled.day_arrays import day_arrays
 from planner.routing.compiled.scratch import new_scratch
 from planner.routing.exact.route_cost import DayTables, TruckDay
-from planner.routing.problem import Effort, RoutingProblem
+from planner.routing.problem import RoutingProblem
 from planner.routing.search import exchange as exchanges
 from planner.routing.search.ruin_state import new_ruin_state
 from planner.routing.search.state import SearchState, new_state
 from planner.routing.search.trucks import put_sequence
-from tests.bench.ours import solve
 from tests.routing_cases import random_problem
 
 ANY_PRICE = 1e9
@@ -70,7 +67,7 @@ def test_an_exchange_keeps_every_order_and_every_rule(
     )
     begun = set(np.flatnonzero(now.truck_of >= 0).tolist())
     tables, made, reloaded, sizes = DayTables(problem), 0, 0, set()
-    np.random.seed(seed)  # noqa: NPY002 - the compiled search draws from it
+    np.random.seed(seed)
     for _ in range(25):
         hand.n[c.ABSENT] = 0
         order, one, other = exchanges.exchange(day, work, now, trial, hand, ANY_PRICE)

@@ -10,8 +10,6 @@ Where it is kept, and whether what lies there may be run: planner/routing/compil
 from __future__ import annotations
 
 from collections.abc import Callable
-from contextlib import suppress
-from functools import partial
 from importlib.util import find_spec
 from pathlib import Path
 from types import FunctionType, ModuleType
@@ -21,14 +19,13 @@ import numpy as np
 
 from planner.routing.compiled import columns
 from planner.routing.compiled.kept_code import folder_of_this_process
+from planner.routing.compiled.optimize_once import optimize_once
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 
 # `_nrt=False`: no counting of references, which none of these functions needs (they make no
 # arrays) and which would be half of the machine code. The options are not in numba's type hints.
 _OPTIONS: dict[str, Any] = {"cache": True, "nogil": True, "error_model": "numpy", "_nrt": False}
-_OURS = "planner."
-_LINKED = "_get_module_for_linking"
 _marked: dict[Callable[..., Any], dict[str, Any]] = {}
 _compiled: dict[Callable[..., Any], Callable[..., Any]] = {}
 
@@ -71,46 +68,12 @@ def compile_into(folder: Path) -> None:
     _copy_all(folder)
 
 
-def _optimize_once() -> None:
-    """Have numba keep what only our compiled code calls as it was written, until an entry that calls
-    it is made machine code. By itself it optimizes each function together with all that it calls and
-    makes it machine code, at every level of the calls: the program for refills a dozen times over.
-    Rests on numba's inner names; a numba without them compiles as it always does, only longer."""
-    from numba import _dynfunc  # type: ignore[attr-defined]
-    from numba.core import codegen, cpu
-
-    plain = cpu.CPUContext.get_executable
-    if plain.__module__ != cpu.__name__ or not hasattr(codegen.CPUCodeLibrary, _LINKED):
-        return
-
-    def get_executable(context: Any, library: Any, about: Any, env: Any) -> Any:
-        doorless = not library._finalized  # What was read from disk is whole.
-        with suppress(NameError):
-            library.get_function(about.llvm_cpython_wrapper_name)
-            doorless = False
-        if doorless and about.modname.startswith(_OURS):
-            library.finalize = partial(_only_link, library)
-            name = about.qualname.rpartition(".")[2]
-            return _dynfunc.make_function(about.lookup_module(), name, "", 0, env, (library,))
-        return plain(context, library, about, env)
-
-    cpu.CPUContext.get_executable = get_executable
-
-
-def _only_link(library: Any) -> None:
-    """A code library with all that it calls, neither optimized nor made machine code."""
-    for other in dict.fromkeys(library._linking_libraries):
-        library._reload_init.update(other._reload_init)
-        library._final_module.link_in(other._get_module_for_linking(), preserve=True)
-    library._finalized = True
-
-
 def _copy_all(folder: Path) -> None:
     """Copies of all marked functions, each in a copy of its module where the others' copies are
     what their names mean."""
     from numba import config, njit
 
-    _optimize_once()
+    optimize_once()
 
     # Read when a function is handed to numba; it names its settings at run time only.
     vars(config)["CACHE_DIR"] = str(folder)
