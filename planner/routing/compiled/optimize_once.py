@@ -19,7 +19,8 @@ def optimize_once() -> None:
     from numba import _dynfunc  # type: ignore[attr-defined]
     from numba.core import codegen, cpu
 
-    plain = cpu.CPUContext.get_executable
+    context_class: Any = cpu.CPUContext
+    plain = context_class.get_executable
     known = hasattr(codegen.CPUCodeLibrary, "_get_module_for_linking")
     if plain.__module__ != cpu.__name__ or not known:
         return
@@ -35,7 +36,7 @@ def optimize_once() -> None:
             return _dynfunc.make_function(about.lookup_module(), name, "", 0, env, (library,))
         return plain(context, library, about, env)
 
-    cpu.CPUContext.get_executable = get_executable
+    context_class.get_executable = get_executable
 
 
 def _only_link(library: Any) -> None:
