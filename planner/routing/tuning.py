@@ -118,9 +118,6 @@ class Tuning:
     search_exchange_patience: float = _amount(
         40.0, "most that an exchange may cost before ruin and recreate, in temperatures", 0.0
     )
-    search_second_reload: float = _share(
-        0.2, "chance that a second truck is loaded anew, for what is absent since the first was"
-    )
     search_near_loadings: int = _whole(
         8, "half of the time another loading is one of so many best guesses"
     )

@@ -92,8 +92,7 @@ START_GAL, LB_PER_GAL = range(2)
     ABSENT_CENTER,
     EXCHANGE_CHANCE,
     EXCHANGE_PATIENCE,
-    SECOND_RELOAD,
-) = range(17)
+) = range(16)
 TUNED = (
     "refill_labels_kept",
     "refill_pour_guess",
@@ -111,7 +110,6 @@ TUNED = (
     "search_absent_center",
     "search_exchange_chance",
     "search_exchange_patience",
-    "search_second_reload",
 )
 """day.tuning: these numbers of planner.routing.tuning.Tuning."""
 

@@ -11,7 +11,7 @@ from planner.routing.compiled.day_arrays import DayArrays
 from planner.routing.compiled.machine_code import compiled, entry
 from planner.routing.compiled.price import can_do
 from planner.routing.compiled.scratch import Scratch
-from planner.routing.search.exchange import best_load, exchange
+from planner.routing.search.exchange import exchange
 from planner.routing.search.recreate import recreate, tidy
 from planner.routing.search.ruin import ruin
 from planner.routing.search.ruin_state import RuinState
@@ -197,28 +197,4 @@ def _reload_some(day: DayArrays, work: Scratch, state: SearchState, hand: RuinSt
                 wanted = order
                 break
     reload_truck(day, work, state, hand, truck, load)
-    if hand.n[c.ABSENT] > 0 and np.random.random() < day.tuning[c.SECOND_RELOAD]:
-        _reload_second(day, work, state, hand, truck, wanted)
     return int(wanted)
-
-
-@compiled
-def _reload_second(
-    day: DayArrays, work: Scratch, state: SearchState, hand: RuinState, truck: int, wanted: int
-) -> None:
-    """Give another truck, half of the time the one that has the order for which the first was
-    loaded anew, the loading that can do most of what is absent and of its own orders."""
-    other = c.NONE
-    if wanted >= 0 and np.random.random() < 0.5:
-        other = state.truck_of[wanted]
-    if other < 0:
-        other = np.random.randint(state.truck.shape[0])
-    if other == truck or not hand.truck[other, c.ACTIVE] or day.truck_at[other, c.LOADS] < 2:
-        return
-    count = sequence_of(day, work, state, other)
-    for at in range(min(hand.n[c.ABSENT], work.stops_most - count)):
-        work.sequence[count] = hand.absent[at]
-        count += 1
-    load = best_load(day, work, other, count)
-    if load != state.truck[other, c.LOAD]:
-        reload_truck(day, work, state, hand, other, load)

@@ -54,8 +54,8 @@ def exchange(
     turned = kind >= WHOLE_DAYS and np.random.random() < 0.5
     if kind < WHOLE_DAYS:
         first, end, other_first, other_end = c.ZERO, size, c.ZERO, other_size
-        load = best_load(day, work, one, sequence_of(day, work, now, other))
-        other_load = best_load(day, work, other, sequence_of(day, work, now, one))
+        load = _best_load(day, work, one, sequence_of(day, work, now, other))
+        other_load = _best_load(day, work, other, sequence_of(day, work, now, one))
     elif kind >= WHOLE_DAYS + TANKFULS:
         at_refill = np.random.random() < AT_REFILL
         first, end = end if at_refill else at + 1, size
@@ -88,7 +88,7 @@ def exchange(
 
 
 @compiled
-def best_load(day: DayArrays, work: Scratch, truck: int, count: int) -> int:
+def _best_load(day: DayArrays, work: Scratch, truck: int, count: int) -> int:
     """The loading of a truck that can do most of the first `count` orders of work.sequence."""
     first, loads = day.truck_at[truck, c.FIRST_LOAD], day.truck_at[truck, c.LOADS]
     begin, most, best = np.random.randint(loads), c.NONE, first
