@@ -16,10 +16,11 @@ from planner.routing.compiled.day_arrays import day_arrays
 from planner.routing.compiled.scratch import new_scratch
 from planner.routing.exact.route_cost import DayTables, TruckDay
 from planner.routing.problem import Effort, RoutingProblem
-from planner.routing.search import exchange as exchanges
+from planner.routing.search.exchange import exchange
 from planner.routing.search.ruin_state import new_ruin_state
 from planner.routing.search.state import SearchState, new_state
 from planner.routing.search.trucks import put_sequence
+from planner.routing.tuning import Tuning
 from tests.bench.ours import solve
 from tests.routing_cases import random_problem
 
@@ -58,14 +59,11 @@ def spread(problem: RoutingProblem, state: SearchState, numbers: list[int]) -> S
 
 
 @pytest.mark.parametrize("kind", ["ends", "tankfuls", "days"])
-def test_an_exchange_keeps_every_order_and_every_rule(
-    kind: str, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    shares = {"ends": (0.0, 0.0), "tankfuls": (0.0, 1.0), "days": (1.0, 0.0)}[kind]
-    monkeypatch.setattr(exchanges, "WHOLE_DAYS", shares[0])
-    monkeypatch.setattr(exchanges, "TANKFULS", shares[1])
+def test_an_exchange_keeps_every_order_and_every_rule(kind: str) -> None:
     seed = 8
-    problem = random_problem(seed, orders=14, trucks=3, limited=seed % 2 == 0)
+    days, tankfuls = {"ends": (0.0, 0.0), "tankfuls": (0.0, 1.0), "days": (1.0, 0.0)}[kind]
+    tuning = Tuning(search_exchange_days=days, search_exchange_tankfuls=tankfuls)
+    problem = replace(random_problem(seed, orders=14, trucks=3, limited=True), tuning=tuning)
     day = day_arrays(problem)
     work, hand = new_scratch(day, len(problem.orders)), new_ruin_state(day, 14)
     now, trial = (
@@ -76,7 +74,7 @@ def test_an_exchange_keeps_every_order_and_every_rule(
     np.random.seed(seed)
     for _ in range(25):
         hand.n[c.ABSENT] = 0
-        order, one, other = exchanges.exchange(day, work, now, trial, hand, ANY_PRICE)
+        order, one, other = exchange(day, work, now, trial, hand, ANY_PRICE)
         if order < 0:
             assert same(now, trial)
             continue

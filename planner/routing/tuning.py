@@ -118,6 +118,18 @@ class Tuning:
     search_exchange_patience: float = _amount(
         40.0, "most that an exchange may cost before ruin and recreate, in temperatures", 0.0
     )
+    search_exchange_days: float = _share(
+        0.05, "share of the exchanges that are of whole days, with loadings that fit"
+    )
+    search_exchange_tankfuls: float = _share(
+        0.35, "share that are of tankfuls; the rest are of ends of days"
+    )
+    search_exchange_idle: float = _share(
+        0.1, "chance that a truck exchanges with one that stays at home"
+    )
+    search_exchange_at_refill: float = _share(
+        0.4, "chance that an end of a day begins at a refill, not at one of two near orders"
+    )
     search_near_loadings: int = _whole(
         8, "half of the time another loading is one of so many best guesses"
     )

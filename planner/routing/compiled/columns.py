@@ -92,7 +92,11 @@ START_GAL, LB_PER_GAL = range(2)
     ABSENT_CENTER,
     EXCHANGE_CHANCE,
     EXCHANGE_PATIENCE,
-) = range(16)
+    EXCHANGE_DAYS,
+    EXCHANGE_TANKFULS,
+    EXCHANGE_IDLE,
+    EXCHANGE_AT_REFILL,
+) = range(20)
 TUNED = (
     "refill_labels_kept",
     "refill_pour_guess",
@@ -110,6 +114,10 @@ TUNED = (
     "search_absent_center",
     "search_exchange_chance",
     "search_exchange_patience",
+    "search_exchange_days",
+    "search_exchange_tankfuls",
+    "search_exchange_idle",
+    "search_exchange_at_refill",
 )
 """day.tuning: these numbers of planner.routing.tuning.Tuning."""
 

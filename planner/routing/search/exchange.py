@@ -20,14 +20,6 @@ from planner.routing.search.ruin_state import RuinState
 from planner.routing.search.state import SearchState, copy_truck
 from planner.routing.search.trucks import put_sequence, sequence_of, take_in_hand
 
-WHOLE_DAYS, TANKFULS = 0.05, 0.35
-"""Shares of the exchanges; the rest are ends of days."""
-IDLE_PARTNER = 0.1
-"""Chance that the other truck is one that stays at home."""
-AT_REFILL = 0.4
-"""Chance that a day's end begins at a refill, not at one of two near orders."""
-NEAR_LOOKED = 40
-
 
 @compiled
 def exchange(
@@ -45,19 +37,21 @@ def exchange(
     one, kind = now.truck_of[order], np.random.random()
     if one < 0 or not hand.truck[one, c.ACTIVE]:
         return c.NONE, c.NONE, c.NONE
-    other, joint = _partner(now, hand, order, one, kind < WHOLE_DAYS)
+    days = day.tuning[c.EXCHANGE_DAYS]
+    tankfuls = days + day.tuning[c.EXCHANGE_TANKFULS]
+    other, joint = _partner(day, now, hand, order, one, kind < days)
     if other < 0:
         return c.NONE, c.NONE, c.NONE
     at, first, end, size = _tankful(day, now, one, order)
     other_at, other_first, other_end, other_size = _tankful(day, now, other, joint)
     load, other_load = now.truck[one, c.LOAD], now.truck[other, c.LOAD]
-    turned = kind >= WHOLE_DAYS and np.random.random() < 0.5
-    if kind < WHOLE_DAYS:
+    turned = kind >= days and np.random.random() < 0.5
+    if kind < days:
         first, end, other_first, other_end = c.ZERO, size, c.ZERO, other_size
         load = _best_load(day, work, one, sequence_of(day, work, now, other))
         other_load = _best_load(day, work, other, sequence_of(day, work, now, one))
-    elif kind >= WHOLE_DAYS + TANKFULS:
-        at_refill = np.random.random() < AT_REFILL
+    elif kind >= tankfuls:
+        at_refill = np.random.random() < day.tuning[c.EXCHANGE_AT_REFILL]
         first, end = end if at_refill else at + 1, size
         if turned:
             other_end = other_end if at_refill else other_at + 1
@@ -104,11 +98,11 @@ def _best_load(day: DayArrays, work: Scratch, truck: int, count: int) -> int:
 
 @compiled
 def _partner(
-    now: SearchState, hand: RuinState, order: int, one: int, whole: bool
+    day: DayArrays, now: SearchState, hand: RuinState, order: int, one: int, whole: bool
 ) -> tuple[int, int]:
     """Another truck, and an order of its near this one, -1 = any."""
     trucks = now.truck.shape[0]
-    idle = np.random.random() < IDLE_PARTNER
+    idle = np.random.random() < day.tuning[c.EXCHANGE_IDLE]
     if whole or idle:
         begin = np.random.randint(trucks)
         for step in range(trucks):
@@ -117,7 +111,7 @@ def _partner(
             if truck != one and hand.truck[truck, c.ACTIVE] and fits:
                 return truck, c.NONE
         return c.NONE, c.NONE
-    looked = min(NEAR_LOOKED, hand.near.shape[1])
+    looked = min(int(day.tuning[c.TRUCKS_NEAR]), hand.near.shape[1])
     begin = np.random.randint(looked)
     for step in range(looked):
         near = hand.near[order, (begin + step) % looked]
