@@ -1,4 +1,4 @@
-"""The yard's clock (rule 35): report, inspection, loading at the yard's hoses, wash-down and
+"""The yard's clock (rule 38): report, inspection, loading at the yard's hoses, wash-down and
 paperwork, hours that are paid at least.
 
 Outside reference: the worked examples below by hand, every order of loading tried for small yards,

@@ -1,4 +1,4 @@
-"""Days of tests with a yard clock (rule 35)."""
+"""Days of tests with a yard clock (rule 38)."""
 
 from __future__ import annotations
 

@@ -166,7 +166,7 @@ def rest_of(day: Day, taken: TakenOver) -> Day:
 
 
 def _not_left(truck: Truck, free: float) -> Truck:
-    """One that begins its shift then: what is left of its inspection (rule 35) is still to do."""
+    """One that begins its shift then: what is left of its inspection (rule 38) is still to do."""
     left = max(0.0, truck.inspected_min - free)
     return replace(truck, shift_start_min=free, inspection_min=left)
 

@@ -78,7 +78,7 @@ def hand_answer(
 
 
 def _load_turns(plan: Plan) -> dict[str, int]:
-    """The order in which a plan's trucks are loaded (rule 35)."""
+    """The order in which a plan's trucks are loaded (rule 38)."""
     begins = {one.truck_id: one.stops[0].begin_min for one in plan.trucks if one.stops}
     return {name: turn for turn, name in enumerate(sorted(begins, key=lambda one: begins[one]))}
 

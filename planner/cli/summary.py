@@ -138,7 +138,7 @@ def _again(planned: PlannedDay) -> list[str]:
 
 
 def _yard(sums: Totals) -> str:
-    """What the yard's clock adds (rule 35), '' without one."""
+    """What the yard's clock adds (rule 38), '' without one."""
     words = f", {hours(sums.yard_min)} in the yard" if sums.yard_min else ""
     if sums.unworked_min:
         words += f", {hours(sums.unworked_min)} guaranteed and not worked"

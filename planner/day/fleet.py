@@ -68,7 +68,7 @@ class Truck:
     """A truck with its lines and compartments (in the order of their valve positions).
     front_empty_lb: of its empty weight, on the front axle; front_gawr_lb, rear_gawr_lb: axle
     ratings; None = not known. inspection_until, backflow_test_until, calibration_until: last good
-    days, None = not written down. inspection_min to paid_hours_least: its yard clock (rule 35), the
+    days, None = not written down. inspection_min to paid_hours_least: its yard clock (rule 38), the
     office's settings filled in; yard_loading: 'morning', 'evening' or None (takes no time)."""
 
     truck_id: str

@@ -1,4 +1,4 @@
-"""What a crew does in the yard before it leaves and after it is back (rule 35), in words."""
+"""What a crew does in the yard before it leaves and after it is back (rule 38), in words."""
 
 from __future__ import annotations
 

@@ -77,7 +77,7 @@ class Fill:
 
 @dataclass(frozen=True)
 class Stop:
-    """One stop. kind: depart, visit, refill, lunch or return (rule 35: a departure arrives when the
+    """One stop. kind: depart, visit, refill, lunch or return (rule 38: a departure arrives when the
     crew reports and begins when loading does; a return is left when the crew is released).
     place_id: site or property id (for lunch: where the truck stands). begin_min: work begins (after
     waiting). weight_lb_after: truck with what is in its compartments when it leaves. done: it lies
@@ -119,7 +119,7 @@ class Totals:
     unworked_min; overtime_min: of it, after the shift's end; gal: sprayed; cost: in the office's
     currency, without prices of unserved orders. yard_min: from reporting to departure without
     cleaning, from return to release, and loading the evening before; unworked_min: paid up to the
-    hours that are paid at least (rule 35)."""
+    hours that are paid at least (rule 38)."""
 
     drive_min: float
     drive_miles: float

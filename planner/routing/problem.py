@@ -4,7 +4,7 @@ Clock rules that every engine, the schedule and the audit share (docs/rules.md, 
 means', is the long form):
 
 * A truck leaves its yard, filled, at shift_start_min. Paid time ends at the return; lunch is not
-  paid, cleaning before departure is. With a yard clock (rule 35) its crew reports at
+  paid, cleaning before departure is. With a yard clock (rule 38) its crew reports at
   shift_start_min and the truck is inspected, cleaned and loaded before it leaves.
 * Orders next to each other in a stop order at one place are one visit: set-up once.
 * Work on an order begins inside one of its windows (set-up included for the first order of a
@@ -249,7 +249,7 @@ class StopRef:
 @dataclass(frozen=True)
 class Route:
     """Loading and stop order of one truck; a truck that stays home has no stops. load_turn: trucks
-    that queue for the yard's hoses in the morning are loaded in this order (rule 35); equal = who
+    that queue for the yard's hoses in the morning are loaded in this order (rule 38); equal = who
     is ready first, then who takes less time."""
 
     truck_id: str

@@ -65,7 +65,14 @@ def starter_tables(day: dt.date, *, with_customers: bool = True) -> dict[str, li
         for token, date in dates.items():
             text = text.replace(token, date.isoformat())
         rows = list(csv.reader(text.splitlines()))
-        is_customers = name in ("properties", "edges", "orders", "history")
+        is_customers = name in (
+            "properties",
+            "edges",
+            "notify",
+            "property_programs",
+            "orders",
+            "history",
+        )
         tables[name] = rows if with_customers or not is_customers else rows[:1]
     return tables
 

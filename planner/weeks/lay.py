@@ -216,7 +216,7 @@ def _shares(
         truck_id, when = parted(one.truck.truck_id)
         truck = book.trucks[truck_id]
         walked = full_walk(one, draft.stops[row])
-        paid = walked.return_min - one.truck.shift_start_min
+        paid = walked.return_min - one.truck.shift_start_min + truck.closing_min
         paid -= one.truck.lunch_min if walked.lunch_taken else 0.0
         overtime = max(0.0, walked.return_min - one.truck.shift_end_min)
         orders, gal = [], dict[str, float]()

@@ -142,7 +142,7 @@ class Alone:
         return self._departs_min(truck) + drive_min + self.work_min(berth)
 
     def _departs_min(self, truck: Truck) -> float:
-        """Soonest: inspected, with nothing to clean or to fill (rule 35)."""
+        """Soonest: inspected, with nothing to clean or to fill (rule 38)."""
         return truck.shift_start_min + truck.inspection_min
 
     def _latest_min(self, truck: Truck) -> float:

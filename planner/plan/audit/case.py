@@ -46,7 +46,7 @@ class TruckCase:
 
     @property
     def loads_from_min(self) -> float:
-        """From when its first fill may be made (rule 35): it is inspected and, where it is loaded
+        """From when its first fill may be made (rule 38): it is inspected and, where it is loaded
         in the morning, cleaned."""
         inspected = max(self.depart_min, self.truck.shift_start_min + self.truck.inspection_min)
         if self.truck.yard_loading == "morning":

@@ -51,7 +51,7 @@ def _opens(day: Day, stop: Stop) -> float:
 
 
 def _loads(plan: Plan, day: Day) -> dict[str, list[Turn]]:
-    """First fills of the morning (rule 35): any order of them is right, so they come as they begin,
+    """First fills of the morning (rule 38): any order of them is right, so they come as they begin,
     each with the latest of those before it to be ready."""
     found: dict[str, list[tuple[float, float, str, Stop]]] = {}
     for planned in plan.trucks:

@@ -57,7 +57,7 @@ class Timing:
 class Walk:
     """A stop order priced. fault: a code of FAULTS, or None when every rule is kept; fault_stop:
     place in the stop order (its length = the return). cost: inf with a fault. load: of the first
-    fill where it is in the clock (rule 35). timings: up to the fault. end_gal: what is in each
+    fill where it is in the clock (rule 38). timings: up to the fault. end_gal: what is in each
     compartment at the end of the day."""
 
     fault: str | None

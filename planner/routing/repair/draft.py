@@ -21,7 +21,7 @@ GAIN = 1e-7
 
 class Draft:
     """days: each truck with its loading. stops, costs: by truck. unserved: rows of orders,
-    ascending. turns: by truck, in which order the yard loads them (rule 35), replaced and never
+    ascending. turns: by truck, in which order the yard loads them (rule 38), replaced and never
     changed. total: money, with the prices of unserved orders. stop: asked between small steps;
     once it is set the draft stays as it is, keeping every rule."""
 

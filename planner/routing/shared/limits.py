@@ -1,5 +1,5 @@
 """Limits that trucks share, kept by any engine: what the store holds (rule 27), and sites that fill
-only so many trucks at one time (rule 28), in the morning, too (rule 35).
+only so many trucks at one time (rule 28), in the morning, too (rule 38).
 
 Before routing it is chosen which orders wait for want of a product (who_waits.py); the engine then
 routes the others as if each truck were alone.

@@ -1,4 +1,4 @@
-"""In which order trucks that are ready together are loaded at the yard's hoses (rule 35).
+"""In which order trucks that are ready together are loaded at the yard's hoses (rule 38).
 
 Every truck waits on paid time, and what a wait costs hangs on its day: whose customers open late
 loses nothing. So orders of loading are priced with the whole day behind them: all of them for a

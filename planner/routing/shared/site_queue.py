@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 DEPART = -1
-"""Number of the departure's fill among a truck's refills, where that queues, too (rule 35)."""
+"""Number of the departure's fill among a truck's refills, where that queues, too (rule 38)."""
 
 ARRIVAL_DIGITS = 6
 """Arrivals are compared as plan.json keeps them, so that a plan read back queues alike."""
