@@ -298,7 +298,7 @@ def test_an_office_lays_its_weeks_asks_and_plans_a_day(office: Path, tmp_path: P
     made = read_calendar(path)
     assert made is not None
     assert len(made.day_of) == 7
-    run("weeks", office, "--from", MONDAY, "--tell", MONDAY, "--days", 6, *words)
+    run("weeks", office, "--tell", MONDAY, *words)
     before = read_calendar(path)
     assert before is not None
     assert set(before.told.values()) == {"2027-05-03"}

@@ -164,8 +164,9 @@ def command(
             check_folder(folder, force=force)
         path = calendar_path(workbook)
         before = None if fresh else read_calendar(path)
-        if asked and before is not None and first is None:
-            begin, days = date.fromisoformat(before.days[0]), len(before.days)
+        if (asked or tell) and before is not None and first is None:
+            stands = date.fromisoformat(before.days[0])
+            begin, days = stands if asked else max(begin, stands), len(before.days)
         if asked and before is None:
             raise WeeksError(
                 f"{path} is not there yet; run `planner weeks` first, without --wet and --without"
@@ -337,7 +338,7 @@ def _difference_lines(found: LostDay, calendar: Calendar) -> Iterator[str]:
         f"With {', '.join(what)}: {_count(len(found.moved), 'order')} on another day, "
         f"{sum(row.code != 'LATER' for row in found.without_day)} without a later day, "
         f"{max(0, found.late)} more late; "
-        f"${abs(found.cost):,.0f} {'more' if found.cost >= 0 else 'less'}, "
+        f"${abs(found.cost):,.0f} {'more' if found.cost >= 0 else 'less'} of pay and trucks, "
         f"{abs(found.miles):,.0f} miles {'more' if found.miles >= 0 else 'less'}."
     )
     groups: dict[tuple[str, str], list[str]] = {}

@@ -55,7 +55,8 @@ def lay_days(
         draft = None
         if engine == "search" and able and find_spec("numba") is not None:
             draft = _searched(problem, spending, seed, start, narrow, later, threads)
-        name = "nearest-fit" if draft is None else "search"
+        # Where there is nothing to lay, no engine stands in for another.
+        name = engine if not able else "nearest-fit" if draft is None else "search"
         if draft is None:
             draft = _plain(problem, spending, seed, start, narrow, later)
         spending.tell(0.99, "orders that were left out")
