@@ -161,7 +161,8 @@ def _write(file: Path, text: str) -> str:
 def _probe(real: Path) -> None:
     """Raise OSError when nothing can be made in the nearest folder above that is there."""
     above = next((folder for folder in real.parents if folder.exists()), real)
-    tempfile.TemporaryDirectory(prefix=f".{real.name[:40]}-", dir=above).cleanup()
+    with finished_first():  # A Ctrl-C between making and removing it would leave it there.
+        tempfile.TemporaryDirectory(prefix=f".{real.name[:40]}-", dir=above).cleanup()
 
 
 def _here() -> Path:
