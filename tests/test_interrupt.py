@@ -25,11 +25,11 @@ def workbook(tmp_path: Path) -> Path:
 def interrupted_at(words: str, workbook: Path, out: Path) -> tuple[int, str]:
     """Exit code and what a terminal showed, when Ctrl-C comes as soon as it shows `words`."""
     command = ["plan", str(workbook), "--date", DAY, "--out", str(out)]
-    return interrupted([*command, "--engine", "ortools", "--seconds", "30"], words)
+    return interrupted([*command, "--engine", "ortools", "--seconds", "60"], words)
 
 
 def test_during_the_search_the_best_plan_so_far_is_written(workbook: Path, tmp_path: Path) -> None:
-    code, shown = interrupted_at("improving", workbook, tmp_path / "day")
+    code, shown = interrupted_at("routing", workbook, tmp_path / "day")
     assert code == 0, shown
     assert "7 of 7 orders" in shown
     assert {"plan.json", "index.html"} <= {file.name for file in (tmp_path / "day").iterdir()}
