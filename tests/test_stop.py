@@ -17,6 +17,7 @@ from planner.mixing.stock import StockLimit
 from planner.routing import effort as effort_module
 from planner.routing.compiled import python_api
 from planner.routing.engines import engine_named
+from planner.routing.engines.search_engine import STANDS
 from planner.routing.exact.route_cost import TruckDay, walk
 from planner.routing.loading import cp_sat
 from planner.routing.problem import Effort, RoutingProblem, Solution, StopToken
@@ -151,7 +152,7 @@ def test_an_exception_of_who_listens_is_not_swallowed() -> None:
 
 
 def test_a_stop_while_the_search_is_compiled(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The stand-in's plan, without waiting for a compiler that never ends."""
+    """OR-Tools' plan, by its name, without waiting for a compiler that never ends."""
     pytest.importorskip("numba")
     monkeypatch.setattr(first_run, "kept_code", lambda: None)
     monkeypatch.setattr(first_run, "_COMMAND", "import time; time.sleep(600)")
@@ -161,6 +162,38 @@ def test_a_stop_while_the_search_is_compiled(monkeypatch: pytest.MonkeyPatch) ->
         assert "compiling" in text
         stop.set()
 
+    problem, engine = full_day(), engine_named("search")
+    answer = engine.solve(problem, Effort(count=4), 1, listen, stop)
+    assert check(problem, answer) >= 6
+    assert engine.name == "ortools"
+
+
+def test_or_tools_plan_stands_before_the_search_is_compiled(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """A stop that comes late in the compiling finds the plan that OR-Tools alone would make."""
+    pytest.importorskip("numba")
+    monkeypatch.setattr(first_run, "kept_code", lambda: None)
+    monkeypatch.setattr(first_run, "_COMMAND", "import time; time.sleep(600)")
+    stop = StopToken()
+
+    def listen(share: float, text: str) -> None:
+        if text.endswith(STANDS):
+            stop.set()
+
     problem = full_day()
-    answer = engine_named("search").solve(problem, Effort(count=4), 1, listen, stop)
-    assert check(problem, answer) > 6
+    taken = engine_named("search").solve(problem, Effort(count=4), 1, listen, stop)
+    alone = engine_named("ortools").solve(problem, Effort(count=4), 1, lambda _s, _t: None)
+    assert taken.routes == alone.routes
+
+
+def test_who_listens_ends_the_compiling_by_an_exception(monkeypatch: pytest.MonkeyPatch) -> None:
+    pytest.importorskip("numba")
+    monkeypatch.setattr(first_run, "kept_code", lambda: None)
+    monkeypatch.setattr(first_run, "_COMMAND", "import time; time.sleep(600)")
+
+    def broken(share: float, text: str) -> None:
+        raise ZeroDivisionError
+
+    with pytest.raises(ZeroDivisionError):
+        engine_named("search").solve(full_day(), Effort(count=4), 1, broken)

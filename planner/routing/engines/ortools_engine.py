@@ -42,12 +42,12 @@ class OrtoolsEngine:
         """As Engine.solve."""
         spending = Spending(effort, progress, stop)
         use_kept_machine_code()
-        draft = _Search(problem, spending, seed).run()
+        draft = OrtoolsSearch(problem, spending, seed).run()
         spending.tell(0.99, "reasons for what did not fit")
         return final_pass(draft, lambda: spending.over(spending.until(1.05)))
 
 
-class _Search:
+class OrtoolsSearch:
     """One solve."""
 
     def __init__(self, problem: RoutingProblem, spending: Spending, seed: int) -> None:
@@ -58,6 +58,7 @@ class _Search:
         self.count = spending.effort.count
 
     def run(self) -> Draft:
+        """The best draft found, with no last pass over what is left out."""
         spending = self.spending
         spending.tell(0.0, "a first plan")
         best = nearest_fit(self.tables, spending.stop)

@@ -12,13 +12,15 @@ improves it, and the rules in plain Python read the result back.
 from __future__ import annotations
 
 import math
+import time
+from concurrent.futures import ThreadPoolExecutor
 from copy import copy
 
 from planner.routing.compiled import columns as c
 from planner.routing.compiled.day_arrays import day_arrays
 from planner.routing.effort import Spending
 from planner.routing.engines.nearest_fit import largest_need_first, nearest_fit
-from planner.routing.engines.ortools_engine import OrtoolsEngine
+from planner.routing.engines.ortools_engine import OrtoolsEngine, OrtoolsSearch
 from planner.routing.engines.ortools_model import SearchLimit, sequences
 from planner.routing.exact.route_cost import DayTables, TruckDay
 from planner.routing.loading.assign import choose_loadings
@@ -33,12 +35,14 @@ from planner.routing.problem import (
     at_worth,
 )
 from planner.routing.repair.draft import Draft
-from planner.routing.search.first_run import CannotCompile, FirstRun
+from planner.routing.search.first_run import LOOK_S, CannotCompile, FirstRun
 from planner.routing.search.parallel import Searcher, SearchLeg, plan_of, run_together
 from planner.routing.unserved.final_pass import final_pass
 from planner.routing.unserved.reasons import impossible
 
 COMPILING = "compiling the search, once on this machine: a minute or two"
+MEANWHILE = "; OR-Tools plans meanwhile"
+STANDS = "; Ctrl-C takes OR-Tools' plan"
 TOLERANCE = 1e-6
 """Money by which the two prices of a truck-day may differ: float noise."""
 
@@ -60,15 +64,17 @@ class SearchEngine:
         progress: Progress,
         stop: StopToken,
     ) -> Solution:
-        """As Engine.solve. Where the search cannot be compiled, OR-Tools makes the whole plan, and
-        the name says so."""
+        """As Engine.solve. Where the search cannot be compiled, or the stop comes before it is,
+        OR-Tools makes the whole plan, and the name says so."""
         spending = Spending(effort, progress, stop)
+        solve = _Solve(problem, spending, seed, self.threads)
         try:
-            draft = _Solve(problem, spending, seed, self.threads).run()
+            draft = solve.run()
         except CannotCompile:
             stand_in = OrtoolsEngine()
             self.name = stand_in.name
             return stand_in.solve(problem, effort, seed, progress, stop)
+        self.name = solve.planned_by
         spending.tell(0.99, "reasons for what did not fit")
         return final_pass(draft, lambda: spending.over(spending.until(1.05)))
 
@@ -81,6 +87,8 @@ class _Solve:
     ) -> None:
         self.problem, self.spending, self.seed = problem, spending, seed
         self.threads = threads
+        self.planned_by = SearchEngine.name
+        """The name of the engine whose plan is the answer."""
         self.tuning = problem.tuning
         self.tables = DayTables(problem)
         self.begun = 0.0
@@ -101,10 +109,8 @@ class _Solve:
         if not problem.orders or not problem.trucks or any(not t.loadings for t in problem.trucks):
             return nearest_fit(self.tables, spending.stop)
         compiling = FirstRun(day_arrays(problem))
-        if compiling.is_needed:
-            stand_in = nearest_fit(self.tables, spending.stop)
-            if not compiling.done(spending.stop, lambda: spending.tell(0.0, COMPILING)):
-                return stand_in
+        if compiling.is_needed and (stand_in := self._while_it(compiling)) is not None:
+            return stand_in
         spending.tell(0.0, "choosing what each truck is loaded with")
         # A day on which everything fits is planned the same whatever days the orders have left.
         level = at_worth(problem)
@@ -116,6 +122,35 @@ class _Solve:
         best = min(self.searchers, key=lambda searcher: searcher.cost)
         self._priced_as(problem)
         return self._read_back(*plan_of(best))
+
+    def _while_it(self, compiling: FirstRun) -> Draft | None:
+        """Compile; OR-Tools' plan when the stop comes before that is done. Raises CannotCompile."""
+        spending, compiled_or_stopped = self.spending, StopToken()
+
+        def wait() -> bool:
+            try:
+                return compiling.done(spending.stop, lambda: None)
+            finally:
+                compiled_or_stopped.set()
+
+        def tell(share: float, text: str) -> None:
+            spending.tell(0.0, COMPILING + MEANWHILE)
+
+        with ThreadPoolExecutor(1) as pool:
+            compiled = pool.submit(wait)
+            meanwhile = Spending(spending.effort, tell, compiled_or_stopped)
+            try:
+                draft = OrtoolsSearch(self.problem, meanwhile, self.seed).run()
+                while not compiled.done():
+                    spending.tell(0.0, COMPILING + STANDS)
+                    time.sleep(LOOK_S)
+            except BaseException:  # The compiler is not waited for.
+                spending.stop.set()
+                raise
+        if compiled.result():
+            return None
+        self.planned_by = OrtoolsEngine.name
+        return draft
 
     def _begin(self, problem: RoutingProblem) -> None:
         """Choose loadings and a first plan at the prices of that problem."""
