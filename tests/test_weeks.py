@@ -12,7 +12,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from planner.cli.main import main
-from planner.day.orders import Order
+from planner.day.orders import Order, WeatherHour
 from planner.plan.document import from_json
 from planner.routing.compiled.python_api import place_refills
 from planner.routing.engines.many_days import lay_days
@@ -21,10 +21,11 @@ from planner.routing.problem import Effort, StopToken
 from planner.tables.starter import starter_files
 from planner.weeks.asking import lost_day
 from planner.weeks.audit import calendar_faults
+from planner.weeks.lateness import Lateness
 from planner.weeks.lay import Horizon, make_calendar, open_horizon
 from planner.weeks.linked import Link, Links
-from planner.weeks.model import Calendar, calendar_path, read_calendar
-from planner.weeks.numbers import calendar_problem, late_price
+from planner.weeks.model import Calendar, TruckShare, calendar_path, read_calendar
+from planner.weeks.numbers import calendar_problem
 from planner.weeks.open_days import open_days
 
 MONDAY = date(2027, 5, 3)
@@ -108,8 +109,9 @@ def test_tiny_calendars_cost_what_brute_force_finds(horizon: Horizon) -> None:
     ]
     small = with_orders(horizon, *orders)
     opened = open_days(small.day, small.days, (), set(small.day.workbook.properties))
+    late = Lateness(small.day.workbook, opened, 0.0)
     problem = calendar_problem(
-        small.day, opened, small.roads.travel_by_truck, frozenset(), {}, 0.0, {}
+        small.day, opened, small.roads.travel_by_truck, frozenset(), {}, late
     )
     assert len(problem.trucks) == 3
     tables = DayTables(problem)
@@ -163,8 +165,9 @@ def test_a_truck_day_costs_the_same_on_any_day(horizon: Horizon) -> None:
         small, day=replace(small.day, workbook=replace(book, sites=sites, trucks=clean))
     )
     opened = open_days(small.day, small.days, (), set(book.properties))
+    late = Lateness(small.day.workbook, opened, 0.0)
     problem = calendar_problem(
-        small.day, opened, small.roads.travel_by_truck, frozenset(), {}, 0.0, {}
+        small.day, opened, small.roads.travel_by_truck, frozenset(), {}, late
     )
     tables = DayTables(problem)
     costs = []
@@ -230,12 +233,72 @@ def test_closed_days_weekdays_told_days_and_trucks_at_home_count(office: Path) -
 
 
 def test_being_late_costs_as_leaving_out_does(horizon: Horizon) -> None:
-    """Rule 31: a fifth of what an order is worth, for every day past its span."""
-    order = an_order(horizon, "1001", 0, 1, revenue=None)
-    settings = horizon.day.workbook.settings
-    assert late_price(order, settings, MONDAY + timedelta(days=1)) == 0.0
-    worth = settings.unserved_price(order.priority)
-    assert late_price(order, settings, MONDAY + timedelta(days=3)) == pytest.approx(0.4 * worth)
+    """Rule 31: a fifth of what an order is worth, for every day past its span; and the chance of it
+    where the days left may be lost: with 20 percent lost, of two days left both are in 4 of 100
+    cases, and then it takes 1 / 0.8 days until a dry one. Worked by hand."""
+    soon, later = an_order(horizon, "1001", 0, 1), an_order(horizon, "1002", 0, 9)
+    book = with_orders(horizon, soon, later).day.workbook
+    opened = open_days(horizon.day, horizon.days, (), set(book.properties))
+    worth = book.settings.unserved_price(soon.priority) + (soon.revenue or 0.0)
+    dry = Lateness(book, opened, 0.0)
+    assert dry.of(soon) == {0: 0.0, 1: 0.0, 2: pytest.approx(0.2 * worth)}
+    wet = Lateness(book, opened, 20.0)
+    chance = 0.2 * worth / 0.8
+    assert wet.of(soon) == pytest.approx(
+        {0: 0.04 * chance, 1: 0.2 * chance, 2: 0.2 * worth + 0.2 * chance}
+    )
+    assert wet.without_day(soon) == pytest.approx(1.2 * worth)
+    assert wet.without_day(later) < 0.001 * worth < wet.of(soon)[1]
+    urgent = replace(soon, priority=1, revenue=None)
+    plain = replace(soon, priority=3, revenue=None)
+    ratio = book.settings.unserved_price(1) / book.settings.unserved_price(3)
+    assert wet.of(urgent)[1] == pytest.approx(ratio * wet.of(plain)[1])
+
+
+def test_the_chance_of_a_lost_day_is_the_forecasts_then_the_months(horizon: Horizon) -> None:
+    book = horizon.day.workbook
+    hours = tuple(
+        WeatherHour(MONDAY, hour, "", 4.0, None, 60.0, 10.0 * (hour >= 8), 0.0)
+        for hour in range(24)
+    )
+    opened = open_days(horizon.day, horizon.days, (), set(book.properties))
+    known = Lateness(replace(book, weather=hours, climate={5: 35.0}), opened)
+    first, *others = known.chances()
+    assert 0.05 < first <= 0.1
+    assert others == pytest.approx([0.35, 0.35])
+    assert Lateness(replace(book, climate={5: 35.0}), opened, 10.0).chances() == pytest.approx(
+        [0.1] * 3
+    )
+    assert Lateness(book, opened).chances() == pytest.approx([0.2] * 3)
+
+
+def test_evenings_serve_the_next_morning(horizon: Horizon) -> None:
+    """One truck with one tank, Monday and Tuesday: after the same mix Tuesday begins with what
+    Monday's margin left and fills less; after another one the tank owes its rinses."""
+    book = horizon.day.workbook
+    truck = next(iter(book.trucks.values()))
+    tank = replace(truck.compartments[0], last_mix=None, leftover_gal=0.0, reserved_for=None)
+    one_tank = replace(truck, compartments=(tank,), yard_loading="morning")
+    monday, tuesday = (
+        replace(an_order(horizon, name, day, day, windows=None), mix_id="spring-feed")
+        for name, day in (("1001", 0), ("1002", 1))
+    )
+
+    def shares(*orders: Order) -> tuple[TruckShare, ...]:
+        some = with_orders(horizon, *orders)
+        tables = replace(some.day.workbook, trucks={truck.truck_id: one_tank})
+        return laid(replace(some, day=replace(some.day, workbook=tables))).shares
+
+    (alone,) = shares(tuesday)
+    before, same = shares(monday, tuesday)
+    assert before.evening_mix == ("spring-feed",)
+    assert before.evening_gal[0] > 0.0
+    assert same.cost < alone.cost
+    other = shares(replace(monday, mix_id="weeds"), tuesday)[1]
+    settings = book.settings
+    rinses = settings.rinse_count * settings.rinse_min_each
+    pay_per_min = truck.pay_per_hour * truck.crew / 60.0
+    assert other.cost >= alone.cost + rinses * pay_per_min - 0.01
 
 
 def spoiled(made: Calendar, **more: object) -> Calendar:

@@ -31,8 +31,6 @@ if TYPE_CHECKING:
     from planner.weeks.model import Calendar
 
 DAYS = 10
-RAIN_PERCENT = 20.0
-"""Chance that a day is lost (common practice, no source: one day in five in a wet spring)."""
 ANSWER_EFFORT_COUNT = 25
 """For 'if Wednesday is wet': seconds on the standing calendar."""
 SHOWN = 20
@@ -51,9 +49,8 @@ SHOWN = 20
 @click.option(
     "--rain",
     type=FiniteRange(0, 90),
-    default=RAIN_PERCENT,
-    show_default=True,
-    help="Percent of the days beyond the forecast that are lost to weather.",
+    help="Percent of the days beyond the forecast that are lost to weather [default: table "
+    "climate, else 20].",
 )
 @click.option(
     "--tell",
@@ -97,7 +94,7 @@ def command(
     workbook: Path,
     first: str | None,
     days: int,
-    rain: float,
+    rain: float | None,
     tell: tuple[str, ...],
     wet: tuple[str, ...],
     without: tuple[str, ...],
@@ -195,7 +192,7 @@ def command(
             out=out,
             told=told,
             stay=stay,
-            rain_percent=rain if before is None or not asked else before.rain_percent,
+            rain_percent=rain if before is None or not asked else before.rain_given,
         )
         progress.close()
         if faults := calendar_faults(made, horizon.day):
@@ -215,9 +212,11 @@ def command(
             f"'{made.engine}' made the calendar.",
             err=True,
         )
-    if folder is not None:
-        show_calendar(folder, made, horizon.day.workbook, force)
     difference = lost_day(before, made) if asked and before is not None else None
+    lines = list(_lines(made) if difference is None else _difference_lines(difference, made))
+    if folder is not None:
+        answer = lines if difference is not None and not write else ()
+        show_calendar(folder, made, horizon.day.workbook, force, answer)
     if as_json:
         from planner.plan.document import plain
 
@@ -226,7 +225,6 @@ def command(
             told_json = {"calendar": told_json, "difference": asdict(difference)}
         click.echo(json.dumps(told_json, indent=1))
     else:
-        lines = _lines(made) if difference is None else _difference_lines(difference, made)
         click.echo("\n".join(lines))
         if not asked or write:
             click.echo(f"\nCalendar: {path}")
@@ -261,6 +259,7 @@ def _short(calendar: Calendar) -> bool:
 
 def _lines(calendar: Calendar) -> Iterator[str]:
     from planner.day.life import day_text
+    from planner.weeks.model import gal_text
 
     def name(day: str) -> str:
         return day_text(date.fromisoformat(day))
@@ -281,7 +280,7 @@ def _lines(calendar: Calendar) -> Iterator[str]:
         if not shares:
             yield f"{name(day)}  {'lost to rain' if day in calendar.wet else '-'}"
         for share in shares:
-            gallons = ", ".join(f"{mix} {gal:,.0f}" for mix, gal in share.gal_by_mix.items())
+            gallons = ", ".join(f"{mix} {gal_text(gal)}" for mix, gal in share.gal_by_mix.items())
             yield (
                 f"{name(day)}  {share.truck_id:<8}{len(share.orders):>6}{share.paid_min / 60:>8.1f}"
                 f"{share.overtime_min / 60:>10.1f}{share.miles:>8.1f}{share.cost:>9,.0f}  {gallons}"
@@ -338,8 +337,8 @@ def _difference_lines(found: LostDay, calendar: Calendar) -> Iterator[str]:
         f"With {', '.join(what)}: {_count(len(found.moved), 'order')} on another day, "
         f"{sum(row.code != 'LATER' for row in found.without_day)} without a later day, "
         f"{max(0, found.late)} more late; "
-        f"${abs(found.cost):,.0f} {'more' if found.cost >= 0 else 'less'} of pay and trucks, "
-        f"{abs(found.miles):,.0f} miles {'more' if found.miles >= 0 else 'less'}."
+        f"{_more(found.cost, '$')} of pay and trucks, {_more(found.miles)} miles; lateness by "
+        f"priority, and the chance of it, counts for {_more(found.late_cost, '$')}."
     )
     groups: dict[tuple[str, str], list[str]] = {}
     for row in found.moved:
@@ -354,6 +353,10 @@ def _difference_lines(found: LostDay, calendar: Calendar) -> Iterator[str]:
     if lost:
         yield "Without a later day:"
         yield from _few([f"  {row.order_id} ({row.property_id}): {row.reason}" for row in lost])
+
+
+def _more(amount: float, sign: str = "") -> str:
+    return f"{sign}{abs(amount):,.0f} {'more' if amount > -0.5 else 'less'}"
 
 
 def _few(rows: list[str]) -> Iterator[str]:

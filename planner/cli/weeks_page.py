@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -18,11 +18,13 @@ if TYPE_CHECKING:
 CHANGED = "Tables or records have changed since: run planner weeks again"
 
 
-def show_calendar(out: Path, calendar: Calendar, book: Workbook, force: bool) -> None:
+def show_calendar(
+    out: Path, calendar: Calendar, book: Workbook, force: bool, answer: Sequence[str] = ()
+) -> None:
     """Write the page and its files into a folder and say where. book: the tables with the records
-    before the calendar's first day laid over them."""
+    before the calendar's first day laid over them; answer: as of planner.weeks.page."""
     stale = "" if calendar.workbook_sha256 == book.sha256 else CHANGED
-    deliver(out, _files(calendar, book, stale), force)
+    deliver(out, _files(calendar, book, stale, answer), force)
     click.echo(f"Page: {out / 'weeks.html'}", err=True)
 
 
@@ -43,8 +45,11 @@ def show_standing(out: Path, workbook: Path, force: bool) -> None:
     show_calendar(out, calendar, day.workbook, force)
 
 
-def _files(calendar: Calendar, book: Workbook, stale: str) -> Mapping[str, str]:
+def _files(
+    calendar: Calendar, book: Workbook, stale: str, answer: Sequence[str]
+) -> Mapping[str, str]:
     from planner.weeks.page import weeks_page
     from planner.weeks.weeks_files import weeks_files
 
-    return {"weeks.html": weeks_page(calendar, book, stale), **weeks_files(calendar, book)}
+    page = weeks_page(calendar, book, stale, answer)
+    return {"weeks.html": page, **weeks_files(calendar, book)}

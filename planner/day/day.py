@@ -34,7 +34,7 @@ class Workbook:
     """Every table of a workbook, checked. Dicts are keyed by id, in the order of the tables.
 
     trucks holds those in service only, out_of_service the others. sha256: of the tables' content.
-    source: rows, for messages.
+    source: rows, for messages. climate: month -> percent of its working days lost to weather.
     """
 
     settings: Settings
@@ -55,6 +55,7 @@ class Workbook:
     programs: dict[str, ProgramRound] = field(default_factory=dict)
     property_programs: tuple[PropertyProgram, ...] = ()
     temperatures: tuple[DayTemperatures, ...] = ()
+    climate: dict[int, float] = field(default_factory=dict)
     notify: tuple[Registered, ...] = ()
     ground: tuple[GroundDay, ...] = ()
 

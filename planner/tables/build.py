@@ -113,6 +113,10 @@ def build_workbook(tables: Tables) -> Workbook:
             DayTemperatures(day=_day(row), **_named(row, DayTemperatures))
             for row in _good_rows(tables, "temperatures").values()
         ),
+        climate={
+            int(row.number_or_none("month") or 0): row.number_or_none("lost_days_percent") or 0.0
+            for row in _good_rows(tables, "climate").values()
+        },
         notify=tuple(
             Registered(name=row.text("person"), **_named(row, Registered))
             for row in _good_rows(tables, "notify").values()

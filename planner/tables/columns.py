@@ -65,6 +65,7 @@ ROW_IS = {
     "programs": "a row is one round of a program: its mix, its window and its price",
     "property_programs": "a row is one program that a property has",
     "temperatures": "a row is one day's low and high, everywhere or in one weather area",
+    "climate": "a row is how many working days of a month are lost to weather",
 }
 """What a row of each table is."""
 

@@ -90,9 +90,9 @@ ADDED_LATER: Final = frozenset(
 default, so that tables written before there was such a column keep their fingerprint, and plans
 made from them stay theirs."""
 
-OF_NO_DAY: Final = ("programs", "property_programs", "temperatures")
-"""Tables that make orders and have no part in a day's plan; a new line of temperatures does not
-make the plan that was printed one of other tables."""
+OF_NO_DAY: Final = ("programs", "property_programs", "temperatures", "climate")
+"""Tables that make orders or calendars and have no part in a day's plan; a new line of temperatures
+does not make the plan that was printed one of other tables."""
 
 ROWS_AT_ONCE: Final = 5_000
 

@@ -18,6 +18,8 @@ from planner.routing.engines.many_days import Start, lay_days
 from planner.routing.exact.route_cost import LUNCH, TruckDay, full_walk
 from planner.routing.problem import Effort, Progress, RoutingProblem, StopToken
 from planner.routing.repair.draft import Draft
+from planner.weeks.carry import Carry, Held, evening
+from planner.weeks.lateness import Lateness
 from planner.weeks.linked import Links, settled
 from planner.weeks.model import (
     CALENDAR_VERSION,
@@ -26,8 +28,11 @@ from planner.weeks.model import (
     TruckShare,
     WaitingOrder,
 )
-from planner.weeks.numbers import calendar_problem, parted, truck_day
+from planner.weeks.numbers import a_days_need, calendar_problem, parted, truck_day
 from planner.weeks.open_days import OpenDays, open_days, working_days
+
+FIRST_PART = 0.7
+"""Of the effort for a new calendar, before it is known what the evenings leave in the tanks."""
 
 MOST_NEXT_DAYS = 120
 """Orders at risk of which it is reckoned what the next day would cost."""
@@ -79,12 +84,13 @@ def make_calendar(
     out: Collection[str] = (),
     told: Mapping[str, str] | None = None,
     stay: Mapping[str, str] | None = None,
-    rain_percent: float = 0.0,
+    rain_percent: float | None = 0.0,
     threads: int = 2,
 ) -> Calendar:
     """The best calendar found. before: an earlier one to begin with; wet: days taken as lost; out:
     truck-days ('T3@2027-04-15') that stay home; told, stay: order -> the day that its customer was
-    told, or that it should keep; rain_percent: chance that a day beyond the forecast is lost."""
+    told, or that it should keep; rain_percent: as of Lateness. progress: share done, what is done;
+    stop: once set, the best so far is taken."""
     day, days = horizon.day, horizon.days
     book = day.workbook
     told = {name: when for name, when in (told or {}).items() if name in book.orders}
@@ -94,25 +100,46 @@ def make_calendar(
     reached = set.intersection(*(set(one.index()) for one in travel.values()))
     opened = open_days(day, days, frozenset(wet), reached)
     at_home = {*out, *(truck_day(name, when) for when in days for name in _barred(day, when))}
-    problem = calendar_problem(
-        day, opened, travel, frozenset(at_home), told, rain_percent, stay or {}
-    )
+    late = Lateness(book, opened, rain_percent)
+    problem = calendar_problem(day, opened, travel, frozenset(at_home), told, late, stay or {})
+    carry = Carry(book, a_days_need(book, opened))
     links = Links(book, opened, seed)
-    later = {name for name in opened.of if _left_after(day, book.orders[name], days[-1]) > 0}
-    draft, name = lay_days(
-        problem,
-        effort,
-        seed,
-        progress,
-        stop,
-        engine=engine,
-        start=None if before is None else _start(before, problem),
-        narrow=_narrow(links, problem) if links.groups else None,
-        later=later,
-        threads=threads,
-    )
+    orders = [book.orders[name] for name in opened.of]
+    later = {one.order_id: late.without_day(one) for one in orders if late.days_after(one)}
+    narrow = _narrow(links, problem) if links.groups else None
+
+    def lay(
+        problem: RoutingProblem, start: Start | None, begun: float, done: float
+    ) -> tuple[Draft, str]:
+        def tell(share: float, text: str) -> None:
+            progress(begun + (done - begun) * share, text)
+
+        part = _part(effort, done - begun)
+        return lay_days(
+            problem,
+            part,
+            seed,
+            tell,
+            stop,
+            engine=engine,
+            start=start,
+            narrow=narrow,
+            later=later,
+            threads=threads,
+        )
+
+    if before is None:
+        # What the evenings leave is known only when there are days: laid in two parts.
+        draft, name = lay(problem, None, 0.0, FIRST_PART)
+        begin = carry.begin(problem, carry.mornings(draft))
+        draft, name = lay(begin, _start_of(draft), FIRST_PART, 1.0)
+    else:
+        begin = carry.begin(problem, _mornings(before, carry, problem))
+        draft, name = lay(begin, _start(before, problem), 0.0, 1.0)
+    draft = carry.in_turn(draft)
     thrown = _settle(draft, days_in(draft), links, days)
-    shares = _shares(draft, horizon, opened, told)
+    shares = _shares(draft, horizon, opened, told, late)
+    waiting = _waiting(draft, day, opened, links, later, thrown, late)
     return Calendar(
         version=CALENDAR_VERSION,
         workbook_sha256=book.sha256,
@@ -122,9 +149,16 @@ def make_calendar(
         out=tuple(sorted(out)),
         trucks=tuple(book.trucks),
         shares=shares,
-        waiting=_waiting(draft, day, opened, links, later, thrown),
+        waiting=waiting,
+        late_cost=sum(row.late_cost for one in shares for row in one.orders)
+        + sum(row.late_cost for row in waiting),
+        rain_given=rain_percent,
+        rain_by_day={
+            when.isoformat(): 100.0 * chance
+            for when, chance in zip(days, late.chances(), strict=True)
+        },
         told=told,
-        rain_percent=rain_percent,
+        rain_percent=100.0 * sum(late.chances()) / len(days),
         cost=sum(one.cost for one in shares),
         miles=sum(one.miles for one in shares),
         engine=name,
@@ -170,6 +204,38 @@ def _start(before: Calendar, problem: RoutingProblem) -> Start:
     return found
 
 
+def _start_of(draft: Draft) -> Start:
+    """A draft's truck-days to begin with."""
+    tasks = draft.tables.problem.orders
+    return {
+        one.truck.truck_id: (
+            one.loading.mix_of,
+            tuple(tasks[order].order_id for order in draft.orders_of(row)),
+        )
+        for row, one in enumerate(draft.days)
+        if draft.stops[row]
+    }
+
+
+def _mornings(before: Calendar, carry: Carry, problem: RoutingProblem) -> dict[str, Held]:
+    """Truck-day -> what its truck holds when it begins, as an earlier calendar has it."""
+    shares = {f"{one.truck_id}@{one.date}": one for one in before.shares}
+    now, found = carry.now(), {}
+    for truck in problem.trucks:
+        name = parted(truck.truck_id)[0]
+        found[truck.truck_id] = now[name]
+        share = shares.get(truck.truck_id)
+        if share is not None and len(share.evening_mix) == len(truck.compartments):
+            now[name] = share.evening_mix, share.evening_gal
+    return found
+
+
+def _part(effort: Effort, share: float) -> Effort:
+    if effort.count is not None:
+        return replace(effort, count=max(1, round(effort.count * share)))
+    return replace(effort, seconds=(effort.seconds or 0.0) * share)
+
+
 def _narrow(links: Links, problem: RoutingProblem):  # type: ignore[no-untyped-def]
     """links.days_of for truck-days."""
     able = {order.order_id: order.allowed_trucks for order in problem.orders}
@@ -205,7 +271,11 @@ def _settle(
 
 
 def _shares(
-    draft: Draft, horizon: Horizon, opened: OpenDays, told: Mapping[str, str]
+    draft: Draft,
+    horizon: Horizon,
+    opened: OpenDays,
+    told: Mapping[str, str],
+    lateness: Lateness,
 ) -> tuple[TruckShare, ...]:
     book, tasks = horizon.day.workbook, draft.tables.problem.orders
     saving = _Risk(draft, opened)
@@ -220,6 +290,8 @@ def _shares(
         paid -= one.truck.lunch_min if walked.lunch_taken else 0.0
         overtime = max(0.0, walked.return_min - one.truck.shift_end_min)
         orders, gal = [], dict[str, float]()
+        mixes, levels = evening(one, draft.stops[row])
+        day_row = opened.days.index(when)
         for number in draft.orders_of(row):
             task = tasks[number]
             order = book.orders[task.order_id]
@@ -243,6 +315,7 @@ def _shares(
                     told_other="" if said == when.isoformat() else said,
                     next_day=following,
                     next_day_cost=cost,
+                    late_cost=lateness.of(order)[day_row],
                 )
             )
         found.append(
@@ -258,6 +331,8 @@ def _shares(
                 miles=walked.miles,
                 refills=sum(stop >= len(tasks) for stop in draft.stops[row] if stop != LUNCH),
                 cost=_money(one, paid, overtime, walked.miles),
+                evening_mix=mixes,
+                evening_gal=levels,
             )
         )
     return tuple(found)
@@ -310,6 +385,7 @@ def _waiting(
     links: Links,
     later: Collection[str],
     thrown: Mapping[str, str],
+    lateness: Lateness,
 ) -> tuple[WaitingOrder, ...]:
     """Every open order without a day, with why."""
     book, tasks = day.workbook, draft.tables.problem.orders
@@ -346,6 +422,7 @@ def _waiting(
                 reason=reason,
                 due_to=order.due_to.isoformat(),
                 last_day=last.isoformat() if last >= opened.days[0] else "",
+                late_cost=lateness.without_day(order),
             )
         )
     return tuple(found)

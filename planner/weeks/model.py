@@ -13,6 +13,7 @@ from planner.outputs.file import replace_file
 from planner.plain_files import text_of, why
 from planner.plain_json import read_json
 from planner.plan.document import PlanFileError, plain, read_value
+from planner.plan.model import RARE
 from planner.problems import PlannerError
 
 CALENDAR_VERSION: Final = 1
@@ -39,7 +40,9 @@ class LaidOrder:
     done before its span ends (0 = this is its last chance in time); overdue_days: calendar days
     past its span on its day; told: its customer was told this day; told_other: the day that the
     customer was told instead, '' = none; next_day: the next day open to it within the calendar, ''
-    = none; next_day_cost: what doing it then would cost more or, below 0, less, None = no day."""
+    = none; next_day_cost: what doing it then would cost more or, below 0, less, None = no day.
+    late_cost: money that lateness counts for by priority (rule 31): days past its span, and the
+    chance that lost days make it late."""
 
     order_id: str
     property_id: str
@@ -53,13 +56,16 @@ class LaidOrder:
     told_other: str
     next_day: str
     next_day_cost: float | None
+    late_cost: float = field(default=0.0, metadata=RARE)
 
 
 @dataclass(frozen=True)
 class TruckShare:
     """What one truck does on one day, as the calendar reckons it; the day's own plan may find a
     better way. orders: in the order of its stops; loading: mix of each compartment, None = empty;
-    paid_min: lunch left out; shift_min: of the shift without overtime and lunch; cost: money."""
+    paid_min: lunch left out; shift_min: of the shift without overtime and lunch; cost: money.
+    evening_mix, evening_gal: what each compartment holds when it is back (the heel and what a
+    fill's margin left), None = clean."""
 
     date: str
     truck_id: str
@@ -72,12 +78,20 @@ class TruckShare:
     miles: float
     refills: int
     cost: float
+    evening_mix: tuple[str | None, ...] = field(default=(), metadata=RARE)
+    evening_gal: tuple[float, ...] = field(default=(), metadata=RARE)
+
+
+def gal_text(gal: float) -> str:
+    """'1,240', under 10 gal with a tenth: '0.3'."""
+    return f"{gal:,.0f}" if gal >= 9.95 else f"{max(gal, 0.1):.1f}" if gal else "0"
 
 
 @dataclass(frozen=True)
 class WaitingOrder:
     """An open order that has no day. code: a key of WAITING_CODES; reason: in words; last_day: the
-    last day on which it can still be done in time, '' = it has passed or there is none."""
+    last day on which it can still be done in time, '' = it has passed or there is none; late_cost:
+    what having no day counts for."""
 
     order_id: str
     property_id: str
@@ -86,6 +100,7 @@ class WaitingOrder:
     reason: str
     due_to: str
     last_day: str
+    late_cost: float = field(default=0.0, metadata=RARE)
 
 
 @dataclass(frozen=True)
@@ -93,8 +108,10 @@ class Calendar:
     """A calendar. days: its working days; closed: days between them on which nobody works, date ->
     why; wet: days that were taken as lost to rain; out: 'TRUCK@DATE' of trucks that do not go out;
     trucks: every truck in service; told: order -> the day that its customer was told; rain_percent:
-    chance of a lost day that was reckoned with; cost, miles: of all shares; workbook_sha256: of the
-    tables and records that it was made from."""
+    mean chance of a lost day that was reckoned with, rain_by_day: that of each day (properties
+    without a weather area); cost, miles: of all shares; late_cost: of all orders, with a day or
+    without; rain_given: chance of a lost day beyond the forecast that the office gave, None = its
+    climate table's; workbook_sha256: of the tables and records that it was made from."""
 
     version: int
     workbook_sha256: str
@@ -115,6 +132,9 @@ class Calendar:
     roads: str
     roads_warning: str
     notes: tuple[str, ...] = field(default=())
+    late_cost: float = field(default=0.0, metadata=RARE)
+    rain_given: float | None = field(default=None, metadata=RARE)
+    rain_by_day: dict[str, float] = field(default_factory=dict, metadata=RARE)
 
     @property
     def day_of(self) -> dict[str, str]:

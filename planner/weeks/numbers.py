@@ -2,25 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date
+from types import MappingProxyType
 
 import numpy as np
 
 from planner.day.clock import Window
-from planner.day.day import Day
+from planner.day.day import Day, Workbook
 from planner.day.fleet import Truck
-from planner.day.orders import Order
-from planner.day.places import Property
-from planner.day.settings import Settings
-from planner.day.urgency import A_DAY_OVERDUE, days_left, worth
 from planner.mixing.recipes import order_gal, recipes
 from planner.mixing.separation import separation
 from planner.roads.travel import Travel
 from planner.routing.build import build_problem
 from planner.routing.loading.allowed import loadings
 from planner.routing.problem import RoutingProblem, TruckSpec
+from planner.weeks.lateness import Lateness
 from planner.weeks.open_days import OpenDays
 
 DAY_MIN = 24 * 60.0
@@ -43,22 +41,20 @@ def calendar_problem(
     travel_by_truck: Mapping[str, Travel],
     out: frozenset[str],
     told: Mapping[str, str],
-    rain_percent: float,
-    stay: Mapping[str, str],
+    late: Lateness,
+    stay: Mapping[str, str] = MappingProxyType({}),
 ) -> RoutingProblem:
     """The problem of all days, truck-days named as by truck_day, day after day. day: the first one,
     with every order that has an open day; out: truck-days that stay home; told, stay: order -> the
     day that its customer was told, or that it has, for which another one costs settings told_price
-    and keep_price.
+    and keep_price; late: what lateness counts for.
 
-    Leftovers and hoses as they stand count on the first day; on the others every truck begins
-    clean, and the day's own plan reckons with what is left by then.
+    Every truck begins its first day as it stands, and the others clean (but see
+    planner.weeks.carry).
     """
     book = day.workbook
     orders = {name: book.orders[name] for name in opened.of}
-    need: dict[str, float] = {}
-    for order in orders.values():
-        need[order.mix_id] = need.get(order.mix_id, 0.0) + order_gal(book, order) / len(opened.days)
+    need = a_days_need(book, opened)
     apart = separation(book)
     first = replace(book, orders=orders)
     clean = replace(first, trucks={name: _cleaned(one) for name, one in book.trucks.items()})
@@ -81,13 +77,17 @@ def calendar_problem(
     ]
     going = [row for row, truck in enumerate(trucks) if truck.truck_id not in out]
     wanted = ((told, book.settings.told_price), (stay, book.settings.keep_price))
-    prices = _day_prices(
-        opened, orders, book.properties, book.settings, wanted, rain_percent / 100.0
-    )
+    prices = np.zeros((len(opened.days), len(orders)))
+    known = {when.isoformat() for when in opened.days}
+    for column, order in enumerate(orders.values()):
+        for row, money in late.of(order).items():
+            others = known - {opened.days[row].isoformat()}
+            prices[row, column] = money + sum(
+                price for days, price in wanted if days.get(order.order_id, "") in others
+            )
     wish = np.repeat(prices, len(base.trucks), axis=0)
     if base.preferences.truck_price is not None:
         wish += np.tile(base.preferences.truck_price, (len(opened.days), 1))
-    end = opened.days[-1]
     tasks = []
     for task in base.orders:
         order = orders[task.order_id]
@@ -96,9 +96,7 @@ def calendar_problem(
             for name in task.allowed_trucks
             for row in opened.of[task.order_id]
         )
-        most = worth(order, book.settings)
-        overdue = max(0, (end - order.due_to).days)
-        price = most * (1.0 + A_DAY_OVERDUE * overdue)
+        price = late.left_out(order)
         tasks.append(replace(task, allowed_trucks=allowed - out, price=price, worth=price))
     return replace(
         base,
@@ -110,40 +108,12 @@ def calendar_problem(
     )
 
 
-def late_price(order: Order, settings: Settings, when: date) -> float:
-    """Money that the days count for by which an order is done past its span (rule 31)."""
-    return worth(order, settings) * A_DAY_OVERDUE * max(0, (when - order.due_to).days)
-
-
-def _day_prices(
-    opened: OpenDays,
-    orders: Mapping[str, Order],
-    homes: Mapping[str, Property],
-    settings: Settings,
-    wanted: Sequence[tuple[Mapping[str, str], float]],
-    rain: float,
-) -> np.ndarray:
-    """Money of doing an order on a day, array (day, order): it is late; another day is wanted for
-    it; the day, and each later one of its span, may be lost to rain, and then it is late by as many
-    days as it takes for a dry one to come."""
-    prices = np.zeros((len(opened.days), len(orders)))
-    known = {day.isoformat() for day in opened.days}
-    for column, (name, order) in enumerate(orders.items()):
-        in_time = [row for row in opened.of[name] if opened.days[row] <= order.due_to]
-        lost = A_DAY_OVERDUE * worth(order, settings) / (1.0 - rain)
-        for row in opened.of[name]:
-            when = opened.days[row]
-            prices[row, column] = late_price(order, settings, when)
-            for days, price in wanted:
-                if days.get(name, "") in known - {when.isoformat()}:
-                    prices[row, column] += price
-            if rain and row not in opened.forecast:
-                # Beyond the calendar's end the span goes on, and with it the chances.
-                home = homes[order.property_id]
-                more = max(0, days_left(order, home, settings, opened.days[-1]))
-                chances = more + sum(1 for other in in_time if other >= row)
-                prices[row, column] += lost * rain ** max(1, chances)
-    return prices
+def a_days_need(book: Workbook, opened: OpenDays) -> dict[str, float]:
+    """Gallons of each mix that the orders ask for on a day in the mean."""
+    need: dict[str, float] = {}
+    for order in (book.orders[name] for name in opened.of):
+        need[order.mix_id] = need.get(order.mix_id, 0.0) + order_gal(book, order) / len(opened.days)
+    return need
 
 
 def _cleaned(truck: Truck) -> Truck:

@@ -26,13 +26,11 @@ Openings = Mapping[int, tuple[Window, ...] | None]
 @dataclass(frozen=True)
 class OpenDays:
     """days: the calendar's working days. of: order -> its days. shut: order -> (code of
-    WAITING_CODES, reason) of each open order without one. forecast: rows of days that the forecast
-    covers everywhere."""
+    WAITING_CODES, reason) of each open order without one."""
 
     days: tuple[date, ...]
     of: Mapping[str, Openings]
     shut: Mapping[str, tuple[str, str]]
-    forecast: frozenset[int]
 
 
 def working_days(
@@ -62,7 +60,6 @@ def open_days(
     book = day.workbook
     found: dict[str, dict[int, tuple[Window, ...] | None]] = defaultdict(dict)
     why: dict[str, tuple[str, str]] = {}
-    covered = []
     for row, when in enumerate(days):
         wanted = []
         for name, order in book.orders.items():
@@ -83,8 +80,6 @@ def open_days(
             else:
                 wanted.append(order)
         forecast = Forecast([hour for hour in book.weather if hour.day >= when])
-        if forecast.covers(when, ""):
-            covered.append(row)
         for some in _one_a_property(wanted):
             alone = Day(when, replace(book, orders=some), some)
             held = {hold.order_id: hold.reason for hold in holds(alone, (), forecast)}
@@ -98,7 +93,7 @@ def open_days(
         if name not in found and _is_open(order, days[0]):
             first = f"its first day is {day_text(order.due_from)}"
             shut[name] = why.get(name, ("NOT-YET", first))
-    return OpenDays(tuple(days), dict(found), shut, frozenset(covered))
+    return OpenDays(tuple(days), dict(found), shut)
 
 
 def days_in_time(order: Order, opened: OpenDays) -> list[int]:

@@ -6,7 +6,7 @@ is at risk; then product, what waits, whom to call, and where each day goes.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Final
@@ -15,7 +15,7 @@ from planner.day.day import Workbook
 from planner.day.fleet import Truck
 from planner.papers.render import render_in
 from planner.weeks.call_list import call_counts, call_list
-from planner.weeks.model import WAITING_CODES, Calendar, LaidOrder, TruckShare
+from planner.weeks.model import WAITING_CODES, Calendar, LaidOrder, TruckShare, gal_text
 from planner.weeks.needs import product_needs, weeks_of
 from planner.weeks.page_map import HEIGHT, WIDTH, dash_of, day_drawings, sign_of, sign_path
 
@@ -47,7 +47,8 @@ class CellOfWeek:
 @dataclass(frozen=True)
 class DayOfWeek:
     """A day's column. must: orders that have no later day in time, or whose customer was told; may:
-    the others. must_share, may_share: percent of the shifts' hours. free: as '18 h', '' = none."""
+    the others. must_share, may_share: percent of the shifts' hours. free: as '18 h', '' = none.
+    rain: chance that it is lost, as '35 %'."""
 
     date: str
     label: str
@@ -57,6 +58,7 @@ class DayOfWeek:
     must_share: float
     may_share: float
     free: str
+    rain: str
     wet: bool
     cells: tuple[CellOfWeek, ...]
 
@@ -88,9 +90,12 @@ class RiskRow:
     tomorrow: str
 
 
-def weeks_page(calendar: Calendar, book: Workbook, stale: str = "") -> str:
+def weeks_page(
+    calendar: Calendar, book: Workbook, stale: str = "", answer: Sequence[str] = ()
+) -> str:
     """The page as HTML. book: the tables that the calendar is shown with; stale: what makes the
-    calendar one of other tables, in words, '' = it is of these."""
+    calendar one of other tables, in words, '' = it is of these; answer: what the calendar is the
+    answer to (days or trucks lost) and what moves, line by line, () = it is none."""
     needs, calls = product_needs(calendar, book), call_list(calendar, book)
     weeks = tuple(_weeks(calendar, book))
     days = [day for week in weeks for day in week.days]
@@ -107,6 +112,7 @@ def weeks_page(calendar: Calendar, book: Workbook, stale: str = "") -> str:
             "company": book.settings.company,
             "currency": book.settings.currency,
             "stale": stale,
+            "answer": answer,
             "footer": f"{calendar.engine}, {calendar.effort}, seed {calendar.seed}",
             "title": f"{len(calendar.days)} working days from {_long(calendar.days[0])}",
             "weeks": weeks,
@@ -177,6 +183,7 @@ def _weeks(calendar: Calendar, book: Workbook) -> Iterator[WeekRows]:
                 round(full * part, 1),
                 round(full - full * part, 1),
                 f"{free / 60:.0f} h free" if free >= 30 else "full" if laid else "",
+                f"{percent:.0f} %" if (percent := calendar.rain_by_day.get(day, 0.0)) else "",
                 day in calendar.wet,
                 tuple(cells),
             )
@@ -216,7 +223,7 @@ def _cell(share: TruckShare, before: TruckShare | None) -> CellOfWeek:
     changed = before is not None and before.loading != share.loading
     return CellOfWeek(
         orders=len(share.orders),
-        gal=tuple((mix, f"{gal:,.0f}") for mix, gal in share.gal_by_mix.items()),
+        gal=tuple((mix, gal_text(gal)) for mix, gal in share.gal_by_mix.items()),
         paid=_hours(share.paid_min),
         shift=_hours(share.shift_min),
         share=100.0 * min(1.0, share.paid_min / share.shift_min) if share.shift_min else 100.0,

@@ -12,7 +12,7 @@ from planner.day.day import Workbook
 from planner.exports.csv_text import csv_text
 from planner.exports.icalendar import escaped, fold
 from planner.weeks.call_list import WeeksCall, call_list
-from planner.weeks.model import Calendar, LaidOrder, TruckShare, WaitingOrder
+from planner.weeks.model import Calendar, LaidOrder, TruckShare, WaitingOrder, gal_text
 
 
 @dataclass(frozen=True)
@@ -110,10 +110,10 @@ def weeks_calendar(calendar: Calendar, book: Workbook) -> str:
             gal = sum(share.gal_by_mix.values())
             count = f"{len(share.orders)} order{'s' if len(share.orders) > 1 else ''}"
             told = sorted({_told(book, one.property_id) for one in share.orders if one.told})
-            mixes = [f"{mix} {amount:.0f} gal" for mix, amount in share.gal_by_mix.items()]
+            mixes = [f"{mix} {gal_text(amount)} gal" for mix, amount in share.gal_by_mix.items()]
             said = [", ".join(mixes), *(_stop(book, share))]
             said += [f"Told: {', '.join(told)}"] if told else []
-            summary = f"{share.truck_id}: {count}, {gal:.0f} gal"
+            summary = f"{share.truck_id}: {count}, {gal_text(gal)} gal"
             lines += _event(first, share.date, share.truck_id, summary, said)
     for wet in calendar.wet:
         lines += _event(first, wet, "", "Taken as lost to rain", [])

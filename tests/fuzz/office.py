@@ -50,6 +50,7 @@ ROWS = {
     "ground": ("2027-04-14,,no,no,no,yes,no,48",),
     "notify": ("D. Dogwood,614-555-0123,d@example.com,,40.51,-83.51,200,,OH,24,72",),
     "temperatures": ("2027-04-13,,41,63",),
+    "climate": ("4,30",),
 }
 """A row of each table that the small workbook does not hold."""
 

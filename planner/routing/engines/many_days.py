@@ -12,6 +12,7 @@ import random
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import replace
 from importlib.util import find_spec
+from types import MappingProxyType
 
 import numpy as np
 
@@ -41,13 +42,13 @@ def lay_days(
     engine: str = "search",
     start: Start | None = None,
     narrow: Narrow | None = None,
-    later: Collection[str] = (),
+    later: Mapping[str, float] = MappingProxyType({}),
     threads: int = 2,
 ) -> tuple[Draft, str]:
     """The best draft found, and the engine that made it: 'search', or 'nearest-fit' where that is
-    asked for or nothing can be compiled. later: orders that can still be done after the last day:
-    leaving them out costs what an order costs on the road. Ctrl-C sets the token, too; once it is
-    set the best so far is taken."""
+    asked for or nothing can be compiled. later: orders that can still be done after the last day ->
+    money that this counts for; leaving them out costs that and what an order costs on the road.
+    Ctrl-C sets the token, too; once it is set the best so far is taken."""
     problem = replace(problem, tuning=effort.tuning)
     with ctrl_c_sets(stop):
         spending = Spending(effort, progress, stop)
@@ -70,7 +71,7 @@ def _searched(
     seed: int,
     start: Start | None,
     narrow: Narrow | None,
-    later: Collection[str],
+    later: Mapping[str, float],
     threads: int,
 ) -> Draft | None:
     """By the compiled search, None where it cannot be compiled or the stop came before."""
@@ -125,12 +126,12 @@ def _searched(
     run_together(searchers, [SearchLeg(1.0, 1.0, 1, None, 0.0)] * 2, 1e-3, threads=threads)
     heat = min(searcher.order_money() for searcher in searchers)
     prices = [order.price for order in problem.orders]
-    for name in later:
+    for name, lateness in later.items():
         row = row_of[name]
         gun = max(line.gun_gal_per_min for truck in problem.trucks for line in truck.lines)
         pay = float(np.mean([truck.pay_per_min for truck in problem.trucks]))
         busy_min = problem.orders[row].gal / gun + problem.setup_min_per_visit
-        prices[row] = heat + busy_min * pay
+        prices[row] = heat + busy_min * pay + lateness
     arrays.order[:, c.PRICE] = prices
     _, stops, _ = plan_of(min(searchers, key=lambda one: one.cost))
     tuning, parts = problem.tuning, problem.tuning.calendar_parts
@@ -222,7 +223,7 @@ def _plain(
     seed: int,
     start: Start | None,
     narrow: Narrow | None,
-    later: Collection[str],
+    later: Mapping[str, float],
 ) -> Draft:
     """Without compiled code: nearest order next, day after day, then improved by the rules
     themselves."""
@@ -254,8 +255,8 @@ def _plain(
                 draft.put(row, found[1], found[0])
         draft.serve(sorted(draft.unserved, key=lambda row: (-draft.prices[row], row)))
     served = len(draft.prices) - len(draft.unserved)
-    for name in later:
-        draft.prices[tables.order_row[name]] = sum(draft.costs) / max(1, served)
+    for name, lateness in later.items():
+        draft.prices[tables.order_row[name]] = sum(draft.costs) / max(1, served) + lateness
     rounds = spending.effort.count
 
     def share_done(done: int) -> float:

@@ -301,6 +301,14 @@ def _beaten(draft: _Candidate, kept: list[_Candidate]) -> bool:
     return any(other.dominates(draft) for other in kept)
 
 
+def loading_of(
+    workbook: Workbook, truck: Truck, separation: Separation, mix_of: tuple[str | None, ...]
+) -> Loading:
+    """These mixes as a loading of the truck, with the cleaning that they ask for."""
+    bench = _Bench(workbook, truck, separation, {mix: 1.0 for mix in mix_of if mix is not None})
+    return Loading(mix_of, bench.entries(mix_of))
+
+
 def loadings(
     workbook: Workbook,
     truck: Truck,

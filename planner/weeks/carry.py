@@ -1,0 +1,115 @@
+"""What a truck's compartments hold from one of the calendar's days to the next: what is left in the
+evening serves the next morning's first mix, and a change of mix owes its cleaning."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+from planner.day.day import Workbook
+from planner.day.fleet import Truck
+from planner.mixing.separation import separation
+from planner.routing.exact.route_cost import DayTables, TruckDay, full_walk
+from planner.routing.loading.allowed import loading_of, loadings
+from planner.routing.problem import Loading, RoutingProblem, TruckSpec
+from planner.routing.repair.draft import Draft
+
+Held = tuple[tuple[str | None, ...], tuple[float, ...]]
+"""Mix and gallons of each compartment; None = clean."""
+
+
+class Carry:
+    """need_gal: of each mix on a day. Truck-days are named TRUCK@DATE, in the order of days."""
+
+    def __init__(self, book: Workbook, need_gal: Mapping[str, float]) -> None:
+        self._book, self._need, self._apart = book, need_gal, separation(book)
+        self._known: dict[tuple[str, Held], tuple[Loading, ...]] = {}
+
+    def now(self) -> dict[str, Held]:
+        """What each truck holds as the tables and records have it."""
+        return {name: _held_now(truck) for name, truck in self._book.trucks.items()}
+
+    def mornings(self, draft: Draft) -> dict[str, Held]:
+        """Truck-day -> what its truck holds when it begins, as the draft's days leave it."""
+        now = self.now()
+        found = {}
+        for day, stops in zip(draft.days, draft.stops, strict=True):
+            name = day.truck.truck_id.rpartition("@")[0]
+            found[day.truck.truck_id] = now[name]
+            if stops:
+                now[name] = evening(day, stops)
+        return found
+
+    def begin(self, problem: RoutingProblem, mornings: Mapping[str, Held]) -> RoutingProblem:
+        """The problem with trucks that begin as told."""
+        trucks = [
+            self._beginning(truck, mornings[truck.truck_id])
+            if truck.truck_id in mornings
+            else truck
+            for truck in problem.trucks
+        ]
+        return replace(problem, trucks=tuple(trucks))
+
+    def in_turn(self, draft: Draft) -> Draft:
+        """The draft priced day after day, each truck as the day before leaves it. What finds no
+        time beside the cleaning goes out."""
+        tables = DayTables(draft.tables.problem)
+        trucks, fleet = list(tables.problem.trucks), []
+        now = self.now()
+        for row, day in enumerate(draft.days):
+            name = day.truck.truck_id.rpartition("@")[0]
+            trucks[row] = self._beginning(trucks[row], now[name])
+            tables.problem = replace(tables.problem, trucks=tuple(trucks))
+            loading = loading_of(
+                self._book, self._truck(name, now[name]), self._apart, day.loading.mix_of
+            )
+            fleet.append(loading)
+            if draft.stops[row]:
+                now[name] = evening(TruckDay(tables, row, loading), draft.stops[row])
+        found = Draft(tables, fleet, draft.stop)
+        found.prices = draft.prices
+        for row, stops in enumerate(draft.stops):
+            if stops:
+                found.put(row, stops, 0.0)
+                found.take_out(row, ())
+        return found
+
+    def _beginning(self, truck: TruckSpec, held: Held) -> TruckSpec:
+        name = truck.truck_id.rpartition("@")[0]
+        if (name, held) not in self._known:
+            self._known[name, held] = loadings(
+                self._book, self._truck(name, held), self._apart, self._need
+            )
+        parts = tuple(
+            replace(part, start_mix=mix, start_gal=gal)
+            for part, mix, gal in zip(truck.compartments, *held, strict=True)
+        )
+        return replace(truck, compartments=parts, loadings=self._known[name, held])
+
+    def _truck(self, name: str, held: Held) -> Truck:
+        """The truck as it may be loaded. Gallons over the heel hold a compartment for their mix on
+        the calendar's first morning, when they are known. Those that it reckons with are a fill's
+        margin: the last fill of a day before another mix is made without it."""
+        truck = self._book.trucks[name]
+        sure = held == _held_now(truck)
+        parts = tuple(
+            replace(part, last_mix=mix, leftover_gal=gal if sure else min(gal, part.heel_gal))
+            for part, mix, gal in zip(truck.compartments, *held, strict=True)
+        )
+        return replace(truck, compartments=parts)
+
+
+def evening(day: TruckDay, stops: list[int]) -> Held:
+    """What the compartments of a truck-day hold when it is back, to 0.01 gal."""
+    walked = full_walk(day, stops)
+    levels = walked.end_gal or tuple(part.start_gal for part in day.truck.compartments)
+    mixes = tuple(
+        part.start_mix if mix is None else mix
+        for part, mix in zip(day.truck.compartments, day.loading.mix_of, strict=True)
+    )
+    return mixes, tuple(round(gal, 2) for gal in levels)
+
+
+def _held_now(truck: Truck) -> Held:
+    parts = truck.compartments
+    return tuple(part.last_mix for part in parts), tuple(part.leftover_gal for part in parts)
