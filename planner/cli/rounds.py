@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from planner.rounds.orders import RoundOrders
     from planner.rounds.standing import RoundStanding
 
-NAMES_SHOWN: Final = 20
+NAMES_SHOWN: Final = 12
 STATES: Final = ("done", "due", "behind", "later", "lost", "skipped", "cancelled")
 
 
@@ -122,13 +122,15 @@ def _report(book: Workbook, standings: Sequence[RoundStanding], when: date) -> I
             some = [one for one in every if one.state.value == state and not one.waits]
             if some:
                 yield f"  {state.capitalize()}, {_count(len(some), 'round', 'rounds')}:"
-                yield from (f"    {_who(book, one)}: {words(one)}" for one in some[:NAMES_SHOWN])
-                if len(some) > NAMES_SHOWN:
-                    yield f"    and {len(some) - NAMES_SHOWN} more (--csv FILE lists them all)"
-        ahead = _ahead(every)
-        if ahead:
-            more = f" and {len(ahead) - NAMES_SHOWN} more" if len(ahead) > NAMES_SHOWN else ""
-            yield f"  Ahead, nothing to do now: {', '.join(ahead[:NAMES_SHOWN])}{more}"
+                alike: dict[str, list[str]] = defaultdict(list)
+                for one in some:
+                    alike[f"round {one.number}, {words(one)}"].append(_who(book, one))
+                for what, who in sorted(alike.items(), key=lambda row: -len(row[1]))[:NAMES_SHOWN]:
+                    yield f"    {what}{f' ({len(who)})' if len(who) > 1 else ''}: {_few(who)}"
+                if len(alike) > NAMES_SHOWN:
+                    yield f"    and {len(alike) - NAMES_SHOWN} more reasons (--csv FILE has all)"
+        if ahead := _ahead(every):
+            yield f"  Ahead, nothing to do now: {_few(ahead)}"
 
 
 def _ahead(every: Sequence[RoundStanding]) -> list[str]:
@@ -136,8 +138,13 @@ def _ahead(every: Sequence[RoundStanding]) -> list[str]:
     return sorted({one.property_id for one in every if one.state.value == "later"} - busy)
 
 
+def _few(names: Sequence[str]) -> str:
+    more = len(names) - NAMES_SHOWN
+    return ", ".join(names[:NAMES_SHOWN]) + (f" and {more} more (--csv FILE has all)" * (more > 0))
+
+
 def _who(book: Workbook, one: RoundStanding) -> str:
-    return f"{one.property_id} {book.properties[one.property_id].customer}, round {one.number}"
+    return f"{one.property_id} {book.properties[one.property_id].customer}"
 
 
 def _day(day: date | None) -> str:
@@ -209,7 +216,7 @@ def _orders_said(book: Workbook, orders: RoundOrders, written: bool) -> Iterator
     text = f"Orders: {new} {'added' if written else 'to add'}, {there} there already."
     yield text + (" --write adds them." if new and not written else "")
     for one, why in orders.conflicts:
-        yield f"  {_who(book, one)}: no order; {why}"
+        yield f"  {_who(book, one)}, round {one.number}: no order; {why}"
 
 
 def _count(number: int, noun: str, plural: str) -> str:
