@@ -16,7 +16,8 @@ from typing import Any
 from ortools.sat.python import cp_model
 
 from planner.routing.problem import RoutingProblem
-from planner.routing.refills.ways import RefillWay, RefillWays
+from planner.routing.refills.nodes import RefillWay
+from planner.routing.refills.ways import RefillWays
 
 TICKS = 1000
 """Of a minute."""
@@ -29,10 +30,13 @@ STOCK_UNITS = 10_000
 
 @dataclass
 class _Fill:
-    """A refill of a truck at a site with few places, if it takes place. ready: arrived, and the
-    site open; first, last: ticks between which it takes place."""
+    """A fill of a truck at a site with few places, if it takes place. loads: in the morning, in a
+    turn that is chosen (rule 38), else in that of `arrive`; ready: arrived, and the site open;
+    first, last: ticks between which it takes place."""
 
+    row: int
     name: str
+    loads: bool
     here: Any
     arrive: Any
     ready: Any
@@ -108,6 +112,16 @@ class RefillModel:
             for row, choices in self.taken.items()
         }
 
+    def turns(self, solver: Any) -> dict[int, int]:
+        """By truck that loads in the morning where few can, its place in the order of loading."""
+        begins = {
+            one.row: solver.value(one.begin)
+            for fills in self._fills.values()
+            for one in fills
+            if one.loads and solver.value(one.here)
+        }
+        return {row: place for place, row in enumerate(sorted(begins, key=begins.__getitem__))}
+
     def _add_truck(self, row: int) -> None:
         model, ways = self.model, self.ways[row]
         day = ways.day
@@ -136,19 +150,24 @@ class RefillModel:
         now = _ticks(day.start_min)
         clock = _Clock(now, now, now, now)
         for layer in range(max(layers) + 1):
-            if layer:
+            fills = layer > 0 or any(way.fill_min for way, _ in layers[0])
+            if fills:
                 clock = self._fill(row, clock, layers[layer])
             self._leaves[row].append(clock.leave)
-            clock = self._drive(layers[layer], clock, bool(layer), home, layer)
+            clock = self._drive(layers[layer], clock, fills, home, layer)
         self._price(row, clock)
 
     def _fill(self, row: int, clock: _Clock, choices: list[tuple[RefillWay, Any]]) -> _Clock:
         """Waiting and pouring at a refill."""
         model, ways = self.model, self.ways[row]
         limited: dict[int, list[tuple[RefillWay, Any]]] = defaultdict(list)
+        yard = ways.day.tables.site_row[ways.day.truck.yard_id]
         for way, taken in choices:
-            if way.start.key.site in self._at_once:
-                limited[way.start.key.site].append((way, taken))
+            site = way.start.key.site
+            if site < 0 and way.fill_min > 0.0:
+                site = yard
+            if site in self._at_once:
+                limited[site].append((way, taken))
         most = max(ceil(way.piece.latest * TICKS) for way, _ in choices) + SPARE_TICKS
         last = max(clock.last, most)
         ready = begin = self._opened(row, clock, choices, last)
@@ -165,7 +184,9 @@ class RefillModel:
         for site, group in limited.items():
             self._fills[site].append(
                 _Fill(
+                    row,
                     ways.day.truck.truck_id,
+                    group[0][0].start.key.site < 0,
                     self._any([taken for _, taken in group]),
                     clock.arrive,
                     ready,
@@ -184,8 +205,9 @@ class RefillModel:
         """When a truck has arrived and the site is open."""
         model, opening = self.model, defaultdict(list)
         for way, taken in choices:
-            opens = self.ways[row].day.sites[way.start.key.site][3]
-            if opens * TICKS > clock.first:
+            site = way.start.key.site
+            opens = self.ways[row].day.sites[site][3]
+            if site >= 0 and opens * TICKS > clock.first:
                 opening[_ticks(opens)].append(taken)
         if not opening:
             return clock.arrive
@@ -259,7 +281,16 @@ class RefillModel:
         model, ways = self.model, self.ways[row]
         day, truck = ways.day, ways.day.truck
         money = [_units(way.fixed) * taken for way, taken in self.taken[row]]
-        money.append(_units(ways.pay / TICKS) * (clock.arrive - _ticks(day.start_min)))
+        per_tick = _units(ways.pay / TICKS)
+        beside = sum(_ticks(w.beside_min) * taken for w, taken in self.taken[row] if w.beside_min)
+        money.append(per_tick * (clock.arrive - _ticks(day.start_min) + beside))
+        shift, lunch = _ticks(truck.shift_start_min), _ticks(truck.lunch_min)
+        paid = clock.arrive - shift + beside - (lunch if day.start_lunched else 0)
+        if day.paid_least_min > 0.0:
+            owed = _ticks(day.paid_least_min)
+            unworked = model.new_int_var(0, max(0, owed + lunch - clock.first + shift), "")
+            model.add(unworked >= owed - paid)
+            money.append(per_tick * unworked)
         end = _ticks(truck.shift_end_min)
         if truck.overtime_pay_per_min > 0.0 and clock.last > end:
             late = model.new_int_var(max(0, clock.first - end), clock.last - end, "")
@@ -267,10 +298,8 @@ class RefillModel:
             money.append(_units(truck.overtime_pay_per_min / TICKS) * late)
         squared = day.preferences.per_squared_min
         if squared > 0.0:
-            shift, lunch = _ticks(truck.shift_start_min), _ticks(truck.lunch_min)
-            had = [lunch * taken for way, taken in self.taken[row] if way.lunch]
-            paid = clock.arrive - shift - (lunch if day.start_lunched else sum(had))
             most = (clock.last - shift) / TICKS
+            most += max(0.0, *(way.beside_min for way, _ in self.taken[row]))
             wish = model.new_int_var(0, _units(squared * most * most), "")
             # Tangents: never more than the square, and within a minute of each all but equal.
             for minutes in range(
@@ -298,7 +327,7 @@ class RefillModel:
                     used.append(floor(amount * STOCK_UNITS) * taken)
 
     def _add_queue(self, site: int, fills: list[_Fill]) -> None:
-        """First come, first served (rule 28)."""
+        """First come, first served (rule 28); in the morning in any order (rule 38)."""
         model, at_once = self.model, self.problem.sites[site].trucks_at_once
         assert at_once is not None
         busy = sorted(_ticks(until) for until in self.problem.sites[site].busy_until)[-at_once:]
@@ -311,19 +340,26 @@ class RefillModel:
         else:
             spans += [model.new_fixed_size_interval_var(0, until, "") for until in busy]
             model.add_cumulative(spans, [1] * len(spans), at_once)
+        if not all(one.loads for one in fills):
+            self._come_in_turn([one for one in fills if one.loads], at_once)
         before: dict[int, list[tuple[Any, list[Any]]]] = defaultdict(list)
         for row, one in enumerate(fills):
             for other in fills[row + 1 :]:
                 if one.name == other.name or one.last <= other.first or other.last <= one.first:
                     continue
-                a, b = (one, other) if one.name < other.name else (other, one)
+                if one.loads and other.loads:
+                    before[id(one)].append((other.leave, [other.here]))
+                    before[id(other)].append((one.leave, [one.here]))
+                    continue
+                a, b = sorted((one, other), key=lambda fill: (not fill.loads, fill.name))
                 goes_first = model.new_bool_var("")
                 both = (a.here, b.here)
                 model.add(a.arrive <= b.arrive).only_enforce_if(goes_first, *both)
                 model.add(b.arrive < a.arrive).only_enforce_if(goes_first.negated(), *both)
                 for early, late, so in ((a, b, goes_first), (b, a, goes_first.negated())):
-                    begun = early.leave if at_once == 1 else early.begin
-                    model.add(late.begin >= begun).only_enforce_if(so, *both)
+                    if at_once == 1 or not late.loads:
+                        begun = early.leave if at_once == 1 else early.begin
+                        model.add(late.begin >= begun).only_enforce_if(so, *both)
                     before[id(late)].append((early.leave, [so, early.here]))
         for one in fills:
             if at_once == 1 and busy:
@@ -337,6 +373,25 @@ class RefillModel:
                     model.add_implication(reason, fact)
                 reasons.append(reason)
             model.add_bool_or(reasons)
+
+    def _come_in_turn(self, loads: list[_Fill], at_once: int) -> None:
+        """A load comes when its truck and all that are loaded before it are ready."""
+        model = self.model
+        for one in loads:
+            comes = [one.ready]
+            for other in loads:
+                if other.ready <= one.ready:
+                    continue
+                first = model.new_bool_var("")
+                both = (one.here, other.here)
+                begun = other.leave if at_once == 1 else other.begin
+                model.add(one.begin >= begun).only_enforce_if(first, *both)
+                model.add(other.begin >= one.begin).only_enforce_if(first.negated(), *both)
+                model.add_implication(first, other.here)
+                comes.append(one.ready + (other.ready - one.ready) * first)
+            if len(comes) > 1:
+                one.arrive = model.new_int_var(one.ready, max(load.ready for load in loads), "")
+                model.add_max_equality(one.arrive, comes)
 
 
 def _ticks(minutes: float) -> int:

@@ -61,6 +61,7 @@ class OrderSequence:
             truck.pay_per_min, truck.cost_per_mile, day.preferences.refill
         )
         self.least_min = self._least_home(1.0, 0.0, 0.0)
+        self.least_fixed = self._least_home(0.0, truck.cost_per_mile, day.preferences.refill)
 
     def need_gal(self, mix: int, done: int, until: int) -> float:
         """Gallons of a mix from when `done` of its orders are done until `until` of them are."""

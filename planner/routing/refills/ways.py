@@ -10,72 +10,16 @@ from __future__ import annotations
 
 import heapq
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
 from math import inf
-from typing import NamedTuple
 
 from planner.routing.exact.route_cost import LUNCH, SLACK_MIN
-from planner.routing.refills.legs import ClockPiece
+from planner.routing.refills.nodes import Key, Node, RefillWay
 from planner.routing.refills.sequence import OrderSequence
 
 SLACK = 1e-6
 """Money that floats may lose on the way."""
 MOST_WAYS = 6_000
 """Of one truck; a day that has more is left as it is."""
-
-
-class Key(NamedTuple):
-    """What makes nodes differ. gap: before which order; fills: refills before it; site: -1 = the
-    departure; after: site of the refill before, where both stand before one order, else -1; until:
-    of each used mix that is not poured here, the count of its orders that it lasts for."""
-
-    gap: int
-    fills: int
-    site: int
-    after: int
-    lunched: bool
-    levels: tuple[float, ...]
-    until: tuple[tuple[int, int], ...]
-
-
-@dataclass
-class Node:
-    """earliest: of the arrival; spent: least money up to it; fixed: of it, what no clock asks for;
-    rest: least money from the arrival to the end."""
-
-    key: Key
-    levels: list[float]
-    earliest: float = inf
-    spent: float = inf
-    fixed: float = inf
-    rest: float = inf
-    ways: list[RefillWay] = field(default_factory=list)
-
-
-@dataclass(frozen=True)
-class RefillWay:
-    """From one fill to the next or home (None). fill_min: set-up and pouring at the first;
-    fixed: money beside the clock's; paid_least: least money in all; poured: gallons by mix;
-    lunch: whether it is had on the way."""
-
-    start: Node
-    end: Node | None
-    fill_min: float
-    piece: ClockPiece
-    fixed: float
-    paid_least: float
-    poured: tuple[float, ...]
-    lunch: bool
-
-
-@dataclass(frozen=True)
-class _Start:
-    """What a way does before it leaves its first place, and whether lunch is had on it."""
-
-    node: Node
-    fill_min: float
-    poured: tuple[float, ...]
-    lunch: bool
 
 
 class RefillWays:
@@ -95,15 +39,22 @@ class RefillWays:
         self.once = day.day_cost + day.start_miles * truck.cost_per_mile
         self.once += preferences.of_orders(of.orders)
         """Money of any way."""
+        self.once_idle = self.once + day.paid_least_min * self.pay
+        """The same where no more hours are worked than paid in any case."""
         self.once += (day.start_min - truck.shift_start_min) * self.pay
         self.once -= truck.lunch_min * self.pay if day.start_lunched else 0.0
+        yard = day.tables.problem.sites[day.tables.site_row[truck.yard_id]]
+        self._loads_in_turn = yard.trucks_at_once is not None
         self.nodes: list[Node] = []
         self.too_many = False
         self._known: dict[Key, Node] = {}
         self._next: list[tuple[int, int, int, Node]] = []
         self._forward()
         self._backward()
-        self.least = min((self.once + root.rest for root in self.roots), default=inf)
+        self.least = min(
+            (max(self.once + r.rest, self.once_idle + r.rest_fixed) for r in self.roots),
+            default=inf,
+        )
 
     @property
     def roots(self) -> list[Node]:
@@ -159,8 +110,11 @@ class RefillWays:
         return need > self.day.tanks.usable_gal[mix] + SLACK
 
     def _second(self, node: Node, makes: tuple[int, ...], site: int) -> bool:
-        """Whether another site straight after makes sense: it makes what this one lacks."""
+        """Whether another site straight after makes sense: it makes what this one lacks, or saves
+        the time of loading in the yard."""
         key, day = node.key, self.day
+        if key.site < 0 and day.truck.loads and not day.is_out:
+            return True
         if not self.of.limited or site == key.site or key.after >= 0:
             return False
         if key.site >= 0 and key.gap == 0 and not day.is_out:
@@ -212,17 +166,11 @@ class RefillWays:
         if filled is None:
             return
         gal, levels, poured = filled
-        if key.site < 0:
-            fill_min, ready, closes = 0.0, node.earliest, node.earliest
-        else:
-            _, setup, flow, opens, closes = day.sites[key.site]
-            fill_min, ready = setup + gal / flow, max(node.earliest, opens)
-            closes = min(closes, day.truck.latest_return_min)
+        fill_min, first, last, evening_min = self._fill_time(node, gal)
         fixed = of.leg_miles(key.site, key.gap, until, there) * day.truck.cost_per_mile
         fixed += 0.0 if site is None else day.preferences.refill
         drive = day.minutes[here][there]
-        first, last = ready + fill_min, max(ready + fill_min, closes + SLACK_MIN)
-        if first > closes + SLACK_MIN and key.site >= 0:
+        if first > last:
             return
         lacking = sum(
             max(
@@ -235,16 +183,24 @@ class RefillWays:
             if lunch and key.lunched:
                 continue
             lunched = key.lunched or lunch
-            beside = fixed - (day.truck.lunch_min * self.pay if lunch else 0.0)
+            beside_min = evening_min - (day.truck.lunch_min if lunch else 0.0)
             for piece in pieces:
                 kept_piece = piece.later(drive).leaving(first, last)
                 if kept_piece is not None:
                     way = self._way(
-                        _Start(node, fill_min, poured, lunch),
+                        RefillWay(
+                            node,
+                            None,
+                            fill_min,
+                            kept_piece,
+                            fixed,
+                            0.0,
+                            poured,
+                            lunch,
+                            beside_min,
+                        ),
                         site,
                         until,
-                        kept_piece,
-                        beside,
                         lunched,
                         levels,
                         pour_min,
@@ -253,38 +209,59 @@ class RefillWays:
                     if way is not None:
                         yield way
 
+    def _fill_time(self, node: Node, gal: float) -> tuple[float, float, float, float]:
+        """Minutes on the clock of so much at a node, when they are over at the earliest and at the
+        latest, and minutes paid beside the clock (rule 38)."""
+        day, truck, site = self.day, self.day.truck, node.key.site
+        if site >= 0:
+            _, setup, flow, opens, closes = day.sites[site]
+            fill_min = setup + gal / flow
+            first, last = max(node.earliest, opens) + fill_min, min(closes, truck.latest_return_min)
+            return fill_min, first, last + SLACK_MIN, 0.0
+        lasts = day.load_setup_min + gal / day.load_flow if gal > 0.0 else 0.0
+        if truck.loads == "morning":
+            first = node.earliest + lasts
+            last = truck.latest_return_min if lasts and self._loads_in_turn else first
+            return lasts, first, max(first, last), 0.0
+        return 0.0, node.earliest, node.earliest, lasts if truck.loads else 0.0
+
     def _way(
         self,
-        start: _Start,
+        way: RefillWay,
         site: int | None,
         until: int,
-        piece: ClockPiece | None,
-        fixed: float,
         lunched: bool,
         levels: list[float],
         pour_min: float,
         kept: dict[int, int],
     ) -> RefillWay | None:
-        """A way, unless it comes too late or costs too much; its end knows of it."""
-        day, of, pay, node = self.day, self.of, self.pay, start.node
-        assert piece is not None
-        piece = piece.arriving(-inf, of.home_by(lunched) if site is None else day.sites[site][4])
+        """A way with its end and its price, unless it comes too late or costs too much; its end
+        knows of it."""
+        day, of, pay, node = self.day, self.of, self.pay, way.start
+        piece = way.piece.arriving(
+            -inf, of.home_by(lunched) if site is None else day.sites[site][4]
+        )
         if piece is None:
             return None
-        rest = rest_min = 0.0
+        rest = rest_min = rest_fixed = 0.0
         if site is not None:
             rest = of.least_money[until][site] + pour_min * pay
             rest_min = of.least_min[until][site] + pour_min
-        fixed += piece.wish
+            rest_fixed = of.least_fixed[until][site]
+        fixed = way.fixed + piece.wish
         limit = self.most + SLACK - self.once
+        if self.once_idle + node.fixed + fixed + rest_fixed > self.most + SLACK:
+            return None
+        had = lunched and not day.start_lunched
+        begun = day.start_min + (day.truck.lunch_min if had else 0.0)
         if pay > 0.0 and piece.at is None:
-            most = day.start_min + (limit - node.fixed - fixed - rest) / pay - piece.plus
+            most = begun + (limit - node.fixed - fixed - rest) / pay - piece.plus
             piece = piece.leaving(-inf, most)
             if piece is None:
                 return None
         first = piece.arrival(piece.earliest)
-        paid_least = pay * (start.fill_min + piece.least_min) + fixed
-        spent = max(node.spent + paid_least, pay * (first - day.start_min) + node.fixed + fixed)
+        paid_least = pay * (way.fill_min + piece.least_min + way.beside_min) + fixed
+        spent = max(node.spent + paid_least, pay * (first - begun) + node.fixed + fixed)
         if spent + rest + self._late(first + rest_min, lunched) > limit:
             return None
         end = None
@@ -302,9 +279,7 @@ class RefillWays:
             end.earliest = min(end.earliest, first)
             end.spent = min(end.spent, spent)
             end.fixed = min(end.fixed, node.fixed + fixed)
-        return RefillWay(
-            node, end, start.fill_min, piece, fixed, paid_least, start.poured, start.lunch
-        )
+        return way._replace(end=end, piece=piece, fixed=fixed, paid_least=paid_least)
 
     def _late(self, home_min: float, lunched: bool) -> float:
         """Least money of overtime and of the wish for even days of a truck home then at the
@@ -382,6 +357,10 @@ class RefillWays:
         for node in reversed(self.nodes):
             node.rest = min(
                 (way.paid_least + (way.end.rest if way.end else 0.0) for way in node.ways),
+                default=inf,
+            )
+            node.rest_fixed = min(
+                (way.fixed + (way.end.rest_fixed if way.end else 0.0) for way in node.ways),
                 default=inf,
             )
             spent = self.once + node.spent

@@ -52,9 +52,7 @@ class SharedLimits:
         """As Engine.solve; Ctrl-C sets the token, too."""
         stop = stop or StopToken()
         problem = replace(problem, tuning=effort.tuning)
-        # CP-SAT's model begins at the departure and knows no hours that are paid at least.
-        plain = not any(truck.loads or truck.paid_least_min for truck in problem.trucks)
-        settling = Settling(effort, seed) if self._last_word and plain else None
+        settling = Settling(effort, seed) if self._last_word else None
         if settling is not None:
             effort = settling.rest
         with ctrl_c_sets(stop):

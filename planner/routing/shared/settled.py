@@ -1,4 +1,4 @@
-"""The last word on refills, lunches and turns of a finished plan: CP-SAT over all trucks.
+"""The last word on fills, lunches and turns of a finished plan: CP-SAT over all trucks.
 
 Which truck does which orders in which sequence stays as it is. First each truck alone; then, where
 trucks share a place to fill or the store, all of those together, allowed a little more than they
@@ -12,6 +12,7 @@ import time
 from collections.abc import Mapping
 from dataclasses import replace
 from math import inf
+from types import MappingProxyType
 from typing import Any
 
 from planner.routing.compiled.python_api import place_refills
@@ -104,9 +105,13 @@ class _OneDay:
     def _money(self) -> float:
         return sum(self.now.costs[row] for row in self.rows)
 
-    def _take(self, stops: Mapping[int, list[int]]) -> bool:
-        """Take other stop orders over when the plan stands with them and is cheaper."""
+    def _take(
+        self, stops: Mapping[int, list[int]], turns: Mapping[int, int] = MappingProxyType({})
+    ) -> bool:
+        """Take other stop orders over when the plan stands with them and is cheaper. turns: in
+        which these trucks are loaded."""
         trial = self.draft.copy()
+        trial.turns = {**trial.turns, **turns}
         for row, order in stops.items():
             if order != trial.stops[row]:
                 trial.put(row, order, trial.days[row].cost(order))
@@ -174,7 +179,7 @@ class _OneDay:
                 model = RefillModel(draft.tables.problem, ways, allowed + slack, floors)
                 solver, status = settling.ask(model, draft)
             if status in ("OPTIMAL", "FEASIBLE"):
-                self._take(model.stops(solver))
+                self._take(model.stops(solver), model.turns(solver))
                 proved = max(proved, model.cost_of(solver.best_objective_bound))
                 break
             if status == "UNKNOWN":
