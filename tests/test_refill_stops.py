@@ -334,6 +334,54 @@ def test_hoses_as_parallel_machines(seed: int) -> None:
     assert sum(queued(draft).costs) == pytest.approx(alone + prices[rows, columns].sum(), abs=0.01)
 
 
+@pytest.mark.parametrize("late", [0.0, 5.0])
+def test_a_morning_at_one_hose_as_jobs_on_a_bottleneck_machine(late: float) -> None:
+    """Outside reference: seven jobs with release dates, durations and due dates (Gueret, Prins and
+    Sevaux, Applications of Optimization with Xpress-MP, 2002, section 7.4, which also asks for the
+    least mean completion). Trucks are released by their inspection, loaded for the duration, paid
+    until they are home, and past the due date overtime. The optimum by trying all 5,040 orders."""
+    released = (2.0, 5.0, 4.0, 0.0, 0.0, 8.0, 9.0)
+    lasts = [5.0, 6.0, 8.0, 4.0, 2.0, 4.0, 2.0]
+    due = (10.0, 21.0, 15.0, 10.0, 5.0, 15.0, 22.0)
+    problem = at_hoses(lasts, [1.0])
+    # A minute there, a minute back, a tenth of a minute of spraying.
+    trucks = tuple(
+        replace(
+            one,
+            prepare_min=ready,
+            loads="morning",
+            shift_end_min=by + 2.1,
+            overtime_pay_per_min=late,
+        )
+        for one, ready, by in zip(problem.trucks, released, due, strict=True)
+    )
+    yard = replace(problem.sites[0], fill_gal_per_min=1.0, trucks_at_once=1)
+    away = problem.drive_min.copy()
+    away[:, 1, :] = away[:, :, 1] = 1e3
+    problem = replace(
+        problem,
+        trucks=trucks,
+        orders=problem.orders[::2],
+        sites=(yard, problem.sites[1]),
+        drive_min=away,
+    )
+    least = inf
+    for order in permutations(range(7)):
+        now = money = 0.0
+        for job in order:
+            now = max(now, released[job]) + lasts[job]
+            money += now + 2.1 + late * max(0.0, now - due[job])
+        least = min(least, money)
+    if not late:
+        assert least == pytest.approx(103.0 + 7 * 2.1)
+    draft = Draft(DayTables(problem), [truck.loadings[0] for truck in problem.trucks])
+    for row in range(7):
+        draft.put(row, [row], draft.days[row].cost([row]))
+    gap = Settling(Effort(count=500), 1).settle(draft)
+    assert gap == 0.0
+    assert sum(queued(draft).costs) == pytest.approx(least, abs=0.01)
+
+
 def test_the_plan_says_how_good_its_refills_are() -> None:
     """Two trucks that meet at the yard's one hose; the yardstick says nothing."""
     day = twins()
