@@ -20,6 +20,16 @@ from planner.compare.results import day_result
 from planner.compare.tasks import key_of
 from planner.day.day import Day, Workbook
 from planner.plan.model import Fill, Plan
+from planner.weeks.model import (
+    CALENDAR_VERSION,
+    Calendar,
+    CalendarError,
+    LaidOrder,
+    TruckShare,
+    WaitingOrder,
+    calendar_path,
+    write_calendar,
+)
 from tests.days import home, order, small_day, workbook
 from tests.hand_plan import hand_day, hand_plan
 from tests.own_cache import cache_with_machine_code
@@ -235,6 +245,31 @@ def test_a_day_that_the_roads_do_not_allow_is_named(tmp_path: Path) -> None:
     assert against is not None
     assert against.dates == ("2027-05-03", "2027-05-05")
     assert "P-4" in against.other_days[0].fault
+
+
+def test_days_as_the_calendar_lays_them(tmp_path: Path) -> None:
+    """The same orders on the calendar's days for every fleet; what has no day is said."""
+    folder = season_folder(tmp_path / "office")
+    request = Request(folder, source="calendar")
+    with pytest.raises(CalendarError, match="run `planner weeks` first"):
+        prepare(request)
+    names = [
+        one.order_id for day in prepare(Request(folder)).season.days for one in day.orders.values()
+    ]
+    day = FIRST + dt.timedelta(days=1)
+    rows = tuple(
+        LaidOrder(name, "", "", 1.0, "", "", 2, 0, False, "", "", None) for name in names[:2]
+    )
+    share = TruckShare(str(day), "T", rows, (), {}, 1.0, 1.0, 0.0, 1.0, 0, 1.0)
+    waiting = (WaitingOrder(names[2], "", "", "FULL", "full", "", ""),)
+    calendar = Calendar(
+        CALENDAR_VERSION, "", (str(FIRST), str(day)), {}, (), (), ("T",), (share,), waiting, {},
+        0.0, 1.0, 1.0, "search", "", 1, "", "",
+    )  # fmt: skip
+    write_calendar(calendar_path(folder), calendar)
+    season = prepare(request).season
+    assert [(one.date, set(one.orders)) for one in season.days] == [(day, set(names[:2]))]
+    assert season.notes == ("1 open orders have no day in the calendar and are left out",)
 
 
 def test_days_as_they_were_recorded(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -32,8 +32,9 @@ from planner.cli.outputs import force_option
 )
 @click.option(
     "--source",
-    type=click.Choice(["orders", "records"]),
-    help="Days from the orders' dates, or as they were recorded [default: orders].",
+    type=click.Choice(["orders", "records", "calendar"]),
+    help="Days from the orders' dates, as they were recorded, or as `planner weeks` lays them "
+    "[default: orders].",
 )
 @click.option("--out", type=click.Path(path_type=Path), required=True, help="Folder to write.")
 @engine_option(help="Engine of every plan [default: search].")

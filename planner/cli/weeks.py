@@ -259,7 +259,7 @@ def _short(calendar: Calendar) -> bool:
 
 def _lines(calendar: Calendar) -> Iterator[str]:
     from planner.day.life import day_text
-    from planner.weeks.model import gal_text
+    from planner.weeks.model import WAITING_CODES, gal_text
 
     def name(day: str) -> str:
         return day_text(date.fromisoformat(day))
@@ -286,19 +286,15 @@ def _lines(calendar: Calendar) -> Iterator[str]:
                 f"{share.overtime_min / 60:>10.1f}{share.miles:>8.1f}{share.cost:>9,.0f}  {gallons}"
             )
     yield from _risk_lines(calendar)
-    by_code: dict[str, list[str]] = {}
+    by_code: dict[str, dict[str, list[str]]] = {}
     for row in calendar.waiting:
         if row.code != "NOT-YET":
-            by_code.setdefault(row.code, []).append(
-                f"  {row.order_id} ({row.property_id}, {row.mix_id}, due by {row.due_to}): "
-                f"{row.reason}"
-            )
-    from planner.weeks.model import WAITING_CODES
-
-    for code, rows in by_code.items():
+            alike = by_code.setdefault(row.code, {}).setdefault(row.reason, [])
+            alike.append(f"{row.order_id} ({row.property_id}, {row.mix_id})")
+    for code, reasons in by_code.items():
         yield ""
-        yield f"{WAITING_CODES[code]} ({len(rows)}):"
-        yield from _few(rows)
+        yield f"{WAITING_CODES[code]} ({sum(map(len, reasons.values()))}):"
+        yield from _few([f"  {why}: {_names(names)}" for why, names in reasons.items()])
     if told := sum(row.told_other != "" for share in calendar.shares for row in share.orders):
         yield ""
         yield f"{_count(told, 'customer')} must be told another day; calendar.json names them."
@@ -337,8 +333,13 @@ def _difference_lines(found: LostDay, calendar: Calendar) -> Iterator[str]:
         f"With {', '.join(what)}: {_count(len(found.moved), 'order')} on another day, "
         f"{sum(row.code != 'LATER' for row in found.without_day)} without a later day, "
         f"{max(0, found.late)} more late; "
-        f"{_more(found.cost, '$')} of pay and trucks, {_more(found.miles)} miles; lateness by "
-        f"priority, and the chance of it, counts for {_more(found.late_cost, '$')}."
+        f"{_more(found.cost, '$')} of pay and trucks, {_more(found.miles)} miles; "
+        + (
+            f"what is put off costs about {_more(found.later_cost, '$')}; "
+            if abs(found.later_cost) >= 0.5
+            else ""
+        )
+        + f"lateness by priority, and the chance of it, counts for {_more(found.late_cost, '$')}."
     )
     groups: dict[tuple[str, str], list[str]] = {}
     for row in found.moved:
@@ -353,6 +354,11 @@ def _difference_lines(found: LostDay, calendar: Calendar) -> Iterator[str]:
     if lost:
         yield "Without a later day:"
         yield from _few([f"  {row.order_id} ({row.property_id}): {row.reason}" for row in lost])
+
+
+def _names(names: list[str]) -> str:
+    more = f" and {len(names) - SHOWN} more" if len(names) > SHOWN else ""
+    return ", ".join(names[:SHOWN]) + more
 
 
 def _more(amount: float, sign: str = "") -> str:

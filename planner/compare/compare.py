@@ -11,7 +11,15 @@ from typing import Final
 
 import planner
 from planner.compare.assumptions import assumptions
-from planner.compare.days import ORDERS, RECORDS, Season, season_of_orders, season_of_records
+from planner.compare.days import (
+    CALENDAR,
+    ORDERS,
+    RECORDS,
+    Season,
+    season_of_calendar,
+    season_of_orders,
+    season_of_records,
+)
 from planner.compare.fleets import Fleet, read_fleets
 from planner.compare.kept import KeptResults, planning_version
 from planner.compare.model import Comparison, DayResult
@@ -39,8 +47,9 @@ EVER: Final = (dt.date(1900, 1, 1), dt.date(2999, 12, 31))
 class Request:
     """What is to be compared. first, last: days, both included. folders: fleet -> its folder, in
     their order; the name 'present' replaces the workbook's own tables. None as first or last =
-    all days. sweeps: as people write them. source: 'orders' or 'records'. seeds: plans of each
-    sampled day, sample: so many days; 1 seed = the planner's own spread is not measured."""
+    all days. sweeps: as people write them. source: 'orders', 'records' or 'calendar'. seeds:
+    plans of each sampled day, sample: so many days; 1 seed = the planner's own spread is not
+    measured."""
 
     workbook: Path
     first: dt.date | None = None
@@ -84,7 +93,7 @@ class NoDays(Exception):
 
 def prepare(request: Request) -> Prepared:
     """Read workbook, fleets, days and roads. Raises WorkbookError with every problem of all
-    fleets, SweepError, StoreError, RoadError, NoDays."""
+    fleets, SweepError, StoreError, CalendarError, RoadError, NoDays."""
     book, fleets = read_fleets(request.workbook, request.folders)
     for text in request.sweeps:
         # Two sweeps may meet in one step.
@@ -93,6 +102,8 @@ def prepare(request: Request) -> Prepared:
     first, last = request.first or EVER[0], request.last or EVER[1]
     if request.source == RECORDS:
         season = season_of_records(request.workbook, book, first, last)
+    elif request.source == CALENDAR:
+        season = season_of_calendar(request.workbook, book, first, last)
     else:
         season = season_of_orders(book, first, last)
     if not season.days:

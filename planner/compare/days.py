@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
@@ -15,10 +15,12 @@ from planner.day.places import Property
 from planner.records.current import SPRAYED, current, kind_of
 from planner.records.outcome import store_path, with_records
 from planner.records.store import Event, Store
+from planner.weeks.model import CalendarError, calendar_path, read_calendar
 
 ORDERS: Final = "orders"
 RECORDS: Final = "records"
-"""Sources of days: the dates of the orders, or what was recorded."""
+CALENDAR: Final = "calendar"
+"""Sources of days: the dates of the orders, what was recorded, or the days of `planner weeks`."""
 
 NO_SOURCE: Final = Source({}, {})
 
@@ -55,14 +57,35 @@ def season_of_orders(book: Workbook, first: dt.date, last: dt.date) -> Season:
         day = min(_days_of_span(order, office_days), key=lambda one: (lawn_ft2.get(one, 0.0), one))
         day_of[order.order_id] = day
         lawn_ft2[day] = lawn_ft2.get(day, 0.0) + order.area_ft2
-    days = []
-    for day in sorted({day for day in day_of.values() if first <= day <= last}):
-        due = [order for order in book.orders.values() if day_of[order.order_id] == day]
-        days.append(_day(book, day, due))
     words = "orders of the workbook, on their dates"
     if spans:
         words += f"; {len(spans)} orders with a due span on one day of it each"
-    return Season(tuple(days), words, ())
+    return Season(tuple(_days(book, day_of, first, last)), words, ())
+
+
+def season_of_calendar(path: Path, book: Workbook, first: dt.date, last: dt.date) -> Season:
+    """Every day from first to last of the workbook's calendar (`planner weeks`), with the orders
+    that it lays on it: the same for every fleet. Raises CalendarError."""
+    file = calendar_path(path)
+    calendar = read_calendar(file)
+    if calendar is None:
+        raise CalendarError(f"{file} is not there yet; run `planner weeks` first")
+    day_of = {name: dt.date.fromisoformat(day) for name, day in calendar.day_of.items()}
+    days = tuple(_days(book, day_of, first, last))
+    words = f"orders of the calendar of {calendar.days[0]} to {calendar.days[-1]}, on its days"
+    without = sum(one.code != "NOT-YET" for one in calendar.waiting)
+    notes = (
+        (f"{without} open orders have no day in the calendar and are left out",) if without else ()
+    )
+    return Season(days, words, notes)
+
+
+def _days(
+    book: Workbook, day_of: Mapping[str, dt.date], first: dt.date, last: dt.date
+) -> Iterator[Day]:
+    for day in sorted({day for day in day_of.values() if first <= day <= last}):
+        if due := [order for name, order in book.orders.items() if day_of.get(name) == day]:
+            yield _day(book, day, due)
 
 
 def season_of_records(path: Path, book: Workbook, first: dt.date, last: dt.date) -> Season:

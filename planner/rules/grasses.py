@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import re
-from functools import cache
+from functools import cache, lru_cache
 from importlib.resources import files
 
 
@@ -31,6 +31,7 @@ def known_grasses(name: str) -> frozenset[str]:
     return _by_name().get(_plain(name), frozenset())
 
 
+@lru_cache(1000)  # A calendar asks for every order and day.
 def grasses_of(cell: str) -> frozenset[str]:
     """The grasses of a cell. A name that the table does not have stands for itself, in small
     letters. The whole cell counts as a name, too."""

@@ -24,12 +24,14 @@ class MovedOrder:
 class LostDay:
     """What a lost day or truck comes to. moved: in the order of the new days; without_day: orders
     that lose their day; cost: money more (below 0: less) for the same orders as far as they have a
-    day; late_cost: money more that lateness counts for by priority, orders without a day included;
+    day; later_cost: about what it costs more to do what is put off after the calendar's last day;
+    late_cost: money more that lateness counts for by priority, orders without a day included;
     late: further orders past their span."""
 
     moved: tuple[MovedOrder, ...]
     without_day: tuple[WaitingOrder, ...]
     cost: float
+    later_cost: float
     late_cost: float
     miles: float
     late: int
@@ -55,6 +57,8 @@ def lost_day(before: Calendar, after: Calendar) -> LostDay:
         moved=tuple(sorted(moved, key=lambda one: (one.after, one.before, one.order_id))),
         without_day=tuple(row for row in after.waiting if row.order_id in was),
         cost=after.cost - before.cost,
+        later_cost=sum(row.later_cost for row in after.waiting)
+        - sum(row.later_cost for row in before.waiting),
         late_cost=after.late_cost - before.late_cost,
         miles=after.miles - before.miles,
         late=_late(after) - _late(before),

@@ -383,7 +383,7 @@ def _waiting(
     day: Day,
     opened: OpenDays,
     links: Links,
-    later: Collection[str],
+    later: Mapping[str, float],
     thrown: Mapping[str, str],
     lateness: Lateness,
 ) -> tuple[WaitingOrder, ...]:
@@ -391,6 +391,7 @@ def _waiting(
     book, tasks = day.workbook, draft.tables.problem.orders
     laid = days_in(draft)
     out = {tasks[row].order_id: tasks[row] for row in draft.unserved}
+    prices = {tasks[row].order_id: draft.prices[row] for row in draft.unserved}
     found = []
     for name, order in book.orders.items():
         last = order.due_to if order.last_day is None else min(order.due_to, order.last_day)
@@ -409,8 +410,7 @@ def _waiting(
         elif not out[name].allowed_trucks:
             code, reason = "NO-TRUCK", "every truck that may do it stays home on its days"
         elif name in later:
-            code = "LATER"
-            reason = f"it can be done until {day_text(last)}, and after these days it costs less"
+            code, reason = "LATER", f"until {day_text(last)}"
         else:
             code, reason = "FULL", "its days are full, or it costs more there than it is worth"
         found.append(
@@ -423,6 +423,7 @@ def _waiting(
                 due_to=order.due_to.isoformat(),
                 last_day=last.isoformat() if last >= opened.days[0] else "",
                 late_cost=lateness.without_day(order),
+                later_cost=prices[name] - later[name] if code == "LATER" else 0.0,
             )
         )
     return tuple(found)

@@ -91,7 +91,7 @@ def gal_text(gal: float) -> str:
 class WaitingOrder:
     """An open order that has no day. code: a key of WAITING_CODES; reason: in words; last_day: the
     last day on which it can still be done in time, '' = it has passed or there is none; late_cost:
-    what having no day counts for."""
+    what having no day counts for; later_cost: about what doing it after the calendar will cost."""
 
     order_id: str
     property_id: str
@@ -101,6 +101,7 @@ class WaitingOrder:
     due_to: str
     last_day: str
     late_cost: float = field(default=0.0, metadata=RARE)
+    later_cost: float = field(default=0.0, metadata=RARE)
 
 
 @dataclass(frozen=True)

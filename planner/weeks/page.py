@@ -73,6 +73,11 @@ class WeekRows:
     closed: tuple[str, ...]
     gap: int
 
+    @property
+    def gone(self) -> bool:
+        """Whether a truck is out of one of the days."""
+        return any(cell.gone for day in self.days for cell in day.cells)
+
 
 @dataclass(frozen=True)
 class RiskRow:
@@ -122,6 +127,7 @@ def weeks_page(
             "risks": risks,
             "counts": {what: sum(row.what == what for row in risks) for what in RISKS},
             "waiting": waiting,
+            "put_off": sum(one.code in ("LATER", "NOT-YET") for one in waiting),
             "titles": WAITING_CODES,
             "homes": book.properties,
             "mixes": {name: mix.name for name, mix in book.mixes.items()},
