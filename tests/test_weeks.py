@@ -13,14 +13,17 @@ from click.testing import CliRunner, Result
 
 from planner.cli.main import main
 from planner.day.orders import Order, WeatherHour
+from planner.day_roads import open_day_roads
 from planner.plan.document import from_json
 from planner.routing.compiled.python_api import place_refills
-from planner.routing.engines.many_days import lay_days
+from planner.routing.engines.many_days import _open_idle, lay_days
 from planner.routing.exact.route_cost import DayTables, TruckDay
 from planner.routing.problem import Effort, StopToken
+from planner.routing.repair.draft import Draft
 from planner.tables.starter import starter_files
 from planner.weeks.asking import lost_day
 from planner.weeks.audit import calendar_faults
+from planner.weeks.branches import BranchTask, branches, lay_branch, merged
 from planner.weeks.lateness import Lateness
 from planner.weeks.lay import Horizon, make_calendar, open_horizon
 from planner.weeks.linked import Link, Links
@@ -299,6 +302,73 @@ def test_evenings_serve_the_next_morning(horizon: Horizon) -> None:
     rinses = settings.rinse_count * settings.rinse_min_each
     pay_per_min = truck.pay_per_hour * truck.crew / 60.0
     assert other.cost >= alone.cost + rinses * pay_per_min - 0.01
+
+
+def two_yards(office: Path, horizon: Horizon) -> Horizon:
+    """The horizon with a second yard at the farthest lawn, and the second truck there."""
+    book = horizon.day.workbook
+    yard = book.sites[next(iter(book.trucks.values())).yard_id]
+    far = max(book.properties.values(), key=lambda home: abs(home.lat - yard.lat))
+    sites = book.sites | {"EAST": replace(yard, site_id="EAST", lat=far.lat, lon=far.lon)}
+    here, there = book.trucks.values()
+    trucks = {here.truck_id: here, there.truck_id: replace(there, yard_id="EAST")}
+    day = replace(horizon.day, workbook=replace(book, sites=sites, trucks=trucks))
+    return replace(horizon, day=day, roads=open_day_roads(office, day, None))
+
+
+def test_branches_are_laid_apart_and_make_one_calendar(office: Path, horizon: Horizon) -> None:
+    """Each yard's trucks serve the lawns that are nearest to it; the calendar's audit finds nothing
+    in the whole, and every truck begins at its own yard."""
+    both = two_yards(office, horizon)
+    parts = branches(both)
+    assert [list(one.day.workbook.trucks) for one in parts] == [["truck-1"], ["truck-2"]]
+    names = [set(one.day.workbook.orders) for one in parts]
+    assert all(names)
+    assert names[0] | names[1] == set(both.day.workbook.orders)
+    assert not names[0] & names[1]
+    options = {"engine": "nearest-fit", "effort": Effort(count=10), "seed": 1}
+    calendars = [lay_branch(BranchTask(one, options)) for one in parts]
+    made = merged(calendars, both)
+    assert calendar_faults(made, both.day) == []
+    for share in made.shares:
+        place = list(both.day.workbook.trucks).index(share.truck_id)
+        assert {row.order_id for row in share.orders} <= names[place]
+    home = next(iter(names[1]))
+    order = replace(both.day.workbook.orders[home], only_trucks=frozenset({"truck-1"}))
+    orders = both.day.workbook.orders | {home: order}
+    pinned = replace(
+        both, day=replace(both.day, workbook=replace(both.day.workbook, orders=orders))
+    )
+    assert home in branches(pinned)[0].day.workbook.orders
+    laid(both)  # Together, any yard's truck may come: the audit finds nothing there either.
+
+
+def test_orders_left_out_go_out_together_where_one_by_one_they_never_do(horizon: Horizon) -> None:
+    """Three orders that may wait: each is worth less than a day of a truck, together more."""
+    orders = [an_order(horizon, name, 0, 60, windows=None) for name in ("1001", "1002", "1003")]
+    small = with_orders(horizon, *orders)
+    opened = open_days(small.day, small.days, (), set(small.day.workbook.properties))
+    late = Lateness(small.day.workbook, opened, 0.0)
+    problem = calendar_problem(
+        small.day, opened, small.roads.travel_by_truck, frozenset(), {}, late
+    )
+    tables = DayTables(problem)
+    draft = Draft(tables, [truck.loadings[0] for truck in problem.trucks])
+    carried = [row for row in range(3) if draft.days[0].can[row]]
+    alone = [draft.best_place(row, float("inf"), [0]) for row in carried]
+    together = place_refills(draft.days[0], carried)
+    assert together is not None
+    each = 1.05 * together[0] / len(carried)
+    assert all(one is not None and one[0] > each for one in alone)
+    draft.prices = [each] * 3
+    draft.serve(carried)
+    assert not draft.orders_of(0)
+    _open_idle(draft, ())
+    assert sum(len(draft.orders_of(row)) for row in range(len(draft.days))) >= len(carried)
+    kept_out = Draft(tables, [truck.loadings[0] for truck in problem.trucks])
+    kept_out.prices = [each] * 3
+    _open_idle(kept_out, [one.order_id for one in problem.orders])
+    assert len(kept_out.unserved) == 3
 
 
 def spoiled(made: Calendar, **more: object) -> Calendar:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import asdict
 from datetime import date, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -86,6 +86,14 @@ SHOWN = 20
 @click.option(
     "--show", is_flag=True, help="Only write --out, of the calendar that stands; lay nothing anew."
 )
+@click.option(
+    "--branches",
+    is_flag=True,
+    help="Several yards: lay each yard's trucks and nearest lawns by themselves, a core each.",
+)
+@click.option(
+    "--cluster", metavar="ADDRESS", help="With --branches: on the Dask cluster of this scheduler."
+)
 @force_option
 @road_option
 @search_options
@@ -102,6 +110,8 @@ def command(
     fresh: bool,
     folder: Path | None,
     show: bool,
+    branches: bool,
+    cluster: str | None,
     force: bool,
     extract: Path | None,
     engine: str,
@@ -133,6 +143,8 @@ def command(
         raise click.UsageError("--write goes with --wet or --without")
     if asked and (tell or fresh):
         raise click.UsageError("--wet and --without go without --tell and --fresh")
+    if cluster and not branches:
+        raise click.UsageError("--cluster goes with --branches")
     if show:
         if folder is None or asked or tell or fresh:
             raise click.UsageError("--show goes with --out, and with nothing that lays days anew")
@@ -154,7 +166,7 @@ def command(
         from planner.outputs.folder import check_folder
         from planner.weeks.asking import lost_day
         from planner.weeks.audit import calendar_faults
-        from planner.weeks.lay import WeeksError, make_calendar, open_horizon
+        from planner.weeks.lay import WeeksError, open_horizon
         from planner.weeks.model import calendar_path, calendar_text, read_calendar
 
         if folder is not None:
@@ -181,12 +193,13 @@ def command(
             lost += [date.fromisoformat(day) for day in before.wet if day in known]
             out |= {name for name in before.out if name.rpartition("@")[2] in known}
             stay = before.day_of if asked else {}
-        made = make_calendar(
+        lay = _lay_branches(cluster) if branches else _lay_whole
+        made = lay(
             horizon,
+            progress,
             engine=engine,
             effort=search,
             seed=seed,
-            progress=progress,
             before=before,
             wet=set(lost),
             out=out,
@@ -229,6 +242,32 @@ def command(
         if not asked or write:
             click.echo(f"\nCalendar: {path}")
     sys.exit(3 if _short(made) else 0)
+
+
+def _lay_whole(horizon: Horizon, progress: ProgressLine, **options: Any) -> Calendar:
+    from planner.weeks.lay import make_calendar
+
+    return make_calendar(horizon, progress=progress, **options)
+
+
+def _lay_branches(cluster: str | None) -> Callable[..., Calendar]:
+    """Each branch as a task, as the days of a comparison are."""
+
+    def lay(horizon: Horizon, progress: ProgressLine, **options: Any) -> Calendar:
+        from planner.compare.run import cores, planned
+        from planner.weeks.branches import BranchTask, branches, lay_branch, merged
+
+        tasks = [BranchTask(one, options) for one in branches(horizon)]
+        done: dict[int, Calendar] = {}
+        progress(0.0, f"laying {len(tasks)} branches")
+        for place, part in planned(
+            tasks, lay_branch, jobs=min(cores(), len(tasks)), cluster=cluster
+        ):
+            done[place] = part
+            progress(len(done) / len(tasks), f"{len(done)} of {len(tasks)} branches are laid")
+        return merged([done[place] for place in range(len(tasks))], horizon)
+
+    return lay
 
 
 def _truck_days(horizon: Horizon, without: tuple[str, ...]) -> Iterator[str]:

@@ -30,7 +30,7 @@ from planner.compare.run import planned
 from planner.compare.spread import difference, spread_of, stat
 from planner.compare.summary import fleet_result
 from planner.compare.sweeps import swept
-from planner.compare.tasks import Task, WantedDay, fleet_day, key_of
+from planner.compare.tasks import Task, WantedDay, fleet_day, key_of, plan_task
 from planner.compare.ways import Ways
 from planner.day.day import Day, Workbook
 from planner.roads.travel import RoadError
@@ -137,7 +137,7 @@ def compare(
     told(before, before, len(wanted))
     places: list[int] = []
     tasks = _tasks(wanted, results, prepared.ways, places)
-    for at, result in planned(tasks, jobs=jobs, cluster=cluster):
+    for at, result in planned(tasks, plan_task, jobs=jobs, cluster=cluster):
         place = places[at]
         results[place] = kept.put(keys[place], result, wanted[place].engine)
         told(len(results), before, len(wanted))

@@ -7,15 +7,16 @@ import functools
 import os
 import signal
 import threading
-from collections.abc import Iterable, Iterator
-from typing import Any, Final
+from collections.abc import Callable, Iterable, Iterator
+from typing import Any, Final, TypeVar
 
 from joblib import Parallel, cpu_count, delayed, parallel_config
 
 from planner.compare.kept import planning_version
-from planner.compare.model import DayResult
-from planner.compare.tasks import Task, plan_task
 from planner.problems import PlannerError
+
+T = TypeVar("T")
+R = TypeVar("R")
 
 WAIT_FOR_CLUSTER_S: Final = 10
 AHEAD: Final = "2 * n_jobs"
@@ -33,10 +34,10 @@ def cores() -> int:
 
 
 def planned(
-    tasks: Iterable[Task], *, jobs: int, cluster: str | None = None
-) -> Iterator[tuple[int, DayResult]]:
-    """The results as they are done, each with the place of its task. Tasks are drawn one after the
-    other, a few ahead of the work.
+    tasks: Iterable[T], work: Callable[[T], R], *, jobs: int, cluster: str | None = None
+) -> Iterator[tuple[int, R]]:
+    """The results of `work`, a function of a module, as they are done, each with the place of its
+    task. Tasks are drawn one after the other, a few ahead of the work.
 
     jobs: processes on this machine, one core each; cluster: address of a Dask scheduler instead.
     Raises ClusterError, and whatever a task raises. Whoever stops listening stops the work.
@@ -52,7 +53,7 @@ def planned(
             n_jobs=jobs, return_as="generator_unordered", batch_size=1, pre_dispatch=AHEAD
         )
         version = _version()
-        results = parallel(_calls(tasks))
+        results = parallel(_calls(tasks, work))
         try:
             for place, where_version, result in results:
                 if where_version != version:
@@ -70,18 +71,18 @@ def _version() -> str:
     return planning_version()
 
 
-def _calls(tasks: Iterable[Task]) -> Iterator[Any]:
+def _calls(tasks: Iterable[T], work: Callable[[T], R]) -> Iterator[Any]:
     """The calls for joblib. It draws them in a thread of its own, where an exception would be lost
     and the work would stand still: it goes out as a call that raises it."""
     here = os.getpid()
     try:
         for place, task in enumerate(tasks):
-            yield delayed(plan_here)(place, task, here)
+            yield delayed(plan_here)(place, task, here, work)
     except Exception as error:
         yield delayed(_raise)(error)
 
 
-def plan_here(place: int, task: Task, asked_by: int) -> tuple[int, str, DayResult]:
+def plan_here(place: int, task: T, asked_by: int, work: Callable[[T], R]) -> tuple[int, str, R]:
     """A task in the process that it was handed to, with its place and the version of the planning
     code there. asked_by: number of the process that handed it out."""
     main = threading.current_thread() is threading.main_thread()
@@ -89,7 +90,7 @@ def plan_here(place: int, task: Task, asked_by: int) -> tuple[int, str, DayResul
         # Ctrl-C reaches every process of the terminal. An engine would end its search early and
         # hand over a plan of less effort than the other fleets'.
         signal.signal(signal.SIGINT, signal.SIG_IGN)
-    return place, _version(), plan_task(task)
+    return place, _version(), work(task)
 
 
 def _raise(error: Exception) -> None:

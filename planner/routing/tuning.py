@@ -140,6 +140,9 @@ class Tuning:
         0.45, "where it begins from yesterday's calendar: too cool to break that up"
     )
     calendar_reload_chance: float = _share(0.3, "chance that a truck-day is loaded otherwise")
+    calendar_idle_looks: int = _whole(
+        6, "idle truck-days that are tried for orders left out together", 0
+    )
     calendar_last_looks: int = _whole(
         60, "orders left out of a calendar that are looked at once more, by the rules themselves"
     )

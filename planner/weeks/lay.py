@@ -391,7 +391,7 @@ def _waiting(
     book, tasks = day.workbook, draft.tables.problem.orders
     laid = days_in(draft)
     out = {tasks[row].order_id: tasks[row] for row in draft.unserved}
-    prices = {tasks[row].order_id: draft.prices[row] for row in draft.unserved}
+    mean = sum(draft.costs) / max(1, len(laid))
     found = []
     for name, order in book.orders.items():
         last = order.due_to if order.last_day is None else min(order.due_to, order.last_day)
@@ -423,7 +423,7 @@ def _waiting(
                 due_to=order.due_to.isoformat(),
                 last_day=last.isoformat() if last >= opened.days[0] else "",
                 late_cost=lateness.without_day(order),
-                later_cost=prices[name] - later[name] if code == "LATER" else 0.0,
+                later_cost=mean if code == "LATER" else 0.0,
             )
         )
     return tuple(found)

@@ -91,7 +91,8 @@ def gal_text(gal: float) -> str:
 class WaitingOrder:
     """An open order that has no day. code: a key of WAITING_CODES; reason: in words; last_day: the
     last day on which it can still be done in time, '' = it has passed or there is none; late_cost:
-    what having no day counts for; later_cost: about what doing it after the calendar will cost."""
+    what having no day counts for; later_cost: what doing it
+    after the calendar may cost, as an order does in the mean."""
 
     order_id: str
     property_id: str

@@ -19,10 +19,10 @@ import numpy as np
 from planner.routing.compiled.python_api import place_refills
 from planner.routing.effort import Spending, ctrl_c_sets
 from planner.routing.engines.nearest_fit import largest_need_first, nearest_fit
-from planner.routing.exact.route_cost import DayTables
+from planner.routing.exact.route_cost import DayTables, TruckDay
 from planner.routing.loading.standing_rule import standing_loadings
 from planner.routing.problem import Effort, Loading, Progress, RoutingProblem, StopToken
-from planner.routing.repair.draft import Draft
+from planner.routing.repair.draft import GAIN, Draft
 from planner.routing.repair.improve import improve
 
 Start = Mapping[str, tuple[tuple[str | None, ...], tuple[str, ...]]]
@@ -61,6 +61,7 @@ def lay_days(
         if draft is None:
             draft = _plain(problem, spending, seed, start, narrow, later)
         spending.tell(0.99, "orders that were left out")
+        _open_idle(draft, set() if narrow is None else set(narrow({})))
         _last_looks(draft, narrow)
         return draft, name
 
@@ -177,6 +178,43 @@ def _searched(
     )
     tables = DayTables(replace(problem, orders=priced))
     return read_back(Draft(tables, loadings, spending.stop), stops, costs)
+
+
+def _open_idle(draft: Draft, linked: Collection[str]) -> None:
+    """Send an idle truck-day out for orders that are left out and together are worth it. One by
+    one they never are: each would pay the whole day. linked: orders that stay as they are."""
+    tasks, tuning = draft.tables.problem.orders, draft.tables.problem.tuning
+    while not draft.stop.is_set:
+        lost = [row for row in draft.unserved if tasks[row].order_id not in linked]
+        choices = []
+        for row, day in enumerate(draft.days):
+            if draft.stops[row] or not lost:
+                continue
+            for loading in dict.fromkeys((day.truck.loadings[0], day.loading)):
+                other = TruckDay(draft.tables, row, loading)
+                could = [order for order in lost if other.can[order]]
+                gain = sum(draft.prices[order] for order in could) - other.day_cost
+                if could and gain > 0.0:
+                    choices.append((gain, row, other, could))
+        best = draft
+        choices.sort(key=lambda one: (-one[0], one[1]))
+        for _, row, day, could in choices[: tuning.calendar_idle_looks]:
+            trial = draft.copy()
+            trial.days[row] = day
+            for order in could:
+                found = trial.best_place(order, np.inf, [row])
+                if found is not None:
+                    trial.put(row, found[2], trial.costs[row] + found[0])
+            for order in trial.orders_of(row):
+                less = trial.copy()
+                less.take_out(row, (order,))
+                if less.total < trial.total:
+                    trial = less
+            if trial.total < best.total - GAIN:
+                best = trial
+        if best is draft:
+            return
+        draft.adopt(best)
 
 
 def _last_looks(draft: Draft, narrow: Narrow | None) -> None:
