@@ -62,6 +62,7 @@ class OrderStanding:
 
 
 DUE: Final = OrderStanding(OrderState.DUE)
+LATER: Final = OrderStanding(OrderState.LATER)
 
 
 def standings(
@@ -156,6 +157,8 @@ def _alone(
         return OrderStanding(OrderState.CANCELLED, reason=order.status_reason)
     if order.last_day is not None and when > order.last_day:
         return OrderStanding(OrderState.GIVEN_UP, "LAST-DAY", _given_up(order, home, orders))
+    if when < order.due_from and order.status is not Status.ON_HOLD:
+        return LATER
     kept = list(bars(order, home, orders, when))
     on_hold = any(code == "ON-HOLD" for code, _ in kept)
     if when < order.due_from and not on_hold:

@@ -219,6 +219,7 @@ class Tuning:
     unserved_loadings: int = _whole(4, "other loadings of each that are asked")
     unserved_parts: int = _whole(4, "parts into which an order may be divided", 2)
     unserved_in_detail: int = _whole(15, "orders of a day for which it is asked", 0)
+    unserved_tried: int = _whole(60, "unserved orders tried thoroughly at the end, dearest first")
     unserved_short_day: int = _whole(12, "stop orders so short are searched thoroughly", 0)
 
 

@@ -20,12 +20,14 @@ def grass_rows() -> tuple[tuple[str, tuple[str, ...]], ...]:
     )
 
 
+@lru_cache(maxsize=1000)
 def lawn_names(cell: str) -> tuple[str, ...]:
     """The names in a cell: a lawn of two grasses is written 'bluegrass / fescue'."""
     names = (name.strip(" .") for name in re.split(r"[;,/+&()]|\band\b|\bwith\b", cell))
     return tuple(dict.fromkeys(name for name in names if name.strip("?-")))
 
 
+@lru_cache(maxsize=1000)
 def known_grasses(name: str) -> frozenset[str]:
     """What one name may mean; nothing when the table does not have it."""
     return _by_name().get(_plain(name), frozenset())

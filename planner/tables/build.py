@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Container, Mapping
 from dataclasses import fields
 from typing import Any, TypeVar
 
@@ -69,17 +69,16 @@ def build_workbook(tables: Tables) -> Workbook:
         tables,
         "orders",
         lambda row: _order(row, properties),
-        lambda row: (
-            row.text("property") in properties
-            and row.text("mix") in mixes
-            and due_span(row) is not None
-        ),
+        lambda row: due_span(row) is not None,
+        property=properties,
+        mix=mixes,
     )
     history = _keyed(
         tables,
         "history",
         lambda row: _past(row, properties),
-        lambda row: row.text("property") in properties and row.text("product") in products,
+        property=properties,
+        product=products,
     )
     return Workbook(
         settings=settings,
@@ -96,18 +95,16 @@ def build_workbook(tables: Tables) -> Workbook:
         source=_source(tables),
         product_rates=tuple(
             ProductRate(product_id=row.text("product"), **_named(row, ProductRate))
-            for row in _good_rows(tables, "product_rates").values()
-            if row.text("product") in products
+            for row in _good_rows(tables, "product_rates", product=products).values()
         ),
         applicators=tuple(
             Applicator(name=row.text("applicator"), **_named(row, Applicator))
             for row in _good_rows(tables, "applicators").values()
         ),
-        programs=_keyed(tables, "programs", _round, lambda row: row.text("mix") in mixes),
+        programs=_keyed(tables, "programs", _round, mix=mixes),
         property_programs=tuple(
             _property_program(row)
-            for row in _good_rows(tables, "property_programs").values()
-            if row.text("property") in properties
+            for row in _good_rows(tables, "property_programs", property=properties).values()
         ),
         temperatures=tuple(
             DayTemperatures(day=_day(row), **_named(row, DayTemperatures))
@@ -134,12 +131,25 @@ def build_workbook(tables: Tables) -> Workbook:
 
 
 def _good_rows(
-    tables: Tables, name: str, wanted: Callable[[Row], bool] = lambda row: True
+    tables: Tables,
+    name: str,
+    wanted: Callable[[Row], bool] | None = None,
+    **among: Container[object],
 ) -> dict[str, Row]:
+    """Rows by their key; among: column -> what its cells must be among."""
     rows: dict[str, Row] = {}
     every = tables.rows(name)
-    for row, key in zip(every, every[0].cells.keys if every else (), strict=True):
-        if key is not None and not row.bad and key not in rows and wanted(row):
+    if not every:
+        return rows
+    cells = every[0].cells
+    lost: set[int] = set()
+    for column, known in among.items():
+        values = cells.values.get(column, [None] * len(every))
+        lost.update(place for place, value in enumerate(values) if value not in known)
+    for row, key in zip(every, cells.keys, strict=True):
+        if key is None or row.bad or key in rows or row.place in lost:
+            continue
+        if wanted is None or wanted(row):
             rows[key] = row
     return rows
 
@@ -148,9 +158,10 @@ def _keyed(
     tables: Tables,
     name: str,
     make: Callable[[Row], Record],
-    wanted: Callable[[Row], bool] = lambda row: True,
+    wanted: Callable[[Row], bool] | None = None,
+    **among: Container[object],
 ) -> dict[str, Record]:
-    return {key: make(row) for key, row in _good_rows(tables, name, wanted).items()}
+    return {key: make(row) for key, row in _good_rows(tables, name, wanted, **among).items()}
 
 
 def _source(tables: Tables) -> Source:
@@ -360,11 +371,16 @@ def _hour(row: Row) -> WeatherHour:
 
 
 def _past(row: Row, properties: dict[str, Property]) -> PastApplication:
+    # By hand: a large office has hundreds of thousands.
+    place, values = row.place, row.cells.values
     home = properties[row.text("property")]
-    cells = _named(row, PastApplication)
-    cells["area_ft2"] = cells["area_ft2"] or home.lawn_ft2
+    area_ft2 = values["area_ft2"][place] or home.lawn_ft2
     return PastApplication(
-        property_id=home.property_id, product_id=row.text("product"), day=_day(row), **cells
+        home.property_id,
+        row.text("product"),
+        _day(row),
+        area_ft2,  # type: ignore[arg-type]
+        values["amount"][place],  # type: ignore[arg-type]
     )
 
 

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from planner.problems import MOST_SHOWN_PER_COLUMN, Problem
 from planner.tables.columns import REQUIRED_TABLES, columns_of, key_columns
-from planner.tables.rows import Row, Tables
+from planner.tables.rows import Tables
 from planner.tables.text import did_you_mean
 from planner.units import Rate
 
@@ -92,8 +92,12 @@ def check_references(tables: Tables) -> Iterator[Problem]:
 def check_pairs(tables: Tables) -> Iterator[Problem]:
     """PAIR-1: a lower or earlier value that is above the higher or later one."""
     for table, low, high in PAIRS:
-        for row in tables.rows(table):
-            if row.good(low, high) and _above(row, low, high):
+        rows = tables.rows(table)
+        columns = [rows[0].cells.values.get(name, ()) if rows else () for name in (low, high)]
+        # A large office has hundreds of thousands of rows, most of them blank here.
+        for row, first, second in zip(rows, *columns, strict=False):
+            blank = first is None or second is None
+            if not blank and row.good(low, high) and _above(first, second):
                 kind = columns_of(table)[high].kind
                 where = "before" if kind in ("time", "date") else "below"
                 yield row.problem(
@@ -104,10 +108,7 @@ def check_pairs(tables: Tables) -> Iterator[Problem]:
                 )
 
 
-def _above(row: Row, low: str, high: str) -> bool:
-    first, second = row.value(low), row.value(high)
-    if first is None or second is None:
-        return False
+def _above(first: object, second: object) -> bool:
     if isinstance(first, Rate) and isinstance(second, Rate):
         like = (first.kind, first.basis, first.substance)
         # Pairs that a label states in two units may differ by rounding.

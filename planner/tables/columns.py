@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import csv
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property
 from importlib import resources
 from typing import Final
 
@@ -93,7 +93,7 @@ class Column:
     most: float | None
     meaning: str
 
-    @property
+    @cached_property
     def item_kind(self) -> str:
         """Kind of one item: of the cell itself, or of what a list holds."""
         return self.kind.removeprefix("list:")

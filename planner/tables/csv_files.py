@@ -59,18 +59,24 @@ def read_foreign_csv(path: Path) -> Sheet:
     return _sheet(path, text, separator or _steadiest_separator(text), encoding)
 
 
+class _Same(dict[str, str]):
+    def __missing__(self, cell: str) -> str:
+        self[cell] = cell
+        return cell
+
+
 def _sheet(path: Path, text: str, separator: str, encoding: str) -> Sheet:
     rows: list[tuple[int, tuple[str, ...]]] = []
     # A last line of its own, which an open quotation mark would swallow.
     lines = csv.reader(io.StringIO(f"{text}\n{_END}"), delimiter=separator)
-    same: dict[str, str] = {}
+    same = _Same()
     number, cells = 0, [""]
     for number, cells in enumerate(lines, start=1):
         if any(map(str.strip, cells)):
             if len(cells) > MOST_COLUMNS:
                 check_place(path.name, number, len(cells), f"row {number}, column {len(cells)}")
             # Equal cells are kept once: a large office has millions.
-            rows.append((number, tuple([same.setdefault(cell, cell) for cell in cells])))
+            rows.append((number, tuple(map(same.__getitem__, cells))))
     if cells != [_END]:
         raise SheetError(
             Problem(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator
-from typing import Final
+from typing import Any, Final
 
 from planner.problems import Problem
 from planner.tables.cell_error import CellError
@@ -90,18 +90,21 @@ def _values(
 ) -> list[object]:
     """A column's values; the error where a cell cannot be read. A column says the same few things
     thousands of times: each is read once, and rows share the value."""
-    read = _Read(column, style)
-    return list(map(read.__getitem__, zip(texts, formulations, strict=True)))
+    if column.item_kind == "rate":
+        rates = _Read(lambda key: _value(column, key[0], style, key[1]))
+        return list(map(rates.__getitem__, zip(texts, formulations, strict=True)))
+    read = _Read(lambda text: _value(column, text, style, None))
+    return list(map(read.__getitem__, texts))
 
 
-class _Read(dict[tuple[str, str | None], object]):
-    """Values by text and formulation."""
+class _Read(dict[Any, Any]):
+    """Values by what is written, each read once."""
 
-    def __init__(self, column: Column, style: Style) -> None:
-        self._column, self._style = column, style
+    def __init__(self, read: Callable[[Any], object]) -> None:
+        self._read = read
 
-    def __missing__(self, key: tuple[str, str | None]) -> object:
-        self[key] = value = _value(self._column, key[0], self._style, key[1])
+    def __missing__(self, key: Any) -> Any:
+        self[key] = value = self._read(key)
         return value
 
 
@@ -156,7 +159,7 @@ def _wrong(
 def data_rows(sheet: Sheet, header: Header) -> list[tuple[int, tuple[str, ...]]]:
     """The rows below the header that are neither blank nor comments, cells cleaned."""
     rows = []
-    cleaned = _Cleaned()
+    cleaned = _Read(_cleaned)
     for number, cells in sheet.rows:
         if number <= header.row:
             continue
@@ -167,13 +170,9 @@ def data_rows(sheet: Sheet, header: Header) -> list[tuple[int, tuple[str, ...]]]
     return rows
 
 
-class _Cleaned(dict[str, str]):
-    """Cells by what is written; each is cleaned once."""
-
-    def __missing__(self, written: str) -> str:
-        text = clean(written)
-        self[written] = text = written if text == written else text
-        return text
+def _cleaned(written: str) -> str:
+    text = clean(written)
+    return written if text == written else text
 
 
 def style_of(name: str, sheet: Sheet, header: Header) -> Style:

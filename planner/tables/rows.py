@@ -83,7 +83,9 @@ class Row:
 
     def text(self, column: str) -> str:
         """Text of a cell; '' when blank or bad."""
-        value = self._cell(column)
+        # Without a call in it: a large office asks for millions.
+        values = self.cells.values.get(column)
+        value = None if values is None else values[self.place]
         return value if isinstance(value, str) else ""
 
     def number_or_none(self, column: str) -> float | None:

@@ -39,11 +39,11 @@ class DoseBook:
         self._lawn_ft2 = {
             name: home.lawn_ft2 * LAWN_SLACK for name, home in day.workbook.properties.items()
         }
-        self._records: dict[str, list[Dose]] = {}
+        # A large office has hundreds of thousands of records, and few homes of the day.
+        self._records: dict[str, list[PastApplication]] = {}
         for row in day.workbook.history:
-            product = day.workbook.products.get(row.product_id)
-            if row.day <= day.date and product is not None:
-                self._records.setdefault(row.property_id, []).append(_recorded(product, row))
+            if row.day <= day.date and row.product_id in day.workbook.products:
+                self._records.setdefault(row.property_id, []).append(row)
         self._orders = {
             order.order_id: _ordered(day, order, strengths.get(order.mix_id))
             for order in day.orders.values()
@@ -52,9 +52,10 @@ class DoseBook:
     def records(self, order: Order, wanted: Wanted, *, of_year: bool) -> list[Dose]:
         """Of the order's property, what was recorded: in the calendar year, or ever."""
         return [
-            dose
-            for dose in self._records.get(order.property_id, [])
-            if wanted(dose.product) and (not of_year or dose.day.year == self._day.date.year)
+            _recorded(product, row)
+            for row in self._records.get(order.property_id, [])
+            if wanted(product := self._day.workbook.products[row.product_id])
+            and (not of_year or row.day.year == self._day.date.year)
         ]
 
     def own(self, order: Order, wanted: Wanted) -> list[Dose]:

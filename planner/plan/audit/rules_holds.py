@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Iterator, Mapping
+from functools import lru_cache
 
 from planner.day.day import Day, Workbook
 from planner.day.orders import Order
@@ -211,7 +212,8 @@ def _place(home: Property, product: Product) -> Iterator[tuple[str, str]]:
             yield "WATER", f"{product.product_id} is {lacking_ft:.0f} ft too near to water"
 
 
-def _grasses(cell: str) -> set[str]:
+@lru_cache(maxsize=2000)
+def _grasses(cell: str) -> frozenset[str]:
     """Every grass that a cell may mean, by the table; what it does not have, as it is written."""
     text = cell.lower()
     for mark in ("/", "+", "&", ",", "(", ")", " and ", " with "):
@@ -225,9 +227,10 @@ def _grasses(cell: str) -> set[str]:
             if letters in {_letters(one.lower()) for one in (grass, *names)}
         }
         meant |= kinds or ({letters} if letters else set())
-    return meant
+    return frozenset(meant)
 
 
+@lru_cache(maxsize=2000)
 def _letters(name: str) -> str:
     kept = [w for w in re.split(r"[^a-z0-9]+", name) if w not in EMPTY_WORDS]
     plain = "".join(kept)

@@ -137,9 +137,13 @@ class Draft:
                 self.put(row, stops, self.costs[row] + more)
 
     def last_chance(self, orders: Iterable[int] | None = None) -> None:
-        """Try unserved orders (None = all) once more, thoroughly, the dearest first."""
-        asked = self.unserved if orders is None else orders
-        for order in sorted(asked, key=lambda row: (-self.prices[row], row)):
+        """Try unserved orders (None = all, as many as tuned) once more, thoroughly, the dearest
+        first."""
+        asked = sorted(
+            self.unserved if orders is None else orders, key=lambda row: (-self.prices[row], row)
+        )
+        # Where hundreds are left out, the trucks are full: each was tried when it was put aside.
+        for order in asked[: self.tuning.unserved_tried]:
             best: tuple[float, int, list[int]] | None = None
             under = self.prices[order]
             for row, day in enumerate(self.days):
