@@ -199,6 +199,19 @@ def test_a_truck_that_is_out_gets_no_other_hose_loading_or_compartment() -> None
     assert words.endswith("nothing that was tried would make room for it")
 
 
+def test_rooms_are_looked_for_at_the_dearest_orders_only_where_many_are_left_out() -> None:
+    """Nobody reads hundreds of offers, and each takes a look at the whole day."""
+    orders = tuple(
+        replace(ORDER, order_id=f"N{n}", gal=39.0, price=2000.0, hose_run_ft=900.0)
+        for n in range(4)
+    )
+    tuned = Effort(count=1, tuning=replace(BASE.tuning, unserved_in_detail=1, unserved_tried=2))
+    problem = replace(random_problem(1, orders=4, trucks=1), trucks=(TRUCK,), orders=orders)
+    answer = engine_named("nearest-fit").solve(problem, tuned, 1, lambda share, text: None)
+    told = ["looked for at other orders only" in words for _, words in answer.unserved.values()]
+    assert told == [False, False, True, True]
+
+
 def test_a_window_is_no_wider_than_it_must_be() -> None:
     """A one-way street makes the lawn cheaper to reach from the rival's than from the yard; as the
     first of the day it asks for the shorter window."""

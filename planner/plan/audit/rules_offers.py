@@ -17,7 +17,6 @@ from planner.plan.audit.weather import shared
 from planner.plan.model import Plan
 
 ROOM = "; what would make room: "
-NONE = "; nothing that was tried would make room for it"
 NUMBER = r"([\d.]+)"
 CLOCK = r"(\d+:\d\d [AP]M)"
 

@@ -18,7 +18,8 @@ def exchange(draft: Draft, over: Callable[[], bool]) -> None:
     busy = True
     while busy:
         busy = False
-        for order in sorted(draft.unserved, key=lambda row: (-draft.prices[row], row)):
+        dearest = sorted(draft.unserved, key=lambda row: (-draft.prices[row], row))
+        for order in dearest[: draft.tuning.unserved_tried]:
             for row, day in enumerate(draft.days):
                 stops = draft.stops[row]
                 if not day.can[order] or settled.get((order, row)) is stops:

@@ -88,18 +88,26 @@ def explained(
     stands: whether it also keeps the limits that trucks share."""
     orders = draft.tables.problem.orders
     given: dict[str, Reason] = {}
+    tuned = draft.tuning
     for asked, row in enumerate(draft.unserved if rows is None else rows):
         found = (
             None
             if draft.stop.is_set
-            else _reason(draft, row, stands, asked < draft.tuning.unserved_in_detail)
+            else _reason(
+                draft,
+                row,
+                stands,
+                in_detail=asked < tuned.unserved_in_detail,
+                # A truck with other rules looks at the whole day: for hundreds that takes minutes.
+                looked=asked < tuned.unserved_tried,
+            )
         )
         # What was looked for when the stop came may have been found wanting for want of time.
         given[orders[row].order_id] = STOPPED if found is None or draft.stop.is_set else found
     return given
 
 
-def _reason(draft: Draft, row: int, stands: Stands, in_detail: bool) -> Reason:
+def _reason(draft: Draft, row: int, stands: Stands, *, in_detail: bool, looked: bool) -> Reason:
     code, text = (
         impossible(draft, row)
         or _too_dear(draft, row, in_detail=in_detail)
@@ -107,7 +115,9 @@ def _reason(draft: Draft, row: int, stands: Stands, in_detail: bool) -> Reason:
         or ("FULL", "the day is full")
     )
     found: tuple[FoundRoom, ...] = ()
-    if code != "PRICE":
+    if not looked:
+        text += "; what would make room was looked for at other orders only"
+    elif code != "PRICE":
         look = rooms if in_detail else one_more_truck
         found = tuple(look(draft, row, stands))
         found = (
