@@ -371,6 +371,25 @@ def test_orders_left_out_go_out_together_where_one_by_one_they_never_do(horizon:
     assert len(kept_out.unserved) == 3
 
 
+def test_a_lost_day_moves_orders_before_it_puts_them_off(horizon: Horizon) -> None:
+    """Who had a day is moved, even where putting off past the calendar looks cheaper because nobody
+    counts that as a move; what it costs is told apart from lateness."""
+    orders = [an_order(horizon, name, 0, 60, windows=None) for name in ("1001", "1002", "1003")]
+    small = with_orders(horizon, *orders)
+    made = laid(small)
+    (day,) = set(made.day_of.values())
+    lost = laid(
+        small, before=made, stay=made.day_of, wet=[date.fromisoformat(day)], rain_percent=None
+    )
+    assert set(lost.day_of) == set(made.day_of)
+    found = lost_day(made, lost)
+    assert len(found.moved) == 3
+    assert found.later_cost == 0.0
+    assert lost.late_cost == pytest.approx(
+        sum(row.late_cost for share in lost.shares for row in share.orders)
+    )
+
+
 def spoiled(made: Calendar, **more: object) -> Calendar:
     share = made.shares[0]
     return replace(made, shares=(replace(share, **more), *made.shares[1:]))  # type: ignore[arg-type]

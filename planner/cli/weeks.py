@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from planner.weeks.model import Calendar
 
 DAYS = 10
-ANSWER_EFFORT_COUNT = 25
+ANSWER_EFFORT_COUNT = 20
 """For 'if Wednesday is wet': seconds on the standing calendar."""
 SHOWN = 20
 

@@ -105,7 +105,14 @@ def make_calendar(
     carry = Carry(book, a_days_need(book, opened))
     links = Links(book, opened, seed)
     orders = [book.orders[name] for name in opened.of]
-    later = {one.order_id: late.without_day(one) for one in orders if late.days_after(one)}
+    # Who has or was told a day is moved by being put off, too.
+    wanted = ((told, book.settings.told_price), (stay or {}, book.settings.keep_price))
+    later = {
+        one.order_id: late.without_day(one)
+        + sum(price for days_of, price in wanted if one.order_id in days_of)
+        for one in orders
+        if late.days_after(one)
+    }
     narrow = _narrow(links, problem) if links.groups else None
 
     def lay(
@@ -139,7 +146,9 @@ def make_calendar(
     draft = carry.in_turn(draft)
     thrown = _settle(draft, days_in(draft), links, days)
     shares = _shares(draft, horizon, opened, told, late)
-    waiting = _waiting(draft, day, opened, links, later, thrown, late)
+    cost = sum(one.cost for one in shares)
+    mean = cost / max(1, sum(len(one.orders) for one in shares))
+    waiting = _waiting(draft, day, opened, links, later, thrown, late, mean)
     return Calendar(
         version=CALENDAR_VERSION,
         workbook_sha256=book.sha256,
@@ -159,7 +168,7 @@ def make_calendar(
         },
         told=told,
         rain_percent=100.0 * sum(late.chances()) / len(days),
-        cost=sum(one.cost for one in shares),
+        cost=cost,
         miles=sum(one.miles for one in shares),
         engine=name,
         effort=effort_text(effort),
@@ -383,15 +392,15 @@ def _waiting(
     day: Day,
     opened: OpenDays,
     links: Links,
-    later: Mapping[str, float],
+    later: Collection[str],
     thrown: Mapping[str, str],
     lateness: Lateness,
+    mean: float,
 ) -> tuple[WaitingOrder, ...]:
-    """Every open order without a day, with why."""
+    """Every open order without a day, with why. mean: cost of an order that has one."""
     book, tasks = day.workbook, draft.tables.problem.orders
     laid = days_in(draft)
     out = {tasks[row].order_id: tasks[row] for row in draft.unserved}
-    mean = sum(draft.costs) / max(1, len(laid))
     found = []
     for name, order in book.orders.items():
         last = order.due_to if order.last_day is None else min(order.due_to, order.last_day)
