@@ -167,12 +167,14 @@ def gone_out(problem: RoutingProblem, seed: int) -> RoutingProblem:
                 compartments=parts,
                 payload_lb=max(truck.payload_lb, on_board_lb),
                 loadings=(Loading(loading.mix_of, ()),),
+                lines=tuple(
+                    replace(row, start_mix=mix) for row, mix in zip(truck.lines, held, strict=True)
+                ),
                 start=TruckStart(
                     place=rng.randrange(len(problem.drive_min[0])),
                     time_min=now,
                     miles=rng.uniform(0.0, 9.0),
                     lunched=now > truck.lunch_earliest_min and rng.random() < 0.5,
-                    hose_mix=tuple(held),
                 ),
             )
         )

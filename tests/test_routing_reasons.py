@@ -192,7 +192,7 @@ def test_the_price_that_is_named_serves_the_order(more: int) -> None:
 def test_a_truck_that_is_out_gets_no_other_hose_loading_or_compartment() -> None:
     """What can still be changed for it: minutes, windows, and the order in parts. A truck like it
     would not stand where it stands."""
-    out = replace(TRUCK, start=TruckStart(0, 450.0, 0.0, False, (None, None)))
+    out = replace(TRUCK, start=TruckStart(0, 450.0, 0.0, False))
     _, words = reason(replace(ORDER, gal=39.5), out)
     assert words.endswith("what would make room: 2 equal orders instead of one on truck T1")
     _, words = reason(replace(ORDER, hose_run_ft=900.0), out)

@@ -51,11 +51,7 @@ def price_apart(problem: RoutingProblem, day: TruckDay, stops: Sequence[int]) ->
     filled_levels = tuple(levels)
 
     start = truck.start
-    in_hose: dict[str, str] = {}
-    if start is not None:
-        for line, inside in zip(truck.lines, start.hose_mix, strict=True):
-            if inside is not None:
-                in_hose[line.line_id] = inside
+    in_hose = {line.line_id: line.start_mix for line in truck.lines if line.start_mix is not None}
 
     def hose_uses() -> list[tuple[float, float]]:
         held = in_hose.copy()

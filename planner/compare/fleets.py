@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 
 from planner.chain import check_workbook
@@ -71,12 +71,6 @@ def read_fleets(workbook: Path, folders: Mapping[str, Path]) -> tuple[Workbook, 
     return reading.workbook, fleets
 
 
-def without_yesterday(truck: Truck) -> Truck:
-    """The truck with clean and empty compartments, as every compared day begins."""
-    tanks = tuple(replace(tank, last_mix=None, leftover_gal=0.0) for tank in truck.compartments)
-    return replace(truck, compartments=tanks)
-
-
 def _kept(trucks: Mapping[str, Truck], present: Mapping[str, Truck]) -> dict[str, str]:
     return {
         truck_id: truck_id
@@ -87,9 +81,8 @@ def _kept(trucks: Mapping[str, Truck], present: Mapping[str, Truck]) -> dict[str
 
 def _vehicle(truck: Truck) -> tuple[object, ...]:
     """What makes it this vehicle, whoever drives it and when."""
-    tanks = without_yesterday(truck).compartments
     size = truck.height_ft, truck.length_ft, truck.width_ft
-    return truck.ready_lb, truck.gvwr_lb, size, truck.lines, tanks
+    return truck.ready_lb, truck.gvwr_lb, size, truck.clean.lines, truck.clean.compartments
 
 
 def _no_truck(name: str) -> Problem:

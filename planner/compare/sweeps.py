@@ -8,7 +8,7 @@ from dataclasses import replace
 from types import MappingProxyType
 from typing import Final
 
-from planner.compare.fleets import Fleet, without_yesterday
+from planner.compare.fleets import Fleet
 from planner.day.fleet import Compartment, Truck
 from planner.problems import PlannerError
 
@@ -152,7 +152,7 @@ def _mean_share(tanks: list[Compartment]) -> float | None:
 
 def _scaled(truck: Truck, factor: float, sweep: str) -> Truck:
     tanks = []
-    for tank in without_yesterday(truck).compartments:
+    for tank in truck.clean.compartments:
         capacity_gal = float(round(tank.capacity_gal * factor))
         if capacity_gal <= tank.heel_gal:
             raise SweepError(

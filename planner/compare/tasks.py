@@ -12,7 +12,7 @@ from enum import Enum
 from typing import Any
 
 from planner.chain import solve_day
-from planner.compare.fleets import Fleet, without_yesterday
+from planner.compare.fleets import Fleet
 from planner.compare.model import DayResult
 from planner.compare.results import day_result
 from planner.day.day import Day
@@ -61,7 +61,7 @@ def fleet_day(day: Day, fleet: Fleet, out_of_reach: Mapping[str, frozenset[str]]
     A pin to trucks of which the fleet has none is no pin of it. out_of_reach: truck -> properties
     that it cannot come near by road; their orders are for the others.
     """
-    trucks = {name: without_yesterday(truck) for name, truck in fleet.trucks.items()}
+    trucks = {name: truck.clean for name, truck in fleet.trucks.items()}
     orders = {
         order_id: _for_fleet(order, fleet, out_of_reach) for order_id, order in day.orders.items()
     }

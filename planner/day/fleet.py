@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Final, Literal
 
@@ -13,7 +13,7 @@ YardLoading = Literal["morning", "evening"]
 
 @dataclass(frozen=True)
 class Line:
-    """One pump, hose and gun."""
+    """One pump, hose and gun. hose_mix: what its hose holds in the morning, None = empty."""
 
     line_id: str
     hose_ft: float
@@ -21,6 +21,7 @@ class Line:
     gun_gal_per_min: float
     pump_gal_per_min: float | None
     pump_psi: float | None
+    hose_mix: str | None = None
 
     @property
     def hose_gal(self) -> float:
@@ -142,6 +143,18 @@ class Truck:
     def closing_min(self) -> float:
         """Minutes from its return until its crew is released."""
         return self.washdown_min + self.paperwork_min
+
+    @property
+    def hose_mix(self) -> dict[str, str | None]:
+        """By line, what its hose holds in the morning, None = empty."""
+        return {line.line_id: line.hose_mix for line in self.lines}
+
+    @property
+    def clean(self) -> Truck:
+        """The truck with nothing in its compartments and hoses."""
+        tanks = tuple(replace(one, last_mix=None, leftover_gal=0.0) for one in self.compartments)
+        lines = tuple(replace(one, hose_mix=None) for one in self.lines)
+        return replace(self, compartments=tanks, lines=lines)
 
     def line(self, line_id: str) -> Line:
         """The line of that name; raises KeyError."""

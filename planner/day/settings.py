@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
+from typing import Literal
 
 from planner.day.clock import DateSpan
 from planner.day.fleet import YardLoading
@@ -55,6 +56,7 @@ class Settings:
     business_license_until: date | None = None
     leave_behind: bool = False
     time_zone: str | None = None
+    hoses_overnight: Literal["full", "drained"] = "full"
     inspection_min: float = 0.0
     yard_loading: YardLoading | None = None
     washdown_min: float = 0.0

@@ -49,11 +49,19 @@ LEFTOVER = (
 """What to do with what is left in a compartment."""
 
 DISPLACED = (
-    "Catch what leaves the gun in a service container; never back into another compartment. Use it "
-    "on a labeled site at label rate. EPA recommends a label on it and does not require one; your "
-    "state may: ask it."
+    "Catch what leaves the gun in a service container; never back into another compartment. EPA "
+    "recommends a label on it and does not require one; your state may: ask it."
 )
 """What to do with mix pushed out of a hose."""
+
+RINSE_HOSE = " The two must be kept apart: rinse pump, hose and gun with clean water in between."
+"""Of a hose that holds a mix which the truck's mixes must be kept apart from."""
+
+HOSE_KEPT = (
+    "of this mix from the last day: nothing goes in first. If it was drained, or its labels do not "
+    "let it stand, empty it and fill it with as much of this mix."
+)
+"""Of a hose that holds its first mix in the morning."""
 
 FIRST_HOSE = "What was in the hose goes into a container marked with its mix."
 """What to do with the hose's content at the first use of a line on the day."""

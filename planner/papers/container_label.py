@@ -1,4 +1,4 @@
-"""What stands on a service container that takes mix out of a hose.
+"""A service container that takes mix out of a hose: what stands on it, and which lawn gets it.
 
 EPA, Secondary Containers and Service Containers for Pesticides, www.epa.gov/pesticide-labels
 (archived page, opening read 2026-11-26): it recommends a label and requires none; states may.
@@ -8,8 +8,15 @@ The fields here (identity, registration number, signal word, firm) are from memo
 from __future__ import annotations
 
 from planner.day.day import Day
-from planner.papers.lookup import mix_name
+from planner.papers.lookup import mix_name, works
 from planner.papers.render import gal_text
+from planner.plan.model import TruckPlan
+
+LEAST_GAL = 0.05
+"""Less than a cup is not worth a line."""
+
+NO_LAWN = -1
+"""In the place of a stop: kept for another day."""
 
 
 def container_label(day: Day, mix_id: str, gal: float) -> str:
@@ -28,3 +35,45 @@ def container_label(day: Day, mix_id: str, gal: float) -> str:
         f"SPRAY MIX, READY TO USE: {mix_name(day, mix_id)}, about {gal_text(gal)} gal, mixed "
         f"{day.date:%Y-%m-%d}. {'; '.join(parts)}. {firm}. Keep out of reach of children."
     )
+
+
+def uses(truck_plan: TruckPlan) -> dict[tuple[int, str], dict[int, float]]:
+    """Where mix that is caught from a hose goes: (stop, order) at which it is caught -> gallons by
+    the stop whose lawn takes it: the next of the truck's day with an order of that mix, NO_LAWN =
+    none today."""
+    found: dict[tuple[int, str], dict[int, float]] = {}
+    held: dict[str, list[tuple[tuple[int, str], float]]] = {}
+    for stop, work in works(truck_plan):
+        room, waiting = work.gal, held.pop(work.mix_id, [])
+        for caught, gal in waiting:
+            takes = min(room, gal)
+            room -= takes
+            if takes > LEAST_GAL:
+                found[caught][stop.seq] = found[caught].get(stop.seq, 0.0) + takes
+            if gal - takes > LEAST_GAL:
+                held.setdefault(work.mix_id, []).append((caught, gal - takes))
+        if work.displaced_mix_id is not None:
+            caught = (stop.seq, work.order_id)
+            found[caught] = {}
+            held.setdefault(work.displaced_mix_id, []).append((caught, work.hose_gal))
+    for rest in held.values():
+        for caught, gal in rest:
+            found[caught][NO_LAWN] = gal
+    return found
+
+
+def use_text(day: Day, mix_id: str, stops: dict[int, float]) -> str:
+    """'Spray it at its own rate: 3.1 gal at stop 9 (1,530 ft2, and that much less from the
+    hose).' stops: of `uses`."""
+    per_1000 = day.workbook.mixes[mix_id].carrier_gal_per_1000_ft2
+    lawns = [
+        f"{gal_text(gal)} gal at stop {seq} ({gal / per_1000 * 1000:,.0f} ft2)"
+        for seq, gal in stops.items()
+        if seq != NO_LAWN
+    ]
+    text = ""
+    if lawns:
+        text = f"Spray {' and '.join(lawns)} at its own rate, and that much less from the hose. "
+    if NO_LAWN in stops:
+        text += f"Keep {gal_text(stops[NO_LAWN])} gal for its next lawn: none is left today. "
+    return text.rstrip()

@@ -7,13 +7,15 @@ from dataclasses import dataclass
 
 from planner.day.day import Day
 from planner.day.fleet import Compartment, Line, Truck
-from planner.day.products import Product
+from planner.day.products import Product, Scope
 from planner.mixing.addition import mixing_notes
 from planner.mixing.hydraulics import gun_supply
 from planner.mixing.jar import jar_amounts, wants_jar_test
 from planner.mixing.packets import packet_texts
 from planner.mixing.recipes import Recipe
-from planner.papers.container_label import container_label
+from planner.mixing.separation import separation
+from planner.papers.cautions import RINSE_HOSE
+from planner.papers.container_label import container_label, use_text, uses
 from planner.papers.fill_steps import FillStep, fill_steps
 from planner.papers.fill_table import FillTable, fill_table
 from planner.papers.lookup import (
@@ -60,8 +62,9 @@ class FillEntry:
 @dataclass(frozen=True)
 class HoseEntry:
     """A hose that is filled with this mix. stops: numbers of the stops before which it is done, as
-    text; several: more than one; gal, minutes: each time; displaced: name of the mix pushed out,
-    '' at the first use of the line on the day; label: of the container that takes it."""
+    text, '' = it holds this mix overnight; several: more than one; gal, minutes: each time;
+    displaced: name of the mix pushed out, '' at the first use of an empty one; label: of the
+    container that takes it; use: where that is sprayed, and what must be rinsed before."""
 
     stops: str
     several: bool
@@ -69,6 +72,7 @@ class HoseEntry:
     minutes: float
     displaced: str
     label: str
+    use: str = ""
 
 
 @dataclass(frozen=True)
@@ -184,7 +188,7 @@ def _sheet(
         cleaning=cleaning,
         cleaning_last_mix=mix_name(day, cleaning.last_mix) if cleaning else "",
         fills=_fills(truck_plan, compartment, day, recipe),
-        hoses=_hoses(fresh, compartment, day),
+        hoses=_hoses(truck, fresh, compartment, mix_id, day),
         line_mates=mates,
         mixing_notes=mixing_notes(day.workbook, mix_id),
         mixing_ppe=tuple(dict.fromkeys(item for one in products for item in one.mixing_ppe)),
@@ -242,23 +246,43 @@ def _stops_served(truck_plan: TruckPlan, compartment_id: str) -> list[int]:
     return [stop.seq for stop, work in works(truck_plan) if any(drawn_gal(work, compartment_id))]
 
 
-def _hoses(truck_plan: TruckPlan, compartment: Compartment, day: Day) -> tuple[HoseEntry, ...]:
+def _hoses(
+    truck: Truck, truck_plan: TruckPlan, compartment: Compartment, mix_id: str, day: Day
+) -> tuple[HoseEntry, ...]:
+    line = truck.line(compartment.line_id)
+    apart, caught = separation(day.workbook), uses(truck_plan)
     stops_of: dict[tuple[str | None, float, float], list[int]] = {}
+    use_of: dict[tuple[str | None, float, float], list[str]] = {}
+    entries = []
+    if line.hose_mix == mix_id and truck_plan.stops[0].kind == "depart":
+        entries.append(HoseEntry("", False, line.hose_gal, 0.0, "", ""))
     for stop, work in works(truck_plan):
         if drawn_gal(work, compartment.compartment_id)[1] > 0:
-            key = (work.displaced_mix_id, round(work.hose_gal, 3), round(work.changeover_min, 3))
+            before = work.displaced_mix_id
+            key = (before, round(work.hose_gal, 3), round(work.changeover_min, 3))
             stops_of.setdefault(key, []).append(stop.seq)
-    return tuple(
-        HoseEntry(
-            stop_numbers(seqs),
-            len(seqs) > 1,
-            gal,
-            minutes,
-            mix_name(day, displaced) if displaced else "",
-            container_label(day, displaced, gal) if displaced else "",
+            text = use_text(day, before, caught[stop.seq, work.order_id]) if before else ""
+            if before and apart.apart_by(before, mix_id, Scope.LINE):
+                text += RINSE_HOSE
+            use_of.setdefault(key, []).append(text)
+    for (before, gal, minutes), seqs in stops_of.items():
+        texts = use_of[before, gal, minutes]
+        entries.append(
+            HoseEntry(
+                stop_numbers(seqs),
+                len(seqs) > 1,
+                gal,
+                minutes,
+                mix_name(day, before) if before else "",
+                container_label(day, before, gal) if before else "",
+                texts[0]
+                if len(seqs) == 1
+                else " ".join(
+                    f"Of stop {seq}: {text}" for seq, text in zip(seqs, texts, strict=True)
+                ),
+            )
         )
-        for (displaced, gal, minutes), seqs in stops_of.items()
-    )
+    return tuple(entries)
 
 
 def _sum_check(truck_plan: TruckPlan, compartment: Compartment) -> SumCheck:

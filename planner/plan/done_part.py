@@ -83,7 +83,7 @@ def standing_of(
     lunch meanwhile."""
     loading = loading_of(truck, planned)
     levels = dict(planned.start_gal)
-    hoses: dict[str, str | None] = {line.line_id: None for line in truck.lines}
+    hoses = truck.hose_mix
     for stop in done:
         for fill in stop.fills:
             levels[fill.compartment_id] += fill.gal

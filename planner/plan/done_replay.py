@@ -77,7 +77,7 @@ class Replay:
         self._truck, self._recipes, self._travel, self._told = truck, recipes, travel, told
         self._rows = travel.index()
         self._levels = start_levels(truck, loading_of(truck, planned), recipes)
-        self._hoses: dict[str, str] = {}
+        self._hoses = truck.hose_mix
 
     def run(self, stops: list[Stop]) -> list[Stop]:
         """The stops with their figures."""

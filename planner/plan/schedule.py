@@ -39,7 +39,7 @@ def schedule_truck(
     truck = day.workbook.trucks[answer.truck_id]
     clock = _TruckClock(day, recipes, order_windows, truck, answer.loading, travel)
     clock.waits = waits
-    events = events_of(day, truck, answer.loading, answer.stops)
+    events = events_of(day, truck, answer.loading, answer.stops, truck.hose_mix)
     wanted = needs(day, truck.yard_id, events, line_of_mix(truck, answer.loading))
     clock.depart(wanted[0], sum(entry.minutes for entry in answer.loading.cleaning))
     clock.run(events, wanted)

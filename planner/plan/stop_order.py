@@ -5,7 +5,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from types import MappingProxyType
 
 from planner.day.day import Day
 from planner.day.fleet import Line, Truck
@@ -68,16 +67,15 @@ def events_of(
     truck: Truck,
     loading: Loading,
     stops: Sequence[StopRef],
-    hose_mix: Mapping[str, str | None] = MappingProxyType({}),
+    hose_mix: Mapping[str, str | None],
 ) -> tuple[StopItem, ...]:
     """Stops as events; orders next to each other at one property become one visit.
 
-    hose_mix: by line, the mix that the hose holds before the first stop; those left out and None
-    are empty. Raises ValueError when an order's mix is not loaded: such an answer is an engine's
-    bug.
+    hose_mix: by line, the mix that the hose holds before the first stop, None = empty. Raises
+    ValueError when an order's mix is not loaded: such an answer is an engine's bug.
     """
     lines = line_of_mix(truck, loading)
-    in_hose = {name: mix_id for name, mix_id in hose_mix.items() if mix_id is not None}
+    in_hose = dict(hose_mix)
     events: list[StopItem] = []
     for stop in stops:
         if stop.kind is not StopKind.ORDER:

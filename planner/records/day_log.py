@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass, field, replace
 from typing import Any, Final
 
 from planner.day.day import Workbook
@@ -65,12 +65,15 @@ class Step:
 
 @dataclass(frozen=True)
 class LoggedTruckDay:
-    """One truck's planned day. hose_gal: of each line."""
+    """One truck's planned day. hose_gal: of each line; hose_mix: what its hose held in the morning,
+    None = empty; table_hose_mix: what the lines table said when the day was recorded."""
 
     truck_id: str
     tanks: tuple[Tank, ...]
     hose_gal: dict[str, float]
     steps: tuple[Step, ...]
+    hose_mix: dict[str, str | None] = field(default_factory=dict)
+    table_hose_mix: dict[str, str | None] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -85,11 +88,13 @@ class Finding:
 @dataclass(frozen=True)
 class Replayed:
     """What follows from a truck's records. level_gal: at the end of the day; mix_of: what is in
-    each compartment, None = clean. draws: order's subject -> (compartment, gallons, subject of the
-    fill that they came from, '' = from the day before). still_open: subjects without a record."""
+    each compartment, None = clean; hose_mix: in each hose. draws: order's subject -> (compartment,
+    gallons, subject of the fill that they came from, '' = from the day before). still_open:
+    subjects without a record."""
 
     level_gal: dict[str, float]
     mix_of: dict[str, str | None]
+    hose_mix: dict[str, str | None]
     draws: dict[str, tuple[tuple[str, float, str], ...]]
     findings: tuple[Finding, ...]
     still_open: tuple[str, ...]
@@ -138,6 +143,9 @@ def from_body(body: Body) -> tuple[LoggedTruckDay, ...]:
             tuple(Tank(**tank) for tank in row["tanks"]),
             row["hose_gal"],
             tuple(Step(**step) for step in row["steps"]),
+            # Days that were recorded before hoses were carried over say nothing of them.
+            row.get("hose_mix", {}),
+            row.get("table_hose_mix", {}),
         )
         for row in body["trucks"]
     )
@@ -158,6 +166,7 @@ def replay(truck: LoggedTruckDay, done: Mapping[str, Body]) -> Replayed:
     return Replayed(
         level_gal={name: max(0.0, level.gal) for name, level in walk.by_name().items()},
         mix_of=dict(walk.inside),
+        hose_mix=walk.hose_mix,
         draws=walk.draws,
         findings=tuple(walk.findings),
         # A level that nobody measured is worked out; it is not open.
@@ -180,6 +189,8 @@ def _truck_day(
         ),
         hose_gal={line.line_id: line.hose_gal for line in truck.lines},
         steps=steps,
+        hose_mix=truck.hose_mix,
+        table_hose_mix=written.hose_mix,
     )
 
 
@@ -284,7 +295,7 @@ class _Walk:
         )
         self.inside = {tank.compartment_id: tank.start_mix for tank in truck.tanks}
         self.last_fill = dict.fromkeys(self.tanks, "")
-        self.hose_mix: dict[str, str] = {}
+        self.hose_mix = dict(truck.hose_mix)
         self.draws: dict[str, tuple[tuple[str, float, str], ...]] = {}
         self.findings: list[Finding] = []
 

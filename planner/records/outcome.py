@@ -15,7 +15,7 @@ from typing import Final
 
 from planner.compliance.edges import leave_edges
 from planner.day.day import Workbook
-from planner.day.fleet import Compartment, Truck
+from planner.day.fleet import Compartment, Line, Truck
 from planner.day.orders import Order, PastApplication
 from planner.records.current import (
     CORRECTED,
@@ -125,10 +125,16 @@ def laid_over(
 
 def _sha256(book: Workbook, laid: Workbook, sprayed: Sequence[Event]) -> str:
     """A plan belongs to its tables and to the records of the days before."""
-    standing = [
+    standing: list[tuple[object, ...]] = [
         (truck_id, tank.compartment_id, tank.last_mix, tank.leftover_gal)
         for truck_id, truck in laid.trucks.items()
         for tank in truck.compartments
+    ]
+    standing += [
+        (truck_id, line_id, mix_id)
+        for truck_id, truck in laid.trucks.items()
+        for line_id, mix_id in truck.hose_mix.items()
+        if mix_id is not None
     ]
     sha = hashlib.sha256(repr((book.sha256, standing)).encode())
     for event in sprayed:
@@ -233,7 +239,32 @@ def _with_levels(
             row, said = _with_level(book, truck.truck_id, row, tank, replayed, day)
             notes += said
         compartments.append(row)
-    return replace(truck, compartments=tuple(compartments)), notes
+    lines = []
+    for line in truck.lines:
+        line, said = _with_hose(book, truck, line, truck_day, replayed, day)
+        lines.append(line)
+        notes += said
+    return replace(truck, lines=tuple(lines), compartments=tuple(compartments)), notes
+
+
+def _with_hose(
+    book: Workbook, truck: Truck, line: Line, logged: LoggedTruckDay, replayed: Replayed, day: str
+) -> tuple[Line, list[str]]:
+    """A hose keeps its mix overnight, unless the office drains it (hoses_overnight)."""
+    mix_id = replayed.hose_mix.get(line.line_id)
+    if book.settings.hoses_overnight == "drained":
+        mix_id = None
+    place = f"truck {truck.truck_id}, hose of line {line.line_id}"
+    if mix_id == line.hose_mix or line.line_id not in logged.table_hose_mix:
+        return line, []
+    if mix_id is not None and mix_id not in book.mixes:
+        return line, [f"{place}: its last mix {mix_id} is no longer in the table of mixes"]
+    if line.hose_mix == logged.table_hose_mix[line.line_id]:
+        return replace(line, hose_mix=mix_id), []
+    return line, [
+        f"{place}: the table was changed after {day} was recorded, and counts; the records say "
+        f"{mix_id or 'nothing'}"
+    ]
 
 
 def _with_level(

@@ -182,7 +182,13 @@ def _truck_spec(
         cost_per_day=truck.cost_per_day + after_min * pay_per_min,
         cost_per_mile=truck.cost_per_mile,
         lines=tuple(
-            LineSpec(line.line_id, line.hose_ft, line.hose_gal, line.gun_gal_per_min)
+            LineSpec(
+                line.line_id,
+                line.hose_ft,
+                line.hose_gal,
+                line.gun_gal_per_min,
+                start_mix=(truck if out is None else out).hose_mix[line.line_id],
+            )
             for line in truck.lines
         ),
         compartments=tuple(
@@ -206,7 +212,6 @@ def _truck_spec(
             time_min=out.free_min,
             miles=out.miles,
             lunched=out.lunched,
-            hose_mix=tuple(out.hose_mix[line.line_id] for line in truck.lines),
         ),
         prepare_min=truck.inspection_min,
         loads=truck.yard_loading,

@@ -71,12 +71,14 @@ class SiteTask:
 
 @dataclass(frozen=True)
 class LineSpec:
-    """One pump, hose and gun."""
+    """One pump, hose and gun. start_mix: what the hose holds when the truck begins or goes on, None
+    = empty."""
 
     line_id: str
     hose_ft: float
     hose_gal: float
     gun_gal_per_min: float
+    start_mix: str | None = None
 
 
 @dataclass(frozen=True)
@@ -113,16 +115,14 @@ class TruckStart:
     """Where a truck that is already out goes on: what it did before stays as it is.
 
     place: row of the matrices; time_min: free from then on; miles: driven so far; lunched: had its
-    lunch; hose_mix: by line, the mix its hose holds (None = empty). What is on board stands in
-    the compartments' start_gal, its one loading has no cleaning, and there is no fill before it
-    goes on. Without orders it drives home.
+    lunch. What is on board stands in the compartments' start_gal, its one loading has no cleaning,
+    and there is no fill before it goes on. Without orders it drives home.
     """
 
     place: int
     time_min: float
     miles: float
     lunched: bool
-    hose_mix: tuple[str | None, ...]
 
 
 @dataclass(frozen=True)

@@ -276,7 +276,8 @@ def _truck(row: Row, tables: Tables, settings: Settings) -> Truck:
 
 
 def _line(row: Row) -> Line:
-    return Line(line_id=row.text("line"), **_named(row, Line))
+    cells = {**_named(row, Line), "hose_mix": row.text("hose_mix") or None}
+    return Line(line_id=row.text("line"), **cells)
 
 
 def _compartment(row: Row) -> Compartment:

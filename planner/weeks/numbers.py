@@ -11,7 +11,6 @@ import numpy as np
 
 from planner.day.clock import Window
 from planner.day.day import Day, Workbook
-from planner.day.fleet import Truck
 from planner.mixing.recipes import order_gal, recipes
 from planner.mixing.separation import separation
 from planner.roads.travel import Travel
@@ -57,7 +56,7 @@ def calendar_problem(
     need = a_days_need(book, opened)
     apart = separation(book)
     first = replace(book, orders=orders)
-    clean = replace(first, trucks={name: _cleaned(one) for name, one in book.trucks.items()})
+    clean = replace(first, trucks={name: one.clean for name, one in book.trucks.items()})
     both = [
         build_problem(
             Day(day.date, tables, orders),
@@ -114,11 +113,6 @@ def a_days_need(book: Workbook, opened: OpenDays) -> dict[str, float]:
     for order in (book.orders[name] for name in opened.of):
         need[order.mix_id] = need.get(order.mix_id, 0.0) + order_gal(book, order) / len(opened.days)
     return need
-
-
-def _cleaned(truck: Truck) -> Truck:
-    parts = tuple(replace(part, last_mix=None, leftover_gal=0.0) for part in truck.compartments)
-    return replace(truck, compartments=parts)
 
 
 def _moved(truck: TruckSpec, row: int, when: date) -> TruckSpec:

@@ -15,7 +15,7 @@ from planner.day.fleet import Compartment, Line, Truck
 from planner.day.orders import Order
 from planner.day.places import Site
 from planner.day.products import Scope
-from planner.plan.audit.ledger import hose_volume_gal, over_heel, start_gal
+from planner.plan.audit.ledger import hose_need_gal, over_heel, start_gal
 from planner.plan.audit.rules_loading import groups_of, scopes_apart
 from planner.plan.audit.strength import Strength
 from planner.roads.travel import Travel
@@ -30,6 +30,7 @@ class Berth:
 
     truck: Truck
     line: Line
+    mix_id: str
     tanks: tuple[Compartment, ...]
 
     @property
@@ -39,7 +40,7 @@ class Berth:
 
     def holds(self, gal: float, *, hose_full: bool) -> bool:
         """Whether they hold so many gallons, and the hose's where it has to be filled first."""
-        more = 0.0 if hose_full else hose_volume_gal(self.line)
+        more = 0.0 if hose_full else hose_need_gal(self.line, self.mix_id)
         return self.usable_gal >= gal + more - CLOSE_GAL
 
 
@@ -58,7 +59,7 @@ def berths(book: Workbook, truck: Truck, mix_id: str) -> Iterator[Berth]:
             if tank.line_id == line.line_id and _may_take(book, truck, tank, mix_id, made)
         )
         if tanks:
-            yield Berth(truck, line, tanks)
+            yield Berth(truck, line, mix_id, tanks)
 
 
 def site_makes(site: Site, mix_id: str) -> bool:
@@ -151,7 +152,7 @@ class Alone:
         return latest - truck.washdown_min - truck.paperwork_min
 
     def _need_gal(self, berth: Berth) -> float:
-        return self.gal if self.hose_full else self.gal + hose_volume_gal(berth.line)
+        return self.gal if self.hose_full else self.gal + hose_need_gal(berth.line, berth.mix_id)
 
     def _levels(self, berth: Berth, tanks: tuple[Compartment, ...]) -> dict[str, float] | None:
         """Gallons in the loaded compartments before departure, margin left out (rules 10 and 11);
@@ -216,7 +217,10 @@ class Alone:
                     return None
                 now = begin + truck.lunch_min
             if place == 0:
-                end = self._work_end_min(berth, now + self._drive_min(here, home))
+                held, gun = berth.line.hose_mix, berth.line.gun_gal_per_min
+                change_gal = 0.0 if held is None else hose_need_gal(berth.line, berth.mix_id)
+                there = now + self._drive_min(here, home)
+                end = self._work_end_min(berth, there, change_gal / gun)
                 if end is None:
                     return None
                 now = end
@@ -237,11 +241,11 @@ class Alone:
             minutes += yard.setup_min + gal / yard.fill_gal_per_min
         return minutes
 
-    def _work_end_min(self, berth: Berth, reached: float) -> float | None:
-        """When the visit ends, in the earliest window that holds it."""
+    def _work_end_min(self, berth: Berth, reached: float, change_min: float = 0.0) -> float | None:
+        """When the visit ends, in the earliest window that holds it with its change of mix."""
         windows = (Window(0.0, inf),) if self.windows is None else self.windows
         for window in sorted(windows):
-            end = max(reached, window.open_min) + self.work_min(berth)
+            end = max(reached, window.open_min) + change_min + self.work_min(berth)
             if end <= window.close_min + HAIR:
                 return end
         return None

@@ -81,7 +81,7 @@ def replay(truck: Truck, planned: TruckPlan) -> Ledger:
     start = dict(levels)
     entries: list[LedgerEntry] = []
     after_stop: list[dict[str, float]] = []
-    hoses: dict[str, str] = {}
+    hoses = {line.line_id: line.hose_mix for line in truck.lines}
     duties: dict[tuple[int, int], HoseDuty] = {}
     for row, stop in enumerate(planned.stops):
         for fill in stop.fills:
@@ -121,11 +121,16 @@ def _moved(levels: dict[str, float], compartment_id: str, gal: float) -> dict[st
     return {**levels, compartment_id: levels[compartment_id] + gal}
 
 
-def _duty(truck: Truck, hoses: dict[str, str], work: Work) -> HoseDuty:
+def _duty(truck: Truck, hoses: dict[str, str | None], work: Work) -> HoseDuty:
     held = hoses.get(work.line_id)
     if held == work.mix_id:
         return HoseDuty(0.0, None)
     return HoseDuty(hose_volume_gal(truck.line(work.line_id)), held)
+
+
+def hose_need_gal(line: Line, mix_id: str) -> float:
+    """What the first order of a day with that mix puts into the hose (rule 9)."""
+    return 0.0 if line.hose_mix == mix_id else hose_volume_gal(line)
 
 
 def hose_volume_gal(line: Line) -> float:

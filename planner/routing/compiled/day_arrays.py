@@ -301,8 +301,8 @@ def _lines(problem: RoutingProblem, mixes: dict[str, int]) -> Floats:
     for row, truck in enumerate(problem.trucks):
         for place, line in enumerate(truck.lines):
             minutes = line.hose_gal / line.gun_gal_per_min
-            held = None if truck.start is None else truck.start.hose_mix[place]
             # A mix that is not ordered is unlike each that is.
+            held = line.start_mix
             known = -1 if held is None else mixes.get(held, len(mixes))
             lines[row, place] = (line.hose_ft, line.hose_gal, minutes, line.gun_gal_per_min, known)
     return lines

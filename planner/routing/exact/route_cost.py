@@ -206,7 +206,15 @@ class TruckDay:
     def _compile_start(self) -> None:
         """Where the truck begins, or goes on."""
         start = self.truck.start
-        self.held = [-1] * len(self.hose_gal)
+        # A mix that is not on board is unlike each that is.
+        self.held = [
+            -1
+            if line.start_mix is None
+            else self.mixes.index(line.start_mix)
+            if line.start_mix in self.mixes
+            else len(self.mixes)
+            for line in self.truck.lines
+        ]
         if start is None:
             self.start_min = self.truck.shift_start_min + self.truck.prepare_min
             if self.truck.loads == "morning":
@@ -216,12 +224,6 @@ class TruckDay:
             return
         self.start_min, self.start_place = start.time_min, start.place
         self.start_miles, self.start_lunched = start.miles, start.lunched
-        for line, mix_id in enumerate(start.hose_mix):
-            if mix_id is not None:
-                # A mix that is not on board any more is unlike each that is.
-                self.held[line] = (
-                    self.mixes.index(mix_id) if mix_id in self.mixes else len(self.mixes)
-                )
 
     def _idle(self) -> tuple[list[int], float]:
         """A truck in the yard stays home; one that is out drives home, after lunch if it is
