@@ -79,7 +79,9 @@ def test_the_same_mix_costs_no_purge_and_another_costs_its_minutes() -> None:
 def tomorrow(book: Workbook) -> str | None:
     events = recorded()
     return (
-        laid_over(book, events, events, days.DAY + timedelta(days=1)).workbook.trucks["T1"].hose_mix["A"]
+        laid_over(book, events, events, days.DAY + timedelta(days=1))
+        .workbook.trucks["T1"]
+        .hose_mix["A"]
     )
 
 

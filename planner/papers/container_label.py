@@ -7,6 +7,8 @@ The fields here (identity, registration number, signal word, firm) are from memo
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from planner.day.day import Day
 from planner.papers.lookup import mix_name, works
 from planner.papers.render import gal_text
@@ -62,18 +64,18 @@ def uses(truck_plan: TruckPlan) -> dict[tuple[int, str], dict[int, float]]:
     return found
 
 
-def use_text(day: Day, mix_id: str, stops: dict[int, float]) -> str:
-    """'Spray it at its own rate: 3.1 gal at stop 9 (1,530 ft2, and that much less from the
-    hose).' stops: of `uses`."""
+def use_text(day: Day, mix_id: str, caught: Mapping[int, Mapping[int, float]]) -> str:
+    """'Spray it at its own rate, and that much less from the hose: 3.1 gal of stop 4 at stop 9
+    (1,530 ft2).' caught: by the stop at which it is caught, what `uses` says."""
     per_1000 = day.workbook.mixes[mix_id].carrier_gal_per_1000_ft2
-    lawns = [
-        f"{gal_text(gal)} gal at stop {seq} ({gal / per_1000 * 1000:,.0f} ft2)"
-        for seq, gal in stops.items()
-        if seq != NO_LAWN
+    parts = [
+        f"{gal_text(gal)} gal of stop {seq} {where}"
+        for seq, stops in caught.items()
+        for lawn, gal in stops.items()
+        for where in [
+            "for another day (no lawn takes it today)"
+            if lawn == NO_LAWN
+            else f"at stop {lawn} ({gal / per_1000 * 1000:,.0f} ft2)"
+        ]
     ]
-    text = ""
-    if lawns:
-        text = f"Spray {' and '.join(lawns)} at its own rate, and that much less from the hose. "
-    if NO_LAWN in stops:
-        text += f"Keep {gal_text(stops[NO_LAWN])} gal for its next lawn: none is left today. "
-    return text.rstrip()
+    return f"Spray it at its own rate, and that much less from the hose: {'; '.join(parts)}."

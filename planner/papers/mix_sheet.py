@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from planner.day.day import Day
 from planner.day.fleet import Compartment, Line, Truck
@@ -251,37 +251,25 @@ def _hoses(
 ) -> tuple[HoseEntry, ...]:
     line = truck.line(compartment.line_id)
     apart, caught = separation(day.workbook), uses(truck_plan)
-    stops_of: dict[tuple[str | None, float, float], list[int]] = {}
-    use_of: dict[tuple[str | None, float, float], list[str]] = {}
+    orders_of: dict[tuple[str | None, float, float], dict[int, str]] = {}
     entries = []
     if line.hose_mix == mix_id and truck_plan.stops[0].kind == "depart":
         entries.append(HoseEntry("", False, line.hose_gal, 0.0, "", ""))
     for stop, work in works(truck_plan):
         if drawn_gal(work, compartment.compartment_id)[1] > 0:
-            before = work.displaced_mix_id
-            key = (before, round(work.hose_gal, 3), round(work.changeover_min, 3))
-            stops_of.setdefault(key, []).append(stop.seq)
-            text = use_text(day, before, caught[stop.seq, work.order_id]) if before else ""
-            if before and apart.apart_by(before, mix_id, Scope.LINE):
-                text += RINSE_HOSE
-            use_of.setdefault(key, []).append(text)
-    for (before, gal, minutes), seqs in stops_of.items():
-        texts = use_of[before, gal, minutes]
-        entries.append(
-            HoseEntry(
-                stop_numbers(seqs),
-                len(seqs) > 1,
-                gal,
-                minutes,
-                mix_name(day, before) if before else "",
-                container_label(day, before, gal) if before else "",
-                texts[0]
-                if len(seqs) == 1
-                else " ".join(
-                    f"Of stop {seq}: {text}" for seq, text in zip(seqs, texts, strict=True)
-                ),
+            key = (work.displaced_mix_id, round(work.hose_gal, 3), round(work.changeover_min, 3))
+            orders_of.setdefault(key, {})[stop.seq] = work.order_id
+    for (before, gal, minutes), orders in orders_of.items():
+        entry = HoseEntry(stop_numbers(list(orders)), len(orders) > 1, gal, minutes, "", "")
+        if before:
+            use = use_text(day, before, {seq: caught[seq, name] for seq, name in orders.items()})
+            entry = replace(
+                entry,
+                displaced=mix_name(day, before),
+                label=container_label(day, before, gal),
+                use=use + (RINSE_HOSE if apart.apart_by(before, mix_id, Scope.LINE) else ""),
             )
-        )
+        entries.append(entry)
     return tuple(entries)
 
 

@@ -74,6 +74,8 @@ ADDED_LATER: Final = frozenset(
         ("trucks", "backflow_test_until"),
         ("trucks", "calibration_until"),
         ("products", "restricted_use"),
+        (SETTINGS, "hoses_overnight"),
+        ("lines", "hose_mix"),
         (SETTINGS, "inspection_min"),
         (SETTINGS, "yard_loading"),
         (SETTINGS, "washdown_min"),
