@@ -49,8 +49,8 @@ LEFTOVER = (
 """What to do with what is left in a compartment."""
 
 DISPLACED = (
-    "Catch what leaves the gun in a service container; never back into another compartment. EPA "
-    "recommends a label on it and does not require one; your state may: ask it."
+    "Catch it in a service container, never in another compartment. EPA recommends a label on it "
+    "and does not require one; your state may: ask it."
 )
 """What to do with mix pushed out of a hose."""
 

@@ -65,17 +65,13 @@ def uses(truck_plan: TruckPlan) -> dict[tuple[int, str], dict[int, float]]:
 
 
 def use_text(day: Day, mix_id: str, caught: Mapping[int, Mapping[int, float]]) -> str:
-    """'Spray it at its own rate, and that much less from the hose: 3.1 gal of stop 4 at stop 9
-    (1,530 ft2).' caught: by the stop at which it is caught, what `uses` says."""
+    """'Spray it at its own rate, that much less from the hose: stop 4's at stop 9 (1,530 ft2).'
+    caught: by the stop at which it is caught, what `uses` says."""
     per_1000 = day.workbook.mixes[mix_id].carrier_gal_per_1000_ft2
-    parts = [
-        f"{gal_text(gal)} gal of stop {seq} {where}"
-        for seq, stops in caught.items()
-        for lawn, gal in stops.items()
-        for where in [
-            "for another day (no lawn takes it today)"
-            if lawn == NO_LAWN
-            else f"at stop {lawn} ({gal / per_1000 * 1000:,.0f} ft2)"
-        ]
-    ]
-    return f"Spray it at its own rate, and that much less from the hose: {'; '.join(parts)}."
+    parts = []
+    for seq, lawns in caught.items():
+        for lawn, gal in lawns.items():
+            what = f"stop {seq}'s" if len(lawns) == 1 else f"{gal_text(gal)} gal of stop {seq}'s"
+            at = f"at stop {lawn} ({gal / per_1000 * 1000:,.0f} ft2)"
+            parts.append(f"{what} {'on another day' if lawn == NO_LAWN else at}")
+    return f"Spray it at its own rate, that much less from the hose: {', '.join(parts)}."
