@@ -105,7 +105,7 @@ def test_mix_sheet_says_what_the_applicator_needs(
     assert "3 × 9 gal" in text
     assert "New mix: jar test first" in text
     assert "Noor Haldane, license TF-20417" in text
-    assert "never back into another compartment" in text
+    assert "never in another compartment" in text
     assert text.count("Fill 1 of") == 3
 
 
