@@ -263,7 +263,10 @@ class _Property:
                     f"(done {day_text(before.done_on)})"
                 )
             if one.days_most is not None:
-                due_to = _earlier(due_to, before.done_on + timedelta(days=one.days_most))
+                most = before.done_on + timedelta(days=one.days_most)
+                if due_to is None or most < due_to:
+                    due_to = most
+                    reasons.append(f"at most {one.days_most} days after round {before.number}")
         if opens is not None and last is not None and opens > last:
             reason = f"not before {day_text(opens)}: {'; '.join(reasons)}; too late for its window"
             return replace(plain, state=RoundState.LOST, reason=reason)

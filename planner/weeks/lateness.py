@@ -3,6 +3,7 @@ order late."""
 
 from __future__ import annotations
 
+from datetime import date
 from math import fsum
 from typing import Final
 
@@ -80,10 +81,12 @@ class Lateness:
         overdue = max(0, (self.opened.days[-1] - order.due_to).days)
         return worth(order, self.book.settings) * (1.0 + A_DAY_OVERDUE * overdue)
 
-    def days_after(self, order: Order) -> int:
-        """Days in time after the calendar's last on which nothing that is known keeps it out."""
+    def days_after(self, order: Order, when: date | None = None) -> int:
+        """Days in time after that one (None = the calendar's last) on which nothing that is known
+        keeps it out."""
         home = self.book.properties[order.property_id]
-        return max(0, days_left(order, home, self.book.settings, self.opened.days[-1]))
+        when = when or self.opened.days[-1]
+        return max(0, days_left(order, home, self.book.settings, when))
 
     def _after(self, order: Order) -> float:
         """Chance that all those days are lost."""

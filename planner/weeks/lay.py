@@ -11,8 +11,7 @@ from planner.chain import DayRoads, effort_text, open_day, open_day_roads
 from planner.compliance.people import with_licenses
 from planner.day.day import Day
 from planner.day.life import day_text
-from planner.day.orders import Order
-from planner.day.urgency import can_be_done, days_left
+from planner.day.urgency import can_be_done
 from planner.problems import PlannerError
 from planner.routing.engines.many_days import Start, lay_days
 from planner.routing.exact.route_cost import LUNCH, TruckDay, full_walk
@@ -184,12 +183,6 @@ def _barred(day: Day, when: date) -> Collection[str]:
     return with_licenses(replace(day, date=when)).barred
 
 
-def _left_after(day: Day, order: Order, when: date) -> int:
-    """Days in time after that one on which nothing that is known keeps an order out."""
-    home = day.workbook.properties[order.property_id]
-    return days_left(order, home, day.workbook.settings, when)
-
-
 def days_in(draft: Draft) -> dict[str, date]:
     """Order -> its day in a draft."""
     tasks = draft.tables.problem.orders
@@ -305,7 +298,7 @@ def _shares(
             task = tasks[number]
             order = book.orders[task.order_id]
             gal[task.mix_id] = gal.get(task.mix_id, 0.0) + task.gal
-            spare = max(0, _left_after(horizon.day, order, when))
+            spare = lateness.days_after(order, when)
             following, cost = "", None
             if spare <= 1:
                 following, cost = saving.next_day(row, number, when)

@@ -96,11 +96,6 @@ def open_days(
     return OpenDays(tuple(days), dict(found), shut)
 
 
-def days_in_time(order: Order, opened: OpenDays) -> list[int]:
-    """Rows of its days before its span ends."""
-    return [row for row in opened.of[order.order_id] if opened.days[row] <= order.due_to]
-
-
 def _is_open(order: Order, first: date) -> bool:
     gone = order.last_day is not None and order.last_day < first
     return order.status is not Status.CANCELLED and not gone

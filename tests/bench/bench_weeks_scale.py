@@ -13,6 +13,7 @@ import random
 import time
 from dataclasses import replace
 from datetime import timedelta
+from pathlib import Path
 
 from planner.chain import checked_workbook, open_day_roads
 from planner.day.day import Day
@@ -65,8 +66,8 @@ def big_horizon(count: int, days: int) -> Horizon:
         book, sites=sites, trucks=trucks, properties=homes, orders=orders, history=(), weather=()
     )
     day = Day(open_on[0], book, orders)
-    away = SEASON / "no-roads"
-    return Horizon(day, open_on, {}, open_day_roads(away, day, None))
+    # A folder that is not there names no roads: straight lines.
+    return Horizon(day, open_on, {}, open_day_roads(Path("none") / "office", day, None))
 
 
 def main() -> None:
