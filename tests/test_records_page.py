@@ -158,7 +158,7 @@ def test_a_comparison_is_started_watched_and_stopped(
     comparisons = site.comparisons
     assert comparisons is not None
     heard = []
-    comparisons.listeners.append(heard.append)
+    comparisons.run.listeners.append(heard.append)
     wrong = {"name": "../x", "fleets": [], "sweeps": ["trucks=1..2"], "from": "", "to": ""}
     for body in (wrong, wrong | {"name": "x", "sweeps": ["trucks=$(x)"]}):
         assert page.post("/compare/start", json=body, headers=OWN).status_code == 422
@@ -166,7 +166,7 @@ def test_a_comparison_is_started_watched_and_stopped(
     assert page.post("/compare/start", json=good, headers=OWN).json()["running"] is True
     assert page.post("/compare/start", json=good, headers=OWN).status_code == 422
     assert page.post("/compare/stop", json={}, headers=OWN).status_code == 200
-    comparisons.close()
+    comparisons.run.close()
     assert not (tmp_path / "compared-one" / "index.html").exists()
     assert page.get("/compare/result?name=one").status_code == 404
     (tmp_path / "compared-done").mkdir()

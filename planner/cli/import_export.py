@@ -4,19 +4,13 @@ from __future__ import annotations
 
 import json
 import sys
-from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
 from planner.cli.common import json_option, told_plainly, workbook_argument
 from planner.cli.outputs import tell
-from planner.plain_files import bytes_of
-from planner.problems import PlannerError, Problems
-
-if TYPE_CHECKING:
-    from planner.importing.run import Imported
+from planner.problems import Problems
 
 
 @click.command("import")
@@ -64,8 +58,8 @@ def command(
         planner import spring customers.csv --dry-run
         planner import spring customers.csv
     """
-    from planner.importing.run import Wishes, look, mapping_path, run
-    from planner.importing.said import import_lines, look_lines, machine_summary
+    from planner.importing.run import Wishes, look, mapping_path, run, write
+    from planner.importing.said import ending, import_lines, look_lines, machine_summary
     from planner.outputs.file import write_file
 
     with told_plainly():
@@ -79,7 +73,7 @@ def command(
         wishes = Wishes(take_export, bring_back, cancel_gone, without_refused)
         done = run(workbook, export, file, sheet, wishes)
         if not dry_run:
-            _write_all(done)
+            write(done)
     if as_json:
         click.echo(
             json.dumps(machine_summary(done, [] if dry_run else [*map(str, done.files)]), indent=1)
@@ -87,7 +81,7 @@ def command(
     else:
         for line in import_lines(done):
             click.echo(line)
-        click.echo(_ending(done, workbook, dry_run))
+        click.echo(ending(done, workbook, dry_run))
     if done.problems:
         every = Problems()
         every.extend(done.problems)
@@ -101,33 +95,3 @@ def command(
             err=True,
         )
         sys.exit(1)
-
-
-def _write_all(done: Imported) -> None:
-    """Tables first and the memory last: an import that is cut off is done again by the next one."""
-    from planner.outputs.file import is_open, replace_file
-
-    def unchanged(file: Path) -> None:
-        if (bytes_of(file) if file.exists() else None) != done.before[file]:
-            raise PlannerError(f"{file} was changed meanwhile; run the import again")
-        if file in done.files and is_open(file):
-            raise PlannerError(f"{file} is open in another program; save and close it there")
-
-    for file in done.before:
-        unchanged(file)
-    for file, content in done.files.items():
-        replace_file(file.resolve(), content, partial(unchanged, file))
-
-
-def _ending(done: Imported, workbook: Path, dry_run: bool) -> str:
-    tables = [found for found in done.merged.values() if found.edit]
-    if not tables:
-        return "Nothing changes in the tables."
-    if dry_run:
-        return "Nothing was written (--dry-run)."
-    homes = done.merged["properties"]
-    nowhere = sum(not (row.get("lat") and row.get("lon")) for row in homes.new_rows)
-    step = f"planner check {workbook}"
-    if nowhere:
-        step = f"planner locate {workbook} ({nowhere} new properties have no coordinates yet)"
-    return f"Next: {step}"

@@ -73,8 +73,10 @@ def command(
         listening = run.bound(port, lan)
         from planner.office.comparisons import Comparisons
         from planner.office.day_records import DayRecords
+        from planner.office.imports import Imports
         from planner.office.opening import date_of_office, open_office, open_tables
         from planner.office.places import Places
+        from planner.office.weeks import Weeks
         from planner.problems import WorkbookError
         from planner.serve.site import OfficeSite
 
@@ -94,6 +96,8 @@ def command(
                 address,
                 DayRecords(workbook, extract),
                 Comparisons(workbook, Path(), extract),
+                Weeks(workbook, extract),
+                Imports(workbook),
             )
             try:
                 site.open()

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterator
 from collections.abc import Mapping as Dict
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 
 from planner.importing.cells import is_local
@@ -18,6 +19,7 @@ from planner.importing.orders import named_orders
 from planner.importing.rows import ReadRows, read_rows
 from planner.importing.tables_now import WorkbookNow, read_tables, recorded_orders
 from planner.importing.wanted import WantedRows, wanted
+from planner.outputs.file import is_open, replace_file
 from planner.plain_files import bytes_of
 from planner.problems import PlannerError, Problem, WorkbookError
 from planner.tables.sheets import SheetError
@@ -137,6 +139,38 @@ def run(
     if text != result.before[memory_file]:
         result.files[memory_file] = text
     return result
+
+
+def write(done: Imported) -> None:
+    """Tables first and the memory last: an import that is cut off is done again by the next one.
+    Raises PlannerError, OutputError."""
+    for file in done.before:
+        _unchanged(done, file)
+    for file, content in done.files.items():
+        replace_file(file.resolve(), content, partial(_unchanged, done, file))
+
+
+def take_back(done: Imported) -> None:
+    """Put back what stood in the files before write; nothing where one was changed since. Raises as
+    write."""
+    for file, content in done.files.items():
+        if _content(file) != content:
+            raise PlannerError(f"{file.name} was changed since; it is left as it is")
+        if is_open(file):
+            raise PlannerError(f"{file} is open in another program; save and close it there")
+    for file in done.files:
+        before = done.before[file]
+        if before is None:
+            file.unlink()
+        else:
+            replace_file(file.resolve(), before)
+
+
+def _unchanged(done: Imported, file: Path) -> None:
+    if _content(file) != done.before[file]:
+        raise PlannerError(f"{file} was changed meanwhile; run the import again")
+    if file in done.files and is_open(file):
+        raise PlannerError(f"{file} is open in another program; save and close it there")
 
 
 def _content(file: Path) -> bytes | None:

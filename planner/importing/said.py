@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict
+from pathlib import Path
 
 from planner.importing.merge import CellChange
 from planner.importing.run import FirstLook, Imported
@@ -66,6 +67,21 @@ def import_lines(done: Imported) -> Iterator[str]:
             )
     if done.cancelled:
         yield f"Cancelled orders ({len(done.cancelled)}): {_some(done.cancelled)}."
+
+
+def ending(done: Imported, workbook: Path, dry_run: bool) -> str:
+    """What is to be done next."""
+    tables = [found for found in done.merged.values() if found.edit]
+    if not tables:
+        return "Nothing changes in the tables."
+    if dry_run:
+        return "Nothing was written (--dry-run)."
+    homes = done.merged["properties"]
+    nowhere = sum(not (row.get("lat") and row.get("lon")) for row in homes.new_rows)
+    step = f"planner check {workbook}"
+    if nowhere:
+        step = f"planner locate {workbook} ({nowhere} new properties have no coordinates yet)"
+    return f"Next: {step}"
 
 
 def machine_summary(done: Imported, written: Sequence[str]) -> dict[str, object]:

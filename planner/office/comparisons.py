@@ -1,41 +1,21 @@
-"""Comparisons of fleets that the owner starts, watches and stops: `planner compare` in a process of
-its own, whose plans are kept one by one, so that stopping loses none."""
+"""Comparisons of fleets that the owner starts, watches and stops: `planner compare`, whose plans
+are kept one by one, so that stopping loses none."""
 
 from __future__ import annotations
 
-import contextlib
-import os
 import re
-import signal
-import subprocess
-import sys
-import threading
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Final
 
 from planner.office.changes import Refused
+from planner.office.runs import CommandRun, Run
 from planner.tables.fleet_folder import FLEET_TABLES
 
 PREFIX: Final = "compared-"
 """Of the folders with results, beside what is printed."""
 _NAME: Final = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,39}")
 _SWEEP: Final = re.compile(r"(trucks|compartments|gallons)=[0-9.,%]{1,40}")
-PROGRESS: Final = "PLANNER_PROGRESS"
-"""Set to 'lines', a command says its progress in lines instead of a bar."""
-
-
-@dataclass(frozen=True)
-class Comparing:
-    """The comparison under way, or the last one. share: 0 to 1; text: how far it is, or how it
-    ended."""
-
-    name: str = ""
-    running: bool = False
-    share: float = 0.0
-    text: str = ""
-    done: bool = False
 
 
 class Comparisons:
@@ -44,11 +24,10 @@ class Comparisons:
 
     def __init__(self, workbook: Path, folder: Path, extract: Path | None = None) -> None:
         self.workbook, self.folder, self._extract = workbook, folder, extract
-        self.state = Comparing()
-        self.listeners: list[Callable[[Comparing], None]] = []
-        self._lock = threading.Lock()
-        self._process: subprocess.Popen[str] | None = None
-        self._stopped = False
+        # Not stopped as by Ctrl-C: its helpers ignore that.
+        self.run = CommandRun(
+            "Stopped. What is planned is kept: start it again under this name to go on."
+        )
 
     def fleets(self) -> dict[str, Path]:
         """Name -> folder of fleets that lie in the workbook's folder or beside it."""
@@ -76,7 +55,7 @@ class Comparisons:
 
     def start(
         self, name: str, fleets: Sequence[str], sweeps: Sequence[str], days: Mapping[str, str]
-    ) -> Comparing:
+    ) -> Run:
         """Begin. fleets: names of fleets(); days: 'from' and 'to', each a date or '' for all.
         Raises Refused."""
         known = self.fleets()
@@ -97,59 +76,4 @@ class Comparisons:
             words += ["--sweep", sweep]
         if self._extract is not None:
             words += ["--roads", str(self._extract)]
-        with self._lock:
-            if self.state.running:
-                raise Refused("A comparison is under way; stop it first.")
-            self._process = subprocess.Popen(
-                [sys.executable, "-m", "planner", *words],
-                env=os.environ | {PROGRESS: "lines"},
-                stdin=subprocess.DEVNULL,
-                stdout=subprocess.DEVNULL,
-                stderr=subprocess.PIPE,
-                text=True,
-                start_new_session=True,
-            )
-            self._stopped = False
-            self.state = Comparing(name, True, 0.0, "reading the workbook and the fleets")
-            threading.Thread(target=self._follow, args=(self._process,), daemon=True).start()
-        return self.state
-
-    def stop(self) -> Comparing:
-        """End it; plans that are made are kept."""
-        with self._lock:
-            if self._process is not None and self.state.running:
-                self._stopped = True
-                self._tell(replace(self.state, text="stopping"))
-                # Not as Ctrl-C: where the page was started in the background, that is ignored.
-                if os.name == "posix":
-                    with contextlib.suppress(ProcessLookupError):
-                        os.killpg(self._process.pid, signal.SIGTERM)
-                else:  # pragma: no cover
-                    self._process.terminate()
-            return self.state
-
-    def close(self) -> None:
-        """End what is under way and wait for it."""
-        self.stop()
-        if self._process is not None:
-            self._process.wait()
-
-    def _follow(self, process: subprocess.Popen[str]) -> None:
-        assert process.stderr is not None
-        said: list[str] = []
-        for line in process.stderr:
-            share, _, text = line.strip().partition(" ")
-            if re.fullmatch(r"\d\.\d{3}", share):
-                self._tell(replace(self.state, share=float(share), text=text))
-            elif line.strip():
-                said.append(line.strip())
-        code = process.wait()
-        text = "finished" if code == 0 else "; ".join(said[-6:]) or f"ended with code {code}"
-        if self._stopped:
-            text = "Stopped. What is planned is kept: start it again under this name to go on."
-        self._tell(replace(self.state, running=False, share=1.0, text=text, done=code == 0))
-
-    def _tell(self, state: Comparing) -> None:
-        self.state = state
-        for tell in list(self.listeners):
-            tell(state)
+        return self.run.start(name, words)

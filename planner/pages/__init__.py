@@ -11,10 +11,12 @@ from planner.pages.asked import asked_parts
 from planner.pages.compared import compared_part
 from planner.pages.customers import customers
 from planner.pages.day_page import day_page, day_parts, search_parts
+from planner.pages.import_page import import_main, import_page
 from planner.pages.map_data import day_map
 from planner.pages.part import Part
 from planner.pages.records_page import comparisons_page, records_page
 from planner.pages.tables_page import located, named, row_form, tables_page, tables_parts
+from planner.pages.weeks_page import weeks_office_page, weeks_panel
 
 STATIC: Final = Path(__file__).parent / "static"
 STATIC_PACKAGES: Final = (("js_lib_leaflet", "static/js_lib_leaflet"),)
@@ -30,6 +32,8 @@ __all__ = [
     "day_map",
     "day_page",
     "day_parts",
+    "import_main",
+    "import_page",
     "located",
     "named",
     "records_page",
@@ -37,4 +41,6 @@ __all__ = [
     "search_parts",
     "tables_page",
     "tables_parts",
+    "weeks_office_page",
+    "weeks_panel",
 ]

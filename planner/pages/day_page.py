@@ -13,7 +13,7 @@ from functools import lru_cache, partial
 from typing import Final
 
 from planner.office.day import DayState, TruckFacts
-from planner.pages.fill import fill
+from planner.pages.fill import Ready, fill
 from planner.pages.not_right import late_tomorrow, not_right, out_groups
 from planner.pages.part import Part, Very
 from planner.pages.sheet import sheet, stood
@@ -58,13 +58,6 @@ KEYS: Final = (
 )
 
 
-class Html(str):
-    """A text that is HTML already: templates leave it as it is."""
-
-    def __html__(self) -> str:
-        return self
-
-
 def day_page(state: DayState, told: str = "") -> str:
     """The whole page. It asks for nothing but what planner/serve lists under /day and /static.
     told: stands on it until the next change."""
@@ -79,9 +72,9 @@ def day_page(state: DayState, told: str = "") -> str:
         revision=state.revision,
         many=len(state.trucks) >= MANY_TRUCKS,
         patterns=PATTERNS,
-        parts={name: Html(text) for name, text in made.items()},
-        yard=[Html(made[f"stall-{number}"]) for number in trucks],
-        sheets=[Html(made[f"sheet-{number}"]) for number in trucks],
+        parts={name: Ready(text) for name, text in made.items()},
+        yard=[Ready(made[f"stall-{number}"]) for number in trucks],
+        sheets=[Ready(made[f"sheet-{number}"]) for number in trucks],
         mixes=[(mix_id, mix.name or mix_id) for mix_id, mix in book.mixes.items()],
         looks=mix_looks(day),
         sites=list(book.sites.values()),

@@ -84,7 +84,7 @@ def comparisons_page(comparisons: Comparisons) -> str:
     return fill(
         "compare.html",
         workbook=comparisons.workbook.name,
-        state=comparisons.state,
+        run=comparisons.run.state,
         fleets=list(comparisons.fleets()),
         results=comparisons.results(),
     )

@@ -14,7 +14,7 @@ from typing import Any, Final
 from planner.office.cures import cures
 from planner.office.places import FoundPlace
 from planner.office.tables import TablesState
-from planner.pages.fill import fill
+from planner.pages.fill import Ready, fill
 from planner.problems import Problem
 from planner.roads.address_book import Sureness
 from planner.tables.address_rows import DEGREE_DECIMALS
@@ -123,13 +123,6 @@ def tables_parts(state: TablesState, view: TablesView) -> dict[str, Any]:
         "t-grid": _grid(state, view) if view.table else '<section id="t-grid"></section>',
     }
     return {name: Ready(text) for name, text in made.items()}
-
-
-class Ready(str):
-    """A text that is HTML already."""
-
-    def __html__(self) -> str:
-        return self
 
 
 def row_form(state: TablesState, table: str) -> str:

@@ -47,8 +47,8 @@ Office (a cookie, set by the one-time link that `planner serve` prints):
   "text", "offers": [{"number", "cost_change", "said"}], "parts": {id: HTML}}`. Nothing is put in
   until somebody takes an offer. A comment every 15 s.
 * `/tables...`: as planner/serve/tables.py says. It is there from the start; while the workbook has
-  problems, `/day` leads to it. `/records...` and `/compare...`: as planner/serve/records.py and
-  planner/serve/comparing.py say.
+  problems, `/day` leads to it. `/records...`, `/compare...`, `/weeks...`
+  and `/import...`: as records.py, comparing.py, weeks.py and importing.py here say.
 * `GET /static/...`: files of planner/pages/static.
 
 A crew's phone (the truck's own key in the path, which opens nothing else):
@@ -57,5 +57,5 @@ A crew's phone (the truck's own key in the path, which opens nothing else):
   crew wrote, kept once, as planner/phone_day.py says.
 
 Every answer carries a content policy without inline scripts. A foreign Host is 400, a write from
-another origin 403, no cookie 401, a body over 256 kB 413.
+another origin 403, no cookie 401, a body over 256 kB 413 (an export may have 20 MB).
 """

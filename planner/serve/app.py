@@ -13,13 +13,7 @@ from starlette.middleware import Middleware
 from starlette.middleware.gzip import GZipMiddleware
 from starlette.middleware.trustedhost import TrustedHostMiddleware
 from starlette.requests import Request
-from starlette.responses import (
-    HTMLResponse,
-    JSONResponse,
-    RedirectResponse,
-    Response,
-    StreamingResponse,
-)
+from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
@@ -30,14 +24,14 @@ from planner.office.journal import JournalError
 from planner.office.open_day import SharedDay, Stale
 from planner.office.tables import OfficeTables
 from planner.problems import PlannerError, WorkbookError
-from planner.serve.bodies import Bad, body_of
-from planner.serve.events import Hub
+from planner.serve.bodies import NOT_KEPT, Bad, body_of
+from planner.serve.events import Hub, event_stream
 from planner.serve.guard import Guard, Keys, opening
 from planner.serve.papers import Sheets
 from planner.serve.parts import Pieces
 from planner.serve.phones import Phones
 
-NOT_KEPT = {"cache-control": "no-store"}
+KEPT = {"cache-control": "max-age=86400"}
 AGAIN_EFFORT = 200
 """Of planning the rest again, where none is asked for: some seconds of one core."""
 MOST_EFFORT = 10_000
@@ -196,11 +190,7 @@ class Office:
         """The event stream."""
         state = self.day.state
         data = json.dumps({"revision": state.revision, "said": state.said})
-        return StreamingResponse(
-            self.hub.stream(f"event: revision\ndata: {data}\n\n"),
-            media_type="text/event-stream",
-            headers=NOT_KEPT,
-        )
+        return event_stream(self.hub, "revision", data)
 
     async def _tried(
         self,
@@ -267,9 +257,11 @@ def application(office: Office, hosts: Sequence[str], more: Sequence[Route] = ()
 
 def guarded(routes: Sequence[Route], hosts: Sequence[str], keys: Keys, cookie: str) -> Starlette:
     """An application of these routes and the static files, behind all that guards them."""
+    # Sheets name no icon of their own; a browser asks for one all the same.
+    icon = Route("/favicon.ico", lambda _request: Response(status_code=204, headers=KEPT))
     static = StaticFiles(directory=pages.STATIC, packages=list(pages.STATIC_PACKAGES))
     return Starlette(
-        routes=[*routes, Mount("/static", static)],
+        routes=[*routes, icon, Mount("/static", static)],
         middleware=[
             Middleware(TrustedHostMiddleware, allowed_hosts=list(hosts), www_redirect=False),
             Middleware(Guard, keys=keys, cookie=cookie),

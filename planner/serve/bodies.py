@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Final
 
 from starlette.requests import ClientDisconnect, Request
 
 from planner.plain_json import read_json
+
+NOT_KEPT: Final = {"cache-control": "no-store"}
+"""Headers of an answer that no browser keeps."""
 
 
 class Bad(Exception):

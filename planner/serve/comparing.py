@@ -2,34 +2,25 @@
 
 * `GET /compare`: the page; `GET /compare/result?name=`: a finished comparison's own page.
 * `POST /compare/start`, body `{"name", "fleets": [names], "sweeps": ["trucks=3..5"], "from", "to"}`
-  and `POST /compare/stop`, body `{}`: planner.office.comparisons.Comparing as JSON; 422 `{"say"}`.
+  and `POST /compare/stop`, body `{}`: planner.office.runs.Run as JSON; 422 `{"say"}`.
 * `GET /compare/events`: `compare`, the same JSON, as it goes on.
 """
 
 from __future__ import annotations
 
-import json
 from typing import Any
 
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
-from starlette.responses import (
-    HTMLResponse,
-    JSONResponse,
-    PlainTextResponse,
-    Response,
-    StreamingResponse,
-)
+from starlette.responses import HTMLResponse, PlainTextResponse, Response
 from starlette.routing import Route
 
 from planner import pages
-from planner.office.changes import Refused
 from planner.office.comparisons import Comparisons
-from planner.serve.bodies import Bad, body_of
+from planner.serve.bodies import NOT_KEPT, Bad, body_of
 from planner.serve.events import Hub
 from planner.serve.papers import HEADERS
-
-NOT_KEPT = {"cache-control": "no-store"}
+from planner.serve.runs import run_routes, started
 
 
 class CompareDesk:
@@ -37,16 +28,14 @@ class CompareDesk:
 
     def __init__(self, comparisons: Comparisons, hub: Hub) -> None:
         self.comparisons, self.hub = comparisons, hub
-        comparisons.listeners.append(lambda state: hub.tell("compare", **vars(state)))
 
     def routes(self) -> list[Route]:
         """All of them."""
         return [
             Route("/compare", self.page),
             Route("/compare/result", self.result),
-            Route("/compare/events", self.events),
             Route("/compare/start", self.start, methods=["POST"]),
-            Route("/compare/stop", self.stop, methods=["POST"]),
+            *run_routes("compare", self.comparisons.run, self.hub),
         ]
 
     async def page(self, request: Request) -> Response:
@@ -71,23 +60,4 @@ class CompareDesk:
         lists = [fleets, sweeps, list(days.values()), [body.get("name")]]
         if not all(isinstance(one, list) and all(isinstance(x, str) for x in one) for one in lists):
             raise Bad("a comparison has a name, fleets, sweeps and days")
-        try:
-            state = await run_in_threadpool(
-                self.comparisons.start, body["name"], fleets, sweeps, days
-            )
-        except Refused as error:
-            return JSONResponse({"say": str(error)}, 422)
-        return JSONResponse(vars(state), headers=NOT_KEPT)
-
-    async def stop(self, request: Request) -> Response:
-        """End it."""
-        return JSONResponse(vars(await run_in_threadpool(self.comparisons.stop)))
-
-    async def events(self, request: Request) -> Response:
-        """How far it is."""
-        data = json.dumps(vars(self.comparisons.state))
-        return StreamingResponse(
-            self.hub.stream(f"event: compare\ndata: {data}\n\n"),
-            media_type="text/event-stream",
-            headers=NOT_KEPT,
-        )
+        return await started(lambda: self.comparisons.start(body["name"], fleets, sweeps, days))

@@ -8,6 +8,10 @@ import json
 from collections.abc import AsyncIterator, Callable
 from typing import Any, Final
 
+from starlette.responses import StreamingResponse
+
+from planner.serve.bodies import NOT_KEPT
+
 STILL_HERE_S: Final = 15.0
 LOOK_S: Final = 0.5
 """So long an open stream holds a server that is to end."""
@@ -53,3 +57,9 @@ class Hub:
             # A page that reads no more learns everything from the next revision.
             with contextlib.suppress(asyncio.QueueFull):
                 queue.put_nowait(text)
+
+
+def event_stream(hub: Hub, kind: str, data: str) -> StreamingResponse:
+    """An answer that begins with an event and goes on with all that follow. data: JSON."""
+    first = f"event: {kind}\ndata: {data}\n\n"
+    return StreamingResponse(hub.stream(first), media_type="text/event-stream", headers=NOT_KEPT)

@@ -15,6 +15,9 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 MOST_BODY: Final = 256 * 1024
 """Bytes of a body; a change has some hundred, a day of ticks some ten thousand."""
+MOST_FILE: Final = 20 * 1024 * 1024
+FILE_PATH: Final = "/import/file"
+"""The one path that takes a file."""
 
 POLICY: Final = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; "
@@ -28,8 +31,8 @@ HEADERS: Final = (
     (b"cross-origin-opener-policy", b"same-origin"),
     (b"cross-origin-resource-policy", b"same-origin"),
 )
-OPEN_PATHS: Final = ("/open/", "/truck/")
-"""Paths that carry their own key."""
+OPEN_PATHS: Final = ("/open/", "/truck/", "/favicon.ico")
+"""Paths that carry their own key, and one that shows nothing."""
 
 
 class Keys:
@@ -126,7 +129,7 @@ class Guard:
         if refused is not None:
             await refused(scope, receive, with_headers)
             return
-        await self._app(scope, _limited(receive), with_headers)
+        await self._app(scope, _limited(receive, _most(scope)), with_headers)
 
     def _refused(self, scope: Scope) -> Response | None:
         headers = {
@@ -137,7 +140,7 @@ class Guard:
             if headers.get("origin") != own:
                 return PlainTextResponse("This was not sent by the planner's own page.", 403)
             length = headers.get("content-length", "0")
-            if not length.isdigit() or int(length) > MOST_BODY:
+            if not length.isdigit() or int(length) > _most(scope):
                 return PlainTextResponse("That is too long.", 413)
         if scope["path"].startswith(OPEN_PATHS) or self._is_office(headers.get("cookie", "")):
             return None
@@ -155,7 +158,11 @@ class Guard:
         return found is not None and self._keys.is_office(found.value)
 
 
-def _limited(receive: Receive) -> Receive:
+def _most(scope: Scope) -> int:
+    return MOST_FILE if scope["path"] == FILE_PATH else MOST_BODY
+
+
+def _limited(receive: Receive, most: int) -> Receive:
     """receive, ended where a body without a length goes on and on."""
     seen = 0
 
@@ -163,6 +170,6 @@ def _limited(receive: Receive) -> Receive:
         nonlocal seen
         message = await receive()
         seen += len(message.get("body", b""))
-        return {"type": "http.disconnect"} if seen > MOST_BODY else message
+        return {"type": "http.disconnect"} if seen > most else message
 
     return limited

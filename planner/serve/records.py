@@ -24,9 +24,7 @@ from planner.phone_day import SheetRow
 from planner.problems import PlannerError
 from planner.records.plans import DayOfRecord
 from planner.records.store import StoreError
-from planner.serve.bodies import Bad, body_of
-
-NOT_KEPT = {"cache-control": "no-store"}
+from planner.serve.bodies import NOT_KEPT, Bad, body_of
 
 
 class RecordsDesk:

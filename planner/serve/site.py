@@ -13,16 +13,20 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 
 from planner.office.comparisons import Comparisons
 from planner.office.day_records import DayRecords
+from planner.office.imports import Imports
 from planner.office.open_day import SharedDay
 from planner.office.places import Places
 from planner.office.tables import OfficeTables
+from planner.office.weeks import Weeks
 from planner.problems import PlannerError, WorkbookError
 from planner.serve.app import Office, application, guarded
 from planner.serve.comparing import CompareDesk
 from planner.serve.events import Hub
 from planner.serve.guard import Keys, opening
+from planner.serve.importing import ImportDesk
 from planner.serve.records import RecordsDesk
 from planner.serve.tables import TablesDesk
+from planner.serve.weeks import WeeksDesk
 
 
 class OfficeSite:
@@ -40,16 +44,23 @@ class OfficeSite:
         address: str = "",
         records: DayRecords | None = None,
         comparisons: Comparisons | None = None,
+        weeks: Weeks | None = None,
+        imports: Imports | None = None,
     ) -> None:
         self._open_day, self.tables = open_day, tables
         self.hub, self.keys, self._cookie = Hub(), keys, cookie
         self._hosts, self._address, self._lock = hosts, address, threading.Lock()
         self._more = TablesDesk(tables, places, self.hub).routes()
-        self.comparisons = comparisons
+        self.comparisons, self.weeks = comparisons, weeks
         if records is not None:
             self._more += RecordsDesk(records).routes()
         if comparisons is not None:
             self._more += CompareDesk(comparisons, self.hub).routes()
+        if weeks is not None:
+            self._more += WeeksDesk(weeks, self.hub).routes()
+        if imports is not None:
+            self._more += ImportDesk(imports).routes()
+        self._closed = [one.run for one in (comparisons, weeks) if one is not None]
         self.day: SharedDay | None = None
         self.trouble: Callable[[str], None] = lambda _text: None
         """Told what fails while nobody waits for an answer."""
@@ -89,6 +100,6 @@ class OfficeSite:
         """Let everything go."""
         if self.day is not None:
             self.day.close()
-        if self.comparisons is not None:
-            self.comparisons.close()
+        for run in self._closed:
+            run.close()
         self.tables.close()

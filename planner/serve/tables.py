@@ -20,7 +20,7 @@ from typing import Any
 
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
-from starlette.responses import HTMLResponse, JSONResponse, Response, StreamingResponse
+from starlette.responses import HTMLResponse, JSONResponse, Response
 from starlette.routing import Route
 
 from planner import pages
@@ -29,10 +29,8 @@ from planner.office.journal import JournalError
 from planner.office.places import Places
 from planner.office.tables import OfficeTables, TablesStale, TablesState
 from planner.pages.tables_page import TablesView
-from planner.serve.bodies import Bad, body_of
-from planner.serve.events import Hub
-
-NOT_KEPT = {"cache-control": "no-store"}
+from planner.serve.bodies import NOT_KEPT, Bad, body_of
+from planner.serve.events import Hub, event_stream
 
 
 class TablesDesk:
@@ -97,11 +95,7 @@ class TablesDesk:
         """The event stream."""
         state = self.tables.state
         data = json.dumps({"revision": state.revision, "checking": state.checking, "said": ""})
-        return StreamingResponse(
-            self.hub.stream(f"event: tables\ndata: {data}\n\n"),
-            media_type="text/event-stream",
-            headers=NOT_KEPT,
-        )
+        return event_stream(self.hub, "tables", data)
 
     async def change(self, request: Request) -> Response:
         """One change."""

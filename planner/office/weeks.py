@@ -1,0 +1,269 @@
+"""The calendar of the next weeks from the office's page: laid, watched and stopped as by `planner
+weeks`, asked what rain would do, and its calls recorded attempt by attempt."""
+
+from __future__ import annotations
+
+import json
+import signal
+import tempfile
+import threading
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any, Final
+
+from planner.chain import open_day
+from planner.day.day import Workbook
+from planner.exports.csv_text import csv_text
+from planner.office.changes import Refused
+from planner.office.runs import CommandRun, Run
+from planner.printing import user_name
+from planner.problems import PlannerError
+from planner.recording import record_calls
+from planner.records.calls import CALLED, OUTCOMES, CalledRow, CallRow, called_rows
+from planner.records.outcome import store_path
+from planner.records.store import Store
+from planner.weeks.call_list import NO_DAY, WeeksCall, call_list
+from planner.weeks.model import Calendar, calendar_path, read_calendar, write_calendar
+from planner.weeks.page import weeks_page
+from planner.weeks.weeks_files import weeks_files
+
+MOST_DAYS: Final = 30
+TOLD: Final = ("reached", "message left")
+"""Outcomes after which a customer knows the day."""
+STALE: Final = "Tables or records have changed since: lay the days again"
+
+
+@dataclass(frozen=True)
+class LostDayAnswer:
+    """What a lost day or truck comes to. moved: (day before, new day, customer, order, was told, is
+    late); without: (customer, order, why); cost, miles: more, or below 0 less."""
+
+    words: str
+    wet: str
+    without_truck: str
+    moved: tuple[tuple[str, str, str, str, bool, bool], ...]
+    without: tuple[tuple[str, str, str], ...]
+    cost: float
+    miles: float
+    late: int
+
+
+@dataclass(frozen=True)
+class Standing:
+    """The calendar that stands, with the tables it is shown with. attempts: of each call."""
+
+    calendar: Calendar
+    book: Workbook
+    stale: str
+    calls: tuple[WeeksCall, ...]
+    attempts: tuple[tuple[CalledRow, ...], ...]
+
+
+class Weeks:
+    """Of one workbook. extract: roads that go before those of planner.toml."""
+
+    def __init__(self, workbook: Path, extract: Path | None = None) -> None:
+        self.workbook, self._extract = workbook, extract
+        # As by Ctrl-C, after which the command keeps the best calendar so far.
+        self.run = CommandRun("Stopped; the best calendar so far stands.", signal.SIGINT, (0, 3))
+        self.asked: LostDayAnswer | None = None
+        self.rounds = ""
+        self._lock = threading.Lock()
+        self._kept: tuple[object, Standing] | None = None
+
+    def standing(self) -> Standing | None:
+        """The calendar that stands, None = there is none. Raises PlannerError for tables, records
+        or a calendar that cannot be read."""
+        with self._lock:
+            stamp = self._stamp()
+            if self._kept is not None and self._kept[0] == stamp:
+                return self._kept[1]
+            calendar = read_calendar(calendar_path(self.workbook))
+            if calendar is None:
+                return None
+            book = open_day(self.workbook, date.fromisoformat(calendar.days[0])).workbook
+            stale = "" if calendar.workbook_sha256 == book.sha256 else STALE
+            calls = call_list(calendar, book)
+            made = self._called(calendar)
+            attempts = tuple(
+                tuple(one for one in made if (one.person, one.date) == (_who(call), _day(call)))
+                for call in calls
+            )
+            found = Standing(calendar, book, stale, calls, attempts)
+            self._kept = stamp, found
+            return found
+
+    def sheet(self) -> str | None:
+        """The page of `planner weeks`. Raises as standing."""
+        now = self.standing()
+        return None if now is None else weeks_page(now.calendar, now.book, now.stale)
+
+    def file(self, name: str) -> str | None:
+        """One of the calendar's files for other programs. Raises as standing."""
+        now = self.standing()
+        return None if now is None else weeks_files(now.calendar, now.book).get(name)
+
+    def lay(self, first: str, days: str, fresh: bool) -> Run:
+        """Lay the days. first: ISO, '' = tomorrow. Raises Refused."""
+        if not days.isdecimal() or not 1 <= int(days) <= MOST_DAYS:
+            raise Refused(f"Say how many working days: 1 to {MOST_DAYS}.")
+        words = ["weeks", str(self.workbook), "--days", days]
+        words += ["--from", _iso(first)] if first else []
+        words += ["--fresh"] if fresh else []
+        return self._start(f"{days} working days", words)
+
+    def ask(self, wet: str, without: str, write: bool) -> Run:
+        """If that day is lost, or that truck ('T1@2027-05-03') stays home. write: make the answer
+        the calendar. Raises Refused."""
+        now = self.standing()
+        if now is None:
+            raise Refused("There is no calendar yet; lay the days first.")
+        truck, _, day = without.rpartition("@")
+        days, trucks = now.calendar.days, now.calendar.trucks
+        if (wet and wet not in days) or (without and (truck not in trucks or day not in days)):
+            raise Refused("Choose a day of the calendar, and a truck of it.")
+        if not wet and not without:
+            raise Refused("Say which day is lost, or which truck stays home.")
+        words = ["weeks", str(self.workbook), "--json", *(["--write"] if write else [])]
+        words += ["--wet", wet] if wet else []
+        words += ["--without", without] if without else []
+        both = [f"{wet} is wet"] if wet else []
+        both += [f"{truck} stays home on {day}"] if without else []
+        name = f"If {' and '.join(both)}"
+
+        def ended(printed: str) -> None:
+            self.asked = None if write else _asked(name, wet, without, printed, now.book)
+
+        return self._start(name, words, ended)
+
+    def look_at_rounds(self, when: str, write: bool) -> Run:
+        """Where each program stands; write: add its orders to the orders table. Raises Refused."""
+        words = ["rounds", str(self.workbook), "--date", _iso(when)]
+
+        def ended(printed: str) -> None:
+            self.rounds = printed
+
+        return self.run.start(f"Rounds on {when}", [*words, *(["--write"] if write else [])], ended)
+
+    def called(self, calls: Sequence[int], outcome: str, note: str, day: str) -> None:
+        """Record what came of calls: their rows in the list. day: of the calendar's first day as
+        the page shows it. Raises Refused."""
+        now = self.standing()
+        if now is None or day != now.calendar.days[0] or self.run.state.running:
+            raise Refused("Not recorded: the calendar is another one now; look again.")
+        if outcome not in OUTCOMES.split("|") or not all(0 <= at < len(now.calls) for at in calls):
+            raise Refused("Not recorded: there is no such call or outcome.")
+        at, by = datetime.now(), user_name()
+        calendar = now.calendar
+        for call in (now.calls[row] for row in calls):
+            row = CallRow(
+                person=_who(call),
+                phone=call.phone or call.phone_2,
+                stops=f"{call.address}: {call.mixes} ({call.what} {call.date})".strip(),
+                call_from="",
+                call_by="",
+                called_on=f"{at:%Y-%m-%d}",
+                called_at=f"{at:%H:%M}",
+                outcome=outcome,
+                caller=by,
+                note=note[:200],
+            )
+            with tempfile.TemporaryDirectory() as folder:
+                sheet = Path(folder) / "calls.csv"
+                sheet.write_text(csv_text(CallRow, [row]), encoding="utf-8")
+                try:
+                    record_calls(self.workbook, sheet, _day(call), by)
+                except PlannerError as error:
+                    raise Refused(f"Not recorded: {error}") from error
+            if outcome in TOLD:
+                calendar = told(calendar, call)
+        if calendar is not now.calendar:
+            write_calendar(calendar_path(self.workbook), calendar)
+        with self._lock:
+            self._kept = None
+
+    def _start(self, name: str, words: list[str], ended: Any = None) -> Run:
+        words += ["--roads", str(self._extract)] if self._extract is not None else []
+
+        def laid(_printed: str) -> None:
+            self.asked = None
+
+        return self.run.start(name, words, ended or laid)
+
+    def _called(self, calendar: Calendar) -> tuple[CalledRow, ...]:
+        file = store_path(self.workbook)
+        if not file.exists():
+            return ()
+        first = min([calendar.days[0], *calendar.told.values()])
+        with Store(file) as store:
+            return called_rows(store.events(first, f"{calendar.days[-1]}~", (CALLED,)))
+
+    def _stamp(self) -> object:
+        book = self.workbook
+        files = [*book.iterdir()] if book.is_dir() else [book, calendar_path(book)]
+        files = sorted({*files, store_path(book)})
+        found = [(file, file.stat()) for file in files if file.is_file()]
+        return [(file, stat.st_mtime_ns, stat.st_size) for file, stat in found]
+
+
+def told(calendar: Calendar, call: WeeksCall) -> Calendar:
+    """The calendar after the customer was told what the call is about."""
+    names = set(call.orders.split("; "))
+    if call.what == NO_DAY:
+        left = {name: day for name, day in calendar.told.items() if name not in names}
+        return replace(calendar, told=left)
+    shares = tuple(
+        replace(
+            share,
+            orders=tuple(
+                replace(one, told=True, told_other="") if one.order_id in names else one
+                for one in share.orders
+            ),
+        )
+        if share.date == call.date
+        else share
+        for share in calendar.shares
+    )
+    return replace(calendar, shares=shares, told=calendar.told | dict.fromkeys(names, call.date))
+
+
+def _who(call: WeeksCall) -> str:
+    return call.customer or call.property
+
+
+def _day(call: WeeksCall) -> str:
+    return call.date or call.told_day
+
+
+def _iso(text: str) -> str:
+    try:
+        return date.fromisoformat(text).isoformat()
+    except ValueError:
+        raise Refused(f"{text} is no day.") from None
+
+
+def _asked(words: str, wet: str, without: str, printed: str, book: Workbook) -> LostDayAnswer:
+    found = json.loads(printed)["difference"]
+
+    def who(row: dict[str, Any]) -> str:
+        home = book.properties.get(row["property_id"])
+        return home.customer if home and home.customer else str(row["property_id"])
+
+    return LostDayAnswer(
+        words,
+        wet,
+        without,
+        tuple(
+            (
+                *(row["before"], row["after"], who(row), row["order_id"]),
+                *(row["told"], row["overdue_days"] > 0),
+            )
+            for row in found["moved"]
+        ),
+        tuple((who(row), row["order_id"], row["reason"]) for row in found["without_day"]),
+        found["cost"],
+        found["miles"],
+        found["late"],
+    )

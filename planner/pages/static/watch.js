@@ -1,0 +1,41 @@
+// A run that is started, watched and stopped: compare and weeks.
+import { complain, say } from "./wire.js";
+
+const byId = (id) => document.getElementById(id);
+
+export async function post(path, body = {}) {
+  try {
+    const answer = await fetch(path, { method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify(body) });
+    const told = await answer.json();
+    complain(answer.ok ? "" : told.say);
+    return answer.ok ? told : null;
+  } catch { complain("The planner does not answer."); return null; }
+}
+
+// name: of its routes; ended: called with the run once it has ended.
+export function watch(name, ended) {
+  let running = false;
+  function show(now) {
+    byId("c-now").hidden = !now.name;
+    byId("c-name").textContent = now.name;
+    byId("c-share").value = Math.round(now.share * 1000);
+    byId("c-text").textContent = now.text;
+    byId("c-stop").hidden = !now.running;
+    for (const button of document.querySelectorAll("form button[type=submit]")) { button.disabled = now.running; }
+    const was = running;
+    running = now.running;
+    document.body.dataset.running = running ? "1" : "";
+    if (was && !running) { say(`${now.name}: ${now.text}`); ended(now); }
+  }
+  document.addEventListener("click", (event) => { if (event.target.id === "c-stop") { post(`/${name}/stop`).then((now) => now && show(now)); } });
+  let stream = null;
+  function listen() {
+    stream = new EventSource(`/${name}/events`);
+    stream.addEventListener(name, (event) => show(JSON.parse(event.data)));
+  }
+  document.addEventListener("visibilitychange", () => { if (document.hidden) { stream.close(); } else { listen(); } });
+  addEventListener("pagehide", () => stream.close());
+  listen();
+  document.body.dataset.ready = "1";
+  return async (path, body) => { const now = await post(path, body); if (now) { show(now); byId("c-stop").focus(); } };
+}
