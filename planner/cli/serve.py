@@ -83,7 +83,8 @@ def command(
         wanted: date | None = parse_date(when) if when else None
         if wanted is None and plan_file is None:
             wanted = date.today() + timedelta(days=1)
-        tables = open_tables(workbook, date_of_office(wanted, plan_file))
+        when_open = date_of_office(wanted, plan_file)
+        tables = open_tables(workbook, when_open)
 
         def made(keys: Keys, cookie: str, names: Sequence[str], address: str) -> OfficeSite:
             site = OfficeSite(
@@ -96,7 +97,7 @@ def command(
                 address,
                 DayRecords(workbook, extract),
                 Comparisons(workbook, Path(), extract),
-                Weeks(workbook, extract),
+                Weeks(workbook, extract, when_open),
                 Imports(workbook),
             )
             try:

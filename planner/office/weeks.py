@@ -9,7 +9,7 @@ import tempfile
 import threading
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any, Final
 
@@ -62,10 +62,14 @@ class Standing:
 
 
 class Weeks:
-    """Of one workbook. extract: roads that go before those of planner.toml."""
+    """Of one workbook. extract: roads that go before those of planner.toml; when: the day that is
+    open, None = tomorrow, from which days are laid unless another is asked for."""
 
-    def __init__(self, workbook: Path, extract: Path | None = None) -> None:
+    def __init__(
+        self, workbook: Path, extract: Path | None = None, when: date | None = None
+    ) -> None:
         self.workbook, self._extract = workbook, extract
+        self.when = when or date.today() + timedelta(days=1)
         # As by Ctrl-C, after which the command keeps the best calendar so far.
         self.run = CommandRun("Stopped; the best calendar so far stands.", signal.SIGINT, (0, 3))
         self.asked: LostDayAnswer | None = None

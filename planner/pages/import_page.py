@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import groupby
 from typing import Final
@@ -45,6 +45,11 @@ class MappingField:
     line: MappingLine
     choices: tuple[tuple[str, str], ...]
 
+    @property
+    def listed(self) -> bool:
+        """Whether several of the mixes may stand there."""
+        return self.line.part == "services"
+
 
 def import_page(imports: Imports) -> str:
     """The whole page."""
@@ -59,7 +64,8 @@ def import_main(imports: Imports) -> str:
         "import_main.html",
         state=state,
         mappings=imports.mappings(),
-        parts=list(_parts(state, mixes)),
+        mixes=[(IGNORE, "not sprayed by these trucks"), *mixes.items()],
+        parts=list(_parts(state)),
         undecided=sum(line.is_open for line in state.lines),
         shown=state.problems[:MOST_SHOWN],
         wishes=imports.wishes,
@@ -68,17 +74,15 @@ def import_main(imports: Imports) -> str:
     )
 
 
-def _parts(
-    state: ImportState, mixes: Mapping[str, str]
-) -> Iterator[tuple[str, int, list[MappingField]]]:
+def _parts(state: ImportState) -> Iterator[tuple[str, int, list[MappingField]]]:
     """Title, how many are to be decided, and fields of each part."""
     for (part, of), lines in groupby(state.lines, key=lambda line: (line.part, line.of)):
-        fields = [MappingField(line, _choices(line, mixes)) for line in lines]
+        fields = [MappingField(line, _choices(line)) for line in lines]
         title = TITLES.get(part, part) + (f": {of}" if of else "")
         yield title, sum(field.line.is_open for field in fields), fields
 
 
-def _choices(line: MappingLine, mixes: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
+def _choices(line: MappingLine) -> tuple[tuple[str, str], ...]:
     found: dict[str, str] = {}
     if line.part == "columns":
         found = {IGNORE: "not for the planner", SERVICES: "services that are due"}
@@ -87,9 +91,6 @@ def _choices(line: MappingLine, mixes: Mapping[str, str]) -> tuple[tuple[str, st
                 target = f"{table}.{name}"
                 found[target] = f"{target} ({column_of(target).meaning[:60]})"
         found |= {SEVERAL.join(names): " + ".join(names) for names in CUT}
-    elif line.part == "services":
-        found = {IGNORE: "not sprayed by these trucks"}
-        found |= {mix: f"{mix}: {name}" for mix, name in mixes.items()}
     elif (line.part, line.key) == ("dates", "order"):
         found = {one: one for one in (MONTH_FIRST, DAY_FIRST)}
     if not found:

@@ -4,7 +4,7 @@ it, and whom to call."""
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import date, timedelta
+from datetime import date
 from itertools import groupby
 from typing import Final
 
@@ -39,7 +39,7 @@ def weeks_panel(weeks: Weeks) -> str:
         now=now,
         calendar=calendar,
         trouble=trouble,
-        tomorrow=(date.today() + timedelta(days=1)).isoformat(),
+        begin=weeks.when.isoformat(),
         most=MOST_DAYS,
         calls=list(_calls(now)) if now else [],
         says=SAYS,

@@ -184,6 +184,10 @@ const acts = {
   cure: async (button) => {
     const cells = JSON.parse(button.dataset.cells), table = button.dataset.table ?? view.table, side = button.closest("li");
     if (!await send({ kind: "cells", table, cells })) { return; }
+    if (button.id === "all-exact") {
+      const rows = new Set(cells.map(([row]) => String(row)));
+      for (const one of document.querySelectorAll('.located [data-table="properties"][data-row]')) { if (rows.has(one.dataset.row)) { one.closest("li").remove(); } }
+    }
     if (side || button.id === "all-exact") { (side ?? button).remove(); (byId("side-body").querySelector("button") ?? byId("side-close")).focus(); } else { choose(cells[0][0], cells[0][1]); }
   },
   locate: async () => {
