@@ -16,8 +16,10 @@ import uvicorn
 
 from planner.office.comparisons import Comparisons
 from planner.office.day_records import DayRecords
+from planner.office.imports import Imports
 from planner.office.places import Places
 from planner.office.tables import OfficeTables
+from planner.office.weeks import Weeks
 from planner.serve.guard import Keys
 from planner.serve.run import HERE, bound
 from planner.serve.site import OfficeSite
@@ -71,6 +73,8 @@ def site_of(
     folder: Path,
     records: DayRecords | None = None,
     comparisons: Comparisons | None = None,
+    weeks: Weeks | None = None,
+    imports: Imports | None = None,
 ) -> Iterator[tuple[OfficeSite, str]]:
     """The site of a workbook whose day stays closed, and its address."""
     tables = opened(book, folder)
@@ -87,6 +91,8 @@ def site_of(
         HERE,
         records=records,
         comparisons=comparisons,
+        weeks=weeks,
+        imports=imports,
     )
     config = uvicorn.Config(site, log_level="warning", access_log=False, lifespan="off", ws="none")
     server = uvicorn.Server(config)

@@ -82,7 +82,7 @@ class CommandRun:
                 self._tell(replace(self.state, running=False, share=1.0, text=text, done=good))
 
             self._stopped = False
-            self.state = Run(name, True, 0.0, "reading the workbook")
+            self._tell(Run(name, True, 0.0, "reading the workbook"))
             self._follower = threading.Thread(target=follow, args=(self._process,), daemon=True)
             self._follower.start()
         return self.state

@@ -37,5 +37,5 @@ export function watch(name, ended) {
   addEventListener("pagehide", () => stream.close());
   listen();
   document.body.dataset.ready = "1";
-  return async (path, body) => { const now = await post(path, body); if (now) { show(now); byId("c-stop").focus(); } };
+  return async (path, body) => { if (await post(path, body)) { byId("c-stop").focus(); } };
 }
