@@ -213,7 +213,7 @@ def test_days_are_laid_rain_is_asked_about_and_calls_are_recorded(
     assert "To call" in client.get("/weeks").text
     assert "3 working days" in client.get("/weeks/sheet").text
     assert "sandbox" in client.get("/weeks/sheet").headers["content-security-policy"]
-    assert client.get("/weeks/files/weeks.csv").text.startswith("\ufeff\"order\",")
+    assert client.get("/weeks/files/weeks.csv").text.startswith('\ufeff"order",')
     assert client.get("/weeks/files/office.sqlite").status_code == 404
 
     asked = calendar.shares[0].date
