@@ -21,6 +21,8 @@ from tests.random_days import straight_travel
 from tests.test_audit_every_figure import leaves, value_at
 from tests.test_audit_random_days import planned
 
+pytestmark = pytest.mark.usefixtures("machine_code")
+
 SEEDS = (12, 24, 36, 48, 60, 72)
 """Large days: at ten o'clock much is done and much is left."""
 

@@ -16,6 +16,8 @@ from tests.again_cases import as_filed, refs_after, with_answer
 from tests.random_days import straight_travel
 from tests.test_audit_random_days import planned
 
+pytestmark = pytest.mark.usefixtures("machine_code")
+
 
 def without_marks(stop: Stop) -> Stop:
     """A stop without what only says when it was planned: mark, and whom a fill was meant for."""

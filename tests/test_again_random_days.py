@@ -17,6 +17,8 @@ from tests.again_cases import as_filed, disruption, planned_again
 from tests.random_days import straight_travel
 from tests.test_audit_random_days import planned
 
+pytestmark = pytest.mark.usefixtures("machine_code")
+
 
 def check_again(earlier: Plan, again: Plan, said: Said) -> None:
     """What holds of a plan made again whatever has happened."""

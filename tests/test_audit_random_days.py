@@ -19,6 +19,8 @@ from tests.random_days import random_day, straight_travel
 from tests.random_plans import plan_random
 from tests.test_audit_every_figure import Path, leaves, value_at
 
+pytestmark = pytest.mark.usefixtures("machine_code")
+
 
 @functools.cache
 def planned(seed: int) -> tuple[Day, Plan]:
