@@ -7,13 +7,18 @@ from __future__ import annotations
 
 import os
 import random
+import re
+import shutil
 import signal
+import ssl
 import subprocess
 import sys
 from collections.abc import Iterator
 from dataclasses import replace
+from http.client import HTTPSConnection
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlsplit
 
 import pytest
 from starlette.testclient import TestClient
@@ -37,7 +42,8 @@ from planner.routing.problem import StopToken
 from planner.serve.app import Office, application
 from planner.serve.events import Hub
 from planner.serve.guard import MOST_BODY, Keys
-from planner.serve.run import HERE, ServeError, bound
+from planner.serve.run import HERE, ServeError, bound, checked_certificate
+from tests.bad_workbooks import BASE as BOOK
 from tests.office_changes import kept_line, some_change, tried
 from tests.office_server import straight_day
 from tests.random_days import straight_travel
@@ -369,3 +375,43 @@ def test_a_port_in_use_is_said_with_the_cure() -> None:
         port = listening.getsockname()[1]
         with pytest.raises(ServeError, match=f"port {port} is in use.*--port"):
             bound(port, False)
+
+
+def test_https_with_the_offices_own_certificate(tmp_path: Path) -> None:
+    """Python's own client and OpenSSL's certificate are the reference."""
+    openssl = shutil.which("openssl")
+    if openssl is None:
+        pytest.skip("no openssl on this machine")
+    pem, key = tmp_path / "office.pem", tmp_path / "office.key"
+    for file in (pem, key):
+        with pytest.raises(ServeError, match="cannot be used for https"):
+            checked_certificate(pem, file)
+        file.write_text("no certificate")
+    made = ["req", "-x509", "-newkey", "rsa:2048", "-nodes", "-days", "2", "-subj", "/CN=yard"]
+    made += ["-addext", "subjectAltName=IP:127.0.0.1", "-keyout", str(key), "-out", str(pem)]
+    subprocess.run([openssl, *made], check=True, capture_output=True)
+    assert checked_certificate(pem, key) == (pem, key)
+    book = tmp_path / "book"
+    shutil.copytree(BOOK, book)
+    words = ["serve", str(book), "--date", "2027-04-14", "--port", "0"]
+    words += ["--certificate", str(pem), "--key", str(key)]
+    server = subprocess.Popen(
+        [sys.executable, "-u", "-m", "planner", *words],
+        cwd=tmp_path,
+        env=os.environ | {"PLANNER_STATE_DIR": str(tmp_path / "state")},
+        stdout=subprocess.PIPE,
+        text=True,
+    )
+    try:
+        assert server.stdout is not None
+        link = next(one[0] for line in server.stdout if (one := re.search(r"https\S+", line)))
+        parts = urlsplit(link)
+        trusted = ssl.create_default_context(cafile=pem)
+        asked = HTTPSConnection("127.0.0.1", parts.port, context=trusted)
+        asked.request("GET", parts.path)
+        answer = asked.getresponse()
+        assert answer.status == 303
+        assert "secure" in answer.headers["set-cookie"].lower()
+    finally:
+        server.terminate()
+        server.wait()

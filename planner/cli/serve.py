@@ -43,6 +43,16 @@ if TYPE_CHECKING:
     is_flag=True,
     help="Also answer other machines of the local network, as the crews' phones need it.",
 )
+@click.option(
+    "--certificate",
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="Serve https with this certificate (PEM), which the phones trust.",
+)
+@click.option(
+    "--key",
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="Its key (PEM, without a password) [default: in the same file].",
+)
 @road_option
 def command(
     workbook: Path,
@@ -51,6 +61,8 @@ def command(
     out: Path | None,
     port: int,
     lan: bool,
+    certificate: Path | None,
+    key: Path | None,
     extract: Path | None,
 ) -> None:
     """Open a day of WORKBOOK as a page in the browser: move stops, see what it costs, print.
@@ -67,9 +79,12 @@ def command(
     from planner.outputs.folder import check_folder
     from planner.serve import run
 
+    if key is not None and certificate is None:
+        raise click.UsageError("--key goes with --certificate")
     with told_plainly():
         if out is not None:
             check_folder(out)
+        https = run.checked_certificate(certificate, key) if certificate is not None else None
         listening = run.bound(port, lan)
         from planner.office.comparisons import Comparisons
         from planner.office.day_records import DayRecords
@@ -115,8 +130,13 @@ def command(
             where = ", ".join(hosts) or "this machine"
             click.echo(
                 f"--lan: every machine that reaches {where} can ask this page. Without the link or "
-                "a truck's own key it is answered nothing; but on plain http, whoever listens on "
-                "the network can read customers' names and addresses. Use a network that you trust."
+                "a truck's own key it is answered nothing"
+                + (
+                    "."
+                    if https
+                    else "; but on plain http, whoever listens on the network can read customers' "
+                    "names and addresses. Use a network that you trust."
+                )
             )
-        run.serve(made, tables.secret, listening, hosts, click.echo)
+        run.serve(made, tables.secret, listening, hosts, click.echo, https)
     click.echo("Ended. Every change is kept.")

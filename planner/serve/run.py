@@ -7,8 +7,10 @@ import contextlib
 import errno
 import signal
 import socket
+import ssl
 from collections.abc import Callable, Sequence
 from ipaddress import ip_address
+from pathlib import Path
 
 import uvicorn
 
@@ -47,6 +49,21 @@ def bound(port: int, lan: bool) -> socket.socket:
     return made
 
 
+def checked_certificate(certificate: Path, key: Path | None) -> tuple[Path, Path | None]:
+    """A certificate (PEM) and its key, None = in the same file, that https can be served with.
+    Raises ServeError."""
+    try:
+        # Without a password, or OpenSSL would ask for one on the terminal.
+        ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER).load_cert_chain(certificate, key, password="")
+    except (OSError, ValueError) as error:
+        why = getattr(error, "strerror", None) or error
+        raise ServeError(
+            f"{certificate} and its key cannot be used for https ({why}); give a certificate and "
+            "its key as PEM files, the key without a password"
+        ) from error
+    return certificate, key
+
+
 def lan_addresses() -> tuple[str, ...]:
     """This machine's addresses on its local networks, best first."""
     found: list[str] = []
@@ -69,12 +86,13 @@ def serve(
     listening: socket.socket,
     hosts: Sequence[str],
     say: Callable[[str], None],
+    https: tuple[Path, Path | None] | None = None,
 ) -> None:
     """Serve until Ctrl-C. made: the site, from keys, the name of its cookie, names by which it may
     be asked, its address; secret: that keys are derived from; hosts: further names; say: prints a
-    line for people."""
+    line for people; https: certificate and key, None = plain http."""
     port = listening.getsockname()[1]
-    address = f"http://{hosts[0] if hosts else '127.0.0.1'}:{port}"
+    address = f"http{'s' if https else ''}://{hosts[0] if hosts else '127.0.0.1'}:{port}"
     keys = Keys(secret)
     site = made(keys, f"planner-{port}", (*HERE, *hosts), address)
     keys.on_link = lambda: say(f"The next link: {address}/open/{keys.new_link()}")
@@ -86,6 +104,8 @@ def serve(
         lifespan="off",
         timeout_graceful_shutdown=LAST_ANSWERS_S,
         ws="none",
+        ssl_certfile=https[0] if https else None,
+        ssl_keyfile=https[1] if https else None,
     )
     server = uvicorn.Server(config)
     site.trouble = say
