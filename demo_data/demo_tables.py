@@ -39,6 +39,9 @@ SETTINGS = rows_of(
     "cost_per_mile | 0.72",
     "wind_most_mph | 15",
     "rain_counts_from_percent | 50",
+    "inspection_min | 15",
+    "washdown_min | 15",
+    "paperwork_min | 10",
 )
 
 # No tank volume of a truck reaches 1,000 gal.
@@ -46,16 +49,16 @@ TRUCKS = rows_of(
     "truck | name | yard | in_service | shift_start | shift_end | overtime_most_min | lunch_min"
     " | lunch_earliest | lunch_latest | crew | applicator | applicator_license | empty_weight_lb"
     " | gvwr_lb | height_ft | cost_per_day | cost_per_mile",
-    "T1 | Truck 1, long flatbed | YARD | yes | 7:00 AM | 4:00 PM | 60 | 30 | 11:00 AM | 1:30 PM"
+    "T1 | Truck 1, long flatbed | YARD | yes | 6:45 AM | 4:00 PM | 60 | 30 | 11:00 AM | 1:30 PM"
     " | 1 | Dale Ostrander | OH-00000-101 | 13100 | 19500 | 9.2 | 62 | 0.98",
-    "T2 | Truck 2, two-reel flatbed | YARD | yes | 7:00 AM | 4:00 PM | 60 | 30 | 11:00 AM"
+    "T2 | Truck 2, two-reel flatbed | YARD | yes | 6:45 AM | 4:00 PM | 60 | 30 | 11:00 AM"
     " | 1:30 PM | 1 | Renee Falk | OH-00000-102 | 11300 | 16000 | 8.9 | 54 | 0.90",
     # 450 gal of compartments weigh more than the rating leaves: the weight fills up first.
-    "T3 | Truck 3, box body | YARD | yes | 7:15 AM | 4:00 PM | 45 | 30 | 11:00 AM | 1:30 PM"
+    "T3 | Truck 3, box body | YARD | yes | 7:00 AM | 4:00 PM | 45 | 30 | 11:00 AM | 1:30 PM"
     " | 1 | Curtis Abel | OH-00000-103 | 11600 | 14000 | 10.4 | 48 | 0.84",
-    "T4 | Truck 4, short flatbed | YARD | yes | 7:00 AM | 3:30 PM | 60 | 30 | 11:00 AM | 1:30 PM"
+    "T4 | Truck 4, short flatbed | YARD | yes | 6:45 AM | 3:30 PM | 60 | 30 | 11:00 AM | 1:30 PM"
     " | 1 | Joyce Penhallow | OH-00000-104 | 8700 | 11500 | 7.8 | 40 | 0.78",
-    "T5 | Truck 5, pickup with skid tanks | YARD | yes | 7:30 AM | 3:45 PM | 30 | 30 | 11:00 AM"
+    "T5 | Truck 5, pickup with skid tanks | YARD | yes | 7:15 AM | 3:45 PM | 30 | 30 | 11:00 AM"
     " | 1:30 PM | 1 | Marco Dietz | OH-00000-105 | 7600 | 10000 | 6.9 | 30 | 0.70",
 )
 

@@ -38,7 +38,7 @@ PRESENT_COMPARTMENTS = rows_of(
     f"T5 | T5-4 | 15 | 0.4 | S | 4 | {SPOT}",
 )
 
-_SHIFT = "7:00 AM | 4:00 PM | 60 | 30 | 11:00 AM | 1:30 PM"
+_SHIFT = "6:45 AM | 4:00 PM | 60 | 30 | 11:00 AM | 1:30 PM"
 
 _TRUCK_COLUMNS = (
     "truck | name | yard | in_service | shift_start | shift_end | overtime_most_min | lunch_min"
