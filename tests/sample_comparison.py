@@ -10,6 +10,7 @@ from statistics import fmean, median
 from planner.compare.model import (
     FIGURES,
     PRESENT,
+    BetweenDays,
     Comparison,
     DayResult,
     Difference,
@@ -25,6 +26,7 @@ from planner.compare.model import (
     TruckOnDay,
     TruckResult,
 )
+from planner.compare.verdict import verdict_lines
 from planner.compliance.thresholds import thresholds
 from planner.day.fleet import Compartment, Line, Truck
 from planner.plan.model import NotDone, Totals
@@ -96,7 +98,7 @@ def sample_comparison(hostile: bool = False, days: int = 20, more_fleets: int = 
         )
         for fleet in fleets
     ]
-    return Comparison(
+    comparison = Comparison(
         company=HOSTILE if hostile else "Tansy and Oak Lawn Care",
         currency="$",
         dates=dates,
@@ -114,6 +116,7 @@ def sample_comparison(hostile: bool = False, days: int = 20, more_fleets: int = 
         assumptions=(HOSTILE if hostile else ASSUMPTIONS[0], *ASSUMPTIONS[1:]),
         notes=(),
     )
+    return replace(comparison, verdict=verdict_lines(comparison))
 
 
 def _fleet(
@@ -147,8 +150,7 @@ def _fleet(
         unserved_dates=tuple(day.date for day in days if day.unserved),
         fault_dates=(),
         changeovers=31,
-        cleanings=44,
-        cleaning_min=1056.0,
+        between=BetweenDays(44, 1056.0, 310.0, 844.0),
         left_gal=812.0,
         trucks=tuple(results),
         money=_money(name, cost, trucks),
@@ -286,11 +288,16 @@ def _money(name: str, cost: float, trucks: list[Row]) -> Money:
     return Money(
         trucks=rows,
         working_days=250,
+        interest_percent=6.0,
         yearly_running=running,
         yearly_ownership=own,
         yearly=running + own,
         to_buy=None if base else 210_000.0,
+        resale=0.0 if base else 40_000.0,
+        life_years=None if base else 11.0,
         yearly_saving=None if base else 250 * (1150 - cost),
+        scatter=None if base else 250 * SPREAD,
+        gain=0.0 if base else 250 * (1150 - cost) - 8_000,
         payback_years=9.3 if name == "four-large" else None,
         payback_low_years=7.4 if name == "four-large" else None,
         payback_high_years=12.6 if name == "four-large" else None,

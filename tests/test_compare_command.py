@@ -83,7 +83,7 @@ def test_another_fleet_plans_only_its_own_days(workbook: Path, tmp_path: Path) -
     edit(workbook / "properties.csv", "310 Dogwood Drive", "311 Dogwood Drive")
     planner(*words, "--fleet", f"again={one}", "--to", "2027-05-03", "--out", tmp_path / "c")
     assert len(kept(tmp_path) - before) == 3
-    edit(workbook / "trucks.csv", "Big truck,yard,yes,7:30 AM", "Big truck,yard,yes,7:00 AM")
+    edit(workbook / "trucks.csv", "Big truck,yard,yes,7:15 AM", "Big truck,yard,yes,7:00 AM")
     planner(*words, "--out", tmp_path / "d")
     assert len(kept(tmp_path) - before) == 6
 

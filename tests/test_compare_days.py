@@ -118,7 +118,7 @@ def test_a_key_changes_with_what_a_day_depends_on_and_with_nothing_else(
          "21,P-4,spring-feed,2027-05-04,,,20000,,2,,,")  # fmt: skip
     after = again(prepared)
     assert [one == other for one, other in zip(before, after, strict=True)] == [True, False, True]
-    edit(folder / "trucks.csv", "Big truck,yard,yes,7:30 AM", "Big truck,yard,yes,7:15 AM")
+    edit(folder / "trucks.csv", "Big truck,yard,yes,7:15 AM", "Big truck,yard,yes,7:00 AM")
     assert all(one != other for one, other in zip(after, again(prepared), strict=True))
 
 

@@ -86,7 +86,7 @@ def without_a_plan(comparison: Comparison) -> Comparison:
         for field in (
             "yearly_running", "yearly_ownership", "yearly", "to_buy", "yearly_saving",
             "payback_years", "payback_low_years", "payback_high_years", "break_even_purchase",
-            "break_even_days",
+            "break_even_days", "gain", "life_years",
         )
     }  # fmt: skip
     own = replace(last.money, trucks=(), why_not="fleet.toml tells no price", **nothing)
@@ -127,6 +127,17 @@ def test_places_and_ties(comparison: Comparison) -> None:
     for fleet in comparison.fleets:
         assert f"${fleet.stats['cost'].mean:,.0f} a day" in text
         assert f"${fleet.money.yearly:,.0f} a year" in text
+
+
+def test_the_first_line_can_be_acted_on(comparison: Comparison) -> None:
+    text = fleets_page(comparison)
+    first = re.search(r"<h1>(.*?)</h1>", text)
+    assert first is not None
+    assert first[1] == comparison.verdict[0].replace("'", "&#39;")
+    assert comparison.verdict[0].startswith("Buy four-large: $210,000 come back in 9.3 years")
+    assert any(line.startswith("Don't change to six-small") for line in comparison.verdict)
+    license = [line for line in comparison.verdict if "license tier" in line]
+    assert [line.split()[0] for line in license] == ["L1", "L1"]
 
 
 def test_what_the_figures_rest_on_is_printed(comparison: Comparison) -> None:
@@ -272,9 +283,9 @@ def test_tables_show_the_comparison(browser: Browser, folder: Path, comparison: 
     assert pairs["six-small less present"][1].endswith("tie")
     assert "tie" not in pairs["four-large less present"][1]
     year = cells(page, "A year of 250 working days")
-    assert year["four-large"][5] == "9.3 years (7.4 to 12.6)"
-    assert year["six-small"][5] == "never"
-    assert year[PRESENT][5] == "–"
+    assert year["four-large"][6] == "9.3 years (7.4 to 12.6)"
+    assert year["six-small"][6] == "never"
+    assert year[PRESENT][6] == "–"
     assert cells(page, "All days together")["six-small"][0] == "8 on 4 days"
     page.close()
 

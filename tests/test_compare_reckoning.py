@@ -11,15 +11,20 @@ import random
 from dataclasses import replace
 from pathlib import Path
 
+import numpy_financial as financial
 import pytest
 
+from planner.compare.between import mix_prices, with_days_between
 from planner.compare.compare import Request, compare, prepare
-from planner.compare.fleets import Fleet
+from planner.compare.fleets import Fleet, read_fleets
+from planner.compare.interest import cost_a_year, payback_years, worth_today
 from planner.compare.kept import KeptResults
-from planner.compare.model import DayResult, Difference
-from planner.compare.money import Running, money_of, payback_years
+from planner.compare.model import BetweenDays, DayResult, Difference, Money, TankDay, TruckOnDay
+from planner.compare.money import Running, money_of
 from planner.compare.prices import FleetPrices, TruckPrices
 from planner.compare.spread import difference, own_spread, spread_of, stat
+from planner.mixing.cleaning import cleaning_for
+from planner.mixing.separation import separation
 from planner.plan.model import NotDone
 from planner.plan.totals import NOTHING
 from tests.days import compartment, line, truck
@@ -101,51 +106,134 @@ def test_a_day_that_cannot_be_planned_is_compared_with_nothing() -> None:
 def fleet(name: str, prices: dict[str, TruckPrices], kept: tuple[str, ...] = ()) -> Fleet:
     trucks = {one: truck(one, (line("A"),), (compartment("1", 100.0, "A", 1),)) for one in prices}
     days = 150.0 if name == "present" else None
-    return Fleet(name, trucks, FleetPrices(days, prices), {one: one for one in kept})
+    return Fleet(name, trucks, FleetPrices(days, by_truck=prices), {one: one for one in kept})
 
 
 OLD = TruckPrices(60000.0, 4000.0, 10000.0, 10.0, 12000.0)
 NEW = TruckPrices(100000.0, 5000.0, 20000.0, 8.0)
 
 
-def test_payback_and_break_even_by_hand() -> None:
+def changed(interest_percent: float, spread: float | None = None) -> tuple[Money, Money]:
     """Two old trucks stay or go: one stays, one is sold for 12,000, one new comes for 100,000.
-    The new fleet saves 40 a day less 1,000 of fixed cost a year: 150 × 40 - 1,000 = 5,000."""
+    The new fleet saves 120 a day less 1,000 of fixed cost a year: 150 × 120 - 1,000 = 17,000."""
     present = fleet("present", {"T1": OLD, "T2": OLD}, ("T1", "T2"))
+    prices = replace(present.prices, interest_percent=interest_percent)
+    present = replace(present, prices=prices)
     other = fleet("other", {"T1": OLD, "N1": NEW}, ("T1",))
     base = [day("d1", 1000.0, fleet="present"), day("d2", 1100.0, fleet="present")]
-    new = [day("d1", 960.0), day("d2", 1060.0)]
+    new = [day("d1", 880.0), day("d2", 980.0)]
     cost, against = stat("cost", base), difference(new, base, None)
-    ours = money_of(present, present, Running(cost, None))
-    theirs = money_of(other, present, Running(cost, against))
+    paired = replace(against.figures["cost"], spread=spread)
+    against = replace(against, figures={**against.figures, "cost": paired})
+    return (
+        money_of(present, present, Running(cost, None)),
+        money_of(other, present, Running(cost, against)),
+    )
+
+
+def test_payback_and_break_even_by_hand() -> None:
+    ours, theirs = changed(0.0, spread=20.0)
     assert ours.yearly_running == 150 * 1050
     assert ours.yearly_ownership == 2 * (4000 + 50000 / 10)
-    assert theirs.yearly_running == 150 * 1010
+    assert (ours.gain, ours.pays) == (0.0, True)
+    assert theirs.yearly_running == 150 * 930
     assert theirs.yearly_ownership == 9000 + 5000 + 80000 / 8
     assert theirs.to_buy == 100000 - 12000
-    assert theirs.yearly_saving == 5000
-    assert theirs.payback_years == 88000 / 5000
-    assert theirs.break_even_purchase == 5000 * 8 + 20000
-    # It costs 24,000 - 18,000 more a year to own and saves 40 on each working day.
-    assert theirs.break_even_days == 6000 / 40
+    assert theirs.yearly_saving == 17000
+    # Sold, the old truck can no longer fetch its 10,000 at the end.
+    assert (theirs.life_years, theirs.resale) == (8.0, 20000 - 10000)
+    assert theirs.gain == 17000 - (88000 - 10000) / 8
+    assert (theirs.scatter, theirs.payback_years) == (3000.0, 88000 / 17000)
+    assert theirs.payback_low_years == 88000 / 20000
+    assert theirs.payback_high_years == 88000 / 14000
+    assert theirs.break_even_purchase == 17000 * 8 + 10000
+    # On so many days it saves 120 each, and 9,750 and 1,000 are laid out.
+    assert theirs.break_even_days == 10750 / 120
     assert theirs.why_not == ""
+
+
+@pytest.mark.parametrize("percent", [0.0, 0.5, 7.0, 30.0])
+def test_interest_by_another_library(percent: float) -> None:
+    """numpy-financial 1.0, which carries on NumPy's own financial functions."""
+    _, found = changed(percent)
+    rate, life = percent / 100, 8
+    price, saving, resale = 88000.0, 17000.0, 10000.0
+    flows = [-price, *[saving] * (life - 1), saving + resale]
+    net = float(financial.npv(rate, flows))
+    assert found.gain == pytest.approx(-financial.pmt(rate, life, net), abs=1e-6)
+    assert found.pays == (net >= 0) == (financial.irr(flows) >= rate)
+    new = -financial.pmt(rate, 8, 100000.0, -20000.0)
+    old = -financial.pmt(rate, 10, 60000.0, -10000.0)
+    assert found.yearly_ownership == pytest.approx(9000 + new + old)
+    assert found.break_even_purchase == pytest.approx(-financial.pv(rate, life, saving, resale))
+    years = abs(financial.nper(rate, saving, -price)) if percent < 30 else None
+    assert found.payback_years == (None if years is None else pytest.approx(float(years)))
+
+
+def test_published_examples_of_interest() -> None:
+    """Machines that others worked out in print.
+
+    A packing machine for 57,000 with 5,000 for the old one, which saves 5,000 a year and fetches
+    7,500 after ten, at 25 %: -33,342.17 (homeworklib.com, question 735619). A machine for 92,000
+    with 18,000 salvage after six years at 7 %, 13,000 a year to run: 29,784.89 a year
+    (answer.ya.guru, question 10059727). 100,000 paid back by 24,000 a year at 5 %: 4.79 years
+    (techdoct.com, payback period calculator).
+    """
+    assert worth_today(0.25, 10, 5000, 7500) - 52000 == pytest.approx(-33342.17, abs=0.05)
+    assert cost_a_year(0.07, 6, 92000, 18000) + 13000 == pytest.approx(29784.89, abs=0.01)
+    years = payback_years(0.05, 100000, 24000)
+    assert years == pytest.approx(4.79, abs=0.01)
 
 
 def test_what_is_not_told_is_not_made_up() -> None:
     present = replace(fleet("present", {"T1": OLD}, ("T1",)), prices=FleetPrices())
-    found = money_of(present, present, Running(stat("cost", [day("d1", 10.0)]), None))
-    assert found.yearly is None
+    new = replace(fleet("new", {"N1": NEW}), prices=FleetPrices())
+    base, days = [day("d1", 10.0, fleet="present")], [day("d1", 9.0)]
+    cost = stat("cost", base)
+    assert money_of(present, present, Running(cost, None)).yearly is None
+    found = money_of(new, present, Running(cost, difference(days, base, None)))
+    assert (found.gain, found.yearly, found.pays) == (None, None, False)
     assert "working_days is missing" in found.why_not
-    assert "there is no purchase price for T1" in found.why_not
+    assert "there is no purchase price for N1" in found.why_not
 
 
 @pytest.mark.parametrize(
-    ("to_buy", "saving", "years"),
-    [(1000.0, 100.0, 10.0), (1000.0, -1.0, None), (0.0, 5.0, 0.0), (-5.0, -1.0, None),
-     (None, 5.0, None)],
+    ("price", "saving", "years"),
+    [(1000.0, 100.0, 10.0), (1000.0, -1.0, None), (0.0, 5.0, 0.0), (-5.0, -1.0, None)],
 )  # fmt: skip
-def test_payback_at_its_ends(to_buy: float | None, saving: float, years: float | None) -> None:
-    assert payback_years(to_buy, saving) == years
+def test_payback_at_its_ends(price: float, saving: float, years: float | None) -> None:
+    assert payback_years(0.0, price, saving) == years
+    assert payback_years(0.2, 1000.0, 100.0) is None, "interest eats the saving"
+
+
+def test_days_pay_what_the_day_before_leaves(tmp_path: Path) -> None:
+    """Another mix after 10 gal of spring-feed: one rinse or more at $24 an hour, of which ten
+    minutes are paid anyhow, and the product of 10 gal."""
+    book, (present,) = read_fleets(season_folder(tmp_path / "office"), {})
+
+    def planned(date: str, mix: str, left_gal: float, unworked_min: float = 0.0) -> DayResult:
+        tank = TankDay("front", 200.0, mix, 90.0, 100.0, 1, 100.0, left_gal, 0)
+        totals = replace(NOTHING, orders=1, unworked_min=unworked_min)
+        row = TruckOnDay("truck-1", 9000.0, 14500.0, 0, 0, totals, (tank,))
+        whole = replace(totals, cost=100.0, paid_min=60.0)
+        return DayResult("present", date, 1, "search", 1, 1.0, (row,), (), (), whole)
+
+    days = [
+        planned("2027-05-03", "spring-feed", 10.0),
+        planned("2027-05-04", "weeds", 5.0, unworked_min=10.0),
+        planned("2027-05-05", "weeds", 5.0),
+    ]
+    first, second, third = with_days_between(present, book, days)
+    assert (first, third) == (days[0], days[2]), "nothing before, or the same mix again"
+    tank = book.trucks["truck-1"].compartment("front")
+    owed = cleaning_for(book.settings, separation(book), tank, "spring-feed", "weeds")
+    assert owed.minutes > 10
+    product = 10 * mix_prices(book)["spring-feed"]
+    pay = (owed.minutes - 10) * 24 / 60
+    assert second.between == BetweenDays(1, owed.minutes, 10.0, pytest.approx(pay + product))
+    assert second.totals.cost == pytest.approx(100 + pay + product)
+    assert second.totals.paid_min == pytest.approx(60 + owed.minutes - 10)
+    assert second.totals.unworked_min == pytest.approx(0.0)
 
 
 def test_equal_fleets_are_ties_in_19_of_20_comparisons() -> None:
@@ -175,15 +263,16 @@ def test_a_fleet_without_a_day_to_compare_does_not_change_how_the_others_are_ran
     """Prices are told of all trucks; gallons=5% leaves something out every day."""
     folder = season_folder(tmp_path / "office")
     (folder / "fleet.toml").write_text(
-        "working_days = 100\n[each_truck]\npurchase = 50000\nlife_years = 10\n", encoding="utf-8"
+        "working_days = 100\n[each_truck]\npurchase = 50000\nlife_years = 10\nrefit = 100\n",
+        encoding="utf-8",
     )
-    request = Request(
-        folder, engine="nearest-fit", count=1, seeds=1, sweeps=("trucks=1", "gallons=5%")
-    )
+    sweeps = ("trucks=1", "trucks=2", "gallons=5%")
+    request = Request(folder, engine="nearest-fit", count=1, seeds=1, sweeps=sweeps)
     found = compare(
         prepare(request), lambda _done, _before, _all: None, jobs=1, kept=KeptResults(tmp_path)
     )
     assert found.fleet("gallons=5%").rank is None
-    assert "not ranked" in found.fleet("gallons=5%").rank_words
+    assert "no place" in found.fleet("gallons=5%").rank_words
     assert {found.fleet(name).rank for name in ("present", "trucks=1")} == {1, 2}
-    assert "by yearly cost" in found.fleet("present").rank_words
+    assert [fleet.name for fleet in found.fleets] == ["present", "trucks=1", "gallons=5%"]
+    assert "trucks=2 has the same trucks as present and is shown there." in found.notes

@@ -133,7 +133,8 @@ def test_long_hose_is_on_one_or_two_trucks(day: Day) -> None:
 
 
 def test_orders_that_cannot_fit(day: Day) -> None:
-    first_out = min(truck.shift_start_min for truck in day.workbook.trucks.values())
+    trucks = day.workbook.trucks.values()
+    first_out = min(truck.shift_start_min + truck.inspection_min for truck in trucks)
     too_early = [
         order
         for order in day.orders.values()

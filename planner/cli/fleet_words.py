@@ -7,23 +7,22 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from planner.compare.model import Comparison, FleetResult
+from planner.compare.verdict import LICENSE_TIERS
 from planner.compliance.thresholds import ADVISER_TEXT
 from planner.routing.unserved.reasons import UNSERVED_CODES
 
 MOST_NAMED = 4
 """Days named in one line; the files have all."""
 
-TOLD_THRESHOLDS = ("license group B", "tank vehicle")
-"""Of the published thresholds, those that change who may drive; the page has all."""
-
 
 def summary(comparison: Comparison, folder: Path) -> str:
-    """The fleets in order of rank, what each cannot do, and where to look."""
-    money = comparison.currency
+    """The verdict, the fleets in order of rank, what each cannot do, and where to look."""
     fleets = sorted(comparison.fleets, key=lambda one: (one.rank is None, one.rank or 0))
     width = max(5, *(len(fleet.name) for fleet in fleets))
     days = len(comparison.dates)
     lines = [
+        *comparison.verdict,
+        "",
         f"{comparison.company}: {_count(len(fleets), 'fleet')} on {_count(days, 'day')}, "
         f"{comparison.dates[0]} to {comparison.dates[-1]} ({comparison.engine}, "
         f"{comparison.effort}, seed {comparison.seed})",
@@ -33,7 +32,7 @@ def summary(comparison: Comparison, folder: Path) -> str:
         *(_line(comparison, fleet, width) for fleet in fleets),
     ]
     for fleet in fleets:
-        lines += ["", *(_more(comparison, fleet, money))]
+        lines += ["", *(_more(comparison, fleet))]
     lines += ["", *_spread(comparison)]
     notes = (comparison.roads_warning, *comparison.notes)
     lines += [f"Note: {note}" for note in notes if note]
@@ -51,7 +50,7 @@ def _line(comparison: Comparison, fleet: FleetResult, width: int) -> str:
     if not fleet.stats:
         return f"{place:>5}  {fleet.name:<{width}}  no day could be planned"
     stats = fleet.stats
-    bad = len({*fleet.unserved_dates, *fleet.fault_dates})
+    bad = len(fleet.bad_dates)
     return (
         f"{place:>5}  {fleet.name:<{width}}"
         f"{comparison.currency + format(stats['cost'].mean, ',.0f'):>13}"
@@ -75,7 +74,7 @@ def _against(comparison: Comparison, fleet: FleetResult) -> str:
     return f"{sign}{comparison.currency}{abs(paired.mean):,.0f}"
 
 
-def _more(comparison: Comparison, fleet: FleetResult, money: str) -> Iterator[str]:
+def _more(comparison: Comparison, fleet: FleetResult) -> Iterator[str]:
     yield f"{fleet.name}: {fleet.words}; {fleet.rank_words}."
     if fleet.against_present is not None:
         compared, rest = fleet.against_present.dates, fleet.against_present.other_days
@@ -92,7 +91,6 @@ def _more(comparison: Comparison, fleet: FleetResult, money: str) -> Iterator[st
         if day.fault:
             yield f"  {day.date} cannot be planned: {day.fault}"
     yield from _binding(fleet)
-    yield from _money(fleet, money)
 
 
 def _reasons(fleet: FleetResult) -> str:
@@ -125,48 +123,8 @@ def _binding(fleet: FleetResult) -> Iterator[str]:
         yield f"  heaviest loads: {'; '.join(heavy)}"
     for truck in fleet.trucks:
         for threshold in truck.thresholds:
-            if threshold.reached and threshold.rule_id in TOLD_THRESHOLDS:
+            if threshold.reached and threshold.rule_id in LICENSE_TIERS:
                 yield f"  {truck.truck_id}: {threshold.line}"
-
-
-def _money(fleet: FleetResult, currency: str) -> Iterator[str]:
-    money = fleet.money
-
-    def text(amount: float | None) -> str:
-        return "not given" if amount is None else f"{currency}{amount:,.0f}"
-
-    if money.yearly_running is not None:
-        yield (
-            f"  a year of {money.working_days:g} days: running {text(money.yearly_running)}, "
-            f"trucks {text(money.yearly_ownership)}, together {text(money.yearly)}"
-        )
-    saving = money.yearly_saving
-    if saving is not None and money.to_buy is not None:
-        years = (money.payback_years, money.payback_low_years, money.payback_high_years)
-        saves = f"saves {text(saving)}" if saving >= 0 else f"costs {text(-saving)} more"
-        pay = f"{text(money.to_buy)} to pay" if money.to_buy > 0 else "no truck to buy"
-        if money.to_buy < 0:
-            pay = f"frees {text(-money.to_buy)}"
-        line = f"  changing over now: {pay}, {saves} a year to run and insure"
-        line += f": {_payback(*years)}"
-        if saving > 0 and money.break_even_purchase is not None:
-            line += f"; it pays up to {text(money.break_even_purchase)}"
-        yield line
-    if money.why_not:
-        yield f"  money: {money.why_not}"
-
-
-def _payback(years: float | None, low: float | None, high: float | None) -> str:
-    def text(one: float | None) -> str:
-        return "never" if one is None else f"{one:.1f} years"
-
-    if years is None and low is None:
-        return "never pays back"
-    if years == low == high == 0:
-        return "pays at once"
-    if years is None:
-        return f"never pays back ({text(low)} at best)"
-    return f"pays back in {text(years)} ({text(low)} to {text(high)})"
 
 
 def _spread(comparison: Comparison) -> Iterator[str]:

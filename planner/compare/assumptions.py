@@ -16,26 +16,29 @@ def assumptions(season: Season, count: int, spread: Spread | None, days: int) ->
         "Cost is compared over days on which two fleets do the same orders; the other days are "
         "named with the orders that one of them leaves out. Orders held by a rule are held for "
         "every fleet.",
-        "A fleet that leaves out orders which another fleet does is never ranked above one that "
-        "serves more days, however cheap it is.",
-        "Every day begins with clean, empty compartments. What is left in the evening is counted, "
-        "and carried nowhere. Cleanings between days are counted beside the plans; their pay is in "
-        "no cost.",
+        "A fleet that does not pay back what it costs within the life of its trucks stands below "
+        "all that do, and one that leaves out orders which another does below one that serves more "
+        "days, however cheap it is. A fleet whose price is not known has no place.",
+        "Every day is planned from clean, empty compartments. Where another mix comes into one "
+        "than it held last, the day pays its cleaning and the product of what was left in it "
+        "(products without a price count nothing); this takes no time from the day's orders.",
         "Each day stands for itself: what an earlier compared day puts on a lawn does not count "
         "against the label on a later one.",
         "The store holds enough of every product.",
         "An order that only certain trucks may do is free for all trucks of a fleet that has none "
         "of them. A property's usual truck is not looked at.",
-        "Costs are pay, overtime, miles and the trucks' cost_per_day, without product. Leave out "
+        "Costs are pay (the yard's minutes and hours paid at least included), overtime, miles, the "
+        "trucks' cost_per_day and what lies between days, without the product sprayed. Leave out "
         "of cost_per_day what fleet.toml tells as purchase or yearly_fixed, or it counts twice.",
         "A year is the mean cost a day times working_days of the present fleet's fleet.toml, as if "
-        "all days of the year were like the compared ones. Trucks lose their value evenly over "
-        "life_years. No interest, tax or inflation.",
-        "The ranking asks what a fleet costs in the long run, as if each were bought new at its "
-        "purchase; payback asks whether to change over now, with what the present trucks fetch.",
+        "all days of the year were like the compared ones. Money that is laid out costs "
+        "interest_percent a year; no tax or inflation.",
+        "Verdict and place ask whether to change over now, with what present trucks fetch, as if "
+        "they would last as long as the new ones. Owning a year asks what a fleet costs in the "
+        "long run, as if each truck were bought new.",
         "A truck with the short name, weights, lines and compartments of one of the present fleet "
         "is the same truck: neither bought nor sold. Others are bought at purchase; present trucks "
-        "that a fleet does without are sold for sells_for.",
+        "that a fleet does without are sold for sells_for (resale at the end is lost with them).",
         "A compartment counts as the one that bound a day when it was filled to its full mark and "
         "had to be filled again the same day. A bigger one may still save nothing.",
         "Weight thresholds are published figures beside each truck's heaviest planned weight, no "

@@ -11,6 +11,7 @@ from typing import Final
 
 import planner
 from planner.compare.assumptions import assumptions
+from planner.compare.between import with_days_between
 from planner.compare.days import (
     CALENDAR,
     ORDERS,
@@ -20,7 +21,7 @@ from planner.compare.days import (
     season_of_orders,
     season_of_records,
 )
-from planner.compare.fleets import Fleet, read_fleets
+from planner.compare.fleets import Fleet, merge_same, read_fleets
 from planner.compare.kept import KeptResults, planning_version
 from planner.compare.model import Comparison, DayResult
 from planner.compare.money import Running, money_of
@@ -31,6 +32,7 @@ from planner.compare.spread import difference, spread_of, stat
 from planner.compare.summary import fleet_result
 from planner.compare.sweeps import swept
 from planner.compare.tasks import Task, WantedDay, fleet_day, key_of, plan_task
+from planner.compare.verdict import verdict_lines
 from planner.compare.ways import Ways
 from planner.day.day import Day, Workbook
 from planner.roads.travel import RoadError
@@ -67,13 +69,15 @@ class Request:
 
 @dataclass(frozen=True)
 class Prepared:
-    """A request read and checked: what there is to plan."""
+    """A request read and checked: what there is to plan. merged: fleets that are others', in
+    words."""
 
     request: Request
     book: Workbook
     fleets: tuple[Fleet, ...]
     season: Season
     ways: Ways
+    merged: tuple[str, ...] = ()
 
     @property
     def sample(self) -> tuple[Day, ...]:
@@ -96,9 +100,7 @@ def prepare(request: Request) -> Prepared:
     fleets, SweepError, StoreError, CalendarError, RoadError, NoDays."""
     book, fleets = read_fleets(request.workbook, request.folders)
     for text in request.sweeps:
-        # Two sweeps may meet in one step.
-        names = {fleet.name for fleet in fleets}
-        fleets += [fleet for fleet in swept(text, fleets[0]) if fleet.name not in names]
+        fleets += swept(text, fleets[0])
     first, last = request.first or EVER[0], request.last or EVER[1]
     if request.source == RECORDS:
         season = season_of_records(request.workbook, book, first, last)
@@ -109,8 +111,9 @@ def prepare(request: Request) -> Prepared:
     if not season.days:
         span = f" from {request.first or 'the first'} to {request.last or 'the last'}"
         raise NoDays(f"there is no day with {request.source}{span}")
+    fleets, merged = merge_same(fleets)
     ways = Ways(request.workbook, book, fleets, request.extract)
-    return Prepared(request, book, tuple(fleets), season, ways)
+    return Prepared(request, book, tuple(fleets), season, ways, merged)
 
 
 def compare(
@@ -178,13 +181,18 @@ def _tasks(
 def reckon(prepared: Prepared, results: Sequence[DayResult]) -> Comparison:
     """Fleets side by side out of the results of all tasks."""
     request = prepared.request
-    days_of: dict[str, list[DayResult]] = {fleet.name: [] for fleet in prepared.fleets}
+    planned_days: dict[str, list[DayResult]] = {fleet.name: [] for fleet in prepared.fleets}
     samples: dict[tuple[str, str], list[DayResult]] = {}
     for result in results:
         if result.seed == request.seed:
-            days_of[result.fleet].append(result)
+            planned_days[result.fleet].append(result)
         samples.setdefault((result.fleet, result.date), []).append(result)
+    # Of plans alone: only one of each day's seeds stands in the row of days.
     spread = spread_of(list(samples.values()))
+    days_of = {
+        fleet.name: with_days_between(fleet, prepared.book, planned_days[fleet.name])
+        for fleet in prepared.fleets
+    }
     differences = {
         (one, other): difference(days_of[one], days_of[other], spread)
         for one in days_of
@@ -198,11 +206,11 @@ def reckon(prepared: Prepared, results: Sequence[DayResult]) -> Comparison:
     for fleet in prepared.fleets:
         against = differences.get((fleet.name, present.name))
         money = money_of(fleet, present, Running(present_cost, against))
-        row = fleet_result(fleet, prepared.book, days_of[fleet.name], list(days_of.values()), money)
+        row = fleet_result(fleet, days_of[fleet.name], list(days_of.values()), money)
         fleets.append(replace(row, against_present=against))
     dates = tuple(day.date.isoformat() for day in prepared.season.days)
     engines = sorted({result.engine for result in results})
-    return Comparison(
+    comparison = Comparison(
         company=prepared.book.settings.company,
         currency=prepared.book.settings.currency,
         dates=dates,
@@ -218,5 +226,6 @@ def reckon(prepared: Prepared, results: Sequence[DayResult]) -> Comparison:
         differences=tuple(differences.values()),
         spread=spread,
         assumptions=assumptions(prepared.season, request.count, spread, len(dates)),
-        notes=(*prepared.season.notes, *prepared.ways.notes),
+        notes=(*prepared.merged, *prepared.season.notes, *prepared.ways.notes),
     )
+    return replace(comparison, verdict=verdict_lines(comparison))

@@ -12,6 +12,7 @@ from planner.plan.document import plain
 
 DATA_FILE = "comparison.json"
 """Fields and units: planner.compare.model."""
+VERDICT_FILE = "verdict.txt"
 
 
 @dataclass(frozen=True)
@@ -34,10 +35,14 @@ class DayRow:
     refills: int
     spray_min: float
     wait_min: float
+    yard_min: float
+    unworked_min: float
     gal: float
     done_ft2: float
     cost: float
     changeovers: int
+    cleanings_between_days: int
+    cost_between_days: float
     left_gal: float
     left_out: str
     fault: str
@@ -67,8 +72,12 @@ class FleetRow:
     gal: float | None
     left_gal: float
     changeovers: int
-    cleanings: int
-    cleaning_min: float
+    cleanings_between_days: int
+    cleaning_between_days_min: float
+    lost_gal: float
+    cost_between_days: float
+    yard_min: float | None
+    unworked_min: float | None
     cost_per_day: float | None
     cost_per_order: float | None
     cost_per_1000_ft2: float | None
@@ -76,7 +85,10 @@ class FleetRow:
     yearly_ownership: float | None
     yearly: float | None
     to_buy: float | None
+    life_years: float | None
+    interest_percent: float
     yearly_saving: float | None
+    yearly_gain: float | None
     payback_years: float | None
     payback_low_years: float | None
     payback_high_years: float | None
@@ -136,6 +148,7 @@ def comparison_files(comparison: Comparison) -> dict[str, str]:
     """File name -> text of everything but the page."""
     return {
         DATA_FILE: json.dumps(plain(comparison), indent=1, ensure_ascii=False) + "\n",
+        VERDICT_FILE: "\n".join(comparison.verdict) + "\n",
         "days.csv": csv_text(DayRow, list(_days(comparison))),
         "fleets.csv": csv_text(FleetRow, list(_fleets(comparison))),
         "trucks.csv": csv_text(TruckRow, list(_trucks(comparison))),
@@ -164,10 +177,14 @@ def _days(comparison: Comparison) -> Iterator[DayRow]:
                 refills=sums.refills,
                 spray_min=_short(sums.spray_min),
                 wait_min=_short(sums.wait_min),
+                yard_min=_short(sums.yard_min),
+                unworked_min=_short(sums.unworked_min),
                 gal=_short(sums.gal),
                 done_ft2=_short(day.done_ft2),
                 cost=_short(sums.cost),
                 changeovers=sum(truck.changeovers for truck in day.trucks),
+                cleanings_between_days=day.between.cleanings,
+                cost_between_days=_short(day.between.cost),
                 left_gal=_short(sum(tank.left_gal for row in day.trucks for tank in row.tanks)),
                 left_out=" ".join(sorted(day.left_out)),
                 fault=day.fault,
@@ -201,8 +218,12 @@ def _fleets(comparison: Comparison) -> Iterator[FleetRow]:
             gal=total.get("gal"),
             left_gal=_short(fleet.left_gal),
             changeovers=fleet.changeovers,
-            cleanings=fleet.cleanings,
-            cleaning_min=_short(fleet.cleaning_min),
+            cleanings_between_days=fleet.between.cleanings,
+            cleaning_between_days_min=_short(fleet.between.cleaning_min),
+            lost_gal=_short(fleet.between.lost_gal),
+            cost_between_days=_short(fleet.between.cost),
+            yard_min=total.get("yard_min"),
+            unworked_min=total.get("unworked_min"),
             cost_per_day=_short(cost.mean) if cost else None,
             cost_per_order=_maybe(fleet.cost_per_order),
             cost_per_1000_ft2=_maybe(fleet.cost_per_1000_ft2, 4),
@@ -210,7 +231,10 @@ def _fleets(comparison: Comparison) -> Iterator[FleetRow]:
             yearly_ownership=_maybe(money.yearly_ownership),
             yearly=_maybe(money.yearly),
             to_buy=_maybe(money.to_buy),
+            life_years=_maybe(money.life_years),
+            interest_percent=money.interest_percent,
             yearly_saving=_maybe(money.yearly_saving),
+            yearly_gain=_maybe(money.gain) if money.working_days else None,
             payback_years=_maybe(money.payback_years),
             payback_low_years=_maybe(money.payback_low_years),
             payback_high_years=_maybe(money.payback_high_years),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -20,12 +20,14 @@ from planner.tables.read import read_workbook
 @dataclass(frozen=True)
 class Fleet:
     """Trucks that are compared. kept_as: truck -> truck of the present fleet that it is (the same
-    vehicle, perhaps refitted), so that it is neither bought nor sold; the others are bought."""
+    vehicle), so that it is neither bought nor sold; the others are bought. refitted: every truck is
+    the present one with other compartments."""
 
     name: str
     trucks: Mapping[str, Truck]
     prices: FleetPrices
     kept_as: Mapping[str, str]
+    refitted: bool = False
 
     @property
     def words(self) -> str:
@@ -69,6 +71,28 @@ def read_fleets(workbook: Path, folders: Mapping[str, Path]) -> tuple[Workbook, 
         for name, book in books.items()
     ]
     return reading.workbook, fleets
+
+
+def merge_same(fleets: Sequence[Fleet]) -> tuple[list[Fleet], tuple[str, ...]]:
+    """The fleets without those whose trucks an earlier one has, at the same prices or at none; and
+    in words which were left out for that."""
+    found: list[Fleet] = []
+    notes = []
+    for fleet in fleets:
+        same = next((one for one in found if _same(one, fleet)), None)
+        if same is None:
+            found.append(fleet)
+        elif same.name != fleet.name:
+            notes.append(f"{fleet.name} has the same trucks as {same.name} and is shown there.")
+    return found, tuple(notes)
+
+
+def _same(one: Fleet, other: Fleet) -> bool:
+    first, second = (
+        {name: without_yesterday(truck) for name, truck in fleet.trucks.items()}
+        for fleet in (one, other)
+    )
+    return first == second and other.prices.by_truck in (one.prices.by_truck, {})
 
 
 def _kept(trucks: Mapping[str, Truck], present: Mapping[str, Truck]) -> dict[str, str]:

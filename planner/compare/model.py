@@ -57,11 +57,22 @@ class TruckOnDay:
 
 
 @dataclass(frozen=True)
+class BetweenDays:
+    """What the day before left to a day; in the day's totals too. cost: pay of cleaning_min and
+    the product of lost_gal, which stood in compartments that got another mix."""
+
+    cleanings: int
+    cleaning_min: float
+    lost_gal: float
+    cost: float
+
+
+@dataclass(frozen=True)
 class DayResult:
     """One day planned with one fleet and one seed. engine: that made the plan. orders: due that
     day, held ones included; done_ft2: area of the orders done. held: by rules, the same for every
     fleet; unserved: the fleet had no room. fault: why the day could not be planned at all with
-    this fleet, '' = it was."""
+    this fleet, '' = it was. between: counted when the fleet's days are put together."""
 
     fleet: str
     date: str
@@ -74,6 +85,7 @@ class DayResult:
     unserved: tuple[NotDone, ...]
     totals: Totals
     fault: str = ""
+    between: BetweenDays = BetweenDays(0, 0.0, 0.0, 0.0)
 
     @property
     def trucks_out(self) -> int:
@@ -141,7 +153,8 @@ class TruckMoney:
     """What one truck costs to own. purchase: None = not told. kept: the present fleet has the same
     truck, so that it is neither bought nor sold. yearly_fixed: insurance, registration, parking;
     resale: at the end of life_years; sells_for: what a truck of the present fleet fetches now.
-    yearly_ownership: yearly_fixed + (purchase - resale) / life_years; None = not told."""
+    yearly_ownership: yearly_fixed and equal payments for purchase less resale over life_years, with
+    interest; None = not told."""
 
     truck_id: str
     kept: bool
@@ -156,32 +169,44 @@ class TruckMoney:
 @dataclass(frozen=True)
 class Money:
     """A fleet's money in a year, against the present fleet. None = cannot be told (`why_not` says
-    why, in words).
+    what a place among the fleets lacks, in words).
 
     yearly_running: of the present fleet its mean cost a day times the working days; of another
     fleet that plus the paired difference a day times the working days. yearly_ownership: sum over
-    its trucks. yearly: both. to_buy: price of the trucks that are bought, less what the present
-    trucks that go fetch. yearly_saving: of running and fixed cost (not of the price of trucks)
-    against the present. payback_years: to_buy / yearly_saving, 0 when nothing is to pay; None with
-    an empty why_not = it never pays back; payback_low_years and payback_high_years: with the
-    running difference larger and smaller by the planner's own spread. break_even_purchase: the
-    most that to_buy may be so that the yearly costs are equal; break_even_days: working days a
-    year at which they are.
+    its trucks, as if each were bought new. yearly: both. to_buy: price of the trucks that are
+    bought, less what the present trucks that go fetch; resale: of them after life_years (mean of
+    the bought trucks, weighed by price). yearly_saving: of running and fixed cost against the
+    present; scatter: of it, by the planner's own spread. gain: what is left of the saving when
+    to_buy and its interest are paid off over life_years (a year; a day where working_days is 0).
+    payback_years: until the saving has paid to_buy with interest, 0 when nothing is to pay, None =
+    never; payback_low_years, payback_high_years: with the saving larger and smaller by scatter.
+    break_even_purchase: the most that to_buy may be so that gain is 0; break_even_days: the working
+    days a year at which it is.
     """
 
     trucks: tuple[TruckMoney, ...]
-    working_days: float
-    yearly_running: float | None
-    yearly_ownership: float | None
-    yearly: float | None
-    to_buy: float | None
-    yearly_saving: float | None
-    payback_years: float | None
-    payback_low_years: float | None
-    payback_high_years: float | None
-    break_even_purchase: float | None
-    break_even_days: float | None
+    working_days: float = 0.0
+    interest_percent: float = 0.0
+    yearly_running: float | None = None
+    yearly_ownership: float | None = None
+    yearly: float | None = None
+    to_buy: float | None = None
+    resale: float = 0.0
+    life_years: float | None = None
+    yearly_saving: float | None = None
+    scatter: float | None = None
+    gain: float | None = None
+    payback_years: float | None = None
+    payback_low_years: float | None = None
+    payback_high_years: float | None = None
+    break_even_purchase: float | None = None
+    break_even_days: float | None = None
     why_not: str = ""
+
+    @property
+    def pays(self) -> bool:
+        """Whether what is bought is paid back, with interest, within its life."""
+        return self.gain is not None and self.gain >= 0
 
 
 @dataclass(frozen=True)
@@ -229,6 +254,8 @@ FIGURES = {
     "refill_min": "minutes at refill stops a day",
     "refills": "refill stops a day",
     "trucks_out": "trucks out a day",
+    "yard_min": "minutes in the yard a day",
+    "unworked_min": "minutes paid and not worked a day",
 }
 """Figures that are compared day by day; each is a Stat of FleetResult.stats too."""
 
@@ -239,9 +266,8 @@ class FleetResult:
     by date, of the seed that is compared. stats: name of a figure (FIGURES, also 'gal', 'unserved'
     and 'held') -> Stat over the days that could be planned. cost_per_order, cost_per_1000_ft2:
     over all these days. unserved_dates: days with orders left out that another fleet does;
-    fault_dates: days that could not be planned. cleanings, cleaning_min: owed between the days,
-    when a compartment gets another mix than the last one; their pay is in no other figure.
-    left_gal: left in the compartments at the ends of days. rank: 1 = best, shared by ties; None =
+    fault_dates: days that could not be planned. between: sums of the days. left_gal: left in the
+    compartments at the ends of days. rank: 1 = best, shared by ties; None =
     cannot be ranked. rank_words: why it stands there."""
 
     name: str
@@ -253,14 +279,18 @@ class FleetResult:
     unserved_dates: tuple[str, ...]
     fault_dates: tuple[str, ...]
     changeovers: int
-    cleanings: int
-    cleaning_min: float
+    between: BetweenDays
     left_gal: float
     trucks: tuple[TruckResult, ...]
     money: Money
     against_present: Difference | None
     rank: int | None
     rank_words: str
+
+    @property
+    def bad_dates(self) -> frozenset[str]:
+        """Days that it cannot serve as another fleet does, or at all."""
+        return frozenset({*self.unserved_dates, *self.fault_dates})
 
 
 @dataclass(frozen=True)
@@ -280,7 +310,8 @@ class Comparison:
     """Fleets side by side. fleets: the present one first, then as they were given. differences:
     every pair (fleet, base). source: where the days come from, in words. assumptions: everything
     that the figures rest on, in words, to be printed with them. notes: what a person should know
-    about the tables and roads. workbook_sha256: of the workbook's tables."""
+    about the tables and roads. workbook_sha256: of the workbook's tables. verdict: what
+    an owner may do with it, the first line whole in itself."""
 
     company: str
     currency: str
@@ -298,6 +329,7 @@ class Comparison:
     spread: Spread | None
     assumptions: tuple[str, ...]
     notes: tuple[str, ...]
+    verdict: tuple[str, ...] = ()
 
     def fleet(self, name: str) -> FleetResult:
         """The fleet of that name; raises KeyError."""

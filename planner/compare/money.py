@@ -1,20 +1,22 @@
-"""What a fleet costs in a year, and when buying it pays, against the present fleet.
+"""What a fleet costs in a year, and whether changing over to it pays, against the present fleet.
 
-No interest, tax or inflation: an owner reads these figures beside an offer, and adds what the bank
-asks. The price of a truck is spread evenly over its years (straight line).
+Interest counts at the rate that the owner states; tax and inflation do not.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
 from planner.compare.fleets import Fleet
+from planner.compare.interest import cost_a_year, payback_years, worth_today
 from planner.compare.model import Difference, Money, Stat, TruckMoney
 from planner.compare.prices import TruckPrices
 
 NOTHING_TOLD: Final = TruckPrices()
+USUAL_INTEREST_PERCENT: Final = 7.0
+"""Where fleet.toml states none; the base case of OMB Circular A-94 of 1992 (from memory)."""
 
 
 @dataclass(frozen=True)
@@ -27,66 +29,77 @@ class Running:
 
 
 def money_of(fleet: Fleet, present: Fleet, running: Running) -> Money:
-    """The fleet's money in a year. The working days are those of the present fleet's prices."""
-    days = present.prices.working_days
-    trucks = tuple(truck_money(fleet))
-    ownership = _sum(row.yearly_ownership for row in trucks)
-    missing = list(_missing(fleet, present, running, trucks))
-    empty = Money(
-        trucks=trucks,
-        working_days=days or 0.0,
-        yearly_running=None,
-        yearly_ownership=ownership,
-        yearly=None,
-        to_buy=to_buy(fleet, present),
-        yearly_saving=None,
-        payback_years=None,
-        payback_low_years=None,
-        payback_high_years=None,
-        break_even_purchase=None,
-        break_even_days=None,
-        why_not="; ".join(missing),
+    """The fleet's money in a year. Working days and interest are those of the present fleet."""
+    told = present.prices.interest_percent
+    percent = USUAL_INTEREST_PERCENT if told is None else told
+    trucks = tuple(truck_money(fleet, percent / 100))
+    money = replace(
+        _change(fleet, present, trucks),
+        working_days=present.prices.working_days or 0.0,
+        interest_percent=percent,
+        yearly_ownership=_sum(row.yearly_ownership for row in trucks),
+        why_not="; ".join(_missing(fleet, present, running)),
     )
-    if days is None or running.cost is None:
-        return empty
-    return _of_a_year(empty, fleet, present, running)
-
-
-def _of_a_year(money: Money, fleet: Fleet, present: Fleet, running: Running) -> Money:
-    assert running.cost is not None
-    days = money.working_days
-    base = running.cost.mean * days
-    if running.against is None:
-        return replace(money, yearly_running=base, yearly=_plus(base, money.yearly_ownership))
-    paired = running.against.figures.get("cost")
-    if paired is None:
+    paired = None if running.against is None else running.against.figures.get("cost")
+    if running.cost is None or (running.against is not None and paired is None):
         return money
-    yearly_running = base + paired.mean * days
-    fixed = yearly_fixed(present) - yearly_fixed(fleet)
-    saving = fixed - paired.mean * days
-    own = days * (paired.spread or 0.0)
-    present_ownership = _sum(row.yearly_ownership for row in truck_money(present))
+    more_a_day = 0.0 if paired is None else paired.mean
+    days = money.working_days
+    if days:
+        base = (running.cost.mean + more_a_day) * days
+        money = replace(money, yearly_running=base, yearly=_plus(base, money.yearly_ownership))
+    if paired is None:
+        return replace(money, gain=0.0)
+    scatter = None if paired.spread is None else paired.spread * (days or 1)
+    if not days:
+        gain = -more_a_day if money.to_buy == 0 else None
+        return replace(money, scatter=scatter, gain=gain)
+    fixed = _fixed(present) - _fixed(fleet)
+    money = replace(money, scatter=scatter, yearly_saving=fixed - more_a_day * days)
+    return _paid_back(money, fixed, more_a_day)
+
+
+def _paid_back(money: Money, fixed: float, more_a_day: float) -> Money:
+    """With what the saving makes of the price. fixed: saved a year whatever the days."""
+    saving, life = money.yearly_saving, money.life_years
+    assert saving is not None
+    rate = money.interest_percent / 100
+    if life is not None:
+        most = worth_today(rate, life, saving, money.resale)
+        money = replace(money, break_even_purchase=most)
+    if money.to_buy is None:
+        return money
+    needed = 0.0 if life is None else cost_a_year(rate, life, money.to_buy, money.resale)
+    own = money.scatter or 0.0
+    days = (fixed - needed) / more_a_day if more_a_day else 0.0
+
+    def years(saved: float) -> float | None:
+        found = payback_years(rate, money.to_buy or 0.0, saved)
+        if life is None or (found is not None and found <= life):
+            return found
+        # What the trucks fetch at their end pays the rest.
+        return life if saved >= needed else found
+
     return replace(
         money,
-        yearly_running=yearly_running,
-        yearly=_plus(yearly_running, money.yearly_ownership),
-        yearly_saving=saving,
-        payback_years=payback_years(money.to_buy, saving),
-        payback_low_years=payback_years(money.to_buy, saving + own),
-        payback_high_years=payback_years(money.to_buy, saving - own),
-        break_even_purchase=_break_even_purchase(fleet, saving),
-        break_even_days=_break_even_days(money.yearly_ownership, present_ownership, paired.mean),
+        gain=saving - needed,
+        payback_years=years(saving),
+        payback_low_years=years(saving + own),
+        payback_high_years=years(saving - own),
+        break_even_days=days if days > 0 else None,
     )
 
 
-def truck_money(fleet: Fleet) -> Iterator[TruckMoney]:
+def truck_money(fleet: Fleet, rate: float) -> Iterator[TruckMoney]:
     """Each truck of a fleet. One that the present fleet has keeps its price in the yearly
     ownership, because it wears out all the same, but is not bought."""
     for truck_id in fleet.trucks:
         told = fleet.prices.by_truck.get(truck_id, NOTHING_TOLD)
         yearly = None
         if told.purchase is not None and told.life_years is not None:
-            yearly = told.yearly_fixed + (told.purchase - told.resale) / told.life_years
+            yearly = told.yearly_fixed + cost_a_year(
+                rate, told.life_years, told.purchase, told.resale
+            )
         yield TruckMoney(
             truck_id=truck_id,
             kept=truck_id in fleet.kept_as,
@@ -99,67 +112,55 @@ def truck_money(fleet: Fleet) -> Iterator[TruckMoney]:
         )
 
 
-def to_buy(fleet: Fleet, present: Fleet) -> float | None:
-    """Price of the trucks that are bought, less what the present trucks that go fetch."""
-    bought = _sum(row.purchase for row in truck_money(fleet) if not row.kept)
-    if bought is None:
-        return None
+def _change(fleet: Fleet, present: Fleet, trucks: tuple[TruckMoney, ...]) -> Money:
+    """What changing over costs at once, what is left of it at the end, and when that is: bought
+    trucks come, present trucks that the fleet does without go for what they fetch now."""
     stay = set(fleet.kept_as.values())
-    prices = present.prices.by_truck
-    go = sum(
-        prices.get(name, NOTHING_TOLD).sells_for for name in present.trucks if name not in stay
+    told = present.prices.by_truck
+    go = [told.get(name, NOTHING_TOLD) for name in present.trucks if name not in stay]
+    bought = [row for row in trucks if not row.kept]
+    if fleet.refitted:
+        prices = [fleet.prices.by_truck.get(row.truck_id, NOTHING_TOLD).refit for row in trucks]
+        return Money(trucks, to_buy=_sum(prices), life_years=_mean_life(trucks))
+    price = _sum(row.purchase for row in bought)
+    return Money(
+        trucks,
+        to_buy=None if price is None else price - sum(row.sells_for for row in go),
+        resale=sum(row.resale for row in bought) - sum(row.resale for row in go),
+        life_years=_mean_life(bought or go),
     )
-    return bought - go
 
 
-def yearly_fixed(fleet: Fleet) -> float:
+def _mean_life(rows: Sequence[TruckMoney | TruckPrices]) -> float | None:
+    """Weighed by price."""
+    lives = [(row.life_years, row.purchase or 1.0) for row in rows if row.life_years]
+    whole = sum(price for _, price in lives)
+    return sum(life * price for life, price in lives) / whole if lives else None
+
+
+def _fixed(fleet: Fleet) -> float:
     """Insurance, registration and the like of all its trucks."""
-    told: Mapping[str, TruckPrices] = fleet.prices.by_truck
+    told = fleet.prices.by_truck
     return sum(told.get(name, NOTHING_TOLD).yearly_fixed for name in fleet.trucks)
 
 
-def payback_years(to_buy: float | None, yearly_saving: float) -> float | None:
-    """Years until the saving has paid for it: 0 when nothing is to pay and nothing is lost, None
-    when it never does or the price is not known."""
-    if to_buy is None:
-        return None
-    if to_buy <= 0:
-        return 0.0 if yearly_saving >= 0 else None
-    return to_buy / yearly_saving if yearly_saving > 0 else None
-
-
-def _break_even_purchase(fleet: Fleet, yearly_saving: float) -> float | None:
-    """The saving of all its years and what is left at their end. Bought trucks count; where none
-    is bought (refitted ones) the fleet's."""
-    rows = [row for row in truck_money(fleet) if row.life_years > 0]
-    bought = [row for row in rows if not row.kept]
-    lives = [row.life_years for row in bought or rows]
-    if not lives:
-        return None
-    return yearly_saving * sum(lives) / len(lives) + sum(row.resale for row in bought)
-
-
-def _break_even_days(
-    ownership: float | None, present: float | None, cost_a_day_more: float
-) -> float | None:
-    if ownership is None or present is None:
-        return None
-    dearer = ownership - present
-    # A fleet that costs more to own must save by the day, and the other way round.
-    if dearer * cost_a_day_more >= 0:
-        return None
-    return -dearer / cost_a_day_more
-
-
-def _missing(
-    fleet: Fleet, present: Fleet, running: Running, trucks: Sequence[TruckMoney]
-) -> Iterator[str]:
-    if present.prices.working_days is None:
+def _missing(fleet: Fleet, present: Fleet, running: Running) -> Iterator[str]:
+    """What a place needs and is not told."""
+    told = fleet.prices.by_truck
+    if fleet.refitted:
+        if any(told.get(name, NOTHING_TOLD).refit is None for name in fleet.trucks):
+            yield f"there is no refit price in the fleet.toml of {present.name}"
+    else:
+        unpriced = [
+            name
+            for name in fleet.trucks
+            if name not in fleet.kept_as and told.get(name, NOTHING_TOLD).purchase is None
+        ]
+        if unpriced and fleet.name != present.name:
+            yield f"there is no purchase price for {', '.join(unpriced)} in its fleet.toml"
+    changes = fleet.refitted or any(name not in fleet.kept_as for name in fleet.trucks)
+    if changes and present.prices.working_days is None and fleet.name != present.name:
         yield f"working_days is missing in the fleet.toml of {present.name}"
-    unpriced = [row.truck_id for row in trucks if row.purchase is None]
-    if unpriced:
-        names = ", ".join(unpriced)
-        yield f"there is no purchase price for {names} in the fleet.toml of {fleet.name}"
     if running.cost is None:
         yield f"no day could be planned with {present.name}"
     if running.against is not None and not running.against.dates:
@@ -167,12 +168,8 @@ def _missing(
 
 
 def _sum(numbers: Iterable[float | None]) -> float | None:
-    total = 0.0
-    for number in numbers:
-        if number is None:
-            return None
-        total += number
-    return total
+    told = list(numbers)
+    return None if None in told else sum(number or 0.0 for number in told)
 
 
 def _plus(one: float, other: float | None) -> float | None:

@@ -156,7 +156,7 @@ def _figures(fleet: FleetResult, currency: str) -> str:
     if "cost" in fleet.stats:
         parts.append(f"{money(fleet.stats['cost'].mean, currency)} a day")
     if fleet.money.yearly is not None:
-        parts.append(f"{money(fleet.money.yearly, currency)} a year with the trucks' own cost")
+        parts.append(f"{money(fleet.money.yearly, currency)} a year, owning as if new included")
     return ", ".join(parts)
 
 

@@ -122,12 +122,15 @@ def _a_day(comparison: Comparison) -> SortedTable:
             _mean(fleet, "drive_miles", number),
             _mean(fleet, "refills", lambda v: number(v, 1)),
             _mean(fleet, "refill_min", lambda v: number(v / 60, 1)),
+            _mean(fleet, "yard_min", lambda v: number(v / 60, 1)),
+            _mean(fleet, "unworked_min", lambda v: number(v / 60, 1)),
             _mean(fleet, "gal", number),
         )
 
     heads = (
         "Fleet", "Trucks out: median / 90 % / worst day", "Cost", "Paid hours", "Overtime hours",
-        "Driving hours", "Miles", "Refill stops", "Refill hours", "Gallons",
+        "Driving hours", "Miles", "Refill stops", "Refill hours", "Yard hours", "Paid, not worked",
+        "Gallons",
     )  # fmt: skip
     return SortedTable(
         "A day, on average",
@@ -198,6 +201,7 @@ def _in_all(comparison: Comparison) -> SortedTable:
         days_left = sum(1 for day in fleet.days if day.unserved)
         unserved = sum(len(day.unserved) for day in fleet.days)
         held = sum(len(day.held) for day in fleet.days)
+        between = fleet.between
         return (
             Cell(f"{unserved} on {_days(days_left)}" if unserved else "0", unserved),
             Cell(str(len(fleet.fault_dates)), len(fleet.fault_dates)),
@@ -205,14 +209,17 @@ def _in_all(comparison: Comparison) -> SortedTable:
             Cell(cents(fleet.cost_per_order, comparison.currency), fleet.cost_per_order),
             Cell(cents(fleet.cost_per_1000_ft2, comparison.currency), fleet.cost_per_1000_ft2),
             Cell(str(fleet.changeovers), fleet.changeovers),
-            Cell(f"{fleet.cleanings} ({number(fleet.cleaning_min / 60, 1)} h)", fleet.cleanings),
-            Cell(f"{number(fleet.left_gal)} gal", fleet.left_gal),
+            Cell(
+                f"{between.cleanings} ({number(between.cleaning_min / 60, 1)} h)", between.cleanings
+            ),
+            Cell(f"{number(between.lost_gal)} of {number(fleet.left_gal)} gal", between.lost_gal),
+            Cell(money(between.cost, comparison.currency), between.cost),
         )
 
     heads = (
         "Fleet", "Orders left out", "Days without a plan", "Orders held by rules",
         "Cost per order", "Cost per 1,000 sq ft", "Hose changeovers", "Cleanings between days",
-        "Left in tanks",
+        "Lost of what was left", "Both, cost",
     )  # fmt: skip
     return SortedTable("All days together", heads, _fleet_rows(comparison, cells))
 
@@ -236,20 +243,24 @@ def _a_year(comparison: Comparison) -> SortedTable:
             cell(own.yearly_ownership),
             cell(own.yearly),
             cell(own.yearly_saving),
+            cell(own.gain if own.working_days else None),
             _payback(fleet),
+            Cell(years_text(own.life_years), own.life_years),
             cell(own.break_even_purchase),
             Cell(NONE_TEXT if days is None else number(days), days),
         )
 
     heads = (
         "Fleet", "To buy, less what is sold", "Running a year", "Owning a year", "Both a year",
-        "Saved a year", "Paid back in", "Break-even price", "Break-even days a year",
+        "Saved a year", "Gained a year", "Paid back in", "Life", "Break-even price",
+        "Break-even days a year",
     )  # fmt: skip
     why_not = [f"{fleet.name}: {fleet.money.why_not}" for fleet in comparison.fleets
                if fleet.money.why_not]  # fmt: skip
     days = max((fleet.money.working_days for fleet in comparison.fleets), default=0.0)
+    percent = max((fleet.money.interest_percent for fleet in comparison.fleets), default=0.0)
     return SortedTable(
-        f"A year of {number(days)} working days",
+        f"A year of {number(days)} working days, interest {percent:g} %",
         heads,
         _fleet_rows(comparison, cells),
         " ".join(why_not),

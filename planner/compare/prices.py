@@ -22,25 +22,30 @@ DAYS_OF_A_YEAR: Final = 366.0
 class TruckPrices:
     """What a truck costs to own; None = not told. purchase: as it stands in the yard, fitted out;
     yearly_fixed: insurance, registration, parking; resale: at the end of life_years; sells_for:
-    what it fetches now, for trucks of the present fleet that another fleet does without."""
+    what it fetches now, for trucks of the present fleet that another fleet does without; refit: to
+    change its compartments (sweeps of compartments and gallons)."""
 
     purchase: float | None = None
     yearly_fixed: float = 0.0
     resale: float = 0.0
     life_years: float | None = None
     sells_for: float = 0.0
+    refit: float | None = None
 
 
 @dataclass(frozen=True)
 class FleetPrices:
-    """working_days: a year, None = not told. by_truck: trucks whose prices are told."""
+    """working_days: a year; interest_percent: a year; None = not told. by_truck: trucks
+    whose prices are told."""
 
     working_days: float | None = None
+    interest_percent: float | None = None
     by_truck: Mapping[str, TruckPrices] = field(default_factory=lambda: MappingProxyType({}))
 
 
 NO_PRICES: Final = FleetPrices()
 
+_OF_A_YEAR: Final = {"working_days": (1.0, DAYS_OF_A_YEAR), "interest_percent": (0.0, 50.0)}
 _KEYS: Final = tuple(entry.name for entry in fields(TruckPrices))
 
 
@@ -68,12 +73,13 @@ class _PriceReader:
 
     def prices(self, content: dict[str, Any], trucks: Collection[str]) -> FleetPrices:
         for key in content:
-            if key not in ("working_days", "each_truck", "truck"):
-                cure = "write working_days, [each_truck] or [truck.NAME], or remove it"
+            if key not in (*_OF_A_YEAR, "each_truck", "truck"):
+                cure = f"write {', '.join(_OF_A_YEAR)}, [each_truck] or [truck.NAME], or remove it"
                 self.tell(key, "there is no such key", key, cure)
-        days = None
-        if "working_days" in content:
-            days = self.number("working_days", content["working_days"], 1.0, DAYS_OF_A_YEAR)
+        days, interest = (
+            self.number(key, content[key], *span) if key in content else None
+            for key, span in _OF_A_YEAR.items()
+        )
         each = self.truck("each_truck", content.get("each_truck", {}), TruckPrices())
         told = content.get("truck", {})
         if not isinstance(told, dict):
@@ -90,7 +96,7 @@ class _PriceReader:
             for truck_id in trucks
             if truck_id in told or "each_truck" in content
         }
-        return FleetPrices(days, by_truck)
+        return FleetPrices(days, interest, by_truck)
 
     def truck(self, place: str, content: object, base: TruckPrices) -> TruckPrices:
         if not isinstance(content, dict):

@@ -17,6 +17,7 @@ SAME: Final = 1e-9
 
 OF_TOTALS: Final = frozenset(
     {"cost", "paid_min", "overtime_min", "drive_min", "drive_miles", "refill_min", "refills"}
+    | {"yard_min", "unworked_min"}
 )
 MORE_STATS: Final = ("gal", "unserved", "held")
 """Figures of a fleet that are told but not compared."""

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import fields
 
 from planner.compare.fleets import Fleet
 from planner.compare.model import (
     FIGURES,
+    BetweenDays,
     DayResult,
     FleetResult,
     Money,
@@ -17,15 +19,11 @@ from planner.compare.model import (
 )
 from planner.compare.spread import MORE_STATS, stat
 from planner.compliance.thresholds import thresholds
-from planner.day.day import Workbook
 from planner.day.fleet import Truck
-from planner.mixing.cleaning import Cleaning, cleaning_for
-from planner.mixing.separation import separation
 
 
 def fleet_result(
     fleet: Fleet,
-    book: Workbook,
     days: Sequence[DayResult],
     others: Sequence[Sequence[DayResult]],
     money: Money,
@@ -36,7 +34,6 @@ def fleet_result(
     orders = sum(day.totals.orders for day in good)
     done_ft2 = sum(day.done_ft2 for day in good)
     cost = sum(day.totals.cost for day in good)
-    cleanings = list(cleanings_between(fleet, book, good))
     return FleetResult(
         name=fleet.name,
         words=fleet.words,
@@ -47,8 +44,12 @@ def fleet_result(
         unserved_dates=tuple(_unserved_dates(good, others)),
         fault_dates=tuple(day.date for day in days if day.fault),
         changeovers=sum(truck.changeovers for day in good for truck in day.trucks),
-        cleanings=len(cleanings),
-        cleaning_min=sum(entry.minutes for entry in cleanings),
+        between=BetweenDays(
+            *(
+                sum(getattr(day.between, field.name) for day in good)
+                for field in fields(BetweenDays)
+            )
+        ),
         left_gal=sum(tank.left_gal for day in good for truck in day.trucks for tank in truck.tanks),
         trucks=tuple(_truck_result(truck, good) for truck in fleet.trucks.values()),
         money=money,
@@ -56,27 +57,6 @@ def fleet_result(
         rank=None,
         rank_words="",
     )
-
-
-def cleanings_between(
-    fleet: Fleet, book: Workbook, days: Sequence[DayResult]
-) -> Iterator[Cleaning]:
-    """The cleaning that is owed when a compartment gets another mix than on the last day on which
-    it was filled (rule 5a); every compared day itself begins clean."""
-    apart = separation(book)
-    last_mix: dict[tuple[str, str], str] = {}
-    for day in sorted(days, key=lambda day: day.date):
-        for truck_day in day.trucks:
-            truck = fleet.trucks[truck_day.truck_id]
-            for tank in truck_day.tanks:
-                place = (truck.truck_id, tank.compartment_id)
-                if tank.mix_id is None or not tank.fills:
-                    continue
-                before = last_mix.get(place)
-                if before is not None and before != tank.mix_id:
-                    row = truck.compartment(tank.compartment_id)
-                    yield cleaning_for(book.settings, apart, row, before, tank.mix_id)
-                last_mix[place] = tank.mix_id
 
 
 def _unserved_dates(

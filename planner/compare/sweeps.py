@@ -60,9 +60,8 @@ def _made(kind: str, number: int, present: Fleet) -> Fleet:
             trucks[truck_id] = _divided(truck, number, name)
         else:
             trucks[truck_id] = _scaled(truck, number / 100, name)
-    # Refitted, not bought: nobody has told what the change costs, so that what it saves is shown
-    # as the most that it may cost.
-    return Fleet(name, MappingProxyType(trucks), present.prices, {name: name for name in trucks})
+    kept_as = {name: name for name in trucks}
+    return Fleet(name, MappingProxyType(trucks), present.prices, kept_as, refitted=True)
 
 
 def _with_trucks(number: int, present: Fleet) -> Fleet:

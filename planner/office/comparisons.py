@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Final
 
+from planner.compare.files import VERDICT_FILE
 from planner.office.changes import Refused
 from planner.office.runs import CommandRun, Run
 from planner.tables.fleet_folder import FLEET_TABLES
@@ -46,6 +47,13 @@ class Comparisons:
         pages = self.folder.glob(f"{PREFIX}*/index.html")
         latest = sorted(pages, key=lambda page: page.stat().st_mtime, reverse=True)
         return [page.parent.name.removeprefix(PREFIX) for page in latest]
+
+    def verdict(self, name: str) -> str:
+        """The first line of what a finished comparison says; '' = none is there."""
+        with contextlib.suppress(OSError, UnicodeError):
+            text = (self.folder / f"{PREFIX}{name}" / VERDICT_FILE).read_text(encoding="utf-8")
+            return text.partition("\n")[0]
+        return ""
 
     def page(self, name: str) -> str | None:
         """The page of a comparison."""

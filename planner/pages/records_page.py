@@ -86,7 +86,7 @@ def comparisons_page(comparisons: Comparisons) -> str:
         workbook=comparisons.workbook.name,
         run=comparisons.run.state,
         fleets=list(comparisons.fleets()),
-        results=comparisons.results(),
+        results=[(name, comparisons.verdict(name)) for name in comparisons.results()],
     )
 
 

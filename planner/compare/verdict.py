@@ -1,0 +1,168 @@
+"""What an owner may do with a comparison: change over, keep, or find out more."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from enum import IntEnum
+
+from planner.compare.model import Comparison, FleetResult
+from planner.compare.page_text import money, number
+
+LICENSE_TIERS = ("license group B", "tank vehicle")
+"""Of the published thresholds, those that change who may drive."""
+DAYS_OF_A_YEAR = 366
+LEAST = 0.5
+"""Money that shows."""
+
+
+class Answer(IntEnum):
+    """What may be done, the one that matters most first."""
+
+    DO = 0
+    CANNOT_TELL = 1
+    KEEP = 2
+
+
+def answer_of(fleet: FleetResult, present: FleetResult) -> Answer:
+    """What the figures say to changing over from the present fleet."""
+    gain, own = fleet.money.gain, fleet.money.scatter or 0.0
+    better, worse = (
+        len(one.bad_dates) < len(other.bad_dates)
+        for one, other in ((fleet, present), (present, fleet))
+    )
+    if gain is None:
+        paired = fleet.against_present and fleet.against_present.figures.get("cost")
+        dearer = paired and not paired.tie and paired.mean > 0
+        return Answer.KEEP if worse or (dearer and not better) else Answer.CANNOT_TELL
+    if worse or (gain < -own and not better):
+        return Answer.KEEP
+    return Answer.DO if gain > own else Answer.CANNOT_TELL
+
+
+def verdict_lines(comparison: Comparison) -> tuple[str, ...]:
+    """The verdict: first a line that can be acted on, then what it rests on and what would turn
+    it, then the other fleets. Raises ValueError without a fleet."""
+    present, *others = comparison.fleets
+    if not others:
+        return ("Nothing to decide: only the present trucks were planned. Add --fleet or --sweep.",)
+    order = {
+        one.name: (answer_of(one, present), one.rank is None, one.rank or 0, -_saved_a_day(one))
+        for one in others
+    }
+    first, *rest = sorted(others, key=lambda one: order[one.name])
+    currency = comparison.currency
+    lines = []
+    if rest and order[first.name][0] is Answer.KEEP:
+        lines.append(f"Keep the present trucks: none of the {len(others)} other fleets pays.")
+    lines.append(_line(first, present, currency))
+    lines += _turns(first, present, currency)
+    lines += [_line(one, present, currency) for one in rest]
+    percent = f"{present.money.interest_percent:g} %"
+    lines.append(
+        f"Interest {percent} a year, {number(present.money.working_days)} working days."
+        if present.money.working_days
+        else "No fleet.toml beside the present tables states working_days and prices."
+    )
+    if comparison.spread is None:
+        lines.append("Chance was not measured (--seeds): a small difference may be none.")
+    return tuple(lines)
+
+
+def _saved_a_day(fleet: FleetResult) -> float:
+    paired = fleet.against_present and fleet.against_present.figures.get("cost")
+    return -paired.mean if paired else 0.0
+
+
+def _line(fleet: FleetResult, present: FleetResult, currency: str) -> str:
+    """One fleet's answer in a sentence or two."""
+    own, name, answer = fleet.money, fleet.name, answer_of(fleet, present)
+    saved = _saved_a_day(fleet)
+    runs = f"it saves {money(saved, currency)} a day"
+    if abs(saved) < LEAST:
+        runs = "it runs for the same money"
+    elif saved < 0:
+        runs = f"it costs {money(-saved, currency)} a day more to run"
+    if fleet.against_present is None or not fleet.against_present.dates:
+        return f"Can't tell about {name}: {own.why_not}."
+    days, theirs, ours = len(fleet.days), len(fleet.bad_dates), len(present.bad_dates)
+    if theirs > ours:
+        return (
+            f"Don't change to {name}: it leaves orders out on {theirs} of {days} days, the present "
+            f"trucks on {ours}."
+        )
+    if own.gain is None:
+        if answer is Answer.KEEP:
+            return f"Don't change to {name}: {runs}, whatever its price."
+        most = own.break_even_purchase or 0.0
+        worth = f" and may cost up to {money(most, currency)}" if most > 0 else ""
+        return f"Can't tell about {name}: {own.why_not}. So far {runs}{worth}."
+    each = "a year" if own.working_days else "a day"
+    gain = f"{money(abs(own.gain), currency)} {each}"
+    chance = f" (± {money(own.scatter, currency)} by chance)" if (own.scatter or 0) >= LEAST else ""
+    price = own.to_buy or 0.0
+    if answer is Answer.DO:
+        if price <= 0:
+            return f"Change to {name}: nothing has to be paid, and it gains {gain}{chance}."
+        return (
+            f"Buy {name}: {money(price, currency)} come back in "
+            f"{number(own.payback_years or 0.0, 1)} years, and its trucks last "
+            f"{number(own.life_years or 0.0)}. Over their life it gains {gain}{chance}."
+        )
+    if answer is Answer.CANNOT_TELL and theirs < ours and own.gain < 0:
+        return (
+            f"Can't tell about {name} by cost alone: it leaves orders out on {theirs} of {days} "
+            f"days, the present trucks on {ours}; for that it costs {gain} more, price included."
+        )
+    if answer is Answer.CANNOT_TELL:
+        what = "gain" if own.gain >= 0 else "loss"
+        return f"Can't tell about {name}: a {what} of {gain} may be chance{chance}."
+    saving = own.yearly_saving
+    if saving is None or saving <= 0 or price <= 0:
+        more = gain if saving is None else f"{money(abs(saving), currency)} a year"
+        return f"Don't change to {name}: it costs {more} more to run."
+    return (
+        f"Don't buy {name}: it saves {money(saving, currency)} a year and costs "
+        f"{money(price, currency)}, {number(price / saving)} years of that; its trucks last "
+        f"{number(own.life_years or 0.0)}."
+    )
+
+
+def _turns(fleet: FleetResult, present: FleetResult, currency: str) -> Iterator[str]:
+    """What would turn the answer about a fleet, and what else goes with it."""
+    own = fleet.money
+    most, days = own.break_even_purchase or 0.0, own.break_even_days
+    price = own.to_buy or 0.0
+    if own.gain is not None and most > 0 and price > 0:
+        turns = f"a price above {money(most, currency)}"
+        if not own.pays:
+            turns = f"a price of {money(most, currency)} or less"
+        if days and _saved_a_day(fleet) > 0:
+            more = number(abs(100 * (days / own.working_days - 1)))
+            if own.pays:
+                turns += f", or less than {number(days)} working days a year ({more} % less work)"
+            elif days <= DAYS_OF_A_YEAR:
+                turns += f", or {number(days)} working days a year ({more} % more work)"
+            else:
+                turns += f", or {more} % more work of the same kind"
+        yield f"What would turn this: {turns}."
+    new, now = own.yearly, present.money.yearly
+    if new is not None and now is not None and not own.pays and new < now:
+        yield (
+            f"When the present trucks must be replaced anyway, {fleet.name} costs "
+            f"{money(now - new, currency)} a year less than buying the present ones new."
+        )
+    for tier in LICENSE_TIERS:
+        reached = _reaching(fleet, tier)
+        if reached and not _reaching(present, tier):
+            yield (
+                f"{', '.join(reached)} would reach a license tier that no present truck does "
+                f"({tier}): ask your licensed adviser first."
+            )
+
+
+def _reaching(fleet: FleetResult, tier: str) -> list[str]:
+    return [
+        truck.truck_id
+        for truck in fleet.trucks
+        if any(row.rule_id == tier and row.reached for row in truck.thresholds)
+    ]
