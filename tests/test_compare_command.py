@@ -103,10 +103,11 @@ def test_a_sweep(workbook: Path, tmp_path: Path) -> None:
     result = planner("compare", workbook, *sweep, "--seeds", 1, "--out", out, *QUICK)
     assert result.exit_code == 0, result.output
     names = [row["fleet"] for row in rows(out, "fleets.csv")]
-    assert names == ["present", "trucks=1", "trucks=2", "gallons=200%"]
-    twins = [row for row in rows(out, "differences.csv") if row["fleet"] == "trucks=2"]
-    assert all(float(row["mean"]) == 0 for row in twins if row["less"] == "present")
-    assert all(row["tie"] for row in twins if row["less"] == "present")
+    assert names == ["present", "trucks=1", "gallons=200%"]
+    assert result.stdout.count("trucks=2 has the same trucks as present and is shown there.") == 2
+    first = result.stdout.splitlines()[0]
+    assert first == (out / "verdict.txt").read_text(encoding="utf-8").splitlines()[0]
+    assert first == "No difference in money: trucks=1 costs what the present trucks cost."
 
 
 def test_ctrl_c_keeps_what_is_done_and_resume_gives_the_same_bytes(

@@ -10,17 +10,21 @@ from __future__ import annotations
 import random
 from dataclasses import replace
 from itertools import permutations
+from pathlib import Path
 
 import pytest
 
-from planner.day.clock import Window
+from planner import pages
+from planner.day.clock import Window, clock_text
 from planner.day.day import Day, day_of
+from planner.papers.packet import packet_pages
 from planner.plan.audit import audit
 from planner.plan.document import from_json, to_json
 from planner.plan.model import Plan
 from planner.routing.compiled.python_api import place_refills
 from planner.routing.exact.route_cost import DayTables, TruckDay
 from tests.days import DAY, compartment, home, line, mix, order, product, site, truck, workbook
+from tests.office_server import straight_day
 from tests.random_days import random_day, straight_travel
 from tests.random_plans import plan_random
 from tests.random_problems import problem_of
@@ -207,3 +211,28 @@ def test_tables_without_a_yard_clock_plan_as_before() -> None:
         begin, end = one.stops[0], one.stops[-1]
         assert begin.arrive_min == begin.begin_min == begin.leave_min == 450.0
         assert end.arrive_min == end.leave_min
+
+
+def test_route_sheet_and_day_page_tell_the_yard(tmp_path: Path) -> None:
+    """Two trucks at one hose: inspected first; the second waits until the first is filled."""
+    day = yard_day(2, inspection_min=15.0, washdown_min=15.0, paperwork_min=10.0)
+    opened = straight_day(day, tmp_path)
+    plan = opened.state.planned.plan
+    sheets = "".join(packet_pages(plan, day, {}, map_file="", plan_mark="x").values())
+    page = pages.day_page(opened.state)
+    opened.close()
+    first, second = sorted((row.stops for row in plan.trucks), key=lambda s: s[0].begin_min)
+    for stops in (first, second):
+        report, begin, left = (
+            clock_text(minute)
+            for minute in (stops[0].arrive_min, stops[0].begin_min, stops[0].leave_min)
+        )
+        inspected = clock_text(stops[0].arrive_min + 15)
+        wait = f" wait for the hose until {begin}," if stops is second else ""
+        released = clock_text(stops[-1].leave_min)
+        for words in (
+            f"Report at {report}: inspect the truck until {inspected},{wait} fill until {left}.",
+            f"Wash down and park 15 min, paperwork 10 min. Released at {released}.",
+        ):
+            assert words in sheets
+            assert words in page

@@ -16,9 +16,9 @@ def assumptions(season: Season, count: int, spread: Spread | None, days: int) ->
         "Cost is compared over days on which two fleets do the same orders; the other days are "
         "named with the orders that one of them leaves out. Orders held by a rule are held for "
         "every fleet.",
-        "A fleet that does not pay back what it costs within the life of its trucks stands below "
-        "all that do, and one that leaves out orders which another does below one that serves more "
-        "days, however cheap it is. A fleet whose price is not known has no place.",
+        "A fleet that leaves out orders which another does stands below one that serves more days, "
+        "however cheap it is; but one that does not pay back what it costs within the life of its "
+        "trucks never stands above the present one. A fleet whose price is not known has no place.",
         "Every day is planned from clean, empty compartments. Where another mix comes into one "
         "than it held last, the day pays its cleaning and the product of what was left in it "
         "(products without a price count nothing); this takes no time from the day's orders.",

@@ -1,4 +1,4 @@
-"""Which fleet is best: what pays back first, then days served, then money; ties share a place."""
+"""Which fleet is best: by days served, by whether it pays back, by money; ties share a place."""
 
 from __future__ import annotations
 
@@ -13,21 +13,25 @@ Differences = Mapping[tuple[str, str], Difference]
 def ranked(fleets: Sequence[FleetResult], differences: Differences) -> tuple[FleetResult, ...]:
     """The fleets in their own order, each with its place; one whose money cannot be told has none.
 
-    A fleet that does not pay back what it costs within the life of its trucks stands below all
-    that do; the present one, which costs nothing, does. Then a fleet that leaves out orders which
-    another one does stands below one that serves more days, however cheap it is. Then the larger
-    gain is better; fleets that differ from the best of them by no more than the planner's own
-    spread share its place. differences: every pair (fleet, base).
+    A fleet that leaves out orders which another one does stands below one that serves more days,
+    however cheap it is; but one that does not pay back what it costs within the life of its trucks
+    never stands above the present one. Then the larger gain is better; fleets that differ from the
+    best of them by no more than the planner's own spread share its place. differences: every pair
+    (fleet, base); the first fleet is the present one.
     """
     in_order = sorted(
         (fleet for fleet in fleets if fleet.money.gain is not None),
-        key=lambda fleet: (*_group(fleet), -(fleet.money.gain or 0.0)),
+        key=lambda fleet: (*_group(fleet, fleets[0]), -(fleet.money.gain or 0.0)),
     )
     placed: dict[str, FleetResult] = {}
     first: FleetResult | None = None
     place = 0
     for at, fleet in enumerate(in_order, start=1):
-        tie = first is not None and _is_tie(fleet, first, differences)
+        tie = (
+            first is not None
+            and _group(fleet, fleets[0]) == _group(first, fleets[0])
+            and _is_tie(fleet, first, differences)
+        )
         if first is None or not tie:
             first, place = fleet, at
         words = _words(fleet, first if tie else None)
@@ -41,13 +45,12 @@ def ranked(fleets: Sequence[FleetResult], differences: Differences) -> tuple[Fle
     )
 
 
-def _group(fleet: FleetResult) -> tuple[bool, int]:
-    return not fleet.money.pays, len(fleet.bad_dates)
+def _group(fleet: FleetResult, present: FleetResult) -> tuple[int, bool]:
+    bad = len(fleet.bad_dates)
+    return (bad, False) if fleet.money.pays else (max(bad, len(present.bad_dates)), True)
 
 
 def _is_tie(fleet: FleetResult, first: FleetResult, differences: Differences) -> bool:
-    if _group(fleet) != _group(first):
-        return False
     paired = differences[fleet.name, first.name].figures.get("cost")
     if paired is None or paired.spread is None:
         return False

@@ -113,6 +113,8 @@ def _line(fleet: FleetResult, present: FleetResult, currency: str) -> str:
             f"Can't tell about {name} by cost alone: it leaves orders out on {theirs} of {days} "
             f"days, the present trucks on {ours}; for that it costs {gain} more, price included."
         )
+    if answer is Answer.CANNOT_TELL and abs(own.gain) < LEAST:
+        return f"No difference in money: {name} costs what the present trucks cost."
     if answer is Answer.CANNOT_TELL:
         what = "gain" if own.gain >= 0 else "loss"
         return f"Can't tell about {name}: a {what} of {gain} may be chance{chance}."
