@@ -98,7 +98,11 @@ def _line(fleet: FleetResult, present: FleetResult, currency: str) -> str:
         return f"Can't tell about {name}: {own.why_not}. So far {runs}{worth}."
     each = "a year" if own.working_days else "a day"
     gain = f"{money(abs(own.gain), currency)} {each}"
-    chance = f" (± {money(own.scatter, currency)} by chance)" if (own.scatter or 0) >= LEAST else ""
+    chance = (
+        f" (± {money(own.scatter or 0.0, currency)} by chance)"
+        if (own.scatter or 0) >= LEAST
+        else ""
+    )
     price = own.to_buy or 0.0
     if answer is Answer.DO:
         if price <= 0:
