@@ -7,14 +7,12 @@ import json
 import os
 import signal
 from pathlib import Path
-from typing import cast
 
 import pytest
 from click.testing import CliRunner, Result
 
 from planner.cli.main import main
 from planner.compare import run
-from planner.compare.tasks import Task
 from tests.interrupting import interrupted
 from tests.own_cache import cache_with_machine_code
 from tests.seasons import edit, fleet_folder, season_folder
@@ -171,18 +169,18 @@ def test_a_folder_with_other_files_is_left_alone(workbook: Path, tmp_path: Path)
     assert (tmp_path / "out" / "letter.txt").read_text(encoding="utf-8") == "mine"
 
 
-def test_a_worker_ignores_ctrl_c(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_worker_ignores_ctrl_c() -> None:
     """An engine that is stopped hands over its best so far: a plan of less effort than the other
     fleets', which must never be kept."""
     seen = []
     before = signal.getsignal(signal.SIGINT)
-    monkeypatch.setattr(
-        run, "plan_task", lambda _task: seen.append(signal.getsignal(signal.SIGINT))
-    )
+
+    def work(_task: object) -> None:
+        seen.append(signal.getsignal(signal.SIGINT))
+
     try:
-        here = cast(Task, None)
-        run.plan_here(0, here, os.getpid())
-        run.plan_here(0, here, -1)
+        run.plan_here(0, None, os.getpid(), work)
+        run.plan_here(0, None, -1, work)
     finally:
         signal.signal(signal.SIGINT, before)
     assert seen == [before, signal.SIG_IGN]
