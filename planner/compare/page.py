@@ -168,8 +168,4 @@ def _charts(
             f"Cost of each day, {comparison.currency}",
             paired_plot(charted, axis, lambda day: day.totals.cost),
         ),
-        Chart(
-            "Paid hours of each day, all trucks together",
-            paired_plot(charted, axis, lambda day: day.totals.paid_min / 60),
-        ),
     )
