@@ -89,8 +89,7 @@ def merge_same(fleets: Sequence[Fleet]) -> tuple[list[Fleet], tuple[str, ...]]:
 
 def _same(one: Fleet, other: Fleet) -> bool:
     first, second = (
-        {name: without_yesterday(truck) for name, truck in fleet.trucks.items()}
-        for fleet in (one, other)
+        {name: truck.clean for name, truck in fleet.trucks.items()} for fleet in (one, other)
     )
     return first == second and other.prices.by_truck in (one.prices.by_truck, {})
 
