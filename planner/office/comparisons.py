@@ -3,6 +3,7 @@ are kept one by one, so that stopping loses none."""
 
 from __future__ import annotations
 
+import contextlib
 import re
 from collections.abc import Mapping, Sequence
 from pathlib import Path
