@@ -78,7 +78,9 @@ def test_rule_of_the_source_stands_in_the_table(row: dict[str, str]) -> None:
         assert {rule["provenance"] for rule in ours} == {row["provenance"]}
 
 
-@pytest.mark.parametrize("name", ["fertilizer.csv", "duties.csv", "records.csv", "trucks.csv"])
+@pytest.mark.parametrize(
+    "name", ["fertilizer.csv", "duties.csv", "records.csv", "trucks.csv", "licenses.csv"]
+)
 def test_every_row_says_where_it_comes_from(name: str) -> None:
     ids = [next(iter(row.values())) for row in table(name)]
     assert len(ids) == len(set(ids))
@@ -114,7 +116,7 @@ def test_tables_read_whole() -> None:
     assert states <= set(STATE_NAMES)
     assert {duty.kind for duty in duty_rules()} == {"sign", "notice", "information"}
     assert {duty.when for duty in duty_rules()} == {"before", "at", "after"}
-    assert len(record_rules()) == 9
+    assert len(record_rules()) == 10
     assert truck_rules()["license group B"].figure == 26_001
     named = {rule.instead_of for rule in fertilizer_rules()} - {""}
     assert named <= {rule.rule_id for rule in fertilizer_rules()}
@@ -137,7 +139,7 @@ def test_every_row_of_the_review_is_answered() -> None:
 def test_answers_to_the_review_are_reasoned_and_name_rows_that_exist() -> None:
     ids = {
         next(iter(row.values()))
-        for name in ("fertilizer.csv", "duties.csv", "records.csv", "trucks.csv")
+        for name in ("fertilizer.csv", "duties.csv", "records.csv", "trucks.csv", "licenses.csv")
         for row in table(name)
     }
     for row in answers():

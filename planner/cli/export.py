@@ -9,7 +9,7 @@ import click
 
 from planner.cli.common import told_plainly, workbook_argument
 from planner.cli.outputs import force_option, tell
-from planner.problems import PlannerError
+from planner.problems import PlannerError, WorkbookError
 
 
 @click.command("export")
@@ -19,6 +19,11 @@ from planner.problems import PlannerError
 @click.option("--state", default="", help="Only this state, as NY.")
 @click.option("--sums", is_flag=True, help="Sums by state and product, for annual reports.")
 @click.option("--property", "property_id", help="Everything ever recorded about one property.")
+@click.option(
+    "--filing",
+    type=click.Choice(("NY", "VA")),
+    help="In the columns of a state's yearly report: New York's Form 26, Virginia's areas by ZIP.",
+)
 @click.option("--calls", is_flag=True, help="The attempts to call registered people.")
 @click.option(
     "--out",
@@ -33,6 +38,7 @@ def command(
     state: str,
     sums: bool,
     property_id: str | None,
+    filing: str | None,
     calls: bool,
     out: Path | None,
     force: bool,
@@ -46,18 +52,21 @@ def command(
     Example:
         planner export spring --state NY --year 2027 --out ny-2027.csv
         planner export spring --year 2027 --sums
+        planner export spring --year 2027 --filing NY
         planner export spring --property P-104
         planner export spring --year 2027 --calls
     """
     if month and year:
         raise click.UsageError("give --month or --year, not both")
+    if filing and (month or sums or state or property_id or calls):
+        raise click.UsageError("--filing goes with --year alone")
     if calls and (sums or state or property_id):
         raise click.UsageError("--calls goes with --month or --year alone")
     period = _period(month, r"\d{4}-(0[1-9]|1[0-2])", "2027-04") or _period(year, r"\d{4}", "2027")
     with told_plainly():
-        from planner.exports.csv_text import BYTE_ORDER_MARK, csv_text
+        from planner.exports.csv_text import BYTE_ORDER_MARK, csv_text, table_text
         from planner.outputs.file import write_file
-        from planner.records import reports
+        from planner.records import filings, reports
         from planner.records import sums as sums_of
         from planner.records.calls import CalledRow, called_rows
         from planner.records.outcome import store_path
@@ -70,8 +79,13 @@ def command(
             events = store.events(period, f"{period}-~" if period else "9999", *wanted)
             if out is not None and out.exists() and out.samefile(store.path):
                 raise click.UsageError(f"{out} is the records store; name another file")
-        only = state.strip().upper()
-        if calls:
+        only = filing or state.strip().upper()
+        if filing == "NY":
+            rows = filings.new_york(reports.application_rows(events, only))
+            text = table_text(filings.NY_COLUMNS, rows)
+        elif filing:
+            text = table_text(filings.VA_COLUMNS, filings.virginia(events, _fertilizers(workbook)))
+        elif calls:
             text = csv_text(CalledRow, called_rows(events))
         elif property_id is not None:
             text = csv_text(reports.EventRow, reports.property_rows(events, property_id))
@@ -88,6 +102,17 @@ def command(
             return
         out = tell(write_file(out, text, force=force)).path
     click.echo(f"{out}: {text.count(chr(10)) - 1} rows.")
+
+
+def _fertilizers(workbook: Path) -> frozenset[str]:
+    """Ids of the products that feed, as the tables have them now."""
+    from planner.chain import check_workbook
+    from planner.compliance.state_rules import fertilizes
+
+    reading = check_workbook(workbook)
+    if reading.workbook is None:
+        raise WorkbookError(reading.problems)
+    return frozenset(name for name, one in reading.workbook.products.items() if fertilizes(one))
 
 
 def _period(text: str | None, pattern: str, example: str) -> str:

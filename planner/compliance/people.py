@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Final
 
-from planner.compliance.applied import parts_of
+from planner.compliance.licensed import is_over, meets, needs, supervisors
 from planner.compliance.thresholds import is_commercial_motor_vehicle, needs_license_group_b
 from planner.day.day import Day, Workbook
 from planner.day.fleet import Truck
@@ -66,14 +66,15 @@ def with_licenses(day: Day) -> Day:
             barred[paper.truck_id] = "; ".join(
                 filter(None, (barred.get(paper.truck_id), paper.line))
             )
-    unlicensed = frozenset(
-        name for name, one in book.trucks.items() if not _licensed(book, one, day.date)
-    )
 
     def kept_from(order: Order) -> Order:
-        if not unlicensed or not restricted(book, order):
-            return order
-        return replace(order, never_trucks=order.never_trucks | unlicensed)
+        asked = tuple(needs(book, order))
+        lacking = {
+            name
+            for name, one in book.trucks.items()
+            if not all(meets(book, one, need, day.date) for need in asked)
+        }
+        return replace(order, never_trucks=order.never_trucks | lacking) if lacking else order
 
     def changed(some: dict[str, Order]) -> dict[str, Order]:
         return {name: kept_from(order) for name, order in some.items()}
@@ -109,18 +110,13 @@ def license_reasons(day: Day, order: Order) -> Iterator[tuple[str, str]]:
     until = book.settings.business_license_until
     if until is not None and until < day.date:
         yield "LICENSE", f"the business license ran out on {until}"
-    named = restricted(book, order)
-    if named and not any(_licensed(book, one, day.date) for one in book.trucks.values()):
-        yield (
-            "LICENSE",
-            f"{' and '.join(named)}: restricted use, and no truck of the day has a person with a "
-            f"good license ({truck_rules()['restricted use'].origin.cited})",
-        )
-
-
-def restricted(book: Workbook, order: Order) -> list[str]:
-    """Names of the order's restricted-use products."""
-    return [product.name for _, product in parts_of(book, order) if product.restricted_use]
+    for need in needs(book, order):
+        if not any(meets(book, one, need, day.date) for one in book.trucks.values()):
+            what = "with a good license" if need.number else "licensed for it"
+            yield (
+                "LICENSE",
+                f"{need.text}, and no truck of the day has a person {what} ({need.cited})",
+            )
 
 
 def officer_papers(day: Day, truck: Truck) -> tuple[str, ...]:
@@ -150,23 +146,6 @@ def _good(dates: Sequence[date | None]) -> str:
 
 def _barred_trucks(day: Day) -> dict[str, Truck]:
     return {name: day.workbook.out_of_service[name] for name in day.barred}
-
-
-def _licensed(book: Workbook, truck: Truck, when: date) -> bool:
-    """Whether a person on the truck has a license that is good on the day; without a row of the
-    table the number in the truck's row counts."""
-    crew = people_named(truck.applicator, book.applicators)
-    if not crew:
-        return bool(truck.applicator_license.strip())
-    return any(
-        bool(one.license.strip() or truck.applicator_license.strip())
-        and not _over(one.license_until, when)
-        for one in crew
-    )
-
-
-def _over(until: date | None, when: date) -> bool:
-    return until is not None and until < when
 
 
 def _of_truck(book: Workbook, truck: Truck, when: date) -> Iterator[Paper]:
@@ -203,15 +182,24 @@ def _of_crew(book: Workbook, truck: Truck, when: date, heavy: bool) -> Iterator[
     def level_of(wrong: Callable[[Applicator], bool]) -> str:
         return BARS if all(map(wrong, crew)) else WARNS
 
-    no_license = level_of(lambda one: _over(one.license_until, when))
-    no_card = level_of(lambda one: _over(one.medical_card_until, when))
+    no_license = level_of(lambda one: is_over(one.license_until, when))
+    no_card = level_of(lambda one: is_over(one.medical_card_until, when))
     needs_cdl = needs_license_group_b(truck.gvwr_lb)
     no_cdl = level_of(lambda one: one.cdl_class in ("none", "C"))
     for one in crew:
         of = f"{one.name}'s"
-        if not one.license.strip() and not truck.applicator_license.strip():
+        bosses = supervisors(book, one)
+        for boss in bosses:
+            until = boss.license_until
+            yield from _dated(truck.truck_id, f"{boss.name}'s license", until, when, WARNS)
+        if one.supervisor.strip() and not bosses and not one.license.strip():
+            text = f"{of} supervisor {one.supervisor} is not in applicators"
+            yield Paper(truck.truck_id, WARNS, text)
+        if not one.license.strip() and not truck.applicator_license.strip() and not bosses:
             yield Paper(truck.truck_id, WARNS, f"{of} license number is not in applicators")
-        if one.license_until is None:
+        if any(other.categories for other in book.applicators) and not (one.categories or bosses):
+            yield Paper(truck.truck_id, WARNS, f"{of} license categories are not in applicators")
+        if one.license_until is None and not bosses:
             yield Paper(truck.truck_id, WARNS, f"No date of {of} license")
         yield from _dated(truck.truck_id, f"{of} license", one.license_until, when, no_license)
         yield from _dated(truck.truck_id, f"{of} training", one.training_until, when, WARNS)
@@ -239,7 +227,7 @@ def _dated(
     level: str = BARS,
     section: str = "",
 ) -> Iterator[Paper]:
-    if _over(until, when):
+    if is_over(until, when):
         yield Paper(truck_id, level, f"{what} ran out on {until}", section)
     elif until is not None and until <= when + timedelta(days=SOON_DAYS):
         yield Paper(truck_id, SOON, f"{what} runs out on {until}", section)

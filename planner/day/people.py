@@ -12,7 +12,7 @@ from datetime import date
 class Applicator:
     """A person of the crews. name: as trucks.applicator has it; license_until, training_until,
     medical_card_until: the last good days, None = not written down; cdl_class: 'A', 'B', 'C',
-    'none' or None = not written down."""
+    'none' or None = not written down; supervisor: of a person without a license, by name."""
 
     name: str
     license: str = ""
@@ -21,6 +21,7 @@ class Applicator:
     training_until: date | None = None
     medical_card_until: date | None = None
     cdl_class: str | None = None
+    supervisor: str = ""
 
 
 def names_in(cell: str) -> tuple[str, ...]:

@@ -56,6 +56,7 @@ class Settings:
     business_license_until: date | None = None
     leave_behind: bool = False
     time_zone: str | None = None
+    license_categories: tuple[str, ...] = ()
     hoses_overnight: Literal["full", "drained"] = "full"
     inspection_min: float = 0.0
     yard_loading: YardLoading | None = None

@@ -8,7 +8,8 @@ from datetime import datetime, time, timedelta
 
 from planner.compliance.coverage import not_covered
 from planner.compliance.duties import PreNotice, pre_notices
-from planner.compliance.people import Paper, papers
+from planner.compliance.licensed import too_far
+from planner.compliance.people import WARNS, Paper, papers
 from planner.compliance.registry import Call, Visit, calls, moment_text
 from planner.compliance.thresholds import Threshold, thresholds
 from planner.day.day import Day
@@ -133,13 +134,19 @@ def day_page(plan: Plan, day: Day, axis: TimeAxis, changed: tuple[ChangeLine, ..
         state_notices=tuple(group for group in groups if group.section),
         own_notices=tuple(group for group in groups if not group.section),
         not_covered=_not_covered(plan, day),
-        papers=papers(day),
+        papers=(*papers(day), *_far(plan, day)),
         calls=calls(day, visits(plan, day)),
         compact=compactness(plan, day) if sum(bool(one.stops) for one in plan.trucks) > 1 else None,
         refills=refills_said(plan, day.workbook.settings.currency),
         changes=changed,
         done=sum(len(stop.orders) for truck in plan.trucks for stop in truck.stops if stop.done),
     )
+
+
+def _far(plan: Plan, day: Day) -> Iterator[Paper]:
+    stops = ((one.truck_id, one.seq, one.property_id) for one in visits(plan, day))
+    for truck_id, text, rule in too_far(day, stops):
+        yield Paper(truck_id, WARNS, text, rule.origin.cited)
 
 
 def visits(plan: Plan, day: Day) -> Iterator[Visit]:

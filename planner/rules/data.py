@@ -140,6 +140,23 @@ class TruckRule:
     check_rows: tuple[str, ...]
 
 
+@dataclass(frozen=True)
+class LicenseRule:
+    """What a state asks of the people on a truck. applies_to: pesticide, fertilizer, restricted (by
+    a supervised person) or supervision (from how far); categories: one of them, in small
+    letters."""
+
+    rule_id: str
+    state: str
+    applies_to: str
+    categories: frozenset[str]
+    supervised: bool
+    miles: float | None
+    hours: float | None
+    words: str
+    origin: RuleSource
+
+
 @cache
 def fertilizer_rules() -> tuple[FertilizerRule, ...]:
     """Every state turf-fertilizer rule, in the order of the table."""
@@ -230,6 +247,25 @@ def truck_rules() -> dict[str, TruckRule]:
         )
         for row in _rows("trucks.csv")
     }
+
+
+@cache
+def license_rules() -> tuple[LicenseRule, ...]:
+    """License categories and supervision, in the order of the table."""
+    return tuple(
+        LicenseRule(
+            row["rule"],
+            row["state"],
+            row["applies_to"],
+            frozenset(_names(row["categories"])),
+            row["supervised"] == "yes",
+            _number(row["miles"]),
+            _number(row["hours"]),
+            row["words"],
+            _origin(row),
+        )
+        for row in _rows("licenses.csv")
+    )
 
 
 def _rows(name: str) -> list[dict[str, str]]:

@@ -75,6 +75,8 @@ ADDED_LATER: Final = frozenset(
         ("trucks", "calibration_until"),
         ("products", "restricted_use"),
         (SETTINGS, "hoses_overnight"),
+        (SETTINGS, "license_categories"),
+        ("applicators", "supervisor"),
         ("lines", "hose_mix"),
         (SETTINGS, "inspection_min"),
         (SETTINGS, "yard_loading"),

@@ -14,13 +14,12 @@ from planner.plan.audit.doses import Wanted
 from planner.plan.audit.edges import to_water_ft
 from planner.plan.audit.rules_ground import ground_row
 from planner.plan.audit.rules_holds import Holds, as_counted, counted_with, yearly
-from planner.plan.audit.rules_people import may_use_restricted, restricted_of
+from planner.plan.audit.rules_people import asked_of, has
 from planner.plan.audit.rules_state import StateCase, state_figures
 from planner.plan.audit.strength import StrengthError
 from planner.plan.audit.violation import Violation
 from planner.plan.audit.weather import OrderHours
 from planner.plan.model import Plan
-from planner.rules.data import truck_rules
 from planner.units import Rate
 
 ROUNDED = 0.006
@@ -133,12 +132,12 @@ class _Facts:
         until = self._day.workbook.settings.business_license_until
         if until is not None and until < self._day.date:
             self._say(until)
-        if not any(
-            may_use_restricted(self._day, truck) for truck in self._day.workbook.trucks.values()
-        ):
-            self._say(*restricted_of(self._day, self._order.mix_id))
-        section = truck_rules()["restricted use"].origin.cited
-        self._figures += [float(number) for number in re.findall(r"\d+(?:\.\d+)?", section)]
+        for asked in asked_of(self._day, self._order):
+            if not any(has(self._day, one, asked) for one in self._day.workbook.trucks.values()):
+                if not asked.restricted:
+                    self._say(asked.what)
+                numbers = re.findall(r"\d+(?:\.\d+)?", f"{asked.what} {asked.section}")
+                self._figures += [float(number) for number in numbers]
 
     def _edges(self) -> None:
         home = self._home

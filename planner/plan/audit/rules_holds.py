@@ -13,7 +13,7 @@ from planner.day.products import Form, Product, ProductRate
 from planner.plan.audit.doses import Dose, DoseBook, Wanted, known
 from planner.plan.audit.edges import NOTHING_FT2, left_ft2
 from planner.plan.audit.rules_ground import ground_holds
-from planner.plan.audit.rules_people import may_use_restricted, restricted_of
+from planner.plan.audit.rules_people import asked_of, has
 from planner.plan.audit.rules_state import StateCase, state_holds
 from planner.plan.audit.strength import (
     Strength,
@@ -134,10 +134,9 @@ class Holds:
         license_until = book.settings.business_license_until
         if license_until is not None and (self.day.date - license_until).days > 0:
             yield "LICENSE", f"the business license is good until {license_until}"
-        if restricted_of(self.day, order.mix_id) and not any(
-            may_use_restricted(self.day, truck) for truck in book.trucks.values()
-        ):
-            yield "LICENSE", "no truck may take its restricted-use product"
+        for asked in asked_of(self.day, order):
+            if not any(has(self.day, truck, asked) for truck in book.trucks.values()):
+                yield "LICENSE", f"no truck has {asked.what}"
         case = StateCase(self.day, order, ahead, self.doses)
         yield from ground_holds(case)
         yield from state_holds(case)

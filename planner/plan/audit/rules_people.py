@@ -6,19 +6,21 @@ Asks of each truck: is there a person who may spray, one who may drive, and an i
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 
 from planner.day.day import Day
 from planner.day.fleet import Truck
+from planner.day.orders import Order
 from planner.day.people import Applicator
 from planner.plan.audit.violation import Violation
 from planner.plan.model import Plan
-from planner.rules.data import truck_rules
+from planner.rules.data import license_rules, truck_rules
 
 
 def check_people(plan: Plan, day: Day) -> Iterator[Violation]:
-    """Exactly those trucks stay in the yard that must, and restricted-use products go out only with
-    a licensed person."""
+    """Exactly those trucks stay in the yard that must, and orders go out only with people who may
+    do them."""
     book = day.workbook
     kept_back = {name: book.out_of_service.get(name) for name in day.barred}
     for truck_id, truck in {**book.trucks, **kept_back}.items():
@@ -29,40 +31,102 @@ def check_people(plan: Plan, day: Day) -> Iterator[Violation]:
             yield Violation("TRUCK-PAPERS", truck_id, None, "is kept in the yard without a reason")
     for planned in plan.trucks:
         known = book.trucks.get(planned.truck_id)
-        if known is None or may_use_restricted(day, known):
-            continue
-        for stop in planned.stops:
+        for stop in planned.stops if known is not None else ():
             for work in stop.orders if not stop.done else ():
-                names = restricted_of(day, work.mix_id)
-                if names:
-                    yield Violation(
-                        "TRUCK-LICENSE",
-                        planned.truck_id,
-                        stop.seq,
-                        f"order {work.order_id} takes {', '.join(names)} without a good license",
-                    )
+                order = book.orders.get(work.order_id)
+                for asked in asked_of(day, order) if order is not None else ():
+                    if known is not None and not has(day, known, asked):
+                        yield Violation(
+                            "TRUCK-LICENSE",
+                            planned.truck_id,
+                            stop.seq,
+                            f"order {work.order_id}: nobody with {asked.what}",
+                        )
 
 
-def restricted_of(day: Day, mix_id: str) -> list[str]:
-    """Names of a mix's restricted-use products."""
-    mix, products = day.workbook.mixes.get(mix_id), day.workbook.products
-    parts = mix.parts if mix else ()
-    return [
-        products[one.product_id].name for one in parts if products[one.product_id].restricted_use
-    ]
+@dataclass(frozen=True)
+class LicenseAsked:
+    """what: in the hold's own words; section: where it stands; kinds: categories that do, empty =
+    any license; restricted, helped: whether it is for restricted use, and whether a supervisor's
+    license counts."""
+
+    what: str
+    section: str
+    kinds: tuple[str, ...]
+    restricted: bool = False
+    helped: bool = True
 
 
-def may_use_restricted(day: Day, truck: Truck) -> bool:
-    """Whether somebody on the truck holds a license that is good today."""
-    crew = _crew(day, truck)
-    number = truck.applicator_license.strip()
-    if not crew:
-        return number != ""
-    for person in crew:
-        expired = person.license_until is not None and (day.date - person.license_until).days > 0
-        if not expired and (person.license.strip() or number):
+def asked_of(day: Day, order: Order) -> list[LicenseAsked]:
+    """What the law or the office wants of somebody on the order's truck."""
+    book, found = day.workbook, []
+    mix = book.mixes.get(order.mix_id)
+    home = book.properties[order.property_id]
+    state = (home.state if home.state else book.settings.state).upper().strip()
+    products = [book.products[part.product_id] for part in (mix.parts if mix else ())]
+    here = {rule.applies_to: rule for rule in license_rules() if rule.state == state}
+    names = [one.name for one in products if one.restricted_use]
+    if names:
+        section, strict = truck_rules()["restricted use"].origin.cited, here.get("restricted")
+        found.append(
+            LicenseAsked(
+                " ".join(names),
+                section + (strict.origin.cited if strict else ""),
+                (),
+                True,
+                not strict or strict.supervised,
+            )
+        )
+    kills = any(
+        one.registration_no.strip() or one.signal_word not in ("none", "") for one in products
+    )
+    feeds = any(
+        one.nitrogen_percent or one.phosphate_percent or one.potash_percent for one in products
+    )
+    for applies, doing in (("pesticide", kills), ("fertilizer", feeds)):
+        if doing and applies in here:
+            rule = here[applies]
+            found.append(LicenseAsked(rule.words, rule.origin.cited, tuple(rule.categories)))
+    own = book.settings.license_categories
+    if kills and own and "pesticide" not in here:
+        found.append(LicenseAsked(" or ".join(own), "", own))
+    return found
+
+
+def has(day: Day, truck: Truck, asked: LicenseAsked) -> bool:
+    """Whether somebody on the truck, or who supervises somebody trained, has what is asked."""
+    people = _crew(day, truck)
+    if not people:
+        return not asked.restricted or truck.applicator_license.strip() != ""
+    for person in people:
+        bare = person.license.strip() == ""
+        if not (bare and person.supervisor.strip()) and _good(
+            day, person, asked, truck.applicator_license.strip()
+        ):
             return True
+        trained = person.training_until is None or person.training_until >= day.date
+        if bare and asked.helped and trained:
+            for boss in _named(day, person.supervisor):
+                led = boss.supervisor.strip() and not boss.license.strip()
+                if not led and _good(day, boss, asked, ""):
+                    return True
     return False
+
+
+def _good(day: Day, person: Applicator, asked: LicenseAsked, number: str) -> bool:
+    if person.license_until is not None and person.license_until < day.date:
+        return False
+    if asked.restricted and not (person.license.strip() or number):
+        return False
+    if not asked.kinds or not _kinds(person.categories):
+        return True
+    return not _kinds(person.categories).isdisjoint(_kinds(asked.kinds))
+
+
+def _kinds(cells: Iterable[str]) -> set[str]:
+    text = " ".join(cells).lower().replace("-", "")
+    split = "".join(letter if letter.isascii() and letter.isalnum() else " " for letter in text)
+    return {word.lstrip("0") for word in split.split()}
 
 
 def kept_in_yard(day: Day, truck: Truck) -> list[str]:
@@ -90,10 +154,13 @@ def kept_in_yard(day: Day, truck: Truck) -> list[str]:
 
 
 def _crew(day: Day, truck: Truck) -> list[Applicator]:
+    return _named(day, truck.applicator)
+
+
+def _named(day: Day, text: str) -> list[Applicator]:
     def letters(name: str) -> str:
         return " ".join(name.lower().split())
 
-    cell = truck.applicator.replace(" and ", ";")
-    names = {letters(truck.applicator)}
-    names.update(letters(part) for part in re.split("[;,/&+]", cell))
+    names = {letters(text)}
+    names.update(letters(part) for part in re.split("[;,/&+]", text.replace(" and ", ";")))
     return [one for one in day.workbook.applicators if letters(one.name) in names - {""}]
