@@ -111,7 +111,10 @@ def license_reasons(day: Day, order: Order) -> Iterator[tuple[str, str]]:
     if until is not None and until < day.date:
         yield "LICENSE", f"the business license ran out on {until}"
     for need in needs(book, order):
-        if not any(meets(book, one, need, day.date) for one in book.trucks.values()):
+        # A day without trucks lacks no category.
+        if (need.number or book.trucks) and not any(
+            meets(book, one, need, day.date) for one in book.trucks.values()
+        ):
             what = "with a good license" if need.number else "licensed for it"
             yield (
                 "LICENSE",

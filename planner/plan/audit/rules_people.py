@@ -65,6 +65,8 @@ def asked_of(day: Day, order: Order) -> list[LicenseAsked]:
     state = (home.state if home.state else book.settings.state).upper().strip()
     products = [book.products[part.product_id] for part in (mix.parts if mix else ())]
     here = {rule.applies_to: rule for rule in license_rules() if rule.state == state}
+    if not book.trucks:
+        here = {name: rule for name, rule in here.items() if name == "restricted"}
     names = [one.name for one in products if one.restricted_use]
     if names:
         section, strict = truck_rules()["restricted use"].origin.cited, here.get("restricted")
@@ -88,7 +90,7 @@ def asked_of(day: Day, order: Order) -> list[LicenseAsked]:
             rule = here[applies]
             found.append(LicenseAsked(rule.words, rule.origin.cited, tuple(rule.categories)))
     own = book.settings.license_categories
-    if kills and own and "pesticide" not in here:
+    if kills and own and book.trucks and "pesticide" not in here:
         found.append(LicenseAsked(" or ".join(own), "", own))
     return found
 
