@@ -34,6 +34,10 @@ class Spending:
         seconds = self.effort.seconds
         return None if seconds is None else self._begun + share * seconds
 
+    def begin_anew(self) -> None:
+        """The seconds count from now on: machine code had to be made first."""
+        self._begun = time.monotonic()
+
     def now(self) -> float:
         """The clock that until() speaks of."""
         return time.monotonic()

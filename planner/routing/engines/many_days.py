@@ -85,10 +85,10 @@ def _searched(
     arrays = day_arrays(problem)
     compiling = FirstRun(arrays)
     try:
-        if compiling.is_needed and not compiling.done(
-            spending.stop, lambda: spending.tell(0.0, COMPILING)
-        ):
-            return None
+        if compiling.is_needed:
+            if not compiling.done(spending.stop, lambda: spending.tell(0.0, COMPILING)):
+                return None
+            spending.begin_anew()
     except CannotCompile:
         return None
     first_load: list[int] = arrays.truck_at[:, c.FIRST_LOAD].tolist()
