@@ -14,6 +14,7 @@ from planner.compliance.label_checks import label_problems
 from planner.compliance.people import with_licenses
 from planner.day.ahead import may_be_taken_ahead, with_orders_ahead
 from planner.day.day import Day, Workbook, day_of
+from planner.day.parts import in_parts
 from planner.day_roads import DayRoads, check_roads, day_places, open_day_roads
 from planner.mixing.addition import formulation_problems
 from planner.mixing.recipes import recipe_problems
@@ -137,7 +138,7 @@ def day_in(
         done=outcome.done,
         no_record=no_record(path, outcome.workbook.orders, when),
     )
-    return with_licenses(day)
+    return in_parts(with_licenses(day))
 
 
 def checked_workbook(path: Path) -> Workbook:

@@ -103,9 +103,9 @@ def test_reason(code: str) -> None:
 
 
 def test_every_code_has_a_case() -> None:
-    """STORE and STOPPED have their own tests (test_stock, test_stop); HAND is what somebody took
-    out of a plan."""
-    assert [*CASES, "STORE", "HAND", "STOPPED"] == list(UNSERVED_CODES)
+    """STORE, STOPPED and WHOLE have their own tests (test_stock, test_stop, test_parts); HAND is
+    what somebody took out of a plan."""
+    assert [*CASES, "STORE", "HAND", "STOPPED", "WHOLE"] == list(UNSERVED_CODES)
 
 
 def test_a_full_day_says_how_many_minutes_would_make_room() -> None:

@@ -221,6 +221,7 @@ def _orders(said: Said, earlier: Plan, today: Day) -> Iterator[Problem]:
         work.order_id for truck in earlier.trucks for stop in truck.stops for work in stop.orders
     }
     due = set(today.orders)
+    parts = {name: one.part_of for name, one in today.orders.items() if one.part_of}
     every = today.workbook.orders
     for option, names in (("--done", said.done), ("--open", said.opened)):
         for name in names:
@@ -236,13 +237,24 @@ def _orders(said: Said, earlier: Plan, today: Day) -> Iterator[Problem]:
                 )
             else:
                 yield _unknown(option, name, planned)
+    for option, names in (("--skip", said.skipped), ("--add", said.added)):
+        for name in names:
+            if name in parts or name in parts.values():
+                yield _problem(
+                    option,
+                    "AGAIN-4",
+                    f"order '{parts.get(name, name)}' is done in parts",
+                    name,
+                    "a running day neither takes such an order in nor leaves it out; put it on "
+                    "hold in the orders table, or plan the day anew",
+                )
     for name in said.skipped:
-        if name not in due and name not in planned:
+        if name not in {*due, *planned, *parts.values()}:
             yield _unknown("--skip", name, due | planned)
     for name in said.added:
-        if name not in every:
+        if name not in every and name not in parts.values():
             yield _unknown("--add", name, set(every))
-        elif every[name].status is Status.CANCELLED:
+        elif name in every and every[name].status is Status.CANCELLED:
             message = f"order '{name}' is cancelled in the tables"
             yield _problem("--add", "AGAIN-4", message, name, "clear its status in orders first")
 

@@ -26,7 +26,8 @@ class Order:
     windows: when the crew may be there, None = any time. only_trucks: None = any truck. hold_until:
     first day after an order's hold, None = until it is cleared. last_day: the last sensible day,
     None = it stays due until it is done. revenue: in the settings' currency, None = not known.
-    repeats: the order that this one does again free of charge.
+    repeats: the order that this one does again free of charge. part_of: the order of the tables of
+    which this is a part, with its share (rule 39); '' = it is whole.
     """
 
     order_id: str
@@ -46,6 +47,8 @@ class Order:
     last_day: date | None = None
     revenue: float | None = None
     repeats: str | None = None
+    part_of: str = ""
+    share: float = 1.0
 
 
 @dataclass(frozen=True)

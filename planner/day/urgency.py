@@ -32,7 +32,7 @@ def worth(order: Order, settings: Settings) -> float:
     """The price on its last day. Priority outweighs revenue at the default prices, and an order of
     unknown revenue stands beside the others; an office that wants money to rule lowers
     unserved_price_1 to 3."""
-    return (order.revenue or 0.0) + settings.unserved_price(order.priority)
+    return (order.revenue or 0.0) + settings.unserved_price(order.priority) * order.share
 
 
 def urgency(left: int) -> float:

@@ -338,7 +338,8 @@ def _note(order: Order | None, day: Day) -> str:
     if order is None:
         return ""
     ahead = ahead_text(order.due_from) if order.due_from > day.date else ""
-    return "; ".join(filter(None, (ahead, order.note)))
+    part = order.order_id.removeprefix(order.part_of).strip() if order.part_of else ""
+    return "; ".join(filter(None, (ahead, part and f"{part} of this lawn", order.note)))
 
 
 def windows_text(order: Order | None) -> str:

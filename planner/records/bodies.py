@@ -12,6 +12,7 @@ from typing import Any
 from planner.compliance.edges import strips
 from planner.day.day import Workbook
 from planner.day.fleet import Line
+from planner.day.parts import whole_id
 from planner.day.products import Product
 from planner.plan.model import Work
 from planner.records.day_log import Replayed, Step
@@ -71,8 +72,10 @@ def with_source(body: Body, step: Step, replayed: Replayed, fills: dict[str, Bod
 def _about(entry: Entry, book: Workbook) -> Body:
     home = book.properties[entry.step.place_id]
     mix = book.mixes.get(entry.step.mix_id)
+    whole = whole_id(book.orders, entry.step.order_id)
     return {
         "order_id": entry.step.order_id,
+        **({"part_of": whole} if whole != entry.step.order_id else {}),
         "property_id": home.property_id,
         "customer": home.customer,
         "address": home.address,
@@ -114,7 +117,7 @@ def _sprayed(entry: Entry, work: Work, book: Workbook, date: str) -> Body:
         )
         for one in work.products
     ]
-    order = book.orders.get(work.order_id)
+    order = book.orders.get(whole_id(book.orders, work.order_id))
     left = strips(book, order, Date.fromisoformat(date)) if order is not None else ()
     return {
         "done": True,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Final
+from typing import Any, Final
 
 from planner.records.store import Event
 
@@ -37,3 +37,8 @@ def current(events: Iterable[Event]) -> dict[str, Event]:
 def kind_of(event: Event) -> str:
     """What the event tells, seen through a correction."""
     return str(event.body["is"]) if event.kind == CORRECTED else event.kind
+
+
+def whole_of(body: dict[str, Any]) -> str:
+    """The order of the tables that a record of an order, or of a part of one, belongs to."""
+    return str(body.get("part_of") or body["order_id"])

@@ -9,6 +9,7 @@ from typing import Final
 
 from planner.day.life import NoRecord
 from planner.day.orders import Order, Status
+from planner.day.parts import whole_id
 from planner.records.plans import DayOfRecord, plans_of_record
 
 MOST_DAYS_BACK: Final = 400
@@ -33,13 +34,13 @@ def days_without(
     """The same from what the records say of each date (ISO). The last plan that had an order
     decides; an order that no plan had is named on its last due day, unless there were plans for its
     days, which left it out, or it is on hold."""
-    last = {name: day for day in days.values() for name in day.orders}
+    last = {whole_id(orders, name): day for day in days.values() for name in day.orders}
     found: dict[str, list[str]] = {}
     for name, order in orders.items():
         if order.status is Status.CANCELLED:
             continue
         if name in last:
-            if name in last[name].open_orders:
+            if name in {whole_id(orders, one) for one in last[name].open_orders}:
                 found.setdefault(last[name].date, []).append(name)
         elif since <= order.due_to < when and not _is_held(order, when):
             span = range(order.due_from.toordinal(), order.due_to.toordinal() + 1)

@@ -24,6 +24,7 @@ from planner.records.current import (
     SPRAYED,
     current,
     kind_of,
+    whole_of,
 )
 from planner.records.day_log import LoggedTruckDay, Replayed, Tank, replay
 from planner.records.parts import without_collecting
@@ -47,6 +48,7 @@ SAME_GAL: Final = 0.1
 ASKED_OF_APPLICATIONS: Final = (
     "is",
     "order_id",
+    "part_of",
     "property_id",
     "mix_id",
     "area_ft2",
@@ -173,7 +175,7 @@ def _orders_left(
     """Orders without those that are done, and with the rest of those that are done in part."""
     done_ft2: dict[str, float] = {}
     for event in sprayed:
-        order = book.orders.get(event.body["order_id"])
+        order = book.orders.get(whole_of(event.body))
         # Short names come again next year, and rows get new dates: it is the same order from its
         # first day on, or where the record says that it was done ahead of that day.
         if order is None or not (

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from planner.day.day import Workbook
+from planner.day.parts import whole_id
 from planner.plan.model import Plan, Work
 from planner.problems import Problem
 from planner.records.bodies import body_of, with_source
@@ -127,7 +128,7 @@ def _works(plan: Plan) -> dict[str, Work]:
 
 def _done_ahead(entry: Entry, day: str, seen: Workbook) -> Body:
     """The first due day of an order that is done before it: its row may get another date later."""
-    order = seen.orders.get(entry.step.order_id)
+    order = seen.orders.get(whole_id(seen.orders, entry.step.order_id))
     if order is None or not entry.actual.done or order.due_from.isoformat() <= day:
         return {}
     return {"early_for": order.due_from.isoformat()}

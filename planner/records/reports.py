@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from planner.exports.rows import hours_text
-from planner.records.current import CORRECTED, SPRAYED, current, kind_of
+from planner.records.current import CORRECTED, SPRAYED, current, kind_of, whole_of
 from planner.records.store import Event
 
 EVERYWHERE: Final = ("US-restricted", "US-deadline")
@@ -217,7 +217,7 @@ def _application(event: Event, product: dict[str, Any]) -> ApplicationRow:
     draws = body["compartments"]
     cells: dict[str, Any] = {
         "date": event.day,
-        "order": body["order_id"],
+        "order": whole_of(body),
         "area_ft2": body["area_ft2"],
         "target": product["target"],
         "product": product["name"] or product["product_id"],
@@ -298,7 +298,7 @@ def _event(event: Event) -> EventRow:
         date=event.day,
         record=event.seq,
         what=event.kind if event.kind != CORRECTED else f"corrected: {kind_of(event)}",
-        order=body["order_id"],
+        order=whole_of(body),
         mix=body["mix"],
         area_ft2=body.get("area_ft2", ""),
         gal=body.get("gal", ""),

@@ -7,13 +7,14 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any, Final
 
-from planner.records.current import CORRECTED, SKIPPED, SPRAYED, current, kind_of
+from planner.records.current import CORRECTED, SKIPPED, SPRAYED, current, kind_of, whole_of
 from planner.records.store import Event
 
 ASKED_OF_SUMS: Final = (
     "is",
     "state",
     "order_id",
+    "part_of",
     "area_ft2",
     "products.product_id",
     "products.name",
@@ -64,7 +65,7 @@ def year_rows(events: Iterable[Event], period: str, state: str = "") -> tuple[Ye
             state=in_state,
             product=product,
             registration_no=number,
-            applications=len({(event.day, event.body["order_id"]) for event, _ in group}),
+            applications=len({(event.day, whole_of(event.body)) for event, _ in group}),
             area_ft2=round(math.fsum(event.body["area_ft2"] for event, _ in group), 1),
             amount=round(math.fsum(one["label_amount"] for _, one in group), 4),
             amount_unit=unit,

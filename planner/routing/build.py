@@ -85,6 +85,10 @@ def build_problem(
         profile_of[truck_id] = known[0] if known else len(travels)
         if not known:
             travels.append(travel)
+    # Of an order that is begun every part is worth doing.
+    share: dict[str, float] = {}
+    for order in due:
+        share[order.part_of] = share.get(order.part_of, 0.0) + order.share
     tasks = tuple(
         OrderTask(
             order_id=order.order_id,
@@ -101,6 +105,7 @@ def build_problem(
             ),
             worth=worth(order, book.settings),
             weather=weather_open.get(order.order_id),
+            part_of="" if share[order.part_of] < 1.0 - 1e-6 else order.part_of,
         )
         for order in due
     )
@@ -267,7 +272,8 @@ def _truck_price(
         ):
             # What no truck in service can fulfill would be paid whatever is planned.
             if wanted in book.trucks:
-                price[:, column] += [0.0 if name == wanted else each for name in names]
+                away = each * order.share
+                price[:, column] += [0.0 if name == wanted else away for name in names]
     return price if price.any() else None
 
 

@@ -144,6 +144,7 @@ class Auditor:
         found += rules_day.check_trucks(plan, day)
         found += rules_day.check_every_order_once(plan, day)
         found += rules_due.check_whose_day_it_is(plan, day, self._due)
+        found += rules_day.check_parts(plan, day)
         found += rules_day.check_pins(plan)
         holds = self._holds_of(plan)
         found += rules_holds.check_holds(plan, day, holds)

@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from dataclasses import fields, is_dataclass
 
 from planner.day.day import Day
+from planner.day.orders import Order
 from planner.plan.audit.violation import Violation
 from planner.plan.model import PLAN_VERSION, Plan
 
@@ -96,6 +97,26 @@ def check_every_order_once(plan: Plan, day: Day) -> Iterator[Violation]:
     for order_id, found in places.items():
         if len(found) > 1:
             yield Violation("ORDER-TWICE", None, None, f"order {order_id} is {' and '.join(found)}")
+
+
+def check_parts(plan: Plan, day: Day) -> Iterator[Violation]:
+    """Parts of an order are all planned or none, and add up to it (rule 39). A plan that is made
+    again may find some of them done."""
+    out = {row.order_id for row in (*plan.held, *plan.unserved)}
+    parts: dict[str, list[Order]] = {}
+    for order in day.orders.values():
+        if order.part_of:
+            parts.setdefault(order.part_of, []).append(order)
+    for name, some in parts.items():
+        missing = [one.order_id for one in some if one.order_id in out]
+        if missing and len(missing) < len(some) and plan.again is None:
+            words = f"order {name} is done in part: {', '.join(missing)} left out"
+            yield Violation("PARTS", None, None, words)
+        numbers = {f"{name} part {number} of {len(some)}" for number in range(1, len(some) + 1)}
+        whole = abs(sum(one.share for one in some) - 1.0) < 1e-6
+        if numbers != {one.order_id for one in some} or not whole:
+            words = f"the parts of order {name} are not the whole of it"
+            yield Violation("PARTS", None, None, words)
 
 
 def check_pins(plan: Plan) -> Iterator[Violation]:

@@ -31,8 +31,9 @@ ALONE = {"TOO-HEAVY", "NEVER-OPEN", "WINDOW", "SITE", "SHIFT"}
 """Codes that say of every truck that it could not do the order alone."""
 OF_THE_PLAN = {"FULL", "LOADING", "PRICE", "STORE"}
 """Codes that say what else the day's trucks do, or what it costs."""
-NOT_LOOKED_AT = {"HAND", "STOPPED"}
-"""A person took it out, or a person stopped the planning: no table tells."""
+NOT_LOOKED_AT = {"HAND", "STOPPED", "WHOLE"}
+"""A person took it out or stopped the planning, or another part of its order is left out: no table
+tells."""
 
 PINNED = re.compile(r" \(pinned to (.+) by hand\)$")
 NUMBER = r"(-?[\d.]+)"

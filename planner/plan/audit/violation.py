@@ -39,6 +39,7 @@ VIOLATION_CODES: dict[str, str] = {
     "NOT-TODAY": "what the plan says of orders that are kept out of the day is wrong",
     "GIVEN-UP": "what the plan says of orders that are given up is wrong",
     "ORDER-TWICE": "an order stands in the plan more than once",
+    "PARTS": "an order of several parts is done in part, or they are not the whole of it",
     "ORDER-HELD": "an order is planned although a rule holds it back",
     "ORDER-NOT-HELD": "an order is held although no rule holds it back",
     "PIN-UNKNOWN": "an order is pinned to its truck and no truck does it",

@@ -15,7 +15,15 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 from planner.routing.effort import ctrl_c_sets
-from planner.routing.problem import Effort, Engine, Progress, RoutingProblem, Solution, StopToken
+from planner.routing.problem import (
+    Effort,
+    Engine,
+    OrderTask,
+    Progress,
+    RoutingProblem,
+    Solution,
+    StopToken,
+)
 from planner.routing.repair.draft import Draft
 from planner.routing.shared.load_turns import in_best_turns, with_usual_waits
 from planner.routing.shared.queues import keep_turns, queued
@@ -49,9 +57,27 @@ class SharedLimits:
         progress: Progress,
         stop: StopToken | None = None,
     ) -> Solution:
-        """As Engine.solve; Ctrl-C sets the token, too."""
+        """As Engine.solve; Ctrl-C sets the token, too. Orders of which parts would be left out are
+        left out whole (rule 39), and the day is solved again without them."""
         stop = stop or StopToken()
         problem = replace(problem, tuning=effort.tuning)
+        gone: dict[str, tuple[str, str]] = {}
+        while True:
+            torn = [row for row, one in enumerate(problem.orders) if one.order_id in gone]
+            answer = self._solve(without(problem, torn), effort, seed, progress, stop)
+            unserved = {**answer.unserved, **gone}
+            gone = torn_orders(problem, unserved)
+            if gone.keys() <= unserved.keys():
+                return replace(answer, unserved=unserved | gone)
+
+    def _solve(
+        self,
+        problem: RoutingProblem,
+        effort: Effort,
+        seed: int,
+        progress: Progress,
+        stop: StopToken,
+    ) -> Solution:
         settling = Settling(effort, seed) if self._last_word else None
         if settling is not None:
             effort = settling.rest
@@ -74,6 +100,25 @@ class SharedLimits:
                 draft.answer({name: (one.code, one.text) for name, one in reasons.items()}),
                 refill_gap=None if settling is None else settling.gap,
             )
+
+
+def torn_orders(
+    problem: RoutingProblem, unserved: Mapping[str, tuple[str, str]]
+) -> dict[str, tuple[str, str]]:
+    """Why all parts are left out of orders of which one is."""
+    why: dict[str, str] = {}
+    for one in problem.orders:
+        if one.part_of and one.order_id in unserved:
+            why.setdefault(one.part_of, unserved[one.order_id][1].removeprefix(_whole(one)))
+    return {
+        one.order_id: ("WHOLE", _whole(one) + why[one.part_of])
+        for one in problem.orders
+        if one.part_of in why
+    }
+
+
+def _whole(order: OrderTask) -> str:
+    return f"order {order.part_of} is done whole or not at all, and of a part of it: "
 
 
 def reasons_anew(draft: Draft, before: Mapping[str, tuple[str, str]]) -> dict[str, tuple[str, str]]:

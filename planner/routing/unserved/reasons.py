@@ -50,6 +50,7 @@ UNSERVED_CODES = {
     "STORE": "The store does not hold enough of a product",
     "HAND": "It was taken out by hand",
     "STOPPED": "Planning was stopped before a reason was looked for",
+    "WHOLE": "Another part of the same order has no room",
 }
 """Codes of unserved orders -> title."""
 

@@ -1,0 +1,184 @@
+"""Lawns that take more than a fill, done in parts (rule 39).
+
+Outside reference: the worked day below by hand, every sequence of a small day over other numbers of
+parts, and the audit, which looks at the plan alone.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta
+
+import pytest
+
+import planner.day.parts as day_parts
+from planner.day.day import Day, day_of
+from planner.day.parts import in_parts, part_id
+from planner.plan.audit import audit
+from planner.plan.model import NotDone, Plan
+from planner.records.outcome import laid_over
+from planner.records.sums import year_rows
+from planner.routing.compiled.python_api import place_refills
+from planner.routing.exact.route_cost import DayTables, TruckDay
+from tests.days import DAY, compartment, home, line, mix, order, product, site, truck, workbook
+from tests.random_days import random_day, straight_travel
+from tests.random_plans import plan_random
+from tests.random_problems import problem_of
+from tests.records_cases import kept, record, spray
+
+
+def large(area_ft2: float = 60_000.0, **changes: object) -> Day:
+    """A 60 gal truck (56.9 gal from one fill, its hose full), a commercial lawn that takes 2 gal on
+    1,000 ft2, and a home of 5,000 ft2 a mile farther."""
+    lawns = (home("BIG", 40.02, -83.0, area_ft2), home("P2", 40.035, -83.0, 5_000.0))
+    book = workbook(
+        sites=(site("Y1", 40.0, -83.0),),
+        trucks=(truck("T1", (line("A"),), (compartment("1", 60.0, "A", 1),), **changes),),  # type: ignore[arg-type]
+        products=(product("three-way", "broadleaf", "1.5 fl oz/1000 sq ft"),),
+        mixes=(mix("WEED", 2.0, **{"three-way": "1.2 fl oz/1000 sq ft"}),),
+        properties=lawns,
+        orders=(order("O1", lawns[0], "WEED", revenue=900.0), order("O2", lawns[1], "WEED")),
+    )
+    return day_of(book, DAY)
+
+
+def checked(day: Day, engine: str = "nearest-fit") -> Plan:
+    plan = plan_random(day, engine, count=1 if engine == "nearest-fit" else 20)
+    assert [str(row) for row in audit(plan, day, straight_travel(day))] == []
+    return plan
+
+
+def works(plan: Plan) -> dict[str, float]:
+    return {w.order_id: w.area_ft2 for t in plan.trucks for s in t.stops for w in s.orders}
+
+
+def test_a_commercial_lawn_by_hand() -> None:
+    """120 gal are 2.1 fills of 56.9 gal: three fills in any case, five parts of 24 gal."""
+    day = in_parts(large())
+    assert list(day.orders) == [*(part_id("O1", n, 5) for n in range(1, 6)), "O2"]
+    assert sum(one.revenue or 0.0 for one in day.orders.values()) == pytest.approx(900.0)
+    plan = checked(day)
+    done = works(plan)
+    assert len(done) == 6
+    assert sum(done[name] for name in done if name != "O2") == pytest.approx(60_000.0)
+    assert sum(stop.kind == "refill" for stop in plan.trucks[0].stops) == 2
+    price = sum(task.price for task in problem_of(day).orders if task.part_of == "O1")
+    whole = problem_of(large()).orders[0].price
+    assert price == pytest.approx(whole)
+
+
+def test_what_one_fill_does_stays_whole() -> None:
+    day = large(28_000.0)
+    assert in_parts(day) is day
+    far_too_large = large(2e6)
+    assert in_parts(far_too_large) is far_too_large
+    codes = [row.code for row in plan_random(far_too_large).unserved]
+    assert codes == ["TOO-LARGE"]
+
+
+def test_parts_fit_each_tank() -> None:
+    """525 gal from tanks of 200 and 120 gal on one line, with 198 and 118 gal over the heels: six
+    parts of 87.5 gal are two fills of both tanks and three of the larger one alone."""
+    tanks = (compartment("1", 200.0, "A", 1), compartment("2", 120.0, "A", 2))
+    book = large(262_500.0).workbook
+    one = replace(book.trucks["T1"], compartments=tanks, gvwr_lb=20_000.0)
+    day = in_parts(day_of(replace(book, trucks={"T1": one}), DAY))
+    assert len(day.orders) == 7
+
+
+def test_all_parts_or_none() -> None:
+    """Time for some of the parts: the whole order waits, and the home is served."""
+    plan = checked(in_parts(large(shift_end_min=530.0, overtime_most_min=0.0)))
+    assert set(works(plan)) == {"O2"}
+    assert [row.code for row in plan.unserved] == ["WHOLE"] * 5
+    assert all("order O1 is done whole or not at all" in row.reason for row in plan.unserved)
+
+
+def test_the_audit_finds_an_order_done_in_part() -> None:
+    day = in_parts(large())
+    plan = plan_random(day)
+    gone = NotDone(part_id("O1", 5, 5), "FULL", "the day is full")
+    found = {row.code for row in audit(replace(plan, unserved=(gone,)), day, straight_travel(day))}
+    assert "PARTS" in found
+
+
+def cheapest(day: Day) -> float:
+    """Every place of the home among the parts, refills proved, orders of parts alike."""
+    problem = problem_of(day)
+    one = TruckDay(DayTables(problem), 0, problem.trucks[0].loadings[0])
+    parts = [row for row, task in enumerate(problem.orders) if task.order_id != "O2"]
+    home_row = next(row for row, task in enumerate(problem.orders) if task.order_id == "O2")
+    found = [
+        place_refills(one, [*parts[:at], home_row, *parts[at:]], prove=True)
+        for at in range(len(parts) + 1)
+    ]
+    return min(row[0] for row in found if row is not None)
+
+
+@pytest.mark.parametrize("area_ft2", [32_000.0, 47_000.0, 60_000.0])
+def test_no_other_number_of_parts_is_cheaper(
+    area_ft2: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """But for cents: fills are whole gallons with a margin. Thirds of 94 gal cost a tenth more."""
+    day = large(area_ft2)
+    ours = in_parts(day)
+    least = cheapest(ours)
+    assert plan_random(ours, "ortools", count=40).totals.totals.cost == pytest.approx(least)
+    gal = area_ft2 / 500.0
+    for count in range(2, 8):
+        monkeypatch.setattr(day_parts, "LEAST_OF_A_FILL", count * 56.94 / gal - 1e-3)
+        monkeypatch.setattr(day_parts, "MOST_OF_A_FILL", count * 56.94 / gal - 1e-3)
+        other = in_parts(day)
+        if all(task.gal <= 56.9 for task in problem_of(other).orders):
+            assert cheapest(other) >= 0.995 * least, count
+
+
+@pytest.mark.parametrize("engine", ["nearest-fit", "ortools"])
+def test_random_days_with_a_commercial_lawn(engine: str) -> None:
+    """One lawn of each day grows to three fills or so; several trucks, mixes, windows, hours."""
+    whole = torn = 0
+    for seed in range(8):
+        day = random_day(seed, "small")
+        name = next(iter(day.orders))
+        one = day.orders[name]
+        carrier = day.workbook.mixes[one.mix_id].carrier_gal_per_1000_ft2
+        book = day.workbook
+        lawn = replace(book.properties[one.property_id], lawn_ft2=300_000.0 / carrier)
+        grown = replace(one, area_ft2=300_000.0 / carrier)
+        book = replace(
+            book,
+            orders=book.orders | {name: grown},
+            properties=book.properties | {lawn.property_id: lawn},
+        )
+        day = in_parts(day_of(book, day.date))
+        parts = {n for n, row in day.orders.items() if row.part_of == name}
+        plan = checked(day, engine)
+        served = parts & set(works(plan))
+        assert served in (set(), parts)
+        whole += bool(parts) and served == parts
+        torn += bool(parts) and not served
+    assert whole >= 2
+    assert torn >= 1
+
+
+def test_records_add_parts_up_under_the_order() -> None:
+    """Four of five parts are sprayed: 12,000 ft2 of the order are left, which one fill does."""
+    day = large()
+    table = day.workbook
+    trucks = {
+        name: replace(one, applicator="Kim Example", applicator_license="L-1")
+        for name, one in table.trucks.items()
+    }
+    table = replace(table, trucks=trucks)
+    plan = checked(in_parts(replace(day, workbook=table)))
+    last = [name for name in works(plan) if name != "O2"][-1]
+    found = record([spray(last, done=False, note="dog")], plan=plan, book=table)
+    assert [one.message for one in found.problems] == []
+    events = kept(found)
+    bodies = [event.body for event in events if event.body.get("part_of")]
+    assert len(bodies) == 5
+    assert {body["part_of"] for body in bodies} == {"O1"}
+    after = laid_over(table, events, (), DAY + timedelta(days=1))
+    assert after.workbook.orders["O1"].area_ft2 == pytest.approx(12_000.0)
+    assert "O2" in after.done
+    assert [row.applications for row in year_rows(events, str(DAY.year))] == [2]
