@@ -7,7 +7,7 @@ order of the tables.
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Mapping
+from collections.abc import Mapping
 from dataclasses import replace
 from math import ceil, floor
 
@@ -30,10 +30,12 @@ def part_id(order_id: str, number: int, parts: int) -> str:
     return f"{order_id} part {number} of {parts}"
 
 
-def whole_id(orders: Collection[str], name: str) -> str:
-    """The order of the tables that a planned order belongs to. orders: ids in the tables, or of a
-    day; what stands there itself is no part of anything."""
-    found = None if name in orders else _PART.fullmatch(name)
+def whole_id(orders: Mapping[str, Order], name: str) -> str:
+    """The order of the tables that a planned order belongs to. orders: of the tables or of a day,
+    by id; a name of the tables is no part of anything."""
+    if name in orders:
+        return orders[name].part_of or name
+    found = _PART.fullmatch(name)
     return name if found is None else found[1]
 
 
