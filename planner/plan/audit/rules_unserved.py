@@ -272,7 +272,7 @@ class Case:
         if row.code == "TOO-HEAVY":
             if not any(self.alone[one.truck.truck_id].over_lb(one) > -1.0 for one in self.able):
                 yield "REASON-CODE", "the plan says TOO-HEAVY, and every truck can carry it"
-            if f"its {self.gal:.1f} gal of {self.order.mix_id}" not in row.reason:
+            if not _says(row.reason, f"{self.gal:.1f} gal of {self.order.mix_id}"):
                 yield "REASON-FIGURE", f"it is {self.gal:.1f} gal of {self.order.mix_id}"
         if row.code == "NEVER-OPEN" and windows != ():
             yield "REASON-CODE", "the plan says NEVER-OPEN, and its times leave some"
