@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterator
 from collections.abc import Mapping as Dict
 from dataclasses import dataclass, field
-from functools import partial
 from pathlib import Path
 
 from planner.importing.cells import is_local
@@ -19,7 +18,7 @@ from planner.importing.orders import named_orders
 from planner.importing.rows import ReadRows, read_rows
 from planner.importing.tables_now import WorkbookNow, read_tables, recorded_orders
 from planner.importing.wanted import WantedRows, wanted
-from planner.outputs.file import is_open, replace_file
+from planner.outputs.file import is_open, replace_file, replace_files
 from planner.plain_files import bytes_of
 from planner.problems import PlannerError, Problem, WorkbookError
 from planner.tables.sheets import SheetError
@@ -146,8 +145,11 @@ def write(done: Imported) -> None:
     Raises PlannerError, OutputError."""
     for file in done.before:
         _unchanged(done, file)
-    for file, content in done.files.items():
-        replace_file(file.resolve(), content, partial(_unchanged, done, file))
+    named = {file.resolve(): file for file in done.files}
+    replace_files(
+        {real: done.files[file] for real, file in named.items()},
+        lambda real: _unchanged(done, named[real]),
+    )
 
 
 def take_back(done: Imported) -> None:

@@ -7,7 +7,7 @@ import os
 import shutil
 import stat
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from itertools import count
 from pathlib import Path
 
@@ -50,16 +50,28 @@ def replace_file(
     that the caller was told to overwrite. Its folder is made. last_look: called when the new file
     is whole and before it takes its place; what it raises leaves everything as it was. Raises
     OutputError."""
+    replace_files({target: content}, lambda _: last_look())
+
+
+def replace_files(
+    files: Mapping[Path, str | bytes | Make], last_look: Callable[[Path], None]
+) -> None:
+    """replace_file for files that belong together: all are whole beside their places before the
+    first takes its own, so that a full disk changes none."""
+    asides: dict[Path, Path] = {}
+    target = Path()
     try:
-        target.parent.mkdir(parents=True, exist_ok=True)
-        aside = _made(target, content)
-        try:
-            last_look()
+        for target, content in files.items():
+            target.parent.mkdir(parents=True, exist_ok=True)
+            asides[target] = _made(target, content)
+        for target, aside in asides.items():
+            last_look(target)
             aside.replace(target)
-        finally:
-            aside.unlink(missing_ok=True)
     except OSError as error:
         raise failed(target, error) from error
+    finally:
+        for aside in asides.values():
+            aside.unlink(missing_ok=True)
 
 
 def sync_folder(folder: Path) -> None:

@@ -19,6 +19,7 @@ PAIRS = (
     ("products", "wind_least_mph", "wind_most_mph"),
     ("products", "temperature_least_f", "temperature_most_f"),
     ("products", "rate_least", "rate_most"),
+    ("product_rates", "rate_least", "rate_most"),
     ("notify", "lead_least_h", "lead_most_h"),
     ("orders", "due_from", "due_to"),
     ("orders", "due_to", "last_day"),

@@ -181,7 +181,11 @@ def _one_home(one: Row, other: Row) -> bool:
 
 def check_states(tables: Tables) -> Iterator[Problem]:
     """STATE-1: a state that is not one of the postal codes."""
-    cells = [(row, "state", row.text("state")) for row in tables.rows("properties")] + [
+    cells = [
+        (row, "state", row.text("state"))
+        for name in ("properties", "notify")
+        for row in tables.rows(name)
+    ] + [
         (row, "value", row.text("value"))
         for row in tables.rows("settings")
         if row.text("setting").casefold() == "state"

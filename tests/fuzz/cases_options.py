@@ -9,7 +9,7 @@ import click
 
 from planner.cli.main import COMMANDS, main
 from tests.fuzz.harm import DIGITS, LONG_NAME
-from tests.fuzz.look import ANY, REFUSED, Case
+from tests.fuzz.look import ANY, FINE, NOT_WRITTEN, REFUSED, Case
 from tests.fuzz.office import ALWAYS, DAY
 
 USUAL: dict[str, tuple[str, ...]] = {
@@ -93,6 +93,7 @@ def cases() -> Iterator[Case]:
         words = (name, *USUAL[name])
         yield Case(f"{name} with an option that it has not", (*words, "--nope"))
         yield Case(f"{name} with words too many", (*words, "a", "b", "c", "d"))
+    yield from _full_disks()
     yield Case("no such command", ("plann",))
     yield Case("a command that is a path", ("../../etc/passwd",))
 
@@ -148,6 +149,23 @@ def _places(command: str, arguments: list[click.Argument]) -> Iterator[Case]:
                 _with_oddities,
                 ANY if command == "new" else REFUSED,
                 writes=_made_by(command),
+            )
+
+
+def _full_disks() -> Iterator[Case]:
+    """No file may grow beyond so many bytes: what writes ends in one sentence, and nothing is half
+    there; commands of small files may come to their end."""
+    writers = {**USUAL, "rounds": (*USUAL["rounds"], "--write")}
+    for name in ("plan", "packet", "phone", "record", "import", "rounds", "weeks", "new", "locate",
+                 "forecast", "export"):  # fmt: skip
+        words = writers[name] if name != "export" else (*writers[name], "--out", "table.csv")
+        for most in (700, 2_500):
+            yield Case(
+                f"{name} where no file may be larger than {most} bytes",
+                (name, *words),
+                codes=NOT_WRITTEN | FINE | frozenset({1, 2}),
+                writes=_made_by(name),
+                how={"file_bytes": most},
             )
 
 

@@ -37,6 +37,12 @@ def cases() -> Iterator[Case]:
         yield from _files(table)
     for column in all_columns():
         yield from _cells(column)
+    for table, column, text in (
+        ("notify", "state", "ZZ"),  # Nobody of that row would ever be told.
+        ("product_rates", "rate_least", "2 lb N/1000 sq ft"),
+    ):
+        put = partial(_put, table, column, text)
+        yield Case(f"{table}.{column} = {text}", CHECK, put, REFUSED, (f"{table}.csv", "row 2"))
 
 
 def _files(table: str) -> Iterator[Case]:
