@@ -88,7 +88,7 @@ class Imports:
                 path = mapping_path(self.workbook, mapping or USUAL)
                 if path.name in ("planner.toml", "fleet.toml") or path.suffix != ".toml":
                     raise Refused("Name the mapping as import.toml; planner.toml is another file.")
-                file.write_bytes(content)
+                replace_file(file, content)
                 self._found = ()
                 if not path.exists():
                     first = look(self.workbook, file, path, sheet)
