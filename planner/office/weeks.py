@@ -19,6 +19,7 @@ from planner.exports.csv_text import csv_text
 from planner.office.changes import Refused
 from planner.office.runs import CommandRun, Run
 from planner.printing import user_name
+from planner.outputs.file import replace_file
 from planner.problems import PlannerError
 from planner.recording import record_calls
 from planner.records.calls import CALLED, OUTCOMES, CalledRow, CallRow, called_rows
@@ -176,7 +177,7 @@ class Weeks:
             )
             with tempfile.TemporaryDirectory() as folder:
                 sheet = Path(folder) / "calls.csv"
-                sheet.write_text(csv_text(CallRow, [row]), encoding="utf-8")
+                replace_file(sheet, csv_text(CallRow, [row]))
                 try:
                     record_calls(self.workbook, sheet, _day(call), by)
                 except PlannerError as error:
