@@ -18,8 +18,8 @@ from planner.day.day import Workbook
 from planner.exports.csv_text import csv_text
 from planner.office.changes import Refused
 from planner.office.runs import CommandRun, Run
-from planner.printing import user_name
 from planner.outputs.file import replace_file
+from planner.printing import user_name
 from planner.problems import PlannerError
 from planner.recording import record_calls
 from planner.records.calls import CALLED, OUTCOMES, CalledRow, CallRow, called_rows
