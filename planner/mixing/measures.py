@@ -89,9 +89,10 @@ def measured_fill(
         fewest_gal += sum(amounts[n] for n, one in products.items() if one.form is Form.LIQUID)
         most = label_most.get(name, math.inf)
         part = min(most, strong[name])
-        if in_it_gal + fewest_gal <= capacity_gal:
+        if in_it_gal + fewest_gal <= capacity_gal or most == math.inf:
             return part * fewest_gal, math.inf
-        return part * fewest_gal, most * capacity_gal - part * in_it_gal
+        # An earlier fill that was full too soon may have left it at the label's most.
+        return part * fewest_gal, most * (capacity_gal - in_it_gal)
 
     over = True
     while over:

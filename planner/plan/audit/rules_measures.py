@@ -80,12 +80,11 @@ def check_strongest(case: TruckCase) -> Iterator[Violation]:
         poured = _poured(case, fill, before)
         for part in _parts(case, fill):
             label, most = _limits(case, fill, part.product_id)
-            old = min(label, most)
             for code, limit, words in (
                 ("MEASURE-LABEL", label, "the label's most"),
                 ("MEASURE-RATE", most, "5 % over its rate"),
             ):
-                times = _times(poured, part.amount, limit, old, code)
+                times = _times(poured, part.amount, limit, label, code)
                 if times > 1 + SHARE_TOLERANCE:
                     yield case.found(
                         code,
@@ -104,10 +103,10 @@ def check_measured_enough(case: TruckCase) -> Iterator[Violation]:
             if part.amount >= right - 0.5 * step - 1e-6:
                 continue
             label, most = _limits(case, fill, part.product_id)
-            old, more = min(label, most), part.amount + 1.01 * step
+            more = part.amount + 1.01 * step
             if (
-                _times(poured, more, label, old, "MEASURE-LABEL") <= 1
-                and _times(poured, more, most, old, "MEASURE-RATE") <= 1
+                _times(poured, more, label, label, "MEASURE-LABEL") <= 1
+                and _times(poured, more, most, label, "MEASURE-RATE") <= 1
             ):
                 yield case.found(
                     "MEASURE-LESS",
