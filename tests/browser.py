@@ -101,15 +101,12 @@ def beyond_paper(page: Page, paper: str, margins_px: float) -> list[str]:
     )
 
 
-def serious(browser: Browser, file: Path, size: tuple[int, int]) -> list[object]:
+def serious(page: Page) -> list[object]:
     """What axe-core 4 calls serious or critical (https://dequeuniversity.com/rules/axe/)."""
     from axe_playwright_python.sync_playwright import Axe
 
-    page, _ = visit(browser, file, size)
-    found = Axe().run(page).response["violations"]
-    page.close()
     return [
         (rule["id"], rule["impact"], [node["html"][:120] for node in rule["nodes"]][:3])
-        for rule in found
+        for rule in Axe().run(page).response["violations"]
         if rule["impact"] in {"serious", "critical"}
     ]

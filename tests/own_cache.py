@@ -1,11 +1,20 @@
-"""A cache folder of a test's own."""
+"""Caches of the tests: what takes long to make is made once in a run."""
 
 from __future__ import annotations
 
+import os
+import pickle
 import shutil
+from collections.abc import Callable
 from pathlib import Path
+from typing import TypeVar
 
 from planner.caches import own_folder
+
+RUN_FOLDER = "PLANNER_TEST_RUN_FOLDER"
+"""The workers of one run share the folder of this name, which is gone afterwards."""
+
+Made = TypeVar("Made")
 
 
 def cache_with_machine_code(folder: Path) -> str:
@@ -16,3 +25,29 @@ def cache_with_machine_code(folder: Path) -> str:
     if here is not None:
         shutil.copytree(here, folder / "search", ignore=shutil.ignore_patterns("making-*"))
     return str(folder)
+
+
+def made_once(name: str, make: Callable[[], Made]) -> Made:
+    """What `make` answers; in a run of several workers the first one's answer serves the others."""
+    run = os.environ.get(RUN_FOLDER)
+    if run is None:
+        return make()
+    kept = Path(run, f"{name}.pickle")
+    if kept.exists():
+        found: Made = pickle.loads(kept.read_bytes())
+        return found
+    made = make()
+    aside = kept.with_suffix(f".{os.getpid()}")
+    aside.write_bytes(pickle.dumps(made))
+    aside.replace(kept)
+    return made
+
+
+def compile_search() -> None:
+    """Have the search compiled and kept, unless it is already."""
+    from planner.routing.engines import engine_named
+    from planner.routing.problem import Effort
+    from tests.routing_cases import random_problem
+
+    problem = random_problem(1, orders=5, trucks=1, limited=False, tight=False)
+    engine_named("search").solve(problem, Effort(count=1), 1, lambda _share, _text: None)

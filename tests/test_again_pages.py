@@ -53,7 +53,7 @@ def planned_again(plan: Plan) -> Plan:
 def folder(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Path:
     day = sample_day(request.param)
     plan = planned_again(sample_plan(day))
-    where = tmp_path_factory.mktemp("again")
+    where = tmp_path_factory.mktemp("hostile" if request.param else "plain")
     for name, text in packet_pages(plan, day, sample_legs(plan), "", "0123456789").items():
         (where / name).write_text(text, encoding="utf-8")
     return where
@@ -61,13 +61,15 @@ def folder(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFact
 
 @pytest.mark.parametrize("name", PAPERS)
 def test_pages_of_a_day_planned_again(browser: Browser, folder: Path, name: str) -> None:
-    for size in (DESK, PHONE):
+    for size in (PHONE, DESK):
         page, heard = visit(browser, folder / name, size)
         assert heard.nothing, heard
         assert page.evaluate("document.documentElement.scrollWidth") <= size[0]
-        page.close()
-        assert serious(browser, folder / name, size) == []
-    page, _ = visit(browser, folder / name)
+        # axe takes seconds: it looks at names as they are on a desk, at hostile ones on a phone.
+        if (size is PHONE) == ("hostile" in str(folder)):
+            assert serious(page) == []
+        if size is PHONE:
+            page.close()
     assert "Planned again at 10:00 AM" in page.inner_text("main")
     for paper in ("Letter", "A4"):
         assert beyond_paper(page, paper, SIDE_MARGINS_PX) == []

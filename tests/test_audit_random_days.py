@@ -15,6 +15,7 @@ from planner.day.day import Day
 from planner.plan.audit import audit
 from planner.plan.document import from_json, to_json
 from planner.plan.model import Plan
+from tests.own_cache import made_once
 from tests.random_days import random_day, straight_travel
 from tests.random_plans import plan_random
 from tests.test_audit_every_figure import Path, leaves, value_at
@@ -27,7 +28,7 @@ def planned(seed: int) -> tuple[Day, Plan]:
     """A day of mixed size (every twelfth is large) with its plan by the plain engine."""
     size = "large" if seed % 12 == 0 else ("small", "medium")[seed % 2]
     day = random_day(seed, size)
-    return day, plan_random(day)
+    return day, made_once(f"random day {seed}", lambda: plan_random(day))
 
 
 @pytest.mark.parametrize("seed", range(200))

@@ -230,14 +230,18 @@ def test_the_street_under_the_mouse_is_named(browser: Browser, folder: Path) -> 
 def test_axe_finds_nothing_serious(
     browser: Browser, folder: Path, name: str, size: tuple[int, int]
 ) -> None:
-    assert serious(browser, folder / name, size) == []
+    page, _ = visit(browser, folder / name, size)
+    assert serious(page) == []
+    page.close()
 
 
 def test_axe_finds_what_is_wrong(browser: Browser, tmp_path: Path) -> None:
     """That the check above can fail."""
-    page = tmp_path / "bad.html"
-    page.write_text('<html><body><p style="color:#ccc">pale</p><img src="x"></body></html>')
-    assert {row[0] for row in serious(browser, page, DESK)} >= {"image-alt", "html-has-lang"}  # type: ignore[index]
+    bad = tmp_path / "bad.html"
+    bad.write_text('<html><body><p style="color:#ccc">pale</p><img src="x"></body></html>')
+    page, _ = visit(browser, bad)
+    assert {row[0] for row in serious(page)} >= {"image-alt", "html-has-lang"}  # type: ignore[index]
+    page.close()
 
 
 @pytest.mark.parametrize("name", PAPERS)
