@@ -43,11 +43,14 @@ def made_once(name: str, make: Callable[[], Made]) -> Made:
     return made
 
 
-def compile_search() -> None:
-    """Have the search compiled and kept, unless it is already."""
-    from planner.routing.engines import engine_named
-    from planner.routing.problem import Effort
+def compile_search() -> bool:
+    """Have the search compiled and kept, unless it is already; whether it could be."""
+    from planner.routing.compiled.day_arrays import day_arrays
+    from planner.routing.problem import StopToken
+    from planner.routing.search.first_run import CannotCompile, FirstRun
     from tests.routing_cases import random_problem
 
-    problem = random_problem(1, orders=5, trucks=1, limited=False, tight=False)
-    engine_named("search").solve(problem, Effort(count=1), 1, lambda _share, _text: None)
+    try:
+        return FirstRun(day_arrays(random_problem(1))).done(StopToken(), lambda: None)
+    except CannotCompile:
+        return False
