@@ -26,6 +26,17 @@ NEEDED_BY_RULE: Final[dict[str, tuple[str, ...]]] = {
         "license",
     ),
     "US-deadline": (),
+    "VA": (
+        "customer",
+        "address",
+        "site",
+        "applicator",
+        "date",
+        "area_ft2",
+        "product",
+        "amount",
+        "method",
+    ),
     "NY": (
         "registration_no",
         "product",
