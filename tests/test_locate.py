@@ -254,9 +254,16 @@ def test_service_that_hangs(server):
 
 
 def test_answer_that_trickles_in_ends(server, monkeypatch):
-    monkeypatch.setattr(address_service, "LONGEST_ANSWER_S", -1.0)
-    server.answer = lambda query: (200, b" " * 500_000 + b"[]")
+    monkeypatch.setattr(address_service, "LONGEST_ANSWER_S", 0.0)
+    waited_for = threading.Event()
+
+    def answer(query):
+        waited_for.wait(60)  # However fast the machine, it is not there before the wait ends.
+        return 200, b" " * 500_000 + b"[]"
+
+    server.answer = answer
     found = service(server).find(ELM)
+    waited_for.set()
     assert "takes too long" in found.found_as
 
 
