@@ -3,11 +3,14 @@
     pip install -e '.[bench]'
     python -m tests.bench.bench_pyvrp                        # all cells, five days each
     python -m tests.bench.bench_pyvrp --cell 100:6:10 --cell 150:9:20:small --seeds 3
+    python -m tests.bench.bench_pyvrp --fresh --count 200    # days not tuned on, on a busy machine
 
 A cell is orders:trucks:seconds[:small]. Both use two cores: our engine two threads, PyVRP two runs,
 the better of which counts (tests/bench/referee.py says how it is asked). Money = seconds of driving
 and refilling, 100,000 per order left out, by both models: each plan is also counted by the other's
-rules, and a difference is told. Prints each day's ratio ours / PyVRP, then medians and worst.
+rules, and a difference is told. With --count, ours goes so many steps and PyVRP's two runs get its
+seconds of the processor between them: equal work whatever else the machine does. Prints each day's
+ratio ours / PyVRP, then medians and worst.
 """
 
 from __future__ import annotations
@@ -20,9 +23,18 @@ from dataclasses import dataclass
 from planner.routing.problem import Effort
 from tests.bench.instances import as_problem, bench_day
 from tests.bench.ours import Bar, show, solve
-from tests.bench.referee import better_of_two, by_its_rules, by_our_rules, referee, two_workers
+from tests.bench.referee import (
+    RUNS,
+    better_of_two,
+    by_its_rules,
+    by_our_rules,
+    referee,
+    two_workers,
+)
 
 SEARCH_SEED = 1
+FRESH = 1000
+"""Days from here on were never used for tuning."""
 
 
 @dataclass(frozen=True)
@@ -61,13 +73,16 @@ def warm_up() -> None:
     solve(as_problem(bench_day(12, 2, 0)), Effort(seconds=0.5))
 
 
-def ratio(pool: ProcessPoolExecutor, cell: Cell, seed: int) -> float:
+def ratio(pool: ProcessPoolExecutor, cell: Cell, seed: int, count: int | None) -> float:
     """Ours / PyVRP on one day; prints both."""
     day = bench_day(cell.orders, cell.trucks, seed, small=cell.small)
     problem = as_problem(day)
     given = referee(problem, [truck.loadings[0] for truck in problem.trucks])
-    ours = solve(problem, Effort(seconds=cell.seconds), SEARCH_SEED)
-    theirs = better_of_two(pool, given, cell.seconds, SEARCH_SEED)
+    effort = Effort(seconds=cell.seconds) if count is None else Effort(count=count)
+    ours = solve(problem, effort, SEARCH_SEED)
+    seconds = cell.seconds if count is None else ours.processor_s / RUNS
+    by_processor = count is not None
+    theirs = better_of_two(pool, given, seconds, SEARCH_SEED, by_processor=by_processor)
     notes = []
     for whose, other, own in (
         ("ours by PyVRP's rules", by_its_rules(given, ours.answer), ours.cost),
@@ -81,19 +96,22 @@ def ratio(pool: ProcessPoolExecutor, cell: Cell, seed: int) -> float:
     ]
     print(
         f"{day.name}: ours {ours.cost:.0f} ({refills[0]} refills, {ours.left_out} out, "
-        f"{ours.took_s:.1f} s)  PyVRP {theirs.cost} ({refills[1]} refills, {theirs.left_out} out)  "
+        f"{ours.took_s:.1f} s, {ours.processor_s:.1f} s of processor)  "
+        f"PyVRP {theirs.cost} ({refills[1]} refills, {theirs.left_out} out)  "
         f"ratio {ours.cost / theirs.cost:.4f}{''.join(notes)}",
         flush=True,
     )
     return ours.cost / theirs.cost
 
 
-def bars(cells: tuple[Cell, ...], seeds: int) -> Iterator[Bar]:
-    """A row for each cell, as it is done."""
+def bars(
+    cells: tuple[Cell, ...], seeds: int, first: int = 0, count: int | None = None
+) -> Iterator[Bar]:
+    """A row for each cell, as it is done: days of seeds from first on; count: steps of ours."""
     warm_up()
     with two_workers() as pool:
         for cell in cells:
-            ratios = tuple(ratio(pool, cell, seed) for seed in range(seeds))
+            ratios = tuple(ratio(pool, cell, seed, count) for seed in range(first, first + seeds))
             yield Bar(cell.name, ratios, cell.median_most, cell.worst_most)
 
 
@@ -109,10 +127,13 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--cell", action="append", type=cell_of)
     parser.add_argument("--seeds", type=int, default=5)
+    parser.add_argument("--fresh", action="store_true", help=f"days from seed {FRESH} on")
+    parser.add_argument("--count", type=int, help="steps of ours, and equal processor time")
     parser.add_argument("--quick", action="store_true", help="two days of three small cells")
     options = parser.parse_args()
     cells = tuple(options.cell or (QUICK_CELLS if options.quick else CELLS))
-    show(bars(cells, min(2, options.seeds) if options.quick else options.seeds))
+    seeds = min(2, options.seeds) if options.quick else options.seeds
+    show(bars(cells, seeds, FRESH if options.fresh else 0, options.count))
 
 
 if __name__ == "__main__":
