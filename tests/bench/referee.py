@@ -187,7 +187,7 @@ class MaxProcessorTime:
         return time.process_time() >= self._until
 
 
-def search(data: pyvrp.ProblemData, seconds: float, seed: int, by_processor: bool) -> Found:
+def search(data: pyvrp.ProblemData, seconds: float, seed: int, by_processor: bool = False) -> Found:
     """One run of seconds by the clock, or of the processor."""
     stop = MaxProcessorTime(seconds) if by_processor else MaxRuntime(seconds)
     best = pyvrp.solve(data, stop, seed=seed, display=False).best
