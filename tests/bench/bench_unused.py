@@ -1,0 +1,52 @@
+"""What is never used must not make a day dearer: python -m tests.bench.bench_unused [DAYS] [FIRST]
+
+Small random days, planned at the default effort as they are, with a truck more that costs too much
+to go out, with a water point that opens too late, and with an order that no hose reaches. Prints
+each day whose plans differ by more than a tenth of a percent, then how many differ by more than half.
+"""
+
+from __future__ import annotations
+
+import sys
+
+from planner.cli.common import DEFAULT_EFFORT_COUNT
+from planner.routing.problem import Effort
+from tests.bench.ours import Bar, show, solve
+from tests.routing_cases import random_problem
+from tests.test_search_exchange import with_a_site, with_a_truck, with_an_order
+
+FRESH = 1000
+MOST = 1.005
+
+
+def dearest(seed: int) -> float:
+    """Cost of the dearest of the four plans over the cheapest."""
+    problem = random_problem(
+        seed, orders=8 + seed % 7, trucks=2 + seed % 2, limited=seed % 3 == 0, gal=(6.0, 17.0)
+    )
+    days = {
+        "as it is": (problem, 0.0),
+        "a truck more": (with_a_truck(problem, 4900.0), 0.0),
+        "a site more": (with_a_site(problem), 0.0),
+        "an order more": (with_an_order(problem), 1000.0),
+    }
+    effort = Effort(count=DEFAULT_EFFORT_COUNT)
+    costs = {name: solve(day, effort).cost - more for name, (day, more) in days.items()}
+    ratio = max(costs.values()) / min(costs.values())
+    if ratio > 1.001:
+        print(f"day {seed}:", ", ".join(f"{name} {cost:.2f}" for name, cost in costs.items()))
+    return ratio
+
+
+def main() -> None:
+    """The bench as a command."""
+    days, first = ([int(word) for word in sys.argv[1:]] + [200, FRESH][len(sys.argv) - 1 :])[:2]
+    ratios = tuple(dearest(seed) for seed in range(first, first + days))
+    print(
+        f"{sum(ratio > MOST for ratio in ratios)} of {days} days differ by more than half a percent"
+    )
+    show([Bar("dearest / cheapest with something unused", ratios, MOST, MOST)])
+
+
+if __name__ == "__main__":
+    main()
