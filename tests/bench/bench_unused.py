@@ -2,7 +2,7 @@
 
 Small random days, planned at the default effort as they are, with a truck more that costs too much
 to go out, with a water point that opens too late, and with an order that no hose reaches. Prints
-each day whose plans differ by more than a tenth of a percent, then how many differ by more than half.
+each day whose plans differ by more than 0.1 percent, then how many differ by more than 0.5.
 """
 
 from __future__ import annotations
