@@ -230,7 +230,10 @@ def test_closed_days_weekdays_told_days_and_trucks_at_home_count(office: Path) -
     homes[order.property_id] = replace(homes[order.property_id], serve_on=(1,))
     tuesday = replace(alone.day, workbook=replace(alone.day.workbook, properties=homes))
     truck = next(iter(book.trucks))
-    assert laid(replace(alone, day=tuesday)).day_of == {"1001": "2027-05-04"}
+    only = laid(replace(alone, day=tuesday))
+    assert only.day_of == {"1001": "2027-05-04"}
+    assert "the customer is served on Tue only" in only.closed["2027-05-03"]
+    assert "2027-05-04" not in only.closed
     home = laid(replace(alone, day=tuesday), out=[f"{truck}@2027-05-04"])
     assert [(row.order_id, row.code) for row in home.waiting] == [("1001", "NO-TRUCK")]
 
@@ -450,7 +453,8 @@ def test_an_office_lays_its_weeks_asks_and_plans_a_day(office: Path, tmp_path: P
     made = read_calendar(path)
     assert made is not None
     assert len(made.day_of) == 7
-    run("weeks", office, "--tell", MONDAY, *words)
+    said = run("weeks", office, "--tell", MONDAY).stdout
+    assert said.startswith("Mon 2027-05-03: ")
     before = read_calendar(path)
     assert before is not None
     assert set(before.told.values()) == {"2027-05-03"}

@@ -114,18 +114,20 @@ def _report(book: Workbook, standings: Sequence[RoundStanding], when: date) -> I
             states = Counter(
                 one.state.value for one in every if (one.season, one.number, one.name) == key
             )
-            label = f"{number} {name}"[:26] + (f" ({season})" if season != when.year else "")
+            tail = f" ({season})" if season != when.year else ""
+            label = f"{number} {name}"[: 31 - len(tail)] + tail
             yield f"  {label:<32}" + "".join(f"{states[state]:>10}" for state in STATES)
         yield from _heat(book, program_id, homes, when)
         yield from _revenue(book, every)
         for state, words in _WORDS.items():
             some = [one for one in every if one.state.value == state and not one.waits]
+            some.sort(key=lambda one: one.due_to or date.max)
             if some:
                 yield f"  {state.capitalize()}, {_count(len(some), 'round', 'rounds')}:"
                 alike: dict[str, list[str]] = defaultdict(list)
                 for one in some:
                     alike[f"round {one.number}, {words(one)}"].append(_who(book, one))
-                for what, who in sorted(alike.items(), key=lambda row: -len(row[1]))[:NAMES_SHOWN]:
+                for what, who in list(alike.items())[:NAMES_SHOWN]:
                     yield f"    {what}{f' ({len(who)})' if len(who) > 1 else ''}: {_few(who)}"
                 if len(alike) > NAMES_SHOWN:
                     yield f"    and {len(alike) - NAMES_SHOWN} more reasons (--csv FILE has all)"

@@ -26,6 +26,7 @@ from planner.cli.outputs import force_option
 from planner.cli.weeks_page import show_calendar, show_standing
 
 if TYPE_CHECKING:
+    from planner.day.day import Workbook
     from planner.weeks.asking import LostDay
     from planner.weeks.lay import Horizon
     from planner.weeks.model import Calendar
@@ -141,8 +142,8 @@ def command(
     asked = bool(wet or without)
     if write and not asked:
         raise click.UsageError("--write goes with --wet or --without")
-    if asked and (tell or fresh):
-        raise click.UsageError("--wet and --without go without --tell and --fresh")
+    if asked + bool(tell) + fresh > 1:
+        raise click.UsageError("--wet and --without go without --tell, and these without --fresh")
     if cluster and not branches:
         raise click.UsageError("--cluster goes with --branches")
     if show:
@@ -157,25 +158,28 @@ def command(
         )
     begin = parse_date(first) if first else date.today() + timedelta(days=1)
     lost = [parse_date(text) for text in wet]
-    told_days = [parse_date(text) for text in tell]
+    if tell:
+        with told_plainly():
+            _tell(workbook, [parse_date(text) for text in tell], as_json)
+            if folder is not None:
+                show_standing(folder, workbook, force)
+        return
     search = effort_from(effort, seconds, tuning, *((ANSWER_EFFORT_COUNT,) if asked else ()))
     progress = ProgressLine()
     with told_plainly(progress):
         progress(0.0, "reading the workbook")
-        from planner.outputs.file import replace_file
         from planner.outputs.folder import check_folder
         from planner.weeks.asking import lost_day
         from planner.weeks.audit import calendar_faults
         from planner.weeks.lay import WeeksError, open_horizon
-        from planner.weeks.model import calendar_path, calendar_text, read_calendar
+        from planner.weeks.model import calendar_path, read_calendar, write_calendar
 
         if folder is not None:
             check_folder(folder, force=force)
         path = calendar_path(workbook)
         before = None if fresh else read_calendar(path)
-        if (asked or tell) and before is not None and first is None:
-            stands = date.fromisoformat(before.days[0])
-            begin, days = stands if asked else max(begin, stands), len(before.days)
+        if asked and before is not None and first is None:
+            begin, days = date.fromisoformat(before.days[0]), len(before.days)
         if asked and before is None:
             raise WeeksError(
                 f"{path} is not there yet; run `planner weeks` first, without --wet and --without"
@@ -183,10 +187,6 @@ def command(
         horizon = open_horizon(workbook, begin, days, extract)
         out = set(_truck_days(horizon, without))
         told = dict(before.told) if before is not None else {}
-        for day in told_days:
-            if before is None or not before.on(day):
-                raise WeeksError(f"--tell {day}: the calendar that stands has no order on that day")
-            told |= {row.order_id: str(day) for one in before.on(day) for row in one.orders}
         stay: dict[str, str] = {}
         if before is not None:
             known = {str(day) for day in horizon.days}
@@ -216,7 +216,7 @@ def command(
             )
             sys.exit(4)
         if not asked or write:
-            replace_file(path, calendar_text(made))
+            write_calendar(path, made)
     if made.engine != engine:
         from planner.routing.engines import why_not
 
@@ -226,10 +226,11 @@ def command(
             err=True,
         )
     difference = lost_day(before, made) if asked and before is not None else None
-    lines = list(_lines(made) if difference is None else _difference_lines(difference, made))
+    book = horizon.day.workbook
+    lines = list(_lines(made, book) if difference is None else _difference_lines(difference, made))
     if folder is not None:
         answer = lines if difference is not None and not write else ()
-        show_calendar(folder, made, horizon.day.workbook, force, answer)
+        show_calendar(folder, made, book, force, answer)
     if as_json:
         from planner.plan.document import plain
 
@@ -242,6 +243,28 @@ def command(
         if not asked or write:
             click.echo(f"\nCalendar: {path}")
     sys.exit(3 if _short(made) else 0)
+
+
+def _tell(workbook: Path, days: list[date], as_json: bool) -> None:
+    """Mark the customers of those days as told, at once; nothing is laid anew."""
+    from planner.day.life import day_text
+    from planner.plan.document import plain
+    from planner.weeks.lay import WeeksError
+    from planner.weeks.model import calendar_path, read_calendar, write_calendar
+
+    path = calendar_path(workbook)
+    calendar = read_calendar(path)
+    said = []
+    for day in days:
+        rows = [row for one in calendar.on(day) for row in one.orders] if calendar else []
+        if calendar is None or not rows:
+            raise WeeksError(f"--tell {day}: the calendar that stands has no order on that day")
+        calendar = calendar.with_told({row.order_id for row in rows}, str(day))
+        customers = _count(len({row.property_id for row in rows}), "customer")
+        said.append(f"{day_text(day)}: {customers} marked as told.")
+    assert calendar is not None
+    write_calendar(path, calendar)
+    click.echo(json.dumps(plain(calendar), indent=1) if as_json else "\n".join(said))
 
 
 def _lay_whole(horizon: Horizon, progress: ProgressLine, **options: Any) -> Calendar:
@@ -296,7 +319,7 @@ def _short(calendar: Calendar) -> bool:
     )
 
 
-def _lines(calendar: Calendar) -> Iterator[str]:
+def _lines(calendar: Calendar, book: Workbook) -> Iterator[str]:
     from planner.day.life import day_text
     from planner.weeks.model import WAITING_CODES, gal_text
 
@@ -317,14 +340,15 @@ def _lines(calendar: Calendar) -> Iterator[str]:
     for day in calendar.days:
         shares = [share for share in calendar.shares if share.date == day]
         if not shares:
-            yield f"{name(day)}  {'lost to rain' if day in calendar.wet else '-'}"
+            idle = "see above" if day in calendar.closed else "-"
+            yield f"{name(day)}  {'lost to rain' if day in calendar.wet else idle}"
         for share in shares:
             gallons = ", ".join(f"{mix} {gal_text(gal)}" for mix, gal in share.gal_by_mix.items())
             yield (
                 f"{name(day)}  {share.truck_id:<8}{len(share.orders):>6}{share.paid_min / 60:>8.1f}"
                 f"{share.overtime_min / 60:>10.1f}{share.miles:>8.1f}{share.cost:>9,.0f}  {gallons}"
             )
-    yield from _risk_lines(calendar)
+    yield from _risk_lines(calendar, book)
     by_code: dict[str, dict[str, list[str]]] = {}
     for row in calendar.waiting:
         if row.code != "NOT-YET":
@@ -339,8 +363,8 @@ def _lines(calendar: Calendar) -> Iterator[str]:
         yield f"{_count(told, 'customer')} must be told another day; calendar.json names them."
 
 
-def _risk_lines(calendar: Calendar) -> Iterator[str]:
-    rows = []
+def _risk_lines(calendar: Calendar, book: Workbook) -> Iterator[str]:
+    rows: list[tuple[str, bool, str]] = []
     for share in calendar.shares:
         for row in share.orders:
             if row.spare_days and not row.overdue_days:
@@ -356,14 +380,15 @@ def _risk_lines(calendar: Calendar) -> Iterator[str]:
                 following = f"{row.next_day} would cost ${abs(row.next_day_cost):,.0f} {more}"
             elif row.next_day:
                 following = f"{row.next_day} has no room or was not reckoned"
-            rows.append(
-                f"  {share.date}  {row.order_id} ({row.property_id}, {row.mix_id}): {what}; "
-                f"{following}"
+            text = (
+                f"  {share.date}  {row.order_id} {book.properties[row.property_id].customer} "
+                f"({row.mix_id}): {what}; {following}"
             )
+            rows.append((share.date, not row.overdue_days, text))
     if rows:
         yield ""
         yield f"At risk, should the day be lost ({len(rows)}):"
-        yield from _few(rows)
+        yield from _few([text for *_, text in sorted(rows, key=lambda row: row[:2])])
 
 
 def _difference_lines(found: LostDay, calendar: Calendar) -> Iterator[str]:

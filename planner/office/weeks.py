@@ -219,19 +219,7 @@ def told(calendar: Calendar, call: WeeksCall) -> Calendar:
     if call.what == NO_DAY:
         left = {name: day for name, day in calendar.told.items() if name not in names}
         return replace(calendar, told=left)
-    shares = tuple(
-        replace(
-            share,
-            orders=tuple(
-                replace(one, told=True, told_other="") if one.order_id in names else one
-                for one in share.orders
-            ),
-        )
-        if share.date == call.date
-        else share
-        for share in calendar.shares
-    )
-    return replace(calendar, shares=shares, told=calendar.told | dict.fromkeys(names, call.date))
+    return calendar.with_told(names, call.date)
 
 
 def _who(call: WeeksCall) -> str:

@@ -84,6 +84,11 @@ def merged(parts: Sequence[Calendar], horizon: Horizon) -> Calendar:
         parts[0],
         trucks=tuple(trucks),
         shares=tuple(sorted(shares, key=lambda one: (one.date, trucks.index(one.truck_id)))),
+        closed={
+            day: why
+            for day, why in parts[0].closed.items()
+            if all(day in part.closed for part in parts)
+        },
         waiting=tuple(sorted(waiting, key=lambda row: orders.index(row.order_id))),
         told={name: day for part in parts for name, day in part.told.items()},
         engine=", ".join(sorted({part.engine for part in parts})),

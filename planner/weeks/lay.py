@@ -152,7 +152,7 @@ def make_calendar(
         version=CALENDAR_VERSION,
         workbook_sha256=book.sha256,
         days=tuple(one.isoformat() for one in days),
-        closed=dict(horizon.closed),
+        closed=dict(sorted((dict(horizon.closed) | opened.kept).items())),
         wet=tuple(sorted(one.isoformat() for one in wet)),
         out=tuple(sorted(out)),
         trucks=tuple(book.trucks),

@@ -4,7 +4,8 @@ wait. Field names are the JSON names; dates are ISO text."""
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass, field
+from collections.abc import Collection
+from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
 from typing import Final
@@ -107,13 +108,14 @@ class WaitingOrder:
 
 @dataclass(frozen=True)
 class Calendar:
-    """A calendar. days: its working days; closed: days between them on which nobody works, date ->
-    why; wet: days that were taken as lost to rain; out: 'TRUCK@DATE' of trucks that do not go out;
-    trucks: every truck in service; told: order -> the day that its customer was told; rain_percent:
-    mean chance of a lost day that was reckoned with, rain_by_day: that of each day (properties
-    without a weather area); cost, miles: of all shares; late_cost: of all orders, with a day or
-    without; rain_given: chance of a lost day beyond the forecast that the office gave, None = its
-    climate table's; workbook_sha256: of the tables and records that it was made from."""
+    """A calendar. days: its working days; closed: days on which nobody works or nothing may be
+    done, date -> why; wet: days that were taken as lost to rain; out: 'TRUCK@DATE' of trucks that
+    do not go out; trucks: every truck in service; told: order -> the day that its customer was
+    told; rain_percent: mean chance of a lost day that was reckoned with, rain_by_day: that of each
+    day (properties without a weather area); cost, miles: of all shares; late_cost: of all orders,
+    with a day or without; rain_given: chance of a lost day beyond the forecast that the office
+    gave, None = its climate table's; workbook_sha256: of the tables and records that it was made
+    from."""
 
     version: int
     workbook_sha256: str
@@ -146,6 +148,22 @@ class Calendar:
     def on(self, when: date) -> tuple[TruckShare, ...]:
         """The shares of one day."""
         return tuple(one for one in self.shares if one.date == when.isoformat())
+
+    def with_told(self, names: Collection[str], when: str) -> Calendar:
+        """The calendar after the customers of orders that lie on that day were told it."""
+        shares = tuple(
+            replace(
+                share,
+                orders=tuple(
+                    replace(one, told=True, told_other="") if one.order_id in names else one
+                    for one in share.orders
+                ),
+            )
+            if share.date == when
+            else share
+            for share in self.shares
+        )
+        return replace(self, shares=shares, told=self.told | dict.fromkeys(names, when))
 
 
 def calendar_path(workbook: Path) -> Path:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
@@ -26,11 +26,13 @@ Openings = Mapping[int, tuple[Window, ...] | None]
 @dataclass(frozen=True)
 class OpenDays:
     """days: the calendar's working days. of: order -> its days. shut: order -> (code of
-    WAITING_CODES, reason) of each open order without one."""
+    WAITING_CODES, reason) of each open order without one. kept: ISO days on which no order may be
+    done -> why."""
 
     days: tuple[date, ...]
     of: Mapping[str, Openings]
     shut: Mapping[str, tuple[str, str]]
+    kept: dict[str, str]
 
 
 def working_days(
@@ -60,8 +62,9 @@ def open_days(
     book = day.workbook
     found: dict[str, dict[int, tuple[Window, ...] | None]] = defaultdict(dict)
     why: dict[str, tuple[str, str]] = {}
+    kept_days: dict[str, str] = {}
     for row, when in enumerate(days):
-        wanted = []
+        wanted, reasons = [], Counter[str]()
         for name, order in book.orders.items():
             if not _is_open(order, days[0]) or order.due_from > when:
                 continue
@@ -75,6 +78,7 @@ def open_days(
             ]
             if kept:
                 why.setdefault(name, ("KEPT-OUT", "; ".join(kept)))
+                reasons[kept[0]] += 1
             elif when in wet:
                 why[name] = ("NO-TRUCK", f"{day_text(when)} is taken as lost to rain")
             else:
@@ -86,14 +90,24 @@ def open_days(
             for name, order in some.items():
                 if name in held:
                     why[name] = ("HELD", held[name])
+                    reasons[held[name]] += 1
                 else:
                     found[name][row] = order_windows(alone, order, forecast)
+        if when not in wet and not any(row in rows for rows in found.values()):
+            kept_days[str(when)] = _most(reasons)
     shut = {}
     for name, order in book.orders.items():
         if name not in found and _is_open(order, days[0]):
             first = f"its first day is {day_text(order.due_from)}"
             shut[name] = why.get(name, ("NOT-YET", first))
-    return OpenDays(tuple(days), dict(found), shut)
+    return OpenDays(tuple(days), dict(found), shut, kept_days)
+
+
+def _most(reasons: Counter[str]) -> str:
+    if not reasons:
+        return "no order is due"
+    (reason, number), *_ = reasons.most_common(1)
+    return f"nothing may be done; {number} of {reasons.total()} due orders: {reason}"
 
 
 def _is_open(order: Order, first: date) -> bool:
