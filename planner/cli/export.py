@@ -24,6 +24,7 @@ from planner.problems import PlannerError, WorkbookError
     type=click.Choice(("NY", "VA")),
     help="In the columns of a state's yearly report: New York's Form 26, Virginia's areas by ZIP.",
 )
+@click.option("--times", is_flag=True, help="Each crew's report, release, hours and driving a day.")
 @click.option("--calls", is_flag=True, help="The attempts to call registered people.")
 @click.option(
     "--out",
@@ -39,6 +40,7 @@ def command(
     sums: bool,
     property_id: str | None,
     filing: str | None,
+    times: bool,
     calls: bool,
     out: Path | None,
     force: bool,
@@ -55,13 +57,15 @@ def command(
         planner export spring --year 2027 --filing NY
         planner export spring --property P-104
         planner export spring --year 2027 --calls
+        planner export spring --month 2027-05 --times
     """
     if month and year:
         raise click.UsageError("give --month or --year, not both")
-    if filing and (month or sums or state or property_id or calls):
+    if filing and (month or sums or state or property_id or calls or times):
         raise click.UsageError("--filing goes with --year alone")
-    if calls and (sums or state or property_id):
-        raise click.UsageError("--calls goes with --month or --year alone")
+    if (calls or times) and (sums or state or property_id or (calls and times)):
+        one = "--calls" if calls else "--times"
+        raise click.UsageError(f"{one} goes with --month or --year alone")
     period = _period(month, r"\d{4}-(0[1-9]|1[0-2])", "2027-04") or _period(year, r"\d{4}", "2027")
     with told_plainly():
         from planner.exports.csv_text import BYTE_ORDER_MARK, csv_text, table_text
@@ -71,6 +75,7 @@ def command(
         from planner.records.calls import CalledRow, called_rows
         from planner.records.outcome import store_path
         from planner.records.store import Store
+        from planner.records.times import TimeRow, recorded_times
 
         with Store(store_path(workbook)) as store:
             # '~' comes after every digit and hyphen: the whole period and nothing else.
@@ -87,6 +92,8 @@ def command(
             text = table_text(filings.VA_COLUMNS, filings.virginia(events, _fertilizers(workbook)))
         elif calls:
             text = csv_text(CalledRow, called_rows(events))
+        elif times:
+            text = csv_text(TimeRow, recorded_times(workbook, period))
         elif property_id is not None:
             text = csv_text(reports.EventRow, reports.property_rows(events, property_id))
         elif sums:

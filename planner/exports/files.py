@@ -10,6 +10,7 @@ from planner.exports.geojson import day_geojson
 from planner.exports.gpx import truck_gpx
 from planner.exports.icalendar import day_calendar
 from planner.exports.rows import LegRow, StopRow, leg_rows, stop_rows
+from planner.exports.times import TimeRow, Worked, time_rows
 from planner.papers.packet import truck_files
 from planner.plan.model import Plan
 from planner.roads.travel import Leg
@@ -18,12 +19,17 @@ from planner.roads.travel import Leg
 def open_files(
     plan: Plan, day: Day, legs: Mapping[tuple[str, int], Leg], credit: str = ""
 ) -> dict[str, str]:
-    """File name -> text: stops.csv, legs.csv, day.geojson, day.ics and a truck-….gpx for each
+    """File name -> text: stops.csv, legs.csv, times.csv, day.geojson, day.ics and a truck-….gpx for each
     truck that goes out. legs: the way driven to each stop, keyed by truck and stop number.
     credit: the notice that the source of the roads asks for; it goes where road shapes go."""
+    crews = {
+        truck.truck_id: Worked(truck.applicator, truck.applicator_license)
+        for truck in day.workbook.trucks.values()
+    }
     files = {
         "stops.csv": csv_text(StopRow, stop_rows(plan, day)),
         "legs.csv": csv_text(LegRow, leg_rows(plan, legs)),
+        "times.csv": csv_text(TimeRow, time_rows(plan, crews)),
         "day.geojson": day_geojson(plan, day, legs, credit),
         "day.ics": day_calendar(plan, day),
     }

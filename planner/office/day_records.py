@@ -25,6 +25,7 @@ from planner.records.plans import DayOfRecord, plans_of_record
 from planner.records.sheet import COLUMNS, FILE_NAME
 from planner.records.store import Store
 from planner.records.ticks import lacking_of
+from planner.records.times import TimeRow, recorded_times
 
 Row = Mapping[str, str]
 """Column of the actuals sheet -> text, and 'key': which row of the page it is."""
@@ -78,6 +79,10 @@ class DayRecords:
             row.order: row.missing for row in reports.application_rows(events, "") if row.missing
         }
 
+    def times(self, date: str) -> tuple[TimeRow, ...]:
+        """The crews' time record of the date. Raises StoreError."""
+        return recorded_times(self.workbook, date)
+
     def record(
         self,
         date: str,
@@ -118,8 +123,10 @@ class DayRecords:
                 raise Refused(f"Nothing was recorded: {error}") from error
 
     def export(self, what: str, period: str) -> str:
-        """'applications' or 'sums' of a year or a month, as `planner export` writes them. Raises
-        StoreError."""
+        """'applications', 'sums' or 'times' of a year or a month, as `planner export` writes them.
+        Raises StoreError."""
+        if what == "times":
+            return csv_text(TimeRow, recorded_times(self.workbook, period))
         with Store(store_path(self.workbook)) as store:
             wanted = (sums.APPLIED_KINDS, sums.ASKED_OF_SUMS) if what == "sums" else ((), ())
             events = store.events(period, f"{period}-~", *wanted)

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date as Date
 
+from planner.exports.times import TimeRow
 from planner.office.comparisons import Comparisons
 from planner.office.day_records import cell_text
 from planner.pages.fill import fill
@@ -55,10 +56,11 @@ def records_page(
     truck: str,
     rows: Sequence[SheetRow],
     law: Mapping[str, str],
+    times: Sequence[TimeRow] = (),
     trouble: str = "",
 ) -> str:
     """The whole page. truck: whose rows are shown, '' = the first with something open; law: order
-    -> what its state asks for; trouble: why no row can be shown."""
+    -> what its state asks for; times: of the crews; trouble: why no row can be shown."""
     trucks = list(dict.fromkeys(row.truck_id for row in rows))
     left = {name: sum(not r.recorded for r in rows if r.truck_id == name) for name in trucks}
     first = next((name for name in trucks if left[name]), trucks[0] if trucks else "")
@@ -71,6 +73,7 @@ def records_page(
         date_words=date_text(Date.fromisoformat(date)) if date else "",
         truck=shown,
         left=left,
+        times=[row for row in times if row.truck == shown],
         rows=[_row(row, law) for row in rows if row.truck_id == shown],
         open=sum(left.values()),
         waiting=sum(bool(row.lacking) for row in rows),

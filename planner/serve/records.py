@@ -4,7 +4,7 @@
 * `POST /records/save`, body `{"date", "rows": [{"key", "truck", "stop", "what", "order",
   "compartment", column: text}], "weather": {...}, "as_planned", "correct", "why"}`: 200 `{"say"}`;
   422 `{"say", "wrong": [{"key", "column", "words"}]}`: nothing was recorded.
-* `GET /records/export?what=applications|sums&period=2027`: CSV, as `planner export` writes it.
+* `GET /records/export?what=applications|sums|times&period=2027`: CSV, as `planner export` writes it.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ from starlette.responses import HTMLResponse, JSONResponse, PlainTextResponse, R
 from starlette.routing import Route
 
 from planner import pages
+from planner.exports.times import TimeRow
 from planner.office.changes import Refused
 from planner.office.day_records import DayRecords, NotRecorded, is_date
 from planner.phone_day import SheetRow
@@ -49,6 +50,7 @@ class RecordsDesk:
             days: list[DayOfRecord] = []
             rows: tuple[SheetRow, ...] = ()
             law: dict[str, str] = {}
+            times: tuple[TimeRow, ...] = ()
             trouble = ""
             date = asked if is_date(asked) else ""
             try:
@@ -56,10 +58,11 @@ class RecordsDesk:
                 date = date or (days[0].date if days else "")
                 rows = self.records.rows(date) if date else ()
                 law = self.records.asked_by_law(date) if date else {}
+                times = self.records.times(date) if date else ()
             except PlannerError as error:
                 trouble = f"The day cannot be shown: {error}"
             name = self.records.workbook.name
-            return pages.records_page(name, days, date, truck, rows, law, trouble)
+            return pages.records_page(name, days, date, truck, rows, law, times, trouble)
 
         return HTMLResponse(await run_in_threadpool(made), headers=NOT_KEPT)
 
@@ -99,7 +102,9 @@ class RecordsDesk:
     async def export(self, request: Request) -> Response:
         """Records as CSV."""
         what, period = (request.query_params.get(name, "") for name in ("what", "period"))
-        if what not in ("applications", "sums") or not re.fullmatch(r"\d{4}(-\d\d)?", period):
+        if what not in ("applications", "sums", "times") or not re.fullmatch(
+            r"\d{4}(-\d\d)?", period
+        ):
             return PlainTextResponse("There is no such export.", 404)
         try:
             text = await run_in_threadpool(self.records.export, what, period)

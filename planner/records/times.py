@@ -1,0 +1,48 @@
+"""The crews' time records of the days that were recorded or printed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from pathlib import Path
+
+from planner.exports.times import TimeRow, Worked, time_rows
+from planner.plan.document import from_json
+from planner.records.current import SPRAYED, current, kind_of
+from planner.records.outcome import store_path
+from planner.records.plans import plans_of_record
+from planner.records.store import Event, Store
+
+
+def recorded_times(workbook: Path, period: str) -> tuple[TimeRow, ...]:
+    """Rows of every date of a year or month ('' = all) with a plan of record, by that plan and by
+    what is recorded. Raises StoreError, PlanFileError."""
+    until = f"{period}-~" if period else "9999"
+    rows: list[TimeRow] = []
+    for date, day in plans_of_record(workbook, period, until).items():
+        if day.of_record is None:
+            continue
+        with Store(store_path(workbook)) as store:
+            text = store.plan_text(day.of_record.sha256)
+            worked = _worked(store.events(date, f"{date}~"))
+        rows += time_rows(from_json(text), worked)
+    return tuple(rows)
+
+
+def _worked(events: Iterable[Event]) -> dict[str, Worked]:
+    found: dict[str, Worked] = {}
+    for event in current(events).values():
+        body = event.body
+        if kind_of(event) != SPRAYED:
+            continue
+        before = found.get(str(body["truck_id"]), Worked())
+        firsts = [m for m in (before.first_min, body.get("start_min")) if m is not None]
+        lasts = [m for m in (before.last_min, body.get("end_min")) if m is not None]
+        ended = {str(body["order_id"])} if body.get("end_min") is not None else set()
+        found[str(body["truck_id"])] = Worked(
+            driver=before.driver or str(body.get("applicator") or ""),
+            license=before.license or str(body.get("license") or ""),
+            first_min=min(firsts, default=None),
+            last_min=max(lasts, default=None),
+            ended=before.ended | ended,
+        )
+    return found
