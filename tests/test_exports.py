@@ -60,6 +60,7 @@ def test_names(files: dict[str, str]) -> None:
     assert list(files) == [
         "stops.csv",
         "legs.csv",
+        "times.csv",
         "day.geojson",
         "day.ics",
         "truck-T1.gpx",

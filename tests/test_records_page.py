@@ -142,11 +142,13 @@ def test_what_a_crew_wrote_stands_in_the_fields_with_what_it_lacks(
 
 def test_exports_are_those_of_the_command(book: Path, page: TestClient) -> None:
     DayRecords(book).record(DAY, [], as_planned=True, weather=WEATHER)
-    for what, more in (("applications", []), ("sums", ["--sums"])):
+    for what, more in (("applications", []), ("sums", ["--sums"]), ("times", ["--times"])):
         told = CliRunner().invoke(main, ["export", str(book), "--year", DAY[:4], *more])
         answer = page.get(f"/records/export?what={what}&period={DAY[:4]}")
         assert answer.text.removeprefix("\ufeff").splitlines() == told.output.splitlines()
         assert "attachment" in answer.headers["content-disposition"]
+        assert len(answer.text.splitlines()) > 1
+    assert "h on duty" in page.get(f"/records?date={DAY}").text
     assert page.get("/records/export?what=all&period=2027").status_code == 404
 
 

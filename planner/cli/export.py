@@ -69,13 +69,14 @@ def command(
     period = _period(month, r"\d{4}-(0[1-9]|1[0-2])", "2027-04") or _period(year, r"\d{4}", "2027")
     with told_plainly():
         from planner.exports.csv_text import BYTE_ORDER_MARK, csv_text, table_text
+        from planner.exports.times import TimeRow
         from planner.outputs.file import write_file
         from planner.records import filings, reports
         from planner.records import sums as sums_of
         from planner.records.calls import CalledRow, called_rows
         from planner.records.outcome import store_path
         from planner.records.store import Store
-        from planner.records.times import TimeRow, recorded_times
+        from planner.records.times import recorded_times
 
         with Store(store_path(workbook)) as store:
             # '~' comes after every digit and hyphen: the whole period and nothing else.

@@ -19,8 +19,8 @@ from planner.roads.travel import Leg
 def open_files(
     plan: Plan, day: Day, legs: Mapping[tuple[str, int], Leg], credit: str = ""
 ) -> dict[str, str]:
-    """File name -> text: stops.csv, legs.csv, times.csv, day.geojson, day.ics and a truck-….gpx for each
-    truck that goes out. legs: the way driven to each stop, keyed by truck and stop number.
+    """File name -> text: stops.csv, legs.csv, times.csv, day.geojson, day.ics and a truck-….gpx for
+    each truck that goes out. legs: the way driven to each stop, keyed by truck and stop number.
     credit: the notice that the source of the roads asks for; it goes where road shapes go."""
     crews = {
         truck.truck_id: Worked(truck.applicator, truck.applicator_license)

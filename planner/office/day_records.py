@@ -13,6 +13,7 @@ from typing import Any, Final
 
 from planner.exports.csv_text import csv_text
 from planner.exports.rows import hours_text
+from planner.exports.times import TimeRow
 from planner.office.changes import Refused
 from planner.phone_day import PhoneDay, SheetRow
 from planner.printing import user_name
@@ -25,7 +26,7 @@ from planner.records.plans import DayOfRecord, plans_of_record
 from planner.records.sheet import COLUMNS, FILE_NAME
 from planner.records.store import Store
 from planner.records.ticks import lacking_of
-from planner.records.times import TimeRow, recorded_times
+from planner.records.times import recorded_times
 
 Row = Mapping[str, str]
 """Column of the actuals sheet -> text, and 'key': which row of the page it is."""

@@ -23,12 +23,13 @@ def recorded_times(workbook: Path, period: str) -> tuple[TimeRow, ...]:
             continue
         with Store(store_path(workbook)) as store:
             text = store.plan_text(day.of_record.sha256)
-            worked = _worked(store.events(date, f"{date}~"))
+            worked = worked_of(store.events(date, f"{date}~"))
         rows += time_rows(from_json(text), worked)
     return tuple(rows)
 
 
-def _worked(events: Iterable[Event]) -> dict[str, Worked]:
+def worked_of(events: Iterable[Event]) -> dict[str, Worked]:
+    """Truck -> what the records of one day tell of its crew."""
     found: dict[str, Worked] = {}
     for event in current(events).values():
         body = event.body

@@ -4,7 +4,7 @@
 * `POST /records/save`, body `{"date", "rows": [{"key", "truck", "stop", "what", "order",
   "compartment", column: text}], "weather": {...}, "as_planned", "correct", "why"}`: 200 `{"say"}`;
   422 `{"say", "wrong": [{"key", "column", "words"}]}`: nothing was recorded.
-* `GET /records/export?what=applications|sums|times&period=2027`: CSV, as `planner export` writes it.
+* `GET /records/export?what=applications|sums|times&period=2027`: CSV, as of `planner export`.
 """
 
 from __future__ import annotations
@@ -102,9 +102,8 @@ class RecordsDesk:
     async def export(self, request: Request) -> Response:
         """Records as CSV."""
         what, period = (request.query_params.get(name, "") for name in ("what", "period"))
-        if what not in ("applications", "sums", "times") or not re.fullmatch(
-            r"\d{4}(-\d\d)?", period
-        ):
+        known = what in ("applications", "sums", "times")
+        if not known or not re.fullmatch(r"\d{4}(-\d\d)?", period):
             return PlainTextResponse("There is no such export.", 404)
         try:
             text = await run_in_threadpool(self.records.export, what, period)
