@@ -122,8 +122,9 @@ class DraftLine:
 class DayState:
     """One revision of the open day. planned: plan, day, roads, and what the audit found; before:
     the plan that the last step changed, None at the opening; opened: the plan that the day was
-    opened with; said: the last step in words; day_violations: those of no single truck; draft: the
-    draft on the table; undo, redo: what these would take back or do again in words, '' = nothing.
+    opened with, or the first one taken where nobody had planned it; said: the last step in words;
+    day_violations: those of no single truck; draft: the draft on the table; undo, redo: what these
+    would take back or do again in words, '' = nothing.
     """
 
     revision: int

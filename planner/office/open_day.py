@@ -19,7 +19,7 @@ from planner.office.new_order import take_order_out, write_order
 from planner.office.publishing import Papers, Published
 from planner.office.ready import OfficeDay
 from planner.office.searcher import RestSearcher, SearchListener
-from planner.office.words import difference, trucks_of
+from planner.office.words import difference, moves, trucks_of
 from planner.plan.document import to_json
 from planner.plan.model import Plan
 from planner.printing import NO_PAPERS
@@ -170,7 +170,7 @@ class SharedDay(SearchListener):
             number = len(self._searching.offers) + 1
             self._offered[number] = found
             cost = found.plan.totals.totals.cost - base.plan.totals.totals.cost
-            said = difference(base.plan, found.plan)
+            said = moves(base.plan, found.plan) or "every order stays on its truck"
             offer = Offer(number, self._base, found.plan, cost, said)
             self._search_is(replace(self._searching, offers=(*self._searching.offers, offer)))
 
@@ -339,7 +339,7 @@ class SharedDay(SearchListener):
             if self._base != self._revision:
                 raise Refused("The plan has changed since; plan the rest again.")
             said = f"better plan taken ({difference(before.plan, taken.plan)})"
-            return JournalStep(number, "change", draft, said, taken.body), taken
+            return JournalStep(number, "change", draft, said, taken.body | {"taken": True}), taken
         if kind == "new_order":
             name = self._new_order(change)
             made = self._day.from_body(before.body)
@@ -396,7 +396,7 @@ class SharedDay(SearchListener):
             workbook=self.workbook.name,
             planned=self._day.planned(now),
             before=None if before is None else before.plan,
-            opened=self._day.opened,
+            opened=self._opened(),
             said=said,
             trucks=self._day.trucks(now),
             day_violations=tuple(row for row in now.violations if row.truck_id is None),
@@ -409,6 +409,16 @@ class SharedDay(SearchListener):
             searching=self._searching,
             truck_of=trucks_of(now.plan),
         )
+
+    def _opened(self) -> Plan:
+        """The plan that changes are told against: where nobody had planned the day when it was
+        opened, the first plan that was taken here."""
+        opened, line = self._day.opened, self._lines.line
+        if any(truck.stops for truck in opened.trucks):
+            return opened
+        taken = (step for step in line.made[: line.at + 1] if self._bodies[step].get("taken"))
+        first = next(taken, None)
+        return opened if first is None else self._plan_of(first).plan
 
     def _draft_line(self, name: str) -> DraftLine:
         revision = self._lines.lines[name].now

@@ -91,9 +91,11 @@ def day_parts(state: DayState) -> dict[str, Part]:
     gone: dict[str, list[str]] = {truck.truck_id: [] for truck in state.trucks}
     for order_id, (truck_id, _) in stood(state.opened).items():
         gone.setdefault(truck_id, []).append(state.truck_of.get(order_id, ""))
+    unplanned = all(truck.home_min is None for truck in state.trucks)
     for number, facts in enumerate(state.trucks, start=1):
         now = tuple(gone[facts.truck_id])
-        made[f"sheet-{number}"] = _sheet(_SheetFrom(number, facts.version, opened, now, state))
+        wanted = _SheetFrom(number, facts.version, opened, now, unplanned, state)
+        made[f"sheet-{number}"] = _sheet(wanted)
     # The text itself is the key: what is worked out anew and looks the same is not sent again.
     return {name: Part(text, partial(str, text)) for name, text in made.items()}
 
@@ -107,12 +109,14 @@ def search_parts(state: DayState) -> dict[str, str]:
 
 @dataclass(frozen=True)
 class _SheetFrom:
-    """What a sheet is made from. gone: where its earlier orders are now."""
+    """What a sheet is made from. gone: where its earlier orders are now; unplanned: no truck goes
+    out."""
 
     number: int
     version: int
     opened: Very
     gone: tuple[str, ...]
+    unplanned: bool
     state: DayState = field(compare=False)
 
 
@@ -123,6 +127,7 @@ def _sheet(wanted: _SheetFrom) -> str:
     return fill(
         "sheet.html",
         s=made,
+        unplanned=wanted.unplanned,
         currency=state.planned.day.workbook.settings.currency,
         shift=_shift(made.facts, made.truck.shift_end_min - made.truck.closing_min),
         width=5 + len(made.columns) + made.moved,
@@ -142,7 +147,7 @@ def _small_parts(state: DayState) -> dict[str, str]:
     yard = stalls(state)
     shared = _shared(state, yard)
     line, plan = not_right(state, yard), state.planned.plan
-    change = state.cost - state.opened.totals.totals.cost
+    change = state.cost - state.opened.totals.totals.cost if stood(state.opened) else 0.0
     made = {
         "facts": fill(
             "facts.html",
@@ -173,8 +178,9 @@ def _shared(state: DayState, yard: tuple[Stall, ...]) -> dict[str, object]:
 
 
 def _acts(state: DayState, shared: dict[str, object]) -> str:
-    words = _print_words(state, sum(truck.home_min is not None for truck in state.trucks))
-    return fill("acts.html", **shared, print=words, search=_search_words(state))
+    out = sum(truck.home_min is not None for truck in state.trucks)
+    search = _search_words(state, "Plan the rest" if out else "Plan the day")
+    return fill("acts.html", **shared, print=_print_words(state, out), search=search)
 
 
 def _search_panel(state: DayState, shared: dict[str, object]) -> str:
@@ -182,7 +188,8 @@ def _search_panel(state: DayState, shared: dict[str, object]) -> str:
     prices = {
         offer.number: signed_money(offer.cost_change, currency) for offer in state.searching.offers
     }
-    return fill("search.html", **shared, prices=prices)
+    stale = state.searching.offers[-1:] and state.searching.offers[-1].revision != state.revision
+    return fill("search.html", **shared, prices=prices, stale=stale)
 
 
 @dataclass(frozen=True)
@@ -215,22 +222,22 @@ def _stall(stall: Very, down: bool) -> str:
 
 def _print_words(state: DayState, out: int) -> str:
     printed = state.printed
-    if printed.never:
+    if printed.never and out > 1:
         return f"Print all {out}…"
-    if not printed.again:
+    if printed.never or not printed.again:
         return "Print…"
     names = printed.again
     some = ", ".join(names) if len(names) <= 3 else f"{len(names)} packets"
     return f"Print {some} again…"
 
 
-def _search_words(state: DayState) -> str:
+def _search_words(state: DayState, idle: str) -> str:
     now = state.searching
     if now.running:
         return f"Planning… {now.share * 100:.0f} %"
     best = next((row for row in reversed(now.offers) if row.revision == state.revision), None)
     if best is None:
-        return "Plan the rest"
+        return idle
     currency = state.planned.day.workbook.settings.currency
     return f"Better plan: {signed_money(best.cost_change, currency) or 'same cost'}"
 

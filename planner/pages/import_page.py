@@ -50,6 +50,12 @@ class MappingField:
         """Whether several of the mixes may stand there."""
         return self.line.part == "services"
 
+    @property
+    def title(self) -> str:
+        """What stands before it."""
+        dates = (self.line.part, self.line.key) == ("dates", "order")
+        return "3/4/27 in the export" if dates else self.line.key
+
 
 def import_page(imports: Imports) -> str:
     """The whole page."""
@@ -92,7 +98,10 @@ def _choices(line: MappingLine) -> tuple[tuple[str, str], ...]:
                 found[target] = f"{target} ({column_of(target).meaning[:60]})"
         found |= {SEVERAL.join(names): " + ".join(names) for names in CUT}
     elif (line.part, line.key) == ("dates", "order"):
-        found = {one: one for one in (MONTH_FIRST, DAY_FIRST)}
+        found = {
+            MONTH_FIRST: "March 4, 2027: the month stands first",
+            DAY_FIRST: "April 3, 2027: the day stands first",
+        }
     if not found:
         return ()
     found = {OPEN: "? to be decided"} | found if line.is_open else found

@@ -106,9 +106,12 @@ def _kinds(plan: Plan) -> tuple[Kind, ...]:
     in."""
     by_hand = tuple(row for row in plan.unserved if row.code == OUT_BY_HAND)
     no_room = tuple(row for row in plan.unserved if row.code != OUT_BY_HAND)
+    unplanned = not any(truck.stops for truck in plan.trucks)
     rule = "the page cannot change this; a licensed person can, at the label"
     return (
-        ("Not put in", "by hand; ask the trucks to put one in", by_hand, True),
+        ("Not planned yet", "plan the day, or ask the trucks to put one in", by_hand, True)
+        if unplanned
+        else ("Not put in", "by hand; ask the trucks to put one in", by_hand, True),
         ("No room", "you can change this", no_room, True),
         ("Kept back by a rule", rule, plan.held, False),
     )

@@ -26,6 +26,13 @@ FIELDS = {
     LEFT: ("gal", "note", "sure"),
 }
 """Columns that are written for each kind of row."""
+LABELS = {
+    "area_ft2": "area, ft²",
+    "level_read_gal": "level read, gal",
+    "wind_mph": "wind, mph",
+    "temperature_f": "°F",
+    "sure": "looks wrong but is right",
+}
 
 
 @dataclass(frozen=True)
@@ -35,6 +42,12 @@ class RecordField:
     column: Column
     text: str
     lacks: str
+
+    @property
+    def label(self) -> str:
+        """What stands before it."""
+        name = self.column.column
+        return LABELS.get(name, name.replace("_", " "))
 
 
 @dataclass(frozen=True)

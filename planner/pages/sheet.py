@@ -226,7 +226,7 @@ def _row(
 
 
 def _was(stop: Stop, truck_id: str, before: Stood) -> tuple[str, bool]:
-    if not stop.orders:
+    if not stop.orders or not before:
         return "", False
     old = before.get(stop.orders[0].order_id)
     if old is None:

@@ -9,7 +9,7 @@ from planner.day.clock import clock_text
 from planner.day.fleet import Truck
 from planner.office.day import DayState, TruckFacts
 from planner.pages.part import Very
-from planner.pages.sheet import WORTH_SAYING_MIN
+from planner.pages.sheet import WORTH_SAYING_MIN, stood
 from planner.pages.words import mix_looks, signed_money
 from planner.papers.render import gal_text, whole_text
 
@@ -106,7 +106,7 @@ def _stall(wanted: _StallFrom) -> Stall:
 def _was(state: DayState, facts: TruckFacts) -> str:
     """What is other than when the day was opened."""
     before = next((one for one in state.opened.trucks if one.truck_id == facts.truck_id), None)
-    if before is None or facts.home_min is None or before == facts.plan:
+    if before is None or facts.home_min is None or before == facts.plan or not stood(state.opened):
         return ""
     currency = state.planned.day.workbook.settings.currency
     parts = [signed_money(facts.cost - before.totals.cost, currency)]

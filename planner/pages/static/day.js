@@ -21,7 +21,7 @@ const buttons = {
   truck_in: (button) => change({ kind: "truck_in", truck: truckName(numberOf(button)) }),
   draft_open: (button) => change({ kind: "draft_open", name: button.dataset.name }),
   compare: (button) => compare(button.dataset.name),
-  take: (button) => change({ kind: "take", offer: Number(button.dataset.offer) }),
+  take: async (button) => { if (await change({ kind: "take", offer: Number(button.dataset.offer) })) { closePanel(); } },
   search_start: () => search("/day/again"), search_stop: () => search("/day/again/stop"),
   print_record: (button) => post("/day/print", { with_violations: button.dataset.broken !== undefined }),
   place: (button) => toBroken(Number(button.dataset.number), button.dataset.seq)

@@ -58,7 +58,7 @@ export function drawn(pieces) {
 }
 
 function allPoints(numbers) {
-  const points = data.sites.map(([lat, lon]) => [lat, lon]);
+  const points = [...data.sites, ...data.out].map(([lat, lon]) => [lat, lon]);
   for (const number of numbers) { points.push(...(data.trucks[number]?.stops ?? []).map(([lat, lon]) => [lat, lon])); }
   return points;
 }
