@@ -112,7 +112,10 @@ def check_roads(path: Path, book: Workbook) -> tuple[list[Problem], list[str]]:
     try:
         roads = open_book_roads(path, book, None)
     except RoadError as error:
-        cure = "repair the file, or name another under roads"
+        cure = (
+            "repair the file, or name another under roads; without the line, days are planned with "
+            "times of straight lines"
+        )
         return [Problem(OFFICE_FILE, None, "roads", "ROAD-3", str(error), named, cure)], []
     problems, notes = place_problems(book, roads, workbook_places(book), set(book.orders))
     return problems, notes + doubt_notes(book, roads.doubts(workbook_places(book)), named)

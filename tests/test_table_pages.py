@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 from starlette.testclient import TestClient
 
-from planner.chain import check_workbook
+from planner.chain import check_with_roads, check_workbook
 from planner.office.changes import Refused
 from planner.office.journal import Journal
 from planner.office.open_day import SharedDay
@@ -191,6 +191,12 @@ def test_the_site_begins_with_the_tables_and_opens_the_day_once_they_are_cured(
     assert client.get("/day").url.path == "/tables"
     assert client.get("/day/parts").status_code == 404
     assert changed(client, state.reading, kind="undo").status_code == 200
+    toml = book / "planner.toml"
+    kept = toml.read_text() if toml.exists() else ""
+    toml.write_text('roads = "gone.osm.pbf"\n' + kept)
+    assert client.get("/day").url.path == "/tables"
+    assert "without the line" in check_with_roads(book)[0].problems[0].cure
+    toml.write_text(kept)
     assert client.get("/day").url.path == "/day"
     revision = client.get("/day/parts").json()["revision"]
     place = tables.state.headers["properties"].index["customer"]

@@ -93,6 +93,7 @@ def command(
         from planner.office.places import Places
         from planner.office.weeks import Weeks
         from planner.problems import WorkbookError
+        from planner.roads.travel import RoadError
         from planner.serve.site import OfficeSite
 
         wanted: date | None = parse_date(when) if when else None
@@ -117,8 +118,10 @@ def command(
             )
             try:
                 site.open()
-            except WorkbookError as error:
-                count = len(error.problems)
+            except (WorkbookError, RoadError) as error:
+                if extract is not None and isinstance(error, RoadError):
+                    raise
+                count = len(getattr(error, "problems", ("of the roads",)))
                 click.echo(
                     f"{count} problem{'' if count == 1 else 's'} in {workbook}: the page begins "
                     "with its tables, and the day opens once they are cured."

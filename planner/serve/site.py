@@ -19,6 +19,7 @@ from planner.office.places import Places
 from planner.office.tables import OfficeTables
 from planner.office.weeks import Weeks
 from planner.problems import PlannerError, WorkbookError
+from planner.roads.travel import RoadError
 from planner.serve.app import Office, application, guarded
 from planner.serve.comparing import CompareDesk
 from planner.serve.events import Hub
@@ -30,8 +31,8 @@ from planner.serve.weeks import WeeksDesk
 
 
 class OfficeSite:
-    """One ASGI application. open_day: the day, or the WorkbookError that keeps it from being
-    opened; hosts: names by which it may be asked; address: as a phone reaches it."""
+    """One ASGI application. open_day: the day, or the WorkbookError or RoadError that keeps it
+    from being opened; hosts: names by which it may be asked; address: as a phone reaches it."""
 
     def __init__(
         self,
@@ -90,7 +91,7 @@ class OfficeSite:
     async def _to_day(self, request: Request) -> Response:
         try:
             await run_in_threadpool(self.open)
-        except WorkbookError:
+        except (WorkbookError, RoadError):
             return RedirectResponse("/tables", 303)
         except PlannerError as error:
             return PlainTextResponse(f"{error}\nThe tables are at /tables.", 409)
