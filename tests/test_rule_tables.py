@@ -12,8 +12,8 @@ from pathlib import Path
 
 import pytest
 
+from planner.day.rules import FROM_MEMORY
 from planner.rules.data import (
-    FROM_MEMORY,
     STATE_NAMES,
     duty_rules,
     fertilizer_rules,

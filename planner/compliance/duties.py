@@ -10,14 +10,15 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
 from planner.compliance.applied import parts_of
-from planner.compliance.coverage import not_covered
-from planner.compliance.state_rules import state_cautions
+from planner.compliance.coverage import NO_RULES, not_covered
+from planner.compliance.state_rules import bare_county, state_cautions
 from planner.day.clock import clock_text
 from planner.day.day import Day
 from planner.day.orders import Order
 from planner.day.places import Property
 from planner.day.products import Product
-from planner.rules.data import STATE_NAMES, DutyRule, duty_rules
+from planner.day.rules import DutyRule
+from planner.rules.data import county_name, duty_rules_of, place_of
 
 MOST_ALTERNATES = 7
 """So many other days of an order's span are named; a notice with more is no use to a neighbor."""
@@ -82,7 +83,7 @@ def duties(day: Day, order: Order) -> tuple[Duty, ...]:
     which rules are not in the tables."""
     home = day.workbook.properties[order.property_id]
     found = [
-        Duty(rule.kind, rule.when, _rule_text(rule), rule.origin.cited)
+        Duty(rule.kind, rule.when, _rule_text(rule, home.county), _cited(rule))
         for rule in _rules_for(day, order)
     ]
     if home.sign and not any(duty.kind == "sign" for duty in found):
@@ -112,10 +113,11 @@ def _rules_for(day: Day, order: Order) -> list[DutyRule]:
     pesticide = any(is_pesticide(product) for _, product in parts_of(day.workbook, order))
     return [
         rule
-        for rule in duty_rules()
+        for rule in duty_rules_of(day.workbook)
         if rule.state == state
+        and rule.kind != NO_RULES
         and (pesticide or rule.applies_to == "any")
-        and _in_county(rule, home)
+        and in_place(rule, home)
     ]
 
 
@@ -125,13 +127,20 @@ def is_pesticide(product: Product) -> bool:
     return bool(product.registration_no.strip()) or product.signal_word not in ("", "none")
 
 
-def _in_county(rule: DutyRule, home: Property) -> bool:
+def in_place(rule: DutyRule, home: Property) -> bool:
     """An unknown county does not free from a county's duty; the condition is told with it."""
-    county = home.county.casefold().removesuffix("county").strip()
-    return not rule.counties or not county or county in {one.casefold() for one in rule.counties}
+    if rule.town and rule.town.casefold() != home.town.casefold():
+        return False
+    county = bare_county(home.county)
+    return not rule.counties or not county or county in map(bare_county, rule.counties)
 
 
-def _rule_text(rule: DutyRule) -> str:
+def _cited(rule: DutyRule) -> str:
+    """A local rule's section, with whose it is; the states' own name their state."""
+    return f"{place_of(rule)}, {rule.origin.cited}" if rule.local else rule.origin.cited
+
+
+def _rule_text(rule: DutyRule, county: str) -> str:
     what = rule.kind.capitalize()
     if rule.who:
         what += f" to {rule.who}" if rule.kind == "information" else f": {rule.who}"
@@ -142,12 +151,19 @@ def _rule_text(rule: DutyRule) -> str:
         text += f"; it stays {rule.stays_hours:g} h"
     elif rule.stays_until:
         text += f"; it stays until {rule.stays_until}"
-    conditions = [rule.only_if] if rule.only_if else []
-    if rule.counties:
+    conditions = _conditions(rule, county)
+    if rule.counties and not rule.local:
         conditions.append("the county has taken it over")
     if conditions:
         text += f"; only if {' and '.join(conditions)}"
     return f"{text}."
+
+
+def _conditions(rule: DutyRule, county: str) -> list[str]:
+    conditions = [rule.only_if] if rule.only_if else []
+    if rule.local and rule.counties and not county:
+        conditions.append(f"the lawn is in {county_name(rule.counties[0])}")
+    return conditions
 
 
 def _lead_text(rule: DutyRule) -> str:
@@ -177,17 +193,17 @@ def _state_notices(day: Day, order: Order) -> list[PreNotice]:
             by=latest_moment(rule, _earliest(day, order)),
             earliest=_earliest(day, order),
             alternates=_alternates(day, order),
-            text=_notice_text(rule),
-            section=f"{STATE_NAMES[rule.state]}, {rule.origin.cited}",
+            text=_notice_text(rule, day.workbook.properties[order.property_id].county),
+            section=f"{place_of(rule)}, {rule.origin.cited}",
         )
         for rule in _rules_for(day, order)
         if rule.kind == "notice"
     ]
 
 
-def _notice_text(rule: DutyRule) -> str:
-    conditions = f" if {rule.only_if}" if rule.only_if else ""
-    return f"{rule.words}{conditions}"
+def _notice_text(rule: DutyRule, county: str) -> str:
+    conditions = _conditions(rule, county)
+    return f"{rule.words} if {' and '.join(conditions)}" if conditions else rule.words
 
 
 def _own_notice(day: Day, order: Order) -> list[PreNotice]:

@@ -16,14 +16,14 @@ from typing import Final
 import numpy as np
 
 from planner.compliance.applied import parts_of
-from planner.compliance.duties import is_pesticide, latest_moment
+from planner.compliance.duties import in_place, is_pesticide, latest_moment
 from planner.day.clock import clock_text
 from planner.day.day import Day
 from planner.day.people import Registered
 from planner.day.places import Property
 from planner.roads.sphere import great_circle_ft
 from planner.roads.street_names import street_key
-from planner.rules.data import duty_rules
+from planner.rules.data import duty_rules_of
 
 USUAL_LEAD_H: Final = 24.0
 """Where neither the row nor the state says how long before (common practice, no source)."""
@@ -121,8 +121,9 @@ def _call(day: Day, person: Registered, visit: Visit, how: str) -> Call:
     else:
         rules = [
             rule
-            for rule in duty_rules()
+            for rule in duty_rules_of(day.workbook)
             if rule.state == state
+            and (not rule.local or in_place(rule, home))
             and rule.kind == "notice"
             and (rule.lead_hours or rule.lead_business_days)
         ]

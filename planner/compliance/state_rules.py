@@ -18,9 +18,10 @@ from planner.day.day import Day
 from planner.day.orders import Order
 from planner.day.places import Property
 from planner.day.products import Form, Product
+from planner.day.rules import FertilizerRule, MonthDay
 from planner.mixing.arithmetic import PHOSPHORUS_PER_PHOSPHATE, soluble_nitrogen_lb
 from planner.mixing.recipes import MixingError, product_density_lb_per_gal
-from planner.rules.data import STATE_NAMES, FertilizerRule, MonthDay, fertilizer_rules
+from planner.rules.data import fertilizer_rules_of, place_of
 
 WORDS = {
     "total N": "nitrogen",
@@ -44,7 +45,7 @@ def state_reasons(place: LawnCase) -> Iterator[tuple[str, str]]:
             for reason in kind.reasons(place, rule):
                 yield kind.code, reason
         except MixingError as error:
-            reason = f"{_state(rule)}'s limit cannot be worked out: {error} ({_cited(rule)})"
+            reason = f"{place_of(rule)}'s limit cannot be worked out: {error} ({_cited(rule)})"
             yield kind.code, reason
 
 
@@ -54,7 +55,7 @@ def state_cautions(day: Day, order: Order) -> tuple[tuple[str, str], ...]:
     if not any(fertilizes(product) for _, product in parts_of(day.workbook, order)):
         return ()
     return tuple(
-        (f"{_state(rule)}: {rule.words}.", _cited(rule))
+        (f"{place_of(rule)}: {rule.words}.", _cited(rule))
         for rule in _rules_at(day, order, kinds=("caution", "recommendation"))
     )
 
@@ -64,7 +65,7 @@ def ground_rules(day: Day, order: Order) -> Iterator[tuple[FertilizerRule, str]]
     if any(fertilizes(product) for _, product in parts_of(day.workbook, order)):
         for rule in _rules_at(day, order, kinds=("caution",)):
             if rule.ground:
-                yield rule, _state(rule)
+                yield rule, place_of(rule)
 
 
 def _rules_at(
@@ -72,7 +73,7 @@ def _rules_at(
 ) -> Iterator[FertilizerRule]:
     home = day.workbook.properties[order.property_id]
     state = (home.state or day.workbook.settings.state).upper()
-    for rule in fertilizer_rules():
+    for rule in fertilizer_rules_of(day.workbook):
         wanted = rule.kind in kinds if kinds else rule.kind in _KINDS
         if rule.state == state and wanted and _is_about(rule, home, day.date):
             yield rule
@@ -82,15 +83,17 @@ def _is_about(rule: FertilizerRule, home: Property, when: date) -> bool:
     new = _is_new(home, when)
     return (
         rule.who != "consumer"
-        and rule.county.casefold() in ("", _county(home))
+        and bare_county(rule.county) in ("", bare_county(home.county))
+        and rule.town.casefold() in ("", home.town.casefold())
         and rule.lawn in ("any", "new" if new else "established")
         and (not rule.grass or _is_grass(rule.grass, home.grass))
-        and (not rule.instead_of or not rule.first or _in_season(rule, when))
+        and (rule.first is None or _in_season(rule, when))
     )
 
 
-def _county(home: Property) -> str:
-    return home.county.casefold().removesuffix("county").strip()
+def bare_county(county: str) -> str:
+    """'Union County' -> 'union'."""
+    return county.casefold().removesuffix("county").strip()
 
 
 def _is_new(home: Property, when: date) -> bool:
@@ -172,19 +175,17 @@ def _visit(place: LawnCase, rule: FertilizerRule) -> list[Applied]:
 
 
 def _season(place: LawnCase, rule: FertilizerRule) -> Iterator[str]:
-    if not _in_season(rule, place.day.date):
-        return
     rows = _visit(place, rule)
     span = f"from {_day_text(rule.first)} to {_day_text(rule.last)}"
     if not rows:
         return
     if rule.over is None:
-        yield f"{_state(rule)} closes lawns to fertilizer {span} ({_cited(rule)})"
+        yield f"{place_of(rule)} closes lawns to fertilizer {span} ({_cited(rule)})"
         return
     terms = _terms(rows, rule.basis)
     if _total(terms) > rule.over * (1 + SUM_TOLERANCE):
         yield (
-            f"{_state(rule)} allows at most {rule.over:g} lb of {WORDS[rule.basis]} per 1,000 sq "
+            f"{place_of(rule)} allows at most {rule.over:g} lb of {WORDS[rule.basis]} per 1,000 sq "
             f"ft {span}; {_sum_text(terms)} ({_cited(rule)})"
         )
 
@@ -201,7 +202,7 @@ def _per_visit(place: LawnCase, rule: FertilizerRule) -> Iterator[str]:
             figure, cited = _figure(other), f"{cited}; {_cited(other)}"
     if _total(terms) > figure * (1 + SUM_TOLERANCE):
         yield (
-            f"{_state(rule)} allows {figure:g} lb of {WORDS[rule.basis]} per 1,000 sq ft in one "
+            f"{place_of(rule)} allows {figure:g} lb of {WORDS[rule.basis]} per 1,000 sq ft in one "
             f"application; {_sum_text(terms)} ({cited})"
         )
 
@@ -213,7 +214,7 @@ def _per_year(place: LawnCase, rule: FertilizerRule) -> Iterator[str]:
     terms = _terms([*place.recorded_this_year(_counts(rule)), *rows], rule.basis)
     if _total(terms) > _figure(rule) * (1 + SUM_TOLERANCE):
         yield (
-            f"{_state(rule)} allows {rule.figure:g} lb of {WORDS[rule.basis]} per 1,000 sq ft a "
+            f"{place_of(rule)} allows {rule.figure:g} lb of {WORDS[rule.basis]} per 1,000 sq ft a "
             f"year{_of_grass(rule)}; {_sum_text(terms)} ({_cited(rule)})"
         )
 
@@ -226,7 +227,7 @@ def _slow_share(place: LawnCase, rule: FertilizerRule) -> Iterator[str]:
     share = _slow(rows)
     if share < _figure(rule) * (1 - SUM_TOLERANCE):
         yield (
-            f"{_state(rule)} asks for {rule.figure:g} % slow-release nitrogen; of "
+            f"{place_of(rule)} asks for {rule.figure:g} % slow-release nitrogen; of "
             f"{_total(terms):.3g} lb per 1,000 sq ft {share:.3g} % is ({_cited(rule)})"
         )
 
@@ -240,7 +241,7 @@ def _phosphorus(place: LawnCase, rule: FertilizerRule) -> Iterator[str]:
     ]
     if barred and not _is_new(home, place.day.date) and not _test_lifts(rule, home, place.day.date):
         names = " and ".join(product.name for product in barred)
-        yield (f"{names} holds phosphate; {_state(rule)}: {rule.words} ({_cited(rule)})")
+        yield (f"{names} holds phosphate; {place_of(rule)}: {rule.words} ({_cited(rule)})")
 
 
 def _test_lifts(rule: FertilizerRule, home: Property, when: date) -> bool:
@@ -263,7 +264,7 @@ def setbacks(day: Day, order: Order) -> list[tuple[float, str]]:
         for other in rules if targeted else ():
             if other.instead_of == rule.rule_id:
                 rule = other
-        found.append((_figure(rule), f"{_state(rule)}, {_cited(rule)}"))
+        found.append((_figure(rule), f"{place_of(rule)}, {_cited(rule)}"))
     return found
 
 
@@ -282,7 +283,7 @@ def _setback(place: LawnCase, rule: FertilizerRule) -> Iterator[str]:
         return
     told = "; ".join(text for text in (words, _cited(rule), SHORE_CURE) if text)
     yield (
-        f"water is {near_ft:g} ft from the lawn, {_state(rule)} keeps fertilizer {figure:g} ft "
+        f"water is {near_ft:g} ft from the lawn, {place_of(rule)} keeps fertilizer {figure:g} ft "
         f"away ({told})"
     )
 
@@ -348,10 +349,6 @@ def _sum_text(terms: Sequence[tuple[Applied, float]]) -> str:
 
 def _of_grass(rule: FertilizerRule) -> str:
     return f" on {rule.grass}" if rule.grass else ""
-
-
-def _state(rule: FertilizerRule) -> str:
-    return STATE_NAMES[rule.state]
 
 
 def _cited(rule: FertilizerRule) -> str:

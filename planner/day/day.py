@@ -13,6 +13,7 @@ from planner.day.people import Applicator, Registered
 from planner.day.places import Property, Site
 from planner.day.products import KeepApart, Mix, Product, ProductRate
 from planner.day.programs import DayTemperatures, ProgramRound, PropertyProgram
+from planner.day.rules import DutyRule, FertilizerRule
 from planner.day.settings import Settings
 
 
@@ -58,6 +59,8 @@ class Workbook:
     climate: dict[int, float] = field(default_factory=dict)
     notify: tuple[Registered, ...] = ()
     ground: tuple[GroundDay, ...] = ()
+    local_fertilizer_rules: tuple[FertilizerRule, ...] = ()
+    local_duty_rules: tuple[DutyRule, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -9,6 +9,9 @@ from functools import cache
 from importlib.resources import files
 from typing import Final
 
+from planner.day.day import Workbook
+from planner.day.rules import DutyRule, FertilizerRule, MonthDay, RuleSource
+
 STATE_NAMES: Final = {
     "CT": "Connecticut",
     "FL": "Florida",
@@ -29,87 +32,6 @@ STATE_NAMES: Final = {
     "WI": "Wisconsin",
 }
 """States that the tables know; of the others the papers say that they are not in them."""
-
-FROM_MEMORY: Final = "from memory: verify"
-"""Stands beside every figure that nobody read in a source."""
-
-MonthDay = tuple[int, int]
-
-
-@dataclass(frozen=True)
-class RuleSource:
-    """Where a row comes from. read: the day it was read, None when it was written from memory."""
-
-    section: str
-    read: date | None
-    url: str
-
-    @property
-    def cited(self) -> str:
-        """The section, with the mark of a figure that must be verified."""
-        return self.section if self.read else f"{self.section}, {FROM_MEMORY}"
-
-
-@dataclass(frozen=True)
-class FertilizerRule:
-    """One state turf-fertilizer rule.
-
-    kind: closed season, most per application, most per year, least slow share, phosphorus ban,
-    setback, or (words only) caution and recommendation. who: anyone, professional or consumer.
-    products: any, plain or enhanced (enhanced-efficiency or organic). lawn: any, new or
-    established. basis: total N, readily available N, P2O5, P, 'N or P', or 'N, P or K' (any
-    fertilizer). figure: in `unit` (lb per 1,000 ft2, ft, %). over: lb per 1,000 ft2 above which it
-    begins to hold.
-    slow_percent_least, instead_of: with that slow share its figure goes before the named rule's.
-    first, last: (month, day), both closed or in force, may wrap the new year. grass: '' = any.
-    ground: states of the ground that it bars, as in the table ground. test_years: age up to which
-    a soil test lifts a phosphorus ban, None = any age, 0 = no test does.
-    """
-
-    rule_id: str
-    state: str
-    county: str
-    kind: str
-    who: str
-    products: str
-    lawn: str
-    basis: str
-    figure: float | None
-    unit: str
-    over: float | None
-    slow_percent_least: float | None
-    instead_of: str
-    first: MonthDay | None
-    last: MonthDay | None
-    grass: str
-    test_years: float | None
-    ground: tuple[str, ...]
-    words: str
-    origin: RuleSource
-    check_rows: tuple[str, ...]
-
-
-@dataclass(frozen=True)
-class DutyRule:
-    """One duty around an application. kind: sign, notice or information. applies_to: any or
-    pesticide. when: before, at or after. counties: () = the whole state. only_if: the condition
-    that the office knows and the tables do not."""
-
-    duty_id: str
-    state: str
-    counties: tuple[str, ...]
-    kind: str
-    who: str
-    applies_to: str
-    when: str
-    lead_hours: float | None
-    lead_business_days: int | None
-    stays_hours: float | None
-    stays_until: str
-    only_if: str
-    words: str
-    origin: RuleSource
-    check_rows: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -211,6 +133,30 @@ def duty_rules() -> tuple[DutyRule, ...]:
         )
         for row in _rows("duties.csv")
     )
+
+
+def fertilizer_rules_of(book: Workbook) -> tuple[FertilizerRule, ...]:
+    """The states' rules, then the local ones that the office wrote down."""
+    return (*fertilizer_rules(), *book.local_fertilizer_rules)
+
+
+def duty_rules_of(book: Workbook) -> tuple[DutyRule, ...]:
+    """The states' duties, then the local ones that the office wrote down."""
+    return (*duty_rules(), *book.local_duty_rules)
+
+
+def place_of(rule: FertilizerRule | DutyRule) -> str:
+    """Whose rule it is, in words: a state, or a town or county of the office's own table."""
+    if not rule.local:
+        return STATE_NAMES[rule.state]
+    counties = (rule.county,) if isinstance(rule, FertilizerRule) else rule.counties
+    return rule.town or county_name(counties[0])
+
+
+def county_name(county: str) -> str:
+    """'union' and 'Union County' are both 'Union County'."""
+    bare = county.strip()
+    return bare if bare.casefold().endswith("county") else f"{bare} County"
 
 
 @cache

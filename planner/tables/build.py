@@ -27,6 +27,7 @@ from planner.day.settings import Settings
 from planner.tables.cells import YES
 from planner.tables.checks_orders import due_span
 from planner.tables.digest import digest_of
+from planner.tables.local_rules import local_duty_rules, local_fertilizer_rules
 from planner.tables.rows import Row, Tables
 from planner.tables.text import says_nothing
 
@@ -80,6 +81,7 @@ def build_workbook(tables: Tables) -> Workbook:
         property=properties,
         product=products,
     )
+    local = list(_good_rows(tables, "local_rules").values())
     return Workbook(
         settings=settings,
         sites=sites,
@@ -126,6 +128,8 @@ def build_workbook(tables: Tables) -> Workbook:
             )
             for row in _good_rows(tables, "ground").values()
         ),
+        local_fertilizer_rules=local_fertilizer_rules(local, settings.state),
+        local_duty_rules=local_duty_rules(local, settings.state),
         out_of_service={name: every_truck[name] for name in every_truck if name in idle},
     )
 

@@ -92,6 +92,9 @@ CODES: Final[dict[str, str]] = {
     "ORDER-7": "An order has a day of its hold but is not on hold",
     "ORDER-8": "A re-spray does not repeat an order of the same mix and property",
     "PROGRAM-1": "A round has no window, or half of one",
+    "LOCAL-1": "A local rule does not say what its kind needs",
+    "LOCAL-2": "A local rule has a cell that its kind does not read, or an unknown word",
+    "LOCAL-3": "A local rule's county or town is spelled otherwise in properties",
     "PROGRAM-2": "A round to be skipped is none of its program",
     "WEATHER-1": "A property's weather area has no weather",
 }

@@ -58,6 +58,7 @@ ROW_IS = {
     "properties": "a row is a customer's property",
     "edges": "a row is one border of a lawn, other than water, along which a strip stays unsprayed",
     "notify": "a row is someone who must be told before a spray nearby",
+    "local_rules": "a row is one rule of a county or town, in the columns of the states' rules",
     "orders": "a row is one mix due at one property",
     "weather": "a row is one hour of forecast, everywhere or in one weather area",
     "ground": "a row is how the ground is on one day, everywhere or in one weather area",

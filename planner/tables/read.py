@@ -21,6 +21,7 @@ from planner.tables.checks_programs import PROGRAM_CHECKS
 from planner.tables.columns import REQUIRED_TABLES, SETTINGS, table_names
 from planner.tables.fleet_folder import FLEET_TABLES, FleetFolder, fleet_sheets
 from planner.tables.headers import ColumnMapping, Header, known_headers, read_header
+from planner.tables.local_rules import LOCAL_CHECKS
 from planner.tables.office import load_office_file
 from planner.tables.open_sheets import open_sheets
 from planner.tables.read_rows import read_settings, read_table, style_of
@@ -34,6 +35,7 @@ CHECKS: tuple[Callable[[Tables], Iterator[Problem]], ...] = (
     *MIX_CHECKS,
     *ORDER_CHECKS,
     *PROGRAM_CHECKS,
+    *LOCAL_CHECKS,
 )
 """Every check on the tables; each finds one kind of fact."""
 

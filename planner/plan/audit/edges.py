@@ -13,7 +13,8 @@ from planner.day.day import Day
 from planner.day.orders import Order
 from planner.day.places import Property
 from planner.day.products import Mix
-from planner.rules.data import FertilizerRule, fertilizer_rules
+from planner.day.rules import FertilizerRule
+from planner.rules.data import fertilizer_rules_of
 
 NOTHING_FT2 = 10.0
 NEW_DAYS = 365
@@ -62,7 +63,7 @@ def to_water_ft(day: Day, home: Property, mix: Mix) -> float:
     feet = [product.water_distance_ft or 0.0 for product in products]
     rules = [
         rule
-        for rule in fertilizer_rules()
+        for rule in fertilizer_rules_of(day.workbook)
         if rule.kind == "setback" and _about(rule, home, day.workbook.settings.state, day.date)
     ]
     narrower = {rule.instead_of: rule for rule in rules if rule.instead_of}
@@ -74,7 +75,9 @@ def to_water_ft(day: Day, home: Property, mix: Mix) -> float:
             "N or P": holds_n or holds_p,
             "N, P or K": holds_n or holds_p or holds_k,
             "total N": holds_n,
+            "readily available N": holds_n,
             "P2O5": holds_p,
+            "P": holds_p,
         }
         if rule.instead_of or not counted.get(rule.basis, True):
             continue
@@ -83,11 +86,24 @@ def to_water_ft(day: Day, home: Property, mix: Mix) -> float:
     return max(feet, default=0.0)
 
 
+def within_borders(rule: FertilizerRule, home: Property) -> bool:
+    """Whether the lawn is in the county and the town of the rule."""
+    if rule.town and rule.town.lower() != home.town.lower():
+        return False
+    if not rule.county:
+        return True
+    names = [name.lower().split() for name in (rule.county, home.county)]
+    return _without_county(names[0]) == _without_county(names[1])
+
+
+def _without_county(words: list[str]) -> list[str]:
+    return words[:-1] if words[-1:] == ["county"] else words
+
+
 def _about(rule: FertilizerRule, home: Property, office: str, when: date) -> bool:
     if rule.state != (home.state or office).upper() or rule.who == "consumer":
         return False
-    county = home.county.lower().strip()
-    if rule.county and county not in (rule.county.lower(), f"{rule.county.lower()} county"):
+    if not within_borders(rule, home):
         return False
     if rule.lawn == "any":
         return True

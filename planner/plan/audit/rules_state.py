@@ -15,9 +15,11 @@ from planner.day.day import Day
 from planner.day.orders import Order
 from planner.day.places import Property
 from planner.day.products import Form, Product
+from planner.day.rules import FertilizerRule
 from planner.plan.audit.doses import Dose, DoseBook, Wanted, known
+from planner.plan.audit.edges import within_borders
 from planner.plan.audit.strength import StrengthError, pounds_per_gal
-from planner.rules.data import FertilizerRule, fertilizer_rules
+from planner.rules.data import fertilizer_rules_of
 
 SLACK = 0.005
 """Half a percent is arithmetic."""
@@ -56,7 +58,7 @@ class StateCase:
 
 def state_holds(case: StateCase) -> Iterator[tuple[str, str]]:
     """(code of the hold, what was found) for each rule of its state that holds the order back."""
-    rules = [rule for rule in fertilizer_rules() if _in_force(case, rule)]
+    rules = [rule for rule in fertilizer_rules_of(case.day.workbook) if _in_force(case, rule)]
     exceptions = [rule for rule in rules if rule.instead_of]
     for rule in rules:
         if rule not in exceptions and case.doses.own(case.order, _wanted(rule)):
@@ -67,7 +69,11 @@ def state_ground(case: StateCase) -> set[str]:
     """What the ground may not be for the order's fertilizer; nothing for an order without any."""
     if not case.doses.own(case.order, lambda one: sum(_grade(one)) > 0):
         return set()
-    rules = [rule for rule in fertilizer_rules() if rule.ground and _in_force(case, rule)]
+    rules = [
+        rule
+        for rule in fertilizer_rules_of(case.day.workbook)
+        if rule.ground and _in_force(case, rule)
+    ]
     return {state for rule in rules for state in rule.ground}
 
 
@@ -78,7 +84,7 @@ def _grade(product: Product) -> tuple[float, float, float]:
 def state_figures(case: StateCase) -> Iterator[float]:
     """Every figure that a hold by a rule of its state may name: the rule's own, the doses that it
     counts, their sums and the slow share."""
-    for rule in fertilizer_rules():
+    for rule in fertilizer_rules_of(case.day.workbook):
         if rule.state != (case.home.state or case.day.workbook.settings.state).upper():
             continue
         yield from (one for one in (rule.figure, rule.over, rule.slow_percent_least) if one)
@@ -111,10 +117,8 @@ def _in_force(case: StateCase, rule: FertilizerRule) -> bool:
     state = home.state or case.day.workbook.settings.state
     if rule.state != state.upper() or rule.who == "consumer":
         return False
-    if rule.county:
-        county = home.county.lower().strip()
-        if county not in (rule.county.lower(), f"{rule.county.lower()} county"):
-            return False
+    if not within_borders(rule, home):
+        return False
     if rule.grass and rule.grass.lower().replace(".", "").replace(" ", "") not in _grasses(home):
         return False
     if rule.lawn != "any" and (rule.lawn == "new") != _new(home, case.day.date):
