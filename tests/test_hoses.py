@@ -50,6 +50,11 @@ def test_plain_reckoning_and_audit_agree_with_the_plan(seed: int) -> None:
             minutes = 0.0 if same or before is None else line.hose_gal / line.gun_gal_per_min
             assert work.changeover_min == pytest.approx(minutes)
             held[line.line_id] = work.mix_id
+        # Mix for a hose is mixed like any other: its product is in fills, cost and store.
+        works = [work for stop in planned.stops for work in stop.orders]
+        filled = sum(fill.gal for stop in planned.stops for fill in stop.fills)
+        out = sum(work.gal + work.hose_gal for work in works) + sum(planned.end_gal.values())
+        assert filled + sum(planned.start_gal.values()) == pytest.approx(out)
 
 
 def test_the_audit_finds_a_purge_that_the_morning_s_hose_does_not_ask_for() -> None:

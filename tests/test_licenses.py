@@ -72,6 +72,12 @@ def test_figures_of_the_states() -> None:
         ("NJ", ("3-B",), True),
         ("NJ", ("3A",), False),
         ("KY", ("3A",), True),
+        ("NY", ("3B turf",), True),
+        ("NY", ("1A",), False),
+        ("MI", ("3A",), True),
+        ("MI", ("3B",), False),
+        ("VA", ("Turf",), True),
+        ("VA", ("3A",), False),
     ],
 )
 def test_a_category_that_the_work_needs(

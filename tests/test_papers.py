@@ -194,6 +194,17 @@ def test_pick_list_adds_up(day: Day, plan: Plan) -> None:
             assert held - line.product.container.base < line.amount
 
 
+def test_pick_list_marks_bulk(plan: Plan) -> None:
+    # 2VAC20-40-10: over 55 gal, or over 100 lb dry, in one container is bulk.
+    day = sample_day()
+    for size, marked in (("55 gal", False), ("120 gal", True)):
+        products = dict(day.workbook.products)
+        products["trident"] = replace(products["trident"], container=parse_amount(size))
+        changed = replace(day, workbook=replace(day.workbook, products=products))
+        found = {line.product.product_id for line in pick_list(plan, changed) if line.bulk_text}
+        assert found == ({"trident"} if marked else set())
+
+
 def test_pick_list_shows_the_stock_against_the_need(plan: Plan) -> None:
     day = sample_day()
     products = dict(day.workbook.products)

@@ -5,10 +5,12 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from planner.compliance.duties import is_pesticide
 from planner.day.day import Day
-from planner.day.products import Product
+from planner.day.products import Form, Product
 from planner.mixing.stock import stock_base
 from planner.plan.model import Plan
+from planner.rules.data import truck_rules
 from planner.units import base_amount, practical_amount
 
 WHOLE_CONTAINER_SLACK = 1e-6
@@ -20,7 +22,8 @@ class PickLine:
     """One product for the day. amount: in gal or lb; text: in units that people measure;
     containers: None when the store's container size is not known; store_text, left_text: what the
     store holds and what of it is not used, '' when the tables do not say; cost: of the amount used,
-    None without a price; by_truck: (truck, text of its share)."""
+    None without a price; bulk_text: '' unless
+    its container makes a pesticide bulk; by_truck: (truck, text of its share)."""
 
     product: Product
     amount: float
@@ -32,6 +35,7 @@ class PickLine:
     store_text: str
     left_text: str
     cost: float | None
+    bulk_text: str
     by_truck: tuple[tuple[str, str], ...]
 
 
@@ -88,7 +92,16 @@ def _line(product: Product, by_truck: dict[str, float], gone: float) -> PickLine
         store_text=store_text,
         left_text=left_text,
         cost=cost,
+        bulk_text=_bulk_text(product),
         by_truck=tuple(
             (name, practical_amount(share, product.unit).text) for name, share in by_truck.items()
         ),
     )
+
+
+def _bulk_text(product: Product) -> str:
+    rule = truck_rules()["bulk pesticide"]
+    most = (rule.figure if product.form is Form.LIQUID else rule.second_figure) or 0.0
+    if product.container is None or product.container.base <= most or not is_pesticide(product):
+        return ""
+    return f"{rule.words} ({rule.origin.cited})"
