@@ -12,8 +12,13 @@ from datetime import timedelta
 import pytest
 
 import planner.day.parts as day_parts
+from planner.compare.fleets import Fleet
+from planner.compare.prices import NO_PRICES
+from planner.compare.results import day_result
+from planner.compare.tasks import fleet_day
 from planner.day.day import Day, day_of
 from planner.day.parts import in_parts, part_id
+from planner.papers.left_out import left_out
 from planner.plan.audit import audit
 from planner.plan.model import NotDone, Plan
 from planner.records.outcome import laid_over
@@ -60,6 +65,7 @@ def test_a_commercial_lawn_by_hand() -> None:
     plan = checked(day)
     done = works(plan)
     assert len(done) == 6
+    assert plan.totals.totals.orders == plan.trucks[0].totals.orders == 2
     assert sum(done[name] for name in done if name != "O2") == pytest.approx(60_000.0)
     assert sum(stop.kind == "refill" for stop in plan.trucks[0].stops) == 2
     price = sum(task.price for task in problem_of(day).orders if task.part_of == "O1")
@@ -88,10 +94,42 @@ def test_parts_fit_each_tank() -> None:
 
 def test_all_parts_or_none() -> None:
     """Time for some of the parts: the whole order waits, and the home is served."""
-    plan = checked(in_parts(large(shift_end_min=530.0, overtime_most_min=0.0)))
+    day = in_parts(large(shift_end_min=530.0, overtime_most_min=0.0))
+    plan = checked(day)
     assert set(works(plan)) == {"O2"}
     assert [row.code for row in plan.unserved] == ["WHOLE"] * 5
     assert all("order O1 is done whole or not at all" in row.reason for row in plan.unserved)
+    assert plan.totals.unserved == 1
+    (group,) = left_out(plan, day)
+    assert [row.order_id for row in group.rows] == ["O1"]
+
+
+def test_a_lawn_that_two_trucks_share_is_one_order() -> None:
+    """Of 120 gal each truck does some: each has the order in its count, and the day has it once."""
+    book = large(shift_end_min=540.0, overtime_most_min=0.0).workbook
+    second = replace(book.trucks["T1"], truck_id="T2")
+    both = day_of(replace(book, trucks=book.trucks | {"T2": second}), DAY)
+    plan = checked(in_parts(both))
+    assert len(works(plan)) == 6
+    assert [truck.totals.orders for truck in plan.trucks] in ([1, 2], [2, 1])
+    assert plan.totals.totals.orders == 2
+    more = replace(plan.totals, totals=replace(plan.totals.totals, orders=3))
+    found = audit(replace(plan, totals=more), in_parts(both), straight_travel(both))
+    assert [row.code for row in found] == ["TOTAL-DAY"]
+
+
+def test_each_fleet_of_a_comparison_divides_for_its_own_trucks() -> None:
+    """A fleet with a tank of 150 gal does the lawn in one fill, another leaves it out."""
+    day = large(shift_end_min=550.0, overtime_most_min=0.0)
+    small = day.workbook.trucks["T1"]
+    tanks = (compartment("1", 150.0, "A", 1),)
+    bigger = replace(small, compartments=tanks, gvwr_lb=20_000.0)
+    rows = {}
+    for name, one in {"small": small, "large": bigger}.items():
+        theirs = fleet_day(day, Fleet(name, {"T1": one}, NO_PRICES, {}), {})
+        rows[name] = day_result(name, theirs, checked(theirs))
+    assert [rows["small"].orders, rows["large"].orders] == [2, 2]
+    assert (rows["small"].left_out, rows["large"].left_out) == ({"O1"}, frozenset())
 
 
 def test_the_audit_finds_an_order_done_in_part() -> None:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 from planner.chain import PlannedDay
 from planner.cli.order_lines import count_line, row_line, section
 from planner.day.clock import clock_text
+from planner.day.parts import whole_id
 from planner.day.roll import roll_of
-from planner.papers.again_sheet import change_lines
+from planner.papers.again_sheet import change_lines, orders_left
 from planner.papers.day_page import refills_said
 from planner.papers.left_out import left_out
 from planner.plan.compactness import compactness
@@ -115,9 +117,7 @@ def _again(planned: PlannedDay) -> list[str]:
     if again is None:
         return []
     rows = sorted(change_lines(planned.plan, planned.day), key=lambda row: not row.change.tell)
-    done = sum(
-        len(stop.orders) for truck in planned.plan.trucks for stop in truck.stops if stop.done
-    )
+    done = planned.plan.totals.totals.orders - orders_left(planned.plan.trucks, planned.day)
     tell = sum(row.change.tell for row in rows)
     lines = [
         "",
@@ -166,12 +166,12 @@ def _truck_line(planned: PlannedDay, plan: TruckPlan) -> str:
 
 def _left_out(plan: Plan, planned: PlannedDay) -> list[str]:
     lines: list[str] = []
+    every = planned.day.workbook.orders
+    orders = {whole_id(every, name): one for name, one in every.items()}
     for group in left_out(plan, planned.day):
-        lines += section(
-            TITLES[group.short],
-            (
-                row_line(planned.day, planned.day.workbook.orders[row.order_id], row.reason)
-                for row in group.rows
-            ),
+        rows = (
+            row_line(planned.day, replace(orders[row.order_id], order_id=row.order_id), row.reason)
+            for row in group.rows
         )
+        lines += section(TITLES[group.short], rows)
     return lines

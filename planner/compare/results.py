@@ -7,8 +7,9 @@ from collections.abc import Mapping, Sequence
 from planner.compare.model import DayResult, TankDay, TruckOnDay
 from planner.day.day import Day
 from planner.day.fleet import Truck
+from planner.day.parts import whole_ids
 from planner.plan.model import Fill, Plan, Stop, TruckPlan
-from planner.plan.totals import NOTHING
+from planner.plan.totals import NOTHING, by_order
 
 FULL_GAL = 1e-6
 """A fill to the full mark ends exactly there (rule 10); this is float noise."""
@@ -22,19 +23,20 @@ def day_result(fleet: str, day: Day, plan: Plan) -> DayResult:
         date=plan.date,
         seed=plan.seed,
         engine=plan.engine,
-        orders=len(day.orders),
+        orders=len(whole_ids(day.orders, day.orders)),
         done_ft2=sum(work.area_ft2 for work in works),
         trucks=tuple(_truck_day(day.workbook.trucks[row.truck_id], row) for row in plan.trucks),
-        held=plan.held,
-        unserved=plan.unserved,
+        held=by_order(plan.held, day.orders),
+        unserved=by_order(plan.unserved, day.orders),
         totals=plan.totals.totals,
     )
 
 
 def fault_result(fleet: str, day: Day, seed: int, engine: str, fault: str) -> DayResult:
     """A day that could not be planned at all. fault: why, in words."""
+    due = len(whole_ids(day.orders, day.orders))
     return DayResult(
-        fleet, day.date.isoformat(), seed, engine, len(day.orders), 0.0, (), (), (), NOTHING, fault
+        fleet, day.date.isoformat(), seed, engine, due, 0.0, (), (), (), NOTHING, fault
     )
 
 

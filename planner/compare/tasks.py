@@ -17,6 +17,7 @@ from planner.compare.model import DayResult
 from planner.compare.results import day_result
 from planner.day.day import Day
 from planner.day.orders import Order
+from planner.day.parts import in_parts
 from planner.plan.audit import Violation
 from planner.roads.travel import Travel
 from planner.routing.problem import Effort
@@ -56,7 +57,8 @@ class Task:
 
 
 def fleet_day(day: Day, fleet: Fleet, out_of_reach: Mapping[str, frozenset[str]]) -> Day:
-    """The day with a fleet's trucks, clean and empty in the morning.
+    """The day with a fleet's trucks, clean and empty in the morning, and in parts what these do in
+    parts (rule 39).
 
     A pin to trucks of which the fleet has none is no pin of it. out_of_reach: truck -> properties
     that it cannot come near by road; their orders are for the others.
@@ -65,7 +67,8 @@ def fleet_day(day: Day, fleet: Fleet, out_of_reach: Mapping[str, frozenset[str]]
     orders = {
         order_id: _for_fleet(order, fleet, out_of_reach) for order_id, order in day.orders.items()
     }
-    return replace(day, workbook=replace(day.workbook, trucks=trucks, orders=orders), orders=orders)
+    book = replace(day.workbook, trucks=trucks, orders=orders)
+    return in_parts(replace(day, workbook=book, orders=orders))
 
 
 def _for_fleet(order: Order, fleet: Fleet, out_of_reach: Mapping[str, frozenset[str]]) -> Order:

@@ -7,7 +7,7 @@ order of the tables.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from math import ceil, floor
 
@@ -37,6 +37,11 @@ def whole_id(orders: Mapping[str, Order], name: str) -> str:
         return orders[name].part_of or name
     found = _PART.fullmatch(name)
     return name if found is None else found[1]
+
+
+def whole_ids(orders: Mapping[str, Order], names: Iterable[str]) -> tuple[str, ...]:
+    """The orders of the tables that planned orders belong to, each once, in order."""
+    return tuple(dict.fromkeys(whole_id(orders, name) for name in names))
 
 
 def in_parts(day: Day) -> Day:

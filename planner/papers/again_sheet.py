@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from planner.day.day import Day
 from planner.day.fleet import Compartment
+from planner.day.parts import whole_ids
 from planner.day.places import Property
 from planner.papers.lookup import drawn_gal, mix_name, place_text
 from planner.papers.numbers import stop_numbers
@@ -71,6 +73,12 @@ def change_lines(plan: Plan, day: Day) -> tuple[ChangeLine, ...]:
     )
 
 
+def orders_left(trucks: Iterable[TruckPlan], day: Day) -> int:
+    """Orders with a stop that is not done; of a lawn in parts (rule 39) one is enough."""
+    stops = (stop for truck in trucks for stop in truck.stops if not stop.done)
+    return len(whole_ids(day.orders, (work.order_id for stop in stops for work in stop.orders)))
+
+
 def again_sheet(
     plan: Plan, truck_plan: TruckPlan, day: Day, lines: tuple[ChangeLine, ...]
 ) -> AgainSheet | None:
@@ -82,6 +90,7 @@ def again_sheet(
     truck = day.workbook.trucks[name]
     done = [stop for stop in truck_plan.stops if stop.done]
     fresh = [stop for stop in truck_plan.stops if not stop.done]
+    left = orders_left((truck_plan,), day)
     return AgainSheet(
         at_min=plan.again.at_min,
         out=bool(done),
@@ -99,8 +108,8 @@ def again_sheet(
         came=tuple(
             row for row in lines if row.change.truck_id == name and row.change.was_truck != name
         ),
-        done=sum(len(stop.orders) for stop in done),
-        left=sum(len(stop.orders) for stop in fresh),
+        done=truck_plan.totals.orders - left,
+        left=left,
     )
 
 

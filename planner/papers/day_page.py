@@ -15,7 +15,7 @@ from planner.compliance.thresholds import Threshold, thresholds
 from planner.day.day import Day
 from planner.day.fleet import Compartment, Truck
 from planner.day.places import Property
-from planner.papers.again_sheet import ChangeLine
+from planner.papers.again_sheet import ChangeLine, orders_left
 from planner.papers.left_out import LeftOut, left_out
 from planner.papers.lookup import mix_name, place_text
 from planner.papers.numbers import stop_numbers
@@ -139,7 +139,7 @@ def day_page(plan: Plan, day: Day, axis: TimeAxis, changed: tuple[ChangeLine, ..
         compact=compactness(plan, day) if sum(bool(one.stops) for one in plan.trucks) > 1 else None,
         refills=refills_said(plan, day.workbook.settings.currency),
         changes=changed,
-        done=sum(len(stop.orders) for truck in plan.trucks for stop in truck.stops if stop.done),
+        done=plan.totals.totals.orders - orders_left(plan.trucks, day),
     )
 
 

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from planner.day.day import Day
 from planner.day.life import ahead_text, kept_out_text, overdue_text
+from planner.day.parts import whole_id
 from planner.day.places import Property
 from planner.papers.lookup import mix_name, place_text
 from planner.plan.model import NotDone, Plan
+from planner.plan.totals import by_order
 
 
 @dataclass(frozen=True)
@@ -50,7 +52,13 @@ def left_out(plan: Plan, day: Day) -> tuple[LeftOut, ...]:
 
 
 def _lines(entries: tuple[NotDone, ...], day: Day) -> tuple[LeftOutLine, ...]:
-    return tuple(left_out_line(day, row.order_id, row.reason, row.code) for row in entries)
+    """Parts of one lawn, which wait together, as their order."""
+    orders = day.workbook.orders
+    at = {whole_id(orders, row.order_id): row.order_id for row in entries}
+    return tuple(
+        replace(left_out_line(day, at[row.order_id], row.reason, row.code), order_id=row.order_id)
+        for row in by_order(entries, orders)
+    )
 
 
 def _stops_of(plan: Plan) -> dict[str, str]:
@@ -80,15 +88,18 @@ def _overdue_lines(plan: Plan, day: Day) -> tuple[LeftOutLine, ...]:
     today = {row.order_id: "held today" for row in plan.held}
     today |= {row.order_id: "no room today" for row in plan.unserved}
     today |= _stops_of(plan)
-    return tuple(
-        left_out_line(
-            day,
-            row.order_id,
-            f"{overdue_text(day.workbook.orders[row.order_id], row.days)}; "
-            f"{today.get(row.order_id, '')}",
-        )
+    orders = day.workbook.orders
+    late = tuple(
+        NotDone(row.order_id, "", overdue_text(orders[row.order_id], row.days))
         for row in plan.overdue
-        if row.order_id in day.workbook.orders
+        if row.order_id in orders
+    )
+    words: dict[str, list[str]] = {}
+    for row in late:
+        words.setdefault(whole_id(orders, row.order_id), []).append(today.get(row.order_id, ""))
+    return tuple(
+        replace(row, reason=f"{row.reason}; {', '.join(dict.fromkeys(words[row.order_id]))}")
+        for row in _lines(late, day)
     )
 
 

@@ -8,6 +8,7 @@ from types import MappingProxyType
 from typing import Final
 
 from planner.day.fleet import Truck
+from planner.day.parts import whole_ids
 from planner.plan.done_part import Underway
 from planner.plan.model import (
     PLAN_VERSION,
@@ -153,11 +154,12 @@ class Scheduler:
         )
 
     def _totals(self, truck: Truck, stops: Sequence[Stop], cleaning_min: float) -> Totals:
-        book = self.prepared.day.workbook
+        day = self.prepared.day
+        book = day.workbook
         evening_min = 0.0
         if truck.yard_loading == "evening":
             evening_min = filling_min(book.sites[truck.yard_id], stops[0].fills)
-        return truck_totals(book.settings, truck, stops, cleaning_min, evening_min)
+        return truck_totals(book.settings, truck, stops, cleaning_min, day.orders, evening_min)
 
 
 def make_plan(
@@ -185,7 +187,13 @@ def make_plan(
     unserved = tuple(
         NotDone(order_id, code, reason) for order_id, (code, reason) in answer.unserved.items()
     )
-    sums = add_totals(truck.totals for truck in trucks)
+    done = (work.order_id for truck in trucks for stop in truck.stops for work in stop.orders)
+    # A lawn in parts (rule 39) is one order, whichever trucks do them.
+    count, missed, kept = (
+        len(whole_ids(day.orders, names))
+        for names in (done, answer.unserved, (hold.order_id for hold in prepared.held))
+    )
+    sums = replace(add_totals(truck.totals for truck in trucks), orders=count)
     left_out = () if made_again is None else made_again.what.skipped
     return Plan(
         version=PLAN_VERSION,
@@ -199,7 +207,7 @@ def make_plan(
         trucks=trucks,
         held=held,
         unserved=unserved,
-        totals=DayTotals(sums, len(unserved), len(held)),
+        totals=DayTotals(sums, missed, kept),
         refill_gap=answer.refill_gap,
         again=None if made_again is None else made_again.what,
         overdue=tuple(Overdue(order.order_id, days) for order, days in prepared.roll.overdue),

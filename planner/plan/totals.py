@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import fields
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import fields, replace
 
 from planner.day.fleet import Truck
+from planner.day.orders import Order
+from planner.day.parts import whole_id, whole_ids
 from planner.day.settings import Settings
-from planner.plan.model import Stop, Totals
+from planner.plan.model import NotDone, Stop, Totals
 
 NOTHING = Totals(
     drive_min=0.0,
@@ -37,11 +39,12 @@ def truck_totals(
     truck: Truck,
     stops: Sequence[Stop],
     cleaning_min: float,
+    orders: Mapping[str, Order],
     evening_min: float = 0.0,
 ) -> Totals:
-    """Sums of one truck that goes out (rules 15 and 35). evening_min: of loading it the evening
-    before. A truck whose crew was quicker than planned before
-    its day was planned again has not waited (rule 22)."""
+    """Sums of one truck that goes out (rules 15 and 35). orders: of the day, whose parts of a
+    lawn are one; evening_min: of loading it the evening before. A truck whose crew was quicker than
+    planned before its day was planned again has not waited (rule 22)."""
     works = [work for stop in stops for work in stop.orders]
     visits = [stop for stop in stops if stop.kind == "visit"]
     lunch_min = sum(stop.leave_min - stop.begin_min for stop in stops if stop.kind == "lunch")
@@ -79,7 +82,7 @@ def truck_totals(
         overtime_min=overtime_min,
         refills=len(refills),
         visits=len(visits),
-        orders=len(works),
+        orders=len(whole_ids(orders, (work.order_id for work in works))),
         gal=sum(work.gal for work in works),
         cost=paid_min * pay_per_min
         + overtime_min * pay_per_min * (settings.overtime_factor - 1)
@@ -88,6 +91,15 @@ def truck_totals(
         yard_min=yard_min,
         unworked_min=paid_min - worked_min,
     )
+
+
+def by_order(rows: Iterable[NotDone], orders: Mapping[str, Order]) -> tuple[NotDone, ...]:
+    """Parts of one lawn, which wait together, as a row of their order; the first one's words."""
+    found: dict[str, NotDone] = {}
+    for row in rows:
+        name = whole_id(orders, row.order_id)
+        found.setdefault(name, replace(row, order_id=name))
+    return tuple(found.values())
 
 
 def add_totals(parts: Iterable[Totals]) -> Totals:

@@ -154,7 +154,7 @@ class Auditor:
         found += rules_sites.check_queues(plan, day)
         found += rules_people.check_people(plan, day)
         found += rules_store.check_store(plan, day, self._strengths)
-        found += totals.check_day_totals(plan)
+        found += totals.check_day_totals(plan, self._day)
         for planned in plan.trucks:
             found += self.of_truck(planned, plan.again)
         return tuple(found)

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import fields
 
+from planner.day.day import Day
 from planner.plan.audit.case import TruckCase
 from planner.plan.audit.rules_works import counted_gal
 from planner.plan.audit.violation import (
@@ -15,7 +16,7 @@ from planner.plan.audit.violation import (
     Violation,
     differs,
 )
-from planner.plan.model import Plan, Totals
+from planner.plan.model import NotDone, Plan, Totals, Work
 
 
 def check_truck_totals(case: TruckCase) -> Iterator[Violation]:
@@ -29,11 +30,18 @@ def check_truck_totals(case: TruckCase) -> Iterator[Violation]:
             )
 
 
-def check_day_totals(plan: Plan) -> Iterator[Violation]:
-    """Every total of the day is the sum of the trucks'."""
+def check_day_totals(plan: Plan, day: Day) -> Iterator[Violation]:
+    """Every total of the day is the sum of the trucks', but that a lawn whose parts several trucks
+    do is one order."""
+    done = [
+        _orders(day, [work for stop in one.stops for work in stop.orders]) for one in plan.trucks
+    ]
+    shared = sum(map(len, done)) - len(set().union(*done))
     for field in fields(Totals):
         found = getattr(plan.totals.totals, field.name)
         right = sum(getattr(truck.totals, field.name) for truck in plan.trucks)
+        if field.name == "orders":
+            right -= shared
         if differs(found, right, _tolerance(field.name)):
             yield Violation(
                 "TOTAL-DAY",
@@ -42,11 +50,20 @@ def check_day_totals(plan: Plan) -> Iterator[Violation]:
                 f"{_words(field.name)} {found:,.2f}, the trucks add up to {right:,.2f}",
             )
     for what, count, listed in (
-        ("unserved", plan.totals.unserved, len(plan.unserved)),
-        ("held", plan.totals.held, len(plan.held)),
+        ("unserved", plan.totals.unserved, len(_orders(day, plan.unserved))),
+        ("held", plan.totals.held, len(_orders(day, plan.held))),
     ):
         if count != listed:
             yield Violation("TOTAL-DAY", None, None, f"{count} orders {what}, {listed} are listed")
+
+
+def _orders(day: Day, rows: Iterable[Work | NotDone]) -> set[str]:
+    """Orders of the tables that the rows are of."""
+    found = set()
+    for row in rows:
+        order = day.orders.get(row.order_id)
+        found.add(row.order_id if order is None else order.part_of or row.order_id)
+    return found
 
 
 def _right_totals(case: TruckCase) -> dict[str, float]:
@@ -76,7 +93,6 @@ def _right_totals(case: TruckCase) -> dict[str, float]:
             right["setup_min"] += settings.setup_min_per_visit
         ready = stop.begin_min + settings.setup_min_per_visit
         for work in stop.orders:
-            right["orders"] += 1
             right["gal"] += counted_gal(case, row, work)
             right["wait_min"] += work.begin_min - ready
             right["changeover_min"] += work.changeover_min
@@ -89,6 +105,8 @@ def _right_totals(case: TruckCase) -> dict[str, float]:
     if case.done:
         right["wait_min"] += stops[0].arrive_min - case.depart_min
         right["wait_min"] = max(0.0, right["wait_min"])
+    works = [work for stop in stops for work in stop.orders]
+    right["orders"] = len(_orders(case.day, works))
     right["cleaning_min"] = sum(entry.minutes for entry in case.planned.cleaning)
     first, last = stops[0], stops[-1]
     # When a departure or a return that is not done should begin or end is rules_clock's to say.
