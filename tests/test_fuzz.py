@@ -11,7 +11,7 @@ import pytest
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="this system does not fork")
 if hasattr(os, "fork"):
-    from tests.fuzz import cases_options, cases_plans, cases_tables, office, stopped
+    from tests.fuzz import cases_options, cases_places, cases_plans, cases_tables, office, stopped
     from tests.fuzz.look import Case, faults
     from tests.fuzz.server import Server
 
@@ -19,6 +19,7 @@ if hasattr(os, "fork"):
         case for module in (cases_tables, cases_options, cases_plans) for case in module.cases()
     ]
     CASES = [case for at, case in enumerate(EVERY) if at % 5 in (0, 2)]
+    CASES += cases_places.cases()
     """All of them, and random ones: `python -m tests.fuzz`."""
 
 

@@ -427,7 +427,7 @@ def test_a_finished_plan_is_not_lost(
     monkeypatch.setattr("planner.cli.outputs.write_folder", full)
     monkeypatch.setattr("tempfile.tempdir", str(tmp_path / "temporary"))
     result = run(home, "plan")
-    assert result.exit_code == 1
+    assert result.exit_code == 5
     (spare,) = (tmp_path / "temporary").glob("planner-day-saved-*")
     assert str(spare) in result.stderr
     again = ("packet", spare / "plan.json", home / "office", "--out", home / "papers")

@@ -13,7 +13,7 @@ from typing import Any, TypeVar
 
 import click
 
-from planner.outputs.told import OutputRefused
+from planner.outputs.told import NOT_WRITTEN, OutputError, OutputRefused
 from planner.problems import PlannerError, Problem, Problems, WorkbookError, said
 from planner.routing.engines import ENGINE_NAMES
 
@@ -193,8 +193,8 @@ def parse_date(text: str) -> date:
 
 @contextlib.contextmanager
 def told_plainly(progress: ProgressLine | None = None) -> Iterator[None]:
-    """Turn the planner's own errors into text on stderr and exit code 1, or 2 for a place that is
-    none to write to. progress: a bar to wipe before."""
+    """Turn the planner's own errors into text on stderr and exit code 1, 2 for a place that is none
+    to write to, or 5 for one that cannot be written. progress: a bar to wipe before."""
     try:
         yield
     except PlannerError as error:
@@ -206,7 +206,7 @@ def told_plainly(progress: ProgressLine | None = None) -> Iterator[None]:
             print_problems(error.problems, error.place)
         else:
             click.echo(said(f"Error: {error}"), err=True)
-        sys.exit(1)
+        sys.exit(NOT_WRITTEN if isinstance(error, OutputError) else 1)
 
 
 def print_problems(problems: Iterable[Problem], place: str = "the workbook") -> None:

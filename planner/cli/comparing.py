@@ -135,7 +135,7 @@ def run_compare(
     progress = ProgressLine()
     told = _Told(progress)
     with told_plainly():
-        check_folder(out, force=force)
+        check_folder(out, force=force, marks=("comparison.json",))
         progress(0.0, "reading the workbook and the fleets")
         try:
             prepared = _prepared(asked)

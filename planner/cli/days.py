@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import click
 
 from planner.cli.common import json_option, parse_date, road_option, told_plainly, workbook_argument
-from planner.cli.outputs import tell
+from planner.cli.outputs import FileToWrite, tell
 
 if TYPE_CHECKING:
     from planner.records.plans import DayOfRecord, KeptPlan
@@ -33,7 +33,7 @@ NAMES_SHOWN = 12
 )
 @click.option(
     "--save",
-    type=click.Path(dir_okay=False, path_type=Path),
+    type=FileToWrite(),
     help="Write the plan of record of --date into this file, as the records keep it.",
 )
 @road_option

@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from planner.cli.common import told_plainly, workbook_argument
-from planner.cli.outputs import force_option, tell
+from planner.cli.outputs import FileToWrite, force_option, tell
 from planner.problems import PlannerError, WorkbookError
 
 
@@ -28,7 +28,7 @@ from planner.problems import PlannerError, WorkbookError
 @click.option("--calls", is_flag=True, help="The attempts to call registered people.")
 @click.option(
     "--out",
-    type=click.Path(dir_okay=False, path_type=Path),
+    type=FileToWrite(),
     help="File to write [default: print].",
 )
 @force_option
@@ -83,8 +83,6 @@ def command(
             totals_only = sums and property_id is None
             wanted = (sums_of.APPLIED_KINDS, sums_of.ASKED_OF_SUMS) if totals_only else ((), ())
             events = store.events(period, f"{period}-~" if period else "9999", *wanted)
-            if out is not None and out.exists() and out.samefile(store.path):
-                raise click.UsageError(f"{out} is the records store; name another file")
         only = filing or state.strip().upper()
         if filing == "NY":
             rows = filings.new_york(reports.application_rows(events, only))

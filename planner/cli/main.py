@@ -13,6 +13,7 @@ from typing import Any
 import click
 
 import planner
+from planner.outputs.told import NOT_WRITTEN
 from planner.problems import said
 
 COMMANDS = {
@@ -46,8 +47,9 @@ COMMANDS = {
 
 INTERRUPTED = 130
 NOBODY_READS = 141
-NOT_PRINTED = 5
-STREAM_ERRORS = (errno.ENOSPC, errno.EBADF, errno.EIO, errno.ENXIO, errno.EPIPE)
+STREAM_ERRORS = (
+    errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EBADF, errno.EIO, errno.ENXIO, errno.EPIPE,
+)  # fmt: skip
 
 
 def _look_at_words(words: Sequence[str]) -> None:
@@ -95,7 +97,7 @@ class LazyGroup(click.Group):
                 sys.exit(1)
             if error.errno not in STREAM_ERRORS:
                 raise
-            code = NOBODY_READS if error.errno == errno.EPIPE else NOT_PRINTED
+            code = NOBODY_READS if error.errno == errno.EPIPE else NOT_WRITTEN
             with contextlib.suppress(OSError):
                 click.echo(f"Error: the output cannot be written: {error.strerror}", err=True)
             # Python would try once more at its end, and complain aloud.

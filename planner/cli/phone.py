@@ -40,7 +40,7 @@ def command(
     from planner.outputs.folder import check_folder
 
     with told_plainly():
-        check_folder(out, force=force)
+        check_folder(out, force=force, marks=("links.html",))
         if address and not address.startswith(("http://", "https://")):
             raise click.UsageError("--at is a web address, http://… or https://…")
         from planner import chain

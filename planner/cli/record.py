@@ -17,7 +17,7 @@ from planner.cli.common import (
     told_plainly,
     workbook_argument,
 )
-from planner.cli.outputs import force_option, tell
+from planner.cli.outputs import FileToWrite, force_option, tell
 
 if TYPE_CHECKING:
     from planner.recording import Recorded
@@ -56,7 +56,7 @@ OPEN_SHOWN = 12
 )
 @click.option(
     "--backup",
-    type=click.Path(dir_okay=False, path_type=Path),
+    type=FileToWrite(records=True),
     help="Write a verified copy of the records, also while others record.",
 )
 @force_option

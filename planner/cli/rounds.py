@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Final
 import click
 
 from planner.cli.common import json_option, parse_date, told_plainly, workbook_argument
-from planner.cli.outputs import force_option, tell
+from planner.cli.outputs import FileToWrite, force_option, tell
 
 if TYPE_CHECKING:
     from planner.day.day import Workbook
@@ -36,7 +36,7 @@ STATES: Final = ("done", "due", "behind", "later", "lost", "skipped", "cancelled
 @click.option(
     "--csv",
     "table",
-    type=click.Path(dir_okay=False, path_type=Path),
+    type=FileToWrite(),
     help="Write every round of every property into this file.",
 )
 @force_option

@@ -175,7 +175,7 @@ def command(
         from planner.weeks.model import calendar_path, read_calendar, write_calendar
 
         if folder is not None:
-            check_folder(folder, force=force)
+            check_folder(folder, force=force, marks=("weeks.html",))
         path = calendar_path(workbook)
         before = None if fresh else read_calendar(path)
         if asked and before is not None and first is None:

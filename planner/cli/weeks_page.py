@@ -36,7 +36,7 @@ def show_standing(out: Path, workbook: Path, force: bool) -> None:
     from planner.weeks.lay import WeeksError
     from planner.weeks.model import calendar_path, read_calendar
 
-    check_folder(out, force=force)
+    check_folder(out, force=force, marks=("weeks.html",))
     path = calendar_path(workbook)
     calendar = read_calendar(path)
     if calendar is None:

@@ -38,8 +38,9 @@ def read_memory(path: Path) -> dict[str, dict[str, dict[str, str]]]:
             for table in TABLES
         }
     except (OSError, ValueError, KeyError, AttributeError, TypeError, RecursionError) as error:
+        said = why(error) if isinstance(error, OSError | ValueError) else "it is no import's memory"
         raise PlannerError(
-            f"{path} cannot be read ({why(error)}); put back an older copy, or delete it: every "
+            f"{path} cannot be read ({said}); put back an older copy, or delete it: every "
             "cell that differs from the export then counts as typed by hand and stays"
         ) from error
 

@@ -29,7 +29,9 @@ def write_file(
     """
     try:
         real = target.resolve()
-        if real.exists() and not real.is_file():
+        # What stands behind /dev/stdout may be a file, and is no place for one beside it.
+        device = Path("/dev") in target.absolute().parents
+        if device or (real.exists() and not real.is_file()):
             what = "a folder" if real.is_dir() else "no plain file"
             raise OutputRefused(f"{target} is {what}; name a file")
         aside = _made(real, content)
@@ -41,6 +43,15 @@ def write_file(
         raise failed(target, error) from error
     except RuntimeError as error:  # a link that points to itself, before Python 3.13
         raise OutputRefused(f"{target} is a link that points to itself; remove it") from error
+
+
+def place_new(target: Path, make: Make) -> None:
+    """Write a file whole, unless one of that name is there by then. Raises OSError."""
+    aside = _made(target, make)
+    try:
+        _claim(aside, target)
+    finally:
+        aside.unlink(missing_ok=True)
 
 
 def replace_file(

@@ -25,9 +25,9 @@ from planner.outputs.file import is_open, sync_folder
 from planner.outputs.manifest import MANIFEST, folded, manifest_text, sha256_of, written_in
 from planner.outputs.told import OutputError, OutputRefused, Written, failed
 
-MARKS: Final = ("plan.json", "comparison.json")
-"""A folder holding one of these files is an earlier result and may be replaced; no other folder
-is."""
+MARKS: Final = ("plan.json", "comparison.json", "links.html", "weeks.html")
+"""The file that a folder of each kind of result holds: one of the same kind may be replaced, no
+other folder is."""
 NOT_RESULTS: Final = ("planner.toml", "records.sqlite", "orders.csv", "properties.csv")
 """A folder holding one of these is a workbook, whatever else lies in it."""
 RECORDS: Final = "-records.sqlite"
@@ -41,15 +41,16 @@ TRIES: Final = 50
 
 
 def write_folder(
-    target: Path, files: Mapping[str, str], *, force: bool = False, marks: Sequence[str] = MARKS
+    target: Path, files: Mapping[str, str], *, force: bool = False, marks: Sequence[str] = ()
 ) -> Written:
     """Write the files (name -> text) as a folder: aside first, then renamed into place.
 
     An earlier result goes if nothing in it was changed or added; else it stays whole under a
     numbered name. force: files of the planner's own names that were changed go all the same; files
-    of other names never do. Raises OutputError; what was there is then untouched.
+    of other names never do. marks: as of check_folder, () = of the files. Raises OutputError; what
+    was there is then untouched.
     """
-    check_folder(target, force=force, marks=marks)
+    check_folder(target, force=force, marks=marks or [name for name in MARKS if name in files])
     try:
         real = target.resolve()
         real.parent.mkdir(parents=True, exist_ok=True)
@@ -71,9 +72,9 @@ def write_folder(
     return Written(target, tuple(told))
 
 
-def check_folder(target: Path, *, force: bool = False, marks: Sequence[str] = MARKS) -> None:
-    """Whether a folder of results may go there, before any work is done for it. Raises
-    OutputError."""
+def check_folder(target: Path, *, force: bool = False, marks: Sequence[str] = MARKS[:1]) -> None:
+    """Whether a folder of results may go there, before any work is done for it. marks: a folder
+    that holds one of these files may be replaced. Raises OutputError."""
     try:
         real = target.resolve()
         _probe(real)
@@ -87,6 +88,11 @@ def check_folder(target: Path, *, force: bool = False, marks: Sequence[str] = MA
     except RuntimeError as error:  # a link that points to itself, before Python 3.13
         raise OutputRefused(f"{target} is a link that points to itself; remove it") from error
     known = folded({name: name for name in names})
+    other = [name for name in MARKS if name in known and name not in marks]
+    if other:
+        raise OutputRefused(
+            f"{target} holds results of another kind ({other[0]}); name another folder"
+        )
     if names and not any(mark in known for mark in (*marks, MANIFEST)):
         raise OutputRefused(
             f"{target} holds other files and no {' or '.join(marks)}; name another folder"

@@ -8,6 +8,9 @@ from pathlib import Path
 
 from planner.problems import PlannerError
 
+NOT_WRITTEN = 5
+"""Exit code."""
+
 
 class OutputError(PlannerError):
     """Something cannot be written: one sentence with the cure. What was there is untouched."""
@@ -29,6 +32,7 @@ class Written:
 WHY = {
     errno.ENOSPC: ("the disk is full", "make room, or name a place on another disk"),
     errno.EDQUOT: ("your share of the disk is used up", "make room, or name another place"),
+    errno.EFBIG: ("no file may be so large here", "name a place on another disk"),
     errno.ENAMETOOLONG: ("the name is too long", "name a shorter one"),
     errno.ELOOP: ("the link points to itself", "remove it, or name another place"),
     errno.ENOENT: ("its folder is not there", "make the folder first, or name another place"),

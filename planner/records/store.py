@@ -23,8 +23,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any, Final
 
-from planner.outputs.file import write_file
-from planner.outputs.told import Written
+from planner.outputs.file import place_new, write_file
+from planner.outputs.told import OutputError, Written
 from planner.problems import PlannerError
 from planner.records.events import Event as Event
 from planner.records.events import EventDraft as EventDraft
@@ -45,6 +45,10 @@ class StoreError(PlannerError):
     """A store that cannot be read or written, in words with the cure."""
 
 
+class NotWritten(StoreError, OutputError):
+    """The store, or what comes out of it, cannot be written."""
+
+
 class Conflict(StoreError):
     """Somebody recorded the same thing first. subjects: of what."""
 
@@ -58,10 +62,15 @@ class Store:
 
     def __init__(self, path: Path, *, create: bool = False) -> None:
         """Open the file and bring it to today's version. create: make it when it is missing."""
-        if not create and not path.exists():
-            raise StoreError(f"{path}: there are no records yet")
+        if not path.exists():
+            if not create:
+                raise StoreError(f"{path}: there are no records yet")
+            with _in_words(path):
+                place_new(path, _new_store)
         self.path = path
         with _in_words(path):
+            if path.is_file() and not path.stat().st_size:
+                raise _damaged(path, "the file is empty")
             self._db = sqlite3.connect(path, timeout=BUSY_SECONDS, isolation_level=None)
             try:
                 self._prepare()
@@ -318,6 +327,15 @@ class Store:
                 yield f"the text of plan {name[:10]} does not match its checksum"
 
 
+def _new_store(aside: Path) -> None:
+    """Made aside, whole: a file of no bytes is one that was lost, and not one without records."""
+    db = sqlite3.connect(aside)
+    try:
+        db.execute("VACUUM")
+    finally:
+        db.close()
+
+
 _MARKS = ", ".join("?" * 10)
 _NOT_WRITABLE = ("SQLITE_READONLY", "SQLITE_CANTOPEN", "SQLITE_PERM", "SQLITE_AUTH")
 
@@ -356,16 +374,16 @@ def _in_words(path: Path) -> Iterator[None]:
                 "was recorded, try again"
             ) from error
         if name.startswith(("SQLITE_FULL", "SQLITE_IOERR")):
-            raise StoreError(
+            raise NotWritten(
                 f"{path}: the disk is full or cannot be written ({error}); nothing was recorded. "
                 "Make room and record again"
             ) from error
         if name.startswith(_NOT_WRITABLE):
-            raise StoreError(
+            raise NotWritten(
                 f"{path}: the file or its folder may not be written ({error}); nothing was recorded"
             ) from error
         raise _damaged(path, str(error)) from error
     except UnicodeDecodeError as error:  # Of a text in the file, or of SQLite's own words about it.
         raise _damaged(path, "a text in it is no text") from error
     except OSError as error:
-        raise StoreError(f"{path}: {error.strerror or error}; nothing was written") from error
+        raise NotWritten(f"{path}: {error.strerror or error}; nothing was written") from error

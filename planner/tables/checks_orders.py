@@ -169,7 +169,7 @@ def check_repeats(tables: Tables) -> Iterator[Problem]:
     for row in tables.rows("orders"):
         orders.setdefault(row.text("order"), row)
     for row in tables.rows("orders"):
-        done = orders.get(row.text("repeats"))
+        done = orders.get(row.text("repeats")) if row.text("repeats") else None
         if done is None:
             continue
         for column in ("property", "mix"):

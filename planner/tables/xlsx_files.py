@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import io
 import re
 import warnings
 import zipfile
@@ -73,6 +74,8 @@ def _has_formulas(path: Path) -> bool:
     make every one of them."""
     found = False
     with zipfile.ZipFile(path) as archive:
+        if _STRICT in archive.read("xl/workbook.xml"):
+            raise _cannot_open(path, "it was saved as 'Strict Open XML', not as 'Excel Workbook'")
         for name in archive.namelist():
             if name.startswith("xl/worksheets/"):
                 content = archive.read(name)
@@ -84,6 +87,8 @@ def _has_formulas(path: Path) -> bool:
     return found
 
 
+_STRICT: Final = b"http://purl.oclc.org/ooxml/"
+"""Names of ISO/IEC 29500-1 Strict, which openpyxl takes for a workbook without cells."""
 _MERGED: Final = re.compile(rb'<mergeCell [^>]*ref="([A-Z]{1,3}[0-9]{1,7}):([A-Z]{1,3}[0-9]{1,7})"')
 
 
@@ -168,12 +173,18 @@ def _clock(seconds: int, microseconds: int) -> str:
 
 def _datetime_text(value: dt.datetime) -> str:
     seconds = value.hour * 3600 + value.minute * 60 + value.second
-    if value.year <= 1900:
-        # A time that Excel keeps with its day 0.
+    if value.date() in _DAY_0:
         return _clock(seconds, value.microsecond)
+    if value == _DAY_1:
+        return "24:00"
     if seconds == 0 and value.microsecond == 0:
         return value.date().isoformat()
     return f"{value.date().isoformat()} {_clock(seconds, value.microsecond)}"
+
+
+_DAY_0: Final = (dt.date(1899, 12, 30), dt.date(1899, 12, 31))
+"""A time may come with Excel's day 0; with a later one, a number was typed into a cell of times."""
+_DAY_1: Final = dt.datetime(1900, 1, 1)
 
 
 def write_xlsx_file(
@@ -194,7 +205,10 @@ def write_xlsx_file(
             sheet.append(list(row))
         if rows:
             _dress(sheet, rows, comments.get(name, {}))
-    book.save(path)
+    # openpyxl leaves a file open that it cannot write to its end.
+    whole = io.BytesIO()
+    book.save(whole)
+    path.write_bytes(whole.getvalue())
 
 
 def _dress(sheet: Worksheet, rows: Sequence[Sequence[object]], comments: Mapping[str, str]) -> None:

@@ -16,7 +16,15 @@ import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 
-from tests.fuzz import cases_options, cases_plans, cases_tables, office, randomly, stopped
+from tests.fuzz import (
+    cases_options,
+    cases_places,
+    cases_plans,
+    cases_tables,
+    office,
+    randomly,
+    stopped,
+)
 from tests.fuzz.look import Case, faults
 from tests.fuzz.server import Server
 
@@ -54,7 +62,7 @@ def main() -> int:
 
 def _cases(named: bool, count: int, seed: int) -> Iterator[Case]:
     if named:
-        for module in (cases_tables, cases_options, cases_plans):
+        for module in (cases_tables, cases_options, cases_plans, cases_places):
             yield from module.cases()
     yield from randomly.cases(count, seed)
 

@@ -119,7 +119,7 @@ def _option(command: str, option: click.Option) -> Iterator[Case]:
         strict = not place and (command, flag) not in MAY_BE_ANYTHING
         days = flag in DATE_LIKE and word in ("0001-01-01", "9999-12-31")
         signs = isinstance(kind, click.types.IntParamType) and word in ("-1", DIGITS)
-        codes = REFUSED if strict and not days and not signs else ANY
+        codes = REFUSED if strict and not days and not signs else ANY | NOT_WRITTEN
         yield Case(
             f"{command} {flag} {shown!r}",
             (command, *USUAL[command], flag, word),
@@ -147,7 +147,7 @@ def _places(command: str, arguments: list[click.Argument]) -> Iterator[Case]:
                 f"{command} with {argument.name} {shown!r}",
                 (command, *words),
                 _with_oddities,
-                ANY if command == "new" else REFUSED,
+                ANY | NOT_WRITTEN if command == "new" else REFUSED,
                 writes=_made_by(command),
             )
 
