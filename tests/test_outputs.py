@@ -26,7 +26,7 @@ from planner.outputs.folder import check_folder, save_elsewhere, write_folder
 from planner.outputs.manifest import MANIFEST, manifest_text, sha256_of
 from planner.outputs.told import OutputError, OutputRefused, Written
 from planner.tables.starter import starter_files
-from planner.tables.xlsx_files import write_xlsx_file
+from planner.tables.xlsx_files import xlsx_bytes
 
 PACKAGE = Path(__file__).resolve().parents[1] / "planner"
 DAY = "2027-05-03"
@@ -115,7 +115,7 @@ def windows_line_ends(file: Path) -> None:
 def as_excel(file: Path) -> None:
     """Saved as an Excel file under the same name."""
     lines = [line.split(",") for line in file.read_text(encoding="utf-8-sig").splitlines()]
-    write_xlsx_file(file, {"actuals": [*lines, [TYPED]]}, {})
+    file.write_bytes(xlsx_bytes({"actuals": [*lines, [TYPED]]}, {}))
 
 
 def beside(name: str) -> Callable[[Path], None]:

@@ -42,7 +42,7 @@ def test_new_in_a_place_that_cannot_be_written(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("")
     for name in ("spring", "spring.xlsx"):
         result = run("new", str(tmp_path / "file" / name))
-        assert result.exit_code == 1, result.output
+        assert result.exit_code == 5, result.output
         assert "cannot be written" in result.output
 
 
@@ -50,8 +50,8 @@ def test_new_fails_whole(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Non
     def full(*_: object) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("planner.tables.starter.write_starter_xlsx", full)
-    assert run("new", str(tmp_path / "spring.xlsx")).exit_code == 1
+    monkeypatch.setattr("os.fsync", full)
+    assert run("new", str(tmp_path / "spring.xlsx")).exit_code == 5
     assert list(tmp_path.iterdir()) == []
 
 

@@ -19,7 +19,7 @@ from planner.day.clock import Window
 from planner.day.day import Source, Workbook
 from planner.day.products import ANY_OTHER
 from planner.tables.read import read_workbook
-from planner.tables.starter import starter_files, write_starter_xlsx
+from planner.tables.starter import starter_files, starter_xlsx
 from tests.bad_workbooks import BASE, places
 from tests.excel import excel_of
 
@@ -95,7 +95,7 @@ def test_excel_gives_the_same_workbook(folder: str, tmp_path: Path) -> None:
 def test_starter_in_both_forms_is_the_same(tmp_path: Path) -> None:
     for name, text in starter_files(DAY).items():
         (tmp_path / name).write_text(text, encoding="utf-8")
-    write_starter_xlsx(tmp_path / "starter.xlsx", DAY)
+    (tmp_path / "starter.xlsx").write_bytes(starter_xlsx(DAY))
     assert good(tmp_path).sha256 == good(tmp_path / "starter.xlsx").sha256
 
 

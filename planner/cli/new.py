@@ -38,13 +38,11 @@ def command(target: Path, when: str | None, without_customers: bool, force: bool
     with told_plainly():
         from planner.outputs.file import replace_file
         from planner.outputs.folder import NOT_RESULTS, write_folder
-        from planner.tables.starter import starter_files, write_starter_xlsx
+        from planner.tables.starter import starter_files, starter_xlsx
 
         kept = not without_customers
         if target.suffix.lower() == ".xlsx":
-            replace_file(
-                target.resolve(), lambda aside: write_starter_xlsx(aside, day, with_customers=kept)
-            )
+            replace_file(target.resolve(), starter_xlsx(day, with_customers=kept))
         else:
             tell(
                 write_folder(

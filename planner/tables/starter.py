@@ -6,7 +6,6 @@ import csv
 import datetime as dt
 import io
 from importlib import resources
-from pathlib import Path
 from typing import Final
 
 from planner.tables.cells import NUMBER_KINDS
@@ -89,10 +88,10 @@ def starter_files(day: dt.date, *, with_customers: bool = True) -> dict[str, str
     return files
 
 
-def write_starter_xlsx(path: Path, day: dt.date, *, with_customers: bool = True) -> None:
+def starter_xlsx(day: dt.date, *, with_customers: bool = True) -> bytes:
     """One Excel workbook: a sheet per table with each column's meaning as a comment on its header,
     and a sheet of notes."""
-    from planner.tables.xlsx_files import write_xlsx_file
+    from planner.tables.xlsx_files import xlsx_bytes
 
     sheets: dict[str, list[list[object]]] = {"_how to fill": [[line] for line in HOW_TO_FILL]}
     comments: dict[str, dict[str, str]] = {}
@@ -103,7 +102,7 @@ def write_starter_xlsx(path: Path, day: dt.date, *, with_customers: bool = True)
         typed = [_typed_row(row, kinds) for row in rows[1:]]
         sheets[name] = [list(header), *typed]
         comments[name] = {column.column: explanation(column) for column in kinds}
-    write_xlsx_file(path, sheets, comments)
+    return xlsx_bytes(sheets, comments)
 
 
 def explanation(column: Column) -> str:

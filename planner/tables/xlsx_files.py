@@ -187,11 +187,10 @@ _DAY_0: Final = (dt.date(1899, 12, 30), dt.date(1899, 12, 31))
 _DAY_1: Final = dt.datetime(1900, 1, 1)
 
 
-def write_xlsx_file(
-    path: Path,
+def xlsx_bytes(
     tables: Mapping[str, Sequence[Sequence[object]]],
     comments: Mapping[str, Mapping[str, str]],
-) -> None:
+) -> bytes:
     """A workbook with one sheet per table; the first row of each is its header.
 
     comments: table -> header -> what to write in the column. Cells are written as they are:
@@ -205,10 +204,9 @@ def write_xlsx_file(
             sheet.append(list(row))
         if rows:
             _dress(sheet, rows, comments.get(name, {}))
-    # openpyxl leaves a file open that it cannot write to its end.
-    whole = io.BytesIO()
+    whole = io.BytesIO()  # openpyxl leaves a file open that it cannot write to its end.
     book.save(whole)
-    path.write_bytes(whole.getvalue())
+    return whole.getvalue()
 
 
 def _dress(sheet: Worksheet, rows: Sequence[Sequence[object]], comments: Mapping[str, str]) -> None:
