@@ -14,6 +14,7 @@ from pathlib import Path
 
 import pytest
 
+from planner.outputs.file import place_new
 from planner.records import schema, store
 from planner.records.sealed import packed, seal, text_sha256
 from planner.records.store import Conflict, EventDraft, Store, StoreError
@@ -252,8 +253,14 @@ def test_a_cut_or_foreign_file_is_told_plainly(path: Path) -> None:
         Store(path)
 
 
-def test_an_empty_file_left_by_a_kill_becomes_a_store(path: Path) -> None:
+def test_a_file_of_no_bytes_is_damage_and_no_kill_leaves_one(path: Path) -> None:
     path.touch()
+    with pytest.raises(StoreError, match="the file is empty"):
+        Store(path, create=True)
+    assert path.read_bytes() == b""
+    path.unlink()
+    # Whole before it has its name; killed then, it is brought up by the next run.
+    place_new(path, store._new_store)
     with Store(path) as made:
         made.append([draft("one")], "Kim")
         assert made.damage() == ()
