@@ -8,7 +8,8 @@ from typing import Any
 from planner.chain import background_streets
 from planner.maps.background import background, packed_way
 from planner.office.day import DayState, TruckFacts
-from planner.pages.part import Part
+from planner.pages.part import Part, Very
+from planner.pages.sheet import order_facts
 
 Json = Any
 
@@ -17,7 +18,7 @@ def day_map(state: DayState) -> dict[str, Part]:
     """Name -> what the map's script draws: 'truck 1' ... (by stall) {way: [lat, lon, step, ...] in
     units of 1e-5 degree, stops: [[lat, lon, number, kind, name of its first item], ...]};
     'out': [[lat, lon, customer, order], ...]; 'sites': [[lat, lon, kind, name], ...]; 'streets':
-    {names, lines, credit}."""
+    {names, lines, credit}; 'orders': {order: [what stays the same of it all day, in words]}."""
     out = _out(state)
     made = {
         f"truck {number}": Part(facts.version, partial(_truck, facts))
@@ -27,6 +28,7 @@ def day_map(state: DayState) -> dict[str, Part]:
         "out": Part(out, partial(list, out)),
         "sites": Part((), partial(_sites, state)),
         "streets": Part((), partial(_streets, state)),
+        "orders": Part(Very(state.planned.day), partial(_orders, state)),
     }
 
 
@@ -44,6 +46,11 @@ def _out(state: DayState) -> tuple[tuple[float, float, str, str], ...]:
 def _sites(state: DayState) -> list[Json]:
     sites = state.planned.day.workbook.sites.values()
     return [[round(one.lat, 5), round(one.lon, 5), one.kind.value, one.name] for one in sites]
+
+
+def _orders(state: DayState) -> dict[str, list[str]]:
+    day = state.planned.day
+    return {name: order_facts(day, order) for name, order in day.orders.items()}
 
 
 def _streets(state: DayState) -> Json:

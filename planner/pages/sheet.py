@@ -218,7 +218,7 @@ def _row(
         cells=tuple(_cell(facts, at, column) for column in columns),
         weight_lb=stop.weight_lb_after,
         over=stop.weight_lb_after > truck.gvwr_lb,
-        hand=_hand(day, facts, stop, truck, orders),
+        hand=_hand(day, facts, stop, truck),
         broken=broken,
         pinned=any(work.order_id in state.planned.plan.pinned for work in stop.orders),
         done=stop.done,
@@ -245,8 +245,8 @@ def _cell(facts: TruckFacts, at: int, column: TankColumn) -> LevelCell:
     return LevelCell(cell.drawn_gal, cell.filled_gal, cell.level_gal, share, lowest)
 
 
-def _hand(day: Day, facts: TruckFacts, stop: Stop, truck: Truck, orders: list[Order | None]) -> str:
-    """What the hand says of a stop."""
+def _hand(day: Day, facts: TruckFacts, stop: Stop, truck: Truck) -> str:
+    """What the hand says of a stop, but for order_facts."""
     parts = []
     if stop.orders and stop.begin_min - stop.arrive_min > WORTH_SAYING_MIN:
         parts.append(f"waits to {clock_text(stop.begin_min)}")
@@ -260,14 +260,16 @@ def _hand(day: Day, facts: TruckFacts, stop: Stop, truck: Truck, orders: list[Or
             for fill in stop.fills
         ]
         parts.append(f"then weighs {whole_text(stop.weight_lb_after)} lb")
-    parts = [_work(day, truck, work) for work in stop.orders] + parts
-    parts += [_due(order, day) for order in orders if order is not None]
-    home = day.workbook.properties.get(stop.place_id)
-    if stop.kind == "visit" and home is not None:
+    return " · ".join([*(_work(day, truck, work) for work in stop.orders), *parts])
+
+
+def order_facts(day: Day, order: Order) -> list[str]:
+    """What the hand says of an order that no change of the plan makes other."""
+    parts, home = [_due(order, day)], day.workbook.properties.get(order.property_id)
+    if home is not None:
         parts.append(f"hose {whole_text(home.hose_run_ft)} ft")
-        parts += [text for text in (home.gate_note, home.dog_note, home.phone) if text]
-    parts += [order.note for order in orders if order is not None and order.note]
-    return " · ".join(dict.fromkeys(parts))
+        parts += [home.gate_note, home.dog_note, home.phone]
+    return [text for text in (*parts, order.note) if text]
 
 
 def _work(day: Day, truck: Truck, work: Work) -> str:

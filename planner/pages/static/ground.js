@@ -1,9 +1,12 @@
 // The map: streets behind, the chosen truck solid, the second dashed, the others as rings.
 /* global L */
-const data = { trucks: {}, out: [], sites: [], truck: 0, beside: 0, key: "" };
+const data = { trucks: {}, out: [], sites: [], orders: {}, truck: 0, beside: 0, key: "" };
 let map = null, drawnOn = null, pick = () => {};
 
 export function onPick(call) { pick = call; }
+
+// What stays the same of an order all day, by the name of its item.
+export const aboutOrder = (item) => data.orders[item.replace(/^order /, "")] ?? [];
 
 function unpack(row, from) {
   let lat = row[from], lon = row[from + 1];

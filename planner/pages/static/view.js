@@ -1,5 +1,5 @@
 // What is chosen, and the fragments put in their places without moving anything else.
-import { drawn, showTrucks } from "./ground.js";
+import { aboutOrder, drawn, showTrucks } from "./ground.js";
 
 const byId = (id) => document.getElementById(id);
 export const view = { truck: 0, beside: 0, key: "" };
@@ -87,18 +87,21 @@ function tellHand() {
   const number = row.querySelector(".n").firstChild.textContent;
   const name = document.createElement("b");
   name.textContent = row.querySelector(".who").textContent;
-  text.replaceChildren(/^\d/.test(number) ? `Stop ${number}: ` : "", name, row.dataset.hand ? ` · ${row.dataset.hand}` : "");
+  const facts = new Set([row.dataset.hand, ...itemsOf(row).flatMap(aboutOrder)].filter(Boolean));
+  text.replaceChildren(/^\d/.test(number) ? `Stop ${number}: ` : "", name, ["", ...facts].join(" · "));
   byId("do-pin").firstChild.textContent = row.dataset.pinned ? "Unpin " : "Pin ";
 }
 
-// Levels as widths: a strict content policy lets no style stand in the page.
+// Each cell looks as its column's head; levels as widths: a strict content policy lets no style stand
+// in the page, and what every row has would be sent anew with each change.
 function paintLevels(root) {
   for (const table of root.querySelectorAll("table[role=grid]")) {
-    const looks = [...table.tHead.rows[0].querySelectorAll("th.t")].map((head) => head.classList[1]);
-    for (const row of table.tBodies[0].rows) {
-      row.querySelectorAll("td.t").forEach((cell, at) => {
-        if (looks[at]) { cell.classList.add(looks[at]); }
-        cell.style.setProperty("--level", `${cell.dataset.level}%`);
+    const heads = [...table.tHead.rows[0].cells];
+    for (const row of table.querySelectorAll("tr.row")) {
+      const levels = row.dataset.levels.split(" ");
+      heads.forEach((head, at) => {
+        row.cells[at].classList.add(...head.classList);
+        if (head.classList.contains("t")) { row.cells[at].style.setProperty("--level", `${levels.shift()}%`); }
       });
     }
   }
