@@ -15,12 +15,15 @@ def run() -> None:
         # Nothing is begun yet; an exception could stop a compiled module half-way in.
         signal.signal(signal.SIGINT, _quit)
     from planner.cli.main import main
+    from planner.deadline import WITH_PARENT, end_with_parent
 
     for stream in (sys.stdout, sys.stderr):
         if stream is not None and hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")  # A terminal may know fewer letters than we use.
     if hears_ctrl_c:
         signal.signal(signal.SIGINT, signal.default_int_handler)
+    if os.environ.pop(WITH_PARENT, ""):
+        end_with_parent()
     try:
         main()
     finally:

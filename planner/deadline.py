@@ -1,14 +1,41 @@
-"""Waiting for another computer, and no longer than that: a socket's own time-out begins anew with
-every byte that trickles in."""
+"""No longer than that: waiting for another computer (a socket's own time-out begins anew with every
+byte that trickles in), and a process whose starter is gone."""
 
 from __future__ import annotations
 
+import os
 import queue
+import signal
 import threading
+import time
 from collections.abc import Callable
-from typing import TypeVar
+from typing import Final, TypeVar
 
 Answer = TypeVar("Answer")
+
+WITH_PARENT: Final = "PLANNER_ENDS_WITH_PARENT"
+"""Set, a command ends as by Ctrl-C once its stdin ends: when its starter is gone, however."""
+LAST_S: Final = 30.0
+"""For keeping what it has."""
+INTERRUPTED: Final = 130
+
+
+def end_with_parent() -> None:
+    """From now on this process is interrupted when its stdin ends, and ends LAST_S later."""
+    main = threading.main_thread().ident
+    assert main is not None
+
+    def watch() -> None:
+        while os.read(0, 1024):
+            pass
+        if hasattr(signal, "pthread_kill"):
+            signal.pthread_kill(main, signal.SIGINT)  # Wakes what waits, too.
+        else:  # pragma: no cover
+            signal.raise_signal(signal.SIGINT)
+        time.sleep(LAST_S)
+        os._exit(INTERRUPTED)
+
+    threading.Thread(target=watch, daemon=True).start()
 
 
 def within(seconds: float, call: Callable[[], Answer]) -> Answer:

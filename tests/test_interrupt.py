@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from datetime import date
 from pathlib import Path
 
@@ -41,3 +43,12 @@ def test_before_the_search_nothing_is_written(workbook: Path, tmp_path: Path) ->
     assert "Traceback" not in shown
     assert not (tmp_path / "day").exists()
     assert [file.name for file in tmp_path.iterdir()] == ["office"]
+
+
+def test_a_command_of_the_page_ends_when_the_page_is_gone() -> None:
+    """Its stdin ends however the server went, kill -9 or a crash, on every system."""
+    code = "import time, planner.deadline as one; one.end_with_parent(); time.sleep(600)"
+    with subprocess.Popen([sys.executable, "-c", code], stdin=subprocess.PIPE) as child:
+        assert child.stdin is not None
+        child.stdin.close()
+        assert child.wait(300) != 0

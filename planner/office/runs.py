@@ -10,10 +10,12 @@ import subprocess
 import sys
 import tempfile
 import threading
+import time
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
+from planner.deadline import WITH_PARENT
 from planner.office.changes import Refused
 
 PROGRESS: Final = "PLANNER_PROGRESS"
@@ -22,13 +24,15 @@ PROGRESS: Final = "PLANNER_PROGRESS"
 
 @dataclass(frozen=True)
 class Run:
-    """The run under way, or the last one. share: 0 to 1; text: how far it is, or how it ended."""
+    """The run under way, or the last one. share: 0 to 1; text: how far it is, or how it ended;
+    begun: in seconds since 1970."""
 
     name: str = ""
     running: bool = False
     share: float = 0.0
     text: str = ""
     done: bool = False
+    begun: float = 0.0
 
 
 class CommandRun:
@@ -60,8 +64,8 @@ class CommandRun:
             printed = tempfile.TemporaryFile("w+", encoding="utf-8")  # noqa: SIM115 - closed below
             self._process = subprocess.Popen(
                 [sys.executable, "-m", "planner", *words],
-                env=os.environ | {PROGRESS: "lines", "PYTHONIOENCODING": "utf-8"},
-                stdin=subprocess.DEVNULL,
+                env=os.environ | {PROGRESS: "lines", WITH_PARENT: "1", "PYTHONIOENCODING": "utf-8"},
+                stdin=subprocess.PIPE,
                 stdout=printed,
                 stderr=subprocess.PIPE,
                 text=True,
@@ -82,7 +86,7 @@ class CommandRun:
                 self._tell(replace(self.state, running=False, share=1.0, text=text, done=good))
 
             self._stopped = False
-            self._tell(Run(name, True, 0.0, "reading the workbook"))
+            self._tell(Run(name, True, 0.0, "reading the workbook", begun=time.time()))
             self._follower = threading.Thread(target=follow, args=(self._process,), daemon=True)
             self._follower.start()
         return self.state
@@ -119,7 +123,9 @@ class CommandRun:
                 self._tell(replace(self.state, share=float(share), text=text))
             elif line.strip():
                 said.append(line.strip())
-        return said, process.wait()
+        assert process.stdin is not None
+        with process.stdin:
+            return said, process.wait()
 
     def _tell(self, state: Run) -> None:
         self.state = state

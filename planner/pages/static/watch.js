@@ -14,11 +14,15 @@ export async function post(path, body = {}) {
 
 // name: of its routes; ended: called with the run once it has ended.
 export function watch(name, ended) {
-  let running = false;
+  let running = false, begun = 0;
+  // A share that stands still for a while is told apart from one that hangs.
+  setInterval(() => { if (running) { byId("c-time").textContent = `· ${Math.max(0, Math.round(Date.now() / 1000 - begun))} s`; } }, 1000);
   function show(now) {
     byId("c-now").hidden = !now.name;
     byId("c-name").textContent = now.name;
-    byId("c-share").value = Math.round(now.share * 1000);
+    if (now.share) { byId("c-share").value = Math.round(now.share * 1000); } else { byId("c-share").removeAttribute("value"); }
+    begun = now.begun;
+    if (!now.running) { byId("c-time").textContent = ""; }
     byId("c-text").textContent = now.text;
     byId("c-stop").hidden = !now.running;
     for (const button of document.querySelectorAll("form button[type=submit]")) { button.disabled = now.running; }
