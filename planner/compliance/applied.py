@@ -120,10 +120,15 @@ def rates_about(workbook: Workbook, order: Order, part: MixPart) -> Iterator[Pro
     for row in workbook.product_rates:
         if (
             row.product_id == part.product_id
-            and (not row.target or row.target.casefold() == part.target.casefold())
+            and (not row.target or row.target.casefold() in _targets(part.target.casefold()))
             and (not row.grass or grasses_of(row.grass) & grasses_of(grass))
         ):
             yield row
+
+
+def _targets(cell: str) -> set[str]:
+    """'dandelion, clover' has two, and is one by itself as well."""
+    return {cell, *(name.strip() for name in re.split("[;,]", cell))}
 
 
 def ingredients(product: Product) -> frozenset[str]:

@@ -239,8 +239,9 @@ def check_grass_spelling(tables: Tables) -> Iterator[Problem]:
 
 def check_grass_is_known(tables: Tables) -> Iterator[Problem]:
     """GRASS-2: a blank or unknown grass on a lawn that is due for a product which some grass does
-    not bear; nothing would keep it off."""
+    not bear, or bears at another rate; nothing would keep it off."""
     barring = {row.text("product") for row in tables.rows("products") if row.items("not_on_grass")}
+    barring |= {row.text("product") for row in tables.rows("product_rates") if row.text("grass")}
     mixes: dict[str, str] = {}
     for row in tables.rows("mix_products"):
         if row.text("product") in barring:
@@ -269,7 +270,7 @@ def check_grass_is_known(tables: Tables) -> Iterator[Problem]:
             yield row.problem(
                 "grass",
                 "GRASS-2",
-                f"it is due for {product}, which some grasses do not bear, and its grass is "
+                f"it is due for {product}, whose label is different on some grasses, and its grass is "
                 f"{'not known' if odd else 'blank'}",
                 did_you_mean(odd[0], names, usual) if odd else usual,
                 found=odd[0] if odd else row.text("grass"),

@@ -82,6 +82,7 @@ CODES: Final[dict[str, str]] = {
     "MIX-3": "A mix holds two groups that must be kept apart",
     "APART-1": "A name to keep apart is neither a group nor a mix",
     "APART-2": "A name is kept apart from itself",
+    "GRASS-3": "A label or local rule names a grass that nobody knows",
     "GRASS-1": "A grass is spelled in two ways",
     "ORDER-1": "An order has both a date and a due span",
     "ORDER-2": "An order has neither a date nor a whole due span",
@@ -94,7 +95,8 @@ CODES: Final[dict[str, str]] = {
     "PROGRAM-1": "A round has no window, or half of one",
     "LOCAL-1": "A local rule does not say what its kind needs",
     "LOCAL-2": "A local rule has a cell that its kind does not read, or an unknown word",
-    "LOCAL-3": "A local rule's county or town is spelled otherwise in properties",
+    "NAME-1": "A county, town, target or person is spelled nearly as elsewhere",
     "PROGRAM-2": "A round to be skipped is none of its program",
     "WEATHER-1": "A property's weather area has no weather",
+    "WEATHER-2": "No property has a weather area of ground or temperatures",
 }

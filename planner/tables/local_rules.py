@@ -10,7 +10,7 @@ from planner.day.orders import GROUND_STATES
 from planner.day.rules import DutyRule, FertilizerRule, RuleSource
 from planner.problems import Problem
 from planner.tables.rows import Row, Tables
-from planner.tables.text import alike, did_you_mean
+from planner.tables.text import did_you_mean
 
 _POUNDS: Final = ("total N", "readily available N", "P2O5", "P")
 _LAWNS: Final = ("products", "lawn", "grass", "first", "last")
@@ -181,23 +181,4 @@ def _unknown_words(row: Row, rows: dict[str, Row]) -> Iterator[Problem]:
         yield row.problem("instead_of", "LOCAL-2", "its figure cannot replace that one's", cure)
 
 
-def check_local_places(tables: Tables) -> Iterator[Problem]:
-    """LOCAL-3: a county or town nearly, but not quite, as properties write it; the rule would be
-    about none of them."""
-    for column in ("county", "town"):
-        names = sorted({row.text(column) for row in tables.rows("properties")} - {""})
-        known = {_bare(name) for name in names}
-        for row in tables.rows("local_rules"):
-            name = row.text(column)
-            like = next((one for one in names if alike(_bare(name), _bare(one))), None)
-            if name and _bare(name) not in known and like is not None:
-                message = f"properties write it '{like}'"
-                cure = "spell it the same way in both tables"
-                yield row.problem(column, "LOCAL-3", message, cure)
-
-
-def _bare(name: str) -> str:
-    return name.casefold().removesuffix("county").strip()
-
-
-LOCAL_CHECKS = (check_local_rules, check_local_places)
+LOCAL_CHECKS = (check_local_rules,)

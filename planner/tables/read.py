@@ -15,6 +15,7 @@ from planner.tables.cells import Style
 from planner.tables.checks_fleet import FLEET_CHECKS
 from planner.tables.checks_general import GENERAL_CHECKS
 from planner.tables.checks_mixes import MIX_CHECKS
+from planner.tables.checks_names import NAME_CHECKS
 from planner.tables.checks_orders import ORDER_CHECKS
 from planner.tables.checks_places import PLACE_CHECKS, points_at_once
 from planner.tables.checks_programs import PROGRAM_CHECKS
@@ -36,6 +37,7 @@ CHECKS: tuple[Callable[[Tables], Iterator[Problem]], ...] = (
     *ORDER_CHECKS,
     *PROGRAM_CHECKS,
     *LOCAL_CHECKS,
+    *NAME_CHECKS,
 )
 """Every check on the tables; each finds one kind of fact."""
 

@@ -253,7 +253,8 @@ def _rows(book: Workbook, order: Order, product: Product) -> list[ProductRate]:
         row
         for row in book.product_rates
         if row.product_id == product.product_id
-        and row.target.lower() in ("", target)
+        and row.target.lower()
+        in ("", target, *target.replace(";", ",").replace(", ", ",").split(","))
         and not (row.grass and on_lawn.isdisjoint(_grasses(row.grass)))
     ]
 
