@@ -54,6 +54,7 @@ def rate_day(grass: str, rate: str, target: str, *rows: tuple[str, str, str]) ->
         ("tall fescue", "", [("Kentucky bluegrass", "", "0.5 fl oz/1000 sq ft")], False),
         ("", "crabgrass", [("", "Crabgrass", "0.5 fl oz/1000 sq ft")], True),
         ("", "goosegrass", [("", "crabgrass", "0.5 fl oz/1000 sq ft")], False),
+        ("", "Goosegrass; crabgrass", [("", "crabgrass", "0.5 fl oz/1000 sq ft")], True),
         ("KBG", "", [("KBG", "", "0.8 fl oz/1000 sq ft")], False),
         # 43.56 thousands in an acre: 0.8 fl oz is 34.85 fl oz/A, within 2.5 % of 34 and not of 33.
         ("KBG", "", [("KBG", "", "34 fl oz/A")], False),

@@ -270,8 +270,8 @@ def check_grass_is_known(tables: Tables) -> Iterator[Problem]:
             yield row.problem(
                 "grass",
                 "GRASS-2",
-                f"it is due for {product}, whose label is different on some grasses, and its grass is "
-                f"{'not known' if odd else 'blank'}",
+                f"it is due for {product}, whose label is different on some grasses, and its "
+                f"grass is {'not known' if odd else 'blank'}",
                 did_you_mean(odd[0], names, usual) if odd else usual,
                 found=odd[0] if odd else row.text("grass"),
             )

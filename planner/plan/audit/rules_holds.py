@@ -248,13 +248,13 @@ def yearly(book: Workbook, order: Order, product: Product) -> list[Rate]:
 def _rows(book: Workbook, order: Order, product: Product) -> list[ProductRate]:
     parts = book.mixes[order.mix_id].parts
     target = next(one.target for one in parts if one.product_id == product.product_id).lower()
+    targets = ["", target, *(name.strip() for name in target.replace(";", ",").split(","))]
     on_lawn = _grasses(book.properties[order.property_id].grass)
     return [
         row
         for row in book.product_rates
         if row.product_id == product.product_id
-        and row.target.lower()
-        in ("", target, *target.replace(";", ",").replace(", ", ",").split(","))
+        and row.target.lower() in targets
         and not (row.grass and on_lawn.isdisjoint(_grasses(row.grass)))
     ]
 
