@@ -277,5 +277,6 @@ def background_streets(
 
 
 def effort_text(effort: Effort) -> str:
-    """'count 300' or 'seconds 20', as plan.json keeps it."""
-    return f"count {effort.count}" if effort.seconds is None else f"seconds {effort.seconds:g}"
+    """'count 300', 'seconds 20' or 'count 300, seconds 20', as plan.json keeps it."""
+    both = {"count": effort.count, "seconds": effort.seconds}
+    return ", ".join(f"{name} {much:.15g}" for name, much in both.items() if much is not None)

@@ -23,7 +23,7 @@ from planner.routing.repair.draft import Draft
 from planner.tables.starter import starter_files
 from planner.weeks.asking import lost_day
 from planner.weeks.audit import calendar_faults
-from planner.weeks.branches import BranchTask, branches, lay_branch, merged
+from planner.weeks.branches import BranchTask, branches, lay_branch, merged, watched
 from planner.weeks.lateness import Lateness
 from planner.weeks.lay import Horizon, make_calendar, open_horizon
 from planner.weeks.linked import Link, Links
@@ -330,7 +330,10 @@ def test_branches_are_laid_apart_and_make_one_calendar(office: Path, horizon: Ho
     assert names[0] | names[1] == set(both.day.workbook.orders)
     assert not names[0] & names[1]
     options = {"engine": "nearest-fit", "effort": Effort(count=10), "seed": 1}
-    calendars = [lay_branch(BranchTask(one, options)) for one in parts]
+    stop = StopToken()
+    with watched([BranchTask(one, options) for one in parts], silent, stop) as seen:
+        calendars = [lay_branch(one) for one in seen]
+        assert [one.told_in.read_text("utf-8") for one in seen] == ["1.000 "] * 2
     made = merged(calendars, both)
     assert calendar_faults(made, both.day) == []
     for share in made.shares:
@@ -344,6 +347,8 @@ def test_branches_are_laid_apart_and_make_one_calendar(office: Path, horizon: Ho
     )
     assert home in branches(pinned)[0].day.workbook.orders
     laid(both)  # Together, any yard's truck may come: the audit finds nothing there either.
+    stop.set()  # A stop at the very beginning, too, leaves a calendar that is whole.
+    assert len(laid(both, stop=stop).day_of) == len(laid(both, effort=1).day_of)
 
 
 def test_orders_left_out_go_out_together_where_one_by_one_they_never_do(horizon: Horizon) -> None:

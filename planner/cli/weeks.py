@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import sys
 from collections.abc import Callable, Iterator
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from datetime import date, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -32,9 +32,12 @@ if TYPE_CHECKING:
     from planner.weeks.model import Calendar
 
 DAYS = 10
-ANSWER_EFFORT_COUNT = 20
-"""For 'if Wednesday is wet': seconds on the standing calendar."""
+MOST_SECONDS = 90.0
+"""That laying the days takes by the clock, if nothing else is asked for."""
+ANSWER_EFFORT_COUNT, ANSWER_MOST_SECONDS = 20, 6.0
+"""For 'if Wednesday is wet', on the standing calendar."""
 SHOWN = 20
+ENDING = "ending with the best so far"
 
 
 @click.command("weeks")
@@ -125,8 +128,9 @@ def command(
     """Lay every open order of WORKBOOK on a day and a truck of the next weeks, so that the money of
     all the days together is least.
 
-    Writes calendar.json into the workbook's folder (beside an Excel workbook: NAME-calendar.json).
-    It begins with the calendar that stands, and Ctrl-C keeps the best one so far. `planner plan
+    Writes calendar.json into the workbook's folder (beside an Excel workbook: NAME-
+    calendar.json). It begins with the calendar that stands, searches for at most 90 seconds
+    (--seconds or --effort set another end), and Ctrl-C keeps the best one so far. `planner plan
     --calendar` then plans a day's share. Exit code 3 means that orders due within these days have
     no day.
 
@@ -165,6 +169,8 @@ def command(
                 show_standing(folder, workbook, force)
         return
     search = effort_from(effort, seconds, tuning, *((ANSWER_EFFORT_COUNT,) if asked else ()))
+    if effort is None and seconds is None:
+        search = replace(search, seconds=ANSWER_MOST_SECONDS if asked else MOST_SECONDS)
     progress = ProgressLine()
     with told_plainly(progress):
         progress(0.0, "reading the workbook")
@@ -221,8 +227,7 @@ def command(
         from planner.routing.engines import why_not
 
         click.echo(
-            f"Engine '{engine}' cannot run on this machine ({why_not(engine)}); "
-            f"'{made.engine}' made the calendar.",
+            f"Engine '{engine}' did not run ({why_not(engine)}); '{made.engine}' laid the days.",
             err=True,
         )
     difference = lost_day(before, made) if asked and before is not None else None
@@ -268,9 +273,17 @@ def _tell(workbook: Path, days: list[date], as_json: bool) -> None:
 
 
 def _lay_whole(horizon: Horizon, progress: ProgressLine, **options: Any) -> Calendar:
+    from planner.routing.effort import ctrl_c_sets
+    from planner.routing.problem import StopToken
     from planner.weeks.lay import make_calendar
 
-    return make_calendar(horizon, progress=progress, **options)
+    stop = StopToken()
+
+    def tell(share: float, text: str) -> None:
+        progress(share, ENDING if stop.is_set else text)
+
+    with ctrl_c_sets(stop):
+        return make_calendar(horizon, progress=tell, stop=stop, **options)
 
 
 def _lay_branches(cluster: str | None) -> Callable[..., Calendar]:
@@ -278,16 +291,23 @@ def _lay_branches(cluster: str | None) -> Callable[..., Calendar]:
 
     def lay(horizon: Horizon, progress: ProgressLine, **options: Any) -> Calendar:
         from planner.compare.run import cores, planned
-        from planner.weeks.branches import BranchTask, branches, lay_branch, merged
+        from planner.routing.effort import ctrl_c_sets
+        from planner.routing.problem import StopToken
+        from planner.weeks.branches import BranchTask, branches, lay_branch, merged, watched
 
         tasks = [BranchTask(one, options) for one in branches(horizon)]
-        done: dict[int, Calendar] = {}
+        jobs = min(cores(), len(tasks))
         progress(0.0, f"laying {len(tasks)} branches")
-        for place, part in planned(
-            tasks, lay_branch, jobs=min(cores(), len(tasks)), cluster=cluster
-        ):
-            done[place] = part
-            progress(len(done) / len(tasks), f"{len(done)} of {len(tasks)} branches are laid")
+        done: dict[int, Calendar] = {}
+        if cluster is not None:
+            # Its machines see no file of this one: they cannot be told to end early.
+            for place, part in planned(tasks, lay_branch, jobs=jobs, cluster=cluster):
+                done[place] = part
+                progress(len(done) / len(tasks), f"{len(done)} of {len(tasks)} branches are laid")
+        else:
+            stop = StopToken()
+            with ctrl_c_sets(stop), watched(tasks, progress, stop) as seen:
+                done = dict(planned(seen, lay_branch, jobs=jobs))
         return merged([done[place] for place in range(len(tasks))], horizon)
 
     return lay

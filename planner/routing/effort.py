@@ -30,13 +30,19 @@ class Spending:
         return self.stop.is_set
 
     def until(self, share: float) -> float | None:
-        """Clock at which `share` of the effort is spent, None for an effort by count."""
+        """Clock at which `share` of the effort is spent at last, None for one by count alone."""
         seconds = self.effort.seconds
         return None if seconds is None else self._begun + share * seconds
 
     def begin_anew(self) -> None:
         """The seconds count from now on: machine code had to be made first."""
         self._begun = time.monotonic()
+
+    @property
+    def so_far(self) -> str:
+        """' (1:05 so far)', in minutes and seconds."""
+        minutes, seconds = divmod(int(time.monotonic() - self._begun), 60)
+        return f" ({minutes}:{seconds:02d} so far)"
 
     def now(self) -> float:
         """The clock that until() speaks of."""

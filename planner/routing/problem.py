@@ -273,16 +273,16 @@ class Solution:
 
 @dataclass(frozen=True)
 class Effort:
-    """How long to search: by count (repeatable on any machine) or by seconds (for people).
-    Exactly one is given. tuning: numbers that steer the engines."""
+    """How long to search: by count (repeatable on any machine) or by seconds (for people); both
+    only for calendars: so many, and no longer than that. tuning: numbers that steer the engines."""
 
     count: int | None = None
     seconds: float | None = None
     tuning: Tuning = DEFAULT_TUNING
 
     def __post_init__(self) -> None:
-        if (self.count is None) == (self.seconds is None):
-            raise ValueError("give an effort by count or by seconds, not both")
+        if self.count is None and self.seconds is None:
+            raise ValueError("give an effort by count or by seconds")
 
 
 class StopToken:

@@ -3,21 +3,49 @@ nearest to it is laid by itself, on any machine, and the parts become one calend
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import contextlib
+import tempfile
+import threading
+import time
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Any, cast
+from pathlib import Path
+from typing import Any, Final, cast
 
 from planner.roads.travel import Roads
+from planner.routing.problem import Progress, StopToken
 from planner.weeks.lay import Horizon, make_calendar
 from planner.weeks.model import Calendar
+
+LOOK_S: Final = 0.3
+"""Between looks at the other processes, and theirs at the stop."""
+STOP: Final = "stop"
 
 
 @dataclass(frozen=True)
 class BranchTask:
-    """options: further arguments of make_calendar; the same task gives the same calendar."""
+    """options: further arguments of make_calendar; the same task gives the same calendar. told_in:
+    a file of this machine that its progress is written to, beside which a file STOP may come (see
+    watched), None = nobody looks."""
 
     horizon: Horizon
     options: Mapping[str, Any] = field(default_factory=dict)
+    told_in: Path | None = None
+
+
+class _FileStop(StopToken):
+    """Set once its file is there."""
+
+    def __init__(self, path: Path) -> None:
+        super().__init__()
+        self._path, self._looked = path, 0.0
+
+    @property
+    def is_set(self) -> bool:
+        if not self._is_set and time.monotonic() - self._looked > LOOK_S:
+            self._looked = time.monotonic()
+            self._is_set = self._path.exists()
+        return self._is_set
 
 
 @dataclass(frozen=True)
@@ -69,9 +97,50 @@ def branches(horizon: Horizon) -> tuple[Horizon, ...]:
 
 def lay_branch(task: BranchTask) -> Calendar:
     """The calendar of one branch, on one core."""
-    return make_calendar(
-        task.horizon, progress=lambda _share, _text: None, threads=1, **task.options
-    )
+    path = task.told_in
+
+    def tell(share: float, text: str) -> None:
+        if path is not None:
+            new = path.with_suffix(".new")  # Nobody reads half a file.
+            new.write_text(f"{share:.3f} {text}", encoding="utf-8")
+            new.replace(path)
+
+    stop = StopToken() if path is None else _FileStop(path.parent / STOP)
+    made = make_calendar(task.horizon, progress=tell, stop=stop, threads=1, **task.options)
+    tell(1.0, "")
+    return made
+
+
+@contextlib.contextmanager
+def watched(tasks: Sequence[BranchTask], progress: Progress, stop: StopToken) -> Iterator[Any]:
+    """The tasks as other processes of this machine are to get them: meanwhile their progress is
+    told, and once `stop` is set each ends with the best that it has."""
+    with tempfile.TemporaryDirectory() as name:
+        folder, ended = Path(name), threading.Event()
+        files = [folder / str(at) for at in range(len(tasks))]
+
+        def watch() -> None:
+            while not ended.wait(LOOK_S):
+                if stop.is_set:
+                    (folder / STOP).touch()
+                told = [path.read_text("utf-8").partition(" ") if path.exists() else ("0", "", "")
+                        for path in files]  # fmt: skip
+                shares = [float(share or 0) for share, _, _ in told]
+                texts = [
+                    text for share, (_, _, text) in zip(shares, told, strict=True) if share < 1
+                ]
+                done = f"{len(tasks) - len(texts)} of {len(tasks)} branches are laid"
+                if stop.is_set:
+                    done = "ending with the best so far"
+                progress(sum(shares) / len(tasks), "; ".join([done, *filter(None, texts[:1])]))
+
+        thread = threading.Thread(target=watch, daemon=True)
+        thread.start()
+        try:
+            yield [replace(task, told_in=path) for task, path in zip(tasks, files, strict=True)]
+        finally:
+            ended.set()
+            thread.join()
 
 
 def merged(parts: Sequence[Calendar], horizon: Horizon) -> Calendar:

@@ -233,9 +233,12 @@ def _mornings(before: Calendar, carry: Carry, problem: RoutingProblem) -> dict[s
 
 
 def _part(effort: Effort, share: float) -> Effort:
-    if effort.count is not None:
-        return replace(effort, count=max(1, round(effort.count * share)))
-    return replace(effort, seconds=(effort.seconds or 0.0) * share)
+    count, seconds = effort.count, effort.seconds
+    return replace(
+        effort,
+        count=None if count is None else max(1, round(count * share)),
+        seconds=None if seconds is None else seconds * share,
+    )
 
 
 def _narrow(links: Links, problem: RoutingProblem):  # type: ignore[no-untyped-def]

@@ -35,7 +35,8 @@ def why_not(name: str) -> str:
         return "numba is not installed"
     from planner.routing.search.first_run import why_not_compiled
 
-    return f"it cannot be compiled: {why_not_compiled() or 'see there'}"
+    said = why_not_compiled()
+    return f"it cannot be compiled: {said}" if said else "stopped before it was compiled"
 
 
 def _one_engine(name: str, threads: int) -> Engine:

@@ -10,14 +10,17 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable, Collection, Mapping
+from concurrent import futures
+from contextlib import suppress
 from dataclasses import replace
+from functools import partial
 from importlib.util import find_spec
 from types import MappingProxyType
 
 import numpy as np
 
 from planner.routing.compiled.python_api import place_refills
-from planner.routing.effort import Spending, ctrl_c_sets
+from planner.routing.effort import TELL_EVERY_S, Spending
 from planner.routing.engines.nearest_fit import largest_need_first, nearest_fit
 from planner.routing.exact.route_cost import DayTables, TruckDay
 from planner.routing.loading.standing_rule import standing_loadings
@@ -48,22 +51,28 @@ def lay_days(
     """The best draft found, and the engine that made it: 'search', or 'nearest-fit' where that is
     asked for or nothing can be compiled. later: orders that can still be done after the last day ->
     money that this counts for; leaving them out costs that and what an order costs on the road.
-    Ctrl-C sets the token, too; once it is set the best so far is taken."""
+    Once the token is set the best so far is taken."""
     problem = replace(problem, tuning=effort.tuning)
-    with ctrl_c_sets(stop):
-        spending = Spending(effort, progress, stop)
-        able = problem.orders and problem.trucks and all(one.loadings for one in problem.trucks)
-        draft = None
-        if engine == "search" and able and find_spec("numba") is not None:
-            draft = _searched(problem, spending, seed, start, narrow, later, threads)
-        # Where there is nothing to lay, no engine stands in for another.
-        name = engine if not able else "nearest-fit" if draft is None else "search"
-        if draft is None:
-            draft = _plain(problem, spending, seed, start, narrow, later)
-        spending.tell(0.99, "orders that were left out")
-        _open_idle(draft, set() if narrow is None else set(narrow({})))
-        _last_looks(draft, narrow)
-        return draft, name
+    spending = Spending(effort, progress, stop)
+    able = problem.orders and problem.trucks and all(one.loadings for one in problem.trucks)
+    # Where there is nothing to lay, no engine stands in for another.
+    name = "nearest-fit" if able else engine
+    draft = None
+    if engine == "search" and able and find_spec("numba") is not None:
+        from planner.routing.search.first_run import CannotCompile
+
+        plain = partial(_plain, problem, seed, start, narrow, later)
+        with suppress(CannotCompile):
+            draft = _while_compiling(problem, spending, plain)
+            if draft is None:
+                name = "search"
+                draft = _searched(problem, spending, seed, start, narrow, later, threads)
+    if draft is None:
+        draft = _plain(problem, seed, start, narrow, later, spending, StopToken())
+    spending.tell(1.0, "orders that were left out")
+    _open_idle(draft, set() if narrow is None else set(narrow({})))
+    _last_looks(draft, narrow)
+    return draft, name
 
 
 def _searched(
@@ -74,23 +83,14 @@ def _searched(
     narrow: Narrow | None,
     later: Mapping[str, float],
     threads: int,
-) -> Draft | None:
-    """By the compiled search, None where it cannot be compiled or the stop came before."""
+) -> Draft:
+    """By the compiled search."""
     from planner.routing.compiled import columns as c
     from planner.routing.compiled.day_arrays import day_arrays
-    from planner.routing.engines.search_engine import COMPILING, read_back
-    from planner.routing.search.first_run import CannotCompile, FirstRun
+    from planner.routing.engines.search_engine import read_back
     from planner.routing.search.parallel import Searcher, SearchLeg, plan_of, run_together
 
     arrays = day_arrays(problem)
-    compiling = FirstRun(arrays)
-    try:
-        if compiling.is_needed:
-            if not compiling.done(spending.stop, lambda: spending.tell(0.0, COMPILING)):
-                return None
-            spending.begin_anew()
-    except CannotCompile:
-        return None
     first_load: list[int] = arrays.truck_at[:, c.FIRST_LOAD].tolist()
     row_of = {order.order_id: row for row, order in enumerate(problem.orders)}
     truck_of = {truck.truck_id: row for row, truck in enumerate(problem.trucks)}
@@ -180,6 +180,47 @@ def _searched(
     return read_back(Draft(tables, loadings, spending.stop), stops, costs)
 
 
+def _while_compiling(
+    problem: RoutingProblem, spending: Spending, plain: Callable[[Spending, StopToken], Draft]
+) -> Draft | None:
+    """Compile the search, if need be; a plain calendar, made meanwhile, when the stop comes first.
+    Raises CannotCompile."""
+    from planner.routing.compiled.day_arrays import day_arrays
+    from planner.routing.engines.search_engine import COMPILING
+    from planner.routing.search.first_run import FirstRun
+
+    compiling = FirstRun(day_arrays(problem))
+    if not compiling.is_needed:
+        return None
+    compiled, ended = StopToken(), StopToken()
+
+    def wait() -> bool:
+        try:
+            if made := compiling.done(spending.stop, lambda: None):
+                compiled.set()
+            return made
+        finally:
+            ended.set()
+
+    def tell(share: float, text: str) -> None:
+        spending.tell(0.0, COMPILING + spending.so_far)
+
+    with futures.ThreadPoolExecutor(1) as pool:
+        found = pool.submit(wait)
+        try:
+            draft = plain(Spending(spending.effort, tell, ended), compiled)
+            while not found.done():
+                tell(0.0, "")
+                futures.wait([found], timeout=TELL_EVERY_S)
+        except BaseException:  # The compiler is not waited for.
+            spending.stop.set()
+            raise
+    if not found.result():
+        return draft
+    spending.begin_anew()
+    return None
+
+
 def _open_idle(draft: Draft, linked: Collection[str]) -> None:
     """Send an idle truck-day out for orders that are left out and together are worth it. One by
     one they never are: each would pay the whole day. linked: orders that stay as they are."""
@@ -257,14 +298,15 @@ def _begin(
 
 def _plain(
     problem: RoutingProblem,
-    spending: Spending,
     seed: int,
     start: Start | None,
     narrow: Narrow | None,
     later: Mapping[str, float],
+    spending: Spending,
+    needless: StopToken,
 ) -> Draft:
     """Without compiled code: nearest order next, day after day, then improved by the rules
-    themselves."""
+    themselves. needless: ends the first part, too, which a stop of the spending leaves whole."""
     spending.tell(0.0, "a first calendar")
     if narrow is not None:
         placed = {name: truck for truck, (_, names) in (start or {}).items() for name in names}
@@ -281,10 +323,10 @@ def _plain(
         )
     tables = DayTables(problem)
     if start is None:
-        draft = nearest_fit(tables, spending.stop)
+        draft = nearest_fit(tables, needless)
     else:
-        fleet, names = _begin(problem, start, largest_need_first(problem, spending.stop))
-        draft = Draft(tables, fleet, spending.stop)
+        fleet, names = _begin(problem, start, largest_need_first(problem, needless))
+        draft = Draft(tables, fleet, needless)
         for row, given in enumerate(names):
             can = [tables.order_row[name] for name in given]
             can = [order for order in can if draft.days[row].can[order]]
@@ -302,5 +344,5 @@ def _plain(
         spending.tell(share, "laying the days")
         return share
 
-    until = spending.until(1.0)
+    draft.stop, until = spending.stop, spending.until(1.0)
     return improve(draft, rounds, random.Random(seed), share_done, lambda: spending.over(until))

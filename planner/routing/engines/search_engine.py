@@ -134,7 +134,7 @@ class _Solve:
                 compiled_or_stopped.set()
 
         def tell(share: float, text: str) -> None:
-            spending.tell(0.0, COMPILING + MEANWHILE)
+            spending.tell(0.0, COMPILING + spending.so_far + MEANWHILE)
 
         with ThreadPoolExecutor(1) as pool:
             compiled = pool.submit(wait)
@@ -142,7 +142,7 @@ class _Solve:
             try:
                 draft = OrtoolsSearch(self.problem, meanwhile, self.seed).run()
                 while not compiled.done():
-                    spending.tell(0.0, COMPILING + STANDS)
+                    spending.tell(0.0, COMPILING + spending.so_far + STANDS)
                     time.sleep(LOOK_S)
             except BaseException:  # The compiler is not waited for.
                 spending.stop.set()

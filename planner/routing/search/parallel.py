@@ -33,8 +33,9 @@ FIRST_RATE = 2000.0
 
 @dataclass(frozen=True)
 class SearchLeg:
-    """A part of an annealing: from one share of it to another. steps: how many, or until: when
-    the clock says it ends. reload_chance: of another loading for a truck, per step."""
+    """A part of an annealing: from one share of it to another. steps: how many, until: when the
+    clock says it ends; with both, whichever comes first. reload_chance: of another loading for a
+    truck, per step."""
 
     begin: float
     end: float
@@ -101,7 +102,7 @@ class Searcher:
         begun, done = time.monotonic(), 0
         while not stop():
             if leg.steps is not None:
-                if done >= leg.steps:
+                if done >= leg.steps or (leg.until and time.monotonic() >= leg.until):
                     return
                 steps = min(self.tuning.search_block_steps, leg.steps - done)
                 first, last = done / leg.steps, (done + steps) / leg.steps
