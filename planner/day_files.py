@@ -47,12 +47,7 @@ def day_files(planned: PlannedDay, tiles: MapTiles | None = None, mark: str = ""
         )
     )
     files["map.html"] = map_page(
-        planned.plan,
-        planned.day,
-        legs,
-        background_streets(planned, legs),
-        roads.credit,
-        tiles,
+        planned.plan, planned.day, legs, background_streets(planned, legs), roads.credit, tiles
     )
     files.update(others)
     return files

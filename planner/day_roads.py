@@ -15,15 +15,7 @@ from planner.day.fleet import Truck
 from planner.problems import Problem, WorkbookError
 from planner.roads.limits import unread_words
 from planner.roads.open import open_roads
-from planner.roads.travel import (
-    Place,
-    RoadDoubts,
-    RoadError,
-    Roads,
-    Snap,
-    Travel,
-    VehicleLimits,
-)
+from planner.roads.travel import Place, RoadDoubts, RoadError, Roads, Snap, Travel, VehicleLimits
 from planner.tables.office import OFFICE_FILE, load_office_file
 
 SIZE_WORDS = {
@@ -269,11 +261,7 @@ def _outside(file: str, row: int | None, snap: Snap, cut_off: bool) -> Problem:
 
 
 def _out_of_reach(
-    book: Workbook,
-    roads: Roads,
-    places: list[Place],
-    snaps: dict[str, Snap],
-    orders: set[str],
+    book: Workbook, roads: Roads, places: list[Place], snaps: dict[str, Snap], orders: set[str]
 ) -> Iterator[Problem]:
     """ROAD-2 where low or weak bridges and signs keep a truck so far away that the road it would
     stop on is not the place's."""

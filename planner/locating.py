@@ -78,11 +78,7 @@ class Locating:
 
 
 def locate_places(
-    path: Path,
-    extract: Path | None,
-    *,
-    ask_service: bool,
-    progress: Callable[[float, str], None],
+    path: Path, extract: Path | None, *, ask_service: bool, progress: Callable[[float, str], None]
 ) -> Locating:
     """Find the sites and properties of a workbook that have no coordinates. extract: goes before
     the one named in planner.toml. Raises WorkbookError when a table cannot be read, RoadError for

@@ -42,12 +42,7 @@ def command(
     """
     from planner.forecast_service import fetch_forecast
     from planner.outputs.file import write_file
-    from planner.tables.forecast import (
-        ForecastError,
-        merged_weather,
-        read_forecast,
-        weather_csv,
-    )
+    from planner.tables.forecast import ForecastError, merged_weather, read_forecast, weather_csv
     from planner.tables.office import ForecastSource, load_office_file
     from planner.tables.read import read_workbook
 

@@ -17,10 +17,7 @@ from planner.outputs.told import NOT_WRITTEN
 from planner.problems import said
 
 COMMANDS = {
-    "audit": (
-        "planner.cli.audit",
-        "Check a plan, also one changed by hand, against every rule.",
-    ),
+    "audit": ("planner.cli.audit", "Check a plan, also one changed by hand, against every rule."),
     "check": ("planner.cli.check", "Check a workbook and name everything that is wrong."),
     "columns": ("planner.cli.columns", "Explain the tables and their columns."),
     "compare": ("planner.cli.compare", "Plan the same days with several fleets, side by side."),
@@ -28,10 +25,7 @@ COMMANDS = {
     "demo": ("planner.cli.demo", "Plan the invented demo day, or compare fleets on its season."),
     "export": ("planner.cli.export", "Records as CSV: applications, year's sums, a property."),
     "forecast": ("planner.cli.forecast", "Write the weather service's hours into weather.csv."),
-    "import": (
-        "planner.cli.import_export",
-        "Bring in another program's customers and services.",
-    ),
+    "import": ("planner.cli.import_export", "Bring in another program's customers and services."),
     "locate": ("planner.cli.locate", "Find coordinates of properties from their addresses."),
     "new": ("planner.cli.new", "Make a starter workbook (CSV folder or .xlsx)."),
     "packet": ("planner.cli.packet", "Write papers and map again from a plan.json."),

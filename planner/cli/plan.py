@@ -26,9 +26,7 @@ from planner.cli.printing import draft_option
 @workbook_argument
 @click.option("--date", "when", help="Day to plan, as 2027-04-14 [default: tomorrow].")
 @click.option(
-    "--out",
-    type=click.Path(path_type=Path),
-    help="Folder for the results [default: planned-DATE].",
+    "--out", type=click.Path(path_type=Path), help="Folder for the results [default: planned-DATE]."
 )
 @click.option(
     "--keep",

@@ -236,10 +236,7 @@ def _machine_summary(planned: PlannedDay, out: Path) -> dict[str, object]:
     again = planned.plan.again
     if again is not None:
         within = planned.day.workbook.settings.told_within_min
-        told["again"] = {
-            "at_min": again.at_min,
-            "changes": plain(changes(planned.plan, within)),
-        }
+        told["again"] = {"at_min": again.at_min, "changes": plain(changes(planned.plan, within))}
     if planned.kept is not None:
         same, given = stayed(planned.kept, planned.plan)
         told["kept"] = {"orders": given, "same_truck": same, "near": len(planned.kept.near)}

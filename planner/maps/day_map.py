@@ -21,13 +21,7 @@ from planner.maps.escape import html_text, script_json
 from planner.maps.leaflet import leaflet_css, leaflet_js, page_file
 from planner.maps.legend import legend_html
 from planner.maps.look import Look, look
-from planner.maps.markers import (
-    Marker,
-    mix_numbers,
-    not_done_markers,
-    site_markers,
-    truck_markers,
-)
+from planner.maps.markers import Marker, mix_numbers, not_done_markers, site_markers, truck_markers
 from planner.plan.model import Plan, TruckPlan
 from planner.roads.travel import Leg, RoadStretch
 from planner.tables.map_settings import MapTiles
@@ -112,10 +106,7 @@ def _draw_way(
 
 
 def _draw_lines(
-    layer: folium.FeatureGroup,
-    ways: list[list[tuple[float, float]]],
-    drawn: Look,
-    opacity: float,
+    layer: folium.FeatureGroup, ways: list[list[tuple[float, float]]], drawn: Look, opacity: float
 ) -> None:
     for color, weight, dash in (("#ffffff", 7, ""), (drawn.color, 4, drawn.dash)):
         line = folium.PolyLine(  # type: ignore[no-untyped-call]

@@ -44,10 +44,7 @@ def look(number: int) -> Look:
     letter = LETTERS[place] + (str(again + 1) if again else "")
     turn = number // len(COLORS)
     return Look(
-        letter,
-        COLORS[number % len(COLORS)],
-        DASHES[(number + turn) % len(DASHES)],
-        number % LANES,
+        letter, COLORS[number % len(COLORS)], DASHES[(number + turn) % len(DASHES)], number % LANES
     )
 
 

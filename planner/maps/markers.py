@@ -85,12 +85,7 @@ def _arrow(arrow: Arrow, look: Look) -> Marker:
 
 
 def _visit(
-    stop: Stop,
-    day: Day,
-    look: Look,
-    title: str,
-    streets: str,
-    mixes: Mapping[str, int],
+    stop: Stop, day: Day, look: Look, title: str, streets: str, mixes: Mapping[str, int]
 ) -> Marker:
     at = day.workbook.properties.get(stop.place_id)
     names = " and ".join(mix_text(day, work.mix_id) for work in stop.orders)

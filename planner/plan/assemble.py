@@ -99,10 +99,7 @@ class Scheduler:
             )
         cleaning_min = sum(entry.minutes for entry in planned.cleaning)
         return replace(
-            planned,
-            stops=stops,
-            end_gal=end_gal,
-            totals=self._totals(truck, stops, cleaning_min),
+            planned, stops=stops, end_gal=end_gal, totals=self._totals(truck, stops, cleaning_min)
         )
 
     def _whole_plan(self, answer: Route, waits: Waits) -> TruckPlan:

@@ -72,11 +72,7 @@ def done_part(
 
 
 def standing_of(
-    truck: Truck,
-    planned: TruckPlan,
-    done: tuple[Stop, ...],
-    at_min: float,
-    free_min: float,
+    truck: Truck, planned: TruckPlan, done: tuple[Stop, ...], at_min: float, free_min: float
 ) -> TruckStanding:
     """Where a truck stands after its done stops. at_min: the day is planned again from then;
     free_min: it does not go on before that. One that stands long enough within its lunch hours has

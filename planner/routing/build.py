@@ -213,10 +213,7 @@ def _truck_spec(
         start=None
         if out is None
         else TruckStart(
-            place=row_of[out.place_id],
-            time_min=out.free_min,
-            miles=out.miles,
-            lunched=out.lunched,
+            place=row_of[out.place_id], time_min=out.free_min, miles=out.miles, lunched=out.lunched
         ),
         prepare_min=truck.inspection_min,
         loads=truck.yard_loading,

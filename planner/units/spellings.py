@@ -201,8 +201,6 @@ def settle_ounce(unit: str, formulation: str | None) -> str:
     dry = is_dry(formulation)
     if dry is None:
         raise UnitError(
-            "UNIT-2",
-            "'oz' alone can mean a weight or a volume",
-            "write 'oz wt' or 'fl oz'",
+            "UNIT-2", "'oz' alone can mean a weight or a volume", "write 'oz wt' or 'fl oz'"
         )
     return "oz wt" if dry else "fl oz"

@@ -106,10 +106,7 @@ class Auditor:
     """
 
     def __init__(
-        self,
-        day: Day,
-        travel_by_truck: Mapping[str, Travel],
-        roads: tuple[str, str] | None = None,
+        self, day: Day, travel_by_truck: Mapping[str, Travel], roads: tuple[str, str] | None = None
     ) -> None:
         day = day_without_edges(day)
         self._day, self._travel = day, travel_by_truck

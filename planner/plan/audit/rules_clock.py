@@ -116,9 +116,7 @@ def check_departure(case: TruckCase) -> Iterator[Violation]:
     ):
         if differs(minute, right, MINUTE_TOLERANCE):
             yield case.found(
-                "CLOCK-DEPART",
-                0,
-                f"{does} at {clock_text(minute)}, should be {clock_text(right)}",
+                "CLOCK-DEPART", 0, f"{does} at {clock_text(minute)}, should be {clock_text(right)}"
             )
             return
 

@@ -310,11 +310,7 @@ def check_end_levels(case: TruckCase) -> Iterator[Violation]:
 
 
 def _levels(
-    case: TruckCase,
-    code: str,
-    verb: str,
-    right: Mapping[str, float],
-    planned: Mapping[str, float],
+    case: TruckCase, code: str, verb: str, right: Mapping[str, float], planned: Mapping[str, float]
 ) -> Iterator[Violation]:
     for compartment_id, gal in right.items():
         found = planned.get(compartment_id, math.nan)

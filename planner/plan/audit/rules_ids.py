@@ -14,11 +14,7 @@ from planner.roads.travel import Travel
 
 
 def check_names(
-    day: Day,
-    truck: Truck,
-    planned: TruckPlan,
-    travel: Travel,
-    strengths: Mapping[str, Strength],
+    day: Day, truck: Truck, planned: TruckPlan, travel: Travel, strengths: Mapping[str, Strength]
 ) -> Iterator[Violation]:
     """Places, orders, mixes, compartments and lines that one truck's plan names."""
     name = truck.truck_id
@@ -74,11 +70,7 @@ def _works(
 
 
 def _mix(
-    day: Day,
-    strengths: Mapping[str, Strength],
-    truck_id: str,
-    seq: int | None,
-    mix_id: str | None,
+    day: Day, strengths: Mapping[str, Strength], truck_id: str, seq: int | None, mix_id: str | None
 ) -> Iterator[Violation]:
     if mix_id is None:
         return

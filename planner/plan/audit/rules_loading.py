@@ -12,12 +12,7 @@ from planner.day.fleet import Compartment, Truck
 from planner.day.products import ANY_OTHER, KeepApart, Scope
 from planner.plan.audit.case import TruckCase
 from planner.plan.audit.ledger import Ledger, over_heel
-from planner.plan.audit.violation import (
-    GALLON_TOLERANCE,
-    MINUTE_TOLERANCE,
-    Violation,
-    differs,
-)
+from planner.plan.audit.violation import GALLON_TOLERANCE, MINUTE_TOLERANCE, Violation, differs
 from planner.plan.model import CleaningEntry, Totals, TruckPlan
 from planner.roads.travel import Travel
 

@@ -139,9 +139,7 @@ def _berths(offer: OfferRead, loads: PlannedLoads) -> Iterator[Berth]:
 
 
 def _read(
-    text: str,
-    alone: Mapping[str, Alone],
-    weather: Mapping[str, tuple[Window, ...] | None],
+    text: str, alone: Mapping[str, Alone], weather: Mapping[str, tuple[Window, ...] | None]
 ) -> OfferRead:
     more = re.fullmatch(r"one more truck like (.+)", text)
     if more is not None:

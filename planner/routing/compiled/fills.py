@@ -84,13 +84,7 @@ def _pour(
 
 @compiled
 def fill(
-    day: DayArrays,
-    work: Scratch,
-    truck: int,
-    load: int,
-    site: int,
-    levels: Floats,
-    at: int,
+    day: DayArrays, work: Scratch, truck: int, load: int, site: int, levels: Floats, at: int
 ) -> float:
     """Top up at a site for what row `at` of work.gal says is sprayed and goes into hoses until the
     next fill; returns the gallons added, or SHORT or TOO_HEAVY (levels are then of no use)."""

@@ -55,13 +55,7 @@ def hang(work: Scratch, at: int, label: int) -> None:
 
 @compiled
 def compare_at(
-    day: DayArrays,
-    work: Scratch,
-    truck: int,
-    load: int,
-    size: int,
-    label: int,
-    lunched: bool,
+    day: DayArrays, work: Scratch, truck: int, load: int, size: int, label: int, lunched: bool
 ) -> None:
     """Set the money and minute by which a label is compared: its own for the proof; while
     searching, those of its arrival at the next order, so that different sites compare."""

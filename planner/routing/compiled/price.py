@@ -225,15 +225,7 @@ def price_stops(
                 draw(day.part, day.load_rows, truck, load, levels, mix, work.drawn[mix])
                 work.drawn[mix] = 0.0
             fills += 1
-            gal = fill(
-                day,
-                work,
-                truck,
-                load,
-                site,
-                levels,
-                fills,
-            )
+            gal = fill(day, work, truck, load, site, levels, fills)
             if gal < 0.0:
                 return math.inf
             now = (

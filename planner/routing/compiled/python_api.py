@@ -13,11 +13,7 @@ import numpy as np
 from planner.routing.compiled import columns as c
 from planner.routing.compiled.day_arrays import route_arrays
 from planner.routing.compiled.kept_code import kept_code
-from planner.routing.compiled.machine_code import (
-    can_compile,
-    in_machine_code,
-    is_compiled,
-)
+from planner.routing.compiled.machine_code import can_compile, in_machine_code, is_compiled
 from planner.routing.compiled.refills import place_refills as program
 from planner.routing.compiled.scratch import CAREFUL, PROVE, new_scratch
 from planner.routing.exact.route_cost import TruckDay

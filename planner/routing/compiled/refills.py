@@ -155,13 +155,7 @@ def _next_promise(work: Scratch) -> bool:
 
 @compiled
 def _extend(
-    day: DayArrays,
-    work: Scratch,
-    truck: int,
-    load: int,
-    size: int,
-    label: int,
-    limited: bool,
+    day: DayArrays, work: Scratch, truck: int, load: int, size: int, label: int, limited: bool
 ) -> None:
     """A label to the return, and to every refill that may come next."""
     at, site = work.label_at[label, c.AT], work.label_at[label, c.SITE]
@@ -418,8 +412,5 @@ def _write_stops(day: DayArrays, work: Scratch, size: int) -> int:
         until, lunch, label = at, work.label_at[label, c.LUNCH_AT], work.label_at[label, c.PARENT]
     for place in range(total // 2):
         other = total - 1 - place
-        work.placed[place], work.placed[other] = (
-            work.placed[other],
-            work.placed[place],
-        )
+        work.placed[place], work.placed[other] = (work.placed[other], work.placed[place])
     return total

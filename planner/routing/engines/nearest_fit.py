@@ -80,11 +80,7 @@ def largest_need_first(
 
 
 def _worth(
-    problem: RoutingProblem,
-    truck: TruckSpec,
-    loading: Loading,
-    left: list[float],
-    tankfuls: float,
+    problem: RoutingProblem, truck: TruckSpec, loading: Loading, left: list[float], tankfuls: float
 ) -> tuple[float, list[float]]:
     """Price of the gallons that so many tankfuls of each mix can spray, and what is then left of
     each order. Of the minutes of cleaning the pay is taken off."""

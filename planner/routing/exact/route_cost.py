@@ -15,13 +15,7 @@ from typing import Any
 
 from planner.routing.exact.route_preferences import RoutePreferences
 from planner.routing.exact.tanks import SHORT, SLACK_GAL, TOO_HEAVY, Tanks
-from planner.routing.problem import (
-    Loading,
-    RoutingProblem,
-    StopKind,
-    StopRef,
-    TruckSpec,
-)
+from planner.routing.problem import Loading, RoutingProblem, StopKind, StopRef, TruckSpec
 
 LUNCH = -1
 DEPART = -1

@@ -310,10 +310,7 @@ def loading_of(
 
 
 def loadings(
-    workbook: Workbook,
-    truck: Truck,
-    separation: Separation,
-    need_gal: Mapping[str, float],
+    workbook: Workbook, truck: Truck, separation: Separation, need_gal: Mapping[str, float]
 ) -> tuple[Loading, ...]:
     """The allowed loadings of a truck, the best guesses first, at most MOST_LOADINGS.
 

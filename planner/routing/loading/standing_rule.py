@@ -24,8 +24,7 @@ def _wanted(truck: TruckSpec, ranked: list[str], need: dict[str, float]) -> list
     """A mix for each compartment: the largest compartments get one mix each, in this order; each
     further one goes to the mix that has least room for what is needed of it."""
     rows = sorted(
-        range(len(truck.compartments)),
-        key=lambda row: (-truck.compartments[row].capacity_gal, row),
+        range(len(truck.compartments)), key=lambda row: (-truck.compartments[row].capacity_gal, row)
     )
     room = dict.fromkeys(ranked, 0.0)
     wanted = [""] * len(rows)

@@ -189,15 +189,7 @@ class RefillWays:
                 if kept_piece is not None:
                     way = self._way(
                         RefillWay(
-                            node,
-                            None,
-                            fill_min,
-                            kept_piece,
-                            fixed,
-                            0.0,
-                            poured,
-                            lunch,
-                            beside_min,
+                            node, None, fill_min, kept_piece, fixed, 0.0, poured, lunch, beside_min
                         ),
                         site,
                         until,

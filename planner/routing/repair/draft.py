@@ -248,12 +248,7 @@ def _like(day: TruckDay) -> tuple[object, ...]:
 
 
 def insertion(
-    day: TruckDay,
-    stops: list[int],
-    cost: float,
-    order: int,
-    under: float,
-    tried: int | None = None,
+    day: TruckDay, stops: list[int], cost: float, order: int, under: float, tried: int | None = None
 ) -> tuple[float, list[int]] | None:
     """Cheapest way to add an order to a truck's stop order below `under` money more; a refill
     is added or lunch moved only when it fits nowhere as the stops are. tried: places of least
@@ -280,12 +275,7 @@ def insertion(
 
 
 def thorough_insertion(
-    day: TruckDay,
-    stops: list[int],
-    cost: float,
-    order: int,
-    under: float,
-    tried: int | None = None,
+    day: TruckDay, stops: list[int], cost: float, order: int, under: float, tried: int | None = None
 ) -> tuple[float, list[int]] | None:
     """As insertion(), and with all refills and lunch put anew at the places of least detour; for
     the last word on an order, not for searching."""

@@ -16,13 +16,7 @@ from planner.routing.exact.route_cost import TruckDay, full_walk
 from planner.routing.problem import Loading, OrderTask, TruckSpec
 from planner.routing.repair.draft import Draft
 from planner.routing.repair.improve import loaded_for
-from planner.routing.unserved.offers import (
-    LATER,
-    SITES,
-    WEIGHT,
-    WINDOW,
-    most_of_mix,
-)
+from planner.routing.unserved.offers import LATER, SITES, WEIGHT, WINDOW, most_of_mix
 from planner.routing.unserved.relax import (
     FREE,
     FoundRoom,
@@ -80,9 +74,7 @@ def reasons(draft: Draft) -> dict[str, tuple[str, str]]:
 
 
 def explained(
-    draft: Draft,
-    rows: Iterable[int] | None = None,
-    stands: Stands = lambda order, found: True,
+    draft: Draft, rows: Iterable[int] | None = None, stands: Stands = lambda order, found: True
 ) -> dict[str, Reason]:
     """The reason for every unserved order of a draft (or those in `rows`), by order id. Each room
     that is named was built beside the draft: it serves the order and all that the draft serves.

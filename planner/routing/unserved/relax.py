@@ -35,12 +35,7 @@ STEP_LB = 10.0
 WEIGHT_ROUNDS = 14
 """Halvings of the added weight rating: from four tons down to less than a step."""
 MOST_LB = 8000.0
-FREE: dict[str, float | Window | bool] = {
-    LATER: inf,
-    WINDOW: ALWAYS,
-    WEIGHT: inf,
-    SITES: True,
-}
+FREE: dict[str, float | Window | bool] = {LATER: inf, WINDOW: ALWAYS, WEIGHT: inf, SITES: True}
 """Rules of RULES set aside for a look."""
 
 

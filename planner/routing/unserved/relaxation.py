@@ -8,13 +8,7 @@ from dataclasses import dataclass, replace
 from math import inf
 
 from planner.day.clock import Window, clock_text, intersect
-from planner.routing.problem import (
-    CompartmentSpec,
-    Loading,
-    OrderTask,
-    RoutingProblem,
-    TruckSpec,
-)
+from planner.routing.problem import CompartmentSpec, Loading, OrderTask, RoutingProblem, TruckSpec
 
 ALWAYS = Window(-inf, inf)
 """No limit at all, not even the weather's: for finding out what bars an order."""
