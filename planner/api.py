@@ -25,7 +25,7 @@ from planner.outputs.folder import write_folder
 from planner.outputs.told import Written
 from planner.plan.audit import Violation, audit
 from planner.printing import print_day
-from planner.routing.problem import Effort, Progress, StopToken
+from planner.routing.problem import Effort, Progress, SolveOptions, StopToken, silent
 from planner.tables.read import WorkbookReading
 
 DAY_EFFORT = Effort(count=300)
@@ -35,10 +35,6 @@ AFTERNOON_EFFORT = Effort(count=200)
 """For a running day, while crews wait."""
 
 record_day = recording.record_day
-
-
-def silent(share: float, text: str) -> None:
-    """A progress listener that does nothing. share: 0 to 1; text: what is being done."""
 
 
 @dataclass(frozen=True)
@@ -81,16 +77,9 @@ def plan_day(
     """The day planned and audited. keep: an earlier plan to stay near to; stop: once it is set (by
     `progress`, another thread or Ctrl-C), the best plan so far is taken. The plan keeps every rule
     when `violations` of the result is empty."""
-    return chain.plan_day(
-        opened.day,
-        opened.roads,
-        engine=engine,
-        effort=effort,
-        seed=seed,
-        progress=progress,
-        keep=keep.plan if keep is not None else None,
-        stop=stop,
-    )
+    options = SolveOptions(effort, seed, progress, stop or StopToken(), engine)
+    before = keep.plan if keep is not None else None
+    return chain.plan_day(opened.day, opened.roads, options, before)
 
 
 def replan_day(
@@ -124,18 +113,8 @@ def replan_day(
     when = date.fromisoformat(before.date)
     day = open_running_day(workbook, when, before, said, problems)
     roads = chain.open_day_roads(workbook, day, None)
-    return plan_again(
-        workbook,
-        day,
-        roads,
-        before,
-        said,
-        engine=engine,
-        effort=effort,
-        seed=seed,
-        progress=progress,
-        stop=stop,
-    )
+    options = SolveOptions(effort, seed, progress, stop or StopToken(), engine)
+    return plan_again(workbook, day, roads, before, said, options)
 
 
 def load_plan(plan_file: str | Path, workbook: str | Path) -> PlannedDay:

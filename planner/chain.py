@@ -31,7 +31,7 @@ from planner.records.outcome import with_records
 from planner.roads.network import Box, widened
 from planner.roads.travel import Leg, Place, RoadStretch, Travel
 from planner.routing.engines import engine_named
-from planner.routing.problem import Effort, Progress, StopToken
+from planner.routing.problem import Effort, SolveOptions
 from planner.tables.clock_cells import FIRST_YEAR, LAST_YEAR
 from planner.tables.office import load_office_file
 from planner.tables.read import WorkbookReading, read_workbook
@@ -152,27 +152,11 @@ def checked_workbook(path: Path) -> Workbook:
 def plan_day(
     day: Day,
     roads: DayRoads,
-    *,
-    engine: str,
-    effort: Effort,
-    seed: int,
-    progress: Progress,
+    options: SolveOptions,
     keep: Plan | Kept | None = None,
-    stop: StopToken | None = None,
 ) -> PlannedDay:
-    """Measure, load, route, schedule and audit a day. keep: an earlier plan to stay near to; stop:
-    once set, the best plan so far is taken."""
-    plan, violations, kept = solve_day(
-        day,
-        roads.travel_by_truck,
-        roads.source,
-        engine=engine,
-        effort=effort,
-        seed=seed,
-        progress=progress,
-        keep=keep,
-        stop=stop,
-    )
+    """Measure, load, route, schedule and audit a day. keep: an earlier plan to stay near to."""
+    plan, violations, kept = solve_day(day, roads.travel_by_truck, roads.source, options, keep)
     return PlannedDay(plan, with_orders_ahead(day, plan.ahead), roads, violations, kept)
 
 
@@ -180,14 +164,9 @@ def solve_day(
     day: Day,
     travel_by_truck: Mapping[str, Travel],
     roads: tuple[str, str],
-    *,
-    engine: str,
-    effort: Effort,
-    seed: int,
-    progress: Progress,
+    options: SolveOptions,
     keep: Plan | Kept | None = None,
     threads: int = 2,
-    stop: StopToken | None = None,
 ) -> tuple[Plan, tuple[Violation, ...], Kept | None]:
     """plan_day for times that are known already: the plan, what the audit found, what was kept.
     roads: their description and warning; threads: cores that the engine may use at once. Of the
@@ -197,22 +176,16 @@ def solve_day(
     truck_of = kept.truck_of if kept is not None else {}
     pinned = kept.pinned if kept is not None else frozenset()
     problem = routing_problem(prepared, travel_by_truck, kept=truck_of, pinned=pinned)
-    solver = engine_named(engine, threads)
-    answer = solver.solve(problem, effort, seed, progress, stop)
+    solver = engine_named(options.engine, threads)
+    answer = solver.solve(problem, options)
     taken: tuple[str, ...] = ()
     if day.ahead:
-        progress(1.0, "looking what can be done ahead")
+        options.progress(1.0, "looking what can be done ahead")
         prepared, answer, taken = work_ahead(
-            prepared, answer, travel_by_truck, truck_of, pinned, stop
+            prepared, answer, travel_by_truck, truck_of, pinned, options.stop
         )
-    progress(1.0, "writing the schedule")
-    origin = Origin(
-        seed=seed,
-        effort=effort_text(effort),
-        engine=solver.name,
-        roads=roads[0],
-        roads_warning=roads[1],
-    )
+    options.progress(1.0, "writing the schedule")
+    origin = Origin(options.seed, effort_text(options.effort), solver.name, *roads)
     plan = replace(make_plan(prepared, answer, travel_by_truck, origin), ahead=taken)
     if kept is not None:
         plan = replace(

@@ -17,7 +17,7 @@ def work_ahead(
     travel_by_truck: Mapping[str, Travel],
     kept: Mapping[str, str],
     pinned: Collection[str],
-    stop: StopToken | None = None,
+    stop: StopToken,
 ) -> tuple[PreparedDay, Solution, tuple[str, ...]]:
     """A finished answer with what the trucks can take of the orders ahead, the day that holds
     these, and their names. kept, pinned: as in the routing problem of the answer."""
@@ -35,7 +35,7 @@ def work_ahead(
     problem = routing_problem(wide, travel_by_truck, kept=kept, pinned=pinned)
     names -= {hold.order_id for hold in wide.held}
     most = day.workbook.settings.work_ahead_price
-    answer, taken = take_ahead(problem, answer, names, most, stop or StopToken())
+    answer, taken = take_ahead(problem, answer, names, most, stop)
     return (prepare_day(with_orders_ahead(day, taken)) if taken else prepared), answer, taken
 
 

@@ -17,7 +17,7 @@ from planner.plan.done_replay import Told
 from planner.plan.model import Plan, TruckPlan
 from planner.prepare import prepare_day
 from planner.roads.travel import Travel
-from planner.routing.problem import Effort, Route, Solution, StopKind, StopRef
+from planner.routing.problem import Effort, Route, Solution, SolveOptions, StopKind, StopRef
 from tests.random_days import straight_travel
 
 ORIGIN = Origin(1, "count 1", "nearest-fit", "straight lines", "straight lines only")
@@ -64,8 +64,7 @@ def planned_again(
         taken_over(day, earlier, said, travel=travel),
         travel or straight_travel(day),
         replace(ORIGIN, engine=engine),
-        Effort(count=count),
-        lambda _share, _text: None,
+        SolveOptions(Effort(count=count), ORIGIN.seed, engine=engine),
     )
     return day, plan
 

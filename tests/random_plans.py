@@ -7,7 +7,7 @@ from planner.plan.assemble import Origin, make_plan
 from planner.plan.model import Plan
 from planner.prepare import prepare_day, routing_problem
 from planner.routing.engines import engine_named
-from planner.routing.problem import Effort, RoutingProblem, Solution
+from planner.routing.problem import Effort, RoutingProblem, Solution, SolveOptions
 from tests.random_days import straight_travel
 
 
@@ -23,9 +23,7 @@ def solve_random(
     travel = straight_travel(day)
     prepared = prepare_day(day)
     problem = routing_problem(prepared, travel)
-    answer = engine_named(engine).solve(
-        problem, Effort(count=count), seed, lambda _share, _text: None
-    )
+    answer = engine_named(engine).solve(problem, SolveOptions(Effort(count=count), seed))
     origin = Origin(seed, f"count {count}", engine, "straight lines", "straight lines only")
     plan = make_plan(prepared, answer, travel, origin)
     return problem, answer, plan

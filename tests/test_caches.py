@@ -14,7 +14,7 @@ from planner import caches
 from planner.compare.kept import KeptResults
 from planner.routing.compiled import kept_code
 from planner.routing.engines import engine_named, why_not
-from planner.routing.problem import Effort, StopToken
+from planner.routing.problem import Effort, SolveOptions, StopToken
 from planner.routing.search import first_run
 from planner.routing.search.first_run import FirstRun
 from tests.routing_cases import random_problem
@@ -179,7 +179,7 @@ def test_a_compiler_that_fails(how: str, cache: Path, monkeypatch: pytest.Monkey
     problem = random_problem(4, orders=9, trucks=2)
     for _ in range(2):  # The second day of a process does not try again.
         engine = engine_named("search")
-        answer = engine.solve(problem, Effort(count=2), 1, lambda _share, _text: None)
+        answer = engine.solve(problem, SolveOptions(Effort(count=2)))
         assert engine.name == "ortools"
         served = sum(stop.kind == "order" for route in answer.routes for stop in route.stops)
         assert served + len(answer.unserved) == 9
@@ -193,7 +193,7 @@ def test_a_program_that_cannot_be_started(monkeypatch: pytest.MonkeyPatch) -> No
     pytest.importorskip("numba")
     monkeypatch.setattr(first_run.sys, "executable", "/nowhere/python")
     engine = engine_named("search")
-    engine.solve(random_problem(4, orders=5, trucks=1), Effort(count=1), 1, lambda _s, _t: None)
+    engine.solve(random_problem(4, orders=5, trucks=1), SolveOptions(Effort(count=1)))
     assert engine.name == "ortools"
 
 

@@ -13,7 +13,7 @@ import pytest
 
 from planner.day.urgency import urgency
 from planner.routing.engines import engine_named
-from planner.routing.problem import Effort, RoutingProblem, Solution
+from planner.routing.problem import Effort, RoutingProblem, Solution, SolveOptions
 from tests.deadlines import missed_exchanges
 from tests.routing_cases import random_problem
 
@@ -35,7 +35,7 @@ def crowded(seed: int) -> RoutingProblem:
 
 
 def solved(problem: RoutingProblem, engine: str, seed: int) -> Solution:
-    return engine_named(engine).solve(problem, Effort(count=2), seed, lambda _share, _text: None)
+    return engine_named(engine).solve(problem, SolveOptions(Effort(count=2), seed))
 
 
 @pytest.mark.parametrize(

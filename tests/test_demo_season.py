@@ -22,7 +22,7 @@ import pytest
 from planner import chain
 from planner.compare.days import season_of_orders
 from planner.day.day import Workbook
-from planner.routing.problem import Effort
+from planner.routing.problem import Effort, SolveOptions
 
 REPOSITORY = Path(__file__).resolve().parent.parent
 FOLDER = REPOSITORY / "demo_data" / "season"
@@ -188,14 +188,7 @@ def test_present_fleet_serves_a_day_even_by_the_plain_yardstick(day: str) -> Non
     # Alone, as a comparison plans it: without what earlier days left open.
     (opened,) = season_of_orders(chain.checked_workbook(FOLDER), when, when).days
     roads = chain.open_day_roads(FOLDER, opened, EXTRACT)
-    planned = chain.plan_day(
-        opened,
-        roads,
-        engine="nearest-fit",
-        effort=Effort(count=1),
-        seed=1,
-        progress=lambda share, text: None,
-    )
+    planned = chain.plan_day(opened, roads, SolveOptions(Effort(count=1), engine="nearest-fit"))
     assert planned.violations == ()
     assert not planned.plan.held
     assert len(planned.plan.unserved) <= len(opened.orders) / 50

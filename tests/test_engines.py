@@ -10,7 +10,7 @@ import pytest
 
 from planner.routing.engines import ENGINE_NAMES, engine_named
 from planner.routing.exact.route_cost import DayTables, TruckDay, full_walk, walk
-from planner.routing.problem import Effort, RoutingProblem, Solution, StopKind
+from planner.routing.problem import Effort, RoutingProblem, Solution, SolveOptions, StopKind
 from planner.routing.unserved.reasons import UNSERVED_CODES
 from tests.routing_cases import gone_out, random_problem, wished
 from tests.test_routing_refills import price_apart
@@ -29,7 +29,7 @@ def quiet(share: float, text: str) -> None:
 
 
 def solve(name: str, problem: RoutingProblem, count: int = 8, seed: int = 1) -> Solution:
-    return engine_named(name).solve(problem, Effort(count=count), seed, quiet)
+    return engine_named(name).solve(problem, SolveOptions(Effort(count=count), seed, quiet))
 
 
 def money(problem: RoutingProblem, answer: Solution) -> float:
@@ -129,7 +129,7 @@ def test_engines_work_in_a_thread_and_by_seconds() -> None:
 
     def work() -> None:
         engine = engine_named("ortools")
-        answers.append(engine.solve(CASES[1], Effort(seconds=0.3), 1, quiet))
+        answers.append(engine.solve(CASES[1], SolveOptions(Effort(seconds=0.3), progress=quiet)))
 
     thread = threading.Thread(target=work)
     thread.start()

@@ -34,8 +34,8 @@ def test_nothing_is_written_beside_the_planners_own_words() -> None:
     """OR-Tools warned on stderr that a search without its own time limit may run forever."""
     code = (
         "from planner.routing.engines import engine_named; from planner.routing.problem import "
-        "Effort; from tests.routing_cases import random_problem; engine_named('ortools').solve("
-        "random_problem(1, 8, 2), Effort(count=2), 1, lambda *_: None)"
+        "Effort, SolveOptions; from tests.routing_cases import random_problem; "
+        "engine_named('ortools').solve(random_problem(1, 8, 2), SolveOptions(Effort(count=2)))"
     )
     ran = subprocess.run(
         [sys.executable, "-c", code], capture_output=True, text=True, check=True, env=os.environ

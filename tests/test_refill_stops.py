@@ -28,6 +28,7 @@ from planner.routing.problem import (
     OrderTask,
     RoutingProblem,
     SiteTask,
+    SolveOptions,
     StopToken,
     TruckSpec,
 )
@@ -163,7 +164,7 @@ def tried_and_settled(
     """Cost by trying all, by the local search and by CP-SAT, and the gap it tells."""
     problem = in_the_yard(crowded(seed), seed) if yard else crowded(seed)
     free = replace(problem, sites=tuple(replace(s, trucks_at_once=None) for s in problem.sites))
-    answer = NearestFit().solve(free, Effort(count=1), 1, lambda share, text: None, StopToken())
+    answer = NearestFit().solve(free, SolveOptions(Effort(count=1)))
     draft = draft_of(problem, answer, StopToken())
     rows = [row for row, stops in enumerate(draft.stops) if stops]
     if len(rows) < 2 or any(len(draft.orders_of(row)) > 6 for row in rows):
@@ -405,7 +406,7 @@ def test_random_days_are_never_dearer_and_keep_every_rule(seed: int) -> None:
     if seed % 2:
         problem = replace(problem, stock=stock_limits(day.workbook, recipes(day.workbook)))
     rest = without(problem, who_waits(problem, StopToken()))
-    answer = NearestFit().solve(rest, Effort(count=1), 1, lambda share, text: None, StopToken())
+    answer = NearestFit().solve(rest, SolveOptions(Effort(count=1)))
     before, _ = held_to_limits(problem, answer, StopToken())
     after, _ = held_to_limits(problem, answer, StopToken(), Settling(Effort(count=25), 1))
     assert queued(after).key(after) <= queued(before).key(before)

@@ -16,6 +16,7 @@ from planner.routing.problem import (
     OrderTask,
     RoutingProblem,
     SiteTask,
+    SolveOptions,
     TruckSpec,
     TruckStart,
 )
@@ -58,7 +59,7 @@ def reason(
     problem: RoutingProblem = replace(
         BASE, trucks=(truck,), orders=(*others, order), sites=sites or BASE.sites
     )
-    answer = engine_named(engine).solve(problem, Effort(count=1), 1, lambda share, text: None)
+    answer = engine_named(engine).solve(problem, SolveOptions(Effort(count=1)))
     return answer.unserved["X"]
 
 
@@ -185,7 +186,7 @@ def test_the_price_that_is_named_serves_the_order(more: int) -> None:
     named = float(words.split("a price of ")[1].split()[0])
     order = replace(ORDER, price=named - 1 + more)
     problem = replace(BASE, trucks=(TRUCK,), orders=(order,))
-    answer = engine_named("ortools").solve(problem, Effort(count=1), 1, lambda share, text: None)
+    answer = engine_named("ortools").solve(problem, SolveOptions(Effort(count=1)))
     assert bool(answer.unserved) == (more == 0)
 
 
@@ -207,7 +208,7 @@ def test_rooms_are_looked_for_at_the_dearest_orders_only_where_many_are_left_out
     )
     tuned = Effort(count=1, tuning=replace(BASE.tuning, unserved_in_detail=1, unserved_tried=2))
     problem = replace(random_problem(1, orders=4, trucks=1), trucks=(TRUCK,), orders=orders)
-    answer = engine_named("nearest-fit").solve(problem, tuned, 1, lambda share, text: None)
+    answer = engine_named("nearest-fit").solve(problem, SolveOptions(tuned))
     told = ["looked for at other orders only" in words for _, words in answer.unserved.values()]
     assert told == [False, False, True, True]
 
@@ -226,6 +227,6 @@ def test_a_window_is_no_wider_than_it_must_be() -> None:
     assert last.cost < first.cost
     assert first.timings[0].leave_min < last.timings[1].leave_min - 5.0
     engine = engine_named("nearest-fit")
-    answer = engine.solve(problem, Effort(count=1), 1, lambda share, text: None)
+    answer = engine.solve(problem, SolveOptions(Effort(count=1)))
     until = clock_text(ceil(first.timings[0].leave_min / 5.0) * 5.0)
     assert f"a window until {until} on truck T1" in answer.unserved["X"][1]

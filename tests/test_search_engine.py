@@ -15,7 +15,7 @@ from planner.routing.compiled.python_api import place_refills
 from planner.routing.engines import engine_named
 from planner.routing.engines.nearest_fit import nearest_fit
 from planner.routing.exact.route_cost import DayTables, TruckDay, walk
-from planner.routing.problem import Effort, RoutingProblem, Solution, StopToken
+from planner.routing.problem import Effort, RoutingProblem, Solution, SolveOptions, StopToken
 from tests.random_problems import problem_of_random_day
 from tests.routing_cases import random_problem
 
@@ -25,7 +25,7 @@ pytest.importorskip("numba")
 def solve(problem: RoutingProblem, count: int = 4, seed: int = 1) -> Solution:
     engine = engine_named("search")
     assert engine.name == "search"
-    return engine.solve(problem, Effort(count=count), seed, lambda _share, _text: None)
+    return engine.solve(problem, SolveOptions(Effort(count=count), seed))
 
 
 def total(problem: RoutingProblem, answer: Solution) -> float:
@@ -66,9 +66,7 @@ def test_same_seed_and_count_give_the_same_plan() -> None:
 
 def test_one_thread_gives_the_plan_of_two() -> None:
     problem = random_problem(6, orders=25, trucks=3)
-    alone = engine_named("search", threads=1).solve(
-        problem, Effort(count=6), 3, lambda _share, _text: None
-    )
+    alone = engine_named("search", threads=1).solve(problem, SolveOptions(Effort(count=6), 3))
     assert alone == solve(problem, 6, seed=3)
 
 

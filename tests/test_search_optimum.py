@@ -10,7 +10,7 @@ import pytest
 
 from planner.routing.engines import engine_named
 from planner.routing.exact.route_cost import walk
-from planner.routing.problem import Effort, RoutingProblem, Solution
+from planner.routing.problem import Effort, RoutingProblem, Solution, SolveOptions
 from tests.optimum import least_money
 from tests.routing_cases import random_problem
 from tests.test_search_engine import total
@@ -47,7 +47,7 @@ DAYS = {
 
 
 def plan(problem: RoutingProblem, count: int, seed: int) -> Solution:
-    return engine_named("search").solve(problem, Effort(count=count), seed, lambda _s, _t: None)
+    return engine_named("search").solve(problem, SolveOptions(Effort(count=count), seed))
 
 
 @pytest.mark.parametrize("day", DAYS)

@@ -12,7 +12,7 @@ from planner.day.day import Day, day_of
 from planner.mixing.recipes import recipes
 from planner.mixing.stock import stock_limits
 from planner.routing.engines.nearest_fit import NearestFit
-from planner.routing.problem import Effort, StopToken
+from planner.routing.problem import Effort, SolveOptions, StopToken
 from planner.routing.repair.draft import Draft
 from planner.routing.shared.limits import held_to_limits
 from planner.routing.shared.store import without
@@ -53,7 +53,7 @@ def planned(seed: int) -> tuple[Day, Draft, dict[str, Reason]]:
     day = limited(seed)
     problem = replace(problem_of(day), stock=stock_limits(day.workbook, recipes(day.workbook)))
     rest = without(problem, who_waits(problem, StopToken()))
-    answer = NearestFit().solve(rest, Effort(count=1), 1, lambda share, text: None, StopToken())
+    answer = NearestFit().solve(rest, SolveOptions(Effort(count=1)))
     return day, *held_to_limits(problem, answer, StopToken())
 
 

@@ -32,7 +32,7 @@ from planner.records.record import recording
 from planner.records.sealed import plan_checksum
 from planner.records.sheet import FILL, LEFT, SPRAY, Actual
 from planner.records.store import Store
-from planner.routing.problem import Effort
+from planner.routing.problem import Effort, SolveOptions
 from tests.random_days import straight_travel
 
 SEASON = Path(__file__).resolve().parents[1] / "demo_data" / "season"
@@ -82,13 +82,7 @@ class Office:
         travel = straight_travel(day)
         roads = ("straight lines", "")
         plan, violations, _ = solve_day(
-            day,
-            travel,
-            roads,
-            engine="nearest-fit",
-            effort=Effort(count=1),
-            seed=1,
-            progress=lambda _share, _text: None,
+            day, travel, roads, SolveOptions(Effort(count=1), engine="nearest-fit")
         )
         assert violations == ()
         name_plan(self.path, plan, None, (), "office")

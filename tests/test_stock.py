@@ -16,7 +16,7 @@ from planner.plan.audit.rules_store import check_store
 from planner.plan.audit.strength import strength
 from planner.plan.model import Plan
 from planner.routing.engines import engine_named
-from planner.routing.problem import Effort, StopToken
+from planner.routing.problem import Effort, SolveOptions, StopToken
 from planner.routing.shared.store import draft_of, taken_out
 from planner.routing.shared.who_waits import who_waits
 from planner.units import parse_amount
@@ -173,9 +173,7 @@ def test_what_the_engine_counts_is_what_the_schedule_fills() -> None:
         )
         if not problem.orders:
             continue
-        answer = engine_named("nearest-fit").solve(
-            problem, Effort(count=1), 1, lambda share, text: None
-        )
+        answer = engine_named("nearest-fit").solve(problem, SolveOptions(Effort(count=1)))
         counted = taken_out(draft_of(problem, answer, StopToken()))
         for limit, amount in zip(problem.stock, counted, strict=True):
             assert amount == pytest.approx(used(plan, limit.product_id), abs=1e-6)

@@ -20,7 +20,7 @@ from planner.routing.engines import engine_named
 from planner.routing.engines.search_engine import STANDS
 from planner.routing.exact.route_cost import TruckDay, walk
 from planner.routing.loading import cp_sat
-from planner.routing.problem import Effort, RoutingProblem, Solution, StopToken
+from planner.routing.problem import Effort, RoutingProblem, Solution, SolveOptions, StopToken
 from planner.routing.search import first_run
 from planner.routing.unserved.reasons import UNSERVED_CODES
 from tests.routing_cases import random_problem
@@ -93,16 +93,14 @@ def check(problem: RoutingProblem, answer: Solution) -> int:
 def test_a_stop_at_any_question(name: str, limits: bool, monkeypatch: pytest.MonkeyPatch) -> None:
     problem = full_day(limits=limits)
     whole = After(10**9)
-    engine_named(name).solve(problem, Effort(count=4), 1, lambda share, text: None, whole)
+    engine_named(name).solve(problem, SolveOptions(Effort(count=4), stop=whole))
     every = 10**9 - whole.left
     assert every > 50
     for asked in sorted({0, 1, 2, every - 2, *(round(every * part / 8) for part in range(8))}):
         stop = After(asked)
         with monkeypatch.context() as patch:
             stop.watch(patch)
-            answer = engine_named(name).solve(
-                problem, Effort(count=4), 1, lambda share, text: None, stop
-            )
+            answer = engine_named(name).solve(problem, SolveOptions(Effort(count=4), stop=stop))
         check(problem, answer)
         assert stop.left < 0, asked
         assert stop.worked["placed"] <= PLACED_AFTER, asked
@@ -116,14 +114,14 @@ def test_a_stop_by_who_listens_to_the_progress(name: str, monkeypatch: pytest.Mo
     if name == "search":
         pytest.importorskip("numba")
         # Compiled before: what a stop does while that lasts is another test's.
-        engine_named(name).solve(problem, Effort(count=1), 1, lambda share, text: None)
+        engine_named(name).solve(problem, SolveOptions(Effort(count=1)))
     calls = 0
 
     def count(share: float, text: str) -> None:
         nonlocal calls
         calls += 1
 
-    engine_named(name).solve(problem, Effort(count=4), 1, count)
+    engine_named(name).solve(problem, SolveOptions(Effort(count=4), progress=count))
     assert calls >= 2
     for at in sorted({0, 1, calls - 1, *range(0, calls, max(1, calls // 4))}):
         stop, told = StopToken(), 0
@@ -134,7 +132,9 @@ def test_a_stop_by_who_listens_to_the_progress(name: str, monkeypatch: pytest.Mo
                 stop.set()
             told += 1
 
-        answer = engine_named(name).solve(problem, Effort(count=40), 1, listen, stop)
+        answer = engine_named(name).solve(
+            problem, SolveOptions(Effort(count=40), progress=listen, stop=stop)
+        )
         served = check(problem, answer)
         if name == "search":
             # Its first step puts every order in.
@@ -148,7 +148,7 @@ def test_an_exception_of_who_listens_is_not_swallowed() -> None:
         raise ZeroDivisionError
 
     with pytest.raises(ZeroDivisionError):
-        engine_named("ortools").solve(full_day(), Effort(count=4), 1, broken)
+        engine_named("ortools").solve(full_day(), SolveOptions(Effort(count=4), progress=broken))
 
 
 def test_a_stop_while_the_search_is_compiled(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -163,7 +163,7 @@ def test_a_stop_while_the_search_is_compiled(monkeypatch: pytest.MonkeyPatch) ->
         stop.set()
 
     problem, engine = full_day(), engine_named("search")
-    answer = engine.solve(problem, Effort(count=4), 1, listen, stop)
+    answer = engine.solve(problem, SolveOptions(Effort(count=4), progress=listen, stop=stop))
     assert check(problem, answer) >= 6
     assert engine.name == "ortools"
 
@@ -182,8 +182,10 @@ def test_or_tools_plan_stands_before_the_search_is_compiled(
             stop.set()
 
     problem = full_day()
-    taken = engine_named("search").solve(problem, Effort(count=4), 1, listen, stop)
-    alone = engine_named("ortools").solve(problem, Effort(count=4), 1, lambda _s, _t: None)
+    taken = engine_named("search").solve(
+        problem, SolveOptions(Effort(count=4), progress=listen, stop=stop)
+    )
+    alone = engine_named("ortools").solve(problem, SolveOptions(Effort(count=4)))
     assert taken.routes == alone.routes
 
 
@@ -196,4 +198,4 @@ def test_who_listens_ends_the_compiling_by_an_exception(monkeypatch: pytest.Monk
         raise ZeroDivisionError
 
     with pytest.raises(ZeroDivisionError):
-        engine_named("search").solve(full_day(), Effort(count=4), 1, broken)
+        engine_named("search").solve(full_day(), SolveOptions(Effort(count=4), progress=broken))

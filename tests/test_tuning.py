@@ -16,7 +16,7 @@ from planner.routing.compiled import columns
 from planner.routing.compiled.columns import BLINK
 from planner.routing.compiled.day_arrays import day_arrays
 from planner.routing.engines.nearest_fit import NearestFit
-from planner.routing.problem import Effort, StopToken
+from planner.routing.problem import Effort, RoutingProblem, Solution, SolveOptions
 from planner.routing.shared.limits import SharedLimits
 from planner.routing.tuning import DEFAULT_TUNING, Tuning, limits_of
 from planner.tables.starter import starter_files
@@ -106,13 +106,13 @@ def test_the_numbers_reach_the_engine_and_the_compiled_day() -> None:
     seen: list[Tuning] = []
 
     class Watching(NearestFit):
-        def solve(self, problem, effort, seed, progress, stop):  # type: ignore[no-untyped-def]
+        def solve(self, problem: RoutingProblem, options: SolveOptions) -> Solution:
             seen.append(problem.tuning)
-            return super().solve(problem, effort, seed, progress, stop)
+            return super().solve(problem, options)
 
     tuning = Tuning(search_blink=0.25)
     effort = Effort(count=1, tuning=tuning)
-    SharedLimits(Watching()).solve(problem, effort, 1, lambda _share, _text: None, StopToken())
+    SharedLimits(Watching()).solve(problem, SolveOptions(effort))
     assert seen == [tuning]
     assert day_arrays(replace(problem, tuning=tuning)).tuning[BLINK] == 0.25
 

@@ -34,12 +34,12 @@ sys.meta_path.insert(0, Blocked())
 
 ENGINE = """
 from planner.routing.engines import engine_named
-from planner.routing.problem import Effort
+from planner.routing.problem import Effort, SolveOptions
 from tests.routing_cases import random_problem
 
 engine = engine_named("search")
 problem = random_problem(4, orders=9, trucks=2)
-answer = engine.solve(problem, Effort(count=2), 1, lambda share, text: None)
+answer = engine.solve(problem, SolveOptions(Effort(count=2)))
 served = sum(stop.kind == "order" for route in answer.routes for stop in route.stops)
 assert served + len(answer.unserved) == 9 and served > 4, answer
 assert "numba" not in sys.modules

@@ -27,7 +27,7 @@ from planner.plan.audit import audit
 from planner.plan.document import from_json, to_json
 from planner.plan.model import Plan
 from planner.prepare import prepare_day
-from planner.routing.problem import Effort
+from planner.routing.problem import Effort, SolveOptions
 from planner.units import parse_amount
 from tests import days
 from tests.again_cases import planned_again
@@ -76,13 +76,7 @@ def planned(day: Day) -> tuple[Plan, Day]:
     """The plan and its day; the audit finds nothing in it, nor in the file."""
     travel = straight_travel(day)
     plan, violations, _ = solve_day(
-        day,
-        travel,
-        ("straight lines", ""),
-        engine="nearest-fit",
-        effort=Effort(count=1),
-        seed=1,
-        progress=lambda _share, _text: None,
+        day, travel, ("straight lines", ""), SolveOptions(Effort(count=1), engine="nearest-fit")
     )
     assert [str(row) for row in violations] == []
     held = with_orders_ahead(day, plan.ahead)

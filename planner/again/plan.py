@@ -28,7 +28,7 @@ from planner.prepare import PreparedDay, prepare_day, routing_problem
 from planner.problems import Problem
 from planner.roads.travel import Travel
 from planner.routing.engines import engine_named
-from planner.routing.problem import Effort, Progress, RoutingProblem, Solution, StopKind, StopToken
+from planner.routing.problem import RoutingProblem, Solution, SolveOptions, StopKind
 
 
 def open_running_day(
@@ -49,27 +49,15 @@ def plan_again(
     roads: DayRoads,
     earlier: Plan,
     said: Said,
-    *,
-    engine: str,
-    effort: Effort,
-    seed: int,
-    progress: Progress,
-    stop: StopToken | None = None,
+    options: SolveOptions,
 ) -> PlannedDay:
-    """The whole day, of which only what is not done is planned. stop: once set, the best plan so
-    far is taken. Raises AgainError with every
+    """The whole day, of which only what is not done is planned. Raises AgainError with every
     statement that the clock contradicts, StoreError."""
     kitchen = recipes(day.workbook)
     told = told_of(path, day, earlier, said)
     taken = take_over(day, earlier, said, told, kitchen, roads.travel_by_truck)
-    origin = Origin(
-        seed=seed,
-        effort=effort_text(effort),
-        engine=engine,
-        roads=roads.source[0],
-        roads_warning=roads.source[1],
-    )
-    plan = rest_planned(day, taken, roads.travel_by_truck, origin, effort, progress, stop)
+    origin = Origin(options.seed, effort_text(options.effort), options.engine, *roads.source)
+    plan = rest_planned(day, taken, roads.travel_by_truck, origin, options)
     return PlannedDay(plan, day, roads, audit(plan, day, roads.travel_by_truck, roads.source))
 
 
@@ -78,12 +66,9 @@ def rest_planned(
     taken: TakenOver,
     travel_by_truck: Mapping[str, Travel],
     origin: Origin,
-    effort: Effort,
-    progress: Progress,
-    stop: StopToken | None = None,
+    options: SolveOptions,
 ) -> Plan:
-    """The plan of the whole day: what is taken over, and the rest by the engine that origin
-    names."""
+    """The plan of the whole day: what is taken over, and the rest by the engine."""
     rest = rest_of(day, taken)
     prepared = prepare_day(day, taken.done)
     kept = {
@@ -93,9 +78,9 @@ def rest_planned(
     }
     pinned = [name for name in taken.pinned if name in kept]
     problem = rest_problem(prepared, rest, taken, travel_by_truck, kept, pinned)
-    solver = engine_named(origin.engine)
-    answer = sent_home(solver.solve(problem, effort, origin.seed, progress, stop))
-    progress(1.0, "writing the schedule")
+    solver = engine_named(options.engine)
+    answer = sent_home(solver.solve(problem, options))
+    options.progress(1.0, "writing the schedule")
     # A truck that has not left departs when its shift begins in the rest of the day.
     trucks = day.workbook.trucks | rest.workbook.trucks
     plan = make_plan(

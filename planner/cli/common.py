@@ -3,19 +3,24 @@
 from __future__ import annotations
 
 import contextlib
+import functools
 import math
 import os
 import sys
 from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass, fields, replace
 from datetime import date, datetime
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
 from planner.outputs.told import NOT_WRITTEN, OutputError, OutputRefused
 from planner.problems import PlannerError, Problem, Problems, WorkbookError, said
 from planner.routing.engines import ENGINE_NAMES
+
+if TYPE_CHECKING:
+    from planner.routing.problem import SolveOptions
 
 EXIT_CODES = {
     0: "fine",
@@ -37,6 +42,10 @@ AGAIN_EFFORT_COUNT = 200
 orders at noon."""
 
 Command = TypeVar("Command", bound=Callable[..., Any])
+
+ANY_PATH = click.Path(path_type=Path)
+FILE = click.Path(dir_okay=False, path_type=Path)
+FILE_THERE = click.Path(exists=True, dir_okay=False, path_type=Path)
 
 
 class WorkbookPath(click.Path):
@@ -75,13 +84,46 @@ def engine_option(**more: Any) -> Callable[[Command], Command]:
     return click.option("--engine", type=click.Choice(ENGINE_NAMES), **more)
 
 
+@dataclass(frozen=True)
+class SearchOptions:
+    """How to search, as it was written; None = not said."""
+
+    engine: str
+    effort: int | None
+    seconds: float | None
+    tuning: Path | None
+    seed: int
+
+    def read(self, usual: int = DEFAULT_EFFORT_COUNT) -> SolveOptions:
+        """The same for an engine. usual: effort by count where none is given. Raises
+        click.UsageError; ends with every problem of the tuning file."""
+        from planner.routing.problem import Effort, SolveOptions
+        from planner.tuning_file import read_tuning
+
+        if self.effort is not None and self.seconds is not None:
+            raise click.UsageError("give --effort or --seconds, not both")
+        effort = (
+            Effort(self.effort or usual) if self.seconds is None else Effort(None, self.seconds)
+        )
+        if self.tuning is not None:
+            with told_plainly():
+                effort = replace(effort, tuning=read_tuning(self.tuning))
+        return SolveOptions(effort, self.seed, engine=self.engine)
+
+
 def search_options(command: Command) -> Command:
-    """--engine, --effort, --seconds, --tuning and --seed."""
+    """--engine, --effort, --seconds, --tuning and --seed, as one SearchOptions."""
+
+    @functools.wraps(command)
+    def with_options(*args: Any, **rest: Any) -> Any:
+        written = {one.name: rest.pop(one.name) for one in fields(SearchOptions)}
+        return command(*args, search=SearchOptions(**written), **rest)
+
     for option in (
         click.option("--seed", type=int, default=1, show_default=True, help="Random seed."),
         click.option(
             "--tuning",
-            type=click.Path(exists=True, dir_okay=False, path_type=Path),
+            type=FILE_THERE,
             help="TOML file of numbers that steer the engines (--json prints those in force).",
         ),
         click.option(
@@ -100,8 +142,8 @@ def search_options(command: Command) -> Command:
             help="ortools needs no compiling; nearest-fit is the plain yardstick.",
         ),
     ):
-        command = option(command)
-    return command
+        with_options = option(with_options)
+    return with_options  # type: ignore[return-value]
 
 
 def road_option(command: Command) -> Command:
@@ -109,7 +151,7 @@ def road_option(command: Command) -> Command:
     return click.option(
         "--roads",
         "extract",
-        type=click.Path(exists=True, dir_okay=False, path_type=Path),
+        type=FILE_THERE,
         help="Road extract (.osm.pbf) or matrix (.csv) instead of the one in planner.toml.",
     )(command)
 
@@ -125,7 +167,7 @@ def hand_options(command: Command) -> Command:
         ),
         click.option(
             "--stops",
-            type=click.Path(path_type=Path),
+            type=ANY_PATH,
             help="Stop order that you changed (stop-order.csv of the plan's folder, CSV or .xlsx; "
             "also looked for beside PLAN_FILE); every clock time and gallon is worked out again.",
         ),

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from planner.cli.common import engine_option, parse_date, road_option, workbook_argument
+from planner.cli.common import ANY_PATH, engine_option, parse_date, road_option, workbook_argument
 from planner.cli.outputs import force_option
 
 
@@ -36,7 +36,7 @@ from planner.cli.outputs import force_option
     help="Days from the orders' dates, as they were recorded, or as `planner weeks` lays them "
     "[default: orders].",
 )
-@click.option("--out", type=click.Path(path_type=Path), required=True, help="Folder to write.")
+@click.option("--out", type=ANY_PATH, required=True, help="Folder to write.")
 @engine_option(help="Engine of every plan [default: search].")
 @click.option(
     "--effort", type=click.IntRange(min=1), help="Effort of every plan, by count [default: 40]."

@@ -9,7 +9,7 @@ from pathlib import Path
 import click
 from click.core import ParameterSource
 
-from planner.cli.common import search_options
+from planner.cli.common import ANY_PATH, SearchOptions, search_options
 from planner.cli.outputs import force_option
 
 DEMO_DATE = date(2027, 4, 14)
@@ -28,21 +28,12 @@ DAY_OUT, SEASON_OUT = Path("out/demo"), Path("out/season")
 )
 @click.option(
     "--out",
-    type=click.Path(path_type=Path),
+    type=ANY_PATH,
     help=f"Folder for the results [default: {DAY_OUT}, with --season {SEASON_OUT}].",
 )
 @search_options
 @force_option
-def command(
-    season: bool,
-    out: Path | None,
-    engine: str,
-    effort: int | None,
-    seconds: float | None,
-    tuning: Path | None,
-    seed: int,
-    force: bool,
-) -> None:
+def command(season: bool, out: Path | None, search: SearchOptions, force: bool) -> None:
     """Plan the demo day: an invented company, town, fleet and customers.
 
     With --season: which trucks should that company buy? Some minutes of work; planner compare does
@@ -60,40 +51,25 @@ def command(
             "the demo data is not beside the package; run this from a clone of the repository"
         )
     if season:
-        if seconds is not None:
+        if search.seconds is not None:
             raise click.UsageError(
                 "fleets are compared with the same effort by count: give --effort, not --seconds"
             )
-        if tuning is not None:
+        if search.tuning is not None:
             raise click.UsageError("fleets are compared with the usual tuning: leave --tuning out")
-        sys.exit(_compare_season(out or SEASON_OUT, _asked("engine", engine), effort, seed, force))
-    from planner.cli.planning import effort_from, run_plan
+        sys.exit(_compare_season(out or SEASON_OUT, search, force))
+    from planner.cli.planning import PlanRequest, run_plan
 
-    code = run_plan(
-        DEMO_WORKBOOK,
-        DEMO_DATE,
-        out or DAY_OUT,
-        None,
-        engine,
-        effort_from(effort, seconds, tuning),
-        seed,
-        False,
-        force=force,
-    )
+    asked = PlanRequest(DEMO_WORKBOOK, out or DAY_OUT, search.read(), force=force)
+    code = run_plan(asked, DEMO_DATE)
     sys.exit(0 if code == 3 else code)
 
 
-def _asked(option: str, value: str) -> str | None:
-    """The option's value if a person gave it; a comparison has its own usual one."""
-    source = click.get_current_context().get_parameter_source(option)
-    return None if source is ParameterSource.DEFAULT else value
-
-
-def _compare_season(
-    out: Path, engine: str | None, effort: int | None, seed: int, force: bool
-) -> int:
+def _compare_season(out: Path, search: SearchOptions, force: bool) -> int:
     from planner.cli.comparing import ComparisonRequest, run_compare
 
+    # A comparison has its own usual engine.
+    source = click.get_current_context().get_parameter_source("engine")
     asked = ComparisonRequest(
         workbook=str(DEMO_SEASON),
         first=None,
@@ -101,9 +77,9 @@ def _compare_season(
         fleets=tuple((name, str(DEMO_SEASON / "fleets" / name)) for name in SEASON_FLEETS),
         sweeps=(),
         source=None,
-        engine=engine,
-        effort=effort,
-        seed=seed,
+        engine=None if source is ParameterSource.DEFAULT else search.engine,
+        effort=search.effort,
+        seed=search.seed,
         seeds=None,
         sample=None,
         extract=None,

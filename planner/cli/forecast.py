@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from planner.cli.common import print_problems, told_plainly, workbook_argument
+from planner.cli.common import FILE, FILE_THERE, print_problems, told_plainly, workbook_argument
 from planner.cli.outputs import force_option, tell
 from planner.plain_files import text_of, why
 
@@ -15,15 +15,12 @@ from planner.plain_files import text_of, why
 @click.command("forecast")
 @workbook_argument
 @click.option(
-    "--from",
-    "saved",
-    type=click.Path(exists=True, dir_okay=False, path_type=Path),
-    help="Saved hourly JSON instead of what planner.toml names.",
+    "--from", "saved", type=FILE_THERE, help="Saved hourly JSON instead of what planner.toml names."
 )
 @click.option("--area", help="Weather area of the rows [default: as planner.toml says, or none].")
 @click.option(
     "--out",
-    type=click.Path(dir_okay=False, path_type=Path),
+    type=FILE,
     help="File to write [default: the workbook's weather.csv]; needed for an Excel workbook.",
 )
 @force_option

@@ -8,14 +8,14 @@ from pathlib import Path
 
 import click
 
-from planner.cli.common import json_option, told_plainly, workbook_argument
+from planner.cli.common import FILE_THERE, json_option, told_plainly, workbook_argument
 from planner.cli.outputs import tell
 from planner.problems import Problems
 
 
 @click.command("import")
 @workbook_argument
-@click.argument("export", type=click.Path(exists=True, dir_okay=False, path_type=Path))
+@click.argument("export", type=FILE_THERE)
 @click.option("--dry-run", is_flag=True, help="Say what would change and write nothing.")
 @click.option(
     "--mapping",

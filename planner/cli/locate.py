@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 from planner.cli.common import (
+    FILE,
     ProgressLine,
     json_option,
     road_option,
@@ -28,13 +29,7 @@ DEFAULT_OUT = Path("properties-located.csv")
 
 @click.command("locate")
 @workbook_argument
-@click.option(
-    "--out",
-    type=click.Path(dir_okay=False, path_type=Path),
-    default=DEFAULT_OUT,
-    show_default=True,
-    help="CSV file to write.",
-)
+@click.option("--out", type=FILE, default=DEFAULT_OUT, show_default=True, help="CSV file to write.")
 @force_option
 @road_option
 @click.option("--offline", is_flag=True, help="Ask no service, even if planner.toml names one.")

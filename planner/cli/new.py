@@ -7,12 +7,12 @@ from pathlib import Path
 
 import click
 
-from planner.cli.common import parse_date, told_plainly
+from planner.cli.common import ANY_PATH, parse_date, told_plainly
 from planner.cli.outputs import force_option, tell
 
 
 @click.command("new")
-@click.argument("target", type=click.Path(path_type=Path))
+@click.argument("target", type=ANY_PATH)
 @click.option("--date", "when", help="Day of its orders, as 2027-04-14 [default: tomorrow].")
 @click.option(
     "--without-customers",

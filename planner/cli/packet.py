@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from planner.cli.common import (
+    ANY_PATH,
     PlanPath,
     hand_options,
     road_option,
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
 @click.command("packet")
 @click.argument("plan_file", type=PlanPath())
 @workbook_argument
-@click.option("--out", type=click.Path(path_type=Path), required=True, help="Folder to write.")
+@click.option("--out", type=ANY_PATH, required=True, help="Folder to write.")
 @road_option
 @hand_options
 @force_option

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from planner.cli.common import PlanPath, road_option, told_plainly, workbook_argument
+from planner.cli.common import ANY_PATH, PlanPath, road_option, told_plainly, workbook_argument
 from planner.cli.outputs import deliver, force_option
 from planner.cli.packet import refuse_broken
 
@@ -14,7 +14,7 @@ from planner.cli.packet import refuse_broken
 @click.command("phone")
 @workbook_argument
 @click.argument("plan_file", type=PlanPath())
-@click.option("--out", type=click.Path(path_type=Path), required=True, help="Folder to write.")
+@click.option("--out", type=ANY_PATH, required=True, help="Folder to write.")
 @click.option(
     "--at",
     "address",

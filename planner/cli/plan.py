@@ -11,7 +11,9 @@ import click
 from planner.cli.again_options import AgainOptions, again_options
 from planner.cli.common import (
     AGAIN_EFFORT_COUNT,
+    ANY_PATH,
     PlanPath,
+    SearchOptions,
     json_option,
     parse_date,
     road_option,
@@ -25,9 +27,7 @@ from planner.cli.printing import draft_option
 @click.command("plan")
 @workbook_argument
 @click.option("--date", "when", help="Day to plan, as 2027-04-14 [default: tomorrow].")
-@click.option(
-    "--out", type=click.Path(path_type=Path), help="Folder for the results [default: planned-DATE]."
-)
+@click.option("--out", type=ANY_PATH, help="Folder for the results [default: planned-DATE].")
 @click.option(
     "--keep",
     type=PlanPath(),
@@ -53,11 +53,7 @@ def command(
     keep: Path | None,
     again: AgainOptions | None,
     extract: Path | None,
-    engine: str,
-    effort: int | None,
-    seconds: float | None,
-    tuning: Path | None,
-    seed: int,
+    search: SearchOptions,
     force: bool,
     calendar: bool | None,
     draft: bool,
@@ -82,7 +78,7 @@ def command(
         planner plan spring --date 2027-04-15 --keep wednesday/plan.json
         planner plan spring --again wednesday/plan.json --at 11:40 --truck T3=down --out noon
     """
-    from planner.cli.planning import effort_from, run_again, run_plan
+    from planner.cli.planning import PlanRequest, run_again, run_plan
 
     if again is not None:
         if out is None or keep is not None:
@@ -90,11 +86,10 @@ def command(
         if calendar is not None:
             raise click.UsageError("--again goes without --calendar and --no-calendar")
         wanted = parse_date(when) if when else None
-        search = effort_from(effort, seconds, tuning, AGAIN_EFFORT_COUNT)
-        options = (extract, engine, search, seed, as_json)
-        sys.exit(run_again(workbook, wanted, out, *options, again, force, draft))
+        options = search.read(AGAIN_EFFORT_COUNT)
+        asked = PlanRequest(workbook, out, options, extract, as_json, force, draft)
+        sys.exit(run_again(asked, wanted, again))
     day = parse_date(when) if when else date.today() + timedelta(days=1)
     folder = out or Path(f"planned-{day.isoformat()}")
-    search = effort_from(effort, seconds, tuning)
-    options = (extract, engine, search, seed, as_json)
-    sys.exit(run_plan(workbook, day, folder, *options, keep, force, draft, calendar))
+    asked = PlanRequest(workbook, folder, search.read(), extract, as_json, force, draft)
+    sys.exit(run_plan(asked, day, keep, calendar))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
-from dataclasses import asdict, replace
+from dataclasses import asdict, dataclass, replace
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -13,55 +13,40 @@ import click
 
 from planner.caches import why_unused
 from planner.cli.again_options import AgainOptions
-from planner.cli.common import DEFAULT_EFFORT_COUNT, ProgressLine, told_plainly
+from planner.cli.common import ProgressLine, told_plainly
 from planner.cli.printing import other_of_record, print_folder, tell_print
 from planner.outputs.folder import check_folder
-from planner.routing.problem import Effort
-from planner.tuning_file import read_tuning
+from planner.routing.problem import SolveOptions
 
 if TYPE_CHECKING:
     from planner.chain import PlannedDay
     from planner.weeks.share import DayShare
 
 
-def effort_from(
-    count: int | None,
-    seconds: float | None,
-    tuning: Path | None = None,
-    otherwise: int = DEFAULT_EFFORT_COUNT,
-) -> Effort:
-    """Effort from the options; otherwise: the count without either of the first two. Raises
-    click.UsageError when both are given; ends with every problem of the tuning file."""
-    if count is not None and seconds is not None:
-        raise click.UsageError("give --effort or --seconds, not both")
-    effort = Effort(count=count or otherwise) if seconds is None else Effort(seconds=seconds)
-    if tuning is None:
-        return effort
-    with told_plainly():
-        return replace(effort, tuning=read_tuning(tuning))
+@dataclass(frozen=True)
+class PlanRequest:
+    """What a plan is made of, and into which folder. extract: roads instead of those that
+    planner.toml names; force: changed files there are overwritten; draft: it does not become the
+    day's plan of record."""
+
+    workbook: Path
+    out: Path
+    options: SolveOptions
+    extract: Path | None = None
+    as_json: bool = False
+    force: bool = False
+    draft: bool = False
 
 
 def run_plan(
-    workbook: Path,
-    when: date,
-    out: Path,
-    extract: Path | None,
-    engine: str,
-    effort: Effort,
-    seed: int,
-    as_json: bool,
-    keep: Path | None = None,
-    force: bool = False,
-    draft: bool = False,
-    calendar: bool | None = None,
+    asked: PlanRequest, when: date, keep: Path | None = None, calendar: bool | None = None
 ) -> int:
     """Plan, audit, write the packet and print the summary; returns the exit code. keep: plan.json
-    of an earlier plan to stay near to. force: changed files in the folder are overwritten. draft:
-    it does not become the day's plan of record. calendar: plan the day's share of the one that
-    stands, None = where there is one for the day."""
-    progress = ProgressLine()
+    of an earlier plan to stay near to. calendar: plan the day's share of the one that stands, None
+    = where there is one for the day."""
+    progress, workbook = ProgressLine(), asked.workbook
     with told_plainly(progress):
-        check_folder(out, force=force)
+        check_folder(asked.out, force=asked.force)
         progress(0.0, "reading the workbook")
         from planner import chain
         from planner.cli.order_lines import standing_lines
@@ -76,20 +61,14 @@ def run_plan(
             click.echo(f"No order is due on {when}; nothing was written.", err=True)
             return 1
         progress(0.02, "reading the roads")
-        roads = chain.open_day_roads(workbook, day, extract)
-        planned = chain.plan_day(
-            day,
-            roads,
-            engine=engine,
-            effort=effort,
-            seed=seed,
-            progress=progress,
-            keep=share.kept(day) if share and earlier is None else earlier,
-        )
+        roads = chain.open_day_roads(asked.workbook, day, asked.extract)
+        options = replace(asked.options, progress=progress)
+        before = share.kept(day) if share and earlier is None else earlier
+        planned = chain.plan_day(day, roads, options, before)
     if share is not None:
         progress.close()
         click.echo(share.text(day), err=True)
-    return _finish(planned, workbook, out, engine, effort, as_json, progress, force, draft)
+    return _finish(planned, asked, progress)
 
 
 def _share(workbook: Path, when: date, wanted: bool | None) -> DayShare | None:
@@ -110,23 +89,11 @@ def _share(workbook: Path, when: date, wanted: bool | None) -> DayShare | None:
     return None
 
 
-def run_again(
-    workbook: Path,
-    when: date | None,
-    out: Path,
-    extract: Path | None,
-    engine: str,
-    effort: Effort,
-    seed: int,
-    as_json: bool,
-    again: AgainOptions,
-    force: bool = False,
-    draft: bool = False,
-) -> int:
+def run_again(asked: PlanRequest, when: date | None, again: AgainOptions) -> int:
     """Plan a running day again, as run_plan does. when: None = the earlier plan's day."""
-    progress = ProgressLine()
+    progress, workbook = ProgressLine(), asked.workbook
     with told_plainly(progress):
-        check_folder(out, force=force)
+        check_folder(asked.out, force=asked.force)
         progress(0.0, "reading the workbook")
         from planner import chain
         from planner.again.plan import open_running_day, plan_again
@@ -148,35 +115,17 @@ def run_again(
         problems += check_date(earlier, (when or planned_for).isoformat())
         day = open_running_day(workbook, planned_for, earlier, said, problems)
         progress(0.02, "reading the roads")
-        roads = chain.open_day_roads(workbook, day, extract)
-        planned = plan_again(
-            workbook,
-            day,
-            roads,
-            earlier,
-            said,
-            engine=engine,
-            effort=effort,
-            seed=seed,
-            progress=progress,
-        )
-    return _finish(planned, workbook, out, engine, effort, as_json, progress, force, draft)
+        roads = chain.open_day_roads(asked.workbook, day, asked.extract)
+        options = replace(asked.options, progress=progress)
+        planned = plan_again(workbook, day, roads, earlier, said, options)
+    return _finish(planned, asked, progress)
 
 
-def _finish(
-    planned: PlannedDay,
-    workbook: Path,
-    out: Path,
-    engine: str,
-    effort: Effort,
-    as_json: bool,
-    progress: ProgressLine,
-    force: bool,
-    draft: bool,
-) -> int:
+def _finish(planned: PlannedDay, asked: PlanRequest, progress: ProgressLine) -> int:
     """Write the folder of a plan and print its summary, or say why not; the exit code."""
     from planner.cli.summary import summary
 
+    out, engine = asked.out, asked.options.engine
     with told_plainly(progress):
         if planned.violations:
             progress.close()
@@ -198,19 +147,24 @@ def _finish(
             click.echo(f"Note: {unused}", err=True)
         progress(1.0, "writing the packet")
         printed = print_folder(
-            planned, workbook, out, force=force, draft=draft, before=progress.close
+            planned,
+            asked.workbook,
+            out,
+            force=asked.force,
+            draft=asked.draft,
+            before=progress.close,
         )
-    if as_json:
+    if asked.as_json:
         told = {
             **_machine_summary(planned, out),
-            "tuning": asdict(effort.tuning),
+            "tuning": asdict(asked.options.effort.tuning),
             "writing_notes": printed.written,
             "of_record": printed.kept and {"plan": printed.kept.mark, "print": printed.kept.number},
         }
         click.echo(json.dumps(told, indent=1))
     else:
         click.echo(summary(planned, out))
-    tell_print(printed, err=as_json)
+    tell_print(printed, err=asked.as_json)
     sys.stdout.flush()
     totals = planned.plan.totals
     return 3 if totals.held or totals.unserved else 0

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from planner.cli.common import (
+    ANY_PATH,
     FiniteRange,
     parse_date,
     road_option,
@@ -28,8 +29,8 @@ OPEN_SHOWN = 12
 
 @click.command("record")
 @workbook_argument
-@click.argument("plan_file", required=False, type=click.Path(path_type=Path))
-@click.argument("actuals", required=False, type=click.Path(path_type=Path))
+@click.argument("plan_file", required=False, type=ANY_PATH)
+@click.argument("actuals", required=False, type=ANY_PATH)
 @click.option("--date", "when", help="Record the plan of record of this day, without a PLAN_FILE.")
 @click.option("--as-planned", is_flag=True, help="What the sheet leaves blank went as planned.")
 @click.option("--wind", type=FiniteRange(0, 150), help="Wind of the day in mph.")
@@ -47,7 +48,7 @@ OPEN_SHOWN = 12
 @click.option(
     "--calls",
     "call_list",
-    type=click.Path(path_type=Path),
+    type=ANY_PATH,
     help="Record the attempts of a filled-in call list; with --date, and without a sheet.",
 )
 @click.option("--verify", is_flag=True, help="Look for damage in the records; records nothing.")

@@ -8,11 +8,11 @@ from pathlib import Path
 import click
 
 from planner.caches import why_unused
-from planner.cli.common import json_option
+from planner.cli.common import FILE_THERE, json_option
 
 
 @click.command("roads")
-@click.argument("extract", type=click.Path(exists=True, dir_okay=False, path_type=Path))
+@click.argument("extract", type=FILE_THERE)
 @json_option("the description")
 def command(extract: Path, as_json: bool) -> None:
     """Build and describe the road graph of EXTRACT (.osm.pbf).

@@ -9,7 +9,15 @@ from typing import TYPE_CHECKING
 
 import click
 
-from planner.cli.common import PlanPath, parse_date, road_option, told_plainly, workbook_argument
+from planner.cli.common import (
+    ANY_PATH,
+    FILE,
+    PlanPath,
+    parse_date,
+    road_option,
+    told_plainly,
+    workbook_argument,
+)
 
 if TYPE_CHECKING:
     from planner.serve.guard import Keys
@@ -26,11 +34,7 @@ if TYPE_CHECKING:
     type=PlanPath(),
     help="plan.json to open [default: the day's plan of record, else nothing planned yet].",
 )
-@click.option(
-    "--out",
-    type=click.Path(path_type=Path),
-    help="Folder that is printed into [default: planned-DATE].",
-)
+@click.option("--out", type=ANY_PATH, help="Folder that is printed into [default: planned-DATE].")
 @click.option(
     "--port",
     type=click.IntRange(0, 65535),
@@ -45,13 +49,11 @@ if TYPE_CHECKING:
 )
 @click.option(
     "--certificate",
-    type=click.Path(dir_okay=False, path_type=Path),
+    type=FILE,
     help="Serve https with this certificate (PEM), which the phones trust.",
 )
 @click.option(
-    "--key",
-    type=click.Path(dir_okay=False, path_type=Path),
-    help="Its key (PEM, without a password) [default: in the same file].",
+    "--key", type=FILE, help="Its key (PEM, without a password) [default: in the same file]."
 )
 @road_option
 def command(

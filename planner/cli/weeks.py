@@ -13,8 +13,11 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from planner.cli.common import (
+    ANY_PATH,
+    DEFAULT_EFFORT_COUNT,
     FiniteRange,
     ProgressLine,
+    SearchOptions,
     json_option,
     parse_date,
     road_option,
@@ -83,7 +86,7 @@ ENDING = "ending with the best so far"
 @click.option(
     "--out",
     "folder",
-    type=click.Path(path_type=Path),
+    type=ANY_PATH,
     help="Write a page to look at and print into this folder (weeks.html), with call-list.csv, "
     "weeks.csv and weeks.ics.",
 )
@@ -118,11 +121,7 @@ def command(
     cluster: str | None,
     force: bool,
     extract: Path | None,
-    engine: str,
-    effort: int | None,
-    seconds: float | None,
-    tuning: Path | None,
-    seed: int,
+    search: SearchOptions,
     as_json: bool,
 ) -> None:
     """Lay every open order of WORKBOOK on a day and a truck of the next weeks, so that the money of
@@ -141,8 +140,6 @@ def command(
         planner weeks spring --wet 2027-04-15
         planner weeks spring --without T3@2027-04-16
     """
-    from planner.cli.planning import effort_from
-
     asked = bool(wet or without)
     if write and not asked:
         raise click.UsageError("--write goes with --wet or --without")
@@ -156,7 +153,7 @@ def command(
         with told_plainly():
             show_standing(folder, workbook, force)
         return
-    if engine == "ortools":
+    if search.engine == "ortools":
         raise click.UsageError(
             "--engine ortools plans single days and lays no calendars; use search or nearest-fit"
         )
@@ -168,9 +165,10 @@ def command(
             if folder is not None:
                 show_standing(folder, workbook, force)
         return
-    search = effort_from(effort, seconds, tuning, *((ANSWER_EFFORT_COUNT,) if asked else ()))
-    if effort is None and seconds is None:
-        search = replace(search, seconds=ANSWER_MOST_SECONDS if asked else MOST_SECONDS)
+    options = search.read(ANSWER_EFFORT_COUNT if asked else DEFAULT_EFFORT_COUNT)
+    effort = options.effort
+    if search.effort is None and search.seconds is None:
+        effort = replace(effort, seconds=ANSWER_MOST_SECONDS if asked else MOST_SECONDS)
     progress = ProgressLine()
     with told_plainly(progress):
         progress(0.0, "reading the workbook")
@@ -203,9 +201,9 @@ def command(
         made = lay(
             horizon,
             progress,
-            engine=engine,
-            effort=search,
-            seed=seed,
+            engine=options.engine,
+            effort=effort,
+            seed=options.seed,
             before=before,
             wet=set(lost),
             out=out,
@@ -223,11 +221,12 @@ def command(
             sys.exit(4)
         if not asked or write:
             write_calendar(path, made)
-    if made.engine != engine:
+    if made.engine != search.engine:
         from planner.routing.engines import why_not
 
         click.echo(
-            f"Engine '{engine}' did not run ({why_not(engine)}); '{made.engine}' laid the days.",
+            f"Engine '{search.engine}' did not run ({why_not(search.engine)}); "
+            f"'{made.engine}' laid the days.",
             err=True,
         )
     difference = lost_day(before, made) if asked and before is not None else None

@@ -20,7 +20,7 @@ from planner.day.orders import Order
 from planner.day.parts import in_parts
 from planner.plan.audit import Violation
 from planner.roads.travel import Travel
-from planner.routing.problem import Effort
+from planner.routing.problem import Effort, SolveOptions
 
 
 class BrokenPlan(Exception):
@@ -83,15 +83,9 @@ def _for_fleet(order: Order, fleet: Fleet, out_of_reach: Mapping[str, frozenset[
 def plan_task(task: Task) -> DayResult:
     """The day planned on one core and audited. Raises BrokenPlan."""
     wanted = task.wanted
+    options = SolveOptions(Effort(count=wanted.count), wanted.seed, engine=wanted.engine)
     plan, violations, _ = solve_day(
-        wanted.day,
-        task.travel_by_truck,
-        task.roads,
-        engine=wanted.engine,
-        effort=Effort(count=wanted.count),
-        seed=wanted.seed,
-        progress=lambda _share, _text: None,
-        threads=1,
+        wanted.day, task.travel_by_truck, task.roads, options, threads=1
     )
     if violations:
         raise BrokenPlan(wanted.fleet, plan.date, violations)

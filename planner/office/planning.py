@@ -25,6 +25,7 @@ from planner.routing.problem import (
     Effort,
     Progress,
     Solution,
+    SolveOptions,
     StopToken,
 )
 from planner.routing.repair.draft import GAIN, Draft, nothing_loaded
@@ -144,8 +145,8 @@ class Rest:
             self._progress(WARM_SHARE + (1 - WARM_SHARE) * share, text)
 
         engine = engine_named(ENGINE)
-        effort = Effort(count=self._effort)
-        answer = engine.solve(self.problem, effort, seed, progress, self._stop)
+        options = SolveOptions(Effort(count=self._effort), seed, progress, self._stop)
+        answer = engine.solve(self.problem, options)
         self._take(answer, engine.name)
 
     def _offer(self, draft: Draft) -> None:

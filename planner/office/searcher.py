@@ -125,7 +125,7 @@ def work() -> None:
     from planner.routing.compiled.machine_code import can_compile, is_compiled
     from planner.routing.compiled.python_api import use_kept_machine_code
     from planner.routing.engines import engine_named
-    from planner.routing.problem import Effort, StopToken
+    from planner.routing.problem import Effort, SolveOptions, StopToken
 
     # The page answers first.
     with contextlib.suppress(AttributeError, OSError):
@@ -176,7 +176,7 @@ def work() -> None:
             if can_compile() and not is_compiled() and one.day.orders:
                 # The shortest search there is: it makes the machine code of them all.
                 engine = engine_named("search")
-                engine.solve(ready.problem(), Effort(count=1), 1, lambda _share, _text: None, token)
+                engine.solve(ready.problem(), SolveOptions(Effort(count=1), stop=token))
             continue
         assert ready is not None
         ticket, made, effort, seed = what

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from types import FrameType
 
-from planner.routing.problem import Effort, Progress, StopToken
+from planner.routing.problem import SolveOptions, StopToken
 
 TELL_EVERY_S = 0.3
 """Progress is told at most this often (it never changes what is done)."""
@@ -19,8 +19,8 @@ TELL_EVERY_S = 0.3
 class Spending:
     """Work left for one solve."""
 
-    def __init__(self, effort: Effort, progress: Progress, stop: StopToken) -> None:
-        self.effort, self.stop, self._progress = effort, stop, progress
+    def __init__(self, options: SolveOptions) -> None:
+        self.effort, self.stop, self._progress = options.effort, options.stop, options.progress
         self._begun = time.monotonic()
         self._told = -TELL_EVERY_S
 

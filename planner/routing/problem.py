@@ -18,7 +18,7 @@ means', is the long form):
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from typing import Protocol
 
@@ -309,18 +309,27 @@ class Progress(Protocol):
         """Take note of the progress."""
 
 
+def silent(share: float, text: str) -> None:
+    """A progress listener that does nothing."""
+
+
+@dataclass(frozen=True)
+class SolveOptions:
+    """How a day is solved. stop: once set (by `progress`, another thread or Ctrl-C), the best so
+    far is taken; engine: by name, for those who choose one."""
+
+    effort: Effort
+    seed: int = 1
+    progress: Progress = silent
+    stop: StopToken = field(default_factory=StopToken)
+    engine: str = "search"
+
+
 class Engine(Protocol):
     """Solves a day. name: as written to plan.json."""
 
     name: str
 
-    def solve(
-        self,
-        problem: RoutingProblem,
-        effort: Effort,
-        seed: int,
-        progress: Progress,
-        stop: StopToken,
-    ) -> Solution:
-        """The best loading and stop orders found; once `stop` is set, the best so far, within two
-        seconds."""
+    def solve(self, problem: RoutingProblem, options: SolveOptions) -> Solution:
+        """The best loading and stop orders found; once options.stop is set, the best so far, within
+        two seconds."""

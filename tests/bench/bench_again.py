@@ -24,7 +24,7 @@ from planner.day.day import Day
 from planner.plan.audit import audit
 from planner.plan.model import Plan
 from planner.roads.travel import Travel
-from planner.routing.problem import Effort
+from planner.routing.problem import Effort, SolveOptions
 from tests.again_cases import as_filed, disruption, planned_again
 from tests.random_days import random_day, straight_travel
 from tests.random_plans import plan_random
@@ -70,10 +70,7 @@ def season_days(count: int) -> Iterator[Running]:
             day,
             roads.travel_by_truck,
             (roads.roads.description, ""),
-            engine="ortools",
-            effort=Effort(count=60),
-            seed=1,
-            progress=lambda _share, _text: None,
+            SolveOptions(Effort(count=60), engine="ortools"),
         )
         plan = as_filed(plan)
         known = {order.property_id for order in day.orders.values()}

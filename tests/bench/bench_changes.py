@@ -20,7 +20,7 @@ from planner.cli.demo import DEMO_DATE, DEMO_WORKBOOK
 from planner.day.day import Day
 from planner.plan.document import to_json
 from planner.roads.travel import Travel
-from planner.routing.problem import Effort
+from planner.routing.problem import Effort, SolveOptions
 from tests.hand_changes import random_change
 from tests.random_days import random_day, straight_travel
 from tests.test_warm_changes import answered
@@ -47,13 +47,7 @@ def main() -> int:
     print(f"{'day':<12}{'orders':>7}{'warm ms: median':>17}{'95 %':>7}{'cold ms':>9}{'ratio':>7}")
     for name, day, travel, words in days():
         plan, _, _ = solve_day(
-            day,
-            travel,
-            words,
-            engine="nearest-fit",
-            effort=Effort(count=1),
-            seed=1,
-            progress=lambda _share, _text: None,
+            day, travel, words, SolveOptions(Effort(count=1), engine="nearest-fit")
         )
         rng, ready = random.Random(f"{name} {asked.seed}"), ReadyDay(day, travel, words)
         warm: list[float] = []

@@ -23,7 +23,7 @@ from planner.chain import checked_workbook, open_day_roads
 from planner.day.day import Day, Workbook
 from planner.roads.travel import Travel
 from planner.routing.engines import engine_named
-from planner.routing.problem import Effort, RoutingProblem, at_worth
+from planner.routing.problem import Effort, RoutingProblem, SolveOptions, at_worth
 from tests.deadlines import half_on_their_last_day, missed_exchanges
 from tests.random_problems import problem_of
 
@@ -63,9 +63,7 @@ def main() -> None:
         begun = time.process_time()
         answer = engine_named(options.engine, 1).solve(
             at_worth(problem) if options.level else problem,
-            Effort(count=options.effort),
-            seed,
-            lambda _share, _text: None,
+            SolveOptions(Effort(count=options.effort), seed),
         )
         took_s = time.process_time() - begun
         found = {

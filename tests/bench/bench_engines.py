@@ -9,9 +9,9 @@ import sys
 import time
 
 from planner.routing.engines import engine_named
-from planner.routing.problem import Effort
+from planner.routing.problem import Effort, SolveOptions
 from tests.routing_cases import random_problem
-from tests.test_engines import money, quiet
+from tests.test_engines import money
 
 SIZES = [(20, 2), (40, 3), (60, 4), (85, 5)]
 
@@ -22,9 +22,9 @@ def main(count: int, days: int) -> None:
     for seed in range(days):
         orders, trucks = SIZES[seed % len(SIZES)]
         problem = random_problem(seed, orders, trucks, limited=seed % 2 == 1)
-        plain = engine_named("nearest-fit").solve(problem, Effort(count=count), seed, quiet)
+        plain = engine_named("nearest-fit").solve(problem, SolveOptions(Effort(count=count), seed))
         begun = time.process_time()
-        good = engine_named("ortools").solve(problem, Effort(count=count), seed, quiet)
+        good = engine_named("ortools").solve(problem, SolveOptions(Effort(count=count), seed))
         spent = time.process_time() - begun
         ratios.append(money(problem, good) / money(problem, plain))
         print(

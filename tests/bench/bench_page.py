@@ -29,7 +29,7 @@ from planner.office.open_day import SharedDay
 from planner.office.ready import OfficeDay
 from planner.plan.document import to_json
 from planner.plan.model import Plan
-from planner.routing.problem import Effort
+from planner.routing.problem import Effort, SolveOptions
 from planner.serve.parts import Pieces
 from tests.office_changes import kept_line, some_change, tried
 from tests.office_server import straight_day
@@ -46,14 +46,7 @@ def days(folder: Path, plan: Path | None) -> Iterator[list[tuple[str, SharedDay]
     day = open_day(DEMO_WORKBOOK, DEMO_DATE)
     roads = open_day_roads(DEMO_WORKBOOK, day, None)
     if plan is None:
-        made = plan_day(
-            day,
-            roads,
-            engine="nearest-fit",
-            effort=Effort(count=1),
-            seed=1,
-            progress=lambda _share, _text: None,
-        ).plan
+        made = plan_day(day, roads, SolveOptions(Effort(count=1), engine="nearest-fit")).plan
     else:
         from planner.chain import read_plan
 

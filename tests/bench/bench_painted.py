@@ -23,7 +23,7 @@ from planner.office.journal import Journal
 from planner.office.open_day import OpenDay
 from planner.office.ready import OfficeDay
 from planner.roads.straight_line import StraightLineRoads
-from planner.routing.problem import Effort
+from planner.routing.problem import Effort, SolveOptions
 from tests.browser import chromium
 from tests.office_server import served
 from tests.random_days import random_day, straight_travel
@@ -63,10 +63,7 @@ def days(folder: Path) -> Iterator[tuple[str, OpenDay]]:
         words = (roads.roads.description, roads.roads.warning)
         plan, _, _ = solve_day(
             *(day, roads.travel_by_truck, words),
-            engine="nearest-fit",
-            effort=Effort(count=1),
-            seed=1,
-            progress=lambda _share, _text: None,
+            SolveOptions(Effort(count=1), engine="nearest-fit"),
         )
         yield name, OpenDay(OfficeDay(day, roads, plan), Journal(folder / name), folder)
 

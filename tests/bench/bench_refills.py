@@ -13,7 +13,7 @@ import time
 from dataclasses import replace
 
 from planner.routing.engines.nearest_fit import NearestFit
-from planner.routing.problem import Effort, RoutingProblem, StopToken
+from planner.routing.problem import Effort, RoutingProblem, SolveOptions, StopToken
 from planner.routing.shared.limits import held_to_limits
 from planner.routing.shared.load_turns import with_usual_waits
 from planner.routing.shared.queues import queued
@@ -30,9 +30,7 @@ EFFORT = Effort(count=625)
 
 def settled(problem: RoutingProblem) -> tuple[float, float, float | None, float, bool]:
     """Cost before and after, the gap told, processor seconds, whether somebody waits."""
-    answer = NearestFit().solve(
-        with_usual_waits(problem), Effort(count=1), 1, lambda share, text: None, StopToken()
-    )
+    answer = NearestFit().solve(with_usual_waits(problem), SolveOptions(Effort(count=1)))
     before, _ = held_to_limits(problem, answer, StopToken())
     settling = Settling(EFFORT, 1)
     begun = time.process_time()

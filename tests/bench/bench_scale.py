@@ -23,7 +23,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from planner.routing.engines import engine_named
-from planner.routing.problem import Effort
+from planner.routing.problem import Effort, SolveOptions
 from tests.bench.instances import as_problem, bench_day
 from tests.bench.ours import Bar, counted, show, solve
 from tests.routing_cases import random_problem
@@ -65,7 +65,9 @@ def first_plan(name: str) -> dict[str, float]:
 
     problem = FIRST_PLAN_DAYS[name]()
     begun = time.monotonic()
-    answer = engine_named("search").solve(problem, Effort(seconds=60.0), 1, at_once)
+    answer = engine_named("search").solve(
+        problem, SolveOptions(Effort(seconds=60.0), progress=at_once)
+    )
     return {
         "seconds": time.monotonic() - begun,
         "cpu": time.process_time(),

@@ -24,7 +24,7 @@ from planner.day.day import day_of as due_on
 from planner.day.orders import Order
 from planner.day_roads import DayRoads
 from planner.plan.model import Plan
-from planner.routing.problem import Effort
+from planner.routing.problem import Effort, SolveOptions
 from planner.weeks.lay import Horizon, make_calendar
 from planner.weeks.linked import as_history
 from planner.weeks.model import Calendar
@@ -104,13 +104,7 @@ def work_off(
             continue
         day = replace(day, workbook=replace(now, orders=dict(day.orders)))
         plan, violations, _ = solve_day(
-            day,
-            roads.travel_by_truck,
-            roads.source,
-            engine="search",
-            effort=Effort(count=effort),
-            seed=1,
-            progress=silent,
+            day, roads.travel_by_truck, roads.source, SolveOptions(Effort(count=effort))
         )
         assert not violations, violations[:3]
         _count(done, plan, when, left, history, book)

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from planner.routing.engines import engine_named
 from planner.routing.exact.route_cost import walk
-from planner.routing.problem import Effort, RoutingProblem, Solution
+from planner.routing.problem import Effort, RoutingProblem, Solution, SolveOptions
 
 
 @dataclass(frozen=True)
@@ -57,7 +57,7 @@ def solve(
     if engine.name != engine_name:
         raise RuntimeError(f"{engine_name} cannot run here: numba is missing")
     begun, worked = time.monotonic(), time.process_time()
-    answer = engine.solve(problem, effort, seed, lambda _share, _text: None)
+    answer = engine.solve(problem, SolveOptions(effort, seed))
     took_s, processor_s = time.monotonic() - begun, time.process_time() - worked
     cost = counted(problem, answer)
     return Solved(answer, cost, len(answer.unserved), took_s, processor_s)

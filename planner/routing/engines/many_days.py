@@ -24,7 +24,14 @@ from planner.routing.effort import TELL_EVERY_S, Spending
 from planner.routing.engines.nearest_fit import largest_need_first, nearest_fit
 from planner.routing.exact.route_cost import DayTables, TruckDay
 from planner.routing.loading.standing_rule import standing_loadings
-from planner.routing.problem import Effort, Loading, Progress, RoutingProblem, StopToken
+from planner.routing.problem import (
+    Effort,
+    Loading,
+    Progress,
+    RoutingProblem,
+    SolveOptions,
+    StopToken,
+)
 from planner.routing.repair.draft import GAIN, Draft
 from planner.routing.repair.improve import improve
 
@@ -53,7 +60,7 @@ def lay_days(
     money that this counts for; leaving them out costs that and what an order costs on the road.
     Once the token is set the best so far is taken."""
     problem = replace(problem, tuning=effort.tuning)
-    spending = Spending(effort, progress, stop)
+    spending = Spending(SolveOptions(effort, seed, progress, stop))
     able = problem.orders and problem.trucks and all(one.loadings for one in problem.trucks)
     # Where there is nothing to lay, no engine stands in for another.
     name = "nearest-fit" if able else engine
@@ -208,7 +215,9 @@ def _while_compiling(
     with futures.ThreadPoolExecutor(1) as pool:
         found = pool.submit(wait)
         try:
-            draft = plain(Spending(spending.effort, tell, ended), compiled)
+            draft = plain(
+                Spending(SolveOptions(spending.effort, progress=tell, stop=ended)), compiled
+            )
             while not found.done():
                 tell(0.0, "")
                 futures.wait([found], timeout=TELL_EVERY_S)

@@ -11,11 +11,10 @@ from math import inf
 from planner.routing.compiled.python_api import place_refills
 from planner.routing.exact.route_cost import DayTables, TruckDay
 from planner.routing.problem import (
-    Effort,
     Loading,
-    Progress,
     RoutingProblem,
     Solution,
+    SolveOptions,
     StopToken,
     TruckSpec,
 )
@@ -29,20 +28,12 @@ class NearestFit:
 
     name = "nearest-fit"
 
-    def solve(
-        self,
-        problem: RoutingProblem,
-        effort: Effort,
-        seed: int,
-        progress: Progress,
-        stop: StopToken,
-    ) -> Solution:
+    def solve(self, problem: RoutingProblem, options: SolveOptions) -> Solution:
         """As Engine.solve."""
-        progress(0.0, "nearest order next")
-        tables = DayTables(problem)
-        draft = nearest_fit(tables, stop)
-        progress(1.0, "nearest order next")
-        return final_pass(draft, lambda: stop.is_set)
+        options.progress(0.0, "nearest order next")
+        draft = nearest_fit(DayTables(problem), options.stop)
+        options.progress(1.0, "nearest order next")
+        return final_pass(draft, lambda: options.stop.is_set)
 
 
 def nearest_fit(tables: DayTables, stop: StopToken) -> Draft:

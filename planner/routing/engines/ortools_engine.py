@@ -20,7 +20,7 @@ from planner.routing.engines.nearest_fit import largest_need_first, nearest_fit
 from planner.routing.engines.ortools_model import SearchLimit, sequences
 from planner.routing.exact.route_cost import DayTables
 from planner.routing.loading.assign import choose_loadings
-from planner.routing.problem import Effort, Loading, Progress, RoutingProblem, Solution, StopToken
+from planner.routing.problem import Loading, RoutingProblem, Solution, SolveOptions
 from planner.routing.repair.draft import Draft
 from planner.routing.repair.improve import improve, polish, reload, rescue, take_over
 from planner.routing.unserved.final_pass import final_pass, serve_what_fits
@@ -31,18 +31,11 @@ class OrtoolsEngine:
 
     name = "ortools"
 
-    def solve(
-        self,
-        problem: RoutingProblem,
-        effort: Effort,
-        seed: int,
-        progress: Progress,
-        stop: StopToken,
-    ) -> Solution:
+    def solve(self, problem: RoutingProblem, options: SolveOptions) -> Solution:
         """As Engine.solve."""
-        spending = Spending(effort, progress, stop)
+        spending = Spending(options)
         use_kept_machine_code()
-        draft = OrtoolsSearch(problem, spending, seed).run()
+        draft = OrtoolsSearch(problem, spending, options.seed).run()
         spending.tell(0.99, "reasons for what did not fit")
         return final_pass(draft, lambda: spending.over(spending.until(1.05)))
 

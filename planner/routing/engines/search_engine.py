@@ -26,11 +26,10 @@ from planner.routing.exact.route_cost import DayTables, TruckDay
 from planner.routing.loading.assign import choose_loadings
 from planner.routing.loading.standing_rule import standing_loadings
 from planner.routing.problem import (
-    Effort,
     Loading,
-    Progress,
     RoutingProblem,
     Solution,
+    SolveOptions,
     StopToken,
     at_worth,
 )
@@ -56,24 +55,17 @@ class SearchEngine:
     def __init__(self, threads: int = 2) -> None:
         self.threads = threads
 
-    def solve(
-        self,
-        problem: RoutingProblem,
-        effort: Effort,
-        seed: int,
-        progress: Progress,
-        stop: StopToken,
-    ) -> Solution:
+    def solve(self, problem: RoutingProblem, options: SolveOptions) -> Solution:
         """As Engine.solve. Where the search cannot be compiled, or the stop comes before it is,
         OR-Tools makes the whole plan, and the name says so."""
-        spending = Spending(effort, progress, stop)
-        solve = _Solve(problem, spending, seed, self.threads)
+        spending = Spending(options)
+        solve = _Solve(problem, spending, options.seed, self.threads)
         try:
             draft = solve.run()
         except CannotCompile:
             stand_in = OrtoolsEngine()
             self.name = stand_in.name
-            return stand_in.solve(problem, effort, seed, progress, stop)
+            return stand_in.solve(problem, options)
         self.name = solve.planned_by
         spending.tell(0.99, "reasons for what did not fit")
         return final_pass(draft, lambda: spending.over(spending.until(1.05)))
@@ -138,7 +130,9 @@ class _Solve:
 
         with ThreadPoolExecutor(1) as pool:
             compiled = pool.submit(wait)
-            meanwhile = Spending(spending.effort, tell, compiled_or_stopped)
+            meanwhile = Spending(
+                SolveOptions(spending.effort, progress=tell, stop=compiled_or_stopped)
+            )
             try:
                 draft = OrtoolsSearch(self.problem, meanwhile, self.seed).run()
                 while not compiled.done():

@@ -16,12 +16,11 @@ from dataclasses import replace
 
 from planner.routing.effort import ctrl_c_sets
 from planner.routing.problem import (
-    Effort,
     Engine,
     OrderTask,
-    Progress,
     RoutingProblem,
     Solution,
+    SolveOptions,
     StopToken,
 )
 from planner.routing.repair.draft import Draft
@@ -49,52 +48,38 @@ class SharedLimits:
         """The engine's; after solving, of the one that made the plan."""
         return self._engine.name
 
-    def solve(
-        self,
-        problem: RoutingProblem,
-        effort: Effort,
-        seed: int,
-        progress: Progress,
-        stop: StopToken | None = None,
-    ) -> Solution:
+    def solve(self, problem: RoutingProblem, options: SolveOptions) -> Solution:
         """As Engine.solve; Ctrl-C sets the token, too. Orders of which parts would be left out are
         left out whole (rule 39), and the day is solved again without them."""
-        stop = stop or StopToken()
-        problem = replace(problem, tuning=effort.tuning)
+        problem = replace(problem, tuning=options.effort.tuning)
         gone: dict[str, tuple[str, str]] = {}
         while True:
             torn = [row for row, one in enumerate(problem.orders) if one.order_id in gone]
-            answer = self._solve(without(problem, torn), effort, seed, progress, stop)
+            answer = self._solve(without(problem, torn), options)
             unserved = {**answer.unserved, **gone}
             gone = torn_orders(problem, unserved)
             if gone.keys() <= unserved.keys():
                 return replace(answer, unserved=unserved | gone)
 
-    def _solve(
-        self,
-        problem: RoutingProblem,
-        effort: Effort,
-        seed: int,
-        progress: Progress,
-        stop: StopToken,
-    ) -> Solution:
-        settling = Settling(effort, seed) if self._last_word else None
+    def _solve(self, problem: RoutingProblem, options: SolveOptions) -> Solution:
+        stop = options.stop
+        settling = Settling(options.effort, options.seed) if self._last_word else None
         if settling is not None:
-            effort = settling.rest
+            options = replace(options, effort=settling.rest)
         with ctrl_c_sets(stop):
             if not shares_limits(problem):
-                answer = self._engine.solve(problem, effort, seed, progress, stop)
+                answer = self._engine.solve(problem, options)
                 if settling is None or stop.is_set:
                     return answer
-                progress(1.0, SETTLING)
+                options.progress(1.0, SETTLING)
                 draft = draft_of(problem, answer, stop)
                 gap = settling.settle(draft)
                 return replace(draft.answer(answer.unserved), refill_gap=gap)
             waiting = who_waits(problem, stop)
             alone = with_usual_waits(without(problem, waiting))
-            answer = self._engine.solve(alone, effort, seed, progress, stop)
+            answer = self._engine.solve(alone, options)
             if settling is not None and not stop.is_set:
-                progress(1.0, SETTLING)
+                options.progress(1.0, SETTLING)
             draft, reasons = held_to_limits(problem, answer, stop, settling)
             return replace(
                 draft.answer({name: (one.code, one.text) for name, one in reasons.items()}),
