@@ -67,6 +67,13 @@ def load_min(trucks: Floats, truck: int, gal: float) -> float:
 
 
 @compiled
+def paid_min(trucks: Floats, truck: int, return_min: float, lunched: bool) -> float:
+    """Minutes on the clock that are paid of a day that ends then."""
+    lunch = trucks[truck, c.LUNCH_MIN] if lunched else 0.0
+    return float(return_min - trucks[truck, c.SHIFT_START] - lunch)
+
+
+@compiled
 def plain_money(
     trucks: Floats,
     loads: Floats,
@@ -79,10 +86,7 @@ def plain_money(
 ) -> float:
     """Cost of a day that ends then, with the price of long days, before hours that are paid at
     least. beside_min: paid beside the clock."""
-    paid = (
-        return_min - trucks[truck, c.SHIFT_START] - (trucks[truck, c.LUNCH_MIN] if lunched else 0.0)
-    )
-    paid += beside_min
+    paid = paid_min(trucks, truck, return_min, lunched) + beside_min
     overtime = max(0.0, return_min - trucks[truck, c.SHIFT_END])
     return float(
         loads[load, c.DAY_COST]
@@ -106,10 +110,8 @@ def money(
 ) -> float:
     """Cost of a day that ends then, with the price of long days."""
     cost = plain_money(trucks, loads, truck, load, return_min, miles, lunched, beside_min)
-    paid = (
-        return_min - trucks[truck, c.SHIFT_START] - (trucks[truck, c.LUNCH_MIN] if lunched else 0.0)
-    )
-    lacking = loads[load, c.PAID_LEAST] - (paid + beside_min)
+    paid = paid_min(trucks, truck, return_min, lunched) + beside_min
+    lacking = loads[load, c.PAID_LEAST] - paid
     return float(cost + lacking * trucks[truck, c.PAY]) if lacking > 0.0 else float(cost)
 
 
