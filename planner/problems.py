@@ -137,6 +137,17 @@ class Problems:
         return lines
 
 
+def counted(number: int, noun: str, plural: str = "") -> str:
+    """'1 order', '1,200 orders'. plural: where an s does not make it."""
+    return f"{number:,} {noun if number == 1 else plural or noun + 's'}"
+
+
+def few(names: Sequence[str], most: int, rest: str = "") -> str:
+    """The first names, and how many more there are. rest: said after that."""
+    more = f" and {len(names) - most} more{rest}" if len(names) > most else ""
+    return ", ".join(names[:most]) + more
+
+
 class PlannerError(Exception):
     """What every error of the planner is that a person can do something about: a table, a file, a
     wish that cannot be met. Programming errors are not."""

@@ -19,6 +19,7 @@ from planner.cli.common import (
     told_plainly,
     workbook_argument,
 )
+from planner.problems import counted
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -52,26 +53,31 @@ def command(
         planner audit wednesday/plan.json spring
         planner audit wednesday/plan.json spring --stops stop-order.csv
     """
-    hint: list[str] = []
     with told_plainly():
-        from planner import chain, changing
-
-        if stops is not None:
-            stops = there(stops, plan_file.parent, "--stops")
-        if stops is not None or recompute:
-            changed = changing.open_changed(plan_file, workbook, extract, stops)
-            violations = changed.after.violations
-            hint = change_lines(changed)
-        else:
-            planned = chain.open_plan(plan_file, workbook, extract)
-            violations = planned.violations
-            hint = stale_lines(planned) if violations else []
+        planned, hint = open_as_asked(plan_file, workbook, extract, stops, recompute)
+        violations = planned.violations
+        if violations and not hint:
+            hint = stale_lines(planned)
     if as_json:
         click.echo(json.dumps({"violations": [asdict(row) for row in violations]}, indent=1))
     else:
         for line in [*report(violations), *hint]:
             click.echo(line)
     sys.exit(4 if violations else 0)
+
+
+def open_as_asked(
+    plan_file: Path, workbook: Path, extract: Path | None, stops: Path | None, recompute: bool
+) -> tuple[PlannedDay, list[str]]:
+    """A plan as it is, or as --stops and --recompute change it, and what that costs in words."""
+    from planner import chain, changing
+
+    if stops is not None:
+        stops = there(stops, plan_file.parent, "--stops")
+    if stops is None and not recompute:
+        return chain.open_plan(plan_file, workbook, extract), []
+    changed = changing.open_changed(plan_file, workbook, extract, stops)
+    return changed.after, change_lines(changed)
 
 
 def report(violations: Sequence[Violation]) -> list[str]:
@@ -89,8 +95,8 @@ def report(violations: Sequence[Violation]) -> list[str]:
         for row in rows:
             place = "" if row.seq is None else f"stop {row.seq}: "
             lines.append(f"  {place}{row.message} [{row.code}]")
-    noun = "violation" if len(violations) == 1 else "violations"
-    lines.append(f"{len(violations)} {noun}. Do not use this plan before they are cured.")
+    found = counted(len(violations), "violation")
+    lines.append(f"{found}. Do not use this plan before they are cured.")
     return lines
 
 
@@ -115,8 +121,7 @@ def change_lines(changed: Changed) -> list[str]:
         sums = planned.plan.totals.totals
         lines.append(
             f"{what}: {sums.orders} orders, {sums.paid_min / 60:.1f} hours paid, "
-            f"{sums.drive_miles:,.0f} miles, "
-            f"{sums.refills} refill{'' if sums.refills == 1 else 's'}, "
+            f"{sums.drive_miles:,.0f} miles, {counted(sums.refills, 'refill')}, "
             f"cost about {money}{sums.cost:,.0f}."
         )
     if changed.out:

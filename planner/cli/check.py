@@ -14,7 +14,7 @@ import click
 
 from planner.cli.common import json_option, parse_date, told_plainly, workbook_argument
 from planner.day.life import day_text
-from planner.problems import Problems
+from planner.problems import Problems, counted
 
 if TYPE_CHECKING:
     from planner.day.day import Workbook
@@ -66,8 +66,7 @@ def command(workbook: Path, when: str | None, as_json: bool) -> None:
     elif len(problems):
         for line in problems.lines():
             click.echo(line)
-        noun = "problem" if len(problems) == 1 else "problems"
-        click.echo(f"{len(problems)} {noun} in {workbook}.")
+        click.echo(f"{counted(len(problems), 'problem')} in {workbook}.")
     elif reading.workbook is not None:
         click.echo(summary_text(workbook.name, reading.workbook))
     if standing is not None and not as_json:
@@ -104,20 +103,18 @@ def summary_text(name: str, book: Workbook) -> str:
     """What a workbook holds, as a paragraph for people."""
     kinds = Counter(site.kind.value for site in book.sites.values())
     tanks = [tank for truck in book.trucks.values() for tank in truck.compartments]
+    capacity_gal = sum(tank.capacity_gal for tank in tanks)
+    homes = counted(len(book.properties), "property", "properties")
     lawn_ft2 = sum(home.lawn_ft2 for home in book.properties.values())
     days = [day for order in book.orders.values() for day in (order.due_from, order.due_to)]
     spans = f", due {min(days)} to {max(days)}" if days else ""
-    sites = " and ".join(_many(number, kind) for kind, number in sorted(kinds.items()))
-    weather = _many(len(book.weather), "hour") + " of weather" if book.weather else "no weather"
+    sites = " and ".join(counted(number, kind) for kind, number in sorted(kinds.items()))
+    weather = counted(len(book.weather), "hour") + " of weather" if book.weather else "no weather"
     return (
-        f"No problems in {name}: {sites}; {_many(len(book.trucks), 'truck')} in service with "
-        f"{_many(len(tanks), 'compartment')} ({sum(tank.capacity_gal for tank in tanks):,.0f} gal);"
-        f" {_many(len(book.products), 'product')} in {_many(len(book.mixes), 'mix', 'mixes')}; "
-        f"{_many(len(book.properties), 'property', 'properties')} ({lawn_ft2:,.0f} sq ft of lawn); "
-        f"{_many(len(book.orders), 'order')}{spans}; {weather}; "
-        f"{_many(len(book.history), 'past application')}."
+        f"No problems in {name}: {sites}; {counted(len(book.trucks), 'truck')} in service with "
+        f"{counted(len(tanks), 'compartment')} ({capacity_gal:,.0f} gal); "
+        f"{counted(len(book.products), 'product')} in {counted(len(book.mixes), 'mix', 'mixes')}; "
+        f"{homes} ({lawn_ft2:,.0f} sq ft of lawn); "
+        f"{counted(len(book.orders), 'order')}{spans}; {weather}; "
+        f"{counted(len(book.history), 'past application')}."
     )
-
-
-def _many(number: int, one: str, several: str = "") -> str:
-    return f"{number:,} {one if number == 1 else several or one + 's'}"

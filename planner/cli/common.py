@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from planner.outputs.told import NOT_WRITTEN, OutputError, OutputRefused
-from planner.problems import PlannerError, Problem, Problems, WorkbookError, said
+from planner.problems import PlannerError, Problem, Problems, WorkbookError, counted, said
 from planner.routing.engines import ENGINE_NAMES
 
 if TYPE_CHECKING:
@@ -257,8 +257,7 @@ def print_problems(problems: Iterable[Problem], place: str = "the workbook") -> 
     every.extend(problems)
     for line in every.lines():
         click.echo(line, err=True)
-    noun = "problem" if len(every) == 1 else "problems"
-    click.echo(f"{len(every)} {noun} in {place}; nothing was written.", err=True)
+    click.echo(f"{counted(len(every), 'problem')} in {place}; nothing was written.", err=True)
 
 
 class ProgressLine:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
 from dataclasses import asdict
 from datetime import date, datetime
 from pathlib import Path
@@ -100,7 +99,7 @@ def _earlier(days: list[DayOfRecord]) -> list[str]:
     unfinished = [f"{day.date} ({len(day.open_orders)} orders)" for day in days if day.open_orders]
     lines = [f"{len(days)} earlier days; --all lists them."]
     if unfinished:
-        lines.append(f"Not recorded of them: {_few(unfinished)}.")
+        lines.append(f"Not recorded of them: {few(unfinished, NAMES_SHOWN)}.")
     return [*lines, ""]
 
 
@@ -121,7 +120,7 @@ def _lines(workbook: Path, day: DayOfRecord) -> list[str]:
         lines.append(f"  open      {_open(day)}")
     waiting = ticks_waiting(workbook, day.date) if plan is not None else 0
     if waiting:
-        rows = _count(range(waiting), "row")
+        rows = counted(waiting, "row")
         lines.append(
             f"  waiting   {rows} written on a phone and not whole; `planner serve`, Records"
         )
@@ -151,18 +150,14 @@ def ticks_waiting(workbook: Path, date: str) -> int:
 
 
 def _open(day: DayOfRecord) -> str:
-    orders, fills = _count(day.open_orders, "order"), _count(day.open_fills, "fill")
+    orders, fills = counted(len(day.open_orders), "order"), counted(len(day.open_fills), "fill")
     if day.open_orders and day.open_orders == day.orders:
         orders = f"all {orders}"
     elif day.open_orders:
-        orders += f" ({_few(day.open_orders)})"
+        orders += f" ({few(day.open_orders, NAMES_SHOWN)})"
     return " and ".join(
         text for text, names in ((orders, day.open_orders), (fills, day.open_fills)) if names
     )
-
-
-def _count(names: Sequence[object], noun: str) -> str:
-    return f"{len(names)} {noun}{'' if len(names) == 1 else 's'}"
 
 
 def _plan(plan: KeptPlan) -> str:
@@ -170,7 +165,7 @@ def _plan(plan: KeptPlan) -> str:
     how = "printed" if plan.number is not None else "named"
     at = datetime.fromisoformat(plan.at).astimezone()
     return (
-        f"{plan.mark}: {_count(plan.orders, 'order')}, {_count(range(plan.trucks_out), 'truck')}, "
+        f"{plan.mark}: {counted(len(plan.orders), 'order')}, {counted(plan.trucks_out, 'truck')}, "
         f"{plan.engine}{again}; "
         f"{how} {at:%Y-%m-%d %H:%M} by {plan.by}"
     )
@@ -190,8 +185,3 @@ def _short(folder: str) -> str:
     from planner.recording import shown
 
     return str(shown(Path(folder)))
-
-
-def _few(names: Sequence[str]) -> str:
-    more = f" and {len(names) - NAMES_SHOWN} more" if len(names) > NAMES_SHOWN else ""
-    return f"{', '.join(names[:NAMES_SHOWN])}{more}"

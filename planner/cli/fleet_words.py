@@ -9,6 +9,7 @@ from pathlib import Path
 from planner.compare.model import Comparison, FleetResult
 from planner.compare.verdict import LICENSE_TIERS
 from planner.compliance.thresholds import ADVISER_TEXT
+from planner.problems import counted, few
 from planner.routing.unserved.reasons import UNSERVED_CODES
 
 MOST_NAMED = 4
@@ -23,7 +24,7 @@ def summary(comparison: Comparison, folder: Path) -> str:
     lines = [
         *comparison.verdict,
         "",
-        f"{comparison.company}: {_count(len(fleets), 'fleet')} on {_count(days, 'day')}, "
+        f"{comparison.company}: {counted(len(fleets), 'fleet')} on {counted(days, 'day')}, "
         f"{comparison.dates[0]} to {comparison.dates[-1]} ({comparison.engine}, "
         f"{comparison.effort}, seed {comparison.seed})",
         "",
@@ -80,13 +81,11 @@ def _more(comparison: Comparison, fleet: FleetResult) -> Iterator[str]:
         compared, rest = fleet.against_present.dates, fleet.against_present.other_days
         text = f"  {len(compared)} of {len(comparison.dates)} days compared with the present fleet"
         if rest:
-            text += f"; orders differ on {_named([day.date for day in rest])}"
+            text += f"; orders differ on {few([day.date for day in rest], MOST_NAMED, ' days')}"
         yield text
     if fleet.unserved_dates:
-        yield (
-            f"  leaves out orders that another fleet does on {_named(fleet.unserved_dates)} "
-            f"({_reasons(fleet)})"
-        )
+        dates = few(fleet.unserved_dates, MOST_NAMED, " days")
+        yield f"  leaves out orders that another fleet does on {dates} ({_reasons(fleet)})"
     for day in fleet.days:
         if day.fault:
             yield f"  {day.date} cannot be planned: {day.fault}"
@@ -115,7 +114,7 @@ def _binding(fleet: FleetResult) -> Iterator[str]:
         yield f"  days on which a compartment was too small for one fill: {', '.join(bound)}"
     heavy = [
         f"{truck.truck_id} {truck.heaviest_lb:,.0f} of {truck.gvwr_lb:,.0f} lb"
-        + (f", bound on {_count(truck.bound_days, 'day')}" if truck.bound_days else "")
+        + (f", bound on {counted(truck.bound_days, 'day')}" if truck.bound_days else "")
         for truck in fleet.trucks
         if truck.days_out
     ]
@@ -137,13 +136,3 @@ def _spread(comparison: Comparison) -> Iterator[str]:
         f"{len(spread.seeds)} seeds, {comparison.currency}"
         f"{spread.standard_deviation['cost']:,.1f} a plan (standard deviation)."
     )
-
-
-def _named(dates: tuple[str, ...] | list[str]) -> str:
-    named = ", ".join(dates[:MOST_NAMED])
-    more = len(dates) - MOST_NAMED
-    return named + (f" and {more} more days" if more > 0 else "")
-
-
-def _count(number: int, noun: str) -> str:
-    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"

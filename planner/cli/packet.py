@@ -13,7 +13,6 @@ from planner.cli.common import (
     PlanPath,
     hand_options,
     road_option,
-    there,
     told_plainly,
     workbook_argument,
 )
@@ -62,17 +61,9 @@ def command(
 
     with told_plainly():
         check_folder(out, force=force)
-        from planner import chain, changing
-        from planner.cli.audit import change_lines
+        from planner.cli.audit import open_as_asked
 
-        told: list[str] = []
-        if stops is not None:
-            stops = there(stops, plan_file.parent, "--stops")
-        if stops is not None or recompute:
-            changed = changing.open_changed(plan_file, workbook, extract, stops)
-            planned, told = changed.after, change_lines(changed)
-        else:
-            planned = chain.open_plan(plan_file, workbook, extract)
+        planned, told = open_as_asked(plan_file, workbook, extract, stops, recompute)
         broken = planned.violations
         refuse_broken(planned, with_violations=with_violations, stale_told=bool(told))
         printed = print_folder(planned, workbook, out, force=force, draft=draft)

@@ -14,6 +14,7 @@ import click
 
 from planner.cli.common import json_option, parse_date, told_plainly, workbook_argument
 from planner.cli.outputs import FileToWrite, force_option, tell
+from planner.problems import counted, few
 
 if TYPE_CHECKING:
     from planner.day.day import Workbook
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     from planner.rounds.standing import RoundStanding
 
 NAMES_SHOWN: Final = 12
+IN_CSV: Final = " (--csv FILE has all)"
 STATES: Final = ("done", "due", "behind", "later", "lost", "skipped", "cancelled")
 
 
@@ -107,7 +109,7 @@ def _report(book: Workbook, standings: Sequence[RoundStanding], when: date) -> I
     for program_id, every in by_program.items():
         homes = {one.property_id for one in every}
         yield ""
-        yield f"{program_id}: {_count(len(homes), 'property', 'properties')}"
+        yield f"{program_id}: {counted(len(homes), 'property', 'properties')}"
         yield f"  {'round':<32}" + "".join(f"{state:>10}" for state in STATES)
         for key in dict.fromkeys((one.season, one.number, one.name) for one in every):
             season, number, name = key
@@ -123,26 +125,22 @@ def _report(book: Workbook, standings: Sequence[RoundStanding], when: date) -> I
             some = [one for one in every if one.state.value == state and not one.waits]
             some.sort(key=lambda one: one.due_to or date.max)
             if some:
-                yield f"  {state.capitalize()}, {_count(len(some), 'round', 'rounds')}:"
+                yield f"  {state.capitalize()}, {counted(len(some), 'round')}:"
                 alike: dict[str, list[str]] = defaultdict(list)
                 for one in some:
                     alike[f"round {one.number}, {words(one)}"].append(_who(book, one))
                 for what, who in list(alike.items())[:NAMES_SHOWN]:
-                    yield f"    {what}{f' ({len(who)})' if len(who) > 1 else ''}: {_few(who)}"
+                    count = f" ({len(who)})" if len(who) > 1 else ""
+                    yield f"    {what}{count}: {few(who, NAMES_SHOWN, IN_CSV)}"
                 if len(alike) > NAMES_SHOWN:
                     yield f"    and {len(alike) - NAMES_SHOWN} more reasons (--csv FILE has all)"
         if ahead := _ahead(every):
-            yield f"  Ahead, nothing to do now: {_few(ahead)}"
+            yield f"  Ahead, nothing to do now: {few(ahead, NAMES_SHOWN, IN_CSV)}"
 
 
 def _ahead(every: Sequence[RoundStanding]) -> list[str]:
     busy = {one.property_id for one in every if one.state.value in ("due", "behind")}
     return sorted({one.property_id for one in every if one.state.value == "later"} - busy)
-
-
-def _few(names: Sequence[str]) -> str:
-    more = len(names) - NAMES_SHOWN
-    return ", ".join(names[:NAMES_SHOWN]) + (f" and {more} more (--csv FILE has all)" * (more > 0))
 
 
 def _who(book: Workbook, one: RoundStanding) -> str:
@@ -219,7 +217,3 @@ def _orders_said(book: Workbook, orders: RoundOrders, written: bool) -> Iterator
     yield text + (" --write adds them." if new and not written else "")
     for one, why in orders.conflicts:
         yield f"  {_who(book, one)}, round {one.number}: no order; {why}"
-
-
-def _count(number: int, noun: str, plural: str) -> str:
-    return f"{number} {noun if number == 1 else plural}"

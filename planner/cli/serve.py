@@ -18,6 +18,7 @@ from planner.cli.common import (
     told_plainly,
     workbook_argument,
 )
+from planner.problems import counted
 
 if TYPE_CHECKING:
     from planner.serve.guard import Keys
@@ -125,7 +126,7 @@ def command(
                     raise
                 count = len(getattr(error, "problems", ("of the roads",)))
                 click.echo(
-                    f"{count} problem{'' if count == 1 else 's'} in {workbook}: the page begins "
+                    f"{counted(count, 'problem')} in {workbook}: the page begins "
                     "with its tables, and the day opens once they are cured."
                 )
             return site

@@ -16,6 +16,7 @@ from planner.papers.left_out import left_out
 from planner.plan.compactness import compactness
 from planner.plan.keep import Kept, stayed
 from planner.plan.model import Plan, Totals, TruckPlan
+from planner.problems import counted
 
 CHANGES_SHOWN = 12
 """Changes of a day that was planned again; the day page lists them all."""
@@ -49,8 +50,8 @@ def summary(planned: PlannedDay, folder: Path | None) -> str:
         f"{hours(sums.paid_min)} paid ({hours(sums.overtime_min)} overtime): "
         f"{hours(sums.drive_min)} driving {sums.drive_miles:,.0f} miles, "
         f"{hours(sums.spray_min)} spraying, {hours(sums.setup_min)} setting up, "
-        f"{hours(sums.refill_min)} at {sums.refills} refill "
-        f"stop{'' if sums.refills == 1 else 's'}, {hours(sums.wait_min)} waiting{_yard(sums)}.",
+        f"{hours(sums.refill_min)} at {counted(sums.refills, 'refill stop')}, "
+        f"{hours(sums.wait_min)} waiting{_yard(sums)}.",
         f"Cost of the day about {money}{sums.cost:,.0f} (pay, miles, trucks; without product).",
         *_compact(planned, len(out)),
         *filter(None, [refills_said(plan, money)]),

@@ -27,6 +27,7 @@ from planner.cli.common import (
 )
 from planner.cli.outputs import force_option
 from planner.cli.weeks_page import show_calendar, show_standing
+from planner.problems import counted, few
 
 if TYPE_CHECKING:
     from planner.day.day import Workbook
@@ -264,7 +265,7 @@ def _tell(workbook: Path, days: list[date], as_json: bool) -> None:
         if calendar is None or not rows:
             raise WeeksError(f"--tell {day}: the calendar that stands has no order on that day")
         calendar = calendar.with_told({row.order_id for row in rows}, str(day))
-        customers = _count(len({row.property_id for row in rows}), "customer")
+        customers = counted(len({row.property_id for row in rows}), "customer")
         said.append(f"{day_text(day)}: {customers} marked as told.")
     assert calendar is not None
     write_calendar(path, calendar)
@@ -347,9 +348,9 @@ def _lines(calendar: Calendar, book: Workbook) -> Iterator[str]:
 
     laid = calendar.day_of
     yield (
-        f"{_count(len(calendar.days), 'working day')} from {name(calendar.days[0])} to "
-        f"{name(calendar.days[-1])}: {_count(len(laid), 'order')} on "
-        f"{_count(len(calendar.shares), 'truck-day')}, {len(calendar.waiting)} waiting; "
+        f"{counted(len(calendar.days), 'working day')} from {name(calendar.days[0])} to "
+        f"{name(calendar.days[-1])}: {counted(len(laid), 'order')} on "
+        f"{counted(len(calendar.shares), 'truck-day')}, {len(calendar.waiting)} waiting; "
         f"${calendar.cost:,.0f}, {calendar.miles:,.0f} miles."
     )
     for day, why in calendar.closed.items():
@@ -376,10 +377,10 @@ def _lines(calendar: Calendar, book: Workbook) -> Iterator[str]:
     for code, reasons in by_code.items():
         yield ""
         yield f"{WAITING_CODES[code]} ({sum(map(len, reasons.values()))}):"
-        yield from _few([f"  {why}: {_names(names)}" for why, names in reasons.items()])
+        yield from _few([f"  {why}: {few(names, SHOWN)}" for why, names in reasons.items()])
     if told := sum(row.told_other != "" for share in calendar.shares for row in share.orders):
         yield ""
-        yield f"{_count(told, 'customer')} must be told another day; calendar.json names them."
+        yield f"{counted(told, 'customer')} must be told another day; calendar.json names them."
 
 
 def _risk_lines(calendar: Calendar, book: Workbook) -> Iterator[str]:
@@ -389,7 +390,7 @@ def _risk_lines(calendar: Calendar, book: Workbook) -> Iterator[str]:
             if row.spare_days and not row.overdue_days:
                 continue
             what = (
-                f"{_count(row.overdue_days, 'day')} overdue"
+                f"{counted(row.overdue_days, 'day')} overdue"
                 if row.overdue_days
                 else "its last day in time"
             )
@@ -413,7 +414,7 @@ def _risk_lines(calendar: Calendar, book: Workbook) -> Iterator[str]:
 def _difference_lines(found: LostDay, calendar: Calendar) -> Iterator[str]:
     what = [f"{day} lost" for day in calendar.wet] + [f"{name} at home" for name in calendar.out]
     yield (
-        f"With {', '.join(what)}: {_count(len(found.moved), 'order')} on another day, "
+        f"With {', '.join(what)}: {counted(len(found.moved), 'order')} on another day, "
         f"{sum(row.code != 'LATER' for row in found.without_day)} without a later day, "
         f"{max(0, found.late)} more late; "
         f"{_more(found.cost, '$')} of pay and trucks, {_more(found.miles)} miles; "
@@ -439,11 +440,6 @@ def _difference_lines(found: LostDay, calendar: Calendar) -> Iterator[str]:
         yield from _few([f"  {row.order_id} ({row.property_id}): {row.reason}" for row in lost])
 
 
-def _names(names: list[str]) -> str:
-    more = f" and {len(names) - SHOWN} more" if len(names) > SHOWN else ""
-    return ", ".join(names[:SHOWN]) + more
-
-
 def _more(amount: float, sign: str = "") -> str:
     return f"{sign}{abs(amount):,.0f} {'more' if amount > -0.5 else 'less'}"
 
@@ -452,7 +448,3 @@ def _few(rows: list[str]) -> Iterator[str]:
     yield from rows[:SHOWN]
     if len(rows) > SHOWN:
         yield f"  and {len(rows) - SHOWN} more; calendar.json names them all"
-
-
-def _count(number: int, noun: str) -> str:
-    return f"{number:,} {noun}{'' if number == 1 else 's'}"

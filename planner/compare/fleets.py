@@ -11,7 +11,7 @@ from planner.compare.model import PRESENT
 from planner.compare.prices import FleetPrices, read_prices
 from planner.day.day import Workbook
 from planner.day.fleet import Truck
-from planner.problems import Problem, WorkbookError
+from planner.problems import Problem, WorkbookError, counted
 from planner.tables.fleet_folder import FleetFolder
 from planner.tables.office import load_office_file
 from planner.tables.read import read_workbook
@@ -35,7 +35,7 @@ class Fleet:
         tanks = [tank for truck in self.trucks.values() for tank in truck.compartments]
         gal = sum(tank.capacity_gal for tank in tanks)
         return (
-            f"{_count(len(self.trucks), 'truck')}, {_count(len(tanks), 'compartment')}, "
+            f"{counted(len(self.trucks), 'truck')}, {counted(len(tanks), 'compartment')}, "
             f"{gal:,.0f} gal"
         )
 
@@ -112,7 +112,3 @@ def _no_truck(name: str) -> Problem:
     file = "trucks" if name == PRESENT else f"{name}/trucks.csv"
     cure = "write yes under in_service of at least one"
     return Problem(file, None, "in_service", "FLEET-1", "no truck is in service", cure=cure)
-
-
-def _count(number: int, noun: str) -> str:
-    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"

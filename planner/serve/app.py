@@ -23,7 +23,7 @@ from planner.office.day import DayState
 from planner.office.journal import JournalError
 from planner.office.open_day import SharedDay, Stale
 from planner.office.tables import OfficeTables
-from planner.problems import PlannerError, WorkbookError
+from planner.problems import PlannerError, WorkbookError, counted
 from planner.serve.bodies import NOT_KEPT, Bad, body_of
 from planner.serve.events import Hub, event_stream
 from planner.serve.guard import Guard, Keys, opening
@@ -87,9 +87,8 @@ class Office:
         self._tables.look()
         now = self._tables.settled()
         if now.problems:
-            count = len(now.problems)
-            noun = "problem" if count == 1 else "problems"
-            return f"The tables have {count} {noun}; this is the day without what was written last."
+            count = counted(len(now.problems), "problem")
+            return f"The tables have {count}; this is the day without what was written last."
         try:
             if now.sound and now.sound != self.day.tables_sha256:
                 self.day.take_tables()

@@ -35,63 +35,17 @@ from planner.plan.model import Again, Plan, TruckPlan
 from planner.roads.travel import Travel
 
 TRUCK_CHECKS: tuple[Callable[[TruckCase], Iterator[Violation]], ...] = (
-    rules_loading.check_every_compartment_is_named,
-    rules_loading.check_idle_truck_is_not_loaded,
-    rules_loading.check_one_line_per_mix,
-    rules_loading.check_leftovers_keep_their_mix,
-    rules_loading.check_reserved_compartments,
-    rules_loading.check_carried_mixes_may_meet,
-    rules_loading.check_cleaning,
-    rules_clock.check_stop_numbers,
-    rules_clock.check_ends_of_the_day,
-    rules_clock.check_contents_of_stops,
-    rules_clock.check_visits_are_joined,
-    rules_clock.check_positions,
-    rules_clock.check_departure,
-    rules_clock.check_drives,
-    rules_clock.check_visits,
-    rules_clock.check_windows,
-    rules_clock.check_refills,
-    rules_clock.check_lunch,
-    rules_clock.check_lunch_is_taken,
-    rules_clock.check_return,
-    rules_works.check_orders_as_ordered,
-    rules_works.check_gallons_of_orders,
-    rules_works.check_products_of_orders,
-    rules_works.check_lines_of_orders,
-    rules_works.check_pins_and_bans,
-    rules_works.check_hose_reaches,
-    rules_works.check_draws_add_up,
-    rules_works.check_draws_from_own_mix,
-    rules_works.check_drawing_order,
-    rules_works.check_pump_stays_wet,
-    rules_works.check_hose_fills,
-    rules_works.check_changeovers,
-    rules_fills.check_fills_of_the_loaded_mix,
-    rules_fills.check_one_fill_per_stop,
-    rules_fills.check_levels,
-    rules_fills.check_capacity,
-    rules_fills.check_whole_gallons,
-    rules_fills.check_contents_of_fills,
-    rules_fills.check_orders_of_fills,
-    rules_fills.check_fills_last,
-    rules_fills.check_fills_are_needed,
-    rules_fills.check_fills_are_not_too_big,
-    rules_fills.check_margin_is_kept,
-    rules_fills.check_filling_order,
-    rules_fills.check_weights,
-    rules_fills.check_start_levels,
-    rules_fills.check_end_levels,
-    rules_measures.check_measured_names,
-    rules_measures.check_metered_water,
-    rules_measures.check_strongest,
-    rules_measures.check_measured_enough,
-    rules_measures.check_measured_not_more,
+    *(
+        check
+        for rules in (rules_loading, rules_clock, rules_works, rules_fills, rules_measures)
+        for name, check in vars(rules).items()
+        if name.startswith("check_") and check.__module__ == rules.__name__
+    ),
     rules_again.check_done_comes_first,
     rules_again.check_trucks_that_are_down,
     totals.check_truck_totals,
 )
-"""Each of them checks one fact about one truck."""
+"""Each of them checks one fact about one truck; every check_* of the first modules is one."""
 
 MOST_SEEN = 5_000
 """Trucks' days that an auditor remembers."""
