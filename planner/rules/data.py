@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import csv
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, fields
 from datetime import date
 from functools import cache
 from importlib.resources import files
-from typing import Final
+from typing import Any, Final, TypeVar
 
 from planner.day.day import Workbook
 from planner.day.rules import DutyRule, FertilizerRule, MonthDay, RuleSource
+
+Rule = TypeVar("Rule", FertilizerRule, DutyRule, "RecordRule", "TruckRule", "LicenseRule")
 
 STATE_NAMES: Final = {
     "CT": "Connecticut",
@@ -82,57 +85,13 @@ class LicenseRule:
 @cache
 def fertilizer_rules() -> tuple[FertilizerRule, ...]:
     """Every state turf-fertilizer rule, in the order of the table."""
-    return tuple(
-        FertilizerRule(
-            rule_id=row["rule"],
-            state=row["state"],
-            county=row["county"],
-            kind=row["kind"],
-            who=row["who"],
-            products=row["products"],
-            lawn=row["lawn"],
-            basis=row["basis"],
-            figure=_number(row["figure"]),
-            unit=row["unit"],
-            over=_number(row["over"]),
-            slow_percent_least=_number(row["slow_percent_least"]),
-            instead_of=row["instead_of"],
-            first=_month_day(row["first"]),
-            last=_month_day(row["last"]),
-            grass=row["grass"],
-            test_years=_number(row["test_years"]),
-            ground=_names(row["ground"]),
-            words=row["words"],
-            origin=_origin(row),
-            check_rows=_names(row["check_row"]),
-        )
-        for row in _rows("fertilizer.csv")
-    )
+    return _records(FertilizerRule, "fertilizer.csv")
 
 
 @cache
 def duty_rules() -> tuple[DutyRule, ...]:
     """Every duty of signs, notices and information, in the order of the table."""
-    return tuple(
-        DutyRule(
-            duty_id=row["duty"],
-            state=row["state"],
-            counties=_names(row["county"]),
-            kind=row["kind"],
-            who=row["who"],
-            applies_to=row["applies_to"],
-            when=row["when"],
-            lead_hours=_number(row["lead_hours"]),
-            lead_business_days=int(row["lead_business_days"] or 0) or None,
-            stays_hours=_number(row["stays_hours"]),
-            stays_until=row["stays_until"],
-            only_if=row["only_if"],
-            words=row["words"],
-            origin=_origin(row),
-            check_rows=_names(row["check_row"]),
-        )
-        for row in _rows("duties.csv")
-    )
+    return _records(DutyRule, "duties.csv")
 
 
 def fertilizer_rules_of(book: Workbook) -> tuple[FertilizerRule, ...]:
@@ -162,70 +121,37 @@ def county_name(county: str) -> str:
 @cache
 def record_rules() -> tuple[RecordRule, ...]:
     """Every rule on records of applications, in the order of the table."""
-    return tuple(
-        RecordRule(
-            rule_id=row["rule"],
-            state=row["state"],
-            who=row["who"],
-            fields=row["fields"],
-            write_within=row["write_within"],
-            keep=row["keep"],
-            origin=_origin(row),
-            check_rows=_names(row["check_row"]),
-        )
-        for row in _rows("records.csv")
-    )
+    return _records(RecordRule, "records.csv")
 
 
 @cache
 def truck_rules() -> dict[str, TruckRule]:
     """Thresholds of trucks and drivers by their name in the table."""
-    return {
-        row["rule"]: TruckRule(
-            rule_id=row["rule"],
-            figure=_number(row["figure"]),
-            unit=row["unit"],
-            second_figure=_number(row["second_figure"]),
-            second_unit=row["second_unit"],
-            words=row["words"],
-            origin=_origin(row),
-            check_rows=_names(row["check_row"]),
-        )
-        for row in _rows("trucks.csv")
-    }
+    return {row.rule_id: row for row in _records(TruckRule, "trucks.csv")}
 
 
 @cache
 def license_rules() -> tuple[LicenseRule, ...]:
     """License categories and supervision, in the order of the table."""
-    return tuple(
-        LicenseRule(
-            row["rule"],
-            row["state"],
-            row["applies_to"],
-            frozenset(_names(row["categories"])),
-            row["supervised"] == "yes",
-            _number(row["miles"]),
-            _number(row["hours"]),
-            row["words"],
-            _origin(row),
-        )
-        for row in _rows("licenses.csv")
-    )
+    return _records(LicenseRule, "licenses.csv")
 
 
-def _rows(name: str) -> list[dict[str, str]]:
+def _records(kind: type[Rule], name: str) -> tuple[Rule, ...]:
+    """A table's rows; a cell is read as its field's type asks."""
     text = files("planner.rules").joinpath(name).read_text(encoding="utf-8")
-    return list(csv.DictReader(text.splitlines()))
+    asked = {one.name: (_COLUMNS.get(one.name, one.name), str(one.type)) for one in fields(kind)}
+    return tuple(
+        kind(
+            **{field: _READ[read](row[at]) for field, (at, read) in asked.items() if at in row},
+            origin=_origin(row),
+        )
+        for row in csv.DictReader(text.splitlines())
+    )
 
 
 def _origin(row: dict[str, str]) -> RuleSource:
     read = date.fromisoformat(row["read"]) if row["provenance"] == "read" else None
     return RuleSource(row["section"], read, row["url"])
-
-
-def _number(text: str) -> float | None:
-    return float(text) if text else None
 
 
 def _month_day(text: str) -> MonthDay | None:
@@ -237,3 +163,23 @@ def _month_day(text: str) -> MonthDay | None:
 
 def _names(text: str) -> tuple[str, ...]:
     return tuple(name for name in text.split("|") if name)
+
+
+_COLUMNS: Final = {
+    "rule_id": "rule",
+    "duty_id": "duty",
+    "counties": "county",
+    "check_rows": "check_row",
+}
+"""Field -> column, where the names differ."""
+
+_READ: Final[dict[str, Callable[[str], Any]]] = {
+    "str": str,
+    "bool": lambda text: text == "yes",
+    "float | None": lambda text: float(text) if text else None,
+    "int | None": lambda text: int(text) if text else None,
+    "MonthDay | None": _month_day,
+    "tuple[str, ...]": _names,
+    "frozenset[str]": lambda text: frozenset(_names(text)),
+}
+"""Type of a field -> how its cell is read."""
