@@ -118,8 +118,7 @@ def replan_day(
 
 
 def load_plan(plan_file: str | Path, workbook: str | Path) -> PlannedDay:
-    """A plan.json with its day and roads, audited as it is. Raises PlanFileError, WorkbookError,
-    RoadError."""
+    """A plan.json with its day and roads, audited. Raises what chain.open_plan does."""
     return chain.open_plan(Path(plan_file), Path(workbook), None)
 
 

@@ -31,8 +31,7 @@ def why_unused() -> str:
 
 
 def others_who_write(folder: Path) -> str:
-    """Who else can change what lies in a folder, in words; empty when nobody can. Raises
-    OSError."""
+    """Who else can change what lies in a folder, in words; '' = nobody. Raises OSError."""
     if not hasattr(os, "getuid"):
         return ""
     me = os.getuid()

@@ -236,8 +236,7 @@ def legs_of(plan: Plan, roads: DayRoads) -> dict[tuple[str, int], Leg]:
 def background_streets(
     planned: PlannedDay, legs: Mapping[tuple[str, int], Leg]
 ) -> list[RoadStretch]:
-    """Streets and water round the day's places and ways; the roads hold those of the whole
-    workbook."""
+    """Of the workbook's streets and water, those round the day's places and ways."""
     points = [point for leg in legs.values() for point in leg.points]
     points += [(place.lat, place.lon) for place in day_places(planned.day)]
     lat, lon = zip(*points, strict=True)

@@ -93,8 +93,7 @@ class ReadyDay:
         return rest_problem(self.prepared, rest, self.taken, travel, kept, list(kept))
 
     def routes(self, plan: Plan, problem: RoutingProblem) -> tuple[Route, ...]:
-        """What the trucks of a problem do in a plan and is not done, without orders that are not in
-        the problem."""
+        """What the trucks of a problem still have to do in a plan, of the problem's orders."""
         prepared = self.prepared
         held = {hold.order_id for hold in prepared.held}
         underway = self._scheduler.underway
@@ -119,8 +118,7 @@ class ReadyDay:
     def answered(
         self, answer: Solution, earlier: Plan, engine: str
     ) -> tuple[Plan, tuple[Violation, ...]]:
-        """An engine's answer to problem() as the day's plan, audited. earlier: the plan that it
-        takes the place of."""
+        """An engine's answer to problem() as the day's plan, audited. earlier: the plan before."""
         home = {
             name: Route(name, Loading((), ()), ()) for name in self.prepared.day.workbook.trucks
         }

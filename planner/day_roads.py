@@ -147,8 +147,7 @@ def doubt_notes(book: Workbook, doubts: RoadDoubts, file: str) -> list[str]:
 
 
 def limits_of(truck: Truck) -> VehicleLimits:
-    """What bridges and signs are checked against: the truck and its axles as heavy as they may
-    be."""
+    """What bridges and signs are checked against: truck and axles as heavy as they may be."""
     axles = [one for one in (truck.front_gawr_lb, truck.rear_gawr_lb) if one is not None]
     return VehicleLimits(
         truck.gvwr_lb, truck.height_ft, max(axles, default=None), truck.length_ft, truck.width_ft

@@ -15,8 +15,7 @@ MOST_BYTES: Final = 8_000_000
 
 
 def fetch_forecast(address: str, contact: str, timeout_s: float = 20.0) -> str:
-    """The text at an http(s) address. contact: named to the service, which asks who calls. Raises
-    ForecastError."""
+    """The text at an http(s) address. contact: tells the service who asks. Raises ForecastError."""
     if not address.startswith(("https://", "http://")):
         raise ForecastError(f"'{address}' is no address that begins with https://")
     caller = f"lawn-spray-day-planner ({contact or 'no contact given'})"

@@ -102,8 +102,7 @@ class PhoneDay:
         self._known: _Opened | None = None
 
     def trucks(self) -> tuple[str, ...]:
-        """Trucks that the plan of record sends out; () without a plan of record. Raises as
-        `planner record` does."""
+        """Trucks that the plan of record sends out; () without one. Raises as `planner record`."""
         with self._lock:
             now = self._now()
             plans = now.plan.trucks if now is not None else ()
@@ -186,8 +185,7 @@ class PhoneDay:
             return tuple(found)
 
     def sheet(self) -> tuple[SheetRow, ...]:
-        """Every row of the plan of record, truck by truck; () without one. Raises as `planner
-        record` does."""
+        """Every row of the plan of record by truck; () without one. Raises as `planner record`."""
         with self._lock:
             now = self._now()
             if now is None:

@@ -1,5 +1,4 @@
-"""JSON from files that anybody may have written: what Python's reader chokes on or lets through is
-refused in words."""
+"""JSON from strangers: what Python's reader chokes on or lets through is refused in words."""
 
 from __future__ import annotations
 

@@ -67,8 +67,7 @@ def prepare_day(day: Day, done: Collection[str] = ()) -> PreparedDay:
 
 
 def without_edges(day: Day) -> Day:
-    """The day with its orders' areas less the strips that stay unsprayed (rule 34); once is as good
-    as twice."""
+    """The day with its orders' areas less the strips that stay unsprayed (rule 34)."""
     book = leave_edges(day.workbook, day.date)
     orders, ahead = (
         {name: without_strips(book, order, day.date) for name, order in some.items()}

@@ -154,8 +154,7 @@ class PlannerError(Exception):
 
 
 class WorkbookError(PlannerError):
-    """A workbook that cannot be planned; carries every problem found. place: where they are, in
-    words."""
+    """A workbook that cannot be planned, with every problem. place: where they are, in words."""
 
     place = "the workbook"
 

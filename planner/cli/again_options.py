@@ -17,8 +17,7 @@ Command = TypeVar("Command", bound=Callable[..., Any])
 
 @dataclass(frozen=True)
 class AgainOptions:
-    """What was written, not read yet. earlier: plan.json of the day; the other fields are named as
-    the options."""
+    """What was written. earlier: plan.json of the day; the other fields: the options."""
 
     earlier: Path
     at: str | None

@@ -229,8 +229,7 @@ def _without_viewport(rendered: str) -> str:
 
 
 def _with_plain_names(rendered: str) -> str:
-    """folium's random element names replaced by numbers, so that the same plan gives the same
-    text."""
+    """Numbers for folium's random element names: the same plan gives the same text."""
     numbers: dict[str, str] = {}
     return re.sub(
         r"_([0-9a-f]{32})(?![0-9a-f])",

@@ -26,8 +26,7 @@ def html_text(text: str) -> str:
 
 
 def script_json(value: object) -> str:
-    """A value as JSON that may stand inside a script element: it cannot close the element or
-    open a comment in it."""
+    """A value as JSON that cannot close the script element it stands in, or open a comment."""
     text = plain_direction(json.dumps(value, ensure_ascii=False, separators=(",", ":")))
     # U+2028 and U+2029 end a line in older JavaScript.
     text = text.replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")

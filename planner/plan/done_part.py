@@ -121,8 +121,7 @@ def _lunch_meanwhile(truck: Truck, since_min: float, until_min: float) -> float 
 
 
 def _without_hair(gal: float, heel_gal: float) -> float:
-    """A level that plan.json's last decimals put beside the heel, on the heel: nobody can pump
-    the hair that is between."""
+    """A level that plan.json's last decimals put a hair beside the heel, on the heel."""
     return heel_gal if abs(gal - heel_gal) < HAIR_GAL else gal
 
 

@@ -159,8 +159,7 @@ class _TruckClock:
         self._add("depart", self._place, 0.0, 0.0, self._now, begin, begin + lasts, fills=fills)
 
     def go_on(self, done: tuple[Stop, ...], standing: TruckStanding, *, lunch: bool) -> None:
-        """Take up the day where the truck stands. lunch: whether one that it has meanwhile
-        counts."""
+        """Take up the day where the truck stands. lunch: one that it has meanwhile counts."""
         self._stops = list(done)
         self.levels = tuple(
             replace(level, gal=standing.level_gal[level.compartment_id]) for level in self.levels
@@ -173,8 +172,7 @@ class _TruckClock:
         self._now = standing.free_min
 
     def run(self, events: Sequence[StopItem], wanted: Sequence[Need]) -> None:
-        """Every stop between departure and return. wanted: of the departure, then of each
-        refill."""
+        """All stops between. wanted: of the departure, then of each refill."""
         fill = 0
         for event in events:
             if event.kind is StopKind.REFILL:

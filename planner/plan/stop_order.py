@@ -1,5 +1,4 @@
-"""A truck's stop order read as events: visits, refills, lunches, and what each mix needs until
-its next refill."""
+"""A truck's stop order as events, and what each mix needs until its next refill."""
 
 from __future__ import annotations
 

@@ -1,5 +1,4 @@
-"""A checked day as a RoutingProblem: numbers and ids only, with what crews and customers would like
-as prices."""
+"""A checked day as a RoutingProblem, with what crews and customers would like as prices."""
 
 from __future__ import annotations
 
@@ -150,8 +149,7 @@ def build_problem(
 
 
 def _allowed(order: Order, trucks: Collection[str], pin: str | None = None) -> frozenset[str]:
-    """Trucks that may do the order. pin: the one that a person gave it to; the table's own words go
-    before it."""
+    """Trucks that may do the order. pin: a person's choice, where the table does not bar it."""
     allowed = frozenset(
         truck_id
         for truck_id in trucks

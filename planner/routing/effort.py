@@ -1,5 +1,4 @@
-"""How much an engine may still do, told by counts or by the clock, and whether it was told to
-stop."""
+"""How much an engine may still do, by count or clock, and whether it was told to stop."""
 
 from __future__ import annotations
 

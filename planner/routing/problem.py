@@ -73,8 +73,7 @@ class SiteTask:
 
 @dataclass(frozen=True)
 class LineSpec:
-    """One pump, hose and gun. start_mix: what the hose holds when the truck begins or goes on, None
-    = empty."""
+    """One pump, hose and gun. start_mix: what the hose holds at first, None = empty."""
 
     line_id: str
     hose_ft: float
@@ -331,5 +330,4 @@ class Engine(Protocol):
     name: str
 
     def solve(self, problem: RoutingProblem, options: SolveOptions) -> Solution:
-        """The best loading and stop orders found; once options.stop is set, the best so far, within
-        two seconds."""
+        """The best plan found; within two seconds after options.stop is set, the best so far."""

@@ -31,8 +31,7 @@ UNIT_CODES: Final = {
 
 
 class UnitError(PlannerError, ValueError):
-    """A spelling that is refused. code: a key of UNIT_CODES; message: what is wrong; cure: what to
-    write instead."""
+    """A spelling that is refused. code: of UNIT_CODES; cure: what to write instead."""
 
     def __init__(self, code: str, message: str, cure: str) -> None:
         self.code, self.message, self.cure = code, message, cure
@@ -41,8 +40,7 @@ class UnitError(PlannerError, ValueError):
 
 @dataclass(frozen=True)
 class Amount:
-    """A quantity of product. unit: canonical spelling; kind: 'volume' or 'mass';
-    base: gallons or pounds."""
+    """A quantity of product. unit: canonical; kind: 'volume' or 'mass'; base: gallons or pounds."""
 
     value: float
     unit: str

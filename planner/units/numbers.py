@@ -29,8 +29,7 @@ def plain_text(text: str, *, commas: bool = False) -> str:
 
 
 def number(text: str) -> float:
-    """The value of a text that matches NUMBER_PATTERN; raises ValueError otherwise (also for a
-    fraction over zero)."""
+    """The value of a text that matches NUMBER_PATTERN. Raises ValueError, also for n/0."""
     total = 0.0
     for part in text.split():
         top, slash, bottom = part.partition("/")

@@ -128,8 +128,7 @@ def convert(value: float, from_unit: str, to_unit: str) -> float:
 
 
 def base_amount(value: float, unit: str) -> float:
-    """Gallons of a volume, pounds of a weight. Raises UnitError UNIT-1, or UNIT-3 when the unit is
-    neither."""
+    """Gallons of a volume, pounds of a weight. Raises UnitError UNIT-1; UNIT-3 = neither."""
     kind = KINDS.get(unit)
     if kind is None:
         raise UnitError("UNIT-1", f"unit '{unit}' is not known", "use " + ", ".join(KINDS))

@@ -45,8 +45,7 @@ class Berth:
 
 
 def berths(book: Workbook, truck: Truck, mix_id: str) -> Iterator[Berth]:
-    """Where the mix may go on a truck that carries nothing else but its leftovers (rules 4, 6 and
-    7)."""
+    """Where a mix may go on a truck that carries its leftovers only (rules 4, 6 and 7)."""
     riding = [(tank.line_id, tank.last_mix) for tank in truck.compartments if over_heel(tank)]
     made = any(site_makes(site, mix_id) for site in book.sites.values())
     for line in truck.lines:
@@ -103,8 +102,7 @@ class Alone:
     set_up: bool = False
 
     def over_lb(self, berth: Berth) -> float:
-        """By how much the lightest way to carry the order passes the rating; below 0 = it does
-        not."""
+        """Pounds of the lightest way to carry the order above the rating."""
         some = chain.from_iterable(
             combinations(berth.tanks, count + 1) for count in range(len(berth.tanks))
         )

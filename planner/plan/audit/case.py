@@ -32,8 +32,7 @@ class TruckCase:
 
     @property
     def done(self) -> int:
-        """How many of its first stops are done: facts, that today's rules do not measure again
-        (rule 21)."""
+        """How many of its first stops are done: no rule measures those again (rule 21)."""
         return sum(stop.done for stop in self.planned.stops)
 
     @property
@@ -46,8 +45,7 @@ class TruckCase:
 
     @property
     def loads_from_min(self) -> float:
-        """From when its first fill may be made (rule 38): it is inspected and, where it is loaded
-        in the morning, cleaned."""
+        """When it is inspected, and cleaned if loaded in the morning: the first fill (rule 38)."""
         inspected = max(self.depart_min, self.truck.shift_start_min + self.truck.inspection_min)
         if self.truck.yard_loading == "morning":
             inspected += sum(entry.minutes for entry in self.planned.cleaning)

@@ -21,8 +21,7 @@ NEW_DAYS = 365
 
 
 def day_without_edges(day: Day) -> Day:
-    """The day with each order's area cut down to what may be sprayed; one of which nothing is left
-    stays as ordered."""
+    """The day with areas cut to what may be sprayed; where nothing is left, as ordered."""
     book = replace(
         day.workbook, orders={n: _cut(day, order) for n, order in day.workbook.orders.items()}
     )

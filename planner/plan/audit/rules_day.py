@@ -1,5 +1,4 @@
-"""What concerns the whole day: which tables it was made from, and that every order due is in the
-plan exactly once."""
+"""The whole day: which tables it was made from, and every due order in it exactly once."""
 
 from __future__ import annotations
 

@@ -35,8 +35,7 @@ class Poured:
     capacity_gal: float
 
     def times(self, amount: float, per_gal: float, old_per_gal: float) -> float:
-        """How many times per_gal the product of the mix stands at most; old_per_gal: in what was
-        there."""
+        """Most times per_gal of the product in the mix; old_per_gal: in what was there."""
         if self.metered_gal <= 0:
             return 0.0 if amount <= 0 else float("inf")
         worst = amount / self.metered_gal

@@ -53,8 +53,7 @@ class PlannedLoads:
 
 @dataclass
 class OfferRead:
-    """One offer as it is read. tanks: of the line that would carry the mix, None = as the truck is
-    loaded."""
+    """One offer as it is read. tanks: of the line that would carry the mix, None = as loaded."""
 
     truck: Truck
     case: Alone

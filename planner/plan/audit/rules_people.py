@@ -19,8 +19,7 @@ from planner.rules.data import license_rules, truck_rules
 
 
 def check_people(plan: Plan, day: Day) -> Iterator[Violation]:
-    """Exactly those trucks stay in the yard that must, and orders go out only with people who may
-    do them."""
+    """Only trucks that must stay in the yard, and orders go out with people who may do them."""
     book = day.workbook
     kept_back = {name: book.out_of_service.get(name) for name in day.barred}
     for truck_id, truck in {**book.trucks, **kept_back}.items():

@@ -45,8 +45,7 @@ def held_in_store(day: Day) -> dict[str, float]:
 def taken_from_store(
     plan: Plan, products: Collection[str], strengths: Mapping[str, Strength]
 ) -> tuple[dict[str, float], dict[str, float]]:
-    """Gallons or pounds of each of the products that the plan's fills take, and of these what those
-    that are done took."""
+    """Gallons or pounds of these products that the plan's fills take, and of that what is done."""
     out, done = dict.fromkeys(products, 0.0), dict.fromkeys(products, 0.0)
     for truck in plan.trucks:
         for stop in truck.stops:

@@ -40,8 +40,7 @@ NUMBER = r"(-?[\d.]+)"
 
 
 def _says(reason: str, word: str) -> bool:
-    """Whether the reason says the word; gallons may be a tenth off, as half a tenth is rounded
-    either way."""
+    """Whether the reason says the word; gallons may be a tenth off, for rounding."""
     gal = re.match(rf"{NUMBER} gal", word)
     return word in reason or (
         gal is not None
@@ -52,8 +51,7 @@ def _says(reason: str, word: str) -> bool:
 
 
 class Unserved:
-    """The audit of the reasons of one day's unserved orders. windows: order id -> when it may be
-    done."""
+    """The audit of one day's reasons. windows: order id -> when it may be done."""
 
     def __init__(
         self,

@@ -66,8 +66,7 @@ def strength(workbook: Workbook, mix: Mix) -> Strength:
 
 
 def amount_of_rate(product: Product, rate: Rate) -> float:
-    """Gallons of a liquid or pounds of a dry product in the most of a rate, on its own basis.
-    Raises StrengthError."""
+    """Gallons or pounds of product in the most of a rate, on its basis. Raises StrengthError."""
     counted = rate.most_base
     if rate.substance == "product":
         if (rate.kind == "volume") == (product.form is Form.LIQUID):

@@ -16,8 +16,7 @@ from planner.day.products import Product
 
 @dataclass(frozen=True)
 class Openings:
-    """weather: when the weather lets an order be done; both: and the customer as well. None = any
-    time, empty = never."""
+    """When weather, or both it and the customer, let an order be done; None = any time."""
 
     weather: tuple[Window, ...] | None
     both: tuple[Window, ...] | None

@@ -130,8 +130,7 @@ def _minutes_away(day: TruckDay, here: int, clock: float, order: int) -> float:
 def _next_stop(
     day: TruckDay, stops: list[int], nearest: list[int]
 ) -> tuple[float, list[int]] | None:
-    """Cost and stop order with the first of `nearest` that fits at the end, within regular
-    hours."""
+    """Cost and stop order with the first of `nearest` that fits in regular hours."""
     tried = 0
     for order in nearest:
         cost = day.cost([*stops, order])

@@ -102,8 +102,7 @@ class _Model:
         return [site for site in sites for _ in range(copies)]
 
     def _seconds(self, day: TruckDay) -> NDArray[np.int64]:
-        """From leaving a node to leaving the next: drive, set-up, changeover, spraying or
-        refilling; by truck."""
+        """By truck, from leaving a node to leaving the next: drive, set-up and work."""
         drive = self.tables.problem.drive_min[day.truck.profile][np.ix_(self.places, self.places)]
         work = np.zeros(self.size)
         line = np.full(self.size, -1)

@@ -47,8 +47,7 @@ TOLERANCE = 1e-6
 
 
 class SearchEngine:
-    """Loading and routing by compiled search; the same problem, seed and count give the same
-    answer."""
+    """Compiled search; the same problem, seed and count give the same answer."""
 
     name = "search"
 
@@ -274,8 +273,7 @@ class _Solve:
         return self.problem.trucks[row].loadings[load - self.first_load[row]]
 
     def _anneal(self) -> None:
-        """Annealings from several starts, and a last one from the best of them; both searchers are
-        left with it."""
+        """Annealings from several starts, and by both searchers a last one from the best."""
         heat = min(searcher.order_money() for searcher in self.searchers)
         self._keep_best()
         begun = self.begun

@@ -220,8 +220,7 @@ class TruckDay:
         self.start_miles, self.start_lunched = start.miles, start.lunched
 
     def _idle(self) -> tuple[list[int], float]:
-        """A truck in the yard stays home; one that is out drives home, after lunch if it is
-        owed."""
+        """A truck in the yard stays home; one that is out drives home, after lunch if owed."""
         if not self.is_out:
             return [], 0.0
         back = self.start_min + self.minutes[self.start_place][self.yard_place]

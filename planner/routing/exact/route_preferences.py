@@ -43,8 +43,7 @@ class RoutePreferences:
         return 0.0 if self._price is None else self._price[order]
 
     def of_orders(self, orders: Sequence[int]) -> float:
-        """Price of these orders on this truck, in whatever sequence: the truck is not theirs, and
-        they lie apart."""
+        """Price of these orders on this truck: it is not theirs, and they lie apart."""
         wish = 0.0
         if self._price is not None:
             wish += sum(self._price[order] for order in orders)

@@ -135,8 +135,7 @@ class OrderSequence:
         return miles[here][first] + on_the_way + miles[last][there]
 
     def least_leg(self, site: int, gap: int, until: int, there: int) -> float:
-        """Least money from the arrival at a site through the orders of a leg to a place: without
-        pouring, waits and lunch."""
+        """Least money from a site through a leg to a place, without pouring, waits and lunch."""
         pay, mile = self.day.truck.pay_per_min, self.day.truck.cost_per_mile
         known = self._bare.setdefault((site, gap), [])
         while len(known) <= until - gap:

@@ -227,8 +227,7 @@ class RefillWays:
         pour_min: float,
         kept: dict[int, int],
     ) -> RefillWay | None:
-        """A way with its end and its price, unless it comes too late or costs too much; its end
-        knows of it."""
+        """A way with its end and price, unless it is too late or too dear; its end knows of it."""
         day, of, pay, node = self.day, self.of, self.pay, way.start
         piece = way.piece.arriving(
             -inf, of.home_by(lunched) if site is None else day.sites[site][4]
@@ -274,8 +273,7 @@ class RefillWays:
         return way._replace(end=end, piece=piece, fixed=fixed, paid_least=paid_least)
 
     def _late(self, home_min: float, lunched: bool) -> float:
-        """Least money of overtime and of the wish for even days of a truck home then at the
-        earliest."""
+        """Least money of overtime and uneven days of a truck that is home no earlier."""
         truck = self.day.truck
         paid = home_min - truck.shift_start_min - (truck.lunch_min if lunched else 0.0)
         wish = self.day.preferences.per_squared_min * max(0.0, paid - truck.lunch_min) ** 2
@@ -310,8 +308,7 @@ class RefillWays:
         return gal, levels, poured
 
     def stops(self, path: list[tuple[RefillWay, float]]) -> list[int]:
-        """The stop order of ways from the departure home, each with the minute at which the truck
-        leaves its first place."""
+        """The stop order of ways from the departure home, each with the minute it is left at."""
         of, stops = self.of, []
         for way, leave_min in sorted(path, key=lambda one: one[0].start.key.fills):
             key = way.start.key

@@ -44,8 +44,7 @@ class Draft:
         return sum(self.costs) + sum(self.prices[order] for order in self.unserved)
 
     def copy(self) -> Draft:
-        """A draft that may be changed without touching this one (stop orders are never changed in
-        place)."""
+        """A draft that may be changed without touching this one."""
         twin = Draft.__new__(Draft)
         twin.tables, twin.days, twin.prices = self.tables, self.days.copy(), self.prices
         twin.tuning = self.tuning
@@ -84,8 +83,7 @@ class Draft:
             self.put(row, found[1], found[0])
 
     def take_out(self, row: int, orders: Iterable[int]) -> None:
-        """Take orders off a truck; when what is left does not stand, more of it goes, from the
-        end."""
+        """Take orders off a truck, and from its end more, until what is left stands."""
         gone = set(orders)
         day = self.days[row]
         stops = [stop for stop in self.stops[row] if stop not in gone]
@@ -105,8 +103,7 @@ class Draft:
     def best_place(
         self, order: int, under: float, rows: Iterable[int] | None = None
     ) -> tuple[float, int, list[int]] | None:
-        """Cheapest way to serve an order below `under` money more: that money, the truck and its
-        new stop order."""
+        """Cheapest way to serve an order below `under`: money more, truck, new stop order."""
         best: tuple[float, int, list[int]] | None = None
         idle: set[tuple[object, ...]] = set()
         for row in range(len(self.days)) if rows is None else rows:
@@ -126,8 +123,7 @@ class Draft:
         return best
 
     def serve(self, orders: Iterable[int]) -> None:
-        """Put unserved orders in, one after the other, each at its cheapest, if that costs less
-        than leaving it out."""
+        """Put unserved orders in, each at its cheapest where that is less than its price."""
         for order in orders:
             if self.stop.is_set:
                 return
@@ -137,8 +133,7 @@ class Draft:
                 self.put(row, stops, self.costs[row] + more)
 
     def last_chance(self, orders: Iterable[int] | None = None) -> None:
-        """Try unserved orders (None = all, as many as tuned) once more, thoroughly, the dearest
-        first."""
+        """Try unserved orders (None = as many as tuned) thoroughly, the dearest first."""
         asked = sorted(
             self.unserved if orders is None else orders, key=lambda row: (-self.prices[row], row)
         )

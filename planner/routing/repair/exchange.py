@@ -36,8 +36,7 @@ def exchange(draft: Draft, over: Callable[[], bool]) -> None:
 
 
 def _exchanged(draft: Draft, order: int, row: int) -> tuple[Draft | None, int]:
-    """The draft with the order on that truck in place of others, and how often a place was looked
-    for."""
+    """The draft with the order on that truck in place of others, and how many places were tried."""
     price, tried = draft.prices[order], 1
     cheaper = [other for other in draft.orders_of(row) if draft.prices[other] < price]
     if not cheaper or _in_place_of(draft, order, row, cheaper, inf) is None:
@@ -66,8 +65,7 @@ def _few_of(orders: list[int], most: int) -> Iterator[tuple[int, ...]]:
 def _in_place_of(
     draft: Draft, order: int, row: int, gone: Collection[int], under: float
 ) -> Draft | None:
-    """The draft with the order on that truck in place of others, for less than `under` more money
-    of the truck."""
+    """The draft with the order on that truck in place of others, for less than `under` more."""
     trial, day = draft.copy(), draft.days[row]
     trial.take_out(row, gone)
     stops, cost = trial.stops[row], trial.costs[row]

@@ -194,8 +194,7 @@ def loaded_for(draft: Draft, order: int, over: Callable[[], bool]) -> Iterator[D
 
 
 def _recreate(trial: Draft, rng: random.Random, first: int | None) -> None:
-    """Put every order that is out back in, `first` before the others, which come in one of a few
-    sequences."""
+    """Put every order that is out back in, `first` before the others in one of a few sequences."""
     orders = trial.unserved.copy()
     problem = trial.tables.problem
     kind = rng.random()

@@ -84,8 +84,7 @@ def _earliest(day: TruckDay) -> int:
 
 
 def _place(day: TruckDay, stops: list[int], at: int) -> int:
-    """Place of a stop; lunch is where the stop before it is, the ends are the start and
-    the yard."""
+    """Place of a stop; lunch is where the stop before is, the ends are start and yard."""
     while at >= 0 and at < len(stops) and stops[at] == LUNCH:
         at -= 1
     if at < 0 or at >= len(stops):

@@ -107,8 +107,7 @@ def _whole(order: OrderTask) -> str:
 
 
 def reasons_anew(draft: Draft, before: Mapping[str, tuple[str, str]]) -> dict[str, tuple[str, str]]:
-    """Why a finished draft leaves orders out, as Solution.unserved. before: why before the last
-    change."""
+    """Solution.unserved of a finished draft. before: why before the last change."""
     if not shares_limits(draft.tables.problem):
         return reasons(draft)
     code = {row: before[_id(draft, row)][0] for row in draft.unserved}
@@ -151,8 +150,7 @@ def _id(draft: Draft, row: int) -> str:
 
 
 def _asked(draft: Draft, rows: Iterable[int], waiting: set[int]) -> list[int]:
-    """The orders for which a place in the plan is looked for: all that wait, and the first
-    others."""
+    """Orders for which a place is looked for: all that wait, and the first others."""
     rows = list(rows)
     others = [row for row in rows if row not in waiting][: draft.tuning.unserved_in_detail]
     return [row for row in rows if row in waiting or row in others]

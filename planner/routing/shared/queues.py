@@ -145,8 +145,7 @@ def _changes(draft: Draft, now: Queued) -> Iterator[tuple[int, list[int]]]:
 
 
 def _leave_one_out(draft: Draft) -> tuple[int, str]:
-    """Take that order off a truck which waiting breaks whose loss is the least; that order, and
-    why."""
+    """Off a truck that waiting breaks, take the order whose loss is least; that one, and why."""
     now = queued(draft)
     best: tuple[tuple[int, float], Draft, int, int] | None = None
     for row in now.broken:

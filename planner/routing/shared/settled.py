@@ -127,8 +127,7 @@ class _OneDay:
         return True
 
     def _alone(self) -> bool:
-        """Each truck as if no other were in its way. False when there was no time, or there are too
-        many ways."""
+        """Each truck as if alone. False when there was no time, or there are too many ways."""
         draft, best = self.draft, {}
         problem = draft.tables.problem
         sites = tuple(replace(site, trucks_at_once=None) for site in problem.sites)

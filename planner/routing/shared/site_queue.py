@@ -95,8 +95,7 @@ def _load_arrivals(
 
 
 def _room_at(leaving: list[float], at_once: int, ready_min: float) -> float:
-    """The first minute from ready_min on at which fewer than at_once of those that came before are
-    still there."""
+    """First minute from ready_min on at which fewer than at_once that came before are there."""
     still_there = sorted(minute for minute in leaving if minute > ready_min)
     surplus = len(still_there) - at_once
     return still_there[surplus] if surplus >= 0 else ready_min

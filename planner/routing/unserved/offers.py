@@ -73,8 +73,7 @@ def most_of_mix(truck: TruckSpec, task: OrderTask, needed: set[str]) -> list[Loa
 
 
 def _one_more_compartment(draft: Draft, order: int) -> Iterator[Offer]:
-    """A compartment on top of the truck's, like one that may carry the mix, and as large as the
-    order needs it."""
+    """A further compartment, like one that may carry the mix, as large as the order needs."""
     task = draft.tables.problem.orders[order]
     for row in near_trucks(draft, order)[: draft.tuning.unserved_trucks]:
         day = draft.days[row]

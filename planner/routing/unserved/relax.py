@@ -167,8 +167,7 @@ def one_more_truck(draft: Draft, order: int, stands: Stands) -> list[FoundRoom]:
 def _smallest(
     draft: Draft, order: int, row: int, base: Relaxation, rules: tuple[str, ...]
 ) -> Iterator[FoundRoom]:
-    """The base alone if it makes room; else with the fewest of the rules set aside, each then held
-    to what is needed."""
+    """The base alone if it makes room, else the fewest rules set aside, as far as needed."""
     under = draft.tables.problem.orders[order].price
     if base.kind:
         found = insertion_with(draft, order, row, base, under)
