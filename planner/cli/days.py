@@ -12,6 +12,7 @@ import click
 
 from planner.cli.common import json_option, parse_date, road_option, told_plainly, workbook_argument
 from planner.cli.outputs import FileToWrite, tell
+from planner.problems import counted, few
 
 if TYPE_CHECKING:
     from planner.records.plans import DayOfRecord, KeptPlan
