@@ -200,14 +200,23 @@ def test_the_audit_reads_the_words_of_these_holds() -> None:
     hours = tuple(WeatherHour(days.DAY, hour, "", 14.0, None, 60.0, 0.0, 0.0) for hour in range(24))
     morning = replace(rate.orders["O1"], windows=(Window(480.0, 600.0),))
     windy = replace(rate.workbook, product_rates=(), weather=hours, orders={"O1": morning})
+    past = PastApplication("P1", "p", date(2027, 3, 1), 4000.0, parse_amount("8 fl oz"))
+    most = ProductRate(
+        "p", "", "", parse_rate("9 fl oz/1000 sq ft"), None, parse_rate("2.1 fl oz/1000 sq ft")
+    )
+    year = day_of(replace(rate.workbook, product_rates=(most,), history=(past,)), days.DAY)
     for day, code in (
+        (year, "ANNUAL"),
         (rate, "RATE"),
         (day_of(book, days.DAY), "GRASS"),
         (day_of(windy, days.DAY), "WEATHER"),
     ):
+        # An order may be called '2', which is no part of 2.1 and of 2027-03-01.
+        two = replace(day.orders["O1"], order_id="2")
+        day = day_of(replace(day.workbook, orders={"2": two}), days.DAY)
         (hold,) = holds(day)
         assert hold.code == code
-        plan = cast(Plan, SimpleNamespace(held=(NotDone("O1", hold.code, hold.reason),), trucks=()))
+        plan = cast(Plan, SimpleNamespace(held=(NotDone("2", hold.code, hold.reason),), trucks=()))
         strengths = {"MIX": strength(day.workbook, day.workbook.mixes["MIX"])}
         found = list(check_held_words(plan, day, Holds(day, strengths, openings(day))))
         assert found == [], (hold.reason, found)

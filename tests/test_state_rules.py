@@ -244,6 +244,10 @@ def test_yearly_nitrogen() -> None:
     )
     assert codes(case) == ["LAW-YEAR"]
     assert codes(day("FL", SPRING, ("half", "0.5 lb N/1000 sq ft"), past=past, **lawn)) == []
+    floratam = day(
+        "FL", SPRING, ("half", "0.6 lb N/1000 sq ft"), past=past, **{**lawn, "grass": "Floratam"}
+    )
+    assert codes(floratam) == ["LAW-YEAR"], "a name of St. Augustine"
     elsewhere = {**lawn, "county": "Lake"}
     assert codes(day("FL", SPRING, ("half", "0.6 lb N/1000 sq ft"), past=past, **elsewhere)) == []
     last_year = (("half", 130, "25 lb"),)
@@ -352,6 +356,10 @@ def test_cautions_for_the_sheet_name_their_section() -> None:
     (advice, local) = state_cautions(florida, florida.orders["O1"])
     assert "North 3-5" in advice[0]
     assert local[1] == "local ordinances, from memory: verify"
+    maryland = day("MD", SPRING, ("half", "0.4 lb N/1000 sq ft"), grass="KBG")
+    told = [text for text, _ in state_cautions(maryland, maryland.orders["O1"])]
+    assert len(told) == 2, "nothing of enhanced-efficiency products"
+    assert any("2.7 lb N" in text for text in told)
 
 
 def test_potash_alone_is_fertilizer_in_new_york_only() -> None:

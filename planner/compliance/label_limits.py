@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import timedelta
@@ -46,12 +45,6 @@ def label_reasons(place: LawnCase) -> Iterator[tuple[str, str]]:
         yield from _interval(place, product)
         yield from _times(place, product)
         yield from _annual(place, product)
-
-
-def grass_names(grass: str) -> frozenset[str]:
-    """A lawn's grasses: one of two is written 'bluegrass / fescue', and each of them counts."""
-    names = {name.strip().casefold() for name in [grass, *re.split(r"[;,/+&]", grass)]}
-    return frozenset(names - {""})
 
 
 def _grass(place: LawnCase, product: Product) -> Iterator[tuple[str, str]]:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from planner.compliance.applied import Applied, Counts, LawnCase, parts_of
-from planner.compliance.label_limits import SHORE_CURE, SUM_TOLERANCE, grass_names
+from planner.compliance.label_limits import SHORE_CURE, SUM_TOLERANCE
 from planner.day.day import Day
 from planner.day.orders import Order
 from planner.day.places import Property
@@ -22,6 +22,7 @@ from planner.day.rules import FertilizerRule, MonthDay
 from planner.mixing.arithmetic import PHOSPHORUS_PER_PHOSPHATE, soluble_nitrogen_lb
 from planner.mixing.recipes import MixingError, product_density_lb_per_gal
 from planner.rules.data import fertilizer_rules_of, place_of
+from planner.rules.grasses import grasses_of
 
 WORDS = {
     "total N": "nitrogen",
@@ -52,11 +53,11 @@ def state_reasons(place: LawnCase) -> Iterator[tuple[str, str]]:
 def state_cautions(day: Day, order: Order) -> tuple[tuple[str, str], ...]:
     """What the state's rules say beside the figures, for an order with fertilizer: (sentence,
     section) for the route sheet."""
-    if not any(fertilizes(product) for _, product in parts_of(day.workbook, order)):
-        return ()
+    feeds = [one for _, one in parts_of(day.workbook, order) if fertilizes(one)]
     return tuple(
         (f"{place_of(rule)}: {rule.words}.", _cited(rule))
         for rule in _rules_at(day, order, kinds=("caution", "recommendation"))
+        if any(_is_kind(rule, product) for product in feeds)
     )
 
 
@@ -86,7 +87,7 @@ def _is_about(rule: FertilizerRule, home: Property, when: date) -> bool:
         and bare_county(rule.county) in ("", bare_county(home.county))
         and rule.town.casefold() in ("", home.town.casefold())
         and rule.lawn in ("any", "new" if new else "established")
-        and (not rule.grass or _is_grass(rule.grass, home.grass))
+        and (not rule.grass or not grasses_of(rule.grass).isdisjoint(grasses_of(home.grass)))
         and (rule.first is None or _in_season(rule, when))
     )
 
@@ -98,16 +99,6 @@ def bare_county(county: str) -> str:
 
 def _is_new(home: Property, when: date) -> bool:
     return home.grass_since is not None and 0 <= (when - home.grass_since).days < NEW_LAWN_DAYS
-
-
-def _is_grass(rules_name: str, grass: str) -> bool:
-    """'bahia' is 'Bahiagrass'; 'St. Augustine' is 'St Augustine grass'."""
-    wanted = _plain(rules_name)
-    return any(_plain(name) == wanted for name in grass_names(grass))
-
-
-def _plain(grass: str) -> str:
-    return "".join(sign for sign in grass.casefold() if sign.isalpha()).removesuffix("grass")
 
 
 def _in_season(rule: FertilizerRule, when: date) -> bool:
@@ -125,11 +116,13 @@ def fertilizes(product: Product) -> bool:
     return max(product.nitrogen_percent, product.phosphate_percent, product.potash_percent) > 0
 
 
+def _is_kind(rule: FertilizerRule, product: Product) -> bool:
+    return rule.products == "any" or product.enhanced_efficiency == (rule.products == "enhanced")
+
+
 def _counts(rule: FertilizerRule) -> Counts:
     def counts(product: Product) -> bool:
-        if rule.products == "plain" and product.enhanced_efficiency:
-            return False
-        if rule.products == "enhanced" and not product.enhanced_efficiency:
+        if not _is_kind(rule, product):
             return False
         if rule.basis == "N, P or K":
             return fertilizes(product)

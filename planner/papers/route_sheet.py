@@ -322,10 +322,15 @@ def _work_line(work: Work, truck: Truck, day: Day, weather: Forecast) -> WorkLin
 
 
 def leave_text(day: Day, order: Order | None) -> str:
-    """The strips of an order's lawn that stay unsprayed, '' when none."""
+    """The strips of an order's lawn that stay unsprayed, '' when none; with the mix where another
+    of the day leaves others there."""
     if order is None:
         return ""
-    return "; ".join(strip.text for strip in strips(day.workbook, order, day.date))
+    own = strips(day.workbook, order, day.date)
+    others = [one for one in day.orders.values() if one.property_id == order.property_id]
+    alike = all(strips(day.workbook, one, day.date) == own for one in others)
+    mix = "" if alike or not own else f"{mix_name(day, order.mix_id)}: "
+    return mix + "; ".join(strip.text for strip in own)
 
 
 def _ground(work: Work, order: Order | None, day: Day, weather: Forecast) -> tuple[str, ...]:

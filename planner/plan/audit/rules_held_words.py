@@ -90,7 +90,10 @@ class _Facts:
         products = self._day.workbook.products.values()
         names = {*self._names, *(product.name for product in products)}
         for name in sorted(names, key=len, reverse=True):
-            left = left.replace(name, " ") if name else left
+            # An order '1' is no part of the figure 1.3, nor of a date.
+            left = (
+                re.sub(rf"(?<![\w.-]){re.escape(name)}(?!\w|[.-]\d)", " ", left) if name else left
+            )
         for text in FIGURE.findall(re.sub(r"(?<=\d),(?=\d{3})", "", left)):
             if text not in self._words and not self._is_figure(text):
                 yield f"{text} is no figure of what holds it back"

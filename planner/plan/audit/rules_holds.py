@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Iterator, Mapping
-from functools import lru_cache
 
 from planner.day.day import Day, Workbook
 from planner.day.orders import Order
@@ -14,7 +13,7 @@ from planner.plan.audit.doses import Dose, DoseBook, Wanted, known
 from planner.plan.audit.edges import NOTHING_FT2, left_ft2
 from planner.plan.audit.rules_ground import ground_holds
 from planner.plan.audit.rules_people import asked_of, has
-from planner.plan.audit.rules_state import StateCase, state_holds
+from planner.plan.audit.rules_state import StateCase, grasses_meant, state_holds
 from planner.plan.audit.strength import (
     Strength,
     StrengthError,
@@ -25,7 +24,6 @@ from planner.plan.audit.strength import (
 from planner.plan.audit.violation import Violation
 from planner.plan.audit.weather import Openings
 from planner.plan.model import Plan
-from planner.rules.grasses import grass_rows
 from planner.units import Rate
 
 YEAR_SUM_SLACK = 0.005
@@ -197,8 +195,8 @@ class Holds:
 
 
 def _place(home: Property, product: Product) -> Iterator[tuple[str, str]]:
-    banned = set().union(*(_grasses(name) for name in product.not_on_grass))
-    both = _grasses(home.grass) & banned
+    banned = set().union(*(grasses_meant(name) for name in product.not_on_grass))
+    both = grasses_meant(home.grass) & banned
     if both:
         yield "GRASS", f"{product.product_id} must not touch {' or '.join(sorted(both))}"
     if (
@@ -211,34 +209,6 @@ def _place(home: Property, product: Product) -> Iterator[tuple[str, str]]:
             yield "WATER", f"{product.product_id} is {lacking_ft:.0f} ft too near to water"
 
 
-@lru_cache(maxsize=2000)
-def _grasses(cell: str) -> frozenset[str]:
-    """Every grass that a cell may mean, by the table; what it does not have, as it is written."""
-    text = cell.lower()
-    for mark in ("/", "+", "&", ",", "(", ")", " and ", " with "):
-        text = text.replace(mark, ";")
-    meant: set[str] = set()
-    for name in (*text.split(";"), cell.lower()):
-        letters = _letters(name)
-        kinds = {
-            grass
-            for grass, names in grass_rows()
-            if letters in {_letters(one.lower()) for one in (grass, *names)}
-        }
-        meant |= kinds or ({letters} if letters else set())
-    return frozenset(meant)
-
-
-@lru_cache(maxsize=2000)
-def _letters(name: str) -> str:
-    kept = [w for w in re.split(r"[^a-z0-9]+", name) if w not in EMPTY_WORDS]
-    plain = "".join(kept)
-    return plain[: -len("grass")] if plain.endswith("grass") and plain != "grass" else plain
-
-
-EMPTY_WORDS = {"lawn", "sod", "blend", "mix", "mixed", "turf", "grasses"}
-
-
 def yearly(book: Workbook, order: Order, product: Product) -> list[Rate]:
     """Every most of a year by area that is about the product on the order's lawn."""
     found = [product.annual_most, *(row.annual_most for row in _rows(book, order, product))]
@@ -249,13 +219,13 @@ def _rows(book: Workbook, order: Order, product: Product) -> list[ProductRate]:
     parts = book.mixes[order.mix_id].parts
     target = next(one.target for one in parts if one.product_id == product.product_id).lower()
     targets = ["", target, *(name.strip() for name in target.replace(";", ",").split(","))]
-    on_lawn = _grasses(book.properties[order.property_id].grass)
+    on_lawn = grasses_meant(book.properties[order.property_id].grass)
     return [
         row
         for row in book.product_rates
         if row.product_id == product.product_id
         and row.target.lower() in targets
-        and not (row.grass and on_lawn.isdisjoint(_grasses(row.grass)))
+        and not (row.grass and on_lawn.isdisjoint(grasses_meant(row.grass)))
     ]
 
 

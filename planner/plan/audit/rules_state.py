@@ -10,6 +10,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
+from functools import lru_cache
 
 from planner.day.day import Day
 from planner.day.orders import Order
@@ -20,6 +21,7 @@ from planner.plan.audit.doses import Dose, DoseBook, Wanted, known
 from planner.plan.audit.edges import within_borders
 from planner.plan.audit.strength import StrengthError, pounds_per_gal
 from planner.rules.data import fertilizer_rules_of
+from planner.rules.grasses import grass_rows
 
 SLACK = 0.005
 """Half a percent is arithmetic."""
@@ -119,19 +121,39 @@ def _in_force(case: StateCase, rule: FertilizerRule) -> bool:
         return False
     if not within_borders(rule, home):
         return False
-    if rule.grass and rule.grass.lower().replace(".", "").replace(" ", "") not in _grasses(home):
+    if rule.grass and grasses_meant(rule.grass).isdisjoint(grasses_meant(home.grass)):
         return False
     if rule.lawn != "any" and (rule.lawn == "new") != _new(home, case.day.date):
         return False
     return rule.first is None or _within(rule, case.day.date)
 
 
-def _grasses(home: Property) -> set[str]:
-    text = home.grass.lower()
-    for mark in ",/+&":
+@lru_cache(maxsize=2000)
+def grasses_meant(cell: str) -> frozenset[str]:
+    """Every grass that a cell may mean, by the table; what it does not have, as it is written."""
+    text = cell.lower()
+    for mark in ("/", "+", "&", ",", "(", ")", " and ", " with "):
         text = text.replace(mark, ";")
-    names = {"".join(filter(str.isalpha, name)) for name in (*text.split(";"), text)}
-    return {name[:-5] if name.endswith("grass") else name for name in names}
+    meant: set[str] = set()
+    for name in (*text.split(";"), cell.lower()):
+        letters = _letters(name)
+        kinds = {
+            grass
+            for grass, names in grass_rows()
+            if letters in {_letters(one.lower()) for one in (grass, *names)}
+        }
+        meant |= kinds or ({letters} if letters else set())
+    return frozenset(meant)
+
+
+@lru_cache(maxsize=2000)
+def _letters(name: str) -> str:
+    kept = [w for w in re.split(r"[^a-z0-9]+", name) if w not in EMPTY_WORDS]
+    plain = "".join(kept)
+    return plain[: -len("grass")] if plain.endswith("grass") and plain != "grass" else plain
+
+
+EMPTY_WORDS = {"lawn", "sod", "blend", "mix", "mixed", "turf", "grasses"}
 
 
 def _new(home: Property, when: date) -> bool:
