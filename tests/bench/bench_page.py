@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import argparse
 import gc
+import gzip
 import json
 import os
 import random
@@ -30,6 +31,7 @@ from planner.office.ready import OfficeDay
 from planner.plan.document import to_json
 from planner.plan.model import Plan
 from planner.routing.problem import Effort, SolveOptions
+from planner.serve.app import PACKED_HOW
 from planner.serve.parts import Pieces
 from tests.office_changes import kept_line, some_change, tried
 from tests.office_server import straight_day
@@ -74,6 +76,7 @@ def moves(name: str, day: SharedDay, wanted: int, folder: Path, compared: int) -
     pieces.answer(day.state, None, None, "")
     costs: list[float] = []
     sizes: list[float] = []
+    packed: list[float] = []
     differ = made = 0
     while made < wanted:
         before, since = day.state.planned.plan, day.state.revision
@@ -85,6 +88,7 @@ def moves(name: str, day: SharedDay, wanted: int, folder: Path, compared: int) -
         costs.append(1000 * (time.process_time() - begin))
         if change["kind"] == "move":
             sizes.append(len(answer.encode()))
+            packed.append(len(gzip.compress(answer.encode(), PACKED_HOW)))
         made += 1
         after: Plan = day.state.planned.plan
         if made <= compared and change["kind"] not in ("undo", "redo"):
@@ -96,11 +100,11 @@ def moves(name: str, day: SharedDay, wanted: int, folder: Path, compared: int) -
         asks.append(1000 * (time.process_time() - begin))
     usual, slow = late(costs)
     asked, asked_slow = late(asks)
-    small, large = late(sizes)
+    (small, large), (_, sent) = late(sizes), late(packed)
     print(
         f"{name}: {made} changes {usual:.1f} / {slow:.1f} ms; asked {asked:.1f} / "
         f"{asked_slow:.1f} ms; a moved stop's answer {small / 1000:.1f} / {large / 1000:.1f} kB "
-        f"(median / 95 %); {differ} of {min(made, compared)} differ from the command"
+        f"(as sent {sent / 1000:.1f}; median / 95 %); {differ} of {min(made, compared)} differ from the command"
     )
     return differ
 

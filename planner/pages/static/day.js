@@ -15,7 +15,7 @@ const buttons = {
   answer: (button) => putDown(numberOf(button)),
   put_down: () => putDown(), put_back: () => putBack(), put_out: () => putOut(),
   close: () => closePanel(),
-  lift: (button) => (button.dataset.order ? liftOut(button.dataset.order) : acts.lift()),
+  lift: (button) => { const out = button.closest("article"); if (out) { liftOut(out.dataset.key); } else { acts.lift(); } },
   load: (button) => openLoad(numberOf(button), button.dataset.compartment, button.textContent),
   truck_out: (button) => change({ kind: "truck_out", truck: truckName(numberOf(button)) }),
   truck_in: (button) => change({ kind: "truck_in", truck: truckName(numberOf(button)) }),
@@ -29,7 +29,7 @@ const buttons = {
 
 const numberOf = (element) => Number(element.closest("[data-number]").dataset.number);
 
-function liftOut(order) { closePanel(false); lift(null, `order ${order}`); }
+function liftOut(key) { closePanel(false); lift(null, key); }
 
 function toBroken(number, seq) {
   closePanel(false);
