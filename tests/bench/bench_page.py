@@ -104,7 +104,8 @@ def moves(name: str, day: SharedDay, wanted: int, folder: Path, compared: int) -
     print(
         f"{name}: {made} changes {usual:.1f} / {slow:.1f} ms; asked {asked:.1f} / "
         f"{asked_slow:.1f} ms; a moved stop's answer {small / 1000:.1f} / {large / 1000:.1f} kB "
-        f"(as sent {sent / 1000:.1f}; median / 95 %); {differ} of {min(made, compared)} differ from the command"
+        f"(as sent {sent / 1000:.1f}; median / 95 %); "
+        f"{differ} of {min(made, compared)} differ from the command"
     )
     return differ
 
