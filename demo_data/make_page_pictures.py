@@ -1,6 +1,7 @@
-"""Make the guide's pictures of the page: four questions of a first-time user, as answered there.
+"""Make the guide's pictures of the page: four questions of a first-time user, as answered there,
+and the pages beside the day.
 
-Run after `planner demo`: python demo_data/make_page_pictures.py out/demo
+Run after `planner demo`: python demo_data/make_page_pictures.py out/demo [PICTURE...]
 
 It opens the demo day by `planner serve` in a browser (playwright and Debian's chromium). Pictures
 go to demo_data/pictures.
@@ -66,24 +67,73 @@ def printing(page: Page) -> None:
     page.click("#open-print")
 
 
+def records(page: Page) -> None:
+    """What was really done: once the day is printed."""
+    page.click("#open-print")
+    page.click("#print-record")
+    page.wait_for_selector("#print-record", state="detached")
+    page.goto(page.url.replace("/day", "/records"))
+
+
+def weeks(page: Page) -> None:
+    """Every open order on a day of this week."""
+    page.goto(page.url.replace("/day", "/weeks"))
+    page.fill("[name=days]", "5")
+    page.click("#w-go")
+    page.wait_for_selector("#w-ask", timeout=1_200_000)
+
+
+def importing(page: Page) -> None:
+    """What is to be decided of another program's export."""
+    page.goto(page.url.replace("/day", "/import"))
+    page.set_input_files(
+        "[name=file]", {"name": "export.csv", "mimeType": "text/csv", "buffer": EXPORT.encode()}
+    )
+    page.click("#i-take")
+    page.wait_for_selector("#i-open")
+    page.locator("#r-main").evaluate("one => { one.scrollTop = 0; one.blur(); }")
+
+
+def tables(page: Page) -> None:
+    """What is wrong in a cell, and its cure."""
+    orders = BOOK / "orders.csv"
+    orders.write_text(orders.read_text().replace(",BROAD,", ",BROAT,", 1))
+    page.goto(page.url.replace("/day", "/tables"))
+    page.wait_for_selector("#t-problems li")
+    page.keyboard.press("n")
+
+
+EXPORT = """Client,Street,City,Turf Sq Ft,Service,Due
+"Newman, Greta",12 Vista Trail,Alder Mills,6100,Weed control,5/4/27
+"Oakes, Rosa",732 Vista Trail,Alder Mills,about 18000,Spring feed,5/6/27
+"""
+BOOK = Path(tempfile.mkdtemp()) / "demo_data" / "spring_day"
+"""A copy of the demo's tables, which the pages may write into."""
+
 SCENES: dict[str, Callable[[Page], None]] = {
     "page-latest": latest,
     "page-out": out,
     "page-move": move,
     "page-print": printing,
+    "page-records": records,
+    "page-weeks": weeks,
+    "page-import": importing,
+    "page-tables": tables,
 }
 
 
 def main() -> None:
-    """The four pictures."""
-    if len(sys.argv) != 2:
-        sys.exit("usage: python demo_data/make_page_pictures.py FOLDER (written by planner demo)")
+    """All pictures, or those that are named."""
+    if len(sys.argv) < 2 or set(sys.argv[2:]) - set(SCENES):
+        sys.exit(f"usage: python demo_data/make_page_pictures.py FOLDER {[*SCENES]}")
+    shutil.copytree(REPOSITORY / "demo_data" / "spring_day", BOOK)
+    (BOOK.parents[1] / "maps").symlink_to(REPOSITORY / "maps")
     plan = Path(sys.argv[1]).resolve() / "plan.json"
     with tempfile.TemporaryDirectory() as aside, sync_playwright() as playwright:
         server = subprocess.Popen(
             [
                 *(sys.executable, "-u", "-m", "planner", "serve", "--port", "0"),
-                *(REPOSITORY / "demo_data" / "spring_day", "--plan", plan),
+                *(BOOK, "--plan", plan, "--out", Path(aside) / "printed"),
             ],
             stdout=subprocess.PIPE,
             text=True,
@@ -99,7 +149,8 @@ def main() -> None:
         page = browser.new_page(viewport=SIZE)
         page.goto(link)
         blank = browser.new_page()
-        for name, act in SCENES.items():
+        for name in sys.argv[2:] or SCENES:
+            act = SCENES[name]
             page.goto(re.sub(r"/open/.*", "/day", link))
             page.wait_for_selector('body[data-ready="1"]')
             act(page)

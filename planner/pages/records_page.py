@@ -31,7 +31,7 @@ LABELS = {
     "level_read_gal": "level read, gal",
     "wind_mph": "wind, mph",
     "temperature_f": "°F",
-    "sure": "looks wrong but is right",
+    "sure": "odd but right",
 }
 
 
