@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from planner.compare.fleets import Fleet, read_fleets
+from planner.compare.fleets import Fleet, read_fleets, without_yearly_cost
 from planner.compare.model import PRESENT
 from planner.compare.sweeps import SweepError, swept
 from planner.problems import WorkbookError
@@ -117,7 +117,22 @@ def test_bad_prices(workbook: Path, text: str, code: str, column: str | None) ->
     (workbook / "fleet.toml").write_text(text, encoding="utf-8")
     with pytest.raises(WorkbookError) as caught:
         read_fleets(workbook, {})
-    assert ("present/fleet.toml", None, column, code) in places(caught.value)
+    assert ("fleet.toml", None, column, code) in places(caught.value)
+
+
+def test_days_and_interest_are_those_of_the_present_fleet(workbook: Path, tmp_path: Path) -> None:
+    (workbook / "fleet.toml").write_text(PRICES, encoding="utf-8")
+    prices = (
+        "working_days = 170\ninterest_percent = 6\n[each_truck]\npurchase = 9\nlife_years = 8\n"
+    )
+    one = fleet_folder(workbook, tmp_path / "one", ("truck-1",), prices)
+    with pytest.raises(WorkbookError) as caught:
+        read_fleets(workbook, {"one": one})
+    assert places(caught.value) == [("one/fleet.toml", None, "interest_percent", "FLEET-2")]
+    edit(one / "fleet.toml", "interest_percent = 6\n", "")
+    _, (present, other) = read_fleets(workbook, {"one": one})
+    (note,) = without_yearly_cost(present, [other])
+    assert "no yearly_fixed (insurance, registration) for truck-1" in note
 
 
 @pytest.fixture

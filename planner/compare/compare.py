@@ -21,7 +21,7 @@ from planner.compare.days import (
     season_of_orders,
     season_of_records,
 )
-from planner.compare.fleets import Fleet, merge_same, read_fleets
+from planner.compare.fleets import Fleet, merge_same, read_fleets, without_yearly_cost
 from planner.compare.kept import KeptResults, planning_version
 from planner.compare.model import Comparison, DayResult
 from planner.compare.money import Running, money_of
@@ -69,15 +69,15 @@ class Request:
 
 @dataclass(frozen=True)
 class Prepared:
-    """A request read and checked: what there is to plan. merged: fleets that are others', in
-    words."""
+    """A request read and checked: what there is to plan. notes: of the
+    fleets: which are others', whose yearly costs are not told."""
 
     request: Request
     book: Workbook
     fleets: tuple[Fleet, ...]
     season: Season
     ways: Ways
-    merged: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
 
     @property
     def sample(self) -> tuple[Day, ...]:
@@ -113,7 +113,8 @@ def prepare(request: Request) -> Prepared:
         raise NoDays(f"there is no day with {request.source}{span}")
     fleets, merged = merge_same(fleets)
     ways = Ways(request.workbook, book, fleets, request.extract)
-    return Prepared(request, book, tuple(fleets), season, ways, merged)
+    notes = (*merged, *without_yearly_cost(fleets[0], fleets[1:]))
+    return Prepared(request, book, tuple(fleets), season, ways, notes)
 
 
 def compare(
@@ -226,6 +227,6 @@ def reckon(prepared: Prepared, results: Sequence[DayResult]) -> Comparison:
         differences=tuple(differences.values()),
         spread=spread,
         assumptions=assumptions(prepared.season, request.count, spread, len(dates)),
-        notes=(*prepared.merged, *prepared.season.notes, *prepared.ways.notes),
+        notes=(*prepared.notes, *prepared.season.notes, *prepared.ways.notes),
     )
     return replace(comparison, verdict=verdict_lines(comparison))

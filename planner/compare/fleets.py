@@ -59,7 +59,10 @@ def read_fleets(workbook: Path, folders: Mapping[str, Path]) -> tuple[Workbook, 
     places = {PRESENT: own_folder, **folders}
     prices: dict[str, FleetPrices] = {}
     for name, book in books.items():
-        prices[name], found = read_prices(name, places[name], list(book.trucks))
+        place = f"{name}/" if name in folders else ""
+        prices[name], found = read_prices(
+            place, places[name], list(book.trucks), prices.get(PRESENT)
+        )
         problems += found
         if not book.trucks and not found:
             problems.append(_no_truck(name))
@@ -71,6 +74,24 @@ def read_fleets(workbook: Path, folders: Mapping[str, Path]) -> tuple[Workbook, 
         for name, book in books.items()
     ]
     return reading.workbook, fleets
+
+
+def without_yearly_cost(present: Fleet, fleets: Sequence[Fleet]) -> tuple[str, ...]:
+    """What is easily forgotten and would make a fleet look cheap, in words."""
+    stated = any(one.yearly_fixed for one in present.prices.by_truck.values())
+    notes = []
+    for fleet in fleets if stated else ():
+        bare = [
+            name
+            for name, one in fleet.prices.by_truck.items()
+            if one.purchase is not None and not one.yearly_fixed
+        ]
+        if bare:
+            notes.append(
+                f"{fleet.name}: its fleet.toml states no yearly_fixed (insurance, registration) "
+                f"for {', '.join(bare)}; it counts as 0."
+            )
+    return tuple(notes)
 
 
 def merge_same(fleets: Sequence[Fleet]) -> tuple[list[Fleet], tuple[str, ...]]:

@@ -50,20 +50,27 @@ _KEYS: Final = tuple(entry.name for entry in fields(TruckPrices))
 
 
 def read_prices(
-    name: str, folder: Path, trucks: Collection[str]
+    place: str, folder: Path, trucks: Collection[str], present: FleetPrices | None = None
 ) -> tuple[FleetPrices, list[Problem]]:
     """The fleet.toml of a folder (no prices without one), and everything that is wrong in it.
-    name: of the fleet, for the messages; trucks: that it has."""
+    place: what stands before the file's name in messages; trucks: that the fleet has; present: of
+    the fleet whose working days and interest count, None = it is this one."""
     path = folder / FLEET_FILE
     if not path.exists():
         return NO_PRICES, []
-    reader = _PriceReader(f"{name}/{FLEET_FILE}")
+    reader = _PriceReader(f"{place}{FLEET_FILE}")
     try:
         content = tomllib.loads(bytes_of(path).decode("utf-8-sig"))
     except (OSError, ValueError, RecursionError) as error:
         reader.tell("", f"cannot be read: {why(error)}", "", "a line looks like purchase = 96000")
         return NO_PRICES, reader.problems
-    return reader.prices(content, trucks), reader.problems
+    prices = reader.prices(content, trucks)
+    for key in _OF_A_YEAR if present is not None else ():
+        own, counts = getattr(prices, key), getattr(present, key)
+        if own not in (None, counts):
+            cure = "write it once, with the present fleet, and remove it here"
+            reader.tell(key, "the present fleet's number counts for all fleets", f"{own:g}", cure)
+    return prices, reader.problems
 
 
 class _PriceReader:

@@ -79,7 +79,7 @@ def _row(date: str, truck: TruckPlan, worked: Worked) -> TimeRow:
         license=worked.license,
         report=hours_text(report - early),
         release=hours_text(release + late),
-        lunch_min=round(totals.lunch_min, 1),
+        lunch_min=round(float(totals.lunch_min), 1),
         hours_on_duty=round(on_duty_min / 60, 2),
         hours_driving=round(totals.drive_min / 60, 2),
         first_recorded="" if worked.first_min is None else hours_text(worked.first_min),
