@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import csv
 import io
+import shutil
 import zipfile
 from pathlib import Path
 
@@ -20,8 +21,9 @@ from planner.importing.export_sheet import open_export
 from planner.importing.guess import guess, is_known_header
 from planner.importing.mapping import read_mapping
 from planner.importing.orders import Due, named_orders
-from planner.importing.run import look
+from planner.importing.run import Wishes, look, run, take_back, write
 from planner.importing.split import split_cell
+from planner.importing.tables_now import read_tables
 from planner.tables.cell_error import CellError
 from planner.tables.clock_cells import read_date
 from planner.tables.csv_files import read_csv_file
@@ -324,3 +326,45 @@ def test_an_excel_workbook_changes_only_where_it_is_told_to(tmp_path: Path) -> N
     formula = TableEdit("properties", {2: {"grass_since": "2021-05-01"}})
     with pytest.raises(EditError, match="D2: a formula"):
         edited_xlsx(after, {"properties": placed(formula, sheet, header)})
+
+
+def test_a_table_changed_after_it_was_read_is_not_written_over(tmp_path: Path) -> None:
+    book = shutil.copytree(BASE, tmp_path / "office")
+    now = read_tables(book)
+    with (book / "orders.csv").open("a") as orders:
+        orders.write("9,A,feed,2027-04-14\n")
+    with pytest.raises(EditError, match="changed meanwhile"):
+        now.files([TableEdit("orders", {2: {"note": "of another row by now"}})])
+
+
+@pytest.mark.parametrize("cut", range(3))
+def test_what_is_taken_back_and_cut_off_is_whole_after_the_next_import(
+    cut: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    book = shutil.copytree(BASE, tmp_path / "office")
+    file = tmp_path / "export.csv"
+    text = "Cust #,Customer,Address,Lat,Lon,Lawn sq ft,Service,Due\n"
+    text += "1,C. Cedar,3 Cedar Lane,40.51,-83.50,5000,feed,4/14/2027\n"
+    file.write_text(text)
+    how = (book, file, book / "import.toml", "", Wishes())
+    how[2].write_text(look(*how[:4]).text)
+    write(run(*how))
+    more = "3,E. Elm,5 Elm Lane,40.52,-83.50,4000,feed,4/15/2027\n"
+    file.write_text(text.replace("5000", "6000") + more)
+    done = run(*how)
+    write(done)
+    times = iter(range(9))
+
+    def killed(aside: Path, target: Path) -> None:
+        if next(times) == cut:
+            raise KeyboardInterrupt
+        aside.rename(target)
+
+    with monkeypatch.context() as patch:
+        patch.setattr(Path, "replace", killed)
+        with pytest.raises(KeyboardInterrupt):
+            take_back(done)
+    write(run(*how))
+    assert {one: one.read_bytes() for one in done.files} == done.files
+    take_back(done)
+    assert [one.read_bytes() for one in done.files] == [done.before[one] for one in done.files]

@@ -348,6 +348,9 @@ def test_given_table_names_every_bad_row(tmp_path):
     with pytest.raises(RoadError) as caught:
         given(path)
     assert all(f"row {row}:" in str(caught.value) for row in (2, 3, 4, 6))
+    path.write_text("from,to,minutes,miles\na,b,nan,2\na,c,1e9,1\nb,c,8,300\na,d,0,0.5\n")
+    with pytest.raises(RoadError, match=r"row 2.*found 'nan' and '2'.*row 3.*row 4.*so fast$"):
+        given(path)
     path.write_text("from,to,miles\n")
     with pytest.raises(RoadError, match="lacks minutes"):
         given(path)

@@ -18,7 +18,7 @@ from planner.importing.orders import named_orders
 from planner.importing.rows import ReadRows, read_rows
 from planner.importing.tables_now import WorkbookNow, read_tables, recorded_orders
 from planner.importing.wanted import WantedRows, wanted
-from planner.outputs.file import is_open, replace_file, replace_files
+from planner.outputs.file import is_open, replace_files
 from planner.plain_files import bytes_of
 from planner.problems import PlannerError, Problem, WorkbookError
 from planner.tables.sheets import SheetError
@@ -125,6 +125,7 @@ def run(
             f"({len(rows.unpriced)} rows)."
         )
     memory_file = memory_path(mapping_file)
+    before = _content(memory_file)
     memory, done = read_memory(memory_file), recorded_orders(workbook)
     _merge(book, rows, memory, done, wishes, result)
     result.problems += _lacking(rows, mapping, mapping_file.name, result)
@@ -134,8 +135,8 @@ def run(
     _settle_gone(book, done, wishes, result)
     result.files = book.files([one.edit for one in result.merged.values()])
     text = memory_text({table: one.memory for table, one in result.merged.items()}).encode()
-    result.before = {file: _content(file) for file in (*result.files, memory_file)}
-    if text != result.before[memory_file]:
+    result.before = {file: book.read.get(file) for file in result.files} | {memory_file: before}
+    if text != before:
         result.files[memory_file] = text
     return result
 
@@ -153,25 +154,33 @@ def write(done: Imported) -> None:
 
 
 def take_back(done: Imported) -> None:
-    """Put back what stood in the files before write; nothing where one was changed since. Raises as
-    write."""
-    for file, content in done.files.items():
-        if _content(file) != content:
-            raise PlannerError(f"{file.name} was changed since; it is left as it is")
-        if is_open(file):
-            raise PlannerError(f"{file} is open in another program; save and close it there")
+    """Put back what stood in the files before write; nothing where one was changed since. The
+    memory first and the tables in turn: where it is cut off, nothing counts as typed, and the next
+    import is done whole. Raises as write."""
     for file in done.files:
-        before = done.before[file]
-        if before is None:
-            file.unlink()
-        else:
-            replace_file(file.resolve(), before)
+        _as_written(done, file)
+    named = {file.resolve(): file for file in reversed(done.files)}
+    replace_files(
+        {real: done.before[file] for real, file in named.items()},
+        lambda real: _as_written(done, named[real]),
+    )
+
+
+def _as_written(done: Imported, file: Path) -> None:
+    if _content(file) != done.files[file]:
+        raise PlannerError(f"{file.name} was changed since; it is left as it is")
+    _not_open(file)
 
 
 def _unchanged(done: Imported, file: Path) -> None:
     if _content(file) != done.before[file]:
         raise PlannerError(f"{file} was changed meanwhile; run the import again")
-    if file in done.files and is_open(file):
+    if file in done.files:
+        _not_open(file)
+
+
+def _not_open(file: Path) -> None:
+    if is_open(file):
         raise PlannerError(f"{file} is open in another program; save and close it there")
 
 

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from planner.importing.mapping import TABLES
 from planner.importing.merge import TableNow
+from planner.plain_files import bytes_of
 from planner.problems import Problem
 from planner.records.current import CORRECTED, SKIPPED, SPRAYED, current, kind_of
 from planner.records.outcome import store_path
@@ -17,19 +18,21 @@ from planner.tables.cells import NUMBER_KINDS, Style, read_cell
 from planner.tables.columns import IGNORE, columns_of, key_columns
 from planner.tables.edit_csv import edited_csv
 from planner.tables.edit_xlsx import edited_xlsx
-from planner.tables.edits import TableEdit, placed
+from planner.tables.edits import EditError, TableEdit, placed
 from planner.tables.headers import Header, known_headers, read_header
 from planner.tables.office import load_office_file
 from planner.tables.open_sheets import open_sheets
 from planner.tables.read_rows import data_rows, style_of
 from planner.tables.sheets import Sheet
+from planner.tables.text import header_name
 from planner.units import UnitError
 
 
 @dataclass
 class WorkbookNow:
     """now: by table. sheets, headers: of the tables that have some. mixes: short name -> name.
-    trucks: their short names. problems: that keep the tables from being written."""
+    trucks: their short names. problems: that keep the tables from being written. read: the files
+    that are written into, as they were before anything of them was read."""
 
     path: Path
     now: dict[str, TableNow] = field(default_factory=dict)
@@ -38,9 +41,11 @@ class WorkbookNow:
     mixes: dict[str, str] = field(default_factory=dict)
     trucks: list[str] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
+    read: dict[Path, bytes] = field(default_factory=dict)
 
     def files(self, edits: Collection[TableEdit]) -> dict[Path, bytes]:
-        """Path -> whole content with the edits in it. Raises EditError, OSError."""
+        """Path -> whole content with the edits in it. Raises EditError, also where a file was
+        changed since it was read (its rows are known by their numbers), and OSError."""
         edits = [edit for edit in edits if edit]
         places = {
             edit.table: placed(edit, self.sheets.get(edit.table), self.headers.get(edit.table))
@@ -48,20 +53,29 @@ class WorkbookNow:
         }
         if not self.path.is_dir():
             by_sheet = {self.sheets[table].name: place for table, place in places.items()}
-            return {self.path: edited_xlsx(self.path.read_bytes(), by_sheet)} if edits else {}
+            return {self.path: edited_xlsx(self._still(self.path), by_sheet)} if edits else {}
         made = {}
         for table, place in places.items():
             sheet = self.sheets.get(table)
             file = self.path / (sheet.name if sheet else f"{table}.csv")
-            made[file] = edited_csv(file.read_bytes() if sheet else b"", sheet, place)
+            made[file] = edited_csv(self._still(file) if sheet else b"", sheet, place)
         return made
+
+    def _still(self, file: Path) -> bytes:
+        content = file.read_bytes()
+        if content != self.read.get(file):
+            raise EditError(f"{file} was changed meanwhile; do it again")
+        return content
 
 
 def read_tables(path: Path) -> WorkbookNow:
     """The tables as they are; what else is wrong in the workbook does not matter here."""
     office = load_office_file(path)
-    sheets, _, opening = open_sheets(path, known_headers(office.columns))
     found = WorkbookNow(path)
+    for file in path.iterdir() if path.is_dir() else (path,):
+        if file.is_file() and (file == path or header_name(file.stem) in TABLES):
+            found.read[file] = bytes_of(file)
+    sheets, _, opening = open_sheets(path, known_headers(office.columns))
     found.problems += office.problems
     names = {f"{table}.csv" for table in TABLES} | {*TABLES, path.name}
     found.problems += [p for p in opening if p.file in names and not _may_be_made(p, path)]

@@ -56,7 +56,7 @@ def _add(now: WorkbookNow, rows: Sequence[Mapping[str, str]]) -> None:
     new = [{name: written(name, text) for name, text in row.items()} for row in rows]
     try:
         files = now.files([TableEdit("orders", new_rows=new)])
-        before = {file: file.read_bytes() for file in files}
+        before = {file: now.read.get(file) for file in files}
         _check(now.path, files)
         for file, content in files.items():
 

@@ -65,19 +65,23 @@ def replace_file(
 
 
 def replace_files(
-    files: Mapping[Path, str | bytes | Make], last_look: Callable[[Path], None]
+    files: Mapping[Path, str | bytes | Make | None], last_look: Callable[[Path], None]
 ) -> None:
     """replace_file for files that belong together: all are whole beside their places before the
-    first takes its own, so that a full disk changes none."""
+    first takes its own, in this order, so that a full disk changes none. None: the file goes."""
     asides: dict[Path, Path] = {}
     target = Path()
     try:
         for target, content in files.items():
             target.parent.mkdir(parents=True, exist_ok=True)
-            asides[target] = _made(target, content)
-        for target, aside in asides.items():
+            if content is not None:
+                asides[target] = _made(target, content)
+        for target in files:
             last_look(target)
-            aside.replace(target)
+            if target in asides:
+                asides[target].replace(target)
+            else:
+                target.unlink(missing_ok=True)
     except OSError as error:
         raise failed(target, error) from error
     finally:

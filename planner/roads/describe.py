@@ -49,7 +49,7 @@ class ExtractFacts:
 
     def lines(self) -> list[str]:
         """The facts for people."""
-        cached = "opened from the cache" if self.from_cache else "built now and kept in the cache"
+        cached = "opened from the cache" if self.from_cache else "built now for the cache"
         return [
             f"{self.extract}: roads a truck may drive",
             f"  area        lat {self.south:.4f} to {self.north:.4f}, "

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import csv
-import math
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -14,6 +13,9 @@ from planner.roads.straight_line import NoNetwork
 from planner.roads.travel import Place, RoadError, Travel, VehicleLimits
 
 COLUMNS = ("from", "to", "minutes", "miles")
+MOST = 1440
+"""Minutes of a day; no trip of a crew has as many miles either."""
+FASTEST_MILES_PER_MIN = 2.0
 MOST_NAMED = 20
 """A message names this many pairs or rows and counts the rest."""
 
@@ -74,7 +76,12 @@ def given(path: Path) -> GivenRoads:
         if not start or not end:
             wrong.append(f"row {number}: from or to is blank")
         elif drive_min is None or drive_miles is None:
-            wrong.append(f"row {number}: minutes and miles must be numbers of 0 or more")
+            found = f"{minutes[:20]!r} and {miles[:20]!r}"
+            wrong.append(
+                f"row {number}: minutes and miles must be from 0 to {MOST:,} (found {found})"
+            )
+        elif drive_miles > 1 and drive_miles > drive_min * FASTEST_MILES_PER_MIN:
+            wrong.append(f"row {number}: {miles} miles in {minutes} minutes; no truck is so fast")
         elif pairs.setdefault((start, end), (drive_min, drive_miles)) != (drive_min, drive_miles):
             wrong.append(f"row {number}: {start} to {end} stands twice with different times")
     if wrong:
@@ -87,7 +94,7 @@ def _amount(text: str) -> float | None:
         value = float(text)
     except ValueError:
         return None
-    return value if math.isfinite(value) and value >= 0 else None
+    return value if 0 <= value <= MOST else None
 
 
 def _some(texts: list[str]) -> str:

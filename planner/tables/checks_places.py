@@ -25,7 +25,8 @@ _WIDER = 6.0
 """How much wider, in degrees, ten feet are at most than they are high (below 80 degrees)."""
 _MOST_IN_A_SQUARE = 20
 """Of thousands of properties at one point, each is compared with the first few."""
-_HOUSE = re.compile(r"\s*([\d-]+).*?\b([a-z]{3,}|\d+)")
+_UNIT = r"(?:(?:apt|apartment|unit|suite|ste|flat|lot)\.? *#?\w+,? +|#\w+,? +)?"
+_HOUSE = re.compile(rf"\s*{_UNIT}([\d-]+).*?\b([a-z]{{3,}}|\d+)")
 """House number, and the first word of the street."""
 
 

@@ -60,6 +60,8 @@ def load_office_file(workbook: Path) -> OfficeFile:
         # TOMLDecodeError and UnicodeDecodeError are ValueErrors; deep nesting is no office's file.
         why = reason(error) or "it is nested too deep"
         cure = 'a line looks like roads = "county.osm.pbf" or "Sq Ft" = "lawn_ft2"'
+        if "\\" in why:
+            cure = f"write / instead of \\ in paths; {cure}"
         return OfficeFile(
             problems=(
                 Problem(OFFICE_FILE, None, None, "FILE-4", f"cannot be read: {why}", cure=cure),

@@ -58,6 +58,11 @@ ROWS = {
 }
 """A row of each table that the small workbook does not hold."""
 
+IMPORT = ("import", "office", "export.csv")
+RECORD = (
+    "record", "office", "day", "--as-planned", "--wind", "4", "--wind-from", "SW",
+    "--temperature", "61",
+)  # fmt: skip
 MADE = {
     "plan": ["plan", "office", "--date", DAY, "--out", "day", *ALWAYS],
     "record": ["record", "kept", "kept-day", "--as-planned", "--wind", "4", "--wind-from", "SW"],

@@ -17,7 +17,7 @@ import sys
 import tempfile
 import time
 import traceback
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any, TextIO
 
@@ -33,7 +33,8 @@ CRASHED = 99
 @dataclass(frozen=True)
 class Request:
     """A command. file_bytes: no file may grow beyond (as on a full disk); closed: streams; stdout:
-    file behind it; signal_s: when a signal comes, of that number."""
+    file behind it; signal_s: when a signal comes, of that number; beside: another command that
+    begins at the same moment, told of after this one."""
 
     words: list[str]
     folder: str
@@ -44,6 +45,7 @@ class Request:
     encoding: str = "utf-8"
     signal_s: float | None = None
     signal_number: int = signal.SIGINT
+    beside: list[str] = field(default_factory=list)
 
 
 @dataclass(frozen=True)
@@ -72,10 +74,22 @@ class Server:
 
     def run(self, request: Request) -> Ended:
         """How the command ended."""
+        self._send(request)
+        return self.ended()
+
+    def both(self, request: Request) -> tuple[Ended, Ended]:
+        """How two commands ended that began at the same moment."""
+        self._send(request)
+        return self.ended(), self.ended()
+
+    def _send(self, request: Request) -> None:
         assert self._process.stdin is not None
-        assert self._process.stdout is not None
         self._process.stdin.write(json.dumps(asdict(request)) + "\n")
         self._process.stdin.flush()
+
+    def ended(self) -> Ended:
+        """The next that ends."""
+        assert self._process.stdout is not None
         return Ended(**json.loads(self._process.stdout.readline()))
 
     def close(self) -> None:
@@ -99,9 +113,13 @@ def main() -> None:
     gc.collect()
     gc.freeze()
     for line in sys.stdin:
-        answer = _run(Request(**json.loads(line)))
-        sys.stdout.write(json.dumps(asdict(answer)) + "\n")
-        sys.stdout.flush()
+        request = Request(**json.loads(line))
+        started = [_start(request)]
+        if request.beside:
+            started.append(_start(replace(request, words=request.beside)))
+        for child, places in started:
+            sys.stdout.write(json.dumps(asdict(_wait(request, child, places))) + "\n")
+            sys.stdout.flush()
 
 
 def _warm(folder: Path, nowhere: TextIO) -> None:
@@ -126,16 +144,21 @@ def _warm(folder: Path, nowhere: TextIO) -> None:
             planner_command(words)
 
 
-def _run(request: Request) -> Ended:
-    places = [Path(request.folder).with_name(f"fuzz-{os.getpid()}.{end}") for end in ("out", "err")]
-    for place in places:
-        place.touch()
-    begun = time.monotonic()
+def _start(request: Request) -> tuple[int, list[Path]]:
+    handles = [tempfile.mkstemp(prefix="fuzz-", dir=Path(request.folder).parent) for _ in "oe"]
+    places = [Path(name) for _, name in handles]
+    for handle, _ in handles:
+        os.close(handle)
     child = os.fork()
     if child == 0:
         _become(request, places)
     with contextlib.suppress(OSError):  # The child does it, too: whoever is first.
         os.setpgid(child, child)
+    return child, places
+
+
+def _wait(request: Request, child: int, places: list[Path]) -> Ended:
+    begun = time.monotonic()
     status: int | None = None
     signalled = request.signal_s is None
     while status is None:

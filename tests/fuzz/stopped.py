@@ -49,6 +49,16 @@ JOBS = {
         ("import", "office", "export.csv"),
         ("office/properties.csv", "office/orders.csv", "office/import-memory.json"),
     ),
+    "weeks": Job(
+        ("weeks", "office", "--from", DAY, "--days", "2", *ALWAYS, "--effort", "1", "--out",
+         "calendar"),
+        ("office/calendar.json", "calendar/weeks.html"),
+    ),
+    "rounds": Job(
+        ("rounds", "book.xlsx", "--date", DAY, "--write", "--csv", "rounds.csv"),
+        ("rounds.csv",),
+    ),
+    "forecast": Job(("forecast", "office", "--from", "hourly.json"), ("office/weather.csv",)),
 }  # fmt: skip
 
 
@@ -68,7 +78,7 @@ def faults(job: Job, number: int, at_s: float, made: Path, home: Path, server: S
         before = snapshot(home)
         request = Request(list(job.words), str(home), signal_s=at_s, signal_number=number)
         ended = server.run(request)
-        found = [*_end(ended, number), *_whole(home)]
+        found = [*_end(ended, number), *whole(home)]
         after = snapshot(home)
         half = [name for name in after.keys() - before.keys() if LEFT_HALF.search(name)]
         if number == signal.SIGINT and half:
@@ -80,7 +90,7 @@ def faults(job: Job, number: int, at_s: float, made: Path, home: Path, server: S
         second = server.run(Request(list(job.words), str(home)))
         if second.code not in job.again:
             found.append(f"the next run ended with {second.code}: {second.err[-600:]}")
-        found += _whole(home)
+        found += whole(home)
         found += [
             f"the next run made no {name}" for name in job.makes if not (home / name).exists()
         ]
@@ -96,7 +106,7 @@ def _end(ended: Ended, number: int) -> list[str]:
     return [] if ended.code in right else [f"exit code {ended.code}: {ended.err[-600:]}"]
 
 
-def _whole(home: Path) -> list[str]:
+def whole(home: Path) -> list[str]:
     """Every folder of results is as its manifest says, every store and table whole."""
     found = []
     for manifest in home.rglob(MANIFEST):

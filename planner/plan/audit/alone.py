@@ -87,7 +87,7 @@ class Alone:
     """One order on one truck with nothing else to do. gal: of the order (or of a part of it);
     windows: None = any time; later_min, more_lb, sites_open: what an offer of room adds;
     hose_full: an order before it has filled the hose; set_up: the truck stands there for another
-    order anyway."""
+    order anyway; sprayed: mixes of which other orders may have used up what was left aboard."""
 
     day: Day
     travel: Travel
@@ -100,6 +100,7 @@ class Alone:
     sites_open: bool = False
     hose_full: bool = False
     set_up: bool = False
+    sprayed: frozenset[str] = frozenset()
 
     def over_lb(self, berth: Berth) -> float:
         """Pounds of the lightest way to carry the order above the rating."""
@@ -157,6 +158,11 @@ class Alone:
         None = they do not hold enough."""
         mix_id = self.order.mix_id
         levels = {tank.compartment_id: start_gal(tank, mix_id, False) for tank in tanks}
+        if mix_id in self.sprayed:
+            levels = {
+                tank.compartment_id: min(levels[tank.compartment_id], tank.heel_gal)
+                for tank in tanks
+            }
         left = self._need_gal(berth)
         if sum(max(0.0, levels[t.compartment_id] - t.heel_gal) for t in tanks) >= left:
             return levels
@@ -180,7 +186,10 @@ class Alone:
         for tank in berth.truck.compartments:
             if tank.compartment_id not in levels and tank.last_mix is not None:
                 inside = self.strengths.get(tank.last_mix)
-                pounds += tank.leftover_gal * inside.weight_lb if inside is not None else inf
+                left = tank.leftover_gal
+                if tank.last_mix in self.sprayed:
+                    left = min(left, tank.heel_gal)
+                pounds += left * inside.weight_lb if inside is not None else inf
         return pounds
 
     def _sites(self, berth: Berth) -> list[Site] | list[None]:

@@ -103,7 +103,8 @@ def _check(
     # Where the truck sprays its mix already, the hose may be full of it by then.
     full = not offer.one_more and order.mix_id in loads.mixes.get(name, set())
     set_up = order.property_id in loads.places.get(name, set())
-    offer.case = replace(offer.case, hose_full=full, set_up=set_up)
+    sprayed = frozenset() if offer.one_more else frozenset(loads.mixes.get(name, set()))
+    offer.case = replace(offer.case, hose_full=full, set_up=set_up, sprayed=sprayed)
     for one in found:
         if one.line.hose_ft < run_ft or not one.holds(offer.case.gal, hose_full=full):
             continue
