@@ -16,7 +16,7 @@ from planner.day.day import Day, day_of
 from planner.day.orders import PastApplication, WeatherHour
 from planner.day.products import Form, ProductRate
 from planner.mixing.jar import jar_amounts, wants_jar_test
-from planner.mixing.packets import packet_texts
+from planner.mixing.packets import Room, packet_texts
 from planner.mixing.recipes import recipe
 from planner.papers.container_label import container_label
 from planner.plan.audit.rules_held_words import check_held_words
@@ -170,8 +170,14 @@ def test_packets_go_in_whole() -> None:
         "p", "g", "3 oz wt/1000 sq ft", form=Form.DRY, packet=parse_amount("8 oz wt")
     )
     book = days.workbook(products=(bag,), mixes=(days.mix("M", 2.0, p="0.64 oz wt/1000 sq ft"),))
-    (text,) = packet_texts(book, recipe(book, "M"))
-    assert "one makes 25.0 gal of this mix, 2 make 50.0" in text
+    rooms = (Room(56.0, 80.0), Room(50.0, 80.0), Room(56.0, 70.0))
+    (text,) = packet_texts(book, recipe(book, "M"), rooms)
+    assert text.endswith(
+        "one makes 25.0 gal of this mix. Fill 1: 3 packets make 75.0 gal in place of 56; take 1.34 "
+        "times the water and every other product. Fill 2: 2 packets. Fill 3: 2 packets make 50.0 "
+        "gal in place of 56; take 0.89 times the water and every other product. One more does not "
+        "fit: 6.0 gal are missing, ask the office."
+    )
 
 
 def test_a_container_says_what_is_in_it() -> None:

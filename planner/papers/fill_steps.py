@@ -81,4 +81,5 @@ def _product_step(day: Day, line: AdditionStep, part: ProductAmount, exact: floa
     product = day.workbook.products[part.product_id]
     text = line.text.removeprefix(product.name).lstrip(": ")
     exact_text = practical_amount(exact, product.unit).exact_text
-    return FillStep(product.name, text, measured_text(product, part.amount), exact_text)
+    shown = measured_text(product, part.amount) if product.packet is None else "whole packets"
+    return FillStep(product.name, text, shown, exact_text)
