@@ -23,6 +23,7 @@ from urllib.parse import urlsplit
 import pytest
 from starlette.testclient import TestClient
 
+from planner import pages
 from planner.by_hand.hand_rows import rows_of_sheet
 from planner.by_hand.sheet import stop_order_sheet
 from planner.changing import ReadyDay
@@ -260,11 +261,19 @@ def test_a_day_that_nobody_planned_begins_empty_and_keeps_every_rule(tmp_path: P
     opened = SharedDay(ready, Journal(tmp_path / "journal.sqlite"), tmp_path)
     assert opened.state.planned.violations == ()
     assert opened.state.cost == 0.0
+    shown = {name: part.make() for name, part in pages.day_parts(opened.state).items()}
+    assert "Plan the day" in shown["acts"]
+    assert 'aria-disabled="true"' in shown["acts"].split('id="open-print"')[0].split("<button")[-1]
+    assert "nothing to print" in shown["print"]
     order = next(row.order_id for row in opened.state.planned.plan.unserved)
     best = next(row for row in opened.ask(0, [order]).trucks if row.best is not None)
     load = next(iter(best.loads))
     what = {"orders": [order], "truck": best.truck_id, "gap": 0, "compartment": load}
-    assert opened.change(0, {"kind": "move", **what}).planned.violations == ()
+    moved = opened.change(0, {"kind": "move", **what})
+    assert moved.planned.violations == ()
+    shown = {name: part.make() for name, part in pages.day_parts(moved).items()}
+    assert "Print" in shown["acts"]
+    assert not any(">new<" in text or "since opened" in text for text in shown.values())
     opened.close()
 
 
