@@ -156,6 +156,8 @@ class SharedDay(SearchListener):
         """Told by the search."""
         with self._lock:
             if ticket == self._ticket and self._searching.running:
+                # The page has a button for what the terminal does by Ctrl-C.
+                text = text.partition("; Ctrl-C")[0]
                 self._search_is(replace(self._searching, share=share, text=text))
 
     def better(self, ticket: int, plan: Plan) -> None:
