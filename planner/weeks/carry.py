@@ -4,12 +4,13 @@ evening serves the next morning's first mix, and a change of mix owes its cleani
 from __future__ import annotations
 
 from collections.abc import Mapping
+from copy import copy
 from dataclasses import replace
 
 from planner.day.day import Workbook
 from planner.day.fleet import Truck
 from planner.mixing.separation import separation
-from planner.routing.exact.route_cost import DayTables, TruckDay, full_walk
+from planner.routing.exact.route_cost import TruckDay, full_walk
 from planner.routing.loading.allowed import loading_of, loadings
 from planner.routing.problem import Loading, RoutingProblem, TruckSpec
 from planner.routing.repair.draft import Draft
@@ -53,21 +54,22 @@ class Carry:
     def in_turn(self, draft: Draft) -> Draft:
         """The draft priced day after day, each truck as the day before leaves it. What finds no
         time beside the cleaning goes out."""
-        tables = DayTables(draft.tables.problem)
+        tables = copy(draft.tables)
         trucks, fleet = list(tables.problem.trucks), []
         now = self.now()
         for row, day in enumerate(draft.days):
             name = day.truck.truck_id.rpartition("@")[0]
-            trucks[row] = self._beginning(trucks[row], now[name])
-            tables.problem = replace(tables.problem, trucks=tuple(trucks))
             loading = loading_of(
                 self._book, self._truck(name, now[name]), self._apart, day.loading.mix_of
             )
-            fleet.append(loading)
+            trucks[row] = replace(_holding(trucks[row], now[name]), loadings=(loading,))
+            tables.problem = replace(tables.problem, trucks=tuple(trucks))
+            fleet.append(TruckDay(tables, row, loading))
             if draft.stops[row]:
-                now[name] = evening(TruckDay(tables, row, loading), draft.stops[row])
-        found = Draft(tables, fleet, draft.stop)
-        found.prices = draft.prices
+                now[name] = evening(fleet[row], draft.stops[row])
+        found = Draft(tables, (), draft.stop)
+        found.days, found.stops = fleet, [[] for _ in fleet]
+        found.costs, found.prices = [day.idle_cost for day in fleet], draft.prices
         for row, stops in enumerate(draft.stops):
             if stops:
                 found.put(row, stops, 0.0)
@@ -80,11 +82,7 @@ class Carry:
             self._known[name, held] = loadings(
                 self._book, self._truck(name, held), self._apart, self._need
             )
-        parts = tuple(
-            replace(part, start_mix=mix, start_gal=gal)
-            for part, mix, gal in zip(truck.compartments, *held, strict=True)
-        )
-        return replace(truck, compartments=parts, loadings=self._known[name, held])
+        return replace(_holding(truck, held), loadings=self._known[name, held])
 
     def _truck(self, name: str, held: Held) -> Truck:
         """The truck as it may be loaded. Gallons over the heel hold a compartment for their mix on
@@ -108,6 +106,14 @@ def evening(day: TruckDay, stops: list[int]) -> Held:
         for part, mix in zip(day.truck.compartments, day.loading.mix_of, strict=True)
     )
     return mixes, tuple(round(gal, 2) for gal in levels)
+
+
+def _holding(truck: TruckSpec, held: Held) -> TruckSpec:
+    parts = zip(truck.compartments, *held, strict=True)
+    return replace(
+        truck,
+        compartments=tuple(replace(one, start_mix=mix, start_gal=gal) for one, mix, gal in parts),
+    )
 
 
 def _held_now(truck: Truck) -> Held:

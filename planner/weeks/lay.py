@@ -180,7 +180,8 @@ def make_calendar(
 
 def _barred(day: Day, when: date) -> Collection[str]:
     """Trucks that a license or an inspection keeps in the yard by then (rule 35)."""
-    return with_licenses(replace(day, date=when)).barred
+    book = replace(day.workbook, orders={})  # Of the trucks alone.
+    return with_licenses(replace(day, date=when, workbook=book, orders={}, ahead={})).barred
 
 
 def days_in(draft: Draft) -> dict[str, date]:

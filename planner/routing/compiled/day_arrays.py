@@ -66,9 +66,12 @@ class DayArrays(NamedTuple):
 
 def day_arrays(problem: RoutingProblem) -> DayArrays:
     """The arrays of a problem in which every truck has a loading."""
-    tables = DayTables(problem)
+    on_the_road = any(truck.start is not None for truck in problem.trucks)
+    tables = DayTables(problem) if on_the_road else None
     idle_money = [
-        0.0 if truck.start is None else TruckDay(tables, row, truck.loadings[0]).idle_cost
+        0.0
+        if tables is None or truck.start is None
+        else TruckDay(tables, row, truck.loadings[0]).idle_cost
         for row, truck in enumerate(problem.trucks)
     ]
     mixes = _mixes(problem)

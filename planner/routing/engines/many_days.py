@@ -19,6 +19,7 @@ from types import MappingProxyType
 
 import numpy as np
 
+from planner.routing.compiled.day_arrays import DayArrays, day_arrays
 from planner.routing.compiled.python_api import place_refills
 from planner.routing.effort import TELL_EVERY_S, Spending
 from planner.routing.engines.nearest_fit import largest_need_first, nearest_fit
@@ -70,10 +71,11 @@ def lay_days(
 
         plain = partial(_plain, problem, seed, start, narrow, later)
         with suppress(CannotCompile):
-            draft = _while_compiling(problem, spending, plain)
+            arrays = day_arrays(problem)
+            draft = _while_compiling(arrays, spending, plain)
             if draft is None:
                 name = "search"
-                draft = _searched(problem, spending, seed, start, narrow, later, threads)
+                draft = _searched(problem, arrays, spending, seed, start, narrow, later, threads)
     if draft is None:
         draft = _plain(problem, seed, start, narrow, later, spending, StopToken())
     spending.tell(1.0, "orders that were left out")
@@ -84,6 +86,7 @@ def lay_days(
 
 def _searched(
     problem: RoutingProblem,
+    arrays: DayArrays,
     spending: Spending,
     seed: int,
     start: Start | None,
@@ -93,11 +96,9 @@ def _searched(
 ) -> Draft:
     """By the compiled search."""
     from planner.routing.compiled import columns as c
-    from planner.routing.compiled.day_arrays import day_arrays
     from planner.routing.engines.search_engine import read_back
     from planner.routing.search.parallel import Searcher, SearchLeg, plan_of, run_together
 
-    arrays = day_arrays(problem)
     first_load: list[int] = arrays.truck_at[:, c.FIRST_LOAD].tolist()
     row_of = {order.order_id: row for row, order in enumerate(problem.orders)}
     truck_of = {truck.truck_id: row for row, truck in enumerate(problem.trucks)}
@@ -188,15 +189,14 @@ def _searched(
 
 
 def _while_compiling(
-    problem: RoutingProblem, spending: Spending, plain: Callable[[Spending, StopToken], Draft]
+    arrays: DayArrays, spending: Spending, plain: Callable[[Spending, StopToken], Draft]
 ) -> Draft | None:
     """Compile the search, if need be; a plain calendar, made meanwhile, when the stop comes first.
     Raises CannotCompile."""
-    from planner.routing.compiled.day_arrays import day_arrays
     from planner.routing.engines.search_engine import COMPILING
     from planner.routing.search.first_run import FirstRun
 
-    compiling = FirstRun(day_arrays(problem))
+    compiling = FirstRun(arrays)
     if not compiling.is_needed:
         return None
     compiled, ended = StopToken(), StopToken()
@@ -354,4 +354,6 @@ def _plain(
         return share
 
     draft.stop, until = spending.stop, spending.until(1.0)
+    if spending.stopped:
+        return draft
     return improve(draft, rounds, random.Random(seed), share_done, lambda: spending.over(until))

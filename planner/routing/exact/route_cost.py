@@ -80,6 +80,7 @@ class DayTables:
         self.minutes: list[list[list[float]]] = problem.drive_min.tolist()
         self.miles: list[list[list[float]]] = problem.drive_miles.tolist()
         self.place = [order.place for order in problem.orders]
+        self.gal = [order.gal for order in problem.orders]
         self.windows: list[list[tuple[float, float]] | None] = [
             None
             if order.windows is None
@@ -180,18 +181,16 @@ class TruckDay:
         self.hose_gal = [line.hose_gal for line in self.truck.lines]
         self.changeover_min = [line.hose_gal / line.gun_gal_per_min for line in self.truck.lines]
         row_of = {mix_id: k for k, mix_id in enumerate(self.mixes)}
-        self.gal = [order.gal for order in problem.orders]
+        self.gal = self.tables.gal
         self.mix_of = [row_of.get(order.mix_id, -1) for order in problem.orders]
-        self.can: list[bool] = []
-        self.spray_min: list[float] = []
-        for order, k in zip(problem.orders, self.mix_of, strict=True):
+        self.can = [False] * len(self.mix_of)
+        self.spray_min = [0.0] * len(self.mix_of)
+        for row, (order, k) in enumerate(zip(problem.orders, self.mix_of, strict=True)):
             if k < 0:
-                self.can.append(False)
-                self.spray_min.append(0.0)
                 continue
             line = self.truck.lines[self.line_of[k]]
-            self.spray_min.append(order.gal / line.gun_gal_per_min)
-            self.can.append(
+            self.spray_min[row] = order.gal / line.gun_gal_per_min
+            self.can[row] = (
                 self.truck.truck_id in order.allowed_trucks
                 and line.hose_ft >= order.hose_run_ft
                 and order.gal <= self.tanks.usable_gal[k] + SLACK_GAL

@@ -29,10 +29,10 @@ class RoutePreferences:
             None if preferences.truck_price is None else preferences.truck_price[row].tolist()
         )
         self._apart = preferences.per_mile_apart
-        self._xy: list[tuple[float, float]] = []
+        self._xy: list[list[float]] = []
         if self._apart > 0.0 and preferences.xy_miles is not None:
             places = [order.place for order in problem.orders]
-            self._xy = [(float(x), float(y)) for x, y in preferences.xy_miles[places]]
+            self._xy = preferences.xy_miles[places].tolist()
 
     def truck_prices(self) -> list[float]:
         """By order, the price of giving it to this truck; empty when there is no such wish."""

@@ -19,6 +19,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
+import numpy as np
+
 from planner.day.day import Workbook
 from planner.day.fleet import Compartment, Truck
 from planner.day.products import Scope
@@ -290,10 +292,12 @@ def _in_turn(drafts: list[_Candidate]) -> list[_Candidate]:
 def _undominated(drafts: list[_Candidate]) -> Iterator[_Candidate]:
     """The drafts (best first) that no earlier one beats, found only as far as they are asked
     for: comparing all pairs of a large set would take longer than all the rest."""
-    kept: list[_Candidate] = []
+    kept = np.empty((0, len(drafts[0].usable_gal) + 1))
     for draft in drafts:
-        if not _beaten(draft, kept):
-            kept.append(draft)
+        # In a set all mixes have the same lines: what beats a draft is not worse in any column.
+        row = np.array((-draft.cleaning_min, *draft.usable_gal))
+        if not (kept >= row).all(axis=1).any():
+            kept = np.vstack((kept, row))
             yield draft
 
 
