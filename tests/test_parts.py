@@ -7,7 +7,9 @@ parts, and the audit, which looks at the plan alone.
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import timedelta
+from datetime import date, timedelta
+from types import SimpleNamespace
+from typing import cast
 
 import pytest
 
@@ -25,6 +27,8 @@ from planner.records.outcome import laid_over
 from planner.records.sums import year_rows
 from planner.routing.compiled.python_api import place_refills
 from planner.routing.exact.route_cost import DayTables, TruckDay
+from planner.weeks.model import Calendar
+from planner.weeks.share import day_share
 from tests.days import DAY, compartment, home, line, mix, order, product, site, truck, workbook
 from tests.random_days import random_day, straight_travel
 from tests.random_plans import plan_random
@@ -197,6 +201,13 @@ def test_random_days_with_a_commercial_lawn(engine: str) -> None:
         torn += bool(parts) and not served
     assert whole >= 2
     assert torn >= 1
+
+
+def test_parts_that_the_calendar_lays_on_two_days_are_planned_on_the_first() -> None:
+    laid = {"O1 part 1 of 2": "2027-04-14", "O1 part 2 of 2": "2027-04-15", "O2": "2027-04-15"}
+    calendar = cast("Calendar", SimpleNamespace(on=lambda _when: (), day_of=laid, waiting=()))
+    assert day_share(calendar, date(2027, 4, 14)).later == {"O2"}
+    assert day_share(calendar, date(2027, 4, 13)).later == set(laid)
 
 
 def test_records_add_parts_up_under_the_order() -> None:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from planner.day.day import Day
+from planner.day.parts import whole_id
 from planner.plan.keep import Kept
 from planner.weeks.model import Calendar
 
@@ -42,5 +43,12 @@ def day_share(calendar: Calendar, when: date) -> DayShare:
     """The share of one of its days."""
     text = when.isoformat()
     truck_of = {row.order_id: one.truck_id for one in calendar.on(when) for row in one.orders}
-    later = frozenset(name for name, day in calendar.day_of.items() if day > text)
+    # Parts of one lawn (rule 39) are planned together, when the first of them is due or laid.
+    now = [name for name, day in calendar.day_of.items() if day <= text]
+    begun = {whole_id({}, name) for name in (*now, *(row.order_id for row in calendar.waiting))}
+    later = frozenset(
+        name
+        for name, day in calendar.day_of.items()
+        if day > text and whole_id({}, name) not in begun
+    )
     return DayShare(truck_of, later)
