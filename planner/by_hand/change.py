@@ -17,10 +17,7 @@ BY_HAND: Final = ", changed by hand"
 
 
 def changed_plan(
-    rows: Sequence[HandRow],
-    earlier: Plan,
-    scheduler: Scheduler,
-    roads: tuple[str, str],
+    rows: Sequence[HandRow], earlier: Plan, scheduler: Scheduler, roads: tuple[str, str]
 ) -> tuple[Plan, tuple[str, ...]]:
     """The plan of the rows, and the orders that the earlier plan did and it leaves out. scheduler:
     of the day; roads: description and warning of where the travel comes from. Rules may be broken

@@ -26,11 +26,7 @@ from planner.problems import PlannerError, WorkbookError
 )
 @click.option("--times", is_flag=True, help="Each crew's report, release, hours and driving a day.")
 @click.option("--calls", is_flag=True, help="The attempts to call registered people.")
-@click.option(
-    "--out",
-    type=FileToWrite(),
-    help="File to write [default: print].",
-)
+@click.option("--out", type=FileToWrite(), help="File to write [default: print].")
 @force_option
 def command(
     workbook: Path,

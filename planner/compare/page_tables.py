@@ -5,14 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from planner.compare.model import (
-    FIGURES,
-    PRESENT,
-    Comparison,
-    DayResult,
-    Difference,
-    FleetResult,
-)
+from planner.compare.model import FIGURES, PRESENT, Comparison, DayResult, Difference, FleetResult
 from planner.compare.page_text import (
     NONE_TEXT,
     cents,

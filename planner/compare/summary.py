@@ -23,10 +23,7 @@ from planner.day.fleet import Truck
 
 
 def fleet_result(
-    fleet: Fleet,
-    days: Sequence[DayResult],
-    others: Sequence[Sequence[DayResult]],
-    money: Money,
+    fleet: Fleet, days: Sequence[DayResult], others: Sequence[Sequence[DayResult]], money: Money
 ) -> FleetResult:
     """The fleet over its days, still without a place among the others. others: the same days with
     every fleet."""

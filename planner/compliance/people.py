@@ -227,12 +227,7 @@ def _of_crew(book: Workbook, truck: Truck, when: date, heavy: bool) -> Iterator[
 
 
 def _dated(
-    truck_id: str,
-    what: str,
-    until: date | None,
-    when: date,
-    level: str = BARS,
-    section: str = "",
+    truck_id: str, what: str, until: date | None, when: date, level: str = BARS, section: str = ""
 ) -> Iterator[Paper]:
     if is_over(until, when):
         yield Paper(truck_id, level, f"{what} ran out on {until}", section)

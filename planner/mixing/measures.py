@@ -116,11 +116,7 @@ def measured_fill(
 
 
 def corrections(
-    workbook: Workbook,
-    recipe: Recipe,
-    compartment: Compartment,
-    before_gal: float,
-    gal: float,
+    workbook: Workbook, recipe: Recipe, compartment: Compartment, before_gal: float, gal: float
 ) -> tuple[Correction, ...]:
     """What to add instead of gal where the gauge reads some marks more or less than before_gal, as
     far as the compartment allows, low levels first. None for an empty compartment."""

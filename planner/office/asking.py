@@ -134,12 +134,7 @@ class Asker:
                 yield dict(zip(chosen, lacking, strict=True))
 
     def _with(
-        self,
-        one: _Truck,
-        made: Made,
-        lifted: Sequence[str],
-        saved: float,
-        loads: Mapping[str, str],
+        self, one: _Truck, made: Made, lifted: Sequence[str], saved: float, loads: Mapping[str, str]
     ) -> TruckAnswer:
         """The truck's answer when these compartments are loaded besides."""
         loading = one.loading

@@ -48,11 +48,7 @@ class Places:
             try:
                 roads = open_book_roads(self._workbook, book, self._extract)
                 drawn = background(roads.streets())
-                self._drawn = {
-                    "names": drawn.names,
-                    "lines": drawn.lines,
-                    "credit": roads.credit,
-                }
+                self._drawn = {"names": drawn.names, "lines": drawn.lines, "credit": roads.credit}
             except PlannerError:
                 # Without roads the places themselves show where one is.
                 self._drawn = {"names": [""], "lines": {}, "credit": ""}

@@ -75,9 +75,7 @@ def _ahead_lines(plan: Plan, day: Day) -> tuple[LeftOutLine, ...]:
     orders, stops = day.workbook.orders, _stops_of(plan)
     return tuple(
         left_out_line(
-            day,
-            name,
-            f"{ahead_text(orders[name].due_from)}; {stops[name]}; tell the customer",
+            day, name, f"{ahead_text(orders[name].due_from)}; {stops[name]}; tell the customer"
         )
         for name in plan.ahead
         if name in orders and name in stops

@@ -102,10 +102,7 @@ class _View:
         self.box = (mid_lat - half_lat, mid_lon - half_lon, mid_lat + half_lat, mid_lon + half_lon)
 
     def at(self, point: Point) -> Point:
-        return (
-            (point[1] - self._west) * self._scale_x,
-            (self._north - point[0]) * self._scale_y,
-        )
+        return ((point[1] - self._west) * self._scale_x, (self._north - point[0]) * self._scale_y)
 
     def pieces(self, points: Sequence[Point]) -> list[list[Point]]:
         """The parts of a line that are seen, each with a point beyond the edge at its ends."""

@@ -17,15 +17,7 @@ from planner.compliance.edges import leave_edges
 from planner.day.day import Workbook
 from planner.day.fleet import Compartment, Line, Truck
 from planner.day.orders import Order, PastApplication
-from planner.records.current import (
-    CORRECTED,
-    PLANNED,
-    SKIPPED,
-    SPRAYED,
-    current,
-    kind_of,
-    whole_of,
-)
+from planner.records.current import CORRECTED, PLANNED, SKIPPED, SPRAYED, current, kind_of, whole_of
 from planner.records.day_log import LoggedTruckDay, Replayed, Tank, replay
 from planner.records.parts import without_collecting
 from planner.records.record import planned_days
@@ -270,12 +262,7 @@ def _with_hose(
 
 
 def _with_level(
-    book: Workbook,
-    truck_id: str,
-    row: Compartment,
-    tank: Tank,
-    replayed: Replayed,
-    day: str,
+    book: Workbook, truck_id: str, row: Compartment, tank: Tank, replayed: Replayed, day: str
 ) -> tuple[Compartment, list[str]]:
     gal = min(replayed.level_gal[row.compartment_id], row.capacity_gal)
     mix_id = replayed.mix_of[row.compartment_id]

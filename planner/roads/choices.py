@@ -77,11 +77,7 @@ def _looks_on(every: Sequence[tuple[float, Exit]], rivals: Sequence[tuple[float,
 
 
 def _fork(
-    angle: float,
-    before: Piece,
-    after: Piece,
-    rivals: Sequence[tuple[float, Exit]],
-    passed: bool,
+    angle: float, before: Piece, after: Piece, rivals: Sequence[tuple[float, Exit]], passed: bool
 ) -> tuple[str, str] | None:
     """What is told where the way goes on nearly straight."""
     same = shares_name(before.label, after.label)

@@ -102,14 +102,7 @@ def _way_table(raw: RawNetwork, rows: dict[Limits, int]) -> _WayTable:
     signatures: dict[tuple[object, ...], int] = {}
     signature = [
         signatures.setdefault(
-            (
-                r.ends_only,
-                r.may_stop,
-                r.truck_sign,
-                r.roundabout,
-                r.drawn,
-                r.limits,
-            ),
+            (r.ends_only, r.may_stop, r.truck_sign, r.roundabout, r.drawn, r.limits),
             len(signatures),
         )
         for r in rules

@@ -16,14 +16,7 @@ from planner.roads.junctions import Junctions
 from planner.roads.limits import KINDS
 from planner.roads.network import Box, widened
 from planner.roads.pieces import pieces_of
-from planner.roads.profile import (
-    PACK,
-    Profile,
-    Restrictions,
-    build_profile,
-    restrictions,
-    unpack,
-)
+from planner.roads.profile import PACK, Profile, Restrictions, build_profile, restrictions, unpack
 from planner.roads.search import Search
 from planner.roads.snapping import Snapper, SnapPoint
 from planner.roads.speeds import MOST_SNAP_FT

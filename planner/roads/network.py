@@ -62,10 +62,7 @@ def widened(box: Box, margin_miles: float) -> Box:
     widest_lat = min(max(abs(box.south), abs(box.north)), 80.0)
     lon_margin = lat_margin / math.cos(math.radians(widest_lat))
     return Box(
-        box.south - lat_margin,
-        box.west - lon_margin,
-        box.north + lat_margin,
-        box.east + lon_margin,
+        box.south - lat_margin, box.west - lon_margin, box.north + lat_margin, box.east + lon_margin
     )
 
 

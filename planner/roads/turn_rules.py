@@ -70,12 +70,7 @@ class _Lookup:
 
 
 def find_bans(
-    raw: RawNetwork,
-    directed: Directed,
-    junction_node: Ints,
-    begin: Ints,
-    end: Ints,
-    angle: Floats,
+    raw: RawNetwork, directed: Directed, junction_node: Ints, begin: Ints, end: Ints, angle: Floats
 ) -> TurnBans:
     """Everything that the network's turn rules forbid."""
     bans = TurnBans(np.zeros(len(begin), dtype=np.bool_))
@@ -102,11 +97,7 @@ def find_bans(
 
 
 def _ban_at_node(
-    rule: TurnRule,
-    junctions: list[int],
-    look: _Lookup,
-    bans: TurnBans,
-    only: dict[int, set[int]],
+    rule: TurnRule, junctions: list[int], look: _Lookup, bans: TurnBans, only: dict[int, set[int]]
 ) -> bool:
     """Take the rule's turns at its via node; False when its ways do not meet there."""
     rows = [

@@ -244,11 +244,7 @@ class _Property:
         return None
 
     def _open(
-        self,
-        place: int,
-        step: _Step,
-        before: RoundStanding | None,
-        waits_for: RoundStanding | None,
+        self, place: int, step: _Step, before: RoundStanding | None, waits_for: RoundStanding | None
     ) -> RoundStanding:
         """A round that is still to be done: by when, and whether it can be."""
         plain, one = self._plain(step), step.one

@@ -94,11 +94,7 @@ def opening(keys: Keys, cookie: str) -> Callable[[Request], Awaitable[Response]]
         keys.on_link()
         answer = RedirectResponse("/day", 303, headers=no_store)
         answer.set_cookie(
-            cookie,
-            keys.office,
-            httponly=True,
-            samesite="lax",
-            secure=request.url.scheme == "https",
+            cookie, keys.office, httponly=True, samesite="lax", secure=request.url.scheme == "https"
         )
         return answer
 

@@ -75,11 +75,7 @@ def build_workbook(tables: Tables) -> Workbook:
         mix=mixes,
     )
     history = _keyed(
-        tables,
-        "history",
-        lambda row: _past(row, properties),
-        property=properties,
-        product=products,
+        tables, "history", lambda row: _past(row, properties), property=properties, product=products
     )
     local = list(_good_rows(tables, "local_rules").values())
     return Workbook(

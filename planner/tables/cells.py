@@ -14,14 +14,7 @@ from planner.tables.columns import Column
 from planner.tables.contact_cells import read_email, read_phone
 from planner.tables.date_lists import read_dates, read_month_day, read_weekdays
 from planner.tables.text import did_you_mean, letters
-from planner.units import (
-    UnitError,
-    convert,
-    parse_amount,
-    parse_rate,
-    parse_unit,
-    split_area,
-)
+from planner.units import UnitError, convert, parse_amount, parse_rate, parse_unit, split_area
 from planner.units.numbers import number
 
 YES = frozenset({"yes", "y", "true", "t", "1", "x", "✓", "✔"})

@@ -119,9 +119,4 @@ def _above(first: object, second: object) -> bool:
     return bool(first > second)  # type: ignore[operator]
 
 
-GENERAL_CHECKS = (
-    check_tables_have_rows,
-    check_keys_are_unique,
-    check_references,
-    check_pairs,
-)
+GENERAL_CHECKS = (check_tables_have_rows, check_keys_are_unique, check_references, check_pairs)

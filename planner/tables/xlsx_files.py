@@ -188,8 +188,7 @@ _DAY_1: Final = dt.datetime(1900, 1, 1)
 
 
 def xlsx_bytes(
-    tables: Mapping[str, Sequence[Sequence[object]]],
-    comments: Mapping[str, Mapping[str, str]],
+    tables: Mapping[str, Sequence[Sequence[object]]], comments: Mapping[str, Mapping[str, str]]
 ) -> bytes:
     """A workbook with one sheet per table; the first row of each is its header.
 
