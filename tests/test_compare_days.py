@@ -13,9 +13,11 @@ from click.testing import CliRunner
 from planner.cli.main import main
 from planner.compare.compare import Prepared, Request, compare, prepare, wanted_of
 from planner.compare.days import season_of_orders
+from planner.compare.files import comparison_files
 from planner.compare.fleets import read_fleets
 from planner.compare.kept import KeptResults, planning_version
 from planner.compare.model import DayResult
+from planner.compare.page import fleets_page
 from planner.compare.results import day_result
 from planner.compare.tasks import key_of
 from planner.day.day import Day, Workbook
@@ -24,16 +26,13 @@ from planner.weeks.model import (
     CALENDAR_VERSION,
     Calendar,
     CalendarError,
-    LaidOrder,
-    TruckShare,
-    WaitingOrder,
     calendar_path,
     write_calendar,
 )
 from tests.days import home, order, small_day, workbook
 from tests.hand_plan import hand_day, hand_plan
 from tests.own_cache import cache_with_machine_code
-from tests.seasons import FIRST, edit, season_folder
+from tests.seasons import FIRST, ORDERS, edit, fleet_folder, season_folder
 
 EVER = (dt.date(2027, 1, 1), dt.date(2027, 12, 31))
 
@@ -247,29 +246,95 @@ def test_a_day_that_the_roads_do_not_allow_is_named(tmp_path: Path) -> None:
     assert "P-4" in against.other_days[0].fault
 
 
-def test_days_as_the_calendar_lays_them(tmp_path: Path) -> None:
-    """The same orders on the calendar's days for every fleet; what has no day is said."""
-    folder = season_folder(tmp_path / "office")
-    request = Request(folder, source="calendar")
-    with pytest.raises(CalendarError, match="run `planner weeks` first"):
-        prepare(request)
-    names = [
-        one.order_id for day in prepare(Request(folder)).season.days for one in day.orders.values()
-    ]
-    day = FIRST + dt.timedelta(days=1)
-    rows = tuple(
-        LaidOrder(name, "", "", 1.0, "", "", 2, 0, False, "", "", None) for name in names[:2]
-    )
-    share = TruckShare(str(day), "T", rows, (), {}, 1.0, 1.0, 0.0, 1.0, 0, 1.0)
-    waiting = (WaitingOrder(names[2], "", "", "FULL", "full", "", ""),)
+def with_calendar(folder: Path, days: int) -> None:
+    """A calendar that stands, of which a comparison takes the working days alone."""
+    names = tuple(str(FIRST + dt.timedelta(days=at)) for at in range(days))
     calendar = Calendar(
-        CALENDAR_VERSION, "", (str(FIRST), str(day)), {}, (), (), ("T",), (share,), waiting, {},
-        0.0, 1.0, 1.0, "search", "", 1, "", "",
+        CALENDAR_VERSION, "", names, {}, (), (), (), (), (), {}, 0.0, 1.0, 1.0, "search", "", 1,
+        "", "",
     )  # fmt: skip
     write_calendar(calendar_path(folder), calendar)
-    season = prepare(request).season
-    assert [(one.date, set(one.orders)) for one in season.days] == [(day, set(names[:2]))]
-    assert season.notes == ("1 open orders have no day in the calendar and are left out",)
+
+
+@pytest.fixture
+def two_sizes(tmp_path: Path) -> Request:
+    """Six lawns, four of them due on the first day, and two fleets: the starter's, and one truck
+    with tanks of 15 gallons and a shift of an hour, which has time for two lawns."""
+    folder = season_folder(tmp_path / "office")
+    rows = [
+        f"{at},P-{at},{'spring-feed' if at in (4, 5) else 'weeds'},,{FIRST},"
+        f"{FIRST + dt.timedelta(days=0 if at < 5 else 2)},2000,,2,,,\n"
+        for at in range(1, 7)
+    ]
+    (folder / "orders.csv").write_text(ORDERS + "".join(rows), encoding="utf-8")
+    with_calendar(folder, 3)
+    small = fleet_folder(folder, tmp_path / "small", ("truck-2",))
+    edit(small / "compartments.csv", "truck-2,front,150,", "truck-2,front,15,")
+    edit(small / "compartments.csv", "truck-2,rear,100,", "truck-2,rear,15,")
+    edit(small / "trucks.csv", "4:30 PM,60,30,11:30 AM,1:30 PM", "8:20 AM,0,0,11:30 AM,1:30 PM")
+    return Request(
+        folder, folders={"small": small}, source="calendar", engine="nearest-fit", count=20, seeds=1
+    )
+
+
+def silent(*_: object) -> None:
+    """No progress."""
+
+
+def test_each_fleet_works_the_days_of_its_own_calendar(two_sizes: Request, tmp_path: Path) -> None:
+    """The starter's trucks do everything on the first day; the small one does two lawns a day, two
+    of the four that are due on the first day too late. Broken off after the first calendar, the
+    comparison goes on with the second."""
+    kept = KeptResults(tmp_path / "kept")
+    said: list[str] = []
+
+    def breaks_off(text: str) -> None:
+        if text == "1 of 2 calendars laid":
+            raise KeyboardInterrupt
+
+    prepared = prepare(two_sizes)
+    with pytest.raises(KeyboardInterrupt):
+        compare(prepared, silent, jobs=1, kept=kept, laying=breaks_off)
+    found = compare(prepared, silent, jobs=1, kept=kept, laying=said.append)
+    assert said == ["1 of 2 calendars laid", "2 of 2 calendars laid"]
+    present, small = found.fleets
+    assert [day.totals.orders for day in present.days] == [6, 0, 0]
+    assert [day.totals.orders for day in small.days] == [2, 2, 2]
+    assert [(one.late_orders, one.without_day) for one in found.fleets] == [(0, 0), (2, 0)]
+    assert (present.unserved_dates, small.unserved_dates) == ((), ())
+    cost = [sum(day.totals.cost for day in one.days) for one in found.fleets]
+    assert small.against_present is not None
+    assert small.against_present.figures["cost"].mean == pytest.approx((cost[1] - cost[0]) / 3)
+    again = compare(prepare(two_sizes), silent, jobs=1, kept=kept, laying=said.append)
+    assert again == found
+    assert said[2:] == ["2 of 2 calendars laid"]
+
+
+def test_an_order_without_a_day_counts_as_left_out(two_sizes: Request) -> None:
+    found = compare(prepare(replace(two_sizes, last=FIRST + dt.timedelta(days=1))), silent, jobs=1)
+    present, small = found.fleets
+    assert [one.without_day for one in found.fleets] == [0, 2]
+    assert [len(day.left_out) for day in small.days] == [2, 0]
+    assert small.unserved_dates == (str(FIRST),)
+    assert small.against_present is not None
+    assert small.against_present.figures == {}, "less work is no saving"
+    assert found.verdict[0].startswith("Don't change to small: it leaves orders out on 1 of 2")
+    files = comparison_files(found)
+    rows = list(csv.DictReader(files["fleets.csv"].splitlines()))
+    assert [(row["late_orders"], row["orders_without_a_day"]) for row in rows] == [
+        ("0", "0"),
+        ("0", "2"),
+    ]
+    assert "Orders without a day" in fleets_page(found)
+    assert present.money.gain == 0.0
+
+
+def test_a_comparison_of_calendars_needs_days_and_an_engine_that_lays_them(tmp_path: Path) -> None:
+    request = Request(season_folder(tmp_path / "office"), source="calendar")
+    with pytest.raises(CalendarError, match="run `planner weeks` first"):
+        prepare(request)
+    with pytest.raises(CalendarError, match="lays no calendars"):
+        prepare(replace(request, engine="ortools"))
 
 
 def test_days_as_they_were_recorded(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

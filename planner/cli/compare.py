@@ -33,8 +33,8 @@ from planner.cli.outputs import force_option
 @click.option(
     "--source",
     type=click.Choice(["orders", "records", "calendar"]),
-    help="Days from the orders' dates, as they were recorded, or as `planner weeks` lays them "
-    "[default: orders].",
+    help="Days from the orders' dates, as they were recorded, or by a calendar laid for each fleet "
+    "over the days of `planner weeks` [default: orders].",
 )
 @click.option("--out", type=ANY_PATH, required=True, help="Folder to write.")
 @engine_option(help="Engine of every plan [default: search].")

@@ -146,7 +146,13 @@ def run_compare(
         text = json.dumps(asdict(asked), ensure_ascii=False, indent=1) + "\n"
         replace_file(_asked_file(out), text)
         try:
-            comparison = compare(prepared, told, jobs=jobs or cores(), cluster=cluster)
+            comparison = compare(
+                prepared,
+                told,
+                jobs=jobs or cores(),
+                cluster=cluster,
+                laying=lambda text: progress(0.0, text),
+            )
         except KeyboardInterrupt:
             progress.close()
             click.echo(told.interrupted(), err=True)
@@ -218,6 +224,11 @@ class _Told:
 
     def interrupted(self) -> str:
         """What a person should know who stopped it."""
+        if not self.in_all:
+            return (
+                "Stopped. The calendars laid so far are kept; no file is written.\n"
+                "The same command with only WORKBOOK, --out and --resume goes on."
+            )
         return (
             f"Stopped. {self.done} of {self.in_all} plans are made and kept; no file is written.\n"
             "The same command with only WORKBOOK, --out and --resume goes on."

@@ -11,6 +11,7 @@ from planner.compare.verdict import LICENSE_TIERS
 from planner.compliance.thresholds import ADVISER_TEXT
 from planner.problems import counted, few
 from planner.routing.unserved.reasons import UNSERVED_CODES
+from planner.weeks.model import WAITING_CODES
 
 MOST_NAMED = 4
 """Days named in one line; the files have all."""
@@ -94,8 +95,9 @@ def _more(comparison: Comparison, fleet: FleetResult) -> Iterator[str]:
 
 def _reasons(fleet: FleetResult) -> str:
     """Why orders are left out on those days, by kind."""
+    titles = {**WAITING_CODES, **UNSERVED_CODES}
     kinds = Counter(
-        UNSERVED_CODES.get(row.code, row.code)
+        titles.get(row.code, row.code)
         for day in fleet.days
         if day.date in fleet.unserved_dates
         for row in day.unserved

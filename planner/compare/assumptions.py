@@ -6,16 +6,31 @@ from planner.compare.days import Season
 from planner.compare.model import Spread
 
 
-def assumptions(season: Season, count: int, spread: Spread | None, days: int) -> tuple[str, ...]:
-    """Every assumption, the weightiest first. count: effort of each plan."""
+def assumptions(
+    season: Season, count: int, spread: Spread | None, days: int, *, own_calendars: bool = False
+) -> tuple[str, ...]:
+    """Every assumption, the weightiest first. count: effort of each plan and calendar."""
+    same = f"Days: {season.words}. The same {days} days, with the same orders, for every fleet."
+    compared = (
+        "Cost is compared over days on which two fleets do the same orders; the other days are "
+        "named with the orders that one of them leaves out."
+    )
+    if own_calendars:
+        same = (
+            f"Days: {season.words}, over the same {days} working days and open orders. A day on "
+            "which a fleet has nothing to do counts as one without cost. No order is put off "
+            "beyond the last day while a truck has room. An order without a day is left out on the "
+            "last day that would be in time, and what a day's plan leaves out does not go to the "
+            "next. Days that customers were told bind no fleet. A tie takes no account of how well "
+            "each calendar was laid."
+        )
+        compared = "Cost is compared over all days, between fleets that do the same orders in all."
     return (
-        f"Days: {season.words}. The same {days} days, with the same orders, for every fleet.",
+        same,
         f"Every day of every fleet is planned with the same effort (count {count}) and one seed. "
         "A plan is good, not proved best.",
         _spread_words(spread),
-        "Cost is compared over days on which two fleets do the same orders; the other days are "
-        "named with the orders that one of them leaves out. Orders held by a rule are held for "
-        "every fleet.",
+        f"{compared} Orders held by a rule are held for every fleet.",
         "A fleet that leaves out orders which another does stands below one that serves more days, "
         "however cheap it is; but one that does not pay back what it costs within the life of its "
         "trucks never stands above the present one. A fleet whose price is not known has no place.",

@@ -12,12 +12,12 @@ from typing import Final
 import planner
 from planner.compare.assumptions import assumptions
 from planner.compare.between import with_days_between
+from planner.compare.calendars import Frame, OwnDays, frame_of, lay_calendars, on_all_days
 from planner.compare.days import (
     CALENDAR,
     ORDERS,
     RECORDS,
     Season,
-    season_of_calendar,
     season_of_orders,
     season_of_records,
 )
@@ -34,7 +34,8 @@ from planner.compare.sweeps import swept
 from planner.compare.tasks import Task, WantedDay, fleet_day, key_of, plan_task
 from planner.compare.verdict import verdict_lines
 from planner.compare.ways import Ways
-from planner.day.day import Day, Workbook
+from planner.day.day import Workbook
+from planner.problems import counted
 from planner.roads.travel import RoadError
 
 DEFAULT_ENGINE: Final = "search"
@@ -70,7 +71,8 @@ class Request:
 @dataclass(frozen=True)
 class Prepared:
     """A request read and checked: what there is to plan. notes: of the
-    fleets: which are others', whose yearly costs are not told."""
+    fleets: which are others', whose yearly costs are not told. frame: of calendars that are still
+    to be laid (see with_calendars), own: fleet -> its days by its calendar, {} = the season's."""
 
     request: Request
     book: Workbook
@@ -78,11 +80,18 @@ class Prepared:
     season: Season
     ways: Ways
     notes: tuple[str, ...] = ()
+    frame: Frame | None = None
+    own: Mapping[str, OwnDays] = field(default_factory=dict)
 
     @property
-    def sample(self) -> tuple[Day, ...]:
+    def dates(self) -> tuple[dt.date, ...]:
+        """Every day of the comparison."""
+        return self.frame.days if self.frame else tuple(day.date for day in self.season.days)
+
+    @property
+    def sample(self) -> tuple[dt.date, ...]:
         """Days that are planned with several seeds, spread evenly over all."""
-        days = self.season.days
+        days = self.dates
         count = min(self.request.sample, len(days)) if self.request.seeds > 1 else 0
         return tuple(days[(2 * at + 1) * len(days) // (2 * count)] for at in range(count))
 
@@ -102,19 +111,46 @@ def prepare(request: Request) -> Prepared:
     for text in request.sweeps:
         fleets += swept(text, fleets[0])
     first, last = request.first or EVER[0], request.last or EVER[1]
+    frame = None
     if request.source == RECORDS:
         season = season_of_records(request.workbook, book, first, last)
     elif request.source == CALENDAR:
-        season = season_of_calendar(request.workbook, book, first, last)
+        frame = frame_of(request.workbook, book, first, last, request.engine)
+        words = "each fleet's own calendar, laid with its trucks"
+        season = Season((), words, ())
     else:
         season = season_of_orders(book, first, last)
-    if not season.days:
+    if not (frame.days if frame else season.days):
         span = f" from {request.first or 'the first'} to {request.last or 'the last'}"
         raise NoDays(f"there is no day with {request.source}{span}")
     fleets, merged = merge_same(fleets)
     ways = Ways(request.workbook, book, fleets, request.extract)
     notes = (*merged, *without_yearly_cost(fleets[0], fleets[1:]))
-    return Prepared(request, book, tuple(fleets), season, ways, notes)
+    return Prepared(request, book, tuple(fleets), season, ways, notes, frame)
+
+
+def with_calendars(
+    prepared: Prepared,
+    kept: KeptResults,
+    told: Callable[[str], None],
+    *,
+    jobs: int,
+    cluster: str | None = None,
+) -> Prepared:
+    """With a calendar laid for each fleet, as far as it is not kept; itself for other sources.
+    Raises BrokenPlan, ClusterError, RoadError."""
+    if prepared.frame is None:
+        return prepared
+    one = prepared.request
+    wanted = one.engine, one.count, one.seed
+    own = lay_calendars(
+        prepared.frame, prepared.fleets, prepared.ways, wanted, kept, told,
+        jobs=jobs, cluster=cluster,
+    )  # fmt: skip
+    held = own[prepared.fleets[0].name].held
+    note = f"{counted(held, 'open order')} held back on every day, for every fleet"
+    season = replace(prepared.season, notes=(note,) if held else ())
+    return replace(prepared, season=season, own=own)
 
 
 def compare(
@@ -124,10 +160,13 @@ def compare(
     jobs: int,
     cluster: str | None = None,
     kept: KeptResults | None = None,
+    laying: Callable[[str], None] = lambda _: None,
 ) -> Comparison:
     """Plan every day with every fleet, as far as it is not kept from an earlier run, and reckon.
-    Each result is kept as soon as it is there. Raises BrokenPlan, ClusterError."""
+    Each result is kept as soon as it is there. laying: told how far the calendars are. Raises
+    BrokenPlan, ClusterError, RoadError."""
     kept = kept or KeptResults()
+    prepared = with_calendars(prepared, kept, laying, jobs=jobs, cluster=cluster)
     wanted = list(wanted_of(prepared))
     version = planning_version()
     roads = " ".join((*prepared.ways.told, prepared.ways.identity))
@@ -152,10 +191,14 @@ def compare(
 def wanted_of(prepared: Prepared) -> Iterator[WantedDay]:
     """Every task: day by day, so that the fleets of a day share its times."""
     request = prepared.request
-    sample = {day.date for day in prepared.sample}
-    for day in prepared.season.days:
-        seeds = range(request.seed, request.seed + (request.seeds if day.date in sample else 1))
+    sample = set(prepared.sample)
+    same = {day.date: day for day in prepared.season.days}
+    for when in prepared.dates:
+        seeds = range(request.seed, request.seed + (request.seeds if when in sample else 1))
         for fleet in prepared.fleets:
+            day = (prepared.own[fleet.name].days if prepared.own else same).get(when)
+            if day is None:
+                continue
             its_day = fleet_day(day, fleet, prepared.ways.out_of_reach(fleet))
             for seed in seeds:
                 yield WantedDay(fleet.name, its_day, seed, request.engine, request.count)
@@ -188,6 +231,9 @@ def reckon(prepared: Prepared, results: Sequence[DayResult]) -> Comparison:
         if result.seed == request.seed:
             planned_days[result.fleet].append(result)
         samples.setdefault((result.fleet, result.date), []).append(result)
+    for name, own in prepared.own.items():
+        planned_days[name] = on_all_days(own, prepared.dates, planned_days[name], name)
+    calendars = bool(prepared.own)
     # Of plans alone: only one of each day's seeds stands in the row of days.
     spread = spread_of(list(samples.values()))
     days_of = {
@@ -195,7 +241,7 @@ def reckon(prepared: Prepared, results: Sequence[DayResult]) -> Comparison:
         for fleet in prepared.fleets
     }
     differences = {
-        (one, other): difference(days_of[one], days_of[other], spread)
+        (one, other): difference(days_of[one], days_of[other], spread, calendars)
         for one in days_of
         for other in days_of
         if one != other
@@ -207,9 +253,12 @@ def reckon(prepared: Prepared, results: Sequence[DayResult]) -> Comparison:
     for fleet in prepared.fleets:
         against = differences.get((fleet.name, present.name))
         money = money_of(fleet, present, Running(present_cost, against))
-        row = fleet_result(fleet, days_of[fleet.name], list(days_of.values()), money)
+        row = fleet_result(fleet, days_of[fleet.name], list(days_of.values()), money, calendars)
+        if own_days := prepared.own.get(fleet.name):
+            without = sum(map(len, own_days.waiting.values()))
+            row = replace(row, late_orders=own_days.late, without_day=without)
         fleets.append(replace(row, against_present=against))
-    dates = tuple(day.date.isoformat() for day in prepared.season.days)
+    dates = tuple(map(str, prepared.dates))
     engines = sorted({result.engine for result in results})
     comparison = Comparison(
         company=prepared.book.settings.company,
@@ -226,7 +275,9 @@ def reckon(prepared: Prepared, results: Sequence[DayResult]) -> Comparison:
         fleets=ranked(fleets, differences),
         differences=tuple(differences.values()),
         spread=spread,
-        assumptions=assumptions(prepared.season, request.count, spread, len(dates)),
+        assumptions=assumptions(
+            prepared.season, request.count, spread, len(dates), own_calendars=calendars
+        ),
         notes=(*prepared.notes, *prepared.season.notes, *prepared.ways.notes),
     )
     return replace(comparison, verdict=verdict_lines(comparison))

@@ -15,12 +15,11 @@ from planner.day.places import Property
 from planner.records.current import SPRAYED, current, kind_of
 from planner.records.outcome import store_path, with_records
 from planner.records.store import Event, Store
-from planner.weeks.model import CalendarError, calendar_path, read_calendar
 
 ORDERS: Final = "orders"
 RECORDS: Final = "records"
 CALENDAR: Final = "calendar"
-"""Sources of days: the dates of the orders, what was recorded, or the days of `planner weeks`."""
+"""Sources of days: the dates of the orders, what was recorded, or a calendar for each fleet."""
 
 NO_SOURCE: Final = Source({}, {})
 
@@ -60,29 +59,13 @@ def season_of_orders(book: Workbook, first: dt.date, last: dt.date) -> Season:
     words = "orders of the workbook, on their dates"
     if spans:
         words += f"; {len(spans)} orders with a due span on one day of it each"
-    return Season(tuple(_days(book, day_of, first, last)), words, ())
+    return Season(tuple(days_of(book, day_of, first, last)), words, ())
 
 
-def season_of_calendar(path: Path, book: Workbook, first: dt.date, last: dt.date) -> Season:
-    """Every day from first to last of the workbook's calendar (`planner weeks`), with the orders
-    that it lays on it: the same for every fleet. Raises CalendarError."""
-    file = calendar_path(path)
-    calendar = read_calendar(file)
-    if calendar is None:
-        raise CalendarError(f"{file} is not there yet; run `planner weeks` first")
-    day_of = {name: dt.date.fromisoformat(day) for name, day in calendar.day_of.items()}
-    days = tuple(_days(book, day_of, first, last))
-    words = f"orders of the calendar of {calendar.days[0]} to {calendar.days[-1]}, on its days"
-    without = sum(one.code != "NOT-YET" for one in calendar.waiting)
-    notes = (
-        (f"{without} open orders have no day in the calendar and are left out",) if without else ()
-    )
-    return Season(days, words, notes)
-
-
-def _days(
+def days_of(
     book: Workbook, day_of: Mapping[str, dt.date], first: dt.date, last: dt.date
 ) -> Iterator[Day]:
+    """The days from first to last with the orders that lie on them. day_of: order -> its day."""
     for day in sorted({day for day in day_of.values() if first <= day <= last}):
         if due := [order for name, order in book.orders.items() if day_of.get(name) == day]:
             yield _day(book, day, due)

@@ -50,7 +50,8 @@ class DayRow:
 
 @dataclass(frozen=True)
 class FleetRow:
-    """One fleet over all days; None = cannot be told."""
+    """One fleet over all days; None = cannot be told. late_orders, orders_without_a_day: of fleets
+    with a calendar of their own."""
 
     fleet: str
     what: str
@@ -59,6 +60,8 @@ class FleetRow:
     days: int
     days_with_orders_left_out: int
     days_that_could_not_be_planned: int
+    late_orders: int | None
+    orders_without_a_day: int | None
     trucks_needed_median: float | None
     trucks_needed_nine_days_in_ten: float | None
     trucks_needed_worst_day: float | None
@@ -205,6 +208,8 @@ def _fleets(comparison: Comparison) -> Iterator[FleetRow]:
             days=len(fleet.days),
             days_with_orders_left_out=len(fleet.unserved_dates),
             days_that_could_not_be_planned=len(fleet.fault_dates),
+            late_orders=fleet.late_orders,
+            orders_without_a_day=fleet.without_day,
             trucks_needed_median=out.median if out else None,
             trucks_needed_nine_days_in_ten=out.ninety if out else None,
             trucks_needed_worst_day=out.worst if out else None,

@@ -11,12 +11,15 @@ import tempfile
 import time
 from dataclasses import replace
 from pathlib import Path
-from typing import Final
+from typing import Final, TypeVar
 
 from planner.caches import own_folder
 from planner.compare.model import DayResult
 from planner.plain_json import read_json
 from planner.plan.document import PlanFileError, plain, read_value
+from planner.weeks.model import Calendar
+
+Kept = TypeVar("Kept", DayResult, Calendar)
 
 FORMAT: Final = "lawn spray day planner compared day 1"
 FILES_KEPT: Final = 50_000
@@ -25,7 +28,7 @@ LEFT_BEHIND_S: Final = 86_400
 
 NOT_PLANNING: Final = ("cli", "papers", "maps", "exports", "records", "compare")
 """Rooms whose code changes no plan; of the last, these files do:"""
-PLANNING_FILES: Final = ("tasks.py", "results.py", "model.py", "days.py")
+PLANNING_FILES: Final = ("tasks.py", "results.py", "model.py", "days.py", "calendars.py")
 
 
 def planning_version() -> str:
@@ -55,30 +58,45 @@ class KeptResults:
     def get(self, key: str, fleet: str) -> DayResult | None:
         """The result under a key, under the name that the fleet has now; None when there is
         none."""
+        result = self._get(key, DayResult)
+        return None if result is None else replace(result, fleet=fleet)
+
+    def calendar(self, key: str) -> Calendar | None:
+        """The calendar under a key; None when there is none."""
+        return self._get(key, Calendar)
+
+    def _get(self, key: str, kind: type[Kept]) -> Kept | None:
         if self.folder is None:
             return None
         try:
             raw = read_json(self._file(key).read_text(encoding="utf-8"))
             if not isinstance(raw, dict) or (raw.get("format"), raw.get("key")) != (FORMAT, key):
                 return None
-            result = read_value(DayResult, raw["result"], "result")
+            result = read_value(kind, raw["result"], "result")
         except (OSError, ValueError, KeyError, PlanFileError):
             return None
-        assert isinstance(result, DayResult)
-        return replace(result, fleet=fleet)
+        assert isinstance(result, kind)
+        return result
 
     def put(self, key: str, result: DayResult, engine: str) -> DayResult:
         """Keep a result, if the engine that was asked for made it; returns it as get() will give
         it. A disk that is full is no error."""
+        return self._put(key, result, result.engine == engine)
+
+    def put_calendar(self, key: str, calendar: Calendar, engine: str) -> Calendar:
+        """put() for a calendar."""
+        return self._put(key, calendar, calendar.engine == engine)
+
+    def _put(self, key: str, result: Kept, keep: bool) -> Kept:
         content = plain(result)
         text = json.dumps({"format": FORMAT, "key": key, "result": content}, ensure_ascii=False)
-        if self.folder is not None and result.engine == engine:
+        if self.folder is not None and keep:
             with contextlib.suppress(OSError):
                 self._write(self._file(key), text)
         # Through the same rounding as what is read back, so that a resumed comparison gives the
         # same bytes.
-        read = read_value(DayResult, json.loads(json.dumps(content)), "result")
-        assert isinstance(read, DayResult)
+        read = read_value(type(result), json.loads(json.dumps(content)), "result")
+        assert isinstance(read, type(result))
         return read
 
     def throw_away_oldest(self) -> None:

@@ -9,10 +9,10 @@ stand beside it with the orders that make the difference.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from planner.compliance.thresholds import Threshold
-from planner.plan.model import NotDone, Totals
+from planner.plan.model import RARE, NotDone, Totals
 
 PRESENT = "present"
 """Name of the fleet that the workbook's own tables describe."""
@@ -268,7 +268,9 @@ class FleetResult:
     over all these days. unserved_dates: days with orders left out that another fleet does;
     fault_dates: days that could not be planned. between: sums of the days. left_gal: left in the
     compartments at the ends of days. rank: 1 = best, shared by ties; None =
-    cannot be ranked. rank_words: why it stands there."""
+    cannot be ranked. rank_words: why it stands there. late_orders, without_day: in its own calendar
+    orders laid past their span, and orders that got no day and count as left out; None = the days
+    are the same for every fleet."""
 
     name: str
     words: str
@@ -286,6 +288,8 @@ class FleetResult:
     against_present: Difference | None
     rank: int | None
     rank_words: str
+    late_orders: int | None = field(default=None, metadata=RARE)
+    without_day: int | None = field(default=None, metadata=RARE)
 
     @property
     def bad_dates(self) -> frozenset[str]:

@@ -199,6 +199,11 @@ def _in_all(comparison: Comparison) -> SortedTable:
             Cell(f"{unserved} on {_days(days_left)}" if unserved else "0", unserved),
             Cell(str(len(fleet.fault_dates)), len(fleet.fault_dates)),
             Cell(str(held), held),
+            *(
+                Cell(str(count), count)
+                for count in (fleet.late_orders, fleet.without_day)
+                if count is not None
+            ),
             Cell(cents(fleet.cost_per_order, comparison.currency), fleet.cost_per_order),
             Cell(cents(fleet.cost_per_1000_ft2, comparison.currency), fleet.cost_per_1000_ft2),
             Cell(str(fleet.changeovers), fleet.changeovers),
@@ -209,8 +214,10 @@ def _in_all(comparison: Comparison) -> SortedTable:
             Cell(money(between.cost, comparison.currency), between.cost),
         )
 
+    calendars = any(fleet.without_day is not None for fleet in comparison.fleets)
     heads = (
         "Fleet", "Orders left out", "Days without a plan", "Orders held by rules",
+        *(("Late orders", "Orders without a day") if calendars else ()),
         "Cost per order", "Cost per 1,000 sq ft", "Hose changeovers", "Cleanings between days",
         "Lost of what was left", "Both, cost",
     )  # fmt: skip

@@ -83,12 +83,20 @@ def spread_of(samples: Sequence[Sequence[DayResult]]) -> Spread | None:
 
 
 def difference(
-    fleet: Sequence[DayResult], base: Sequence[DayResult], spread: Spread | None
+    fleet: Sequence[DayResult],
+    base: Sequence[DayResult],
+    spread: Spread | None,
+    own_calendars: bool = False,
 ) -> Difference:
-    """One fleet against another, both on the same days."""
+    """One fleet against another, both on the same days. own_calendars: an order may lie on another
+    day with each, so that all days are compared as one, or none."""
     base_of: Mapping[str, DayResult] = {day.date: day for day in base}
     pairs = [(day, base_of[day.date]) for day in fleet]
-    same = [pair for pair in pairs if _same_work(*pair)]
+    like = [_same_work(*pair) for pair in pairs]
+    if own_calendars:
+        faults = any(day.fault for pair in pairs for day in pair)
+        like = [not faults and whole_left_out(fleet) == whole_left_out(base)] * len(pairs)
+    same = [pair for pair, is_like in zip(pairs, like, strict=True) if is_like]
     figures = {}
     for name in FIGURES if same else ():
         differences = [figure(name, one) - figure(name, other) for one, other in same]
@@ -97,7 +105,11 @@ def difference(
         fleet=fleet[0].fleet,
         base=base[0].fleet,
         dates=tuple(day.date for day, _ in same),
-        other_days=tuple(_other_day(*pair) for pair in pairs if not _same_work(*pair)),
+        other_days=tuple(
+            _other_day(*pair)
+            for pair, is_like in zip(pairs, like, strict=True)
+            if not is_like and not _same_work(*pair)
+        ),
         figures=figures,
     )
 
@@ -113,6 +125,11 @@ def own_spread(name: str, days: int, spread: Spread) -> float:
     of many that the planner might have found: Student's t times the standard error."""
     quantile = float(stdtrit(spread.freedom, SURE))
     return quantile * spread.standard_deviation[name] * math.sqrt(2 / days)
+
+
+def whole_left_out(days: Sequence[DayResult]) -> frozenset[str]:
+    """Orders that are left out on any of the days."""
+    return frozenset[str]().union(*(day.left_out for day in days))
 
 
 def _same_work(one: DayResult, other: DayResult) -> bool:

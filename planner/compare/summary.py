@@ -17,16 +17,20 @@ from planner.compare.model import (
     TruckOnDay,
     TruckResult,
 )
-from planner.compare.spread import MORE_STATS, stat
+from planner.compare.spread import MORE_STATS, stat, whole_left_out
 from planner.compliance.thresholds import thresholds
 from planner.day.fleet import Truck
 
 
 def fleet_result(
-    fleet: Fleet, days: Sequence[DayResult], others: Sequence[Sequence[DayResult]], money: Money
+    fleet: Fleet,
+    days: Sequence[DayResult],
+    others: Sequence[Sequence[DayResult]],
+    money: Money,
+    own_calendars: bool = False,
 ) -> FleetResult:
     """The fleet over its days, still without a place among the others. others: the same days with
-    every fleet."""
+    every fleet. own_calendars: an order may lie on another day with each."""
     good = [day for day in days if not day.fault]
     orders = sum(day.totals.orders for day in good)
     done_ft2 = sum(day.done_ft2 for day in good)
@@ -38,7 +42,7 @@ def fleet_result(
         stats={name: stat(name, good) for name in (*FIGURES, *MORE_STATS)} if good else {},
         cost_per_order=cost / orders if orders else None,
         cost_per_1000_ft2=1000 * cost / done_ft2 if done_ft2 else None,
-        unserved_dates=tuple(_unserved_dates(good, others)),
+        unserved_dates=tuple(_unserved_dates(good, others, own_calendars)),
         fault_dates=tuple(day.date for day in days if day.fault),
         changeovers=sum(truck.changeovers for day in good for truck in day.trucks),
         between=BetweenDays(
@@ -57,10 +61,14 @@ def fleet_result(
 
 
 def _unserved_dates(
-    days: Sequence[DayResult], others: Sequence[Sequence[DayResult]]
+    days: Sequence[DayResult], others: Sequence[Sequence[DayResult]], own_calendars: bool
 ) -> Iterator[str]:
     """Days on which the fleet leaves an order out that another one does: an order that no fleet
     can do says nothing about any of them."""
+    if own_calendars:
+        nobody = frozenset.intersection(*map(whole_left_out, others))
+        yield from (day.date for day in days if day.left_out - nobody)
+        return
     by_date: dict[str, list[DayResult]] = {}
     for one in others:
         for day in one:

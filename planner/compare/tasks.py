@@ -26,7 +26,7 @@ from planner.routing.problem import Effort, SolveOptions
 class BrokenPlan(Exception):
     """A plan that breaks a rule: a bug of the planner, which must not hide in a mean."""
 
-    def __init__(self, fleet: str, when: str, violations: tuple[Violation, ...]) -> None:
+    def __init__(self, fleet: str, when: str, violations: tuple[Violation | str, ...]) -> None:
         self.fleet, self.when, self.violations = fleet, when, violations
         # All arguments, so that it comes whole out of another process.
         super().__init__(fleet, when, violations)

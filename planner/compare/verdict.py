@@ -82,9 +82,10 @@ def _line(fleet: FleetResult, present: FleetResult, currency: str) -> str:
         runs = "it runs for the same money"
     elif saved < 0:
         runs = f"it costs {money(-saved, currency)} a day more to run"
-    if fleet.against_present is None or not fleet.against_present.dates:
-        return f"Can't tell about {name}: {own.why_not}."
     days, theirs, ours = len(fleet.days), len(fleet.bad_dates), len(present.bad_dates)
+    compared = fleet.against_present is not None and fleet.against_present.dates
+    if not compared and theirs <= ours:
+        return f"Can't tell about {name}: {own.why_not}."
     if theirs > ours:
         return (
             f"Don't change to {name}: it leaves orders out on {theirs} of {days} days, the present "

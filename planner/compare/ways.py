@@ -9,6 +9,7 @@ from pathlib import Path
 from planner.compare.fleets import Fleet
 from planner.day.day import Day, Workbook
 from planner.day_roads import (
+    DayRoads,
     day_places,
     kept_away,
     limits_of,
@@ -20,7 +21,8 @@ from planner.day_roads import (
 from planner.problems import Problem, WorkbookError
 from planner.roads.cache import content_sha256
 from planner.roads.network import clip_around
-from planner.roads.travel import Roads, Travel, VehicleLimits
+from planner.roads.travel import Place, Roads, Travel, VehicleLimits
+from planner.weeks.branches import named_roads
 
 
 class Ways:
@@ -46,7 +48,7 @@ class Ways:
                 if limits not in self._away:
                     self._away[limits] = kept_away(book, self._roads, limits)
         self.notes += _kept_out(fleets, self._away)
-        self._date: str = ""
+        self._places: list[Place] = []
         self._travel_of: dict[VehicleLimits, Travel] = {}
 
     def out_of_reach(self, fleet: Fleet) -> dict[str, frozenset[str]]:
@@ -54,11 +56,11 @@ class Ways:
         return {name: self._away[limits_of(truck)] for name, truck in fleet.trucks.items()}
 
     def travel(self, day: Day) -> dict[str, Travel]:
-        """Times of the day's places for its trucks. Those of the last day are kept: ask for all
-        fleets of a day one after the other. Raises RoadError."""
-        if self._date != day.date.isoformat():
-            self._date, self._travel_of = day.date.isoformat(), {}
+        """Times of the day's places for its trucks. Those of the last places are kept: ask for
+        all fleets of a day one after the other. Raises RoadError."""
         places = day_places(day)
+        if self._places != places:
+            self._places, self._travel_of = places, {}
         found = {}
         for name, truck in day.workbook.trucks.items():
             limits = limits_of(truck)
@@ -66,6 +68,11 @@ class Ways:
                 self._travel_of[limits] = self._roads.travel(places, limits)
             found[name] = self._travel_of[limits]
         return found
+
+    def day_roads(self, day: Day) -> DayRoads:
+        """travel() with what is said of the roads, light enough for another process."""
+        limits = {name: limits_of(truck) for name, truck in day.workbook.trucks.items()}
+        return DayRoads(named_roads(*self.told), self.travel(day), limits, ())
 
 
 def _identity(file: Path | None, book: Workbook) -> str:

@@ -56,6 +56,11 @@ class _NamedRoads:
     warning: str
 
 
+def named_roads(description: str, warning: str) -> Roads:
+    """Roads of which a calendar only asks what they are; the times come with it."""
+    return cast("Roads", _NamedRoads(description, warning))
+
+
 def branches(horizon: Horizon) -> tuple[Horizon, ...]:
     """A horizon per yard with trucks. A lawn goes to the nearest yard whose trucks may do all of
     its orders; where no yard has such, to the nearest."""
@@ -77,7 +82,7 @@ def branches(horizon: Horizon) -> tuple[Horizon, ...]:
 
     yard_of = {home: min(fleet, key=lambda yard: away(yard, home)) for home in wanted}
     found = []
-    named = cast("Roads", _NamedRoads(*roads.source))
+    named = named_roads(*roads.source)
     for yard, trucks in fleet.items():
         orders = {
             name: one for name, one in book.orders.items() if yard_of[one.property_id] == yard

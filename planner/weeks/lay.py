@@ -84,11 +84,13 @@ def make_calendar(
     told: Mapping[str, str] | None = None,
     stay: Mapping[str, str] | None = None,
     rain_percent: float | None = 0.0,
+    put_off: bool = True,
     threads: int = 2,
 ) -> Calendar:
     """The best calendar found. before: an earlier one to begin with; wet: days taken as lost; out:
     truck-days ('T3@2027-04-15') that stay home; told, stay: order -> the day that its customer was
-    told, or that it should keep; rain_percent: as of Lateness. progress: share done, what is done;
+    told, or that it should keep; rain_percent: as of Lateness; put_off: whether an order may
+    wait for the time after the last day where that costs less. progress: share done, what is done;
     stop: once set, the best so far is taken."""
     day, days = horizon.day, horizon.days
     book = day.workbook
@@ -110,7 +112,7 @@ def make_calendar(
         one.order_id: late.without_day(one)
         + sum(price for days_of, price in wanted if one.order_id in days_of)
         for one in orders
-        if late.days_after(one)
+        if put_off and late.days_after(one)
     }
     narrow = _narrow(links, problem) if links.groups else None
 
