@@ -509,10 +509,11 @@ def test_a_kill_at_any_moment_leaves_a_whole_folder(number: int, tmp_path: Path)
 
 def test_files_are_written_in_one_place_only() -> None:
     """What writes by itself holds nothing that a person types: caches, the records store, the copy
-    of the tables on which a new order is checked, a page's sheet on its way into the records."""
+    of the tables on which a new order is checked, a page's sheet on its way into the records, how
+    far a branch's process is."""
     caches = (
         *("outputs/", "roads/", "compare/kept.py", "routing/", "records/store.py"),
-        *("office/new_order.py", "office/day_records.py"),
+        *("office/new_order.py", "office/day_records.py", "weeks/branches.py"),
     )
     writing = re.compile(
         r"\b(write_text|write_bytes|mkstemp|mkdtemp|rmtree)\(|open\((?!os\.devnull)[^)]*\"[wax]"
