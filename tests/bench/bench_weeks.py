@@ -1,11 +1,14 @@
 """A calendar against day by day: the same orders of a flow of work, worked off by both.
 
 Usage: python -m tests.bench.bench_weeks [--seeds 1,2,3] [--trucks T1,T2,T3] [--days 10]
+       [--burst] [--rain 30]
 
 The orders of the demo season's first round (invented) fall due over three weeks by chance, each
 within 3 to 10 days. Day by day: every due order is wanted every morning. With the calendar: the
 day's share is planned, and what is not served flows back into the next calendar. Every day is
-planned by `solve_day` with the same effort and audited.
+planned by `solve_day` with the same effort and audited. --burst: the round is due within one week,
+each area on its own day, and all five trucks work. --rain: so many percent of the days are lost;
+`unavoidable` counts the orders whose every day in time is.
 """
 
 from __future__ import annotations
@@ -22,6 +25,7 @@ from planner.chain import checked_workbook, open_day_roads, solve_day
 from planner.day.day import Day, Workbook
 from planner.day.day import day_of as due_on
 from planner.day.orders import Order
+from planner.day.urgency import can_be_done
 from planner.day_roads import DayRoads
 from planner.plan.model import Plan
 from planner.routing.problem import Effort, SolveOptions
@@ -37,12 +41,14 @@ LONGEST = 40
 
 @dataclass
 class Worked:
-    """What working off the orders came to. late: orders done after their span, or never."""
+    """What working off the orders came to. late: orders done after their span; unavoidable: that
+    had no dry day in it, whoever plans; lost: never done."""
 
     cost: float = 0.0
     miles: float = 0.0
     orders: int = 0
     late: int = 0
+    unavoidable: int = 0
     lost: int = 0
     truck_days: int = 0
     overtime_min: float = 0.0
@@ -53,13 +59,15 @@ def silent(share: float, text: str) -> None:
 
 
 def flow(book: Workbook, seed: int, weeks: int = 3) -> dict[str, Order]:
-    """The first round's orders, due over so many weeks by chance."""
+    """The first round's orders, due over so many weeks by chance; 0 weeks: from its own days on."""
     found = {}
     for order in book.orders.values():
         if not FIRST <= order.due_from <= FIRST + timedelta(days=4):
             continue
         chance = random.Random(f"{seed} {order.property_id}")
-        first = FIRST + timedelta(days=7 * chance.randrange(weeks) + chance.randrange(5))
+        first = order.due_from
+        if weeks:
+            first = FIRST + timedelta(days=7 * chance.randrange(weeks) + chance.randrange(5))
         last = first + timedelta(days=chance.randint(3, 10))
         found[order.order_id] = replace(order, due_from=first, due_to=last)
     return found
@@ -78,6 +86,7 @@ def work_off(
 ) -> Worked:
     """Day after day until nothing is left. calendar_days: 0 = day by day."""
     done, history, left = Worked(), list(book.history), dict(orders)
+    done.unavoidable = sum(_is_rained_out(book, one, wet) for one in orders.values())
     before: Calendar | None = None
     for when in working_days(book.settings, FIRST, LONGEST)[0]:
         if not left:
@@ -112,6 +121,15 @@ def work_off(
     return done
 
 
+def _is_rained_out(book: Workbook, order: Order, wet: frozenset[date]) -> bool:
+    """Whether no day of its span on which it can be done is dry."""
+    home = book.properties[order.property_id]
+    span = (
+        order.due_from + timedelta(days=k) for k in range((order.due_to - order.due_from).days + 1)
+    )
+    return not any(can_be_done(order, home, book.settings, day) for day in span if day not in wet)
+
+
 def _count(
     done: Worked,
     plan: Plan,
@@ -138,7 +156,8 @@ def main() -> None:
     """Both ways for each seed, and the medians."""
     ask = argparse.ArgumentParser()
     ask.add_argument("--seeds", default="1,2,3,4,5")
-    ask.add_argument("--trucks", default="T1,T2,T3")
+    ask.add_argument("--trucks", help="[default: T1,T2,T3; with --burst all]")
+    ask.add_argument("--burst", action="store_true", help="all due within one week")
     ask.add_argument("--days", type=int, default=9)
     ask.add_argument("--effort", type=int, default=40)
     ask.add_argument("--calendar-effort", type=int, default=80)
@@ -146,12 +165,13 @@ def main() -> None:
     ask.add_argument("--reckon", type=float, default=None, help="rain that is reckoned with")
     given = ask.parse_args()
     book = checked_workbook(SEASON)
-    book = replace(book, trucks={name: book.trucks[name] for name in given.trucks.split(",")})
+    trucks = (given.trucks or ("T1,T2,T3,T4,T5" if given.burst else "T1,T2,T3")).split(",")
+    book = replace(book, trucks={name: book.trucks[name] for name in trucks})
     every = Day(FIRST, book, book.orders)
     roads = open_day_roads(SEASON, every, None)
     gains = []
     for seed in (int(one) for one in given.seeds.split(",")):
-        orders = flow(book, seed)
+        orders = flow(book, seed, 0 if given.burst else 3)
         chance = random.Random(f"rain {seed}")
         wet = frozenset(
             day
