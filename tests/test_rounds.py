@@ -203,6 +203,11 @@ def test_a_skipped_next_round_needs_no_room(base: Workbook) -> None:
 def test_who_joins_and_who_leaves(base: Workbook) -> None:
     joined = with_program(base, has=replace(HAS, first_day=date(2027, 5, 12)))
     assert states(joined, "2027-05-20") == ["due", "later"], "round 1 closed before they came"
+    second = round_standings(joined, joined, (), date(2027, 5, 5))[0]
+    assert (second.state, second.opens) == (RoundState.LATER, date(2027, 5, 12))
+    left = with_program(base, has=replace(HAS, last_day=date(2027, 6, 5), reason="moved"))
+    second = round_standings(left, left, (), date(2027, 5, 20))[1]
+    assert (second.due_to, second.last_day) == (date(2027, 6, 5), date(2027, 6, 5))
     left = with_program(base, has=replace(HAS, last_day=date(2027, 6, 30), reason="moved"))
     assert states(left, "2027-05-20") == ["lost", "due", "cancelled"]
     fall = round_standings(left, left, (), date(2027, 5, 20))[2]

@@ -248,7 +248,10 @@ class _Property:
     ) -> RoundStanding:
         """A round that is still to be done: by when, and whether it can be."""
         plain, one = self._plain(step), step.one
-        opens, last, due_to = plain.opens, plain.last_day, plain.last_day
+        opens = plain.opens
+        if opens is not None and self.having.first_day:
+            opens = max(opens, self.having.first_day)
+        last = due_to = _earlier(plain.last_day, self.having.last_day)
         reasons = []
         if before is not None and before.done_on is not None:
             soonest = before.done_on + timedelta(days=one.days_least or 0)
@@ -264,13 +267,19 @@ class _Property:
                     due_to = most
                     reasons.append(f"at most {one.days_most} days after round {before.number}")
         if opens is not None and last is not None and opens > last:
-            reason = f"not before {day_text(opens)}: {'; '.join(reasons)}; too late for its window"
+            end = "its window" if last == plain.last_day else "its program"
+            reason = f"not before {day_text(opens)}: {'; '.join(reasons)}; too late for {end}"
             return replace(plain, state=RoundState.LOST, reason=reason)
         due_to = _earlier(due_to, self._room_for_next(place))
         if due_to is not None and opens is not None:
             due_to = max(due_to, opens)
         found = replace(
-            plain, opens=opens, due_to=due_to, reason="; ".join(reasons), waits=bool(waits_for)
+            plain,
+            opens=opens,
+            due_to=due_to,
+            last_day=last,
+            reason="; ".join(reasons),
+            waits=bool(waits_for),
         )
         if waits_for is not None:
             return replace(found, reason=f"waits for round {waits_for.number}")

@@ -206,9 +206,8 @@ def work_a_day(
 
 
 def _do(season: Season, plan: Plan, when: date) -> None:
-    totals, last = plan.totals.totals, {}
-    for one in season.book.property_programs:
-        last[one.property_id] = one.last_day or date.max
+    totals = plan.totals.totals
+    having = {one.property_id: one for one in season.book.property_programs}
     season.cost += totals.cost
     season.miles += totals.drive_miles
     season.truck_days += sum(1 for truck in plan.trucks if truck.stops)
@@ -218,8 +217,9 @@ def _do(season: Season, plan: Plan, when: date) -> None:
                 order = season.made[row.order_id]
                 if row.order_id in season.done:
                     season.faults.append(f"{when}: order {row.order_id} was done before")
-                if when > last[order.property_id]:
-                    season.faults.append(f"{when}: order {row.order_id} after its program's end")
+                has = having[order.property_id]
+                if not (has.first_day or when) <= when <= (has.last_day or when):
+                    season.faults.append(f"{when}: order {row.order_id} is outside its program")
                 season.done[row.order_id] = when
                 season.late += when > order.due_to
                 season.history += as_history(season.book, order, when)
