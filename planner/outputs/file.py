@@ -29,8 +29,8 @@ def write_file(
     """
     try:
         real = target.resolve()
-        # What stands behind /dev/stdout may be a file, and is no place for one beside it.
-        device = Path("/dev") in target.absolute().parents
+        # What stands behind a device like stdout may be a file, and is no place for one beside it.
+        device = Path(os.devnull).parent in target.absolute().parents
         if device or (real.exists() and not real.is_file()):
             what = "a folder" if real.is_dir() else "no plain file"
             raise OutputRefused(f"{target} is {what}; name a file")

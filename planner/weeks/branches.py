@@ -128,8 +128,10 @@ def watched(tasks: Sequence[BranchTask], progress: Progress, stop: StopToken) ->
             while not ended.wait(LOOK_S):
                 if stop.is_set:
                     (folder / STOP).touch()
-                told = [path.read_text("utf-8").partition(" ") if path.exists() else ("0", "", "")
-                        for path in files]  # fmt: skip
+                told = [
+                    (path.read_text(encoding="utf-8") if path.exists() else "0").partition(" ")
+                    for path in files
+                ]
                 shares = [float(share or 0) for share, _, _ in told]
                 texts = [
                     text for share, (_, _, text) in zip(shares, told, strict=True) if share < 1

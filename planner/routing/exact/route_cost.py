@@ -80,7 +80,6 @@ class DayTables:
         self.minutes: list[list[list[float]]] = problem.drive_min.tolist()
         self.miles: list[list[list[float]]] = problem.drive_miles.tolist()
         self.place = [order.place for order in problem.orders]
-        self.gal = [order.gal for order in problem.orders]
         self.windows: list[list[tuple[float, float]] | None] = [
             None
             if order.windows is None
@@ -181,7 +180,7 @@ class TruckDay:
         self.hose_gal = [line.hose_gal for line in self.truck.lines]
         self.changeover_min = [line.hose_gal / line.gun_gal_per_min for line in self.truck.lines]
         row_of = {mix_id: k for k, mix_id in enumerate(self.mixes)}
-        self.gal = self.tables.gal
+        self.gal = [order.gal for order in problem.orders]
         self.mix_of = [row_of.get(order.mix_id, -1) for order in problem.orders]
         self.can = [False] * len(self.mix_of)
         self.spray_min = [0.0] * len(self.mix_of)
