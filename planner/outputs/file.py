@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import contextlib
 import os
+import secrets
 import shutil
 import stat
-import tempfile
 from collections.abc import Callable, Mapping
 from itertools import count
 from pathlib import Path
@@ -109,18 +109,22 @@ def is_open(file: Path) -> bool:
     )
 
 
+def _private(name: str, flags: int) -> int:
+    return os.open(name, flags, 0o600)
+
+
 def _made(target: Path, content: str | bytes | Make) -> Path:
-    handle, name = tempfile.mkstemp(prefix=f".{target.name[:40]}-", dir=target.parent)
-    aside = Path(name)
+    # The name is known before the file is there, so that no Ctrl-C leaves one behind.
+    aside = target.with_name(f".{target.name[:40]}-{secrets.token_hex(8)}")
     try:
-        with os.fdopen(handle, "wb") as file:
+        with open(aside, "xb", opener=_private) as file:
             if isinstance(content, str | bytes):
                 file.write(content.encode() if isinstance(content, str) else content)
             else:
                 content(aside)
             file.flush()
             os.fsync(file.fileno())
-        # mkstemp makes a private file; the result is for everybody who may read its folder.
+        # It was private; the result is for everybody who may read its folder.
         mode = stat.S_IMODE(target.stat().st_mode) if target.exists() else 0o644
         aside.chmod(mode)
     except BaseException:
