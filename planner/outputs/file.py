@@ -115,7 +115,7 @@ def _private(name: str, flags: int) -> int:
 
 def _made(target: Path, content: str | bytes | Make) -> Path:
     # The name is known before the file is there, so that no Ctrl-C leaves one behind.
-    aside = target.with_name(f".{target.name[:40]}-{secrets.token_hex(8)}")
+    aside = target.with_name(f".{target.name[:40]}-{secrets.token_hex(4)}")
     try:
         with open(aside, "xb", opener=_private) as file:
             if isinstance(content, str | bytes):
