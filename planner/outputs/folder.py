@@ -78,11 +78,9 @@ def check_folder(target: Path, *, force: bool = False, marks: Sequence[str] = MA
     try:
         real = target.resolve()
         _probe(real)
-        if not real.exists():
+        names = _names_in(real)
+        if names is None:
             return
-        if not real.is_dir():
-            raise OutputRefused(f"{target} is a file; name a folder")
-        names = [entry.name for entry in os.scandir(real)]
     except OSError as error:
         raise failed(target, error) from error
     except RuntimeError as error:  # a link that points to itself, before Python 3.13
@@ -169,6 +167,16 @@ def _probe(real: Path) -> None:
     above = next((folder for folder in real.parents if folder.exists()), real)
     with finished_first():  # A Ctrl-C between making and removing it would leave it there.
         tempfile.TemporaryDirectory(prefix=f".{real.name[:40]}-", dir=above).cleanup()
+
+
+def _names_in(folder: Path) -> list[str] | None:
+    """None: nothing is there. One look, for another writer may be putting its folder into place."""
+    try:
+        return [entry.name for entry in folder.iterdir()]
+    except FileNotFoundError:
+        return None
+    except NotADirectoryError as error:
+        raise OutputRefused(f"{folder} is a file; name a folder") from error
 
 
 def _here() -> Path:
