@@ -99,7 +99,16 @@ def kinds(day: Day) -> list[tuple[str, str]]:
     ("state", "expected"),
     [
         # P08 Illinois: the sign goes up after. P10 Wisconsin: before.
-        ("IL", [("sign", "after"), ("notice", "before"), ("re-entry", "after")]),
+        (
+            "IL",
+            [
+                ("sign", "after"),
+                ("notice", "before"),
+                ("information", "at"),
+                ("re-entry", "after"),
+            ],
+        ),
+        ("NH", [("caution", "before"), ("re-entry", "after")]),
         (
             "WI",
             [
@@ -122,7 +131,7 @@ def test_what_each_state_asks_for(state: str, expected: list[tuple[str, str]]) -
     assert kinds(one(state)) == expected
 
 
-def test_fertilizer_alone_needs_a_sign_in_illinois_only() -> None:
+def test_fertilizer_alone_needs_a_sign_in_illinois_and_kentucky() -> None:
     # University of Illinois: fertilizer-only visits count; P08.
     assert ("sign", "after") in kinds(one("IL", feed=True))
     assert kinds(one("OH", feed=True)) == []
@@ -168,6 +177,8 @@ def test_pennsylvanias_registry_has_an_earliest_and_a_latest_moment() -> None:
         ("OH", 0.0, "asked", ""),
         ("OH", 20.0, "Asked", "No fertilizer rules of Ohio are in this planner: ask the state."),
         ("IN", 0.0, "Asked", "No notice rules of Indiana are in this planner: ask the state."),
+        ("NH", 0.0, "Asked", "No sign, notice or customer information rules of New Hampshire"),
+        ("RI", 20.0, "Asked", "No sign, notice, customer information or fertilizer rules of RI"),
         (
             "NJ",
             20.0,

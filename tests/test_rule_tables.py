@@ -75,7 +75,8 @@ def test_rule_of_the_source_stands_in_the_table(row: dict[str, str]) -> None:
     if row["topic"] == "state fertilizer rule":
         state = row["computation"].split(":")[0]
         assert {rule["state"] for rule in ours} == {state}
-        assert {rule["provenance"] for rule in ours} == {row["provenance"]}
+        # Ours may have been read since in a source that the row names.
+        assert {rule["provenance"] for rule in ours} <= {row["provenance"], "read"}
 
 
 @pytest.mark.parametrize(
@@ -114,7 +115,7 @@ def test_tables_read_whole() -> None:
     assert {rule.who for rule in fertilizer_rules()} == {"anyone", "professional", "consumer"}
     states = {rule.state for rule in (*fertilizer_rules(), *duty_rules())}
     assert states <= set(STATE_NAMES)
-    assert {duty.kind for duty in duty_rules()} == {"sign", "notice", "information"}
+    assert {duty.kind for duty in duty_rules()} == {"sign", "notice", "information", "caution"}
     assert {duty.when for duty in duty_rules()} == {"before", "at", "after"}
     assert len(record_rules()) == 10
     assert truck_rules()["license group B"].figure == 26_001
@@ -143,7 +144,8 @@ def test_answers_to_the_review_are_reasoned_and_name_rows_that_exist() -> None:
         for row in table(name)
     }
     for row in answers():
-        assert row["answer"] in ("changed", "already right", "disagreed", "not done")
+        # Left: its source is not reachable, and the papers say so or ask.
+        assert row["answer"] in ("changed", "already right", "disagreed", "left")
         assert row["why"] or row["answer"] == "already right"
         named = re.findall(r"\b[A-Z]{2}-[a-z]+(?:-[a-z]+)*", row["why"])
         assert set(named) <= ids, row
@@ -156,5 +158,5 @@ def answers() -> list[dict[str, str]]:
 
 def test_a_figure_from_memory_is_marked() -> None:
     rules = {rule.rule_id: rule for rule in fertilizer_rules()}
-    assert rules["NJ-year"].origin.cited.endswith(FROM_MEMORY)
+    assert rules["NJ-visit-soluble"].origin.cited.endswith(FROM_MEMORY)
     assert FROM_MEMORY not in rules["NY-season"].origin.cited

@@ -169,7 +169,7 @@ def test_seasons_that_close_above_a_figure(state: str, when: date, rate: str, he
         ("FL", "most", "2.0", []),
         ("FL", "most", "2.1", ["LAW-VISIT"]),
         ("FL", "quick", "0.8", ["LAW-VISIT"]),
-        # S06, from memory: 1.0 lb, of it 0.7 soluble.
+        # S06: 1.0 lb by a summary; of it 0.7 soluble, from memory.
         ("NJ", "half", "1.0", []),
         ("NJ", "half", "1.1", ["LAW-VISIT"]),
         ("NY", "quick", "2.0", []),
@@ -255,11 +255,13 @@ def test_yearly_nitrogen() -> None:
 
 
 def test_a_figure_from_memory_says_so_in_the_reason() -> None:
+    case = day("NJ", SPRING, ("half", "1.5 lb N/1000 sq ft"))
+    assert "NJSA 58:10A-61 and following, from memory: verify" in holds(case)[0].reason
     past = (("half", 60, "40 lb"),)
     case = day("NJ", SPRING, ("half", "0.6 lb N/1000 sq ft"), past=past)
     assert codes(case) == ["LAW-YEAR"]
     assert "4.25 lb of nitrogen" in holds(case)[0].reason
-    assert holds(case)[0].reason.endswith("from memory: verify)")
+    assert holds(case)[0].reason.endswith("summarizes it)")
 
 
 @pytest.mark.parametrize(

@@ -84,7 +84,7 @@ def duties(day: Day, order: Order) -> tuple[Duty, ...]:
     home = day.workbook.properties[order.property_id]
     found = [
         Duty(rule.kind, rule.when, _rule_text(rule, home.county), _cited(rule))
-        for rule in _rules_for(day, order)
+        for rule in rules_for(day, order)
     ]
     if home.sign and not any(duty.kind == "sign" for duty in found):
         found.append(Duty("sign", "at", "Sign: place the firm's lawn sign.", ""))
@@ -107,7 +107,8 @@ def pre_notices(day: Day) -> tuple[PreNotice, ...]:
     return tuple(sorted(found, key=lambda one: (one.by is None, one.by or one.earliest)))
 
 
-def _rules_for(day: Day, order: Order) -> list[DutyRule]:
+def rules_for(day: Day, order: Order) -> list[DutyRule]:
+    """The duties of the order's state and place, in the order of the tables."""
     home = day.workbook.properties[order.property_id]
     state = (home.state or day.workbook.settings.state).upper()
     pesticide = any(is_pesticide(product) for _, product in parts_of(day.workbook, order))
@@ -196,7 +197,7 @@ def _state_notices(day: Day, order: Order) -> list[PreNotice]:
             text=_notice_text(rule, day.workbook.properties[order.property_id].county),
             section=f"{place_of(rule)}, {rule.origin.cited}",
         )
-        for rule in _rules_for(day, order)
+        for rule in rules_for(day, order)
         if rule.kind == "notice"
     ]
 

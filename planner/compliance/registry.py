@@ -16,7 +16,7 @@ from typing import Final
 import numpy as np
 
 from planner.compliance.applied import parts_of
-from planner.compliance.duties import in_place, is_pesticide, latest_moment
+from planner.compliance.duties import in_place, is_pesticide, latest_moment, rules_for
 from planner.day.clock import clock_text
 from planner.day.day import Day
 from planner.day.people import Registered
@@ -66,9 +66,9 @@ def moment_text(moment: datetime) -> str:
 
 def calls(day: Day, visits: Iterable[Visit]) -> tuple[Call, ...]:
     """Every call that the visits owe, the most urgent first. Stops of one person are one call where
-    a moment suits all of them. Visits without a pesticide owe none."""
+    a moment suits all of them. Visits without a pesticide owe none, but where a rule says so."""
     found: list[Call] = []
-    told = [one for one in visits if _sprays(day, one)]
+    told = [one for one in visits if _owes_calls(day, one)]
     for person in day.workbook.notify:
         single = []
         for visit in told:
@@ -106,10 +106,13 @@ def _same_address(listed: str, home: Property) -> bool:
     return not home.town or all(word in known for word in street_key(rest).split())
 
 
-def _sprays(day: Day, visit: Visit) -> bool:
+def _owes_calls(day: Day, visit: Visit) -> bool:
+    """A spray does; fertilizer alone where a rule on notices is about any application."""
     orders = [day.workbook.orders[n] for n in visit.order_ids if n in day.workbook.orders]
     return visit.property_id in day.workbook.properties and any(
-        is_pesticide(product) for one in orders for _, product in parts_of(day.workbook, one)
+        any(is_pesticide(product) for _, product in parts_of(day.workbook, one))
+        or any(rule.kind == "notice" for rule in rules_for(day, one))
+        for one in orders
     )
 
 

@@ -147,9 +147,12 @@ def _dilute_class_9(truck: Truck) -> Threshold:
     text = (
         f"{against}: too large for the exception for dilute Class 9, if a mix is Class 9 at all"
         if reached
-        else f"{against}: within the exception for Class 9 diluted to {rule.second_figure:g} %"
+        else f"{against}: within the exception for Class 9 diluted to {rule.second_figure:g} %; "
+        f"a tank that uses it shows its identification number on two opposite sides"
     )
-    return Threshold(rule.rule_id, reached, text, rule.origin.cited)
+    marked = truck_rules()["materials of trade, marking"].origin.cited
+    section = rule.origin.cited if reached else f"{rule.origin.cited}; {marked}"
+    return Threshold(rule.rule_id, reached, text, section)
 
 
 def _figure(rule: TruckRule) -> float:

@@ -16,22 +16,28 @@ from planner.day.rules import DutyRule, FertilizerRule, MonthDay, RuleSource
 Rule = TypeVar("Rule", FertilizerRule, DutyRule, "RecordRule", "TruckRule", "LicenseRule")
 
 STATE_NAMES: Final = {
+    "CO": "Colorado",
     "CT": "Connecticut",
     "FL": "Florida",
+    "GA": "Georgia",
     "IA": "Iowa",
     "IL": "Illinois",
     "IN": "Indiana",
+    "KY": "Kentucky",
+    "LA": "Louisiana",
     "MA": "Massachusetts",
     "MD": "Maryland",
     "ME": "Maine",
     "MI": "Michigan",
     "MN": "Minnesota",
+    "NH": "New Hampshire",
     "NJ": "New Jersey",
     "NY": "New York",
     "OH": "Ohio",
     "PA": "Pennsylvania",
     "VA": "Virginia",
     "VT": "Vermont",
+    "WA": "Washington",
     "WI": "Wisconsin",
 }
 """States that the tables know; of the others the papers say that they are not in them."""
