@@ -69,7 +69,7 @@ class FertilizerRule:
 
 @dataclass(frozen=True)
 class DutyRule:
-    """One duty around an application. kind: sign, notice, information or caution. applies_to: any or
+    """A duty around an application. kind: sign, notice, information or caution. applies_to: any or
     pesticide. when: before, at or after. counties: () = the whole state. only_if: the condition
     that the office knows and the tables do not. local: of the workbook; kind none is the office's
     word that the place has no rules of its own."""

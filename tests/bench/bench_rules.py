@@ -33,7 +33,7 @@ def main() -> None:
         for codes in PlainDay(test_random_rules.random_case(seed)).codes.values():
             held.update(codes)
             free += not codes
-    print(f"{said.cases} cases from seed {said.first} agree: {free} free orders, holds {dict(held)}")
+    print(f"{said.cases} cases agree from seed {said.first} on: {free} free, {dict(held)}")
     print(f"300 neighborhoods agree: {test_registry.random_neighborhoods(said.first)} owed")
     test_measures.test_no_gauge_and_no_meter_brings_a_mix_over_its_label(said.first)
     print("1,000 fills with every gauge and meter error stay within their labels")
