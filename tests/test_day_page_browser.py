@@ -330,18 +330,20 @@ def test_a_name_that_fits_one_customer_needs_no_list(browser: Browser, office: S
         desk.heard[:] = [text for text in desk.heard if "422" not in text and "400" not in text]
 
 
+HIDE = (
+    "hidden => { Object.defineProperty(document, 'hidden', { value: hidden, configurable: true"
+    " }); document.dispatchEvent(new Event('visibilitychange')); }"
+)
+
+
 def test_the_panel_of_planning_is_as_it_stands_when_the_page_is_looked_at_again(
     browser: Browser, office: Served
 ) -> None:
-    hide = (
-        "hidden => { Object.defineProperty(document, 'hidden', { value: hidden, configurable: true"
-        " }); document.dispatchEvent(new Event('visibilitychange')); }"
-    )
     with at_desk(browser, office) as desk:
         desk.page.click("#open-search")
-        desk.page.evaluate(hide, True)
+        desk.page.evaluate(HIDE, True)
         desk.office.day._search_is(Searching(text="nothing better was found"))
-        desk.page.evaluate(hide, False)
+        desk.page.evaluate(HIDE, False)
         desk.page.wait_for_selector("#search >> text=nothing better was found")
         desk.office.day._search_is(Searching())
 
@@ -365,3 +367,48 @@ def test_two_people_and_a_planner_that_does_not_answer(browser: Browser, office:
         desk.shown(revision + 2)
         desk.page.wait_for_selector("#link", state="hidden")
         desk.heard[:] = [text for text in desk.heard if "net::ERR_FAILED" not in text]
+
+
+def test_a_change_that_is_never_answered_is_told_until_one_is(
+    browser: Browser, office: Served
+) -> None:
+    """The limit of 20 s is cut to nothing here; a stream that opens again proves no change kept."""
+    with at_desk(browser, office) as desk:
+        revision = desk.state.revision
+        desk.row(orders_of(desk.state, 0)[0]).click()
+        desk.page.route("**/day/change", lambda _route: None)
+        desk.page.evaluate("AbortSignal.usual = AbortSignal.timeout")
+        desk.page.evaluate("AbortSignal.timeout = () => AbortSignal.usual(1)")
+        desk.press("k")
+        desk.page.wait_for_selector("#link >> text=has not answered for 20 seconds")
+        desk.page.evaluate("AbortSignal.timeout = AbortSignal.usual")
+        desk.page.unroute("**/day/change")
+        desk.page.evaluate(HIDE, True)
+        desk.page.evaluate(HIDE, False)
+        desk.page.wait_for_selector("#link >> text=It answers again")
+        desk.press("k")
+        desk.shown(revision + 1)
+        desk.page.wait_for_selector("#link", state="hidden")
+        office.day.change(revision + 1, {"kind": "undo"})
+        desk.shown(revision + 2)
+
+
+def test_rows_that_stay_keep_the_list_of_what_is_out_true(browser: Browser, office: Served) -> None:
+    """After moves the page holds what a page that is opened anew holds, word for word."""
+    words = """[...document.querySelectorAll('#outs, .sheet')].map(one => one.textContent)"""
+    with at_desk(browser, office) as desk:
+        revision = desk.state.revision
+        first, second, third = orders_of(desk.state, 0)[:3]
+        desk.press("o")
+        for number, order in enumerate((third, first, second), start=1):
+            office.day.change(revision + number - 1, {"kind": "remove", "orders": [order]})
+            desk.shown(revision + number)
+        desk.page.focus(f"#lift-{third}")
+        office.day.change(revision + 3, {"kind": "undo"})
+        desk.shown(revision + 4)
+        assert desk.focused() == f"lift-{third}"
+        with at_desk(browser, office) as anew:
+            assert desk.page.evaluate(words) == anew.page.evaluate(words)
+        for number in range(4, 6):
+            office.day.change(revision + number, {"kind": "undo"})
+        desk.shown(revision + 6)

@@ -43,6 +43,7 @@ from planner.routing.problem import StopToken
 from planner.serve.app import Office, application
 from planner.serve.events import Hub
 from planner.serve.guard import MOST_BODY, Keys
+from planner.serve.parts import Pieces
 from planner.serve.run import HERE, ServeError, bound, checked_certificate
 from tests.bad_workbooks import BASE as BOOK
 from tests.office_changes import kept_line, some_change, tried
@@ -121,6 +122,26 @@ def test_a_change_is_answered_with_what_is_other(page: TestClient, day: SharedDa
     assert sheets == {f"sheet-{number}"}
     assert told["say"].startswith(f"Order {order} out of the day.")
     assert len(answer.content) < 40_000
+
+
+def test_rows_that_stay_are_named_and_the_page_is_whole_all_the_same(day: SharedDay) -> None:
+    """A page that puts its own rows where they are only named holds what a new page holds."""
+    rng, pieces, named = random.Random("rows that stay"), Pieces(), 0
+    shown = pieces.answer(day.state, None, None, "")["parts"]
+    row = re.compile(r'<(tr|article) [^>]*data-key="([^"]*)".*?</\1>', re.DOTALL)
+    place = re.compile(r'<(\w+) data-same="([^"]*)"></\1>')
+    for _ in range(15):
+        since = day.state.revision
+        if not tried(day, some_change(day.state, rng)):
+            continue
+        told = pieces.answer(day.state, since, None, "")
+        assert told["since"] == since
+        for name, made in told["parts"].items():
+            had = {one[2]: one[0] for one in row.finditer(shown.get(name, ""))}
+            named += len(place.findall(made))
+            shown[name] = place.sub(lambda one, had=had: had[one[2]], made)
+        assert shown == Pieces().answer(day.state, None, None, "")["parts"]
+    assert named > 50
 
 
 def test_a_stale_change_is_not_made_and_the_page_is_brought_up_to_date(

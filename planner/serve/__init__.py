@@ -6,8 +6,9 @@ Office (a cookie, set by the one-time link that `planner serve` prints):
 * `POST /day/change`, body `{"revision": n, "change": {"kind": ..., ...}, "have": [ids]}`. have:
   element ids on the page, left out = all of them. Answers
 
-  * 200 `{"revision": m, "parts": {id: HTML}, "map": {name: JSON}, "say": "a plain sentence"}`: the
-    change is on the disk; only pieces that are other than in revision n;
+  * 200 `{"revision": m, "since": n, "parts": {id: HTML}, "map": {name: JSON}, "say": "a plain
+    sentence"}`: the change is on the disk; only pieces that are other than in revision n, and in
+    them an empty row with data-same for every row that is as it was. since null: all of it;
   * 409, the same with "say": somebody else was quicker; nothing was changed;
   * 422 `{"revision": n, "say": "...", "problems": ["..."]}`: it cannot be done, and why.
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import OrderedDict
 from collections.abc import Collection, Hashable
 from typing import Any, Final
@@ -12,6 +13,9 @@ from planner.pages import Part
 
 KEPT: Final = 500
 """Revisions of which is known what their pieces were; to an older page all are sent."""
+
+ROW: Final = re.compile(r'<(article|tr)\b[^>]*? data-key="([^"]*)".*?</\1>', re.DOTALL)
+HEAD: Final = re.compile(r"<thead>.*?</thead>", re.DOTALL)
 
 Keys = dict[str, Hashable]
 
@@ -26,9 +30,11 @@ class Pieces:
         self, state: DayState, since: int | None, have: Collection[str] | None, say: str
     ) -> dict[str, Any]:
         """The answer for a page that shows revision `since` (None = nothing) and has the elements
-        `have` (None = all)."""
+        `have` (None = all). since: the revision against which it is told, None = it is whole; what
+        a row with data-same names stays as that page has it."""
         parts, drawn = pages.day_parts(state), pages.day_map(state)
-        old_parts, old_drawn = self._known.get(-1 if since is None else since, ({}, {}))
+        base = since if since in self._known else None
+        old_parts, old_drawn = ({}, {}) if base is None else self._known[base]
         self._known[state.revision] = (_keys(parts), _keys(drawn))
         self._known.move_to_end(state.revision)
         while len(self._known) > KEPT:
@@ -37,6 +43,7 @@ class Pieces:
         gone = [name for name in old_parts if name not in parts]
         return {
             "revision": state.revision,
+            "since": base,
             "parts": _other(asked, old_parts) | dict.fromkeys(gone, ""),
             "map": _other(drawn, old_drawn),
             "say": say,
@@ -55,7 +62,20 @@ def _keys(parts: dict[str, Part]) -> Keys:
 
 def _other(parts: dict[str, Part], old: Keys) -> dict[str, Any]:
     return {
-        name: part.make()
+        name: _without_same_rows(part.make(), old.get(name))
         for name, part in parts.items()
         if name not in old or old[name] != part.key
     }
+
+
+def _without_same_rows(made: Any, old: Hashable) -> Any:
+    """A piece whose rows that are as they were are named and not sent. The browser paints cells by
+    the head of their table: under another head every row is another."""
+    if not isinstance(made, str) or not isinstance(old, str):
+        return made
+    if HEAD.findall(made) != HEAD.findall(old):
+        return made
+    had = {row[0] for row in ROW.finditer(old)}
+    return ROW.sub(
+        lambda row: f'<{row[1]} data-same="{row[2]}"></{row[1]}>' if row[0] in had else row[0], made
+    )

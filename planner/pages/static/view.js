@@ -107,6 +107,16 @@ function paintLevels(root) {
   }
 }
 
+// Rows that are as they were are only named; they move over. False when one is not here.
+function withSameRows(made, old) {
+  const had = new Map([...old.querySelectorAll("[data-key]")].map((one) => [one.dataset.key, one]));
+  return [...made.querySelectorAll("[data-same]")].every((one) => {
+    const same = had.get(one.dataset.same);
+    if (same) { one.replaceWith(same); }
+    return same;
+  });
+}
+
 // Puts fragments in the place of those with their ids. Focus, scroll and what is open stay.
 export function putParts(parts) {
   const active = document.activeElement;
@@ -120,6 +130,7 @@ export function putParts(parts) {
     const holder = document.createElement("template");
     holder.innerHTML = html;
     const made = holder.content.firstElementChild;
+    if (!withSameRows(made, old)) { location.reload(); return; }
     made.hidden = hidden;
     paintLevels(made);
     old.replaceWith(made);

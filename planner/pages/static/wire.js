@@ -1,7 +1,15 @@
-// Requests to the planner, one after another, and what it tells by itself.
-const waiting = { last: Promise.resolve() };
+// Requests to the planner, and what it tells by itself. Changes, and what brings the page up to date,
+// go one after another: each is told against the page that the one before has left.
+const LONGEST_S = 20, LONGEST_RUN_S = 120;
 export const table = { revision: Number(document.body.dataset.revision), reach: true };
 const hooks = { parts() {}, drawn() {}, told() {} };
+let last = Promise.resolve(), doubt = false;
+
+function queued(work) {
+  const done = last.then(work);
+  last = done.catch(() => false);
+  return done;
+}
 
 export function onAnswer(given) { Object.assign(hooks, given); }
 
@@ -13,15 +21,22 @@ export function complain(text) {
   bar.hidden = !text;
 }
 
-async function ask(path, body) {
-  const answer = await fetch(path, body && {
-    method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify(body)
-  });
-  const said = answer.headers.get("content-type").includes("json") ? await answer.json() : { say: await answer.text() };
-  return { status: answer.status, said };
+async function ask(path, body, longest = LONGEST_S) {
+  const given = body && { method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify(body) };
+  try {
+    const answer = await fetch(path, { ...given, signal: AbortSignal.timeout(longest * 1000) });
+    const said = answer.headers.get("content-type").includes("json") ? await answer.json() : { say: await answer.text() };
+    inReach();
+    return { status: answer.status, said };
+  } catch (error) {
+    outOfReach(error.name === "TimeoutError" ? `has not answered for ${longest} seconds` : "does not answer");
+    throw error;
+  }
 }
 
 function take(said) {
+  // Told against another page than this one, it would leave holes.
+  if ((said.since ?? table.revision) !== table.revision) { refresh(); return; }
   if (said.parts) { hooks.parts(said.parts); }
   if (said.map) { hooks.drawn(said.map); }
   table.revision = said.revision;
@@ -29,63 +44,73 @@ function take(said) {
   document.getElementById("saved").textContent = `saved · change ${said.revision}`;
 }
 
-function outOfReach() {
+function outOfReach(how = "does not answer") {
   table.reach = false;
-  complain("Not saved: the planner does not answer. What you see may be old; what you press now is not kept.");
+  complain(`Not saved: the planner ${how}. What you see may be old; what you press now is not kept.`);
+}
+
+// A change whose answer never came stays told until one is answered: it may be kept or not.
+function inReach() {
+  if (table.reach) { return; }
+  table.reach = true;
+  complain(doubt ? "Not saved, unless you see it here: the planner did not answer your last change. It answers again; if the change is missing, make it again." : "");
 }
 
 // Makes a change; true when it is kept. One change waits for the one before it.
 export function change(what) {
-  const done = waiting.last.then(async () => {
+  return queued(async () => {
     let answer;
     document.body.dataset.busy = "1";
     try {
       answer = await ask("/day/change", { revision: table.revision, change: what });
     } catch {
-      outOfReach();
+      doubt = true;
       return false;
     } finally {
       delete document.body.dataset.busy;
     }
+    doubt = false;
     if (answer.status === 200 || answer.status === 409) { take(answer.said); }
     complain(answer.status === 200 ? "" : [answer.said.say, ...(answer.said.problems || []).slice(1)].join(" "));
     say(answer.said.say);
     return answer.status === 200;
   });
-  waiting.last = done.catch(() => false);
-  return done;
 }
 
 // What every truck says to the orders; null when the day is another one by now.
 export async function answers(orders) {
-  await waiting.last;
+  await last;
   try {
     const answer = await ask("/day/ask", { revision: table.revision, lift: orders });
     if (answer.status === 200) { return answer.said.parts; }
     if (answer.said.parts) { take(answer.said); }
     complain(answer.said.say);
-  } catch { outOfReach(); }
+  } catch { /* told */ }
   return null;
 }
 
-export async function post(path, body = {}) {
-  try {
-    const answer = await ask(path, { revision: table.revision, ...body });
-    if (answer.said.parts) { take(answer.said); }
-    complain(answer.status >= 400 ? answer.said.say : "");
-    say(answer.said.say);
-    return answer.status < 400;
-  } catch { outOfReach(); return null; }
+export function post(path, body = {}) {
+  return queued(async () => {
+    try {
+      const answer = await ask(path, { revision: table.revision, ...body }, LONGEST_RUN_S);
+      if (answer.said.parts) { take(answer.said); }
+      if (answer.status >= 400 || !doubt) { complain(answer.status >= 400 ? answer.said.say : ""); }
+      say(answer.said.say);
+      return answer.status < 400;
+    } catch { return null; }
+  });
 }
 
 export async function get(path) {
-  try { return (await ask(path)).said; } catch { outOfReach(); return null; }
+  try { return (await ask(path)).said; } catch { return null; }
 }
 
-export async function refresh(everything = false, have = "") {
-  const since = everything ? "" : `since=${table.revision}`;
-  const said = await get(`/day/parts?${since}${have && `&have=${have}`}`);
-  if (said) { take(said); }
+export function refresh(everything = false, have = "") {
+  return queued(async () => {
+    const since = everything ? "" : `since=${table.revision}`;
+    const said = await get(`/day/parts?${since}${have && `&have=${have}`}`);
+    if (said) { take(said); }
+  });
 }
 
 // Fragments that change between revisions, as they are now.
@@ -100,11 +125,11 @@ export function listen(mayTake) {
   const tell = (event) => hooks.told(event.type, JSON.parse(event.data));
   function open() {
     stream = new EventSource("/day/events");
-    stream.onopen = () => { if (!table.reach) { table.reach = true; complain(""); } };
-    stream.onerror = outOfReach;
+    stream.onopen = inReach;
+    stream.onerror = () => outOfReach();
     stream.addEventListener("revision", async (event) => {
       const told = JSON.parse(event.data);
-      await waiting.last;
+      await last;
       const first = !heard;
       heard = true;
       if (told.revision === table.revision && !first) { await renew("acts", "print", "search"); }
