@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Final
 
-from planner.compliance.licensed import LicenseNeed, is_over, meets, needs, supervisors
+from planner.compliance.licensed import is_over, meets, needs, state_of, supervisors
 from planner.compliance.thresholds import is_commercial_motor_vehicle, needs_license_group_b
 from planner.day.day import Day, Workbook
 from planner.day.fleet import Truck
@@ -67,17 +67,18 @@ def with_licenses(day: Day) -> Day:
                 filter(None, (barred.get(paper.truck_id), paper.line))
             )
 
-    lacking_by: dict[tuple[LicenseNeed, ...], set[str]] = {}
+    lacking_by: dict[tuple[str, str], set[str]] = {}
 
     def kept_from(order: Order) -> Order:
-        asked = tuple(needs(book, order))
-        if asked not in lacking_by:
-            lacking_by[asked] = {
+        kind = order.mix_id, state_of(book, order.property_id)
+        if kind not in lacking_by:
+            asked = tuple(needs(book, order))
+            lacking_by[kind] = {
                 name
                 for name, one in book.trucks.items()
                 if not all(meets(book, one, need, day.date) for need in asked)
             }
-        lacking = lacking_by[asked]
+        lacking = lacking_by[kind]
         return replace(order, never_trucks=order.never_trucks | lacking) if lacking else order
 
     def changed(some: dict[str, Order]) -> dict[str, Order]:

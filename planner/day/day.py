@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 
@@ -19,15 +19,16 @@ from planner.day.settings import Settings
 
 @dataclass(frozen=True)
 class Source:
-    """Where the rows came from. files: table -> file or sheet name; rows: (table, key) -> row as
-    the spreadsheet numbers it; keys of several columns are joined by '/'."""
+    """Where the rows came from. files: table -> file or sheet name; rows: table -> key -> row as
+    the spreadsheet numbers it, of all but orders and history; keys of several columns are joined by
+    '/'."""
 
     files: dict[str, str]
-    rows: dict[tuple[str, str], int]
+    rows: Mapping[str, Mapping[str | None, int]]
 
     def where(self, table: str, key: str) -> tuple[str, int | None]:
         """File (or sheet) and row of one record."""
-        return self.files.get(table, table), self.rows.get((table, key))
+        return self.files.get(table, table), self.rows.get(table, {}).get(key)
 
 
 @dataclass(frozen=True)

@@ -74,9 +74,6 @@ def build_workbook(tables: Tables) -> Workbook:
         property=properties,
         mix=mixes,
     )
-    history = _keyed(
-        tables, "history", lambda row: _past(row, properties), property=properties, product=products
-    )
     local = list(_good_rows(tables, "local_rules").values())
     return Workbook(
         settings=settings,
@@ -88,7 +85,7 @@ def build_workbook(tables: Tables) -> Workbook:
         properties=properties,
         orders=orders,
         weather=tuple(_keyed(tables, "weather", _hour).values()),
-        history=tuple(history.values()),
+        history=_history(tables, properties, products),
         sha256=digest_of(tables),
         source=_source(tables),
         product_rates=tuple(
@@ -137,21 +134,29 @@ def _good_rows(
     **among: Container[object],
 ) -> dict[str, Row]:
     """Rows by their key; among: column -> what its cells must be among."""
-    rows: dict[str, Row] = {}
-    every = tables.rows(name)
-    if not every:
-        return rows
-    cells = every[0].cells
-    lost: set[int] = set()
+    places = _good_places(tables, name, wanted, **among)
+    return {key: Row(tables.by_name[name].cells, place) for key, place in places.items()}
+
+
+def _good_places(
+    tables: Tables,
+    name: str,
+    wanted: Callable[[Row], bool] | None = None,
+    **among: Container[object],
+) -> dict[str, int]:
+    table = tables.by_name.get(name)
+    if table is None or table.cells.missing:
+        return {}
+    cells, lost = table.cells, set(table.cells.bad)
     for column, known in among.items():
-        values = cells.values.get(column, [None] * len(every))
-        lost.update(place for place, value in enumerate(values) if value not in known)
-    for row, key in zip(every, cells.keys, strict=True):
-        if key is None or row.bad or key in rows or row.place in lost:
+        lost.update(place for place, value in enumerate(cells.values[column]) if value not in known)
+    places: dict[str, int] = {}
+    for place, key in enumerate(cells.keys):
+        if key is None or place in lost or key in places:
             continue
-        if wanted is None or wanted(row):
-            rows[key] = row
-    return rows
+        if wanted is None or wanted(Row(cells, place)):
+            places[key] = place
+    return places
 
 
 def _keyed(
@@ -165,14 +170,12 @@ def _keyed(
 
 
 def _source(tables: Tables) -> Source:
-    rows: dict[tuple[str, str], int] = {}
+    rows: dict[str, dict[str | None, int]] = {}
     for name, table in tables.by_name.items():
-        for row in (
-            table.rows if name != "history" else ()
-        ):  # Nobody asks for its hundred thousands.
-            key = row.key
-            if key is not None:
-                rows.setdefault((name, key), row.number)
+        if name not in ("orders", "history"):  # Nobody asks for their hundred thousands.
+            cells = table.cells
+            # Backwards, so that the first row of a key stays.
+            rows[name] = dict(zip(reversed(cells.keys), reversed(cells.numbers), strict=True))
     return Source({name: table.file for name, table in tables.by_name.items()}, rows)
 
 
@@ -371,17 +374,26 @@ def _hour(row: Row) -> WeatherHour:
     return WeatherHour(day=_day(row), **_named(row, WeatherHour))
 
 
-def _past(row: Row, properties: dict[str, Property]) -> PastApplication:
-    # By hand: a large office has hundreds of thousands.
-    place, values = row.place, row.cells.values
-    home = properties[row.text("property")]
-    area_ft2 = values["area_ft2"][place] or home.lawn_ft2
-    return PastApplication(
-        home.property_id,
-        row.text("product"),
-        _day(row),
-        area_ft2,  # type: ignore[arg-type]
-        values["amount"][place],  # type: ignore[arg-type]
+def _history(
+    tables: Tables, properties: Mapping[str, Property], products: Mapping[str, Product]
+) -> tuple[PastApplication, ...]:
+    places = _good_places(tables, "history", property=properties, product=products)
+    if not places:
+        return ()
+    # Column by column: a large office has hundreds of thousands.
+    columns = [
+        map(tables.by_name["history"].cells.values[name].__getitem__, places.values())
+        for name in ("property", "product", "date", "area_ft2", "amount")
+    ]
+    return tuple(
+        PastApplication(
+            (home := properties[property_id]).property_id,
+            products[product_id].product_id,
+            day,
+            area_ft2 or home.lawn_ft2,
+            amount,
+        )
+        for property_id, product_id, day, area_ft2, amount in zip(*columns, strict=True)
     )
 
 

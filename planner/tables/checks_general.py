@@ -37,7 +37,7 @@ def check_tables_have_rows(tables: Tables) -> Iterator[Problem]:
     """TABLE-4: a required table that is there but empty."""
     for name in REQUIRED_TABLES:
         table = tables.by_name.get(name)
-        if table is not None and not table.rows:
+        if table is not None and not table.cells.numbers:
             yield Problem(
                 table.file,
                 None,
@@ -50,12 +50,12 @@ def check_tables_have_rows(tables: Tables) -> Iterator[Problem]:
 
 def check_keys_are_unique(tables: Tables) -> Iterator[Problem]:
     """KEY-1: a second row with the key of an earlier one."""
-    for table in tables.by_name.values():
-        keys = [key for key in (table.rows[0].cells.keys if table.rows else ()) if key is not None]
+    for name, table in tables.by_name.items():
+        keys = [key for key in table.cells.keys if key is not None]
         if len(set(keys)) == len(keys):
             continue
         first: dict[str, int] = {}
-        columns = key_columns(table.name)
+        columns = key_columns(name)
         for row in table.rows:
             key = row.key
             if key is None:

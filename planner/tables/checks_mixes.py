@@ -72,7 +72,7 @@ def check_dry_by_weight(tables: Tables) -> Iterator[Problem]:
         for row in tables.rows("products")
         if _is_dry(row)
         for column in ("price_unit", "container", "in_store", "smallest_measure")
-    ] + [(row, "amount") for row in tables.rows("history") if row.text("product") in dry]
+    ] + [(row, "amount") for row in tables.rows_with("history", "product", dry)]
     for row, column in cells:
         value = row.value(column)
         if value is not None and _is_volume(value):

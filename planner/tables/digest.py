@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from itertools import chain, islice, repeat
 from typing import Final
 
 from planner.tables.columns import FORMER_NAMES, SETTINGS, columns_of, settings_columns, table_names
 from planner.tables.read_rows import blank_value
-from planner.tables.rows import BAD, Row, Tables
+from planner.tables.rows import BAD, Cells, Tables
 
 ADDED_LATER: Final = frozenset(
     {
@@ -117,36 +117,36 @@ def digest_of(tables: Tables) -> str:
     for name in table_names():
         if name == SETTINGS or name in OF_NO_DAY:
             continue
-        for text in _row_texts(name, tables.rows(name)):
-            sha.update(text.encode())
+        if name in tables.by_name:
+            for text in _row_texts(name, tables.by_name[name].cells):
+                sha.update(text.encode())
     return sha.hexdigest()
 
 
-def _row_texts(name: str, rows: Sequence[Row]) -> Iterator[str]:
+def _row_texts(name: str, cells: Cells) -> Iterator[str]:
     """The rows as text, many at once: cells column by column, and put together only then."""
-    if not rows:
+    if not cells.numbers:
         return
-    cells, columns = rows[0].cells, []
+    columns: list[Iterable[str]] = []
+    blank = [""] * len(cells.numbers)
     for column in columns_of(name):
         prefix = f"\x1f{column}=" if _named(name, column) else "\x1f"
-        blank = [""] * len(rows)
         values, texts = cells.values.get(column), cells.texts.get(column, blank)
         later = (name, column) in ADDED_LATER
         if later and not any(texts):
             continue
-        ids = list(map(id, values or ()))
         # Cells that say the same share their value.
-        different = dict(zip(ids, values or (), strict=True))
+        different = {id(value): value for value in values or ()}
         shown = {at: prefix + repr(value) for at, value in different.items()}
         if values is not None and not later and id(BAD) not in different:
-            columns.append(list(map(shown.__getitem__, ids)))
+            columns.append(map(shown.__getitem__, map(id, values)))
             continue
         columns.append(
             [
                 "" if later and not text
                 else f"{prefix}?{text}" if value is BAD
                 else shown[id(value)]
-                for value, text in zip(values or [BAD] * len(rows), texts, strict=True)
+                for value, text in zip(values or [BAD] * len(blank), texts, strict=True)
             ]
         )  # fmt: skip
     every = zip(repeat(name), *columns, repeat("\x1e"))  # these two never end

@@ -10,7 +10,6 @@ from planner.tables.columns import REQUIRED_TABLES, table_names
 from planner.tables.csv_files import read_csv_file
 from planner.tables.sheets import Sheet, SheetError
 from planner.tables.text import did_you_mean, header_name
-from planner.tables.xlsx_files import read_xlsx_file
 
 CSV_SUFFIXES = (".csv", ".tsv")
 XLSX_SUFFIXES = (".xlsx", ".xlsm")
@@ -100,6 +99,9 @@ def open_folder(
 def _open_xlsx(path: Path) -> tuple[dict[str, Sheet], frozenset[str], list[Problem]]:
     if path.suffix.lower() not in XLSX_SUFFIXES:
         return {}, frozenset(), [_unopened(path, "it is neither a folder nor an .xlsx file")]
+    # Half a second to import: only where it is asked.
+    from planner.tables.xlsx_files import read_xlsx_file
+
     try:
         found = read_xlsx_file(path)
     except SheetError as error:

@@ -26,7 +26,7 @@ from planner.tables.local_rules import LOCAL_CHECKS
 from planner.tables.office import load_office_file
 from planner.tables.open_sheets import open_sheets
 from planner.tables.read_rows import read_settings, read_table, style_of
-from planner.tables.rows import Table, Tables
+from planner.tables.rows import Cells, Table, Tables
 from planner.tables.sheets import Sheet
 
 CHECKS: tuple[Callable[[Tables], Iterator[Problem]], ...] = (
@@ -99,27 +99,28 @@ def _read(path: Path, mapping: ColumnMapping | None, fleet: FleetFolder | None) 
         problems.extend(found)
         if header is not None:
             headers[name] = header
+    names = {name: sheet.name for name, sheet in sheets.items()}
     tables, found = _read_tables(sheets, headers)
     found = points_at_once(tables, found)
     found += [problem for check in CHECKS for problem in check(tables)]
     if fleet is not None:
-        found = [problem for problem in found if not _names_other_trucks(problem, sheets)]
-    problems.extend(_with_office_headers(found, sheets, headers))
+        found = [problem for problem in found if not _names_other_trucks(problem, names)]
+    problems.extend(_with_office_headers(found, names, headers))
     usable = all(
         name in tables.by_name and name not in unread and not _lacks_columns(headers.get(name))
         for name in REQUIRED_TABLES
     )
     notes = tuple(
-        f"{sheets[name].name}: not read, as planner.toml says: {', '.join(header.ignored)}"
+        f"{names[name]}: not read, as planner.toml says: {', '.join(header.ignored)}"
         for name, header in headers.items()
         if header.ignored
     )
     return WorkbookReading(build_workbook(tables) if usable else None, tuple(problems), notes)
 
 
-def _names_other_trucks(problem: Problem, sheets: dict[str, Sheet]) -> bool:
+def _names_other_trucks(problem: Problem, names: dict[str, str]) -> bool:
     """Whether a table that all fleets share names what only another fleet has."""
-    own = {sheets[name].name for name in FLEET_TABLES if name in sheets}
+    own = {names[name] for name in FLEET_TABLES if name in names}
     return problem.code == "REF-1" and problem.file not in own
 
 
@@ -130,7 +131,8 @@ def _lacks_columns(header: Header | None) -> bool:
 def _read_tables(
     sheets: dict[str, Sheet], headers: dict[str, Header]
 ) -> tuple[Tables, list[Problem]]:
-    """Every table that has a header, products before the mixes that need their formulations."""
+    """Every table that has a header, products before the mixes that need their formulations.
+    Sheets are taken out of `sheets`: a large office's fill the memory twice otherwise."""
     by_name: dict[str, Table] = {}
     problems: list[Problem] = []
     formulations: dict[str, str] = {}
@@ -138,12 +140,15 @@ def _read_tables(
     def formulation_of(own: str, product: str) -> str | None:
         return own or formulations.get(product) or None
 
+    style = Style()
+    if SETTINGS in headers:
+        style = style_of(SETTINGS, sheets[SETTINGS], headers[SETTINGS])
     for name in table_names():
         if name not in sheets:
             continue
-        sheet, header = sheets[name], headers.get(name)
+        sheet, header = sheets.pop(name), headers.get(name)
         if header is None:
-            by_name[name] = Table(name, sheet.name, (), known=True)
+            by_name[name] = Table(Cells(name, sheet.name))
             continue
         by_name[name], found = read_table(name, sheet, header, formulation_of)
         problems += found
@@ -151,18 +156,15 @@ def _read_tables(
             formulations = {
                 row.written("product"): row.written("formulation") for row in by_name[name].rows
             }
-    style = Style()
-    if SETTINGS in headers:
-        style = style_of(SETTINGS, sheets[SETTINGS], headers[SETTINGS])
     settings, found = read_settings(by_name.get(SETTINGS), style)
     return Tables(by_name, settings), problems + found
 
 
 def _with_office_headers(
-    problems: list[Problem], sheets: dict[str, Sheet], headers: dict[str, Header]
+    problems: list[Problem], names: dict[str, str], headers: dict[str, Header]
 ) -> Iterator[Problem]:
     """The problems, with the office's own header beside the planner's where they differ."""
-    office = {sheets[name].name: header.office for name, header in headers.items()}
+    office = {names[name]: header.office for name, header in headers.items()}
     for problem in problems:
         own = office.get(problem.file, {}).get(problem.column or "")
         if own is None:

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
-from typing import Any, Final
+from array import array
+from collections.abc import Callable, Iterator, Sequence
+from itertools import zip_longest
+from typing import Final
 
 from planner.problems import Problem
 from planner.tables.cell_error import CellError
 from planner.tables.cells import NUMBER_KINDS, Style, read_cell, shows_decimal_comma
 from planner.tables.columns import SETTINGS, Column, columns_of, present_name, settings_columns
 from planner.tables.headers import Header
-from planner.tables.rows import BAD, Cells, Row, Table
+from planner.tables.rows import BAD, Cells, Once, Table
 from planner.tables.sheets import Sheet
 from planner.tables.text import clean, did_you_mean
 from planner.units import UnitError
@@ -42,11 +44,21 @@ def read_table(
 
     Blank rows and comment rows (a single cell that begins with #) are passed over.
     """
-    rows = data_rows(sheet, header)
-    problems = list(_too_wide(sheet, header, rows))
-    numbers = [number for number, _ in rows]
-    texts = {column: _texts(rows, header, column) for column in header.index}
-    blank = [""] * len(rows)
+    rows = [(number, cells) for number, cells in sheet.rows if _says(number, cells, header)]
+    numbers = array("L", (number for number, _ in rows))
+    columns = list(zip_longest(*(cells for _, cells in rows), fillvalue=""))
+    del rows
+    cleaned = Once(_cleaned)
+    problems = list(_too_wide(sheet, numbers, columns[header.width :], cleaned))
+    blank = [""] * len(numbers)
+
+    def written(place: int) -> list[str]:
+        return cleaned.all(columns[place]) if place < len(columns) else blank
+
+    texts = {column: written(place) for column, place in header.index.items()}
+    for joined, places in header.joined.items():
+        parts = zip(*map(written, places), strict=True)
+        texts[joined] = [" ".join(filter(None, words)) for words in parts]
     formulations = [
         formulation_of(own, product)
         for own, product in zip(
@@ -54,58 +66,30 @@ def read_table(
         )
     ]
     style = style_of(name, sheet, header)
+    missing = frozenset(header.missing)
     values: dict[str, list[object]] = {}
-    bad: dict[int, set[str]] = {}
+    bad: dict[int, frozenset[str]] = {}
     for column in columns_of(name).values():
-        if column.column not in header.missing:
+        if column.column not in missing:
             cells = texts.get(column.column, blank)
             read = _values(column, cells, formulations, style)
             for place, problem in _wrong(column, sheet, header, numbers, cells, read):
                 read[place] = BAD
-                bad.setdefault(place, set()).add(column.column)
+                bad[place] = bad.get(place, missing) | {column.column}
                 problems.append(problem)
             values[column.column] = read
-    every = Cells(name, sheet.name, len(rows), values, texts)
-    missing = frozenset(header.missing)
-    table = tuple(
-        Row(every, place, number, missing | bad[place] if place in bad else missing)
-        for place, number in enumerate(numbers)
-    )
-    known = not any(columns_of(name)[column].key for column in header.missing)
-    return Table(name, sheet.name, table, known), problems
-
-
-Rows = list[tuple[int, tuple[str, ...]]]
-
-
-def _texts(rows: Rows, header: Header, column: str) -> list[str]:
-    if column in header.joined:
-        return [header.text(cells, column) for _, cells in rows]
-    place = header.index[column]
-    return [cells[place] if place < len(cells) else "" for _, cells in rows]
+    known = not any(columns_of(name)[column].key for column in missing)
+    return Table(Cells(name, sheet.name, numbers, values, texts, bad, missing), known), problems
 
 
 def _values(
     column: Column, texts: list[str], formulations: list[str | None], style: Style
 ) -> list[object]:
-    """A column's values; the error where a cell cannot be read. A column says the same few things
-    thousands of times: each is read once, and rows share the value."""
+    """A column's values; the error where a cell cannot be read."""
     if column.item_kind == "rate":
-        rates = _Read(lambda key: _value(column, key[0], style, key[1]))
-        return list(map(rates.__getitem__, zip(texts, formulations, strict=True)))
-    read = _Read(lambda text: _value(column, text, style, None))
-    return list(map(read.__getitem__, texts))
-
-
-class _Read(dict[Any, Any]):
-    """Values by what is written, each read once."""
-
-    def __init__(self, read: Callable[[Any], object]) -> None:
-        self._read = read
-
-    def __missing__(self, key: Any) -> Any:
-        self[key] = value = self._read(key)
-        return value
+        rates = Once(lambda key: _value(column, key[0], style, key[1]))
+        return rates.all(zip(texts, formulations, strict=True))
+    return Once(lambda text: _value(column, text, style, None)).all(texts)
 
 
 def _value(column: Column, text: str, style: Style, formulation: str | None) -> object:
@@ -126,7 +110,7 @@ def _wrong(
     column: Column,
     sheet: Sheet,
     header: Header,
-    numbers: list[int],
+    numbers: Sequence[int],
     texts: list[str],
     values: list[object],
 ) -> Iterator[tuple[int, Problem]]:
@@ -158,16 +142,22 @@ def _wrong(
 
 def data_rows(sheet: Sheet, header: Header) -> list[tuple[int, tuple[str, ...]]]:
     """The rows below the header that are neither blank nor comments, cells cleaned."""
-    rows = []
-    cleaned = _Read(_cleaned)
-    for number, cells in sheet.rows:
-        if number <= header.row:
-            continue
-        texts = tuple(map(cleaned.__getitem__, cells))
-        first = next(filter(None, texts), "")
-        if first and (first[0] != "#" or sum(map(bool, texts)) > 1):
-            rows.append((number, texts))
-    return rows
+    cleaned = Once(_cleaned)
+    return [
+        (number, tuple(cleaned.all(cells)))
+        for number, cells in sheet.rows
+        if _says(number, cells, header)
+    ]
+
+
+def _says(number: int, cells: Sequence[str], header: Header) -> bool:
+    """Whether a row lies below the header and is neither blank nor a comment."""
+    if number <= header.row:
+        return False
+    if cells and cells[0][:1].isalnum():
+        return True
+    texts = list(filter(None, map(clean, cells)))
+    return bool(texts) and (texts[0][0] != "#" or len(texts) > 1)
 
 
 def _cleaned(written: str) -> str:
@@ -192,18 +182,21 @@ def style_of(name: str, sheet: Sheet, header: Header) -> Style:
     return Style(semicolons, decimal_commas, sheet.epoch_1904)
 
 
-def _too_wide(sheet: Sheet, header: Header, rows: Rows) -> Iterator[Problem]:
-    for number, cells in rows:
-        # Fewer cells than headers are no fault: Excel drops blank cells at the end of a row.
-        extra = [cell for cell in cells[header.width :] if cell]
-        if extra:
+def _too_wide(
+    sheet: Sheet, numbers: Sequence[int], beyond: list[tuple[str, ...]], cleaned: Once
+) -> Iterator[Problem]:
+    """beyond: the columns to the right of the header; fewer cells than headers are no fault, as
+    Excel drops blank cells at the end of a row."""
+    for number, cells in zip(numbers, zip(*map(cleaned.all, beyond), strict=True), strict=False):
+        extra = next(filter(None, cells), None)
+        if extra is not None:
             yield Problem(
                 sheet.name,
                 number,
                 None,
                 "ROW-1",
                 "the row has more cells than the header has columns",
-                extra[0],
+                extra,
                 'a cell that holds a comma must stand in quotation marks ("...")',
             )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any, Final
@@ -14,39 +14,71 @@ BAD: Final = object()
 """Stands for the value of a cell that could not be read."""
 
 
+class Once(dict[Any, Any]):
+    """Answers by what is asked, each worked out once: a column says the same few things thousands
+    of times, and rows share the answer."""
+
+    def __init__(self, answer: Callable[[Any], object]) -> None:
+        self._answer = answer
+
+    def __missing__(self, asked: Any) -> Any:
+        self[asked] = answer = self._answer(asked)
+        return answer
+
+    def all(self, asked: Iterable[Any]) -> list[Any]:
+        """The answers in order."""
+        return list(map(self.__getitem__, asked))
+
+
 @dataclass(frozen=True)
 class Cells:
     """The cells of a table, column by column: a large office has millions, and a row of its own
-    for each would fill the memory. values: BAD where a cell could not be read; columns that the
-    table must have and has not are left out. texts: what was written. row_count: which the columns
-    do not tell where all are left out."""
+    for each would fill the memory. numbers: of the rows, as the spreadsheet shows them. values: BAD
+    where a cell could not be read; columns that the table must have and has not are left out.
+    texts: what was written. bad: place of a row -> columns without a value, missing: of any
+    other."""
 
     table: str
     file: str
-    row_count: int
-    values: Mapping[str, Sequence[object]]
-    texts: Mapping[str, Sequence[str]]
+    numbers: Sequence[int] = ()
+    values: Mapping[str, Sequence[Any]] = field(default_factory=dict)
+    texts: Mapping[str, Sequence[str]] = field(default_factory=dict)
+    bad: Mapping[int, frozenset[str]] = field(default_factory=dict)
+    missing: frozenset[str] = frozenset()
     derived: dict[Any, Any] = field(default_factory=dict, compare=False)
     """What was worked out of whole columns, once for all rows."""
 
     @cached_property
     def keys(self) -> list[str | None]:
         """Each row's key, several columns joined by '/'; None when one of them is bad."""
-        columns = [self.values.get(name) for name in key_columns(self.table)]
-        if any(column is None for column in columns):
-            return [None] * self.row_count
-        rows = zip(*(column for column in columns if column is not None), strict=True)
-        return [None if BAD in row else "/".join(map(_key_text, row)) for row in rows]
+        names = key_columns(self.table)
+        if not self.missing.isdisjoint(names):
+            return [None] * len(self.numbers)
+        columns = [Once(_key_text).all(self.values[name]) for name in names]
+        keys: list[str | None] = list(map("/".join, zip(*columns, strict=True)))
+        for place, bad in self.bad.items():
+            if not bad.isdisjoint(names):
+                keys[place] = None
+        return keys
 
 
 class Row:
-    """One row. number: as the spreadsheet shows it. bad: columns that could not be read; place: in
-    its columns."""
+    """One row. place: in the columns of its table."""
 
-    __slots__ = ("bad", "cells", "number", "place")
+    __slots__ = ("cells", "place")
 
-    def __init__(self, cells: Cells, place: int, number: int, bad: frozenset[str]) -> None:
-        self.cells, self.place, self.number, self.bad = cells, place, number, bad
+    def __init__(self, cells: Cells, place: int) -> None:
+        self.cells, self.place = cells, place
+
+    @property
+    def number(self) -> int:
+        """As the spreadsheet shows it."""
+        return self.cells.numbers[self.place]
+
+    @property
+    def bad(self) -> frozenset[str]:
+        """Columns that could not be read."""
+        return self.cells.bad.get(self.place, self.cells.missing)
 
     @property
     def table(self) -> str:
@@ -118,19 +150,26 @@ def _key_text(value: object) -> str:
 
 @dataclass(frozen=True)
 class Table:
-    """One table. file: file or sheet name. known: whether its rows and every key column could be
-    read, so that a name that is not in it is really missing."""
+    """One table. known: whether its rows and every key column could be read, so that a name that is
+    not in it is really missing."""
 
-    name: str
-    file: str
-    rows: tuple[Row, ...]
+    cells: Cells
     known: bool = True
+
+    @property
+    def file(self) -> str:
+        """File or sheet name."""
+        return self.cells.file
+
+    @cached_property
+    def rows(self) -> tuple[Row, ...]:
+        """Made when they are asked for: nobody asks for all of a long history."""
+        return tuple(Row(self.cells, place) for place in range(len(self.cells.numbers)))
 
     @cached_property
     def ids(self) -> frozenset[str]:
         """Every short name in the table's first key column, of bad rows too."""
-        first = key_columns(self.name)[0]
-        return frozenset(row.written(first) for row in self.rows) - {""}
+        return frozenset(self.cells.texts.get(key_columns(self.cells.table)[0], ())) - {""}
 
 
 @dataclass(frozen=True)
@@ -144,6 +183,14 @@ class Tables:
         """Rows of a table; none when the table is missing."""
         table = self.by_name.get(name)
         return table.rows if table else ()
+
+    def rows_with(self, name: str, column: str, among: Collection[object]) -> Iterator[Row]:
+        """Rows of a table whose cell is among some values."""
+        table = self.by_name.get(name)
+        if table is not None and among:
+            for place, value in enumerate(table.cells.values.get(column, ())):
+                if value in among:
+                    yield Row(table.cells, place)
 
     def known(self, *names: str) -> bool:
         """Whether all these tables could be read, so that what is not there is missing."""
@@ -159,13 +206,11 @@ class Tables:
         for name, table in self.by_name.items():
             columns = [column for column in columns_of(name).values() if column.ref_table]
             for column in columns:
-                values = table.rows[0].cells.values.get(column.column, ()) if table.rows else ()
+                values = set(table.cells.values.get(column.column, ()))
                 ids = self.ids(column.ref_table or "")
-                lost = {value for value in set(values) if not ids.issuperset(_items(value))}
-                if not lost:
-                    continue
-                for row, value in zip(table.rows, values, strict=True):
-                    for item in _items(value) if value in lost else ():
+                lost = {value for value in values if not ids.issuperset(_items(value))}
+                for row in self.rows_with(name, column.column, lost):
+                    for item in _items(row.value(column.column)):
                         if item not in ids:
                             yield row, column, item
 

@@ -46,7 +46,7 @@ def header_name(text: str) -> str:
 
 def letters(text: str) -> str:
     """Letters and digits alone, in lower case, to see whether two spellings mean the same."""
-    return "".join(letter for letter in text.casefold() if letter.isalnum())
+    return "".join(filter(str.isalnum, text.casefold()))
 
 
 def alike(one: str, other: str) -> bool:

@@ -13,8 +13,6 @@ from dataclasses import dataclass
 from math import ceil, floor, inf
 from typing import Any
 
-from ortools.sat.python import cp_model
-
 from planner.routing.problem import RoutingProblem
 from planner.routing.refills.nodes import RefillWay
 from planner.routing.refills.ways import RefillWays
@@ -70,6 +68,9 @@ class RefillModel:
     ) -> None:
         self.problem, self.least = problem, least or {}
         self.ways = ways
+        # Half a second and 60 MB to import: only where trucks meet at a site with few places.
+        from ortools.sat.python import cp_model
+
         # CP-SAT's classes are not typed for strict checking; Any stays inside this class.
         self.model: Any = cp_model.CpModel()
         self.taken: dict[int, list[tuple[RefillWay, Any]]] = {}
