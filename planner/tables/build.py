@@ -145,7 +145,7 @@ def _good_places(
     **among: Container[object],
 ) -> dict[str, int]:
     table = tables.by_name.get(name)
-    if table is None or table.cells.missing:
+    if table is None or table.cells.missing or not table.cells.numbers:
         return {}
     cells, lost = table.cells, set(table.cells.bad)
     for column, known in among.items():

@@ -52,7 +52,7 @@ class Cells:
     def keys(self) -> list[str | None]:
         """Each row's key, several columns joined by '/'; None when one of them is bad."""
         names = key_columns(self.table)
-        if not self.missing.isdisjoint(names):
+        if not self.values.keys() >= set(names):
             return [None] * len(self.numbers)
         columns = [Once(_key_text).all(self.values[name]) for name in names]
         keys: list[str | None] = list(map("/".join, zip(*columns, strict=True)))
