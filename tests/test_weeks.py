@@ -239,21 +239,21 @@ def test_closed_days_weekdays_told_days_and_trucks_at_home_count(office: Path) -
 
 
 def test_being_late_costs_as_leaving_out_does(horizon: Horizon) -> None:
-    """Rule 31: a fifth of what an order is worth, for every day past its span; and the chance of it
-    where the days left may be lost: with 20 percent lost, of two days left both are in 4 of 100
-    cases, and then it takes 1 / 0.8 days until a dry one. Worked by hand."""
+    """Rule 31: past its span at once what nearing the last day put on the price (0.8 of 1), and a
+    fifth for every day; and the chance of it where the days left may be lost: with 20 percent lost,
+    of two days left both are in 4 of 100 cases, and then it takes 1 / 0.8 days until a dry one.
+    Leaving it out costs more than any day. Worked by hand."""
     soon, later = an_order(horizon, "1001", 0, 1), an_order(horizon, "1002", 0, 9)
     book = with_orders(horizon, soon, later).day.workbook
     opened = open_days(horizon.day, horizon.days, (), set(book.properties))
     worth = book.settings.unserved_price(soon.priority) + (soon.revenue or 0.0)
     dry = Lateness(book, opened, 0.0)
-    assert dry.of(soon) == {0: 0.0, 1: 0.0, 2: pytest.approx(0.2 * worth)}
+    assert dry.of(soon) == {0: 0.0, 1: 0.0, 2: pytest.approx(worth)}
     wet = Lateness(book, opened, 20.0)
-    chance = 0.2 * worth / 0.8
     assert wet.of(soon) == pytest.approx(
-        {0: 0.04 * chance, 1: 0.2 * chance, 2: 0.2 * worth + 0.2 * chance}
+        {0: 0.04 * 1.05 * worth, 1: 0.2 * 1.05 * worth, 2: (0.8 + 0.2 * 1.25) * worth}
     )
-    assert wet.without_day(soon) == pytest.approx(1.2 * worth)
+    assert wet.without_day(soon) == pytest.approx((0.2 + 0.8 + 0.2 * (1 + 1.25)) * worth)
     assert wet.without_day(later) < 0.001 * worth < wet.of(soon)[1]
     urgent = replace(soon, priority=1, revenue=None)
     plain = replace(soon, priority=3, revenue=None)

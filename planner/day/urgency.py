@@ -18,6 +18,9 @@ its last day."""
 A_DAY_OVERDUE = 0.2
 """Added for every day past the last one: after eight days an order that may wait (priority 3) goes
 before an ordinary one (priority 2) on its last day, at the default prices."""
+OVERDUE = 1.0 - LEAST
+"""What being done past the last day counts for, besides the days: all that nearing that day has put
+on the price. The rest is what being done at all is worth."""
 FAR = 20
 """Days left are counted no further."""
 

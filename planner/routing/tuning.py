@@ -139,6 +139,9 @@ class Tuning:
     calendar_warm_from: float = _share(
         0.45, "where it begins from yesterday's calendar: too cool to break that up"
     )
+    calendar_trucks_near: int = _whole(
+        120, "search_trucks_near of many days: the nearest orders may all lie on days that are shut"
+    )
     calendar_reload_chance: float = _share(0.3, "chance that a truck-day is loaded otherwise")
     calendar_idle_looks: int = _whole(
         6, "idle truck-days that are tried for orders left out together", 0

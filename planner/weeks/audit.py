@@ -18,8 +18,8 @@ from planner.plan.audit.weather import openings
 from planner.units import Amount
 from planner.weeks.model import WAITING_CODES, Calendar, TruckShare
 
-A_DAY_LATE = 0.2
-"""Rule 31: share of an order's worth that each day past its span counts for."""
+LATE, A_DAY_LATE = 0.8, 0.2
+"""Rule 31: shares of an order's worth that being past its span counts for, and each day of it."""
 SLACK = 1e-4
 """Figures are kept to six decimals."""
 
@@ -100,7 +100,7 @@ def _share(share: TruckShare, book: Workbook) -> Iterator[str]:
         if late != row.overdue_days:
             yield f"{name}: order {row.order_id} is {late} days late, not {row.overdue_days}"
         worth = (order.revenue or 0.0) + book.settings.unserved_price(order.priority)
-        if row.late_cost < A_DAY_LATE * late * worth - SLACK:
+        if late and row.late_cost < (LATE + A_DAY_LATE * late) * worth - SLACK:
             yield f"{name}: lateness of order {row.order_id} counts for {row.late_cost:.2f} only"
     for mix_id in gal.keys() | share.gal_by_mix.keys():
         if abs(gal.get(mix_id, 0.0) - share.gal_by_mix.get(mix_id, 0.0)) > SLACK:

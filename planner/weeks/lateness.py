@@ -10,7 +10,7 @@ from typing import Final
 from planner.compliance.weather import HOURS_OF_A_DAY, Forecast
 from planner.day.day import Workbook
 from planner.day.orders import Order
-from planner.day.urgency import A_DAY_OVERDUE, days_left, worth
+from planner.day.urgency import A_DAY_OVERDUE, LEAST, OVERDUE, days_left, worth
 from planner.weeks.open_days import OpenDays
 
 USUAL_LOST_PERCENT: Final = 20.0
@@ -52,34 +52,37 @@ class Lateness:
         return self._chances[area]
 
     def of(self, order: Order) -> dict[int, float]:
-        """Money of doing an order on each of its days, by the day's row: it is late (rule 31), and
+        """Money of doing an order on each of its days, by the day's row: it is late (rule 31), or
         this and all later days of its span may be lost; then it is late until a dry one comes."""
         chances = self.chances(self.book.properties[order.property_id].weather_area)
         days, rows = self.opened.days, self.opened.of[order.order_id]
-        all_lost, found = self._after(order), {}
-        in_time = False
+        all_lost, found, wait = self._after(order), {}, 1.0 / self._dry(order)
         for row in sorted(rows, reverse=True):
             late = (days[row] - order.due_to).days
-            if late <= 0:
+            if late > 0:
+                found[row] = self._past(order, late + chances[row] * wait)
+            else:
                 all_lost *= chances[row]
-                in_time = True
-            risk = all_lost if in_time else chances[row]
-            price = A_DAY_OVERDUE * worth(order, self.book.settings)
-            found[row] = price * (max(0, late) + risk / self._dry(order))
+                found[row] = all_lost * self._past(order, wait)
         return found
 
     def without_day(self, order: Order) -> float:
         """Money of not doing an order within the calendar: the chance that it becomes late while it
         still has days in time, else what leaving it out on the last day costs."""
-        whole = worth(order, self.book.settings)
         if self.days_after(order) > 0:
-            return A_DAY_OVERDUE * whole * self._after(order) / self._dry(order)
+            return self._after(order) * self._past(order, 1.0 / self._dry(order))
         return self.left_out(order)
 
     def left_out(self, order: Order) -> float:
-        """What leaving it out by the calendar's last day costs (rule 31)."""
+        """What leaving it out by the calendar's last day costs: more than any day of it, on which
+        it would be late, too."""
         overdue = max(0, (self.opened.days[-1] - order.due_to).days)
-        return worth(order, self.book.settings) * (1.0 + A_DAY_OVERDUE * overdue)
+        least = LEAST * worth(order, self.book.settings)
+        return least + self._past(order, overdue + 1.0 / self._dry(order))
+
+    def _past(self, order: Order, days: float) -> float:
+        """What being done so many days past its span counts for (rule 31)."""
+        return worth(order, self.book.settings) * (OVERDUE + A_DAY_OVERDUE * days)
 
     def days_after(self, order: Order, when: date | None = None) -> int:
         """Days in time after that one (None = the calendar's last) on which nothing that is known

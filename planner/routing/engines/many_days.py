@@ -60,7 +60,10 @@ def lay_days(
     asked for or nothing can be compiled. later: orders that can still be done after the last day ->
     money that this counts for; leaving them out costs that and what an order costs on the road.
     Once the token is set the best so far is taken."""
-    problem = replace(problem, tuning=effort.tuning)
+    tuning = effort.tuning
+    problem = replace(
+        problem, tuning=replace(tuning, search_trucks_near=tuning.calendar_trucks_near)
+    )
     spending = Spending(SolveOptions(effort, seed, progress, stop))
     able = problem.orders and problem.trucks and all(one.loadings for one in problem.trucks)
     # Where there is nothing to lay, no engine stands in for another.
