@@ -195,8 +195,10 @@ def test_cautions_say_why() -> None:
     assert "Inversion hours from 6:0" in said(day, 1090)
     assert "Inversion" not in said(ground_day(), 450)
     hot = WeatherHour(days.DAY, 10, "", 5.0, None, 88.0, 0.0, 0.0, "SW")
-    assert "88 F" in said(ground_day(weather=(hot,)))
-    assert "88 F" not in said(ground_day(weather=(hot,), product={"temperature_most_f": 90.0}))
+    assert "85 F or more" in said(ground_day(weather=(hot,)))
+    assert "85 F or more" not in said(
+        ground_day(weather=(hot,), product={"temperature_most_f": 90.0})
+    )
     assert "Wind from SW blows toward the NE side" in said(
         ground_day(weather=(hot,), sensitive_side="NE")
     )
@@ -211,11 +213,16 @@ def test_wind_toward_a_side() -> None:
     assert not blows_toward("calm", "E")
 
 
-def test_the_route_sheet_shows_them() -> None:
+def test_the_route_sheet_says_what_stops_share_once() -> None:
     book = days.small_day().workbook
     frosty = replace(book, ground=(GroundDay(days.DAY, "", ("frost",), None),))
-    day = day_of(frosty, days.DAY)
-    assert (
-        "Frost: stay off the lawn"
-        in packet_pages(plan_random(day), day, {}, "", "0")["packets.html"]
-    )
+    homes = {
+        name: replace(home, hives_ft=120.0 if name == "P1" else None)
+        for name, home in frosty.properties.items()
+    }
+    day = day_of(replace(frosty, properties=homes), days.DAY)
+    plan = plan_random(day)
+    trucks = sum(any(stop.kind == "visit" for stop in truck.stops) for truck in plan.trucks)
+    page = packet_pages(plan, day, {}, "", "0")["packets.html"]
+    assert page.count("Frost: stay off the lawn") == trucks, "once for all stops of a truck"
+    assert page.count("Hives 120 ft away") == 1, "at its stop"

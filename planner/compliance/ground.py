@@ -102,9 +102,7 @@ def ground_cautions(
         hour = forecast_at(day, home, begin_min, forecast)
         no_limit = all(product.temperature_most_f is None for product in products)
         if hour is not None and hour.temperature_f >= HEAT_F and no_limit:
-            found.append(
-                f"{hour.temperature_f:.0f} F: herbicides hurt turf more from {HEAT_F:g} F (Purdue)"
-            )
+            found.append(f"{HEAT_F:g} F or more: herbicides hurt turf more (Purdue)")
         if hour is not None and blows_toward(hour.wind_from, home.sensitive_side):
             found.append(
                 f"Wind from {hour.wind_from} blows toward the {home.sensitive_side} side, which is "

@@ -49,7 +49,7 @@ class MixLine:
 class WorkLine:
     """One order done at a stop. draws: (valve position, compartment, gallons);
     displaced: name of the mix pushed out of the hose, '' when none; leave: strips that stay
-    unsprayed and cautions of ground, bees and wind, '' when none."""
+    unsprayed and cautions of this stop alone, '' when none."""
 
     work: Work
     mix: str
@@ -109,10 +109,10 @@ class DutyLine:
 @dataclass(frozen=True)
 class RouteSheet:
     """The route sheet. unloaded: (position, compartment, what is in it) of compartments that are
-    not used today; duties: of the state's rules; keep_off:
-    (re-entry text, mixes); signs: numbers of the stops that owe a sign; sign_everywhere: all visits
-    do; town: of most stops, left out of their addresses; most_weight_lb: heaviest of
-    the day."""
+    not used today; duties: of the state's rules; cautions: of ground, heat and sun that several
+    stops share; keep_off: (re-entry text, mixes); signs: numbers of the stops that owe a sign;
+    sign_everywhere: all visits do; town: of most stops, left out of their addresses;
+    most_weight_lb: heaviest of the day."""
 
     mixes: tuple[MixLine, ...]
     rows: tuple[RouteRow, ...]
@@ -120,6 +120,7 @@ class RouteSheet:
     cleaning: tuple[tuple[CleaningEntry, str, int], ...]
     unloaded: tuple[tuple[int, str, str], ...]
     duties: tuple[DutyLine, ...]
+    cautions: tuple[DutyLine, ...]
     keep_off: tuple[tuple[str, str], ...]
     signs: frozenset[int]
     sign_everywhere: bool
@@ -136,9 +137,11 @@ def route_sheet(truck_plan: TruckPlan, day: Day, legs: Mapping[tuple[str, int], 
     owed, signs = _duties(truck_plan, day)
     mixes = _mix_lines(truck_plan, truck, day)
     visits = {stop.seq for stop in truck_plan.stops if stop.kind == "visit"}
+    forecast = Forecast(day.weather)
+    shared, own = _cautions(truck_plan, day, forecast)
     return RouteSheet(
         mixes=mixes,
-        rows=_rows(truck_plan, truck, day, legs, town),
+        rows=_rows(truck_plan, truck, day, legs, town, forecast, own),
         town=town,
         cleaning=tuple(
             (
@@ -150,6 +153,9 @@ def route_sheet(truck_plan: TruckPlan, day: Day, legs: Mapping[tuple[str, int], 
         ),
         unloaded=_unloaded(truck_plan, truck, day),
         duties=owed,
+        cautions=tuple(
+            DutyLine("caution", text, _stops_text(at, visits)) for text, at in shared.items()
+        ),
         keep_off=_keep_off(mixes, day),
         signs=frozenset(signs),
         sign_everywhere=bool(visits) and visits <= signs,
@@ -188,10 +194,35 @@ def _duties(truck_plan: TruckPlan, day: Day) -> tuple[tuple[DutyLine, ...], set[
                     stops_of.setdefault((duty.kind, duty.line), []).append(stop.seq)
     visits = {stop.seq for stop in truck_plan.stops if stop.kind == "visit"}
     lines = tuple(
-        DutyLine(kind, text, "every stop" if visits <= set(at) else f"stops {stop_numbers(at)}")
-        for (kind, text), at in stops_of.items()
+        DutyLine(kind, text, _stops_text(at, visits)) for (kind, text), at in stops_of.items()
     )
     return lines, signs
+
+
+def _stops_text(at: list[int], visits: set[int]) -> str:
+    return "every stop" if visits <= set(at) else f"stops {stop_numbers(at)}"
+
+
+def _cautions(
+    truck_plan: TruckPlan, day: Day, weather: Forecast
+) -> tuple[dict[str, list[int]], dict[str, tuple[str, ...]]]:
+    """Cautions with their stops where several share one, and by order those of its stop alone."""
+    said = {
+        (stop.seq, work.order_id): ground_cautions(
+            day, day.workbook.orders[work.order_id], work.begin_min, work.end_min, weather
+        )
+        for stop in truck_plan.stops
+        for work in stop.orders
+        if work.order_id in day.workbook.orders
+    }
+    stops_of: dict[str, list[int]] = {}
+    for (seq, _), texts in said.items():
+        for text in texts:
+            if seq not in stops_of.setdefault(text, []):
+                stops_of[text].append(seq)
+    shared = {text: at for text, at in stops_of.items() if len(at) > 1}
+    own = {name: tuple(t for t in texts if t not in shared) for (_, name), texts in said.items()}
+    return shared, own
 
 
 def _usual_town(truck_plan: TruckPlan, day: Day) -> str:
@@ -246,13 +277,15 @@ def _rows(
     day: Day,
     legs: Mapping[tuple[str, int], Leg],
     town: str,
+    forecast: Forecast,
+    own: Mapping[str, tuple[str, ...]],
 ) -> tuple[RouteRow, ...]:
-    forecast = Forecast(day.weather)
     rows = []
     noted: set[str] = set()
     for stop in truck_plan.stops:
         leg = legs.get((truck.truck_id, stop.seq))
-        row = _row(stop, truck, day, way_text(leg.maneuvers) if leg else "", town, forecast)
+        way = way_text(leg.maneuvers) if leg else ""
+        row = _row(stop, truck, day, way, town, forecast, own)
         yard = yard_text(truck_plan, stop, truck)
         row = replace(row, detour="" if leg is None else leg.detour, yard=yard)
         # A site's note is read once; every further refill there leaves it out.
@@ -261,7 +294,15 @@ def _rows(
     return tuple(rows)
 
 
-def _row(stop: Stop, truck: Truck, day: Day, way: str, town: str, weather: Forecast) -> RouteRow:
+def _row(
+    stop: Stop,
+    truck: Truck,
+    day: Day,
+    way: str,
+    town: str,
+    weather: Forecast,
+    own: Mapping[str, tuple[str, ...]],
+) -> RouteRow:
     place = place_text(day, stop.place_id)
     at = day.workbook.properties.get(stop.place_id) if stop.kind == "visit" else None
     forecast = forecast_at(day, at, stop.begin_min, weather) if at is not None else None
@@ -274,7 +315,9 @@ def _row(stop: Stop, truck: Truck, day: Day, way: str, town: str, weather: Forec
         site_note=place.note if stop.kind in {"depart", "refill"} else "",
         site_phone=place.phone if stop.kind == "refill" else "",
         at=at,
-        works=tuple(_work_line(work, truck, day, weather) for work in stop.orders),
+        works=tuple(
+            _work_line(work, truck, day, own.get(work.order_id, ())) for work in stop.orders
+        ),
         fills=tuple(
             FillLine(fill, tank.position, mix_name(day, fill.mix_id), near_text(tank, fill))
             for fill in stop.fills
@@ -302,7 +345,7 @@ def _without_town(address: str, town: str) -> str:
     return address.removesuffix(f", {town}") if town else address
 
 
-def _work_line(work: Work, truck: Truck, day: Day, weather: Forecast) -> WorkLine:
+def _work_line(work: Work, truck: Truck, day: Day, cautions: tuple[str, ...]) -> WorkLine:
     gallons: dict[str, float] = {}
     for draw in work.compartments:
         gallons[draw.compartment_id] = gallons.get(draw.compartment_id, 0.0) + draw.gal
@@ -315,9 +358,7 @@ def _work_line(work: Work, truck: Truck, day: Day, weather: Forecast) -> WorkLin
         minutes=work.end_min - work.begin_min,
         note=_note(order, day),
         windows=windows_text(order),
-        leave="; ".join(
-            filter(None, (leave_text(day, order), *_ground(work, order, day, weather)))
-        ),
+        leave="; ".join(filter(None, (leave_text(day, order), *cautions))),
     )
 
 
@@ -331,12 +372,6 @@ def leave_text(day: Day, order: Order | None) -> str:
     alike = all(strips(day.workbook, one, day.date) == own for one in others)
     mix = "" if alike or not own else f"{mix_name(day, order.mix_id)}: "
     return mix + "; ".join(strip.text for strip in own)
-
-
-def _ground(work: Work, order: Order | None, day: Day, weather: Forecast) -> tuple[str, ...]:
-    if order is None:
-        return ()
-    return ground_cautions(day, order, work.begin_min, work.end_min, weather)
 
 
 def _note(order: Order | None, day: Day) -> str:
