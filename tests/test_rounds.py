@@ -18,6 +18,7 @@ from planner.day.day import Workbook
 from planner.day.orders import Order, PastApplication, Status
 from planner.day.programs import DayTemperatures, HeatMethod, ProgramRound, PropertyProgram
 from planner.rounds.degree_days import degree_days, heat_sum
+from planner.rounds.due import rounds_due
 from planner.rounds.orders import round_orders
 from planner.rounds.standing import RoundState, round_standings
 from planner.tables.cell_error import CellError
@@ -242,6 +243,9 @@ def test_degree_days_open_and_close_a_round(base: Workbook) -> None:
     (one,) = round_standings(book, book, (), date(2027, 3, 31))
     assert (one.state, one.opens, one.about) == (RoundState.DUE, date(2027, 3, 20), False)
     assert one.last_day == date(2027, 4, 4)
+    (line,) = rounds_due(book, (), date(2027, 3, 31))
+    assert line.startswith("full, round 1: 1 due. Degree days, base 50 F since Mon 2027-03-01: 3")
+    assert not list(rounds_due(with_program(base), (), date(2027, 3, 31)))
     assert round_orders(book, [one], date(2027, 3, 31)).rows(book)[0]["due_to"] == "2027-04-04"
     # The rows after the 10th are a forecast then: the day may still change, no order is made.
     (one,) = round_standings(book, book, (), date(2027, 3, 10))

@@ -101,6 +101,7 @@ def command(
 
 def _report(book: Workbook, standings: Sequence[RoundStanding], when: date) -> Iterator[str]:
     from planner.day.life import day_text
+    from planner.rounds.due import heat_lines
 
     by_program: dict[str, list[RoundStanding]] = defaultdict(list)
     for one in standings:
@@ -119,7 +120,7 @@ def _report(book: Workbook, standings: Sequence[RoundStanding], when: date) -> I
             tail = f" ({season})" if season != when.year else ""
             label = f"{number} {name}"[: 31 - len(tail)] + tail
             yield f"  {label:<32}" + "".join(f"{states[state]:>10}" for state in STATES)
-        yield from _heat(book, program_id, homes, when)
+        yield from (f"  {text}" for text in heat_lines(book, program_id, homes, when))
         yield from _revenue(book, every)
         for state, words in _WORDS.items():
             some = [one for one in every if one.state.value == state and not one.waits]
@@ -180,21 +181,6 @@ _WORDS: Final[dict[str, Callable[[RoundStanding], str]]] = {
     "skipped": _reason,
     "cancelled": _reason,
 }
-
-
-def _heat(book: Workbook, program_id: str, homes: set[str], when: date) -> list[str]:
-    from planner.rounds.windows import RoundWindows
-
-    windows = RoundWindows(book.temperatures, when)
-    return list(
-        dict.fromkeys(
-            f"  {windows.heat_text(one, book.properties[name].weather_area, when.year)}"
-            for one in book.programs.values()
-            if one.program_id == program_id
-            and (one.degree_days_from is not None or one.degree_days_to is not None)
-            for name in sorted(homes)
-        )
-    )
 
 
 def _revenue(book: Workbook, every: Sequence[RoundStanding]) -> Iterator[str]:

@@ -23,6 +23,7 @@ from planner.papers.pictures import Segment, TimeAxis, level_line, time_bar
 from planner.plan.axles import axle_weights
 from planner.plan.compactness import Compactness, compactness
 from planner.plan.model import Plan, TruckPlan
+from planner.rounds.due import rounds_due
 
 
 def refills_said(plan: Plan, currency: str) -> str:
@@ -117,6 +118,7 @@ class DayPage:
     not_covered: tuple[str, ...]
     papers: tuple[Paper, ...]
     calls: tuple[Call, ...]
+    rounds: tuple[str, ...]
     compact: Compactness | None
     refills: str = ""
     changes: tuple[ChangeLine, ...] = ()
@@ -136,6 +138,7 @@ def day_page(plan: Plan, day: Day, axis: TimeAxis, changed: tuple[ChangeLine, ..
         not_covered=_not_covered(plan, day),
         papers=(*papers(day), *_far(plan, day)),
         calls=calls(day, visits(plan, day)),
+        rounds=tuple(rounds_due(day.workbook, day.done, day.date)),
         compact=compactness(plan, day) if sum(bool(one.stops) for one in plan.trucks) > 1 else None,
         refills=refills_said(plan, day.workbook.settings.currency),
         changes=changed,

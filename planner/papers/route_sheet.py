@@ -200,7 +200,8 @@ def _duties(truck_plan: TruckPlan, day: Day) -> tuple[tuple[DutyLine, ...], set[
 
 
 def _stops_text(at: list[int], visits: set[int]) -> str:
-    return "every stop" if visits <= set(at) else f"stops {stop_numbers(at)}"
+    word = "stops" if len(set(at)) > 1 else "stop"
+    return "every stop" if visits <= set(at) else f"{word} {stop_numbers(at)}"
 
 
 def _cautions(
@@ -216,10 +217,9 @@ def _cautions(
         if work.order_id in day.workbook.orders
     }
     stops_of: dict[str, list[int]] = {}
-    for (seq, _), texts in said.items():
-        for text in texts:
-            if seq not in stops_of.setdefault(text, []):
-                stops_of[text].append(seq)
+    for (seq, _), text in ((key, text) for key, texts in said.items() for text in texts):
+        if seq not in stops_of.setdefault(text, []):
+            stops_of[text].append(seq)
     shared = {text: at for text, at in stops_of.items() if len(at) > 1}
     own = {name: tuple(t for t in texts if t not in shared) for (_, name), texts in said.items()}
     return shared, own
