@@ -295,6 +295,13 @@ def test_orders_and_what_speaks_against_them(base: Workbook) -> None:
     assert made(own) == ([], 1, [])
     cancelled = replace(own, status=Status.CANCELLED, status_reason="sold")
     assert made(cancelled) == ([], 0, [])
+    skips = replace(HAS, skip_rounds=frozenset({1}), reason="the customer")
+    # Skipped after its order was made: the order is still there to be planned, so it is named.
+    assert made(own, has=skips)[2] == [
+        "order A.full.1.2027 is still open, its round is skipped (the customer): cancel the order"
+    ]
+    assert made(cancelled, has=skips)[2] == []
+    assert made(replace(own, last_day=date(2027, 4, 1)), has=skips)[2] == []
     rows, there, why = made(replace(own, mix_id="weeds"))
     assert (rows, there) == ([], 0)
     assert why == ["order A.full.1.2027 is of property A and mix weeds: rename it"]

@@ -202,4 +202,5 @@ def _orders_said(book: Workbook, orders: RoundOrders, written: bool) -> Iterator
     text = f"Orders: {new} {'added' if written else 'to add'}, {there} there already."
     yield text + (" --write adds them." if new and not written else "")
     for one, why in orders.conflicts:
-        yield f"  {_who(book, one)}, round {one.number}: no order; {why}"
+        none = "" if one.order_id in book.orders else "no order; "
+        yield f"  {_who(book, one)}, round {one.number}: {none}{why}"

@@ -16,6 +16,8 @@ from planner.rounds.standing import OPEN, RoundStanding, RoundState
 DAYS_AHEAD: Final = 21
 """Orders are made for rounds that open within so many days, unless told otherwise (ours)."""
 
+_GIVEN_UP: Final = (RoundState.LOST, RoundState.SKIPPED, RoundState.CANCELLED)
+
 UNKNOWN_END_DAYS: Final = 21
 """Due span of a round whose end nobody can tell yet (ours)."""
 
@@ -45,6 +47,12 @@ def round_orders(
             by_lawn[order.property_id, order.mix_id].append(span)
     new, there, conflicts = [], [], []
     for one in standings:
+        own = book.orders.get(one.order_id)
+        if own is not None and one.state in _GIVEN_UP and _is_open(own, when):
+            why = f" ({one.reason})" if one.reason else ""
+            said = f"order {own.order_id} is still open, its round is {one.state.value}{why}"
+            conflicts.append((one, f"{said}: cancel the order"))
+            continue
         known = one.opens is not None and (one.state in OPEN or not one.about)
         if one.state not in (*OPEN, RoundState.LATER) or one.waits or not known:
             continue
@@ -54,19 +62,24 @@ def round_orders(
         first = one.opens
         last = max(first, one.due_to or first + timedelta(days=UNKNOWN_END_DAYS))
         lawn = by_lawn[one.property_id, one.mix_id]
-        if one.order_id in book.orders:
-            said = _contradicts(book.orders[one.order_id], one)
+        if own is not None:
+            said = _contradicts(own, one)
         else:
             room_ft2 = book.properties[one.property_id].lawn_ft2 * SIDE_BY_SIDE_SLACK
             said = _in_the_way(lawn, first, one.last_day or last, room_ft2 - one.area_ft2)
         if said:
             conflicts.append((one, said))
-        elif one.order_id in book.orders:
+        elif own is not None:
             there.append(one)
         else:
             new.append((one, first, last))
             lawn.append((one.order_id, first, last, one.area_ft2))
     return RoundOrders(tuple(new), tuple(there), tuple(conflicts))
+
+
+def _is_open(order: Order, when: date) -> bool:
+    gone = order.last_day is not None and order.last_day < when
+    return order.status is not Status.CANCELLED and not gone
 
 
 def _contradicts(order: Order, one: RoundStanding) -> str:
