@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import asdict, replace
 from datetime import date, timedelta
 from pathlib import Path
+from textwrap import fill
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -40,7 +41,7 @@ MOST_SECONDS = 90.0
 """That laying the days takes by the clock, if nothing else is asked for."""
 ANSWER_EFFORT_COUNT, ANSWER_MOST_SECONDS = 20, 6.0
 """For 'if Wednesday is wet', on the standing calendar."""
-SHOWN = 20
+SHOWN, WIDTH = 20, 100
 ENDING = "ending with the best so far"
 
 
@@ -244,7 +245,7 @@ def command(
             told_json = {"calendar": told_json, "difference": asdict(difference)}
         click.echo(json.dumps(told_json, indent=1))
     else:
-        click.echo("\n".join(lines))
+        click.echo("\n".join(lines if difference is None else map(_wrapped, lines)))
         if not asked or write:
             click.echo(f"\nCalendar: {path}")
     sys.exit(3 if _short(made) else 0)
@@ -438,6 +439,11 @@ def _difference_lines(found: LostDay, calendar: Calendar) -> Iterator[str]:
     if lost:
         yield "Without a later day:"
         yield from _few([f"  {row.order_id} ({row.property_id}): {row.reason}" for row in lost])
+
+
+def _wrapped(line: str) -> str:
+    indent = "    " if line.startswith(" ") else "  "
+    return fill(line, WIDTH, subsequent_indent=indent, break_on_hyphens=False)
 
 
 def _more(amount: float, sign: str = "") -> str:
