@@ -86,6 +86,10 @@ class Tuning:
         0.99,
     )
     search_block_steps: int = _whole(250, "steps between two looks at the clock")
+    search_seen_days: int = _whole(
+        2_000, "truck-days that each search remembers for the best day that they make together", 0
+    )
+    search_recombine_share: float = _share(0.02, "share of the seconds for each choice of it")
     search_near_orders: int = _whole(300, "neighbors among which strings are taken out")
     search_string_most: float = _amount(
         10.0,

@@ -36,6 +36,7 @@ from planner.routing.problem import (
 from planner.routing.repair.draft import Draft
 from planner.routing.search.first_run import LOOK_S, CannotCompile, FirstRun
 from planner.routing.search.parallel import Searcher, SearchLeg, plan_of, run_together
+from planner.routing.search.recombine import best_day
 from planner.routing.unserved.final_pass import final_pass
 from planner.routing.unserved.reasons import impossible
 
@@ -152,7 +153,8 @@ class _Solve:
         day = day_arrays(problem)
         self.first_load: list[int] = day.truck_at[:, c.FIRST_LOAD].tolist()
         loadings = self._loadings()
-        self.searchers = [Searcher(day, 2 * self.seed + one, self.tuning) for one in (0, 1)]
+        most = self.tuning.search_seen_days
+        self.searchers = [Searcher(day, 2 * self.seed + one, self.tuning, most) for one in (0, 1)]
         self._try(loadings)
 
     def _priced_as(self, problem: RoutingProblem) -> None:
@@ -322,6 +324,7 @@ class _Solve:
             if self.spending.stopped:
                 return
             if exchange and turn >= self.tuning.search_exchange_from:
+                self._recombine()
                 better, worse = sorted(self.searchers, key=lambda searcher: searcher.cost)
                 if better.cost < worse.cost - TOLERANCE:
                     worse.learn(better)
@@ -341,6 +344,18 @@ class _Solve:
                 for chance in self.tuning.search_reload_chances
             ]
             self._run(legs, heat, done, "improving")
+        self._recombine()
+
+    def _recombine(self) -> None:
+        """The worse search goes on from the best day that truck-days seen make, if it is better."""
+        better, worse = sorted(self.searchers, key=lambda searcher: searcher.cost)
+        if self.spending.stopped or not self.tuning.search_seen_days:
+            return
+        seconds = self.spending.effort.seconds
+        most_s = None if seconds is None else self.tuning.search_recombine_share * seconds
+        found = best_day(better.day, [one.seen for one in self.searchers], most_s)
+        if found is not None and found[0] < better.cost - TOLERANCE:
+            worse.start_from(*found[1:])
 
     def _keep_best(self) -> None:
         """Remember the best plan seen so far."""

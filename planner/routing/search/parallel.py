@@ -20,6 +20,7 @@ from planner.routing.compiled.day_arrays import DayArrays
 from planner.routing.compiled.machine_code import in_machine_code
 from planner.routing.compiled.scratch import new_scratch
 from planner.routing.search.anneal import anneal
+from planner.routing.search.recombine import SeenDays
 from planner.routing.search.ruin_state import new_ruin_state
 from planner.routing.search.state import SearchState, new_state
 from planner.routing.tuning import Tuning
@@ -45,10 +46,10 @@ class SearchLeg:
 
 
 class Searcher:
-    """One search with its memory. best: cheapest plan seen, cost: its money; rate: steps a second
-    lately."""
+    """One search with its memory. best: cheapest plan seen, cost: its money; seen: truck-days of
+    the plans between its blocks, the latest seen_most; rate: steps a second lately."""
 
-    def __init__(self, day: DayArrays, seed: int, tuning: Tuning) -> None:
+    def __init__(self, day: DayArrays, seed: int, tuning: Tuning, seen_most: int = 0) -> None:
         self.day, self.seed, self.tuning = day, seed, tuning
         most = min(len(day.order), MOST_OF_A_TRUCK)
         self.work, self.hand = (
@@ -57,6 +58,7 @@ class Searcher:
         )
         self.now, self.trial = new_state(day, self.work), new_state(day, self.work)
         self.best = new_state(day, self.work)
+        self.seen = SeenDays(day, seen_most)
         self.blocks, self.steps = 0, 0
         self.rate = FIRST_RATE
         self._anneal = in_machine_code(anneal)
@@ -133,6 +135,9 @@ class Searcher:
     ) -> None:
         begun = time.monotonic()
         self._call(False, steps, hot, cold, reload_chance, lenience)
+        if self.seen.most:
+            self.seen.see(self.now)
+            self.seen.see(self.best)
         self.blocks += 1
         self.steps += steps
         self.rate = steps / max(1e-6, time.monotonic() - begun)

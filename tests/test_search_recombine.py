@@ -1,0 +1,69 @@
+"""The best day out of truck-days seen, against trying every combination of them."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import product
+
+import numpy as np
+import pytest
+
+from planner.routing.compiled import columns as c
+from planner.routing.compiled.day_arrays import day_arrays
+from planner.routing.search.recombine import SeenDays, best_day
+from tests.bench.instances import as_problem, bench_day
+
+ORDERS, TRUCKS = 6, 3
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_the_best_day_is_the_best_of_all_combinations(seed: int) -> None:
+    """Two trucks alike and one with a price of its own for staying at home and going out."""
+    rng = np.random.default_rng(seed)
+    problem = as_problem(bench_day(ORDERS, TRUCKS, 1))
+    orders = tuple(replace(one, price=float(rng.integers(20, 90))) for one in problem.orders)
+    other = replace(problem.trucks[0], truck_id="X", cost_per_day=5.0)
+    day = day_arrays(replace(problem, orders=orders, trucks=(other, *problem.trucks[1:])))
+    seen = [SeenDays(day, 100), SeenDays(day, 100)]
+    for number in range(14):
+        done = np.sort(rng.choice(ORDERS, rng.integers(1, 5), replace=False))
+        kind = int(day.truck_at[number % TRUCKS, c.LIKENESS])
+        key = kind, 0, done.tobytes()
+        seen[number % 2].days[key] = float(rng.integers(30, 60) * len(done)), done.tolist()
+    found = best_day(day, seen, None)
+    assert found is not None
+    cost, _, plan = found
+    known = [(key[0], *value) for one in seen for key, value in one.days.items()]
+    choices = [
+        [(0.0, []), *((money, stops) for kind, money, stops in known if kind == row_kind)]
+        for row_kind in day.truck_at[:, c.LIKENESS].tolist()
+    ]
+    price = np.array([one.price for one in orders])
+
+    def money_of(days: tuple[tuple[float, list[int]], ...]) -> float:
+        served = [order for _, stops in days for order in stops]
+        if len(served) > len(set(served)):
+            return np.inf
+        left_out = np.delete(price, served).sum() if served else price.sum()
+        return float(sum(money for money, _ in days) + left_out)
+
+    assert cost == pytest.approx(min(map(money_of, product(*choices))), abs=1e-6)
+    served = [order for stops in plan for order in stops]
+    assert len(served) == len(set(served))
+
+
+def test_the_oldest_are_forgotten_and_the_cheapest_of_alike_is_kept() -> None:
+    """A plan is seen with only loading, size, stops and money of each truck."""
+    day = day_arrays(as_problem(bench_day(ORDERS, TRUCKS, 1)))
+    seen = SeenDays(day, 2)
+
+    class Plan:
+        truck = np.zeros((TRUCKS, 3), dtype=np.int64)
+        stops = np.zeros((TRUCKS, 8), dtype=np.int64)
+        money = np.zeros((TRUCKS, 6))
+
+    for stops, cost in (([0, 1], 9.0), ([2, 3], 5.0), ([3, 2], 4.0), ([2, 3], 6.0), ([4, 5], 7.0)):
+        Plan.truck[0, [c.LOAD, c.SIZE]] = day.truck_at[0, c.FIRST_LOAD], 2
+        Plan.stops[0, :2], Plan.money[0, c.COST] = stops, cost
+        seen.see(Plan)  # type: ignore[arg-type]
+    assert list(seen.days.values()) == [(4.0, [3, 2]), (7.0, [4, 5])]
