@@ -30,7 +30,7 @@ def test_the_best_day_is_the_best_of_all_combinations(seed: int) -> None:
         kind = int(day.truck_at[number % TRUCKS, c.LIKENESS])
         key = kind, 0, done.tobytes()
         seen[number % 2].days[key] = float(rng.integers(30, 60) * len(done)), done.tolist()
-    found = best_day(day, seen, None)
+    found = best_day(day, seen, 30, None)
     assert found is not None
     cost, _, plan = found
     known = [(key[0], *value) for one in seen for key, value in one.days.items()]

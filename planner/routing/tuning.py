@@ -90,6 +90,7 @@ class Tuning:
         2_000, "truck-days that each search remembers for the best day that they make together", 0
     )
     search_recombine_share: float = _share(0.02, "share of the seconds for each choice of it")
+    search_recombine_nodes: int = _whole(30, "nodes at which SCIP looks for it at most")
     search_near_orders: int = _whole(300, "neighbors among which strings are taken out")
     search_string_most: float = _amount(
         10.0,

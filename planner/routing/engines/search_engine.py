@@ -349,11 +349,12 @@ class _Solve:
     def _recombine(self) -> None:
         """The worse search goes on from the best day that truck-days seen make, if it is better."""
         better, worse = sorted(self.searchers, key=lambda searcher: searcher.cost)
-        if self.spending.stopped or not self.tuning.search_seen_days:
+        tuning, seconds = self.tuning, self.spending.effort.seconds
+        if self.spending.stopped or not tuning.search_seen_days:
             return
-        seconds = self.spending.effort.seconds
-        most_s = None if seconds is None else self.tuning.search_recombine_share * seconds
-        found = best_day(better.day, [one.seen for one in self.searchers], most_s)
+        most_s = None if seconds is None else tuning.search_recombine_share * seconds
+        seen = [one.seen for one in self.searchers]
+        found = best_day(better.day, seen, tuning.search_recombine_nodes, most_s)
         if found is not None and found[0] < better.cost - TOLERANCE:
             worse.start_from(*found[1:])
 

@@ -12,9 +12,6 @@ from planner.routing.compiled import columns as c
 from planner.routing.compiled.day_arrays import DayArrays
 from planner.routing.search.state import SearchState
 
-NODES = 30
-"""At which SCIP looks, at most: mostly the first is enough."""
-
 
 class SeenDays:
     """Truck-days seen lately, the latest `most` of them: for each kind of truck, loading and set of
@@ -41,16 +38,16 @@ class SeenDays:
 
 
 def best_day(
-    day: DayArrays, seen: Iterable[SeenDays], seconds: float | None
+    day: DayArrays, seen: Iterable[SeenDays], nodes: int, seconds: float | None
 ) -> tuple[float, list[int], list[list[int]]] | None:
     """Cost, loading rows and stops per truck of the cheapest day made of truck-days seen: each
-    order once or left out at its price, each truck at most one. None when none is found within
-    so many seconds (None = as many as it takes)."""
+    order once or left out at its price, each truck at most one. nodes: at which SCIP looks at
+    most. None when none is found within so many seconds (None = as many as it takes)."""
     # Half a second to import: only where it is asked.
     from ortools.linear_solver import pywraplp
 
     solver: Any = pywraplp.Solver.CreateSolver("SCIP")
-    solver.SetSolverSpecificParametersAsString(f"limits/nodes = {NODES}")
+    solver.SetSolverSpecificParametersAsString(f"limits/nodes = {nodes}")
     if seconds is not None:
         solver.SetTimeLimit(max(1, int(1000 * seconds)))
     kinds = day.truck_at[:, c.LIKENESS].tolist()
