@@ -30,9 +30,6 @@ def test_the_best_day_is_the_best_of_all_combinations(seed: int) -> None:
         kind = int(day.truck_at[number % TRUCKS, c.LIKENESS])
         key = kind, 0, done.tobytes()
         seen[number % 2].days[key] = float(rng.integers(30, 60) * len(done)), done.tolist()
-    found = best_day(day, seen, 30, None)
-    assert found is not None
-    cost, _, plan = found
     known = [(key[0], *value) for one in seen for key, value in one.days.items()]
     choices = [
         [(0.0, []), *((money, stops) for kind, money, stops in known if kind == row_kind)]
@@ -47,9 +44,14 @@ def test_the_best_day_is_the_best_of_all_combinations(seed: int) -> None:
         left_out = np.delete(price, served).sum() if served else price.sum()
         return float(sum(money for money, _ in days) + left_out)
 
-    assert cost == pytest.approx(min(map(money_of, product(*choices))), abs=1e-6)
-    served = [order for stops in plan for order in stops]
-    assert len(served) == len(set(served))
+    least = min(map(money_of, product(*choices)))
+    assert best_day(day, seen, least - 0.01, 30, None) is None
+    found = best_day(day, seen, least + 0.01, 30, None)
+    assert found is not None
+    money = {(kind, tuple(stops)): cost for kind, cost, stops in known}
+    kinds = day.truck_at[:, c.LIKENESS].tolist()
+    chosen = [(money[kind, tuple(s)], s) for kind, s in zip(kinds, found[1], strict=True) if s]
+    assert money_of(tuple(chosen)) == pytest.approx(least, abs=1e-6)
 
 
 def test_the_oldest_are_forgotten_and_the_cheapest_of_alike_is_kept() -> None:

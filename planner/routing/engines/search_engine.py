@@ -354,9 +354,10 @@ class _Solve:
             return
         most_s = None if seconds is None else tuning.search_recombine_share * seconds
         seen = [one.seen for one in self.searchers]
-        found = best_day(better.day, seen, tuning.search_recombine_nodes, most_s)
-        if found is not None and found[0] < better.cost - TOLERANCE:
-            worse.start_from(*found[1:])
+        most, nodes = better.cost - TOLERANCE, tuning.search_recombine_nodes
+        found = best_day(better.day, seen, most, nodes, most_s)
+        if found is not None:
+            worse.start_from(*found)
 
     def _keep_best(self) -> None:
         """Remember the best plan seen so far."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 import numpy as np
@@ -38,18 +38,48 @@ class SeenDays:
 
 
 def best_day(
-    day: DayArrays, seen: Iterable[SeenDays], nodes: int, seconds: float | None
-) -> tuple[float, list[int], list[list[int]]] | None:
-    """Cost, loading rows and stops per truck of the cheapest day made of truck-days seen: each
-    order once or left out at its price, each truck at most one. nodes: at which SCIP looks at
-    most. None when none is found within so many seconds (None = as many as it takes)."""
-    # Half a second to import: only where it is asked.
-    from ortools.linear_solver import pywraplp
-
-    solver: Any = pywraplp.Solver.CreateSolver("SCIP")
+    day: DayArrays, seen: Iterable[SeenDays], most: float, nodes: int, seconds: float | None
+) -> tuple[list[int], list[list[int]]] | None:
+    """Loading rows and stops per truck of the cheapest day made of truck-days seen: each order once
+    or left out at its price, each truck at most one. None when none costs less than `most`, or is
+    found at so many nodes of SCIP's and within so many seconds (None = as many as it takes)."""
+    days = [(*key, *value) for one in seen for key, value in one.days.items()]
+    most -= float(day.truck[:, c.IDLE_MONEY].sum())
+    solver, takes = _model(day, days, "GLOP")
+    solver.Solve()
+    spare = most - solver.Objective().Value()
+    if spare <= 0.0:
+        return None
+    # What costs more than there is to spare cannot be part of a cheaper day.
+    days = [one for one, take in zip(days, takes, strict=True) if take.reduced_cost() <= spare]
+    solver, takes = _model(day, days, "SCIP")
     solver.SetSolverSpecificParametersAsString(f"limits/nodes = {nodes}")
     if seconds is not None:
         solver.SetTimeLimit(max(1, int(1000 * seconds)))
+    if solver.Solve() not in (solver.OPTIMAL, solver.FEASIBLE) or solver.Objective().Value() > most:
+        return None
+    rows: dict[int, list[int]] = defaultdict(list)
+    for row, kind in reversed(list(enumerate(day.truck_at[:, c.LIKENESS].tolist()))):
+        rows[kind].append(row)
+    loads: list[int] = day.truck_at[:, c.FIRST_LOAD].tolist()
+    plan: list[list[int]] = [[] for _ in loads]
+    for (kind, load, _, _, stops), take in zip(days, takes, strict=True):
+        if take.solution_value() > 0.5:
+            row = rows[kind].pop()
+            loads[row] += load
+            plan[row] = stops
+    return loads, plan
+
+
+def _model(
+    day: DayArrays, days: Sequence[tuple[int, int, bytes, float, list[int]]], name: str
+) -> tuple[Any, list[Any]]:
+    """A solver of that name with the choice among the truck-days, over what idle trucks cost, and a
+    variable for each truck-day; relaxed for GLOP."""
+    # Half a second to import: only where it is asked.
+    from ortools.linear_solver import pywraplp
+
+    solver: Any = pywraplp.Solver.CreateSolver(name)
     kinds = day.truck_at[:, c.LIKENESS].tolist()
     money: Any = solver.Objective()
     money.SetMinimization()
@@ -60,25 +90,13 @@ def best_day(
         money.SetCoefficient(left_out, price)
     trucks = {kind: solver.Constraint(0.0, count) for kind, count in Counter(kinds).items()}
     idle = dict(zip(kinds, day.truck[:, c.IDLE_MONEY].tolist(), strict=True))
-    taken: list[tuple[Any, int, int, list[int]]] = []
-    for one in seen:
-        for (kind, load, done), (cost, stops) in one.days.items():
-            take = solver.BoolVar("")
-            taken.append((take, kind, load, stops))
-            money.SetCoefficient(take, cost - idle[kind])
-            trucks[kind].SetCoefficient(take, 1.0)
-            for order in np.frombuffer(done, dtype=np.int64).tolist():
-                once[order].SetCoefficient(take, 1.0)
-    if solver.Solve() not in (solver.OPTIMAL, solver.FEASIBLE):
-        return None
-    rows: dict[int, list[int]] = defaultdict(list)
-    for row, kind in reversed(list(enumerate(kinds))):
-        rows[kind].append(row)
-    loads: list[int] = day.truck_at[:, c.FIRST_LOAD].tolist()
-    plan: list[list[int]] = [[] for _ in kinds]
-    for take, kind, load, stops in taken:
-        if take.solution_value() > 0.5:
-            row = rows[kind].pop()
-            loads[row] += load
-            plan[row] = stops
-    return money.Value() + float(day.truck[:, c.IDLE_MONEY].sum()), loads, plan
+    takes = []
+    for kind, _, done, cost, _ in days:
+        # No bound of 1 in the relaxation: each order once says it, and reduced costs stay whole.
+        take = solver.NumVar(0.0, solver.infinity(), "") if name == "GLOP" else solver.BoolVar("")
+        takes.append(take)
+        money.SetCoefficient(take, cost - idle[kind])
+        trucks[kind].SetCoefficient(take, 1.0)
+        for order in np.frombuffer(done, dtype=np.int64).tolist():
+            once[order].SetCoefficient(take, 1.0)
+    return solver, takes
