@@ -4,37 +4,30 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, timedelta
+from datetime import date
 from pathlib import Path
 
 from planner.chain import DayRoads, effort_text, open_day, open_day_roads
 from planner.compliance.people import with_licenses
 from planner.day.day import Day
 from planner.day.life import day_text
-from planner.day.urgency import can_be_done
 from planner.problems import PlannerError
 from planner.routing.engines.many_days import Start, lay_days
-from planner.routing.exact.route_cost import LUNCH, TruckDay, full_walk
 from planner.routing.problem import Effort, Progress, RoutingProblem, StopToken
 from planner.routing.repair.draft import Draft
-from planner.weeks.carry import Carry, Held, evening
+from planner.weeks.carry import Carry, Held
+from planner.weeks.laid import days_in, shares_of, waiting_orders
 from planner.weeks.lateness import Lateness
 from planner.weeks.linked import Links, settled
 from planner.weeks.model import (
     CALENDAR_VERSION,
     Calendar,
-    LaidOrder,
-    TruckShare,
-    WaitingOrder,
 )
 from planner.weeks.numbers import a_days_need, calendar_problem, parted, truck_day
-from planner.weeks.open_days import OpenDays, open_days, working_days
+from planner.weeks.open_days import open_days, working_days
 
 FIRST_PART = 0.7
 """Of the effort for a new calendar, before it is known what the evenings leave in the tanks."""
-
-MOST_NEXT_DAYS = 120
-"""Orders at risk of which it is reckoned what the next day would cost."""
 
 
 class WeeksError(PlannerError):
@@ -146,10 +139,10 @@ def make_calendar(
         draft, name = lay(begin, _start(before, problem), 0.0, 1.0)
     draft = carry.in_turn(draft)
     thrown = _settle(draft, days_in(draft), links, days)
-    shares = _shares(draft, horizon, opened, told, late)
+    shares = shares_of(draft, book, opened, told, late)
     cost = sum(one.cost for one in shares)
     mean = cost / max(1, sum(len(one.orders) for one in shares))
-    waiting = _waiting(draft, day, opened, links, later, thrown, late, mean)
+    waiting = waiting_orders(draft, day, opened, links, later, thrown, late, mean)
     return Calendar(
         version=CALENDAR_VERSION,
         workbook_sha256=book.sha256,
@@ -184,16 +177,6 @@ def _barred(day: Day, when: date) -> Collection[str]:
     """Trucks that a license or an inspection keeps in the yard by then (rule 35)."""
     book = replace(day.workbook, orders={})  # Of the trucks alone.
     return with_licenses(replace(day, date=when, workbook=book, orders={}, ahead={})).barred
-
-
-def days_in(draft: Draft) -> dict[str, date]:
-    """Order -> its day in a draft."""
-    tasks = draft.tables.problem.orders
-    return {
-        tasks[order].order_id: parted(day.truck.truck_id)[1]
-        for row, day in enumerate(draft.days)
-        for order in draft.orders_of(row)
-    }
 
 
 def _start(before: Calendar, problem: RoutingProblem) -> Start:
@@ -276,180 +259,3 @@ def _settle(
         if gone := rows & set(draft.orders_of(row)):
             draft.take_out(row, gone)
     return thrown
-
-
-def _shares(
-    draft: Draft,
-    horizon: Horizon,
-    opened: OpenDays,
-    told: Mapping[str, str],
-    lateness: Lateness,
-) -> tuple[TruckShare, ...]:
-    book, tasks = horizon.day.workbook, draft.tables.problem.orders
-    saving = _Risk(draft, opened)
-    found = []
-    for row, one in enumerate(draft.days):
-        if not draft.stops[row]:
-            continue
-        truck_id, when = parted(one.truck.truck_id)
-        truck = book.trucks[truck_id]
-        walked = full_walk(one, draft.stops[row])
-        paid = walked.return_min - one.truck.shift_start_min + truck.closing_min
-        paid -= one.truck.lunch_min if walked.lunch_taken else 0.0
-        overtime = max(0.0, walked.return_min - one.truck.shift_end_min)
-        orders, gal = [], dict[str, float]()
-        mixes, levels = evening(one, draft.stops[row])
-        day_row = opened.days.index(when)
-        for number in draft.orders_of(row):
-            task = tasks[number]
-            order = book.orders[task.order_id]
-            gal[task.mix_id] = gal.get(task.mix_id, 0.0) + task.gal
-            spare = lateness.days_after(order, when)
-            following, cost = "", None
-            if spare <= 1:
-                following, cost = saving.next_day(row, number, when)
-            said = told.get(task.order_id, "")
-            orders.append(
-                LaidOrder(
-                    order_id=task.order_id,
-                    property_id=order.property_id,
-                    mix_id=task.mix_id,
-                    gal=task.gal,
-                    due_from=order.due_from.isoformat(),
-                    due_to=order.due_to.isoformat(),
-                    spare_days=spare,
-                    overdue_days=max(0, (when - order.due_to).days),
-                    told=said == when.isoformat(),
-                    told_other="" if said == when.isoformat() else said,
-                    next_day=following,
-                    next_day_cost=cost,
-                    late_cost=lateness.of(order)[day_row],
-                )
-            )
-        found.append(
-            TruckShare(
-                date=when.isoformat(),
-                truck_id=truck_id,
-                orders=tuple(orders),
-                loading=one.loading.mix_of,
-                gal_by_mix=gal,
-                paid_min=paid,
-                shift_min=truck.shift_end_min - truck.shift_start_min - truck.lunch_min,
-                overtime_min=overtime,
-                miles=walked.miles,
-                refills=sum(stop >= len(tasks) for stop in draft.stops[row] if stop != LUNCH),
-                cost=_money(one, paid, overtime, walked.miles),
-                evening_mix=mixes,
-                evening_gal=levels,
-            )
-        )
-    return tuple(found)
-
-
-def _money(day: TruckDay, paid_min: float, overtime_min: float, miles: float) -> float:
-    """Money of a truck-day without the prices of wishes."""
-    truck = day.truck
-    return (
-        day.day_cost
-        + paid_min * truck.pay_per_min
-        + overtime_min * truck.overtime_pay_per_min
-        + miles * truck.cost_per_mile
-    )
-
-
-class _Risk:
-    """What it costs to do an order on the next day that is open to it."""
-
-    def __init__(self, draft: Draft, opened: OpenDays) -> None:
-        self._draft, self._opened, self._left = draft, opened, MOST_NEXT_DAYS
-
-    def next_day(self, row: int, order: int, when: date) -> tuple[str, float | None]:
-        """The day as ISO text and the money more, lateness and told days included."""
-        draft, days = self._draft, self._opened.days
-        name = draft.tables.problem.orders[order].order_id
-        following = min((days[at] for at in self._opened.of[name] if days[at] > when), default=None)
-        if following is None:
-            return "", None
-        if not self._left:
-            return following.isoformat(), None
-        self._left -= 1
-        trial = draft.copy()
-        trial.take_out(row, (order,))
-        if order not in trial.unserved:
-            return following.isoformat(), None
-        rows = [
-            at for at, one in enumerate(draft.days) if parted(one.truck.truck_id)[1] == following
-        ]
-        found = trial.best_place(order, draft.prices[order], rows)
-        if found is None:
-            return following.isoformat(), None
-        return following.isoformat(), found[0] - (draft.costs[row] - trial.costs[row])
-
-
-def _waiting(
-    draft: Draft,
-    day: Day,
-    opened: OpenDays,
-    links: Links,
-    later: Collection[str],
-    thrown: Mapping[str, str],
-    lateness: Lateness,
-    mean: float,
-) -> tuple[WaitingOrder, ...]:
-    """Every open order without a day, with why. mean: cost of an order that has one."""
-    book, tasks = day.workbook, draft.tables.problem.orders
-    laid = days_in(draft)
-    out = {tasks[row].order_id: tasks[row] for row in draft.unserved}
-    found = []
-    for name, order in book.orders.items():
-        last = order.due_to if order.last_day is None else min(order.due_to, order.last_day)
-        home = book.properties[order.property_id]
-        while last >= opened.days[0] and not can_be_done(order, home, book.settings, last):
-            last -= timedelta(days=1)
-        if name in opened.shut:
-            code, reason = opened.shut[name]
-        elif name not in out:
-            continue
-        elif name in thrown:
-            code, reason = "LINKED", thrown[name]
-        elif (other := _keeps_off(name, opened, links, laid)) is not None:
-            code = "LINKED"
-            reason = f"order {other} of its property lies on {day_text(laid[other])}"
-        elif not out[name].allowed_trucks:
-            code, reason = "NO-TRUCK", "every truck that may do it stays home on its days"
-        elif name in later:
-            code, reason = "LATER", f"until {day_text(last)}"
-        else:
-            code, reason = "FULL", "its days are full, or it costs more there than it is worth"
-        found.append(
-            WaitingOrder(
-                order_id=name,
-                property_id=order.property_id,
-                mix_id=order.mix_id,
-                code=code,
-                reason=reason,
-                due_to=order.due_to.isoformat(),
-                last_day=last.isoformat() if last >= opened.days[0] else "",
-                late_cost=lateness.without_day(order),
-                later_cost=mean if code == "LATER" else 0.0,
-            )
-        )
-    return tuple(found)
-
-
-def _keeps_off(name: str, opened: OpenDays, links: Links, laid: Mapping[str, date]) -> str | None:
-    """A laid order of its property that leaves it none of its days."""
-    if name not in links.linked:
-        return None
-    days = [opened.days[row] for row in opened.of[name]]
-    group = next(group for group in links.groups if name in group)
-    return next(
-        (
-            other
-            for other in group
-            if other != name
-            and other in laid
-            and not any(links.allows(name, day, other, laid[other]) for day in days)
-        ),
-        None,
-    )
