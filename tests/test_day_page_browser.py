@@ -172,7 +172,7 @@ def test_no_accessibility_violation_in_any_state(browser: Browser, office: Serve
         page = desk.page
         desk.press("ArrowDown", "ArrowDown")
         assert violations(page) == []
-        for panel in ("o", "p", "/", "?", "r"):
+        for panel in ("w", "p", "/", "?", "r"):
             desk.press(panel)
             assert violations(page) == [], panel
             desk.press("Escape")
@@ -308,7 +308,7 @@ def test_refill_lunch_pin_out_and_draft(browser: Browser, office: Served) -> Non
         desk.press("Delete")
         desk.shown(revision + 4)
         assert truck_of(office, first) == ""
-        desk.press("o")
+        desk.press("w")
         page.click(f"#lift-{first}")
         desk.answered()
         desk.press("1", "Enter")
@@ -409,7 +409,7 @@ def test_rows_that_stay_keep_the_list_of_what_is_out_true(browser: Browser, offi
     with at_desk(browser, office) as desk:
         revision = desk.state.revision
         first, second, third = orders_of(desk.state, 0)[:3]
-        desk.press("o")
+        desk.press("w")
         for number, order in enumerate((third, first, second), start=1):
             office.day.change(revision + number - 1, {"kind": "remove", "orders": [order]})
             desk.shown(revision + number)

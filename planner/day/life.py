@@ -148,6 +148,12 @@ def day_text(day: date) -> str:
     return f"{WEEKDAYS[day.weekday()]} {day.isoformat()}"
 
 
+def brief_day(iso_day: str) -> str:
+    """'Tue Apr 20', for pages; the year is told elsewhere."""
+    day = date.fromisoformat(iso_day)
+    return f"{day:%a %b} {day.day}"
+
+
 def _alone(
     order: Order, homes: Mapping[str, Property], orders: Mapping[str, Order], when: date
 ) -> OrderStanding:

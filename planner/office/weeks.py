@@ -15,6 +15,7 @@ from typing import Any, Final
 
 from planner.chain import open_day
 from planner.day.day import Workbook
+from planner.day.life import brief_day
 from planner.exports.csv_text import csv_text
 from planner.office.changes import Refused
 from planner.office.runs import CommandRun, Run
@@ -134,8 +135,8 @@ class Weeks:
         words = ["weeks", str(self.workbook), "--json", *(["--write"] if write else [])]
         words += ["--wet", wet] if wet else []
         words += ["--without", without] if without else []
-        both = [f"{wet} is wet"] if wet else []
-        both += [f"{truck} stays home on {day}"] if without else []
+        both = [f"{brief_day(wet)} is wet"] if wet else []
+        both += [f"{truck} stays home on {brief_day(day)}"] if without else []
         name = f"If {' and '.join(both)}"
 
         def ended(printed: str) -> None:

@@ -48,7 +48,7 @@ KEYS: Final = (
     ("K", "pin to its truck, and loose again"),
     ("R", "refill before the stop"),
     ("L", "lunch before the stop"),
-    ("O", "what is not in this day, and why"),
+    ("W", "what is not in this day, and why"),
     ("G", "map wide, and narrow again"),
     ("/", "find a customer, street or order"),
     ("N", "next thing that is not right"),

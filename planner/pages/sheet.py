@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import json
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from planner.day.clock import clock_text
 from planner.day.day import Day
 from planner.day.fleet import Truck
-from planner.day.life import overdue_days
+from planner.day.life import brief_day, overdue_days
 from planner.day.orders import Order
 from planner.office.day import DayState, TruckFacts
 from planner.pages.words import mix_looks, only_at
@@ -207,7 +207,7 @@ def _row(
         number="●" if site else str(stop.seq),
         clock=clock_text(stop.leave_min if stop.kind == "depart" else stop.arrive_min),
         where=where,
-        who=place.title
+        who=" · ".join([place.title, *_parts(orders)])
         if stop.kind in {"visit", "refill"}
         else f"{stop.leave_min - stop.begin_min:.0f} min"
         if stop.kind == "lunch"
@@ -223,6 +223,14 @@ def _row(
         pinned=any(work.order_id in state.planned.plan.pinned for work in stop.orders),
         done=stop.done,
     )
+
+
+def _parts(orders: Sequence[Order | None]) -> list[str]:
+    return [
+        f"{one.order_id.removeprefix(one.part_of).strip()} of order {one.part_of}"
+        for one in orders
+        if one is not None and one.part_of
+    ]
 
 
 def _was(stop: Stop, truck_id: str, before: Stood) -> tuple[str, bool]:
@@ -287,4 +295,8 @@ def _due(order: Order, day: Day) -> str:
     days = overdue_days(order, day.date)
     if days:
         return f"overdue by {days} day{'' if days == 1 else 's'}"
-    return "today is its last day" if order.due_to <= day.date else f"due until {order.due_to}"
+    return (
+        "today is its last day"
+        if order.due_to <= day.date
+        else f"due until {brief_day(order.due_to.isoformat())}"
+    )

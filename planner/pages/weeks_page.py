@@ -4,11 +4,10 @@ it, and whom to call."""
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import date
 from itertools import groupby
 from typing import Final
 
-from planner.day.life import day_text
+from planner.day.life import brief_day
 from planner.office.weeks import MOST_DAYS, Standing, Weeks
 from planner.pages.fill import Ready, fill
 from planner.problems import PlannerError, WorkbookError
@@ -54,7 +53,7 @@ def weeks_panel(weeks: Weeks) -> str:
         currency=now.book.settings.currency if now else "",
         programs=bool(now.book.programs) if now else False,
         rounds=weeks.rounds,
-        day_text=lambda text: day_text(date.fromisoformat(text)),
+        day_text=brief_day,
     )
 
 
@@ -65,5 +64,5 @@ def _calls(now: Standing) -> Iterator[tuple[str, list[Called]]]:
     """What to say, and its calls with their rows in the list, day by day."""
     rows = [(at, call, now.attempts[at]) for at, call in enumerate(now.calls)]
     for (what, day), some in groupby(rows, key=lambda row: (row[1].what, row[1].date)):
-        when = f" {day_text(date.fromisoformat(day))}" if day else ""
+        when = f" {brief_day(day)}" if day else ""
         yield f"{SAYS[what].capitalize()}{when}", list(some)

@@ -13,6 +13,7 @@ from typing import Final
 
 from planner.day.day import Workbook
 from planner.day.fleet import Truck
+from planner.day.life import brief_day
 from planner.papers.render import render_in
 from planner.weeks.call_list import call_counts, call_list
 from planner.weeks.model import WAITING_CODES, Calendar, LaidOrder, TruckShare, gal_text
@@ -131,7 +132,7 @@ def weeks_page(
             "titles": WAITING_CODES,
             "homes": book.properties,
             "mixes": {name: mix.name for name, mix in book.mixes.items()},
-            "week_labels": [_short(monday.isoformat()) for monday in weeks_of(calendar)],
+            "week_labels": [brief_day(monday.isoformat()) for monday in weeks_of(calendar)],
             "needs": needs,
             "short": [need for need in needs if need.short_on],
             "calls": [row for row in calls if row.what != "tell"],
@@ -143,7 +144,7 @@ def weeks_page(
             ],
             "size": (WIDTH, HEIGHT),
             "printed": _printed(calendar, len(weeks)),
-            "day_text": _short,
+            "day_text": brief_day,
         },
     )
 
@@ -182,7 +183,7 @@ def _weeks(calendar: Calendar, book: Workbook) -> Iterator[WeekRows]:
         found.append(
             DayOfWeek(
                 day,
-                _short(day),
+                brief_day(day),
                 len(laid),
                 must,
                 len(laid) - must,
@@ -198,11 +199,11 @@ def _weeks(calendar: Calendar, book: Workbook) -> Iterator[WeekRows]:
         days = found[at : at + DAYS_IN_A_ROW]
         until = found[at + DAYS_IN_A_ROW].date if at + DAYS_IN_A_ROW < len(found) else "9999"
         closed = tuple(
-            f"{_short(day)}: {why}"
+            f"{brief_day(day)}: {why}"
             for day, why in calendar.closed.items()
             if days[0].date <= day < until
         )
-        label = f"{_short(days[0].date)} to {_short(days[-1].date)}"
+        label = f"{brief_day(days[0].date)} to {brief_day(days[-1].date)}"
         yield WeekRows(label, tuple(days), closed, DAYS_IN_A_ROW - len(days))
 
 
@@ -264,7 +265,7 @@ def _risks(calendar: Calendar, book: Workbook) -> list[RiskRow]:
                     share.date,
                     share.truck_id,
                     _due(one),
-                    "told" if one.told else one.told_other and f"told {_short(one.told_other)}",
+                    "told" if one.told else one.told_other and f"told {brief_day(one.told_other)}",
                     _tomorrow(one, book.settings.currency),
                 )
             )
@@ -274,30 +275,25 @@ def _risks(calendar: Calendar, book: Workbook) -> list[RiskRow]:
 def _due(one: LaidOrder) -> str:
     if one.overdue_days:
         days = f"{one.overdue_days} day{'' if one.overdue_days == 1 else 's'}"
-        return f"by {_short(one.due_to)}, {days} late"
-    return f"by {_short(one.due_to)}"
+        return f"by {brief_day(one.due_to)}, {days} late"
+    return f"by {brief_day(one.due_to)}"
 
 
 def _tomorrow(one: LaidOrder, currency: str) -> str:
     if not one.next_day:
         return "no later day"
     if one.next_day_cost is None:
-        return f"{_short(one.next_day)}: not reckoned"
+        return f"{brief_day(one.next_day)}: not reckoned"
     cost = one.next_day_cost
     if abs(cost) < 0.5:
-        return f"{_short(one.next_day)}: no dearer"
+        return f"{brief_day(one.next_day)}: no dearer"
     how = "more" if cost > 0 else "less"
-    return f"{_short(one.next_day)}: {currency}{abs(cost):,.0f} {how}"
+    return f"{brief_day(one.next_day)}: {currency}{abs(cost):,.0f} {how}"
 
 
 def _hours(minutes: float) -> str:
     hours, rest = divmod(int(minutes + 0.5), 60)
     return f"{hours}:{rest:02d}"
-
-
-def _short(day: str) -> str:
-    found = date.fromisoformat(day)
-    return f"{found:%a %b} {found.day}"
 
 
 def _long(day: str) -> str:

@@ -53,7 +53,7 @@ export const acts = {
 
 const letters = {
   m: acts.lift, k: acts.pin, r: acts.refill, l: acts.lunch, g: acts.wide, n: acts.next,
-  o: () => openPanel("outs"), p: () => openPanel("print"), "/": () => openPanel("find"), "?": () => openPanel("keys")
+  w: () => openPanel("outs"), p: () => openPanel("print"), "/": () => openPanel("find"), "?": () => openPanel("keys")
 };
 
 function digit(key) {
