@@ -18,7 +18,7 @@ from planner.plan.document import from_json
 from planner.routing.compiled.python_api import place_refills
 from planner.routing.engines.many_days import _open_idle, lay_days
 from planner.routing.exact.route_cost import DayTables, TruckDay
-from planner.routing.problem import Effort, StopToken
+from planner.routing.problem import Effort, SolveOptions, StopToken
 from planner.routing.repair.draft import Draft
 from planner.tables.starter import starter_files
 from planner.weeks.asking import lost_day
@@ -64,15 +64,11 @@ def with_orders(horizon: Horizon, *orders: Order, trucks: int = 1) -> Horizon:
     return replace(horizon, day=replace(horizon.day, workbook=book, orders={}, ahead={}))
 
 
-def laid(horizon: Horizon, effort: int = 40, **more: object) -> Calendar:
-    made = make_calendar(
-        horizon,
-        engine="nearest-fit",
-        effort=Effort(count=effort),
-        seed=1,
-        progress=silent,
-        **more,  # type: ignore[arg-type]
-    )
+def laid(
+    horizon: Horizon, effort: int = 40, stop: StopToken | None = None, **more: object
+) -> Calendar:
+    options = SolveOptions(Effort(count=effort), engine="nearest-fit", stop=stop or StopToken())
+    made = make_calendar(horizon, options, **more)  # type: ignore[arg-type]
     assert calendar_faults(made, horizon.day) == []
     return made
 
@@ -138,9 +134,7 @@ def test_tiny_calendars_cost_what_brute_force_finds(horizon: Horizon) -> None:
             (row, tuple(k for k, at in enumerate(where) if at == row)) in least for row in range(3)
         )
     )
-    draft, engine = lay_days(
-        problem, Effort(count=150), 1, silent, StopToken(), engine="nearest-fit"
-    )
+    draft, engine = lay_days(problem, SolveOptions(Effort(count=150), engine="nearest-fit"))
     assert engine == "nearest-fit"
     assert draft.unserved == []
     assert draft.total == pytest.approx(best, abs=1e-6)
@@ -329,7 +323,7 @@ def test_branches_are_laid_apart_and_make_one_calendar(office: Path, horizon: Ho
     assert all(names)
     assert names[0] | names[1] == set(both.day.workbook.orders)
     assert not names[0] & names[1]
-    options = {"engine": "nearest-fit", "effort": Effort(count=10), "seed": 1}
+    options = SolveOptions(Effort(count=10), engine="nearest-fit")
     stop = StopToken()
     with watched([BranchTask(one, options) for one in parts], silent, stop) as seen:
         calendars = [lay_branch(one) for one in seen]

@@ -32,6 +32,7 @@ from planner.problems import counted, few
 
 if TYPE_CHECKING:
     from planner.day.day import Workbook
+    from planner.routing.problem import SolveOptions
     from planner.weeks.asking import LostDay
     from planner.weeks.lay import Horizon
     from planner.weeks.model import Calendar
@@ -203,9 +204,7 @@ def command(
         made = lay(
             horizon,
             progress,
-            engine=options.engine,
-            effort=effort,
-            seed=options.seed,
+            replace(options, effort=effort),
             before=before,
             wet=set(lost),
             out=out,
@@ -273,7 +272,9 @@ def _tell(workbook: Path, days: list[date], as_json: bool) -> None:
     click.echo(json.dumps(plain(calendar), indent=1) if as_json else "\n".join(said))
 
 
-def _lay_whole(horizon: Horizon, progress: ProgressLine, **options: Any) -> Calendar:
+def _lay_whole(
+    horizon: Horizon, progress: ProgressLine, options: SolveOptions, **more: Any
+) -> Calendar:
     from planner.routing.effort import ctrl_c_sets
     from planner.routing.problem import StopToken
     from planner.weeks.lay import make_calendar
@@ -284,19 +285,21 @@ def _lay_whole(horizon: Horizon, progress: ProgressLine, **options: Any) -> Cale
         progress(share, ENDING if stop.is_set else text)
 
     with ctrl_c_sets(stop):
-        return make_calendar(horizon, progress=tell, stop=stop, **options)
+        return make_calendar(horizon, replace(options, progress=tell, stop=stop), **more)
 
 
 def _lay_branches(cluster: str | None) -> Callable[..., Calendar]:
     """Each branch as a task, as the days of a comparison are."""
 
-    def lay(horizon: Horizon, progress: ProgressLine, **options: Any) -> Calendar:
+    def lay(
+        horizon: Horizon, progress: ProgressLine, options: SolveOptions, **more: Any
+    ) -> Calendar:
         from planner.compare.run import cores, planned
         from planner.routing.effort import ctrl_c_sets
         from planner.routing.problem import StopToken
         from planner.weeks.branches import BranchTask, branches, lay_branch, merged, watched
 
-        tasks = [BranchTask(one, options) for one in branches(horizon)]
+        tasks = [BranchTask(one, options, more) for one in branches(horizon)]
         jobs = min(cores(), len(tasks))
         progress(0.0, f"laying {len(tasks)} branches")
         done: dict[int, Calendar] = {}

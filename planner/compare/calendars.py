@@ -19,7 +19,7 @@ from planner.day.parts import whole_ids
 from planner.plan.model import NotDone
 from planner.plan.totals import NOTHING
 from planner.records.outcome import with_records
-from planner.routing.problem import Effort
+from planner.routing.problem import Effort, SolveOptions
 from planner.weeks.audit import calendar_faults
 from planner.weeks.branches import BranchTask, lay_branch
 from planner.weeks.lay import Horizon
@@ -122,15 +122,9 @@ def lay_calendars(
             found[fleet.name] = calendar
         else:
             missing.append((fleet, key, horizon))
-    options = {
-        "engine": engine,
-        "effort": Effort(count=count),
-        "seed": seed,
-        "wet": frame.wet,
-        "rain_percent": frame.rain_given,
-        "put_off": False,
-    }
-    tasks = [BranchTask(horizon, options) for _, _, horizon in missing]
+    options = SolveOptions(Effort(count=count), seed, engine=engine)
+    more = {"wet": frame.wet, "rain_percent": frame.rain_given, "put_off": False}
+    tasks = [BranchTask(horizon, options, more) for _, _, horizon in missing]
     told(f"{len(found)} of {len(fleets)} calendars laid")
     for place, calendar in planned(tasks, lay_branch, jobs=jobs, cluster=cluster):
         fleet, key, horizon = missing[place]

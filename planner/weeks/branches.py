@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any, Final, cast
 
 from planner.roads.travel import Roads
-from planner.routing.problem import Progress, StopToken
+from planner.routing.problem import Progress, SolveOptions, StopToken
 from planner.weeks.lay import Horizon, make_calendar
 from planner.weeks.model import Calendar
 
@@ -24,12 +24,13 @@ STOP: Final = "stop"
 
 @dataclass(frozen=True)
 class BranchTask:
-    """options: further arguments of make_calendar; the same task gives the same calendar. told_in:
+    """options, more: arguments of make_calendar; the same task gives the same calendar. told_in:
     a file of this machine that its progress is written to, beside which a file STOP may come (see
     watched), None = nobody looks."""
 
     horizon: Horizon
-    options: Mapping[str, Any] = field(default_factory=dict)
+    options: SolveOptions
+    more: Mapping[str, Any] = field(default_factory=dict)
     told_in: Path | None = None
 
 
@@ -111,7 +112,8 @@ def lay_branch(task: BranchTask) -> Calendar:
             new.replace(path)
 
     stop = StopToken() if path is None else _FileStop(path.parent / STOP)
-    made = make_calendar(task.horizon, progress=tell, stop=stop, threads=1, **task.options)
+    options = replace(task.options, progress=tell, stop=stop)
+    made = make_calendar(task.horizon, options, threads=1, **task.more)
     tell(1.0, "")
     return made
 

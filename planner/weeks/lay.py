@@ -13,7 +13,7 @@ from planner.day.day import Day
 from planner.day.life import day_text
 from planner.problems import PlannerError
 from planner.routing.engines.many_days import Start, lay_days
-from planner.routing.problem import Effort, Progress, RoutingProblem, StopToken
+from planner.routing.problem import Effort, RoutingProblem, SolveOptions
 from planner.routing.repair.draft import Draft
 from planner.weeks.carry import Carry, Held
 from planner.weeks.laid import days_in, shares_of, waiting_orders
@@ -65,12 +65,8 @@ def open_horizon(workbook: Path, first: date, count: int, extract: Path | None =
 
 def make_calendar(
     horizon: Horizon,
+    options: SolveOptions,
     *,
-    engine: str,
-    effort: Effort,
-    seed: int,
-    progress: Progress,
-    stop: StopToken | None = None,
     before: Calendar | None = None,
     wet: Collection[date] = (),
     out: Collection[str] = (),
@@ -83,13 +79,11 @@ def make_calendar(
     """The best calendar found. before: an earlier one to begin with; wet: days taken as lost; out:
     truck-days ('T3@2027-04-15') that stay home; told, stay: order -> the day that its customer was
     told, or that it should keep; rain_percent: as of Lateness; put_off: whether an order may
-    wait for the time after the last day where that costs less. progress: share done, what is done;
-    stop: once set, the best so far is taken."""
+    wait for the time after the last day where that costs less."""
     day, days = horizon.day, horizon.days
     book = day.workbook
     told = {name: when for name, when in (told or {}).items() if name in book.orders}
-    stop = stop or StopToken()
-    progress(0.0, "looking which days are open to each order")
+    options.progress(0.0, "looking which days are open to each order")
     travel = horizon.roads.travel_by_truck
     reached = set.intersection(*(set(one.index()) for one in travel.values()))
     opened = open_days(day, days, frozenset(wet), reached)
@@ -97,7 +91,7 @@ def make_calendar(
     late = Lateness(book, opened, rain_percent)
     problem = calendar_problem(day, opened, travel, frozenset(at_home), told, late, stay or {})
     carry = Carry(book, a_days_need(book, opened))
-    links = Links(book, opened, seed)
+    links = Links(book, opened, options.seed)
     orders = [book.orders[name] for name in opened.of]
     # Who has or was told a day is moved by being put off, too.
     wanted = ((told, book.settings.told_price), (stay or {}, book.settings.keep_price))
@@ -113,21 +107,10 @@ def make_calendar(
         problem: RoutingProblem, start: Start | None, begun: float, done: float
     ) -> tuple[Draft, str]:
         def tell(share: float, text: str) -> None:
-            progress(begun + (done - begun) * share, text)
+            options.progress(begun + (done - begun) * share, text)
 
-        part = _part(effort, done - begun)
-        return lay_days(
-            problem,
-            part,
-            seed,
-            tell,
-            stop,
-            engine=engine,
-            start=start,
-            narrow=narrow,
-            later=later,
-            threads=threads,
-        )
+        part = replace(options, effort=_part(options.effort, done - begun), progress=tell)
+        return lay_days(problem, part, start=start, narrow=narrow, later=later, threads=threads)
 
     if before is None:
         # What the evenings leave is known only when there are days: laid in two parts.
@@ -165,8 +148,8 @@ def make_calendar(
         cost=cost,
         miles=sum(one.miles for one in shares),
         engine=name,
-        effort=effort_text(effort),
-        seed=seed,
+        effort=effort_text(options.effort),
+        seed=options.seed,
         roads=horizon.roads.source[0],
         roads_warning=horizon.roads.source[1],
         notes=(*day.notes, *horizon.roads.notes),

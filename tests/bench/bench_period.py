@@ -25,7 +25,7 @@ from planner.routing.problem import (
     OrderTask,
     RoutingProblem,
     SiteTask,
-    StopToken,
+    SolveOptions,
     TruckSpec,
 )
 
@@ -88,13 +88,11 @@ def main() -> None:
     known = {row[0]: float(row[1]) for row in rows if len(row) > 1 and "/" in row[0]}
     # Compiled code is made or loaded before any clock runs.
     small = multi_depot(FILES / "mdvrp" / "p01")
-    lay_days(small, Effort(count=1), 1, lambda share, text: None, StopToken())
+    lay_days(small, SolveOptions(Effort(count=1)))
     for name in given.names.split(","):
         problem = multi_depot(FILES / "mdvrp" / name)
         begun = time.process_time()
-        draft, engine = lay_days(
-            problem, Effort(seconds=given.seconds), 1, lambda share, text: None, StopToken()
-        )
+        draft, engine = lay_days(problem, SolveOptions(Effort(seconds=given.seconds)))
         best = known[f"benchmark/MDVRP/{name}"]
         print(
             f"{name}: {len(problem.orders)} customers, {engine} {draft.total:.2f}, best known "

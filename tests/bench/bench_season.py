@@ -37,7 +37,7 @@ from planner.weeks.linked import as_history
 from planner.weeks.model import Calendar
 from planner.weeks.open_days import working_days
 from planner.weeks.share import day_share
-from tests.bench.bench_weeks import FIRST, SEASON, silent
+from tests.bench.bench_weeks import FIRST, SEASON
 
 CALENDAR_DAYS = 10
 GIVEN_UP = (RoundState.LOST, RoundState.SKIPPED, RoundState.CANCELLED)
@@ -174,10 +174,7 @@ def work_a_day(
     horizon = Horizon(Day(when, laid, {}), days, closed, roads)
     calendar = make_calendar(
         horizon,
-        engine=given.engine,
-        effort=Effort(count=given.effort),
-        seed=1,
-        progress=silent,
+        SolveOptions(Effort(count=given.effort), engine=given.engine),
         before=before,
         rain_percent=given.rain,
     )

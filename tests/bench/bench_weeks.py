@@ -54,10 +54,6 @@ class Worked:
     overtime_min: float = 0.0
 
 
-def silent(share: float, text: str) -> None:
-    """No progress."""
-
-
 def flow(book: Workbook, seed: int, weeks: int = 3) -> dict[str, Order]:
     """The first round's orders, due over so many weeks by chance; 0 weeks: from its own days on."""
     found = {}
@@ -97,10 +93,7 @@ def work_off(
             days, closed = working_days(book.settings, when, calendar_days)
             before = make_calendar(
                 Horizon(Day(when, now, {}), days, closed, roads),
-                engine="search",
-                effort=Effort(count=calendar_effort * (3 if before is None else 1)),
-                seed=1,
-                progress=silent,
+                SolveOptions(Effort(count=calendar_effort * (3 if before is None else 1))),
                 before=before,
                 wet=[when] if when in wet else (),
                 rain_percent=rain_percent,

@@ -17,7 +17,7 @@ from pathlib import Path
 
 from planner.chain import checked_workbook, open_day_roads
 from planner.day.day import Day
-from planner.routing.problem import Effort
+from planner.routing.problem import Effort, SolveOptions
 from planner.weeks.audit import calendar_faults
 from planner.weeks.branches import BranchTask, branches, lay_branch, merged
 from planner.weeks.lay import Horizon
@@ -82,7 +82,7 @@ def main() -> None:
     horizon = big_horizon(given.orders, given.days)
     print(f"{time.process_time() - begun:.0f} CPU s for tables and times", flush=True)
     parts = branches(horizon) if given.branches else (horizon,)
-    options = {"engine": "search", "effort": Effort(count=given.effort), "seed": 1}
+    options = SolveOptions(Effort(count=given.effort))
     calendars = []
     for part in parts:
         begun = time.process_time()

@@ -26,9 +26,7 @@ from planner.routing.engines.nearest_fit import largest_need_first, nearest_fit
 from planner.routing.exact.route_cost import DayTables, TruckDay
 from planner.routing.loading.standing_rule import standing_loadings
 from planner.routing.problem import (
-    Effort,
     Loading,
-    Progress,
     RoutingProblem,
     SolveOptions,
     StopToken,
@@ -45,12 +43,8 @@ next look; what is so far placed stays allowed."""
 
 def lay_days(
     problem: RoutingProblem,
-    effort: Effort,
-    seed: int,
-    progress: Progress,
-    stop: StopToken,
+    options: SolveOptions,
     *,
-    engine: str = "search",
     start: Start | None = None,
     narrow: Narrow | None = None,
     later: Mapping[str, float] = MappingProxyType({}),
@@ -60,16 +54,16 @@ def lay_days(
     asked for or nothing can be compiled. later: orders that can still be done after the last day ->
     money that this counts for; leaving them out costs that and what an order costs on the road.
     Once the token is set the best so far is taken."""
-    tuning = effort.tuning
+    tuning, seed = options.effort.tuning, options.seed
     problem = replace(
         problem, tuning=replace(tuning, search_trucks_near=tuning.calendar_trucks_near)
     )
-    spending = Spending(SolveOptions(effort, seed, progress, stop))
+    spending = Spending(options)
     able = problem.orders and problem.trucks and all(one.loadings for one in problem.trucks)
     # Where there is nothing to lay, no engine stands in for another.
-    name = "nearest-fit" if able else engine
+    name = "nearest-fit" if able else options.engine
     draft = None
-    if engine == "search" and able and find_spec("numba") is not None:
+    if options.engine == "search" and able and find_spec("numba") is not None:
         from planner.routing.search.first_run import CannotCompile
 
         plain = partial(_plain, problem, seed, start, narrow, later)
