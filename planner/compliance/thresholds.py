@@ -93,7 +93,7 @@ def _commercial(weight_lb: float) -> Threshold:
         is_commercial_motor_vehicle(weight_lb),
         weight_lb,
         "counts as a commercial motor vehicle between states, and in most states at home: "
-        "inspections, driver file, hours",
+        "inspections, driver file, hours (60 in 7 days or 70 in 8: add the days before)",
         "no commercial motor vehicle by weight",
     )
 
