@@ -7,7 +7,7 @@ from planner.day.day import Day
 from planner.plan.audit import audit
 from planner.plan.document import from_json, to_json
 from planner.plan.model import Plan, TruckPlan
-from planner.routing.exact.route_cost import Walk, walk
+from planner.routing.exact.walk import Walk, walk
 from planner.routing.problem import Route, RoutingProblem, Solution, StopKind
 from tests.random_days import random_day, straight_travel
 from tests.random_plans import solve_random

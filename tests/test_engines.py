@@ -9,7 +9,8 @@ from dataclasses import replace
 import pytest
 
 from planner.routing.engines import ENGINE_NAMES, engine_named
-from planner.routing.exact.route_cost import DayTables, TruckDay, full_walk, walk
+from planner.routing.exact.route_cost import DayTables, TruckDay
+from planner.routing.exact.walk import full_walk, walk
 from planner.routing.problem import Effort, RoutingProblem, Solution, SolveOptions, StopKind
 from planner.routing.unserved.reasons import UNSERVED_CODES
 from tests.routing_cases import gone_out, random_problem, wished

@@ -9,7 +9,8 @@ import pytest
 
 from planner.day.clock import Window, clock_text
 from planner.routing.engines import engine_named
-from planner.routing.exact.route_cost import DayTables, TruckDay, full_walk
+from planner.routing.exact.route_cost import DayTables, TruckDay
+from planner.routing.exact.walk import full_walk
 from planner.routing.problem import (
     Effort,
     Loading,

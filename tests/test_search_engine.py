@@ -14,7 +14,8 @@ import pytest
 from planner.routing.compiled.python_api import place_refills
 from planner.routing.engines import engine_named
 from planner.routing.engines.nearest_fit import nearest_fit
-from planner.routing.exact.route_cost import DayTables, TruckDay, walk
+from planner.routing.exact.route_cost import DayTables, TruckDay
+from planner.routing.exact.walk import walk
 from planner.routing.problem import Effort, RoutingProblem, Solution, SolveOptions, StopToken
 from tests.random_problems import problem_of_random_day
 from tests.routing_cases import random_problem

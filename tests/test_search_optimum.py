@@ -9,7 +9,7 @@ from __future__ import annotations
 import pytest
 
 from planner.routing.engines import engine_named
-from planner.routing.exact.route_cost import walk
+from planner.routing.exact.walk import walk
 from planner.routing.problem import Effort, RoutingProblem, Solution, SolveOptions
 from tests.optimum import least_money
 from tests.routing_cases import random_problem

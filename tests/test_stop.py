@@ -18,7 +18,8 @@ from planner.routing import effort as effort_module
 from planner.routing.compiled import python_api
 from planner.routing.engines import engine_named
 from planner.routing.engines.search_engine import STANDS
-from planner.routing.exact.route_cost import TruckDay, walk
+from planner.routing.exact.route_cost import TruckDay
+from planner.routing.exact.walk import walk
 from planner.routing.loading import cp_sat
 from planner.routing.problem import Effort, RoutingProblem, Solution, SolveOptions, StopToken
 from planner.routing.search import first_run

@@ -22,7 +22,8 @@ from planner.office.made import Made
 from planner.plan.audit import Violation
 from planner.plan.done_replay import loading_of
 from planner.plan.model import TruckPlan
-from planner.routing.exact.route_cost import FAULTS, DayTables, TruckDay, full_walk
+from planner.routing.exact.route_cost import FAULTS, DayTables, TruckDay
+from planner.routing.exact.walk import full_walk
 from planner.routing.loading.allowed import loading_as_it_is
 from planner.routing.problem import Loading, Preferences, Route, StopKind, StopRef
 

@@ -11,78 +11,45 @@ from planner.units.model import UnitError
 if TYPE_CHECKING:
     from pint import UnitRegistry
 
-KINDS: Final = {
-    "gal": "volume",
-    "qt": "volume",
-    "pt": "volume",
-    "cup": "volume",
-    "fl oz": "volume",
-    "tbsp": "volume",
-    "tsp": "volume",
-    "mL": "volume",
-    "L": "volume",
-    "in3": "volume",
-    "ft3": "volume",
-    "lb": "mass",
-    "oz wt": "mass",
-    "g": "mass",
-    "kg": "mass",
-    "sq ft": "area",
-    "1000 sq ft": "area",
-    "sq yd": "area",
-    "acre": "area",
-    "hectare": "area",
-    "m2": "area",
-    "sq mi": "area",
-    "in": "length",
-    "ft": "length",
-    "mi": "length",
-    "nautical mi": "length",
-    "m": "length",
-    "s": "time",
-    "min": "time",
-    "h": "time",
-    "mph": "speed",
-    "ft/min": "speed",
-    "ft/s": "speed",
+_UNITS: Final = {
+    "gal": ("volume", "gallon"),
+    "qt": ("volume", "quart"),
+    "pt": ("volume", "pint"),
+    "cup": ("volume", "cup"),
+    "fl oz": ("volume", "fluid_ounce"),
+    "tbsp": ("volume", "tablespoon"),
+    "tsp": ("volume", "teaspoon"),
+    "mL": ("volume", "milliliter"),
+    "L": ("volume", "liter"),
+    "in3": ("volume", "inch ** 3"),
+    "ft3": ("volume", "foot ** 3"),
+    "lb": ("mass", "pound"),
+    "oz wt": ("mass", "ounce"),
+    "g": ("mass", "gram"),
+    "kg": ("mass", "kilogram"),
+    "sq ft": ("area", "foot ** 2"),
+    "1000 sq ft": ("area", "thousand_square_feet"),
+    "sq yd": ("area", "yard ** 2"),
+    "acre": ("area", "acre"),
+    "hectare": ("area", "hectare"),
+    "m2": ("area", "meter ** 2"),
+    "sq mi": ("area", "mile ** 2"),
+    "in": ("length", "inch"),
+    "ft": ("length", "foot"),
+    "mi": ("length", "mile"),
+    "nautical mi": ("length", "nautical_mile"),
+    "m": ("length", "meter"),
+    "s": ("time", "second"),
+    "min": ("time", "minute"),
+    "h": ("time", "hour"),
+    "mph": ("speed", "mile / hour"),
+    "ft/min": ("speed", "foot / minute"),
+    "ft/s": ("speed", "foot / second"),
 }
-"""Canonical spelling -> kind. A unit that is not here does not exist for the planner."""
+"""Canonical spelling -> kind, and what the registry calls it. A unit that is not here does not
+exist for the planner."""
 
-_REGISTRY_NAMES: Final = {
-    "gal": "gallon",
-    "qt": "quart",
-    "pt": "pint",
-    "cup": "cup",
-    "fl oz": "fluid_ounce",
-    "tbsp": "tablespoon",
-    "tsp": "teaspoon",
-    "mL": "milliliter",
-    "L": "liter",
-    "in3": "inch ** 3",
-    "ft3": "foot ** 3",
-    "lb": "pound",
-    "oz wt": "ounce",
-    "g": "gram",
-    "kg": "kilogram",
-    "sq ft": "foot ** 2",
-    "1000 sq ft": "thousand_square_feet",
-    "sq yd": "yard ** 2",
-    "acre": "acre",
-    "hectare": "hectare",
-    "m2": "meter ** 2",
-    "sq mi": "mile ** 2",
-    "in": "inch",
-    "ft": "foot",
-    "mi": "mile",
-    "nautical mi": "nautical_mile",
-    "m": "meter",
-    "s": "second",
-    "min": "minute",
-    "h": "hour",
-    "mph": "mile / hour",
-    "ft/min": "foot / minute",
-    "ft/s": "foot / second",
-}
+KINDS: Final = {unit: kind for unit, (kind, _) in _UNITS.items()}
 
 BASE_UNITS: Final = {"volume": "gal", "mass": "lb", "area": "sq ft"}
 """Kind -> the unit that the planner computes in."""
@@ -118,8 +85,8 @@ def factor(from_unit: str, to_unit: str) -> float:
             f"'{from_unit}' is a {KINDS[from_unit]}, '{to_unit}' is a {KINDS[to_unit]}",
             "state both in units of one kind",
         )
-    one = _registry().Quantity(Fraction(1), _REGISTRY_NAMES[from_unit])
-    return float(one.to(_REGISTRY_NAMES[to_unit]).magnitude)
+    one = _registry().Quantity(Fraction(1), _UNITS[from_unit][1])
+    return float(one.to(_UNITS[to_unit][1]).magnitude)
 
 
 def convert(value: float, from_unit: str, to_unit: str) -> float:

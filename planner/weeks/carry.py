@@ -10,7 +10,8 @@ from dataclasses import replace
 from planner.day.day import Workbook
 from planner.day.fleet import Truck
 from planner.mixing.separation import separation
-from planner.routing.exact.route_cost import TruckDay, full_walk
+from planner.routing.exact.route_cost import TruckDay
+from planner.routing.exact.walk import full_walk
 from planner.routing.loading.allowed import loading_of, loadings
 from planner.routing.problem import Loading, RoutingProblem, TruckSpec
 from planner.routing.repair.draft import Draft

@@ -9,7 +9,8 @@ from datetime import date, timedelta
 from planner.day.day import Day, Workbook
 from planner.day.life import day_text
 from planner.day.urgency import can_be_done
-from planner.routing.exact.route_cost import LUNCH, TruckDay, full_walk
+from planner.routing.exact.route_cost import LUNCH, TruckDay
+from planner.routing.exact.walk import full_walk
 from planner.routing.repair.draft import Draft
 from planner.weeks.carry import evening
 from planner.weeks.lateness import Lateness

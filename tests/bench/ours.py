@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from planner.routing.engines import engine_named
-from planner.routing.exact.route_cost import walk
+from planner.routing.exact.walk import walk
 from planner.routing.problem import Effort, RoutingProblem, Solution, SolveOptions
 
 

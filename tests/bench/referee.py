@@ -23,7 +23,8 @@ import numpy as np
 import pyvrp
 from pyvrp.stop import MaxRuntime
 
-from planner.routing.exact.route_cost import DayTables, TruckDay, walk
+from planner.routing.exact.route_cost import DayTables, TruckDay
+from planner.routing.exact.walk import walk
 from planner.routing.problem import (
     Loading,
     RoutingProblem,

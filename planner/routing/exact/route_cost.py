@@ -15,7 +15,7 @@ from typing import Any
 
 from planner.routing.exact.route_preferences import RoutePreferences
 from planner.routing.exact.tanks import SHORT, SLACK_GAL, TOO_HEAVY, Tanks
-from planner.routing.problem import Loading, RoutingProblem, StopKind, StopRef, TruckSpec
+from planner.routing.problem import Loading, RoutingProblem, StopKind, StopRef
 
 LUNCH = -1
 DEPART = -1
@@ -45,29 +45,6 @@ class Timing:
     begin_min: float
     leave_min: float
     gal: float
-
-
-@dataclass(frozen=True)
-class Walk:
-    """A stop order priced. fault: a code of FAULTS, or None when every rule is kept; fault_stop:
-    place in the stop order (its length = the return). cost: inf with a fault. load: of the first
-    fill where it is in the clock (rule 38). timings: up to the fault. end_gal: what is in each
-    compartment at the end of the day."""
-
-    fault: str | None
-    fault_stop: int | None
-    cost: float
-    load: Timing | None
-    return_min: float
-    miles: float
-    lunch_taken: bool
-    timings: tuple[Timing, ...]
-    end_gal: tuple[float, ...]
-
-    @property
-    def feasible(self) -> bool:
-        """Whether every rule is kept."""
-        return self.fault is None
 
 
 class DayTables:
@@ -263,7 +240,7 @@ class TruckDay:
     def cost(
         self,
         stops: Sequence[int],
-        record: _Record | None = None,
+        record: Record | None = None,
         waits: Mapping[int, float] | None = None,
     ) -> float:
         """Cost of the day with these stops, inf when a rule breaks (self.fault then says which
@@ -401,7 +378,9 @@ class TruckDay:
 
 
 @dataclass
-class _Record:
+class Record:
+    """What `TruckDay.cost` notes of a stop order when asked to (planner/routing/exact/walk.py)."""
+
     timings: list[Timing]
     load: Timing | None = None
     return_min: float = inf
@@ -411,34 +390,3 @@ class _Record:
 
 
 _TANK_FAULT = {SHORT: "dry", TOO_HEAVY: "weight"}
-
-
-def full_walk(
-    day: TruckDay, stops: Sequence[int], waits: Mapping[int, float] | None = None
-) -> Walk:
-    """Price a stop order and keep its clock. waits: as of TruckDay.cost."""
-    record = _Record([])
-    cost = day.cost(stops, record, waits)
-    fault, at = day.fault if day.fault is not None else (None, None)
-    if not stops:
-        record.return_min, record.end_gal = day.start_min, tuple(day.tanks.start)
-    return Walk(
-        fault=fault,
-        fault_stop=at,
-        cost=cost,
-        load=record.load,
-        return_min=record.return_min,
-        miles=record.miles,
-        lunch_taken=record.lunched,
-        timings=tuple(record.timings),
-        end_gal=record.end_gal,
-    )
-
-
-def walk(
-    problem: RoutingProblem, truck: TruckSpec, loading: Loading, stops: Sequence[StopRef]
-) -> Walk:
-    """Price one truck's stop order exactly. Raises KeyError on an unknown order or site."""
-    tables = DayTables(problem)
-    row = [other.truck_id for other in problem.trucks].index(truck.truck_id)
-    return full_walk(TruckDay(tables, row, loading), tables.numbers(stops))

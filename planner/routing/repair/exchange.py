@@ -6,7 +6,8 @@ from collections.abc import Callable, Collection, Iterator
 from itertools import combinations, pairwise
 from math import inf
 
-from planner.routing.exact.route_cost import TruckDay, full_walk
+from planner.routing.exact.route_cost import TruckDay
+from planner.routing.exact.walk import full_walk
 from planner.routing.repair.draft import GAIN, Draft, insertion, places_of, thorough_insertion
 
 

@@ -6,7 +6,7 @@ from collections.abc import Collection
 from dataclasses import replace
 
 from planner.routing.effort import ctrl_c_sets
-from planner.routing.exact.route_cost import full_walk
+from planner.routing.exact.walk import full_walk
 from planner.routing.problem import Preferences, RoutingProblem, Solution, StopToken
 from planner.routing.repair.draft import GAIN, Draft, insertion
 from planner.routing.shared.limits import reasons_anew

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from math import inf
 
 from planner.routing.compiled.python_api import place_refills
-from planner.routing.exact.route_cost import full_walk
+from planner.routing.exact.walk import full_walk
 from planner.routing.repair.draft import GAIN, Draft
 from planner.routing.shared.site_queue import DEPART, Refill, Waits, queue_waits
 from planner.routing.shared.store import within_stock

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-from planner.routing.exact.route_cost import DayTables, TruckDay, full_walk
+from planner.routing.exact.route_cost import DayTables, TruckDay
+from planner.routing.exact.walk import full_walk
 from planner.routing.problem import OrderTask, RoutingProblem, Solution, StockLimit, StopToken
 from planner.routing.repair.draft import Draft
 from planner.routing.shared.who_waits import needed

@@ -12,7 +12,8 @@ from math import floor, inf
 
 from planner.day.clock import clock_text
 from planner.routing.compiled.python_api import place_refills
-from planner.routing.exact.route_cost import TruckDay, full_walk
+from planner.routing.exact.route_cost import TruckDay
+from planner.routing.exact.walk import full_walk
 from planner.routing.problem import Loading, OrderTask, TruckSpec
 from planner.routing.repair.draft import Draft
 from planner.routing.repair.improve import loaded_for

@@ -15,7 +15,8 @@ from math import ceil, floor, inf
 
 from planner.day.clock import Window
 from planner.routing.compiled.python_api import place_refills
-from planner.routing.exact.route_cost import TruckDay, full_walk
+from planner.routing.exact.route_cost import TruckDay
+from planner.routing.exact.walk import full_walk
 from planner.routing.repair.draft import Draft, insertion, thorough_insertion
 from planner.routing.unserved.offers import (
     LATER,
