@@ -380,6 +380,7 @@ class PlainDay:
             limit("LAW-VISIT", "any", "N", self._florida_most(order, before, group("any", "N")))
             if self._new(home):
                 limit("LAW-VISIT", "any", "P2O5", 1.0)
+                limit("LAW-YEAR", "any", "P2O5", 1.0, year=True)
             else:
                 limit("LAW-VISIT", "any", "P2O5", 0.25)
                 limit("LAW-YEAR", "any", "P2O5", 0.5, year=True)

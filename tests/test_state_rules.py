@@ -254,6 +254,15 @@ def test_yearly_nitrogen() -> None:
     assert codes(day("FL", SPRING, ("half", "0.6 lb N/1000 sq ft"), past=last_year, **lawn)) == []
 
 
+def test_a_starter_is_for_one_time_in_florida() -> None:
+    # S12 Marion Co. 19-247: once, at most 1.0 lb of phosphate. 15 lb x 20 % / 5 = 0.6 lb before.
+    lawn = {"grass_since": SPRING - timedelta(days=80)}
+    again = ("starter", "0.5 lb N/1000 sq ft")
+    assert codes(day("FL", SPRING, again, **lawn)) == []
+    past = (("starter", 60, "15 lb"),)
+    assert codes(day("FL", SPRING, again, past=past, **lawn)) == ["LAW-YEAR"]
+
+
 def test_a_figure_from_memory_says_so_in_the_reason() -> None:
     case = day("NJ", SPRING, ("half", "1.5 lb N/1000 sq ft"))
     assert "NJSA 58:10A-61 and following, from memory: verify" in holds(case)[0].reason
