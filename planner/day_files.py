@@ -6,7 +6,6 @@ from planner.by_hand.sheet import FILE_NAME as STOP_ORDER
 from planner.by_hand.sheet import stop_order_sheet
 from planner.chain import PlannedDay, background_streets, legs_of
 from planner.exports.files import open_files
-from planner.maps.day_map import map_page
 from planner.papers.packet import packet_pages
 from planner.plan.document import to_json
 from planner.records.calls import FILE_NAME as CALLS
@@ -46,6 +45,9 @@ def day_files(planned: PlannedDay, tiles: MapTiles | None = None, mark: str = ""
             broken=[str(violation) for violation in planned.violations],
         )
     )
+    # Imported here: folium takes half a second, and the office's page opens without a map.html.
+    from planner.maps.day_map import map_page
+
     files["map.html"] = map_page(
         planned.plan, planned.day, legs, background_streets(planned, legs), roads.credit, tiles
     )

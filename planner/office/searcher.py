@@ -68,8 +68,10 @@ class RestSearcher:
         )
         self._closing = False
         self._sending = threading.Lock()
-        self._send("day", day)
-        self._thread = threading.Thread(target=self._listen, daemon=True)
+        # It reads when it has imported all it needs; the page does not wait for that, what is
+        # sent later does.
+        self._sending.acquire()
+        self._thread = threading.Thread(target=self._begin, args=(day,), daemon=True)
         self._thread.start()
 
     def day(self, day: DayToSearch) -> None:
@@ -95,11 +97,22 @@ class RestSearcher:
             self._process.wait()
 
     def _send(self, *what: Any) -> None:
+        with self._sending:
+            self._write(what)
+
+    def _write(self, what: tuple[Any, ...]) -> None:
         # A process that was ended from outside is told of by _listen.
         assert self._process.stdin is not None
-        with contextlib.suppress(OSError, ValueError), self._sending:
+        with contextlib.suppress(OSError, ValueError):
             pickle.dump(what, self._process.stdin)
             self._process.stdin.flush()
+
+    def _begin(self, day: DayToSearch) -> None:
+        try:
+            self._write(("day", day))
+        finally:
+            self._sending.release()
+        self._listen()
 
     def _listen(self) -> None:
         ticket = 0
