@@ -17,10 +17,11 @@ _STEERS = re.compile(
 _HALF_A_LETTER = re.compile(r"\\u[dD][89a-fA-F]")
 
 
-def read_json(text: str) -> Any:
+def read_json(text: str, *, typed: bool = False) -> Any:
     """What a JSON text holds. Raises ValueError (JSONDecodeError where the text is no JSON) for
     lists in lists without end, numbers that are not finite or that no computer keeps, and halves
-    of letters, too."""
+    of letters, too. typed: by a person, on a page: the rest counts, and a letter that was cut in
+    half or steers a terminal is replaced."""
     deep = deepest = 0
     for match in _OUTSIDE.finditer(text):
         deep += (match[0] in "[{") - (match[0] in "]}")
@@ -28,6 +29,8 @@ def read_json(text: str) -> Any:
     if deepest > MOST_DEEP:
         raise ValueError(f"lists stand in each other {deepest} deep; at most {MOST_DEEP}")
     raw = json.loads(text, parse_int=_int, parse_float=_float, parse_constant=_float)
+    if typed:
+        return _mended(raw) if _HALF_A_LETTER.search(text) or _STEERS.search(text) else raw
     if _HALF_A_LETTER.search(text):
         try:
             json.dumps(raw, ensure_ascii=False).encode()
@@ -36,6 +39,17 @@ def read_json(text: str) -> Any:
     if _STEERS.search(text):
         raise ValueError("a text holds signs that steer a terminal")
     return raw
+
+
+def _mended(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {_mended(name): _mended(one) for name, one in value.items()}
+    if isinstance(value, list):
+        return list(map(_mended, value))
+    if not isinstance(value, str):
+        return value
+    whole = value.encode("utf-16-le", "surrogatepass").decode("utf-16-le", "replace")
+    return re.sub(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f]", "\ufffd", whole)
 
 
 def _int(digits: str) -> int:

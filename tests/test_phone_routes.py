@@ -152,3 +152,13 @@ def test_codes_that_no_phone_can_open_are_told(book: Path) -> None:
     for address, told in (("http://127.0.0.1:8765", True), (ADDRESS, False)):
         text = Asked(book, address)("/day/phones", cookie=office)[2]
         assert ("No phone can open these codes" in text) is told
+
+
+def test_a_note_that_was_cut_within_a_letter_is_kept_with_the_rest(asked: Asked) -> None:
+    """A phone cuts a text by halves of letters (UTF-16, ECMA-262 'String'), and JSON.stringify
+    writes the half as an escape (ECMA-262, 25.5.2.3)."""
+    row = tick(90, note="gate open \ud83d\x07", start=480)
+    place = f"/truck/truck-1/{KEYS.truck('truck-1')}/say"
+    status, _, text = asked(place, {"plan": "abcd", "ticks": [row]}, origin=ADDRESS)
+    assert (status, json.loads(text)["kept"]) == (200, [row["id"]]), text
+    assert json.loads(text)["cells"]["spray 1001"]["note"] == "gate open \ufffd\ufffd"

@@ -10,6 +10,8 @@ import pytest
 from click.testing import CliRunner, Result
 
 from planner.cli.main import main
+from planner.cli.planning import PlanRequest, run_plan
+from planner.routing.problem import Effort, SolveOptions, StopToken
 from planner.tables.starter import starter_files
 
 DAY = "2027-05-03"
@@ -89,6 +91,45 @@ def test_held_or_unserved_orders_give_exit_code_3(workbook: Path, tmp_path: Path
     assert "needs 900 ft of hose" in result.stdout
 
 
+class StopAfter(StopToken):
+    """Set by itself when it was looked at so often."""
+
+    def __init__(self, looks: int) -> None:
+        super().__init__()
+        self.looks = looks
+
+    @property
+    def is_set(self) -> bool:
+        self.looks -= 1
+        return self.looks < 0
+
+
+def test_a_search_that_is_stopped_too_early_replaces_no_plan(
+    workbook: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def stopped_after(looks: int, name: str) -> tuple[int, int, str]:
+        """Exit code, orders that are planned in the folder, what was said."""
+        options = SolveOptions(Effort(count=1), stop=StopAfter(looks), engine="nearest-fit")
+        code = run_plan(PlanRequest(workbook, tmp_path / name, options), date.fromisoformat(DAY))
+        file = tmp_path / name / "plan.json"
+        done = json.loads(file.read_text())["totals"]["totals"]["orders"] if file.exists() else 0
+        return code, done, capsys.readouterr().err
+
+    code, done, said = stopped_after(0, "new")
+    assert (code, done) == (130, 0)
+    assert "stopped before it had planned an order. Nothing was written." in said
+    assert not (tmp_path / "new").exists()
+    # A look for each truck's loading and each order: somewhere between lies a half-made plan.
+    half = next(looks for looks in range(2, 40) if 0 < stopped_after(looks, f"{looks}")[1] < 7)
+    assert stopped_after(10_000_000, "day")[:2] == (0, 7)
+    whole = {file.name: file.read_bytes() for file in (tmp_path / "day").iterdir()}
+    for looks in (0, half):
+        code, done, said = stopped_after(looks, "day")
+        assert (code, done) == (130, 7)
+        assert {file.name: file.read_bytes() for file in (tmp_path / "day").iterdir()} == whole
+    assert "had no place yet that the plan in" in said
+
+
 def test_every_problem_at_once_and_nothing_written(workbook: Path, tmp_path: Path) -> None:
     edit(workbook / "properties.csv", "6200", "six thousand")
     edit(workbook / "products.csv", "1.5 fl oz/1000 sq ft", "1.5 oz/acre or so")
@@ -136,6 +177,9 @@ def test_a_day_without_orders_says_so(workbook: Path, tmp_path: Path) -> None:
 
 def test_all_trucks_in_the_shop_leaves_every_order_unserved(workbook: Path, tmp_path: Path) -> None:
     edit(workbook / "trucks.csv", "yard,yes", "yard,no")
+    checked = clean(planner("check", workbook, "--date", DAY))
+    assert checked.exit_code == 0
+    assert "Note: no truck is in service, so no day can be planned" in checked.stdout
     result = clean(plan(workbook, tmp_path / "day"))
     assert result.exit_code in (1, 3), result.output
 

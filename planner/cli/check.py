@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import sys
 from collections import Counter
+from collections.abc import Iterator
 from dataclasses import asdict
 from datetime import date, timedelta
 from pathlib import Path
@@ -17,7 +18,7 @@ from planner.day.life import day_text
 from planner.problems import Problems, counted
 
 if TYPE_CHECKING:
-    from planner.day.day import Workbook
+    from planner.day.day import Day, Workbook
 
 
 @click.command("check")
@@ -48,6 +49,7 @@ def command(workbook: Path, when: str | None, as_json: bool) -> None:
     if reading.workbook is not None and not reading.problems:
         with told_plainly():
             standing = day_in(workbook, reading.workbook, day)
+        notes = (*notes, *_idle(standing))
     problems = Problems()
     problems.extend(reading.problems)
     if as_json:
@@ -75,6 +77,15 @@ def command(workbook: Path, when: str | None, as_json: bool) -> None:
         for note in notes:
             click.echo(f"Note: {note}")
     sys.exit(1 if len(problems) else 0)
+
+
+def _idle(day: Day) -> Iterator[str]:
+    """That no truck goes out, on any day or on this one."""
+    if not day.workbook.trucks and not day.barred:
+        yield "no truck is in service, so no day can be planned; see in_service in the table trucks"
+    elif not day.workbook.trucks:
+        reasons = "; ".join(dict.fromkeys(day.barred.values()))
+        yield f"no truck may go out on {day_text(day.date)}: {reasons}"
 
 
 def counts(book: Workbook) -> dict[str, object]:

@@ -15,11 +15,13 @@ from planner.caches import why_unused
 from planner.cli.again_options import AgainOptions
 from planner.cli.common import ProgressLine, told_plainly
 from planner.cli.printing import other_of_record, print_folder, tell_print
+from planner.deadline import INTERRUPTED
 from planner.outputs.folder import check_folder
 from planner.routing.problem import SolveOptions
 
 if TYPE_CHECKING:
     from planner.chain import PlannedDay
+    from planner.plan.model import Plan
     from planner.weeks.share import DayShare
 
 
@@ -142,6 +144,10 @@ def _finish(planned: PlannedDay, asked: PlanRequest, progress: ProgressLine) -> 
                 f"'{planned.plan.engine}' made the plan.",
                 err=True,
             )
+        if why := _stopped_too_early(planned.plan, out):
+            progress.close()
+            click.echo(f"{why} Nothing was written.", err=True)
+            return INTERRUPTED
         if unused := why_unused():
             progress.close()
             click.echo(f"Note: {unused}", err=True)
@@ -168,6 +174,31 @@ def _finish(planned: PlannedDay, asked: PlanRequest, progress: ProgressLine) -> 
     sys.stdout.flush()
     totals = planned.plan.totals
     return 3 if totals.held or totals.unserved else 0
+
+
+def _stopped_too_early(plan: Plan, out: Path) -> str:
+    """Why the plan of a stopped search is none to write: it does nothing, or less than the day's
+    plan that it would replace. '' = it is not so."""
+    from planner.chain import read_plan
+    from planner.plan.document import PlanFileError
+
+    stopped = {row.order_id for row in plan.unserved if row.code == "STOPPED"}
+    if stopped and not plan.totals.totals.orders:
+        return "The search was stopped before it had planned an order."
+    try:
+        earlier, _ = read_plan(out / "plan.json") if stopped else (plan, None)
+    except PlanFileError:
+        return ""
+    lost = stopped & {
+        work.order_id for truck in earlier.trucks for stop in truck.stops for work in stop.orders
+    }
+    if not lost or earlier.date != plan.date:
+        return ""
+    orders = "1 order" if len(lost) == 1 else f"{len(lost)} orders"
+    return (
+        f"The search was stopped while {orders} had no place yet that the plan in {out} serves; "
+        "that plan stays. Let the search go on, or name another --out."
+    )
 
 
 def _machine_summary(planned: PlannedDay, out: Path) -> dict[str, object]:

@@ -19,7 +19,7 @@ class Bad(Exception):
 async def body_of(request: Request) -> dict[str, Any]:
     """The JSON object that a request carries. Raises Bad."""
     try:
-        body = read_json((await request.body()).decode("utf-8"))
+        body = read_json((await request.body()).decode("utf-8"), typed=True)
     except ClientDisconnect:
         raise Bad("the body is too long, or was not sent to its end") from None
     except (ValueError, UnicodeDecodeError) as error:
