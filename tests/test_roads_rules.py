@@ -115,7 +115,7 @@ def test_rule_binds_only_from_its_street(tmp_path):
     [
         {"except": "motorcar"},
         {"except": "bicycle;motor_vehicle"},
-        {"hour_on": "07:00", "hour_off": "09:00"},
+        {"hour_on": "22:00", "hour_off": "04:00"},
     ],
 )
 def test_rules_that_do_not_count(tmp_path, tags):
@@ -125,14 +125,27 @@ def test_rules_that_do_not_count(tmp_path, tags):
     drive(sketch.roads(tmp_path), "a", "c")
 
 
-def test_conditional_rules_are_counted(tmp_path):
+# https://wiki.openstreetmap.org/wiki/Conditional_restrictions and Relation:restriction.
+@pytest.mark.parametrize(
+    ("tags", "first", "ignored"),
+    [
+        ({"restriction:conditional": "no_left_turn @ (Mo-Fr 07:00-09:00)"}, "South", 0),
+        ({"restriction:hgv:conditional": "no_left_turn @ (Mo-Fr)"}, "South", 0),
+        ({"restriction": "no_left_turn", "hour_on": "07:00", "hour_off": "09:00"}, "South", 0),
+        ({"restriction:conditional": "no_left_turn @ (22:00-04:00)"}, "West", 1),
+        ({"restriction:conditional": "no_left_turn @ (weight>20)"}, "West", 1),
+        ({"restriction:conditional": "only_straight_on @ (07:00-09:00)"}, "West", 1),
+    ],
+)
+def test_turns_barred_for_some_hours_of_work(tmp_path, tags, first, ignored):
     sketch = block()
     sketch.rule("", "Stub a", "A", "West")
-    tags, members = sketch.rules.pop()
-    del tags["restriction"]
-    tags["restriction:conditional"] = "no_left_turn @ (Mo-Fr 07:00-09:00)"
-    sketch.rules.append((tags, members))
-    assert sketch.roads(tmp_path).graph.turn_rules_ignored == 1
+    rule, members = sketch.rules.pop()
+    del rule["restriction"]
+    sketch.rules.append((rule | tags, members))
+    roads = sketch.roads(tmp_path)
+    assert roads.graph.turn_rules_ignored == ignored
+    assert drive(roads, "a", "d" if ignored else "c")[0][1] == first
 
 
 def test_no_u_turn_at_a_junction(tmp_path):

@@ -34,7 +34,7 @@ FILES_KEPT = 24
 LEFT_BEHIND_S = 86_400
 """Nobody writes a graph for a day."""
 
-GRAPH_VERSION = 6
+GRAPH_VERSION = 7
 """Raised whenever the reader or the graph is built differently, so that older cached graphs are
 built anew."""
 

@@ -109,7 +109,7 @@ def is_timed(tags: Mapping[str, str]) -> bool:
         by_day(condition) is None or key.startswith(("oneway", "maxspeed"))
         for key, text in tags.items()
         if key.endswith(CONDITIONAL) and key.startswith(TIMED)
-        for _, condition in _clauses(text)
+        for _, condition in clauses(text)
     )
 
 
@@ -140,7 +140,7 @@ def closed_by_day(tags: Mapping[str, str], keys: Sequence[str], closed: Collecti
     return any(
         value in closed and by_day(when)
         for key in keys
-        for value, when in _clauses(tags.get(key + CONDITIONAL, ""))
+        for value, when in clauses(tags.get(key + CONDITIONAL, ""))
     )
 
 
@@ -160,10 +160,10 @@ def unread_words(unread: Sequence[str]) -> str:
 def _always(tags: Mapping[str, str], key: str) -> tuple[str, list[str]]:
     """The values of a conditional limit that bind a truck at some minute of a day's work."""
     name = key + CONDITIONAL
-    return name, [value for value, when in _clauses(tags.get(name, "")) if by_day(when)]
+    return name, [value for value, when in clauses(tags.get(name, "")) if by_day(when)]
 
 
-def _clauses(text: str) -> list[tuple[str, str]]:
+def clauses(text: str) -> list[tuple[str, str]]:
     """'no @ (Mo-Fr 07:00-09:00; PH off); 5 st @ hgv' -> values with their conditions."""
     parts = re.split(r";(?![^(]*\))", text)
     pairs = [part.partition("@") for part in parts if part.strip()]

@@ -19,7 +19,7 @@ import osmium
 from numpy.typing import NDArray
 from osmium.filter import IdFilter, KeyFilter
 
-from planner.roads.limits import KEYS
+from planner.roads.limits import CONDITIONAL, KEYS, by_day, clauses
 from planner.roads.network import Box, RawNetwork, TurnRule
 from planner.roads.tags import NodeRule, WayRule, node_rule, way_rule
 from planner.roads.travel import RoadError
@@ -289,7 +289,7 @@ def _read_relations(path: Path) -> tuple[list[TurnRule], int, list[int]]:
     ignored = 0
     water_ways: list[int] = []
     found = osmium.FileProcessor(str(path), osmium.osm.RELATION).with_filter(
-        KeyFilter(*TURN_KEYS, "restriction:conditional", "natural")
+        KeyFilter(*TURN_KEYS, *(key + CONDITIONAL for key in TURN_KEYS), "natural")
     )
     for relation in _each(path, found):
         assert isinstance(relation, osmium.osm.Relation)
@@ -301,7 +301,7 @@ def _read_relations(path: Path) -> tuple[list[TurnRule], int, list[int]]:
             continue
         if EXEMPT.intersection(part.strip() for part in tags.get("except", "").split(";")):
             continue
-        rule = None if any(key in tags for key in TIMED_KEYS) else turn_rule(tags, members)
+        rule = turn_rule(tags, members)
         if rule is None:
             ignored += 1
         else:
@@ -309,11 +309,24 @@ def _read_relations(path: Path) -> tuple[list[TurnRule], int, list[int]]:
     return rules, ignored, water_ways
 
 
-def turn_rule(tags: Mapping[str, str], members: list[tuple[str, str, int]]) -> TurnRule | None:
-    """The rule of a restriction relation, or None when it is not complete. members: type ('n',
-    'w'), role, id. Rules for hgv only are kept too: they cost a light truck a little at most."""
+def _restriction(tags: Mapping[str, str]) -> str:
+    """What the rule says. A turn barred for some hours of work is barred all day; a turn that is
+    the only one then is not, since with its counterpart of other hours nothing would be left."""
     value = next((tags[key] for key in TURN_KEYS if key in tags), "")
-    sort, _, kind = value.partition("_")
+    if any(key in tags for key in TIMED_KEYS):
+        timed = [(value, f"Mo {tags.get('hour_on', '')}-{tags.get('hour_off', '')}")]
+    elif not value:
+        timed = [pair for key in TURN_KEYS for pair in clauses(tags.get(key + CONDITIONAL, ""))]
+    else:
+        return value
+    return next((word for word, when in timed if word.startswith("no_") and by_day(when)), "")
+
+
+def turn_rule(tags: Mapping[str, str], members: list[tuple[str, str, int]]) -> TurnRule | None:
+    """The rule of a restriction relation, or None when it is not complete or not kept. members:
+    type ('n', 'w'), role, id. Rules for hgv only are kept too: they cost a light truck a little at
+    most."""
+    sort, _, kind = _restriction(tags).partition("_")
     from_ways = tuple(ref for typ, role, ref in members if typ == "w" and role == "from")
     to_ways = tuple(ref for typ, role, ref in members if typ == "w" and role == "to")
     via_nodes = [ref for typ, role, ref in members if typ == "n" and role == "via"]
