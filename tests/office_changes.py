@@ -1,7 +1,8 @@
 """Random changes as the page sends them, and a writer that is killed amid them.
 
 `python -m tests.office_changes JOURNAL SEED` opens the sample day over that journal and changes it
-for ever, with a line of what is kept after each change.
+for ever, with a line of what is kept after each change. `... JOURNAL SEED WORKBOOK` writes into
+orders.csv of that workbook instead, as the page of the tables does.
 """
 
 from __future__ import annotations
@@ -14,9 +15,12 @@ from typing import Any
 from planner.by_hand.codes import StopOrderError
 from planner.office.changes import Refused
 from planner.office.day import DayState
+from planner.office.journal import Journal
 from planner.office.open_day import SharedDay
+from planner.office.tables import OfficeTables
 from planner.plan.document import to_json
 from planner.records.sealed import text_sha256
+from planner.tables.read import WorkbookReading
 
 
 def some_change(state: DayState, rng: random.Random) -> dict[str, Any]:
@@ -67,8 +71,28 @@ def kept_line(day: SharedDay) -> str:
     return f"{day.state.revision} {text_sha256(to_json(day.state.planned.plan))}"
 
 
+def open_tables(workbook: Path, folder: Path) -> OfficeTables:
+    """Tables over a journal in the folder; nothing looks for problems."""
+    nothing = WorkbookReading(None, ()), ()
+    return OfficeTables(workbook, Journal(folder / "tables.sqlite"), lambda path: nothing)
+
+
+def write_notes(workbook: Path, folder: Path, rng: random.Random) -> None:
+    """Write areas for ever; row, cell and text of each that is kept."""
+    tables = open_tables(workbook, folder)
+    index = tables.state.headers["orders"].index["area_ft2"]
+    rows = [number for number, _ in tables.state.sheets["orders"].rows[1:]]
+    while True:
+        place, text = (rng.choice(rows), index), str(rng.random())
+        seen = tables.state.text("orders", *place)
+        tables.write(tables.state.reading, "orders", {place: (seen, text)})
+        print(*place, text, flush=True)
+
+
 def main() -> None:
     """Change until killed."""
+    if len(sys.argv) > 3:
+        write_notes(Path(sys.argv[3]), Path(sys.argv[1]), random.Random(sys.argv[2]))
     from tests.office_server import straight_day
     from tests.sample_plan import sample_day
 

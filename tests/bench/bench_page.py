@@ -1,5 +1,6 @@
 """The page's server: milliseconds of the processor a change and a question, bytes of answers, time
-to start, changes against the command line's reckoning, changes kept through kills.
+to start, changes against the command line's reckoning, changes and edits of tables kept through
+kills.
 
 Run `python -m tests.bench.bench_page --moves 1000 --kills 100`. The demo day on its streets and a
 random day of 200 orders over straight lines, both planned by the plain engine. Ends with exit code
@@ -13,6 +14,7 @@ import gc
 import gzip
 import os
 import random
+import shutil
 import signal
 import subprocess
 import sys
@@ -34,7 +36,8 @@ from planner.plan.model import Plan
 from planner.routing.problem import Effort, SolveOptions
 from planner.serve.app import PACKED_HOW
 from planner.serve.parts import Pieces
-from tests.office_changes import kept_line, some_change, tried
+from tests.bad_workbooks import BASE
+from tests.office_changes import kept_line, open_tables, some_change, tried
 from tests.office_server import straight_day
 from tests.random_days import random_day
 from tests.sample_plan import sample_day
@@ -134,6 +137,34 @@ def kills(wanted: int, folder: Path) -> int:
     return lost
 
 
+def table_kills(wanted: int, folder: Path) -> int:
+    """Writers into a table killed or interrupted; how many left it cut or lost a kept cell."""
+    book, lost, rng = folder / "book", 0, random.Random("tables")
+    shutil.copytree(BASE, book)
+    command = [sys.executable, "-m", "tests.office_changes", str(folder)]
+    for number in range(wanted):
+        with subprocess.Popen(
+            [*command, str(number), str(book)],
+            stdout=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,
+            text=True,
+        ) as writer:
+            assert writer.stdout is not None
+            said = [writer.stdout.readline()]
+            time.sleep(rng.uniform(0.0, 0.4))
+            os.kill(writer.pid, signal.SIGINT if number % 2 else signal.SIGKILL)
+            said += writer.stdout.readlines()
+        row, index, _ = [line for line in said if line.endswith("\n")][-1].split()
+        tables = open_tables(book, folder)
+        # The next cell may have been written and not be told any more, the same one, too.
+        left = tables.state.text("orders", int(row), int(index))
+        cut = not (book / "orders.csv").read_bytes().endswith(b"\n")
+        lost += cut or not left.startswith("0.")
+        tables.close()
+    print(f"{wanted} ends amid edits of a table, {lost} left it cut or lost a cell")
+    return lost
+
+
 def start(folder: Path) -> None:
     """Seconds until the command says where the page is."""
     begin = time.monotonic()
@@ -172,6 +203,7 @@ def main() -> int:
         if asked.kills:
             (folder / "killed").mkdir()
             wrong += kills(asked.kills, folder / "killed")
+            wrong += table_kills(asked.kills, folder / "killed")
     return 1 if wrong else 0
 
 
