@@ -234,7 +234,7 @@ def test_version_is_raised_when_graphs_change(tmp_path):
     whole += ("point_label", "label_table", "exit_name", "roundabout")
     content = b"".join(getattr(graph, name).tobytes() for name in whole)
     digest = hashlib.sha256(content).hexdigest()[:16]
-    assert (cache.GRAPH_VERSION, digest) == (6, "89150acad26346a9")
+    assert (cache.GRAPH_VERSION, digest) == (7, "89150acad26346a9")
 
 
 def test_cache_folder_that_cannot_be_written_is_no_error(tmp_path, monkeypatch):
