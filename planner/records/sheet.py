@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any, Final
 
 from planner.day.day import Day
-from planner.exports.csv_text import csv_text
+from planner.exports.csv_text import table_text
 from planner.exports.rows import hours_text
 from planner.papers.lookup import mix_name, place_text
 from planner.plan.model import Plan, Stop, TruckPlan
@@ -80,40 +80,10 @@ SHOWN_ONLY: Final = (
 """Columns that are printed and never read back."""
 
 
-@dataclass(frozen=True)
-class ActualsRow:
-    """A row as it is printed; the names are the headers."""
+_NAMED_BY: Final = ("truck", "stop", "what", "order", "compartment")
 
-    truck: str
-    stop: int
-    what: str
-    order: str
-    compartment: str
-    property: str
-    address: str
-    mix: str
-    planned_area_ft2: float | str
-    planned_gal: float
-    planned_start: str
-    planned_end: str
-    done: str = ""
-    area_ft2: str = ""
-    gal: str = ""
-    start: str = ""
-    end: str = ""
-    wind_mph: str = ""
-    wind_from: str = ""
-    temperature_f: str = ""
-    applicator: str = ""
-    license: str = ""
-    supervisor: str = ""
-    sign: str = ""
-    notice: str = ""
-    level_read_gal: str = ""
-    lot: str = ""
-    sure: str = ""
-    note: str = ""
-    plan: str = ""
+_HEADERS: Final = (*_NAMED_BY, *SHOWN_ONLY, *(name for name in COLUMNS if name not in _NAMED_BY))
+"""As they are printed: what the row is about, what was planned, room for what was done."""
 
 
 @dataclass(frozen=True)
@@ -160,7 +130,8 @@ def actuals_sheet(plan: Plan, day: Day, checksum: str) -> str:
     """The CSV text to print and fill in: each truck's fills, orders and end levels in the order of
     the day. checksum: of the plan's text; every row names it, for rows get sorted and copied."""
     rows = [row for truck_plan in plan.trucks for row in _truck_rows(truck_plan, day)]
-    return csv_text(ActualsRow, [replace(row, plan=plan_mark(checksum)) for row in rows])
+    marked = (row | {"plan": plan_mark(checksum)} for row in rows)
+    return table_text(_HEADERS, ([row.get(name, "") for name in _HEADERS] for row in marked))
 
 
 def plan_mark(checksum: str) -> str:
@@ -168,8 +139,8 @@ def plan_mark(checksum: str) -> str:
     return f"plan {checksum}"
 
 
-def _truck_rows(truck_plan: TruckPlan, day: Day) -> list[ActualsRow]:
-    rows: list[ActualsRow] = []
+def _truck_rows(truck_plan: TruckPlan, day: Day) -> list[dict[str, object]]:
+    rows: list[dict[str, object]] = []
     for stop in truck_plan.stops:
         rows += _stop_rows(truck_plan.truck_id, stop, day)
     if rows:
@@ -182,7 +153,7 @@ def _truck_rows(truck_plan: TruckPlan, day: Day) -> list[ActualsRow]:
     return rows
 
 
-def _stop_rows(truck_id: str, stop: Stop, day: Day) -> list[ActualsRow]:
+def _stop_rows(truck_id: str, stop: Stop, day: Day) -> list[dict[str, object]]:
     fills = [
         _row(
             truck_id,
@@ -230,8 +201,8 @@ def _row(
     area_ft2: float | str = "",
     start_min: float | None = None,
     end_min: float | None = None,
-) -> ActualsRow:
-    return ActualsRow(
+) -> dict[str, object]:
+    return dict(
         truck=truck_id,
         stop=seq,
         what=what,
