@@ -9,11 +9,11 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping
-from dataclasses import dataclass
 from math import ceil, floor, inf
 from typing import Any
 
 from planner.routing.problem import RoutingProblem
+from planner.routing.refills.clocks import Clock, FillClock
 from planner.routing.refills.nodes import RefillWay
 from planner.routing.refills.ways import RefillWays
 
@@ -24,35 +24,6 @@ UNITS = 1_000_000_000
 SPARE_TICKS = 3
 """By which rounding may miss the end of a window: what stands exactly must stand in ticks."""
 STOCK_UNITS = 10_000
-
-
-@dataclass
-class _Fill:
-    """A fill of a truck at a site with few places, if it takes place. loads: in the morning, in a
-    turn that is chosen (rule 38), else in that of `arrive`; ready: arrived, and the site open;
-    first, last: ticks between which it takes place."""
-
-    row: int
-    name: str
-    loads: bool
-    here: Any
-    arrive: Any
-    ready: Any
-    begin: Any
-    leave: Any
-    lasts: Any
-    first: int
-    last: int
-
-
-@dataclass
-class _Clock:
-    """Of one refill of a truck: variables in ticks, and their bounds."""
-
-    arrive: Any
-    leave: Any
-    first: int
-    last: int
 
 
 class RefillModel:
@@ -77,7 +48,7 @@ class RefillModel:
         self._money: list[Any] = []
         self._leaves: dict[int, list[Any]] = defaultdict(list)
         self._once = 0.0
-        self._fills: dict[int, list[_Fill]] = defaultdict(list)
+        self._fills: dict[int, list[FillClock]] = defaultdict(list)
         self._poured: list[list[Any]] = [[] for _ in problem.stock]
         self._at_once = {
             row: site.trucks_at_once
@@ -149,7 +120,7 @@ class RefillModel:
         model.add_exactly_one(start)
         self._add_stock(row)
         now = _ticks(day.start_min)
-        clock = _Clock(now, now, now, now)
+        clock = Clock(now, now, now, now)
         for layer in range(max(layers) + 1):
             fills = layer > 0 or any(way.fill_min for way, _ in layers[0])
             if fills:
@@ -158,7 +129,7 @@ class RefillModel:
             clock = self._drive(layers[layer], clock, fills, home, layer)
         self._price(row, clock)
 
-    def _fill(self, row: int, clock: _Clock, choices: list[tuple[RefillWay, Any]]) -> _Clock:
+    def _fill(self, row: int, clock: Clock, choices: list[tuple[RefillWay, Any]]) -> Clock:
         """Waiting and pouring at a refill."""
         model, ways = self.model, self.ways[row]
         limited: dict[int, list[tuple[RefillWay, Any]]] = defaultdict(list)
@@ -184,7 +155,7 @@ class RefillModel:
         model.add(leave == begin + lasts)
         for site, group in limited.items():
             self._fills[site].append(
-                _Fill(
+                FillClock(
                     row,
                     ways.day.truck.truck_id,
                     group[0][0].start.key.site < 0,
@@ -198,10 +169,10 @@ class RefillModel:
                     max(ceil(w.piece.latest * TICKS) for w, _ in group),
                 )
             )
-        return _Clock(clock.arrive, leave, clock.first, last)
+        return Clock(clock.arrive, leave, clock.first, last)
 
     def _opened(
-        self, row: int, clock: _Clock, choices: list[tuple[RefillWay, Any]], last: int
+        self, row: int, clock: Clock, choices: list[tuple[RefillWay, Any]], last: int
     ) -> Any:
         """When a truck has arrived and the site is open."""
         model, opening = self.model, defaultdict(list)
@@ -233,11 +204,11 @@ class RefillModel:
     def _drive(
         self,
         choices: list[tuple[RefillWay, Any]],
-        clock: _Clock,
+        clock: Clock,
         bound: bool,
         home: Mapping[int, list[Any]],
         layer: int,
-    ) -> _Clock:
+    ) -> Clock:
         """From a fill to the arrival at the next, or home; a truck at home stays there."""
         model = self.model
         first, last = inf, -inf
@@ -275,9 +246,9 @@ class RefillModel:
                 if way.piece.at is not None:
                     model.add(arrive == _ticks(way.piece.at)).only_enforce_if(taken)
         model.add(arrive == clock.leave + sum(moves) + wait)
-        return _Clock(arrive, arrive, first, last)
+        return Clock(arrive, arrive, first, last)
 
-    def _price(self, row: int, clock: _Clock) -> None:
+    def _price(self, row: int, clock: Clock) -> None:
         """Pay, overtime, miles and wishes of a truck that is home then."""
         model, ways = self.model, self.ways[row]
         day, truck = ways.day, ways.day.truck
@@ -327,7 +298,7 @@ class RefillModel:
                 if amount > 0.0:
                     used.append(floor(amount * STOCK_UNITS) * taken)
 
-    def _add_queue(self, site: int, fills: list[_Fill]) -> None:
+    def _add_queue(self, site: int, fills: list[FillClock]) -> None:
         """First come, first served (rule 28); in the morning in any order (rule 38)."""
         model, at_once = self.model, self.problem.sites[site].trucks_at_once
         assert at_once is not None
@@ -375,7 +346,7 @@ class RefillModel:
                 reasons.append(reason)
             model.add_bool_or(reasons)
 
-    def _come_in_turn(self, loads: list[_Fill], at_once: int) -> None:
+    def _come_in_turn(self, loads: list[FillClock], at_once: int) -> None:
         """A load comes when its truck and all that are loaded before it are ready."""
         model = self.model
         for one in loads:
