@@ -297,7 +297,10 @@ def test_refill_lunch_pin_out_and_draft(browser: Browser, office: Served) -> Non
         desk.shown(revision + 1)
         assert sum(item.kind == "refill" for item in desk.state.trucks[0].items) == refills + 1
         assert desk.focused().startswith("refill")
-        desk.press("Delete")
+        desk.press("m")
+        held = page.locator("tr.row.held").get_attribute("data-gap")
+        assert page.locator("tr.gap.chosen").get_attribute("data-gap") == held
+        desk.press("Escape", "Delete")
         desk.shown(revision + 2)
         assert sum(item.kind == "refill" for item in desk.state.trucks[0].items) == refills
         desk.row(first).click()

@@ -15,7 +15,7 @@ export async function lift(row, out = "") {
   if (!items.length) { say("This cannot be moved."); return; }
   const from = row ? Number(row.closest(".sheet").dataset.number) : 0;
   const orders = items.filter(isOrder).map(orderOf);
-  const mine = { items, orders, from, key: items[0], answers: null, gap: null, words: "" };
+  const mine = { items, orders, from, key: items[0], at: Number(row?.dataset.gap), answers: null, gap: null, words: "" };
   held = mine;
   document.body.classList.add("inhand");
   byId("taken").hidden = false;
@@ -79,7 +79,8 @@ function showGaps(number, answer) {
     row.before(gapRow(gap, told, width));
   }
   held.truck = number;
-  const wanted = answer?.best ?? null;
+  // What has no price, a refill or lunch, begins where it stands: the sheet must not run off.
+  const wanted = answer ? answer.best : number === held.from ? held.at : null;
   const found = gaps().find((one) => Number(one.dataset.gap) === wanted) ?? (gaps().length ? gaps()[gaps().length - 1] : null);
   chooseGap(found);
   if (!found) {
