@@ -267,6 +267,21 @@ def test_a_bad_row_takes_no_other_with_it(book: Path) -> None:
     assert reading.workbook.trucks == {}
 
 
+@pytest.mark.parametrize(
+    ("data", "row"),
+    [
+        (b"a,b\r1,2\r3,\xff\r", 3),
+        (b'sep=;\na;b\n1;"2\n\n2"\n3;\xff\n', 3),
+        (b"\xef\xbb\xbfa,b\r\n1,\xff\r\n", 2),
+        (b'a,b\n"1\n",\0\n', 2),
+    ],
+)
+def test_a_letter_that_cannot_be_read_is_told_at_its_row(book: Path, data: bytes, row: int) -> None:
+    (book / "mixes.csv").write_bytes(data)
+    (problem,) = read_workbook(book).problems
+    assert (problem.row, problem.found) == (row, "\\x00" if b"\0" in data else "\\xff")
+
+
 def test_no_echo_of_a_table_that_cannot_be_read(book: Path) -> None:
     (book / "mixes.csv").write_bytes(b"\xff\x00\xff")
     assert places(read_workbook(book).problems) == [("mixes.csv", 1, None, "FILE-2")]

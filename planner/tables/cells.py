@@ -35,7 +35,9 @@ _DECIMAL_COMMA = re.compile(r"[+-]?(\d{1,3}(\.\d{3})+|\d*),(\d{1,2}|\d{4,})")
 _GROUPED_DECIMAL_COMMA = re.compile(r"[+-]?\d{1,3}(\.\d{3})+,\d+|[+-]?0,\d+")
 _COMMA_IN_RATE = re.compile(r"(?<![\d.,])(\d+),(\d{1,2}|\d{4,})(?![\d.,])")
 _BARE = re.compile(r"[+-]?[\d.,]*")
-_MINUS = str.maketrans({"−": "-", "–": "-", "'": None})
+_MINUS = str.maketrans("−–", "--")
+_GROUPS = re.compile(r"(?<=\d)[ '](?=\d{3}(?!\d))|(?<=^[+-]) |^'")
+"""What groups thousands; '43 50' is no number: it may be one lawn or two."""
 _OUTSIDE_BRACKETS = re.compile(r"[;,](?![^(]*\))")
 
 
@@ -144,7 +146,7 @@ def _number(text: str, column: Column, style: Style) -> float:
         plain = plain.removeprefix("$").strip()
     if column.unit and plain.casefold().endswith(column.unit.casefold()):
         plain = plain[: -len(column.unit)].strip()
-    plain = plain.replace(" ", "")
+    plain = _GROUPS.sub("", plain)
     if column.unit == "ft2" and not (_PLAIN.fullmatch(plain) or _BARE.fullmatch(plain)):
         return _area(text, column, style)
     value = float(_with_point(plain, column, style))

@@ -116,10 +116,16 @@ def _decoded(path: Path, data: bytes, encoding: str) -> str:
     try:
         text = data.decode(encoding)
     except UnicodeDecodeError as error:
-        row = data[: error.start].count(b"\n") + 1
-        raise _not_utf8(path, row, repr(data[error.start : error.start + 1])[2:-1]) from error
+        # Its object is the data without a mark.
+        before = error.object[: error.start].decode(encoding, "replace")
+        found = repr(error.object[error.start : error.start + 1])[2:-1]
+        raise _not_utf8(path, before, found) from error
     if "\0" in text:
-        raise _not_utf8(path, text[: text.index("\0")].count("\n") + 1, "\\x00")
+        raise _not_utf8(path, text[: text.index("\0")], "\\x00")
+    return _lines(text)
+
+
+def _lines(text: str) -> str:
     return text.replace("\r\n", "\n").replace("\r", "\n")
 
 
@@ -137,11 +143,15 @@ def _foreign_encoding(data: bytes) -> str:
     return "latin-1"
 
 
-def _not_utf8(path: Path, row: int, found: str) -> SheetError:
+def _not_utf8(path: Path, before: str, found: str) -> SheetError:
+    # As the spreadsheet counts: a quoted cell may hold line ends, and a first line 'sep=;' is none.
+    separator, lines = _told_separator(_lines(before) + _END)
+    separator = separator or _steadiest_separator(lines)
+    rows = csv.reader(io.StringIO(lines), delimiter=separator)
     return SheetError(
         Problem(
             path.name,
-            row,
+            sum(1 for _ in rows),
             None,
             "FILE-2",
             "the file is not UTF-8 text",

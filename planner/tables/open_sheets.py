@@ -125,7 +125,7 @@ def _open_xlsx(path: Path) -> tuple[dict[str, Sheet], frozenset[str], list[Probl
 
 def _name_problem(name: str, table: str, first_of: dict[str, str], what: str) -> Problem | None:
     if table not in table_names():
-        cure = did_you_mean(table, table_names(), f"the tables are {', '.join(table_names())}")
+        cure = did_you_mean(table, table_names(), f"the tables are {', '.join(table_names())}.")
         return Problem(
             name,
             None,
