@@ -493,6 +493,30 @@ def test_an_office_lays_its_weeks_asks_and_plans_a_day(office: Path, tmp_path: P
     assert "run `planner weeks`" in run("weeks", office, "--wet", MONDAY, code=1).stderr
 
 
+def test_a_stopped_fresh_start_keeps_the_fuller_calendar(
+    office: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    words = ("weeks", office, "--from", MONDAY, "--days", 6, "--engine", "nearest-fit")
+    run(*words)
+    path = calendar_path(office)
+    before = path.read_bytes()
+
+    def stopped(horizon: Horizon, options: SolveOptions, **more: object) -> Calendar:
+        options.stop.set()
+        made = make_calendar(
+            horizon,
+            options,
+            out=[f"{name}@{when}" for name in horizon.day.workbook.trucks for when in horizon.days],
+        )
+        assert made.waiting
+        return made
+
+    monkeypatch.setattr("planner.weeks.lay.make_calendar", stopped)
+    assert "that calendar stays" in run(*words, "--fresh", code=130).stderr
+    assert path.read_bytes() == before
+    path.unlink()
+
+
 def _json(share: object) -> object:
     from planner.plan.document import plain
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import sys
 from collections.abc import Callable, Iterator
@@ -28,6 +29,7 @@ from planner.cli.common import (
 )
 from planner.cli.outputs import force_option
 from planner.cli.weeks_page import show_calendar, show_standing
+from planner.deadline import INTERRUPTED
 from planner.problems import counted, few
 
 if TYPE_CHECKING:
@@ -220,6 +222,13 @@ def command(
                 "The calendar breaks rules: a bug of the planner. Nothing written.", err=True
             )
             sys.exit(4)
+        if fresh and options.stop.is_set and (left := _left_out(path, made)):
+            click.echo(
+                f"Stopped while orders had no day yet that {path} gives one ({', '.join(left[:5])}"
+                f"{' ...' if left[5:] else ''}); that calendar stays. Nothing was written.",
+                err=True,
+            )
+            sys.exit(INTERRUPTED)
         if not asked or write:
             write_calendar(path, made)
     if made.engine != search.engine:
@@ -272,14 +281,23 @@ def _tell(workbook: Path, days: list[date], as_json: bool) -> None:
     click.echo(json.dumps(plain(calendar), indent=1) if as_json else "\n".join(said))
 
 
+def _left_out(path: Path, made: Calendar) -> list[str]:
+    """Orders that wait in a stopped calendar and have a day in the one that it would replace."""
+    from planner.weeks.model import CalendarError, read_calendar
+
+    with contextlib.suppress(CalendarError):
+        if standing := read_calendar(path):
+            return [row.order_id for row in made.waiting if row.order_id in standing.day_of]
+    return []
+
+
 def _lay_whole(
     horizon: Horizon, progress: ProgressLine, options: SolveOptions, **more: Any
 ) -> Calendar:
     from planner.routing.effort import ctrl_c_sets
-    from planner.routing.problem import StopToken
     from planner.weeks.lay import make_calendar
 
-    stop = StopToken()
+    stop = options.stop
 
     def tell(share: float, text: str) -> None:
         progress(share, ENDING if stop.is_set else text)
@@ -296,7 +314,6 @@ def _lay_branches(cluster: str | None) -> Callable[..., Calendar]:
     ) -> Calendar:
         from planner.compare.run import cores, planned
         from planner.routing.effort import ctrl_c_sets
-        from planner.routing.problem import StopToken
         from planner.weeks.branches import BranchTask, branches, lay_branch, merged, watched
 
         tasks = [BranchTask(one, options, more) for one in branches(horizon)]
@@ -309,7 +326,7 @@ def _lay_branches(cluster: str | None) -> Callable[..., Calendar]:
                 done[place] = part
                 progress(len(done) / len(tasks), f"{len(done)} of {len(tasks)} branches are laid")
         else:
-            stop = StopToken()
+            stop = options.stop
             with ctrl_c_sets(stop), watched(tasks, progress, stop) as seen:
                 done = dict(planned(seen, lay_branch, jobs=jobs))
         return merged([done[place] for place in range(len(tasks))], horizon)
