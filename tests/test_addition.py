@@ -128,7 +128,7 @@ def test_unknown_codes_and_granules_are_problems_with_their_rows() -> None:
         orders=(),
         source=Source(
             {"products": "products.csv", "mix_products": "mix_products.csv"},
-            {("products", "a"): 2, ("mix_products", "M/b"): 5},
+            {"products": {"a": 2}, "mix_products": {"M/b": 5}},
         ),
     )
     problems = formulation_problems(workbook)

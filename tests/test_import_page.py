@@ -14,6 +14,7 @@ from click.testing import CliRunner
 from starlette.testclient import TestClient
 
 from planner.cli.main import main
+from planner.day.life import brief_day
 from planner.importing.mapping_lines import decided, mapping_lines, with_open
 from planner.office.imports import Imports
 from planner.office.places import Places
@@ -223,7 +224,7 @@ def test_days_are_laid_rain_is_asked_about_and_calls_are_recorded(
     assert weeks.asked is not None
     assert all(row[0] == asked for row in weeks.asked.moved)
     assert len(weeks.asked.moved) + len(weeks.asked.without) >= len(calendar.on(MONDAY)[0].orders)
-    assert f"If {asked} is wet" in client.get("/weeks/panel").json()["html"]
+    assert f"If {brief_day(asked)} is wet" in client.get("/weeks/panel").json()["html"]
     assert read_calendar(calendar_path(weeks.workbook)) == calendar, "it was only asked"
 
     now = weeks.standing()

@@ -216,7 +216,7 @@ def labeled(product: Product, rate: str, carrier: float = 2.0) -> Workbook:
         orders=(),
         source=Source(
             {table: f"{table}.csv" for table in ("products", "mixes", "mix_products")},
-            {("products", "p"): 4, ("mixes", "MIX"): 3, ("mix_products", "MIX/p"): 7},
+            {"products": {"p": 4}, "mixes": {"MIX": 3}, "mix_products": {"MIX/p": 7}},
         ),
     )
 

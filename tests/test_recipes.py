@@ -32,8 +32,10 @@ def made(product_id: str, form: Form, **changes: Any) -> Product:
 
 
 def book(products: tuple[Product, ...], *mixes: Mix) -> Workbook:
-    rows = {("mix_products", f"{m.mix_id}/{p.product_id}"): 7 for m in mixes for p in m.parts}
-    rows |= {("mixes", m.mix_id): 3 for m in mixes}
+    rows: dict[str, dict[str | None, int]] = {
+        "mix_products": {f"{m.mix_id}/{p.product_id}": 7 for m in mixes for p in m.parts},
+        "mixes": {m.mix_id: 3 for m in mixes},
+    }
     return days.workbook(
         sites=(),
         trucks=(),
