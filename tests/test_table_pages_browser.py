@@ -26,7 +26,7 @@ from planner.serve.site import OfficeSite
 from tests.bad_workbooks import BASE
 from tests.browser import chromium, needs_browser
 from tests.phone_walk import DAY, office_with_a_plan
-from tests.test_day_page_browser import violations
+from tests.test_day_page_browser import HIDE, UNANSWERED, violations
 from tests.test_table_pages import no_day, opened
 
 if TYPE_CHECKING:
@@ -155,6 +155,24 @@ def test_problems_are_cured_and_cells_written_by_keyboard_alone(at: AtTables) ->
     assert page.evaluate("document.activeElement.closest('tr').dataset.row") == "3"
     at.write("z")
     assert "Nell" not in (at.book / "properties.csv").read_text()
+
+
+def test_what_may_not_be_written_is_told_until_a_change_is_answered(at: AtTables) -> None:
+    """The limit of 60 s is cut to nothing here; a stream that opens again proves nothing."""
+    at.press("n")
+    at.page.wait_for_selector("tr.cause button:focus")
+    at.page.evaluate(UNANSWERED)
+    at.page.evaluate("AbortSignal.usual = AbortSignal.timeout")
+    at.page.evaluate("AbortSignal.timeout = () => AbortSignal.usual(1)")
+    at.press("Enter")
+    at.page.wait_for_selector("#link >> text=has not answered for 60 seconds")
+    at.page.evaluate("AbortSignal.timeout = AbortSignal.usual")
+    at.page.evaluate("() => { window.fetch = window.real; }")
+    at.page.evaluate(HIDE, True)
+    at.page.evaluate(HIDE, False)
+    at.page.wait_for_selector("#link >> text=It answers again")
+    at.write("Enter")
+    at.page.wait_for_selector("#link", state="hidden")
 
 
 def test_a_new_customer_is_placed_on_the_map(at: AtTables) -> None:

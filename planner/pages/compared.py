@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from planner.by_hand.codes import OUT_BY_HAND
 from planner.day.clock import clock_text
 from planner.day.day import Day
 from planner.office.day import DayState
@@ -31,12 +32,14 @@ def _figures(plan: Plan, broken: int, day: Day) -> dict[str, str]:
     totals = plan.totals.totals
     homes = [(one.stops[-1].arrive_min, one.truck_id) for one in plan.trucks if one.stops]
     last = max(homes, default=None)
+    by_hand = sum(row.code == OUT_BY_HAND for row in plan.unserved)
     return {
         "Cost": f"{day.workbook.settings.currency}{money_text(totals.cost)}",
         "Last home": "nobody goes out" if last is None else f"{clock_text(last[0])}, {last[1]}",
         "Trucks out": str(len(homes)),
         "Orders done": str(totals.orders),
-        "No room": str(plan.totals.unserved),
+        "No room": str(len(plan.unserved) - by_hand),
+        "Taken out or not put in": str(by_hand),
         "Rules broken": str(broken),
         "Gallons": gal_text(totals.gal),
         "Refills": str(totals.refills),

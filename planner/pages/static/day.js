@@ -5,7 +5,8 @@ import { drawn, onPick, startMap } from "./ground.js";
 import { chooseGap, held, lift, putBack, putDown, putOut, toTruck } from "./hold.js";
 import { acts, startKeys } from "./keys.js";
 import { afterParts as panelsAfter, closePanel, compare, goTo, openLoad, openPanel, search, startPanels } from "./panels.js";
-import { change, listen, onAnswer, post, refresh, say } from "./wire.js";
+import { say } from "./ask.js";
+import { change, listen, onAnswer, post, refresh } from "./wire.js";
 import { afterParts, chooseRow, chooseTruck, putParts, rowsOf, start, truckName } from "./view.js";
 
 const byId = (id) => document.getElementById(id);

@@ -1,5 +1,6 @@
 // A stop in hand: every truck answers, every gap shows its price, and it is put down in one.
-import { answers, change, say } from "./wire.js";
+import { say } from "./ask.js";
+import { answers, change } from "./wire.js";
 import { chooseRow, chooseTruck, itemsOf, rowOf, rowsOf, sheetOf, show, stallOf, stalls, truckName, view, whereIs } from "./view.js";
 
 const byId = (id) => document.getElementById(id);

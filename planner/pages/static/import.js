@@ -1,15 +1,15 @@
 // An export brought in: its file, what its columns are, what would change.
-import { complain, say } from "./wire.js";
+import { LONGEST_RUN_S, ask, complain, say } from "./ask.js";
 
 const byId = (id) => document.getElementById(id);
 
 async function send(path, body, focus = []) {
   document.body.dataset.busy = "1";
   try {
-    const file = body instanceof Blob;
-    const answer = await fetch(path, { method: "POST", headers: { "content-type": file ? "application/octet-stream" : "application/json" }, body: file ? body : JSON.stringify(body) });
-    const told = await answer.json();
-    complain(answer.ok ? "" : told.say);
+    const answer = await ask(path, body, { longest: LONGEST_RUN_S, changes: true });
+    if (!answer) { return; }
+    const { ok, said: told } = answer;
+    complain(ok ? "" : told.say);
     if (told.html) {
       const holder = document.createElement("template");
       holder.innerHTML = told.html;
@@ -17,7 +17,7 @@ async function send(path, body, focus = []) {
       say(told.say);
       (focus.map((one) => document.querySelector(one)).find(Boolean) ?? byId("r-main")).focus();
     }
-  } catch { complain("The planner does not answer."); } finally { delete document.body.dataset.busy; }
+  } finally { delete document.body.dataset.busy; }
 }
 
 const wishes = () => Object.fromEntries(["without_refused", "take_export", "bring_back", "cancel_gone"].map((name) => [name, document.querySelector(`[name=${name}]`).checked]));

@@ -1,5 +1,6 @@
 // Panels in the place of the sheet or the map: what is out, drafts, print, forms, finding, keys.
-import { change, get, post, say } from "./wire.js";
+import { get, say } from "./ask.js";
+import { change, post } from "./wire.js";
 import { lift } from "./hold.js";
 import { chooseRow, chooseTruck, chosenRow, rowOf, rowsOf, stalls, truckName, view, whereIs } from "./view.js";
 

@@ -1,7 +1,7 @@
 // A map to say where a place is: by a click, or by keys with the cross in its middle.
 /* global L */
 import { drawStreets, plainMap } from "./ground.js";
-import { get } from "./wire.js";
+import { get } from "./ask.js";
 
 let map = null;
 

@@ -1,5 +1,5 @@
 // Records: what is written in the rows' fields goes into the records, or corrects them.
-import { complain, say } from "./wire.js";
+import { LONGEST_RUN_S, ask, complain, say } from "./ask.js";
 
 const form = document.getElementById("r-form");
 const { date, truck } = document.body.dataset;
@@ -65,18 +65,18 @@ async function save(event) {
   for (const name of Object.keys(weather)) { weather[name] = document.querySelector(`.r-day [name=${name}]`).value; }
   const body = { date, rows: given(), weather, as_planned: !correcting() && named.as_planned.checked, correct: correcting(), why: document.querySelector("[name=why]").value };
   document.body.dataset.busy = "1";
-  try {
-    const answer = await fetch("/records/save", { method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify(body) });
-    const said = await answer.json();
-    if (answer.ok) {
-      sessionStorage.setItem("planner recorded", said.say);
-      location.reload();
-      return;
-    }
-    complain([said.say, ...(said.wrong ?? []).filter((one) => !one.key).slice(0, 5).map((one) => one.words)].join(" "));
-    say(said.say);
-    show(said.wrong ?? []);
-  } catch { complain("Not recorded: the planner does not answer."); } finally { delete document.body.dataset.busy; }
+  const answer = await ask("/records/save", body, { longest: LONGEST_RUN_S, changes: true });
+  delete document.body.dataset.busy;
+  if (!answer) { return; }
+  const { ok, said } = answer;
+  if (ok) {
+    sessionStorage.setItem("planner recorded", said.say);
+    location.reload();
+    return;
+  }
+  complain([said.say, ...(said.wrong ?? []).filter((one) => !one.key).slice(0, 5).map((one) => one.words)].join(" "));
+  say(said.say);
+  show(said.wrong ?? []);
 }
 
 document.addEventListener("click", (event) => { if (event.target.closest("[data-act=correct]")) { correct(event.target.closest("button")); } });

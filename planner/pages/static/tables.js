@@ -1,7 +1,9 @@
 // The tables: a grid to walk and write in, what is wrong beside its cell, and forms at its side.
-import { complain, get, say } from "./wire.js";
+import { ask, complain, get, listen, say } from "./ask.js";
 import { closePlacing, openPlacing } from "./placing.js";
 
+// A large Excel file is written whole; addresses are asked of a service one a second.
+const LONGEST_WRITE_S = 60, LONGEST_LOOKUP_S = 1800;
 const byId = (id) => document.getElementById(id);
 const body = document.body;
 const view = { table: body.dataset.table, text: body.dataset.text, only: body.dataset.only, first: Number(body.dataset.first), row: 0 };
@@ -40,14 +42,15 @@ function send(change) {
   const done = queue.then(async () => {
     body.dataset.busy = "1";
     try {
-      const answer = await fetch("/tables/change", { method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify({ reading, view, change }) });
-      const told = await answer.json();
+      const answer = await ask("/tables/change", { reading, view, change }, { longest: LONGEST_WRITE_S, changes: true });
+      if (!answer) { return false; }
+      const { ok, said: told } = answer;
       if (told.parts) { take(told); }
-      complain(answer.ok ? "" : told.say);
+      complain(ok ? "" : told.say);
       say(told.say);
-      if (answer.ok && told.say) { byId("saved").textContent = `written: ${told.say}`; }
-      return answer.ok;
-    } catch { complain("Not written: the planner does not answer."); return false; } finally { delete body.dataset.busy; }
+      if (ok && told.say) { byId("saved").textContent = `written: ${told.say}`; }
+      return ok;
+    } finally { delete body.dataset.busy; }
   });
   queue = done.catch(() => false);
   return done;
@@ -192,9 +195,9 @@ const acts = {
   },
   locate: async () => {
     byId("saved").textContent = "looking addresses up";
-    const answer = await fetch("/tables/locate", { method: "POST" }), told = await answer.json();
-    byId("saved").textContent = told.say;
-    if (told.html) { openSide("Addresses", told.html); } else { complain(told.say); }
+    const told = (await ask("/tables/locate", {}, { longest: LONGEST_LOOKUP_S }))?.said;
+    byId("saved").textContent = told?.say ?? "";
+    if (told?.html) { openSide("Addresses", told.html); } else if (told) { complain(told.say); }
   }
 };
 
@@ -260,20 +263,11 @@ document.addEventListener("input", async (event) => {
   list.replaceChildren(...told.found.map(([name, label]) => new Option(label, name)));
 });
 
-let stream = null;
-function listen() {
-  stream = new EventSource("/tables/events");
-  stream.addEventListener("tables", async (event) => {
-    const told = JSON.parse(event.data);
-    await queue;
-    if (told.revision > revision && !writing) { await look(); if (told.said) { byId("saved").textContent = told.said; } }
-  });
-  stream.addEventListener("error", () => complain("The planner does not answer. What you write now is not kept."));
-  stream.addEventListener("open", () => complain(""));
+async function heard(told) {
+  await queue;
+  if (told.revision > revision && !writing) { await look(); if (told.said) { byId("saved").textContent = told.said; } }
 }
-document.addEventListener("visibilitychange", () => { if (document.hidden) { stream?.close(); } else { listen(); } });
-addEventListener("pagehide", () => stream?.close());
 mark();
-listen();
+listen("/tables/events", { tables: heard });
 if (new URLSearchParams(location.search).has("new")) { await add(); }
 body.dataset.ready = "1";

@@ -1,15 +1,13 @@
 // A run that is started, watched and stopped: compare and weeks.
-import { complain, say } from "./wire.js";
+import { ask, complain, listen, say } from "./ask.js";
 
 const byId = (id) => document.getElementById(id);
 
 export async function post(path, body = {}) {
-  try {
-    const answer = await fetch(path, { method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify(body) });
-    const told = await answer.json();
-    complain(answer.ok ? "" : told.say);
-    return answer.ok ? told : null;
-  } catch { complain("The planner does not answer."); return null; }
+  const answer = await ask(path, body, { changes: true });
+  if (!answer) { return null; }
+  complain(answer.ok ? "" : answer.said.say);
+  return answer.ok ? answer.said : null;
 }
 
 // name: of its routes; ended: called with the run once it has ended.
@@ -32,14 +30,7 @@ export function watch(name, ended) {
     if (was && !running) { say(`${now.name}: ${now.text}`); ended(now); }
   }
   document.addEventListener("click", (event) => { if (event.target.id === "c-stop") { post(`/${name}/stop`).then((now) => now && show(now)); } });
-  let stream = null;
-  function listen() {
-    stream = new EventSource(`/${name}/events`);
-    stream.addEventListener(name, (event) => show(JSON.parse(event.data)));
-  }
-  document.addEventListener("visibilitychange", () => { if (document.hidden) { stream.close(); } else { listen(); } });
-  addEventListener("pagehide", () => stream.close());
-  listen();
+  listen(`/${name}/events`, { [name]: show });
   document.body.dataset.ready = "1";
   return async (path, body) => { if (await post(path, body)) { byId("c-stop").focus(); } };
 }

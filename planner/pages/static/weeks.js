@@ -1,6 +1,6 @@
 // The calendar: days are laid, rain is asked about, calls are recorded.
 import { post, watch } from "./watch.js";
-import { get, say } from "./wire.js";
+import { get, say } from "./ask.js";
 
 const byId = (id) => document.getElementById(id);
 
