@@ -18,6 +18,7 @@ export function watch(name, ended) {
   function show(now) {
     byId("c-now").hidden = !now.name;
     byId("c-name").textContent = now.name;
+    byId("c-share").hidden = !now.running;
     if (now.share) { byId("c-share").value = Math.round(now.share * 1000); } else { byId("c-share").removeAttribute("value"); }
     begun = now.begun;
     if (!now.running) { byId("c-time").textContent = ""; }
