@@ -1,10 +1,10 @@
 // A run that is started, watched and stopped: compare and weeks.
-import { ask, complain, listen, say } from "./ask.js";
+import { LONGEST_RUN_S, ask, complain, listen, say } from "./ask.js";
 
 const byId = (id) => document.getElementById(id);
 
 export async function post(path, body = {}) {
-  const answer = await ask(path, body, { changes: true });
+  const answer = await ask(path, body, { longest: LONGEST_RUN_S, changes: true });
   if (!answer) { return null; }
   complain(answer.ok ? "" : answer.said.say);
   return answer.ok ? answer.said : null;
