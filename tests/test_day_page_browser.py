@@ -29,8 +29,12 @@ UNANSWERED = """() => {
     window.fetch = (path, sent) => new Promise((_, fail) => {
         sent.signal.addEventListener("abort", () => fail(sent.signal.reason));
     });
+    AbortSignal.usual = AbortSignal.timeout;
+    AbortSignal.timeout = () => AbortSignal.usual(1);
 }"""
-"""In the page: a browser on a busy machine may send a request before it intercepts any."""
+"""No question is answered, and its limit of time is cut to nothing. In the page: a busy machine
+may send a request before its browser intercepts any."""
+ANSWERED = "() => { window.fetch = window.real; AbortSignal.timeout = AbortSignal.usual; }"
 
 
 @pytest.fixture(scope="module")
@@ -390,12 +394,9 @@ def test_a_change_that_is_never_answered_is_told_until_one_is(
         revision = desk.state.revision
         desk.row(orders_of(desk.state, 0)[0]).click()
         desk.page.evaluate(UNANSWERED)
-        desk.page.evaluate("AbortSignal.usual = AbortSignal.timeout")
-        desk.page.evaluate("AbortSignal.timeout = () => AbortSignal.usual(1)")
         desk.press("k")
         desk.page.wait_for_selector("#link >> text=has not answered for 20 seconds")
-        desk.page.evaluate("AbortSignal.timeout = AbortSignal.usual")
-        desk.page.evaluate("() => { window.fetch = window.real; }")
+        desk.page.evaluate(ANSWERED)
         desk.page.evaluate(HIDE, True)
         desk.page.evaluate(HIDE, False)
         desk.page.wait_for_selector("#link >> text=It answers again")

@@ -26,7 +26,7 @@ from planner.serve.site import OfficeSite
 from tests.bad_workbooks import BASE
 from tests.browser import chromium, needs_browser
 from tests.phone_walk import DAY, office_with_a_plan
-from tests.test_day_page_browser import HIDE, UNANSWERED, violations
+from tests.test_day_page_browser import ANSWERED, HIDE, UNANSWERED, violations
 from tests.test_table_pages import no_day, opened
 
 if TYPE_CHECKING:
@@ -162,12 +162,9 @@ def test_what_may_not_be_written_is_told_until_a_change_is_answered(at: AtTables
     at.press("n")
     at.page.wait_for_selector("tr.cause button:focus")
     at.page.evaluate(UNANSWERED)
-    at.page.evaluate("AbortSignal.usual = AbortSignal.timeout")
-    at.page.evaluate("AbortSignal.timeout = () => AbortSignal.usual(1)")
     at.press("Enter")
     at.page.wait_for_selector("#link >> text=has not answered for 60 seconds")
-    at.page.evaluate("AbortSignal.timeout = AbortSignal.usual")
-    at.page.evaluate("() => { window.fetch = window.real; }")
+    at.page.evaluate(ANSWERED)
     at.page.evaluate(HIDE, True)
     at.page.evaluate(HIDE, False)
     at.page.wait_for_selector("#link >> text=It answers again")
