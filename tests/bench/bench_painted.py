@@ -20,7 +20,7 @@ from planner.chain import open_day, open_day_roads, solve_day
 from planner.cli.demo import DEMO_DATE, DEMO_WORKBOOK
 from planner.day_roads import DayRoads
 from planner.office.journal import Journal
-from planner.office.open_day import OpenDay
+from planner.office.open_day import SharedDay
 from planner.office.ready import OfficeDay
 from planner.roads.straight_line import StraightLineRoads
 from planner.routing.problem import Effort, SolveOptions
@@ -51,7 +51,7 @@ CHOOSE = """([number, key]) => [...document.querySelectorAll(`#sheet-${number} t
   .click()"""
 
 
-def days(folder: Path) -> Iterator[tuple[str, OpenDay]]:
+def days(folder: Path) -> Iterator[tuple[str, SharedDay]]:
     """Name and open day."""
     demo = open_day(DEMO_WORKBOOK, DEMO_DATE)
     large = random_day(9001, 200)
@@ -65,7 +65,7 @@ def days(folder: Path) -> Iterator[tuple[str, OpenDay]]:
             *(day, roads.travel_by_truck, words),
             SolveOptions(Effort(count=1), engine="nearest-fit"),
         )
-        yield name, OpenDay(OfficeDay(day, roads, plan), Journal(folder / name), folder)
+        yield name, SharedDay(OfficeDay(day, roads, plan), Journal(folder / name), folder)
 
 
 def figures(values: list[float]) -> str:
@@ -90,7 +90,7 @@ def main() -> None:
             )
 
 
-def run(day: OpenDay, moves: int) -> tuple[list[float], list[float], int, float]:
+def run(day: SharedDay, moves: int) -> tuple[list[float], list[float], int, float]:
     """Milliseconds of putting down and of asking, bytes of the largest answer, seconds to open."""
     put: list[float] = []
     asked: list[float] = []
