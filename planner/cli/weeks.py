@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import contextlib
 import json
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import asdict, replace
-from datetime import date, timedelta
+from datetime import date
+from functools import partial
 from pathlib import Path
-from textwrap import fill
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NoReturn
 
 import click
 
@@ -30,21 +29,19 @@ from planner.cli.common import (
 from planner.cli.outputs import force_option
 from planner.cli.weeks_page import show_calendar, show_standing
 from planner.deadline import INTERRUPTED
-from planner.problems import counted, few
+from planner.problems import counted
 
 if TYPE_CHECKING:
-    from planner.day.day import Workbook
     from planner.routing.problem import SolveOptions
-    from planner.weeks.asking import LostDay
     from planner.weeks.lay import Horizon
     from planner.weeks.model import Calendar
+    from planner.weeks.standing import LaidWeeks
 
 DAYS = 10
 MOST_SECONDS = 90.0
 """That laying the days takes by the clock, if nothing else is asked for."""
 ANSWER_EFFORT_COUNT, ANSWER_MOST_SECONDS = 20, 6.0
 """For 'if Wednesday is wet', on the standing calendar."""
-SHOWN, WIDTH = 20, 100
 ENDING = "ending with the best so far"
 
 
@@ -162,7 +159,7 @@ def command(
         raise click.UsageError(
             "--engine ortools plans single days and lays no calendars; use search or nearest-fit"
         )
-    begin = parse_date(first) if first else date.today() + timedelta(days=1)
+    begin = parse_date(first) if first else None
     lost = [parse_date(text) for text in wet]
     if tell:
         with told_plainly():
@@ -174,63 +171,34 @@ def command(
     effort = options.effort
     if search.effort is None and search.seconds is None:
         effort = replace(effort, seconds=ANSWER_MOST_SECONDS if asked else MOST_SECONDS)
-    progress = ProgressLine()
-    with told_plainly(progress):
-        progress(0.0, "reading the workbook")
+    line = ProgressLine()
+
+    def progress(share: float, text: str) -> None:
+        line(share, ENDING if options.stop.is_set else text)
+
+    with told_plainly(line):
+        line(0.0, "reading the workbook")
         from planner.outputs.folder import check_folder
-        from planner.weeks.asking import lost_day
-        from planner.weeks.audit import calendar_faults
-        from planner.weeks.lay import WeeksError, open_horizon
-        from planner.weeks.model import calendar_path, read_calendar, write_calendar
+        from planner.weeks.model import write_calendar
+        from planner.weeks.standing import lay_weeks, open_weeks
 
         if folder is not None:
             check_folder(folder, force=force, marks=("weeks.html",))
-        path = calendar_path(workbook)
-        before = None if fresh else read_calendar(path)
-        if asked and before is not None and first is None:
-            begin, days = date.fromisoformat(before.days[0]), len(before.days)
-        if asked and before is None:
-            raise WeeksError(
-                f"{path} is not there yet; run `planner weeks` first, without --wet and --without"
-            )
-        horizon = open_horizon(workbook, begin, days, extract)
-        out = set(_truck_days(horizon, without))
-        told = dict(before.told) if before is not None else {}
-        stay: dict[str, str] = {}
-        if before is not None:
-            known = {str(day) for day in horizon.days}
-            lost += [date.fromisoformat(day) for day in before.wet if day in known]
-            out |= {name for name in before.out if name.rpartition("@")[2] in known}
-            stay = before.day_of if asked else {}
-        lay = _lay_branches(cluster) if branches else _lay_whole
-        made = lay(
-            horizon,
-            progress,
-            replace(options, effort=effort),
-            before=before,
-            wet=set(lost),
-            out=out,
-            told=told,
-            stay=stay,
-            rain_percent=rain if before is None or not asked else before.rain_given,
+        opened = open_weeks(workbook, begin, days, asking=asked, fresh=fresh, extract=extract)
+        laid = lay_weeks(
+            opened,
+            replace(options, effort=effort, progress=progress),
+            wet=lost,
+            out=_truck_days(opened.horizon, without),
+            rain_percent=rain,
+            lay=partial(_lay_branches, cluster=cluster) if branches else _lay_whole,
         )
-        progress.close()
-        if faults := calendar_faults(made, horizon.day):
-            for fault in faults:
-                click.echo(fault, err=True)
-            click.echo(
-                "The calendar breaks rules: a bug of the planner. Nothing written.", err=True
-            )
-            sys.exit(4)
-        if fresh and options.stop.is_set and (left := _left_out(path, made)):
-            click.echo(
-                f"Stopped while orders had no day yet that {path} gives one ({', '.join(left[:5])}"
-                f"{' ...' if left[5:] else ''}); that calendar stays. Nothing was written.",
-                err=True,
-            )
-            sys.exit(INTERRUPTED)
+        line.close()
+        if not laid.stands:
+            _refuse(laid, opened.path)
         if not asked or write:
-            write_calendar(path, made)
+            write_calendar(opened.path, laid.calendar)
+    made, difference, book = laid.calendar, laid.difference, opened.horizon.day.workbook
     if made.engine != search.engine:
         from planner.routing.engines import why_not
 
@@ -239,9 +207,12 @@ def command(
             f"'{made.engine}' laid the days.",
             err=True,
         )
-    difference = lost_day(before, made) if asked and before is not None else None
-    book = horizon.day.workbook
-    lines = list(_lines(made, book) if difference is None else _difference_lines(difference, made))
+    from planner.weeks.lines import calendar_lines, difference_lines, wrapped
+
+    if difference is None:
+        lines = list(calendar_lines(made, book))
+    else:
+        lines = list(difference_lines(difference, made))
     if folder is not None:
         answer = lines if difference is not None and not write else ()
         show_calendar(folder, made, book, force, answer)
@@ -253,85 +224,73 @@ def command(
             told_json = {"calendar": told_json, "difference": asdict(difference)}
         click.echo(json.dumps(told_json, indent=1))
     else:
-        click.echo("\n".join(lines if difference is None else map(_wrapped, lines)))
+        click.echo("\n".join(lines if difference is None else map(wrapped, lines)))
         if not asked or write:
-            click.echo(f"\nCalendar: {path}")
-    sys.exit(3 if _short(made) else 0)
+            click.echo(f"\nCalendar: {opened.path}")
+    sys.exit(3 if made.short else 0)
+
+
+def _refuse(laid: LaidWeeks, path: Path) -> NoReturn:
+    """Say why a calendar takes nobody's place, and end."""
+    if laid.faults:
+        for fault in laid.faults:
+            click.echo(fault, err=True)
+        click.echo("The calendar breaks rules: a bug of the planner. Nothing written.", err=True)
+        sys.exit(4)
+    names = laid.not_laid
+    click.echo(
+        f"Stopped while orders had no day yet that {path} gives one ({', '.join(names[:5])}"
+        f"{' ...' if names[5:] else ''}); that calendar stays. Nothing was written.",
+        err=True,
+    )
+    sys.exit(INTERRUPTED)
 
 
 def _tell(workbook: Path, days: list[date], as_json: bool) -> None:
-    """Mark the customers of those days as told, at once; nothing is laid anew."""
     from planner.day.life import day_text
     from planner.plan.document import plain
-    from planner.weeks.lay import WeeksError
-    from planner.weeks.model import calendar_path, read_calendar, write_calendar
+    from planner.weeks.standing import tell_customers
 
-    path = calendar_path(workbook)
-    calendar = read_calendar(path)
-    said = []
-    for day in days:
-        rows = [row for one in calendar.on(day) for row in one.orders] if calendar else []
-        if calendar is None or not rows:
-            raise WeeksError(f"--tell {day}: the calendar that stands has no order on that day")
-        calendar = calendar.with_told({row.order_id for row in rows}, str(day))
-        customers = counted(len({row.property_id for row in rows}), "customer")
-        said.append(f"{day_text(day)}: {customers} marked as told.")
-    assert calendar is not None
-    write_calendar(path, calendar)
-    click.echo(json.dumps(plain(calendar), indent=1) if as_json else "\n".join(said))
+    calendar, told = tell_customers(workbook, days)
+    if as_json:
+        click.echo(json.dumps(plain(calendar), indent=1))
+    else:
+        for day in days:
+            click.echo(f"{day_text(day)}: {counted(told[day], 'customer')} marked as told.")
 
 
-def _left_out(path: Path, made: Calendar) -> list[str]:
-    """Orders that wait in a stopped calendar and have a day in the one that it would replace."""
-    from planner.weeks.model import CalendarError, read_calendar
-
-    with contextlib.suppress(CalendarError):
-        if standing := read_calendar(path):
-            return [row.order_id for row in made.waiting if row.order_id in standing.day_of]
-    return []
-
-
-def _lay_whole(
-    horizon: Horizon, progress: ProgressLine, options: SolveOptions, **more: Any
-) -> Calendar:
+def _lay_whole(horizon: Horizon, options: SolveOptions, **more: Any) -> Calendar:
     from planner.routing.effort import ctrl_c_sets
     from planner.weeks.lay import make_calendar
 
-    stop = options.stop
-
-    def tell(share: float, text: str) -> None:
-        progress(share, ENDING if stop.is_set else text)
-
-    with ctrl_c_sets(stop):
-        return make_calendar(horizon, replace(options, progress=tell, stop=stop), **more)
+    with ctrl_c_sets(options.stop):
+        return make_calendar(horizon, options, **more)
 
 
-def _lay_branches(cluster: str | None) -> Callable[..., Calendar]:
+def _lay_branches(
+    horizon: Horizon, options: SolveOptions, *, cluster: str | None, **more: Any
+) -> Calendar:
     """Each branch as a task, as the days of a comparison are."""
+    from planner.compare.run import cores, planned
+    from planner.routing.effort import ctrl_c_sets
+    from planner.routing.problem import silent
+    from planner.weeks.branches import BranchTask, branches, lay_branch, merged, watched
 
-    def lay(
-        horizon: Horizon, progress: ProgressLine, options: SolveOptions, **more: Any
-    ) -> Calendar:
-        from planner.compare.run import cores, planned
-        from planner.routing.effort import ctrl_c_sets
-        from planner.weeks.branches import BranchTask, branches, lay_branch, merged, watched
-
-        tasks = [BranchTask(one, options, more) for one in branches(horizon)]
-        jobs = min(cores(), len(tasks))
-        progress(0.0, f"laying {len(tasks)} branches")
-        done: dict[int, Calendar] = {}
-        if cluster is not None:
-            # Its machines see no file of this one: they cannot be told to end early.
-            for place, part in planned(tasks, lay_branch, jobs=jobs, cluster=cluster):
-                done[place] = part
-                progress(len(done) / len(tasks), f"{len(done)} of {len(tasks)} branches are laid")
-        else:
-            stop = options.stop
-            with ctrl_c_sets(stop), watched(tasks, progress, stop) as seen:
-                done = dict(planned(seen, lay_branch, jobs=jobs))
-        return merged([done[place] for place in range(len(tasks))], horizon)
-
-    return lay
+    progress, stop = options.progress, options.stop
+    task_options = replace(options, progress=silent)
+    tasks = [BranchTask(one, task_options, more) for one in branches(horizon)]
+    jobs = min(cores(), len(tasks))
+    progress(0.0, f"laying {len(tasks)} branches")
+    done: dict[int, Calendar] = {}
+    if cluster is not None:
+        # Its machines see no file of this one: they cannot be told to end early.
+        for place, part in planned(tasks, lay_branch, jobs=jobs, cluster=cluster):
+            done[place] = part
+            progress(len(done) / len(tasks), f"{len(done)} of {len(tasks)} branches are laid")
+    else:
+        with ctrl_c_sets(stop), watched(tasks, progress, stop) as seen:
+            done = dict(planned(seen, lay_branch, jobs=jobs))
+    return merged([done[place] for place in range(len(tasks))], horizon)
 
 
 def _truck_days(horizon: Horizon, without: tuple[str, ...]) -> Iterator[str]:
@@ -350,127 +309,3 @@ def _truck_days(horizon: Horizon, without: tuple[str, ...]) -> Iterator[str]:
                 f"({horizon.days[0]} to {horizon.days[-1]})"
             )
         yield text
-
-
-def _short(calendar: Calendar) -> bool:
-    """Whether an order that is due in the calendar's days has none."""
-    return any(
-        row.code not in ("NOT-YET", "LATER") and row.last_day <= calendar.days[-1]
-        for row in calendar.waiting
-    )
-
-
-def _lines(calendar: Calendar, book: Workbook) -> Iterator[str]:
-    from planner.day.life import day_text
-    from planner.weeks.model import WAITING_CODES, gal_text
-
-    def name(day: str) -> str:
-        return day_text(date.fromisoformat(day))
-
-    laid = calendar.day_of
-    yield (
-        f"{counted(len(calendar.days), 'working day')} from {name(calendar.days[0])} to "
-        f"{name(calendar.days[-1])}: {counted(len(laid), 'order')} on "
-        f"{counted(len(calendar.shares), 'truck-day')}, {len(calendar.waiting)} waiting; "
-        f"${calendar.cost:,.0f}, {calendar.miles:,.0f} miles."
-    )
-    for day, why in calendar.closed.items():
-        yield f"{name(day)}: {why}"
-    yield ""
-    yield "Day             Truck   Orders   Hours  Overtime   Miles     Cost  Gallons"
-    for day in calendar.days:
-        shares = [share for share in calendar.shares if share.date == day]
-        if not shares:
-            idle = "see above" if day in calendar.closed else "-"
-            yield f"{name(day)}  {'lost to rain' if day in calendar.wet else idle}"
-        for share in shares:
-            gallons = ", ".join(f"{mix} {gal_text(gal)}" for mix, gal in share.gal_by_mix.items())
-            yield (
-                f"{name(day)}  {share.truck_id:<8}{len(share.orders):>6}{share.paid_min / 60:>8.1f}"
-                f"{share.overtime_min / 60:>10.1f}{share.miles:>8.1f}{share.cost:>9,.0f}  {gallons}"
-            )
-    yield from _risk_lines(calendar, book)
-    by_code: dict[str, dict[str, list[str]]] = {}
-    for row in calendar.waiting:
-        if row.code != "NOT-YET":
-            alike = by_code.setdefault(row.code, {}).setdefault(row.reason, [])
-            alike.append(f"{row.order_id} ({row.property_id}, {row.mix_id})")
-    for code, reasons in by_code.items():
-        yield ""
-        yield f"{WAITING_CODES[code]} ({sum(map(len, reasons.values()))}):"
-        yield from _few([f"  {why}: {few(names, SHOWN)}" for why, names in reasons.items()])
-    if told := sum(row.told_other != "" for share in calendar.shares for row in share.orders):
-        yield ""
-        yield f"{counted(told, 'customer')} must be told another day; calendar.json names them."
-
-
-def _risk_lines(calendar: Calendar, book: Workbook) -> Iterator[str]:
-    rows: list[tuple[str, bool, str]] = []
-    for share in calendar.shares:
-        for row in share.orders:
-            if row.spare_days and not row.overdue_days:
-                continue
-            what = (
-                f"{counted(row.overdue_days, 'day')} overdue"
-                if row.overdue_days
-                else "its last day in time"
-            )
-            following = "no later day in this calendar"
-            if row.next_day and row.next_day_cost is not None:
-                more = "more" if row.next_day_cost >= 0 else "less"
-                following = f"{row.next_day} would cost ${abs(row.next_day_cost):,.0f} {more}"
-            elif row.next_day:
-                following = f"{row.next_day} has no room or was not reckoned"
-            text = (
-                f"  {share.date}  {row.order_id} {book.properties[row.property_id].customer} "
-                f"({row.mix_id}): {what}; {following}"
-            )
-            rows.append((share.date, not row.overdue_days, text))
-    if rows:
-        yield ""
-        yield f"At risk, should the day be lost ({len(rows)}):"
-        yield from _few([text for *_, text in sorted(rows, key=lambda row: row[:2])])
-
-
-def _difference_lines(found: LostDay, calendar: Calendar) -> Iterator[str]:
-    what = [f"{day} lost" for day in calendar.wet] + [f"{name} at home" for name in calendar.out]
-    yield (
-        f"With {', '.join(what)}: {counted(len(found.moved), 'order')} on another day, "
-        f"{sum(row.code != 'LATER' for row in found.without_day)} without a later day, "
-        f"{max(0, found.late)} more late; "
-        f"{_more(found.cost, '$')} of pay and trucks, {_more(found.miles)} miles; "
-        + (
-            f"what is put off costs about {_more(found.later_cost, '$')}; "
-            if abs(found.later_cost) >= 0.5
-            else ""
-        )
-        + f"lateness by priority, and the chance of it, counts for {_more(found.late_cost, '$')}."
-    )
-    groups: dict[tuple[str, str], list[str]] = {}
-    for row in found.moved:
-        mark = (" (told)" if row.told else "") + (" (late)" if row.overdue_days else "")
-        groups.setdefault((row.before, row.after), []).append(f"{row.order_id}{mark}")
-    for (before, after), names in groups.items():
-        yield f"  {before} -> {after}: {', '.join(names)}"
-    put_off = [row.order_id for row in found.without_day if row.code == "LATER"]
-    if put_off:
-        yield f"  after the calendar's last day: {', '.join(put_off)}"
-    lost = [row for row in found.without_day if row.code != "LATER"]
-    if lost:
-        yield "Without a later day:"
-        yield from _few([f"  {row.order_id} ({row.property_id}): {row.reason}" for row in lost])
-
-
-def _wrapped(line: str) -> str:
-    indent = "    " if line.startswith(" ") else "  "
-    return fill(line, WIDTH, subsequent_indent=indent, break_on_hyphens=False)
-
-
-def _more(amount: float, sign: str = "") -> str:
-    return f"{sign}{abs(amount):,.0f} {'more' if amount > -0.5 else 'less'}"
-
-
-def _few(rows: list[str]) -> Iterator[str]:
-    yield from rows[:SHOWN]
-    if len(rows) > SHOWN:
-        yield f"  and {len(rows) - SHOWN} more; calendar.json names them all"

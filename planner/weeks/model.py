@@ -145,6 +145,14 @@ class Calendar:
         """Order -> its day, of every order that has one."""
         return {row.order_id: one.date for one in self.shares for row in one.orders}
 
+    @property
+    def short(self) -> bool:
+        """Whether an order that is due within its days has none."""
+        return any(
+            row.code not in ("NOT-YET", "LATER") and row.last_day <= self.days[-1]
+            for row in self.waiting
+        )
+
     def on(self, when: date) -> tuple[TruckShare, ...]:
         """The shares of one day."""
         return tuple(one for one in self.shares if one.date == when.isoformat())

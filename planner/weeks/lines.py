@@ -1,0 +1,135 @@
+"""A calendar, and what a lost day does to it, as lines of text."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date
+from textwrap import fill
+from typing import Final
+
+from planner.day.day import Workbook
+from planner.day.life import day_text
+from planner.problems import counted, few
+from planner.weeks.asking import LostDay
+from planner.weeks.model import WAITING_CODES, Calendar, gal_text
+
+SHOWN: Final = 20
+"""Rows of one kind at the most."""
+WIDTH: Final = 100
+
+
+def calendar_lines(calendar: Calendar, book: Workbook) -> Iterator[str]:
+    """Its days and trucks, what is at risk, and what waits and why."""
+
+    def name(day: str) -> str:
+        return day_text(date.fromisoformat(day))
+
+    laid = calendar.day_of
+    yield (
+        f"{counted(len(calendar.days), 'working day')} from {name(calendar.days[0])} to "
+        f"{name(calendar.days[-1])}: {counted(len(laid), 'order')} on "
+        f"{counted(len(calendar.shares), 'truck-day')}, {len(calendar.waiting)} waiting; "
+        f"${calendar.cost:,.0f}, {calendar.miles:,.0f} miles."
+    )
+    for day, why in calendar.closed.items():
+        yield f"{name(day)}: {why}"
+    yield ""
+    yield "Day             Truck   Orders   Hours  Overtime   Miles     Cost  Gallons"
+    for day in calendar.days:
+        shares = [share for share in calendar.shares if share.date == day]
+        if not shares:
+            idle = "see above" if day in calendar.closed else "-"
+            yield f"{name(day)}  {'lost to rain' if day in calendar.wet else idle}"
+        for share in shares:
+            gallons = ", ".join(f"{mix} {gal_text(gal)}" for mix, gal in share.gal_by_mix.items())
+            yield (
+                f"{name(day)}  {share.truck_id:<8}{len(share.orders):>6}{share.paid_min / 60:>8.1f}"
+                f"{share.overtime_min / 60:>10.1f}{share.miles:>8.1f}{share.cost:>9,.0f}  {gallons}"
+            )
+    yield from _risk_lines(calendar, book)
+    by_code: dict[str, dict[str, list[str]]] = {}
+    for row in calendar.waiting:
+        if row.code != "NOT-YET":
+            alike = by_code.setdefault(row.code, {}).setdefault(row.reason, [])
+            alike.append(f"{row.order_id} ({row.property_id}, {row.mix_id})")
+    for code, reasons in by_code.items():
+        yield ""
+        yield f"{WAITING_CODES[code]} ({sum(map(len, reasons.values()))}):"
+        yield from _few([f"  {why}: {few(names, SHOWN)}" for why, names in reasons.items()])
+    if told := sum(row.told_other != "" for share in calendar.shares for row in share.orders):
+        yield ""
+        yield f"{counted(told, 'customer')} must be told another day; calendar.json names them."
+
+
+def _risk_lines(calendar: Calendar, book: Workbook) -> Iterator[str]:
+    rows: list[tuple[str, bool, str]] = []
+    for share in calendar.shares:
+        for row in share.orders:
+            if row.spare_days and not row.overdue_days:
+                continue
+            what = (
+                f"{counted(row.overdue_days, 'day')} overdue"
+                if row.overdue_days
+                else "its last day in time"
+            )
+            following = "no later day in this calendar"
+            if row.next_day and row.next_day_cost is not None:
+                more = "more" if row.next_day_cost >= 0 else "less"
+                following = f"{row.next_day} would cost ${abs(row.next_day_cost):,.0f} {more}"
+            elif row.next_day:
+                following = f"{row.next_day} has no room or was not reckoned"
+            text = (
+                f"  {share.date}  {row.order_id} {book.properties[row.property_id].customer} "
+                f"({row.mix_id}): {what}; {following}"
+            )
+            rows.append((share.date, not row.overdue_days, text))
+    if rows:
+        yield ""
+        yield f"At risk, should the day be lost ({len(rows)}):"
+        yield from _few([text for *_, text in sorted(rows, key=lambda row: row[:2])])
+
+
+def difference_lines(found: LostDay, calendar: Calendar) -> Iterator[str]:
+    """What moves where, and what it costs. calendar: with the day or the truck lost."""
+    what = [f"{day} lost" for day in calendar.wet] + [f"{name} at home" for name in calendar.out]
+    yield (
+        f"With {', '.join(what)}: {counted(len(found.moved), 'order')} on another day, "
+        f"{sum(row.code != 'LATER' for row in found.without_day)} without a later day, "
+        f"{max(0, found.late)} more late; "
+        f"{_more(found.cost, '$')} of pay and trucks, {_more(found.miles)} miles; "
+        + (
+            f"what is put off costs about {_more(found.later_cost, '$')}; "
+            if abs(found.later_cost) >= 0.5
+            else ""
+        )
+        + f"lateness by priority, and the chance of it, counts for {_more(found.late_cost, '$')}."
+    )
+    groups: dict[tuple[str, str], list[str]] = {}
+    for row in found.moved:
+        mark = (" (told)" if row.told else "") + (" (late)" if row.overdue_days else "")
+        groups.setdefault((row.before, row.after), []).append(f"{row.order_id}{mark}")
+    for (before, after), names in groups.items():
+        yield f"  {before} -> {after}: {', '.join(names)}"
+    put_off = [row.order_id for row in found.without_day if row.code == "LATER"]
+    if put_off:
+        yield f"  after the calendar's last day: {', '.join(put_off)}"
+    lost = [row for row in found.without_day if row.code != "LATER"]
+    if lost:
+        yield "Without a later day:"
+        yield from _few([f"  {row.order_id} ({row.property_id}): {row.reason}" for row in lost])
+
+
+def wrapped(line: str) -> str:
+    """A line in rows of WIDTH letters."""
+    indent = "    " if line.startswith(" ") else "  "
+    return fill(line, WIDTH, subsequent_indent=indent, break_on_hyphens=False)
+
+
+def _more(amount: float, sign: str = "") -> str:
+    return f"{sign}{abs(amount):,.0f} {'more' if amount > -0.5 else 'less'}"
+
+
+def _few(rows: list[str]) -> Iterator[str]:
+    yield from rows[:SHOWN]
+    if len(rows) > SHOWN:
+        yield f"  and {len(rows) - SHOWN} more; calendar.json names them all"
