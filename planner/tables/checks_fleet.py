@@ -136,15 +136,3 @@ def check_reserved_groups(tables: Tables) -> Iterator[Problem]:
         if group and group not in groups:
             cure = did_you_mean(group, groups, "write a group of the products table, or nothing")
             yield row.problem("reserved_for", "COMP-6", "no product is of this group", cure)
-
-
-FLEET_CHECKS = (
-    check_weight_rating,
-    check_lunch_times,
-    check_trucks_are_fitted,
-    check_compartment_lines,
-    check_positions,
-    check_contents,
-    check_leftovers_have_a_mix,
-    check_reserved_groups,
-)

@@ -117,6 +117,3 @@ def _above(first: object, second: object) -> bool:
             first.least_base > second.most_base * 1.005
         )
     return bool(first > second)  # type: ignore[operator]
-
-
-GENERAL_CHECKS = (check_tables_have_rows, check_keys_are_unique, check_references, check_pairs)

@@ -225,19 +225,3 @@ def check_apart_from_another(tables: Tables) -> Iterator[Problem]:
                 if a.casefold() != ANY_OTHER
                 else "write a product group or a mix on one side",
             )
-
-
-MIX_CHECKS = (
-    check_densities,
-    check_prices_have_units,
-    check_dry_by_weight,
-    check_stock_can_be_compared,
-    check_liquids_are_measured_by_volume,
-    check_group_spelling,
-    check_barred_spelling,
-    check_mixes_have_products,
-    check_rates_are_single,
-    check_mixes_agree_with_themselves,
-    check_apart_names,
-    check_apart_from_another,
-)

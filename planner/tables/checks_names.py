@@ -100,6 +100,3 @@ def check_areas(tables: Tables) -> Iterator[Problem]:
             if row.text("area") and row.text("area") not in used:
                 cure = did_you_mean(row.text("area"), sorted(used - {""}), "name one that has")
                 yield row.problem("area", "WEATHER-2", "no property has this weather area", cure)
-
-
-NAME_CHECKS = (check_grass_names, check_near_names, check_areas)

@@ -203,13 +203,3 @@ def _in_a_circle(row: Row, orders: dict[str, Row]) -> bool:
         seen.add(name)
         name = orders[name].text("repeats")
     return name == row.text("order")
-
-
-ORDER_CHECKS = (
-    check_due,
-    check_area_fits_lawn,
-    check_truck_choice,
-    check_same_lawn_once,
-    check_status,
-    check_repeats,
-)

@@ -308,17 +308,3 @@ def check_registered(tables: Tables) -> Iterator[Problem]:
                 "the planner cannot tell which stops are near this person",
                 "write lat, lon and radius_ft, or the addresses that the person has listed",
             )
-
-
-PLACE_CHECKS = (
-    check_yards,
-    check_points,
-    check_place_names,
-    check_shared_points,
-    check_states,
-    check_weather_areas,
-    check_grass_spelling,
-    check_grass_is_known,
-    check_shores,
-    check_registered,
-)

@@ -41,6 +41,3 @@ def check_skipped_rounds(tables: Tables) -> Iterator[Problem]:
                     f"the program {row.text('program')} has no round {number}",
                     f"write numbers of its rounds ({', '.join(sorted(known))})",
                 )
-
-
-PROGRAM_CHECKS = (check_rounds_have_a_window, check_skipped_rounds)

@@ -179,6 +179,3 @@ def _unknown_words(row: Row, rows: dict[str, Row]) -> Iterator[Problem]:
     if other is not None and (other.text("kind") != kind or other.text("instead_of")):
         cure = f"name a rule of the kind {kind} that goes before no other"
         yield row.problem("instead_of", "LOCAL-2", "its figure cannot replace that one's", cure)
-
-
-LOCAL_CHECKS = (check_local_rules,)

@@ -10,36 +10,37 @@ from pathlib import Path
 
 from planner.day.day import Workbook
 from planner.problems import Problem, Problems
+from planner.tables import (
+    checks_fleet,
+    checks_general,
+    checks_mixes,
+    checks_names,
+    checks_orders,
+    checks_places,
+    checks_programs,
+    local_rules,
+)
 from planner.tables.build import build_workbook
 from planner.tables.cells import Style
-from planner.tables.checks_fleet import FLEET_CHECKS
-from planner.tables.checks_general import GENERAL_CHECKS
-from planner.tables.checks_mixes import MIX_CHECKS
-from planner.tables.checks_names import NAME_CHECKS
-from planner.tables.checks_orders import ORDER_CHECKS
-from planner.tables.checks_places import PLACE_CHECKS, points_at_once
-from planner.tables.checks_programs import PROGRAM_CHECKS
 from planner.tables.columns import REQUIRED_TABLES, SETTINGS, table_names
 from planner.tables.fleet_folder import FLEET_TABLES, FleetFolder, fleet_sheets
 from planner.tables.headers import ColumnMapping, Header, known_headers, read_header
-from planner.tables.local_rules import LOCAL_CHECKS
 from planner.tables.office import load_office_file
 from planner.tables.open_sheets import open_sheets
 from planner.tables.read_rows import read_settings, read_table, style_of
 from planner.tables.rows import Cells, Table, Tables
 from planner.tables.sheets import Sheet
 
-CHECKS: tuple[Callable[[Tables], Iterator[Problem]], ...] = (
-    *GENERAL_CHECKS,
-    *PLACE_CHECKS,
-    *FLEET_CHECKS,
-    *MIX_CHECKS,
-    *ORDER_CHECKS,
-    *PROGRAM_CHECKS,
-    *LOCAL_CHECKS,
-    *NAME_CHECKS,
+CHECKS: tuple[Callable[[Tables], Iterator[Problem]], ...] = tuple(
+    check
+    for checks in (
+        *(checks_general, checks_places, checks_fleet, checks_mixes, checks_orders),
+        *(checks_programs, local_rules, checks_names),
+    )
+    for name, check in vars(checks).items()
+    if name.startswith("check_") and check.__module__ == checks.__name__
 )
-"""Every check on the tables; each finds one kind of fact."""
+"""Every check_* of these modules, in their order; each finds one kind of fact."""
 
 
 @dataclass(frozen=True)
@@ -101,7 +102,7 @@ def _read(path: Path, mapping: ColumnMapping | None, fleet: FleetFolder | None) 
             headers[name] = header
     names = {name: sheet.name for name, sheet in sheets.items()}
     tables, found = _read_tables(sheets, headers)
-    found = points_at_once(tables, found)
+    found = checks_places.points_at_once(tables, found)
     found += [problem for check in CHECKS for problem in check(tables)]
     if fleet is not None:
         found = [problem for problem in found if not _names_other_trucks(problem, names)]
