@@ -20,15 +20,13 @@ NO_LIMIT = np.inf
 
 
 @dataclass(frozen=True)
-class Edges:
+class EdgeArrays:
     """Stretches of road between junctions.
 
     tail, head: junctions (rows). The points of edge e are rows start[e] to start[e + 1] of
     lat, lon; length_tenth_ft, forward_ms and backward_ms count from the edge's first point, in
-    tenths of a foot and milliseconds, so that every sum along a way is exact. point_way: row of
-    the way that the stretch after the point belongs to; point_along: driven in the way's sense.
-    junction_node: row of RawNetwork.node_ids of each junction. limits: row of limit_table, one
-    figure per kind (see KINDS), infinite where there is none; node_limits: of each junction.
+    tenths of a foot and milliseconds, so that every sum along a way is exact. limits: row of
+    limit_table, one figure per kind (see KINDS), infinite where there is none.
     """
 
     tail: Ints
@@ -38,21 +36,29 @@ class Edges:
     ends_only: Flags
     may_stop: Flags
     truck_sign: Flags
-    roundabout: Flags
     drawn: Flags
+    roundabout: Flags
     rank: Ints
     limits: Ints
+    limit_table: Floats
     start: Ints
     lat: Floats
     lon: Floats
     length_tenth_ft: Ints
     forward_ms: Ints
     backward_ms: Ints
+
+
+@dataclass(frozen=True)
+class Edges(EdgeArrays):
+    """The same while a graph is built. point_way: row of the way that the stretch after the point
+    belongs to; point_along: driven in the way's sense. junction_node: row of RawNetwork.node_ids of
+    each junction; node_limits: as limits, of each junction."""
+
     point_way: Ints
     point_along: Flags
     junction_node: Ints
     node_limits: Ints
-    limit_table: Floats
 
 
 @dataclass(frozen=True)

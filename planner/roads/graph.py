@@ -2,53 +2,29 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import cached_property
-from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-from planner.roads.edges import Edges, build_edges
+from planner.roads.edges import EdgeArrays, Floats, Ints, build_edges
 from planner.roads.network import RawNetwork
 from planner.roads.tags import NodeRule, RoadLabel, WayRule
 from planner.roads.turns import build_turns
 
-Ints = NDArray[np.int64]
-Floats = NDArray[np.float64]
-Flags = NDArray[np.bool_]
-
 
 @dataclass(frozen=True)
-class RoadGraph:
-    """Edges, states and arcs (see Edges and Turns for the meaning of the arrays).
+class RoadGraph(EdgeArrays):
+    """Edges, states and arcs (see Turns for the meaning of these).
 
     point_label: row of label_table of the stretch after each point; a row there is the shown name
     and the texts of a RoadLabel, as rows of names; exit_name: of each junction. water_*: lines, as
     the edges' points. turn_rules_used, _unclear, _ignored: restrictions that are kept,
-    whose ways do not meet as written, and that are timed or incomplete. limits, arc_limits: rows
+    whose ways do not meet as written, and that are timed or incomplete. arc_limits: rows
     of limit_table. timed_rules: ways and nodes with rules of some hours or days, left out;
     unread_limits: limits that cannot be read, as 'key=value', one per way or node.
     """
 
-    tail: Ints
-    head: Ints
-    open_forward: Flags
-    open_backward: Flags
-    ends_only: Flags
-    may_stop: Flags
-    truck_sign: Flags
-    drawn: Flags
-    roundabout: Flags
-    rank: Ints
-    limits: Ints
-    limit_table: Floats
-    start: Ints
-    lat: Floats
-    lon: Floats
-    length_tenth_ft: Ints
-    forward_ms: Ints
-    backward_ms: Ints
     point_label: Ints
     label_table: Ints
     exit_name: Ints
@@ -116,7 +92,7 @@ def build_graph(raw: RawNetwork) -> RoadGraph:
     water = np.concatenate(lines)
     sizes = [len(line) for _, line in raw.water]
     return RoadGraph(
-        **_shared(edges),
+        **{one.name: getattr(edges, one.name) for one in fields(EdgeArrays)},
         point_label=way_label[edges.point_way],
         label_table=np.array(label_table, dtype=np.int64),
         exit_name=np.array(exit_name, dtype=np.int64),
@@ -136,29 +112,3 @@ def build_graph(raw: RawNetwork) -> RoadGraph:
         names=tuple(names),
         unread_limits=tuple(text for rule in rules for text in rule.unread),
     )
-
-
-FROM_EDGES = (
-    "tail",
-    "head",
-    "open_forward",
-    "open_backward",
-    "ends_only",
-    "may_stop",
-    "truck_sign",
-    "drawn",
-    "roundabout",
-    "rank",
-    "limits",
-    "limit_table",
-    "start",
-    "lat",
-    "lon",
-    "length_tenth_ft",
-    "forward_ms",
-    "backward_ms",
-)
-
-
-def _shared(edges: Edges) -> dict[str, Any]:
-    return {name: getattr(edges, name) for name in FROM_EDGES}
