@@ -3,123 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Any, Final
 
 from planner.exports.rows import hours_text
 from planner.records.current import CORRECTED, SPRAYED, current, kind_of, whole_of
 from planner.records.store import Event
+from planner.rules.data import record_rules
 
 EVERYWHERE: Final = ("US-restricted", "US-deadline")
 """Rules of `planner/rules/records.csv` that hold in every state."""
-
-NEEDED_BY_RULE: Final[dict[str, tuple[str, ...]]] = {
-    "US-restricted": (
-        "product",
-        "registration_no",
-        "amount",
-        "address",
-        "area_ft2",
-        "site",
-        "date",
-        "applicator",
-        "license",
-    ),
-    "US-deadline": (),
-    "VA": (
-        "customer",
-        "address",
-        "site",
-        "applicator",
-        "date",
-        "area_ft2",
-        "product",
-        "amount",
-        "method",
-    ),
-    "NY": (
-        "registration_no",
-        "product",
-        "amount",
-        "date",
-        "address",
-        "zip",
-        "rate",
-        "method",
-        "target",
-    ),
-    "WI": (
-        "applicator",
-        "customer",
-        "site",
-        "address",
-        "start",
-        "end",
-        "product",
-        "registration_no",
-        "amount",
-        "concentration_per_gal",
-        "gal",
-        "area_ft2",
-        "mixed_at",
-    ),
-    "PA": (
-        "date",
-        "start",
-        "customer",
-        "address",
-        "product",
-        "registration_no",
-        "amount",
-        "rate",
-        "applicator",
-        "license",
-    ),
-    "OH": (
-        "applicator",
-        "customer",
-        "area_ft2",
-        "address",
-        "product",
-        "registration_no",
-        "amount",
-        "rate",
-        "equipment",
-        "start",
-        "end",
-        "wind_mph",
-        "temperature_f",
-    ),
-    "FL": ("product", "amount", "target", "date", "address"),
-    "MI": (
-        "product",
-        "registration_no",
-        "concentration_per_gal",
-        "gal",
-        "target",
-        "date",
-        "address",
-        "method",
-        "rate",
-    ),
-    "IN": (
-        "customer",
-        "address",
-        "applicator",
-        "license",
-        "date",
-        "start",
-        "end",
-        "site",
-        "target",
-        "area_ft2",
-        "product",
-        "registration_no",
-        "amount",
-    ),
-}
-"""Rule of `planner/rules/records.csv` -> the columns of an ApplicationRow that hold its fields.
-WI asks for concentration and total, or rate and area; both are kept."""
 
 
 @dataclass(frozen=True)
@@ -257,45 +150,20 @@ def _application(event: Event, product: dict[str, Any]) -> ApplicationRow:
     }
     for name in ("registration_no", "active_ingredient", "formulation", "signal_word", "reentry"):
         cells[name] = product[name]
-    for name in _AS_THEY_ARE:
-        cells[name] = body[name]
+    # All else is kept under the column's name.
+    for one in fields(ApplicationRow):
+        if one.name not in cells and one.name != "missing":
+            cells[one.name] = body[one.name]
     return ApplicationRow(**cells, missing="; ".join(_missing(cells)))
-
-
-_AS_THEY_ARE = (
-    "customer",
-    "address",
-    "town",
-    "county",
-    "state",
-    "zip",
-    "site",
-    "lawn_ft2",
-    "grass",
-    "lots",
-    "gal",
-    "carrier_gal_per_1000_ft2",
-    "mixed_at",
-    "equipment",
-    "method",
-    "wind_from",
-    "weather_source",
-    "applicator",
-    "license",
-    "supervisor",
-    "company",
-    "business_license",
-    "notice_asked",
-    "note",
-)
 
 
 def _missing(cells: dict[str, Any]) -> list[str]:
     """Only products with a registration number fall under the record rules."""
     if not cells["registration_no"]:
         return []
-    rules = (*EVERYWHERE, cells["state"])
-    needed = dict.fromkeys(name for rule in rules for name in NEEDED_BY_RULE.get(rule, ()))
+    rules = {rule.rule_id: rule.needed for rule in record_rules()}
+    names = (*EVERYWHERE, cells["state"])
+    needed = dict.fromkeys(name for rule in names for name in rules.get(rule, ()))
     return [name for name in needed if cells[name] in ("", None)]
 
 

@@ -45,12 +45,14 @@ STATE_NAMES: Final = {
 
 @dataclass(frozen=True)
 class RecordRule:
-    """What must be written down about an application, within which time, kept how long."""
+    """What must be written down about an application, within which time, kept how long. needed: the
+    columns of an ApplicationRow that hold its fields; of choices that a rule leaves, both."""
 
     rule_id: str
     state: str
     who: str
     fields: str
+    needed: tuple[str, ...]
     write_within: str
     keep: str
     origin: RuleSource
