@@ -80,7 +80,9 @@ class Column:
     them), 'month_day' (of any year), 'phone', 'email', 'choice:A|B', 'ref:TABLE' or 'list:KIND'.
     unit: of the number. key: part of what makes a row unique. default: what a blank cell means
     ('' = nothing). least, most: limits that belong to the allowed range, None = no limit. meaning:
-    for people.
+    for people. later: it counts in the tables' fingerprint only where it says something else than
+    nothing or its default, so that tables written before there was such a column keep theirs, and
+    plans made from them stay theirs.
     """
 
     table: str
@@ -93,6 +95,7 @@ class Column:
     least: float | None
     most: float | None
     meaning: str
+    later: bool = False
 
     @cached_property
     def item_kind(self) -> str:
@@ -177,6 +180,7 @@ def _column(row: dict[str, str]) -> Column:
         least=_limit(row["least"]),
         most=_limit(row["most"]),
         meaning=row["meaning"],
+        later=row["later"] == "yes",
     )
 
 
