@@ -21,7 +21,7 @@ from click.testing import CliRunner, Result
 
 from planner.cli.main import main
 from planner.outputs import folder as folders
-from planner.outputs.file import write_file
+from planner.outputs.file import replace_file, write_file
 from planner.outputs.folder import check_folder, save_elsewhere, write_folder
 from planner.outputs.manifest import MANIFEST, manifest_text, sha256_of
 from planner.outputs.told import OutputError, OutputRefused, Written
@@ -522,3 +522,14 @@ def test_files_are_written_in_one_place_only() -> None:
         place = file.relative_to(PACKAGE).as_posix()
         if not place.startswith(caches):
             assert not writing.search(file.read_text(encoding="utf-8")), place
+
+
+def test_what_a_killed_run_left_beside_a_file_goes_a_day_later(tmp_path: Path) -> None:
+    names = (".orders.csv-0123abcd", ".orders.csv-89ef0123", ".orders.csv-mine", "orders.csv")
+    old, new, mine, table = (tmp_path / name for name in names)
+    for file in (old, new, mine, table):
+        file.write_text("half")
+    for file in (old, mine):
+        os.utime(file, (0, 0))
+    replace_file(table, "whole")
+    assert {file.name for file in tmp_path.iterdir()} == {new.name, mine.name, table.name}

@@ -4,15 +4,20 @@ from __future__ import annotations
 
 import contextlib
 import os
+import re
 import secrets
 import shutil
 import stat
+import time
 from collections.abc import Callable, Mapping
 from itertools import count
 from pathlib import Path
+from typing import Final
 
 from planner.outputs.manifest import folded, note_written, sha256_of, written_in
 from planner.outputs.told import OutputError, OutputRefused, Written, failed
+
+STALE_SECONDS: Final = 24 * 3600
 
 Make = Callable[[Path], object]
 """Writes the file that it is given; an empty one is there."""
@@ -115,8 +120,10 @@ def _private(name: str, flags: int) -> int:
 
 def _made(target: Path, content: str | bytes | Make) -> Path:
     # The name is known before the file is there, so that no Ctrl-C leaves one behind.
-    aside = target.with_name(f".{target.name[:40]}-{secrets.token_hex(4)}")
+    begin = f".{target.name[:40]}-"
+    aside = target.with_name(f"{begin}{secrets.token_hex(4)}")
     try:
+        _tidy(target.parent, re.compile(re.escape(begin) + "[0-9a-f]{8}"))
         with open(aside, "xb", opener=_private) as file:
             if isinstance(content, str | bytes):
                 file.write(content.encode() if isinstance(content, str) else content)
@@ -131,6 +138,15 @@ def _made(target: Path, content: str | bytes | Make) -> Path:
         aside.unlink(missing_ok=True)
         raise
     return aside
+
+
+def _tidy(folder: Path, ours: re.Pattern[str]) -> None:
+    """Remove what killed runs left half-written a day ago or earlier."""
+    for entry in os.scandir(folder):
+        if ours.fullmatch(entry.name) and entry.is_file(follow_symlinks=False):
+            with contextlib.suppress(OSError):
+                if time.time() - entry.stat().st_mtime > STALE_SECONDS:
+                    Path(entry.path).unlink()
 
 
 def _placed(target: Path, real: Path, aside: Path, force: bool, old_aside: str) -> Written:

@@ -21,7 +21,7 @@ from itertools import count
 from pathlib import Path
 from typing import Final
 
-from planner.outputs.file import is_open, sync_folder
+from planner.outputs.file import STALE_SECONDS, is_open, sync_folder
 from planner.outputs.manifest import MANIFEST, folded, manifest_text, sha256_of, written_in
 from planner.outputs.told import OutputError, OutputRefused, Written, failed
 
@@ -35,7 +35,6 @@ LITTER: Final = (".DS_Store", "Thumbs.db", "desktop.ini")
 """What file managers leave behind in every folder; nobody misses it."""
 NAMED: Final = 5
 """So many kept files are named; the rest is counted."""
-STALE_SECONDS: Final = 24 * 3600
 TRIES: Final = 50
 """Of two writers at once, the slower one tries again."""
 
