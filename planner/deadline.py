@@ -3,6 +3,7 @@ byte that trickles in), and a process whose starter is gone."""
 
 from __future__ import annotations
 
+import functools
 import os
 import queue
 import signal
@@ -17,11 +18,12 @@ WITH_PARENT: Final = "PLANNER_ENDS_WITH_PARENT"
 """Set, a command ends as by Ctrl-C once its stdin ends: when its starter is gone, however."""
 LAST_S: Final = 30.0
 """For keeping what it has."""
+LOOK_S: Final = 0.5
 INTERRUPTED: Final = 130
 
 
-def end_with_parent() -> None:
-    """From now on this process is interrupted when its stdin ends, and ends LAST_S later."""
+def end_with_parent(last_s: float = LAST_S) -> None:
+    """From now on this process is interrupted when its stdin ends, and ends last_s later."""
     main = threading.main_thread().ident
     assert main is not None
 
@@ -32,10 +34,24 @@ def end_with_parent() -> None:
             signal.pthread_kill(main, signal.SIGINT)  # Wakes what waits, too.
         else:  # pragma: no cover
             signal.raise_signal(signal.SIGINT)
-        time.sleep(LAST_S)
+        time.sleep(last_s)
         os._exit(INTERRUPTED)
 
     threading.Thread(target=watch, daemon=True).start()
+
+
+@functools.cache
+def end_with(parent: int) -> None:
+    """From now on this process, which `parent` (its number) started, ends soon after it. Where the
+    system does not say that a parent is gone, or another one started it, nothing changes."""
+
+    def watch() -> None:
+        while os.getppid() == parent:
+            time.sleep(LOOK_S)
+        os._exit(INTERRUPTED)
+
+    if os.getppid() == parent:
+        threading.Thread(target=watch, daemon=True).start()
 
 
 def within(seconds: float, call: Callable[[], Answer]) -> Answer:

@@ -13,6 +13,7 @@ from typing import Any, Final, TypeVar
 from joblib import Parallel, cpu_count, delayed, parallel_config
 
 from planner.compare.kept import planning_version
+from planner.deadline import end_with
 from planner.problems import PlannerError
 
 T = TypeVar("T")
@@ -90,6 +91,7 @@ def plan_here(place: int, task: T, asked_by: int, work: Callable[[T], R]) -> tup
         # Ctrl-C reaches every process of the terminal. An engine would end its search early and
         # hand over a plan of less effort than the other fleets'.
         signal.signal(signal.SIGINT, signal.SIG_IGN)
+        end_with(asked_by)
     return place, _version(), work(task)
 
 

@@ -142,11 +142,11 @@ def _made(target: Path, content: str | bytes | Make) -> Path:
 
 def _tidy(folder: Path, ours: re.Pattern[str]) -> None:
     """Remove what killed runs left half-written a day ago or earlier."""
-    for entry in os.scandir(folder):
-        if ours.fullmatch(entry.name) and entry.is_file(follow_symlinks=False):
-            with contextlib.suppress(OSError):
-                if time.time() - entry.stat().st_mtime > STALE_SECONDS:
-                    Path(entry.path).unlink()
+    with contextlib.suppress(OSError):  # A folder may be written into and not be looked into.
+        for entry in os.scandir(folder):
+            left = ours.fullmatch(entry.name) and entry.is_file(follow_symlinks=False)
+            if left and time.time() - entry.stat().st_mtime > STALE_SECONDS:
+                Path(entry.path).unlink()
 
 
 def _placed(target: Path, real: Path, aside: Path, force: bool, old_aside: str) -> Written:

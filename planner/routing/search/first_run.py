@@ -17,6 +17,7 @@ from typing import Final
 
 import planner
 from planner.caches import own_folder
+from planner.deadline import end_with_parent
 from planner.routing.compiled import columns as c
 from planner.routing.compiled.day_arrays import DayArrays
 from planner.routing.compiled.kept_code import keep, kept_code, new_folder, seal, temporary_folder
@@ -116,8 +117,9 @@ class FirstRun:
         assert process.stdin is not None
         assert process.stdout is not None
         try:
-            with contextlib.suppress(BrokenPipeError), process.stdin as pipe:
-                pickle.dump(self._day, pipe)
+            with contextlib.suppress(OSError):
+                pickle.dump(self._day, process.stdin)
+                process.stdin.flush()  # It stays open: the compiler ends with it.
             while process.poll() is None:
                 if stop.is_set:
                     return None, ""
@@ -131,6 +133,8 @@ class FirstRun:
             process.kill()
             process.wait()
             process.stdout.close()
+            with contextlib.suppress(OSError):
+                process.stdin.close()
 
 
 def _given_up(why: str) -> CannotCompile:
@@ -156,6 +160,7 @@ def compile_here() -> None:
     """Compile for the day on the standard input into the folder that is named; says in a line why
     it cannot."""
     day: DayArrays = pickle.load(sys.stdin.buffer)
+    end_with_parent(last_s=0)
     folder = Path(sys.argv[1])
     try:
         compile_into(folder)
