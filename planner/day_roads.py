@@ -13,6 +13,7 @@ from pathlib import Path
 from planner.day.day import Day, Workbook
 from planner.day.fleet import Truck
 from planner.problems import Problem, WorkbookError
+from planner.roads.hours import ANY_DAY, Worked
 from planner.roads.limits import unread_words
 from planner.roads.open import open_roads
 from planner.roads.travel import Place, RoadDoubts, RoadError, Roads, Snap, Travel, VehicleLimits
@@ -57,12 +58,16 @@ class DayRoads:
         return self.roads.description, self.roads.warning
 
 
-def open_day_roads(path: Path, day: Day, extract: Path | None) -> DayRoads:
-    """Roads for the day's places. extract: goes before the one named in planner.toml.
+def open_day_roads(
+    path: Path, day: Day, extract: Path | None, *, any_day: bool = False
+) -> DayRoads:
+    """Roads for the day's places. extract: goes before the one named in planner.toml; any_day: as
+    they are for other days as well, with what is closed on some of them.
 
     Raises WorkbookError for places that the roads do not reach, RoadError for a bad extract.
     """
-    roads = open_book_roads(path, day.workbook, extract)
+    worked = ANY_DAY if any_day else _worked(day)
+    roads = open_book_roads(path, day.workbook, extract, worked)
     places = day_places(day)
     problems, notes = place_problems(day.workbook, roads, places, set(day.orders))
     if problems:
@@ -74,8 +79,29 @@ def open_day_roads(path: Path, day: Day, extract: Path | None) -> DayRoads:
         if limits not in travel_of:
             travel_of[limits] = _travel(day, roads, places, ahead, limits, truck_id)
     travel_by_truck = {name: travel_of[limits] for name, limits in limits_by_truck.items()}
-    notes = ([roads.warning] if roads.warning else []) + notes
+    notes = ([roads.warning] if roads.warning else []) + notes + _hour_notes(roads.doubts(()))
     return DayRoads(roads, travel_by_truck, limits_by_truck, tuple(notes))
+
+
+def _worked(day: Day) -> Worked:
+    trucks = day.workbook.trucks.values()
+    return Worked(
+        day.date,
+        min((truck.shift_start_min for truck in trucks), default=ANY_DAY.begin_min),
+        max((truck.latest_return_min for truck in trucks), default=ANY_DAY.end_min),
+    )
+
+
+def _hour_notes(doubts: RoadDoubts) -> list[str]:
+    if not doubts.hours:
+        return []
+    what = "1 limit or closure of a street holds"
+    if doubts.hours > 1:
+        what = f"{doubts.hours:,} limits or closures of streets hold"
+    return [
+        f"{what} for some hours or days only; on such a day "
+        "it counts at every hour, and the way round may be longer"
+    ]
 
 
 def _ahead_places(day: Day, roads: Roads, places: list[Place]) -> list[Place]:
@@ -138,6 +164,7 @@ def doubt_notes(book: Workbook, doubts: RoadDoubts, file: str) -> list[str]:
         if doubts.timed > 1:
             what = f"{doubts.timed:,} limits or closures hold"
         notes.append(f"{file}: {what} on conditions that the planner does not follow")
+    notes += [f"{file}: {note}" for note in _hour_notes(doubts)]
     if doubts.dropped_share > MOST_DROPPED:
         notes.append(
             f"{file}: {100 * doubts.dropped_share:.0f} % of its roads cannot be reached from the "
@@ -172,9 +199,11 @@ def day_places(day: Day) -> list[Place]:
     ]
 
 
-def open_book_roads(path: Path, book: Workbook, extract: Path | None) -> Roads:
+def open_book_roads(
+    path: Path, book: Workbook, extract: Path | None, worked: Worked = ANY_DAY
+) -> Roads:
     """Roads round all the places of a workbook. extract: goes before the one named in
-    planner.toml. Raises RoadError."""
+    planner.toml; worked: what cannot hold then does not count. Raises RoadError."""
     settings = book.settings
     return open_roads(
         road_file(path, extract),
@@ -182,6 +211,7 @@ def open_book_roads(path: Path, book: Workbook, extract: Path | None) -> Roads:
         straight_line_factor=settings.straight_line_factor,
         straight_line_speed_mph=settings.straight_line_speed_mph,
         road_time_factor=settings.road_time_factor,
+        worked=worked,
     )
 
 

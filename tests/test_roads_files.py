@@ -8,6 +8,7 @@ import math
 import re
 import subprocess
 import sys
+from datetime import date
 from pathlib import Path
 
 import numpy as np
@@ -19,12 +20,14 @@ from planner.cli.main import main
 from planner.outputs.local_folder import cache_folder
 from planner.roads import cache, reader
 from planner.roads.cache import cache_file, cached_graph, content_sha256
+from planner.roads.extract import ExtractRoads
 from planner.roads.given import given
+from planner.roads.hours import Worked
 from planner.roads.network import CLIP_MARGIN_MILES, Box, clip_around
 from planner.roads.open import open_roads
 from planner.roads.reader import read_extract
 from planner.roads.straight_line import straight_line
-from planner.roads.travel import Place, RoadError
+from planner.roads.travel import Place, RoadError, VehicleLimits
 from tests.roads_sketch import ENDS, at, block, drive, place
 
 OPTIONS = {"straight_line_factor": 1.3, "straight_line_speed_mph": 26.0, "road_time_factor": 1.0}
@@ -234,7 +237,7 @@ def test_version_is_raised_when_graphs_change(tmp_path):
     whole += ("point_label", "label_table", "exit_name", "roundabout")
     content = b"".join(getattr(graph, name).tobytes() for name in whole)
     digest = hashlib.sha256(content).hexdigest()[:16]
-    assert (cache.GRAPH_VERSION, digest) == (7, "89150acad26346a9")
+    assert (cache.GRAPH_VERSION, digest) == (8, "89150acad26346a9")
 
 
 def test_cache_folder_that_cannot_be_written_is_no_error(tmp_path, monkeypatch):
@@ -382,3 +385,30 @@ def test_no_places(tmp_path):
     assert roads.snaps([]) == []
     assert at(0, 0) == (40.0, -83.0)
     assert drive(roads, place("p", 0, 0), place("q", 0, 0))[1:] == (0.0, 0.0)
+
+
+@pytest.mark.parametrize(
+    ("tags", "end", "counted"),
+    [
+        ({"maxweight:conditional": "3 st @ (Sa 08:00-12:00)"}, "b", 1),
+        ({"access:conditional": "no @ (Sa)"}, "b", 0),
+        ({"day_on": "Saturday", "day_off": "Saturday"}, "d", 0),
+        ({"hour_on": "07:00", "hour_off": "09:00", "day_on": "Saturday"}, "d", 1),
+    ],
+)
+def test_what_cannot_hold_on_the_day_does_not_count(tmp_path, tags, end, counted):
+    sketch, truck = block(), VehicleLimits(weight_lb=11_000)
+    if end == "b":
+        sketch.tag("South", **tags)
+    else:
+        sketch.rule("no_left_turn", "Stub a", "A", "West", **tags)
+    path, feet, told = sketch.write(tmp_path / "sketch.osm"), [], []
+    for day in (16, 17):  # a Friday, a Saturday
+        worked = Worked(date(2027, 4, day), 420, 1020)
+        roads = ExtractRoads(cached_graph(path, None, worked)[0], "sketch", worked=worked)
+        feet.append(round(drive(roads, "a", end, truck)[2]))
+        told.append(roads.doubts(()).hours)
+        assert cached_graph(path, None, worked)[2]
+    assert feet == [2000, 4000]
+    assert told == [0, counted], "what holds all of the day needs no word"
+    assert len(cached_graph(path, None)[0].conditions) == 1

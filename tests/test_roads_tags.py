@@ -2,9 +2,12 @@
 (Key:maxspeed, Key:maxheight, Key:maxweight; https://wiki.openstreetmap.org); 1 mile = 1.609344 km,
 1 tonne = 2204.62 lb (NIST Special Publication 811, appendix B.8)."""
 
+from datetime import date
+
 import pytest
 
-from planner.roads.limits import is_timed, length_ft, limits_of, weight_lb
+from planner.roads.hours import Held, Worked, held, is_timed
+from planner.roads.limits import length_ft, limits_of, weight_lb
 from planner.roads.tags import Passage, access, directions, node_rule, speed_mph, way_rule
 
 
@@ -199,3 +202,40 @@ def test_a_truck_sign_of_some_hours_counts_all_day():
     way = {"highway": "residential"}
     assert way_rule({**way, "hgv:conditional": "no @ (07:00-19:00)"}).truck_sign
     assert not way_rule({**way, "hgv:conditional": "no @ (22:00-04:00)"}).truck_sign
+
+
+@pytest.mark.parametrize(
+    ("condition", "how"),
+    [
+        ("(Mo-Fr 07:00-09:00)", Held.PARTLY),
+        ("(Mo-Fr 06:00-20:00)", Held.ALWAYS),
+        ("(Sa-Su)", Held.NEVER),
+        ("(Mo,Th)", Held.NEVER),
+        ("(Fr-Tu)", Held.NEVER),
+        ("(We)", Held.ALWAYS),
+        ("(22:00-06:30)", Held.NEVER),
+        ("(22:00-07:30)", Held.PARTLY),
+        ("(Tu 22:00-07:30)", Held.PARTLY),  # of the evening before
+        ("(We 22:00-07:30)", Held.NEVER),
+        ("(Nov-Mar)", Held.NEVER),
+        ("(Nov 15-Apr 14)", Held.ALWAYS),
+        ("(Apr 15-30)", Held.NEVER),
+        ("(Apr; Nov)", Held.ALWAYS),
+        ("(Mar-May Sa 08:00-12:00)", Held.NEVER),
+        ("(Mar-May We 08:00-12:00)", Held.PARTLY),
+        ("(Sa 08:00-12:00; We 18:00-20:00)", Held.NEVER),
+        ("(Sa,PH)", Held.ALWAYS),  # nobody says which days are holidays
+        ("(Mo-Fr 07:00-09:00; PH off)", Held.PARTLY),
+        ("(weight>7.5 AND Sa)", Held.NEVER),
+        ("(weight>7.5 AND We)", Held.PARTLY),
+        ("(hgv AND Sa-Su)", Held.NEVER),
+        ("(sunset-sunrise)", Held.PARTLY),
+        ("(2027 Apr 20-2027 May 2)", Held.PARTLY),  # written otherwise: it may hold
+        ("(every second Monday)", None),
+        ("hgv", Held.ALWAYS),
+    ],
+)
+def test_conditions_on_a_wednesday_in_april(condition, how):
+    """Conditional_restrictions and Key:opening_hours of the OpenStreetMap wiki; trucks are out from
+    7 AM to 6 PM."""
+    assert held(condition, Worked(date(2027, 4, 14), 420, 1080)) is how

@@ -14,6 +14,7 @@ import os
 import tempfile
 import time
 import zipfile
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -22,6 +23,7 @@ import numpy as np
 from planner.caches import own_folder
 from planner.outputs.local_folder import cache_folder
 from planner.roads.graph import RoadGraph, build_graph
+from planner.roads.hours import ANY_DAY, Held, Worked, held
 from planner.roads.limits import KINDS
 from planner.roads.network import Box
 from planner.roads.tags import RoadLabel
@@ -34,13 +36,14 @@ FILES_KEPT = 24
 LEFT_BEHIND_S = 86_400
 """Nobody writes a graph for a day."""
 
-GRAPH_VERSION = 7
+GRAPH_VERSION = 8
 """Raised whenever the reader or the graph is built differently, so that older cached graphs are
 built anew."""
 
 ARRAYS = tuple(
     f.name for f in dataclasses.fields(RoadGraph) if f.type not in ("int", "tuple[str, ...]")
 )
+TEXTS = tuple(f.name for f in dataclasses.fields(RoadGraph) if f.type == "tuple[str, ...]")
 COUNTS = tuple(f.name for f in dataclasses.fields(RoadGraph) if f.type == "int")
 
 
@@ -56,34 +59,49 @@ def content_sha256(path: Path) -> str:
         raise RoadError(f"the road extract {path.name} cannot be read: {reason}") from error
 
 
-def cache_file(sha256: str, clip: Box | None) -> Path:
-    """The file in which a clip of an extract is kept."""
-    key = hashlib.sha256(_identity(sha256, clip).encode()).hexdigest()
+def cache_file(sha256: str, clip: Box | None, gone: Sequence[str] = ()) -> Path:
+    """The file in which a clip of an extract is kept. gone: conditions that do not hold."""
+    key = hashlib.sha256(_identity(sha256, clip, gone).encode()).hexdigest()
     return cache_folder() / "roads" / f"{key[:40]}.npz"
 
 
-def cached_graph(path: Path, clip: Box | None) -> tuple[RoadGraph, str, bool]:
-    """The graph of an extract, the extract's SHA-256, and whether it came from the cache. Raises
-    RoadError when the extract cannot be read; a cache that cannot be used is no error."""
+def cached_graph(
+    path: Path, clip: Box | None, worked: Worked = ANY_DAY
+) -> tuple[RoadGraph, str, bool]:
+    """The graph of an extract, the extract's SHA-256, and whether it came from the cache. worked:
+    what cannot hold then is left out. Raises RoadError when the extract cannot be read; a cache
+    that cannot be used is no error."""
     sha256 = content_sha256(path)
-    file = cache_file(sha256, clip)
+    found, from_cache = _graph(path, sha256, clip, ())
+    gone = sorted({text for text in found.conditions if held(text, worked) is Held.NEVER})
+    if gone:
+        found, from_cache = _graph(path, sha256, clip, gone)
+    return found, sha256, from_cache
+
+
+def _graph(
+    path: Path, sha256: str, clip: Box | None, gone: Sequence[str]
+) -> tuple[RoadGraph, bool]:
+    identity = _identity(sha256, clip, gone)
+    file = cache_file(sha256, clip, gone)
     may_keep = own_folder("roads") is not None
-    graph = load_graph(file, _identity(sha256, clip)) if may_keep else None
+    graph = load_graph(file, identity) if may_keep else None
     if graph is not None:
         with contextlib.suppress(OSError):
             os.utime(file)  # So that graphs in use are not the oldest.
-        return graph, sha256, True
+        return graph, True
     from planner.roads.reader import read_extract
 
-    graph = build_graph(read_extract(path, clip))
+    graph = build_graph(read_extract(path, clip, gone))
     if may_keep:
         with contextlib.suppress(OSError):
-            save_graph(file, _identity(sha256, clip), graph)
-    return graph, sha256, False
+            save_graph(file, identity, graph)
+    return graph, False
 
 
-def _identity(sha256: str, clip: Box | None) -> str:
-    return f"{FORMAT} {GRAPH_VERSION} {sha256} {clip.text() if clip else 'whole'}"
+def _identity(sha256: str, clip: Box | None, gone: Sequence[str]) -> str:
+    part = clip.text() if clip else "whole"
+    return " ".join((f"{FORMAT} {GRAPH_VERSION} {sha256} {part}", *gone))
 
 
 def save_graph(file: Path, identity: str, graph: RoadGraph) -> None:
@@ -91,7 +109,7 @@ def save_graph(file: Path, identity: str, graph: RoadGraph) -> None:
     builders at once write the same file one after the other. Raises OSError."""
     file.parent.mkdir(parents=True, exist_ok=True)
     counts = {name: getattr(graph, name) for name in COUNTS}
-    texts = {"names": graph.names, "unread": graph.unread_limits}
+    texts = {name: getattr(graph, name) for name in TEXTS}
     head = json.dumps({"identity": identity, "counts": counts, **texts})
     arrays = {name: getattr(graph, name) for name in ARRAYS}
     handle, aside = tempfile.mkstemp(suffix=".tmp", dir=file.parent)
@@ -128,8 +146,8 @@ def load_graph(file: Path, identity: str) -> RoadGraph | None:
                 return None
             arrays: dict[str, Any] = {name: stored[name] for name in ARRAYS}
             counts: dict[str, Any] = {name: int(head["counts"][name]) for name in COUNTS}
-            names, unread = tuple(head["names"]), tuple(head["unread"])
-            graph = RoadGraph(**arrays, **counts, names=names, unread_limits=unread)
+            texts: dict[str, Any] = {name: tuple(head[name]) for name in TEXTS}
+            graph = RoadGraph(**arrays, **counts, **texts)
     except (OSError, ValueError, KeyError, TypeError, EOFError, zipfile.BadZipFile):
         return None
     return graph if _is_sound(graph) else None

@@ -40,6 +40,7 @@ class ExtractFacts:
     low_or_weak_stretches: int
     limits_not_understood: tuple[str, ...]
     timed_rules: int
+    all_day_rules: int
     from_cache: bool
     cache_file: str
 
@@ -64,6 +65,8 @@ class ExtractFacts:
             f"timed or incomplete; {self.turn_rules_unclear:,} because their streets do not meet",
             f"  limits      {self.low_or_weak_stretches:,} stretches with a limit of height, "
             "weight, axle load, length or width",
+            f"  some hours  {self.all_day_rules:,} limits, closures and barred turns count all day "
+            "on the days they hold",
             f"  not read    {unread_words(self.limits_not_understood) or 'no limit'}; "
             f"rules on conditions that are not followed: {self.timed_rules:,}",
             f"  dropped     {self.dropped_stretches:,} stretches, {self.dropped_km:,.1f} km, that "
@@ -100,6 +103,7 @@ def describe(path: Path) -> ExtractFacts:
         low_or_weak_stretches=int(limited.sum()),
         limits_not_understood=graph.unread_limits,
         timed_rules=graph.timed_rules,
+        all_day_rules=len(graph.conditions),
         from_cache=from_cache,
         cache_file=str(cache_file(sha256, None)),
     )

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from planner.roads.detours import WORTH_SAYING_MS, barred_by
 from planner.roads.graph import RoadGraph
 from planner.roads.guidance import maneuvers
+from planner.roads.hours import ANY_DAY, Held, Worked, held
 from planner.roads.junctions import Junctions
 from planner.roads.limits import KINDS
 from planner.roads.network import Box, widened
@@ -81,11 +82,13 @@ class ExtractRoads:
         description: str,
         road_time_factor: float = 1.0,
         credit: str = OPENSTREETMAP_CREDIT,
+        worked: Worked = ANY_DAY,
     ) -> None:
         self.graph = graph
         self.description = description
         self.credit = credit
         self._factor = road_time_factor
+        self._hours = sum(held(text, worked) is not Held.ALWAYS for text in graph.conditions)
         self._junctions = Junctions(graph)
         self._by_limits: dict[VehicleLimits | None, _Vehicle] = {}
         self._by_key: dict[bytes, _Vehicle] = {}
@@ -203,7 +206,7 @@ class ExtractRoads:
                     near[kind] = (len(bars), float(bars.min()))
         in_all = float(graph.edge_totals()[0][0::2].sum())
         share = profile.dropped_tenth_ft / in_all if in_all else 0.0
-        return RoadDoubts(graph.unread_limits, graph.timed_rules, near, share)
+        return RoadDoubts(graph.unread_limits, graph.timed_rules, near, share, self._hours)
 
     def beside_dropped(self, places: Sequence[Place]) -> frozenset[str]:
         """Those of the places that lie beside a street which cannot be reached from the rest."""

@@ -22,7 +22,8 @@ class RoadGraph(EdgeArrays):
     the edges' points. turn_rules_used, _unclear, _ignored: restrictions that are kept,
     whose ways do not meet as written, and that are timed or incomplete. arc_limits: rows
     of limit_table. timed_rules: ways and nodes with rules of some hours or days, left out;
-    unread_limits: limits that cannot be read, as 'key=value', one per way or node.
+    unread_limits: limits that cannot be read, as 'key=value', one per way or node; conditions: of
+    limits, closures and barred turns of some hours, which count all day, one per way, node or turn.
     """
 
     point_label: Ints
@@ -43,6 +44,7 @@ class RoadGraph(EdgeArrays):
     timed_rules: int
     names: tuple[str, ...]
     unread_limits: tuple[str, ...]
+    conditions: tuple[str, ...]
 
     @cached_property
     def point_name(self) -> Ints:
@@ -111,4 +113,8 @@ def build_graph(raw: RawNetwork) -> RoadGraph:
         timed_rules=sum(rule.timed for rule in rules),
         names=tuple(names),
         unread_limits=tuple(text for rule in rules for text in rule.unread),
+        conditions=(
+            *(text for rule in rules for text in rule.hours),
+            *(rule.hours for rule in raw.turn_rules if rule.hours),
+        ),
     )

@@ -1,16 +1,18 @@
 """Limits on signs: how high, heavy, long and wide a vehicle may be.
 
 Spellings follow the OpenStreetMap wiki (Key:maxheight, Key:maxweight, Key:maxaxleload,
-Key:maxlength, Key:maxwidth, Map_Features/Units and Conditional_restrictions;
-https://wiki.openstreetmap.org) and what mappers of the world write besides. What cannot be read is
-kept as text, to be counted and shown; it bars nobody.
+Key:maxlength, Key:maxwidth and Map_Features/Units; https://wiki.openstreetmap.org) and what
+mappers of the world write besides. What cannot be read is kept as text, to be counted and shown; it
+bars nobody.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Final
+
+from planner.roads.hours import CONDITIONAL, OF_LIMITS, binding
 
 LB_PER_METRIC_TON: Final = 2204.6226218
 LB_PER_SHORT_TON: Final = 2000.0
@@ -35,22 +37,8 @@ KEYS: Final[Mapping[str, tuple[str, ...]]] = {
     "length_ft": ("maxlength",),
     "width_ft": ("maxwidth", "maxwidth:physical"),
 }
-OF_LIMITS: Final = ("maxh", "maxw", "maxa", "maxl", "maxgc")
-"""How those keys begin: most ways have none, or a maxspeed only."""
 SIDES: Final = ("", ":forward", ":backward", ":both", ":hgv", ":hgv:forward", ":hgv:backward")
 """A limit of one direction is taken for both: a longer way at worst."""
-CONDITIONAL: Final = ":conditional"
-WORKED_MIN: Final = (300, 1260)
-"""5 AM to 9 PM: what holds at a minute of it holds all day for a plan (common sense, no source)."""
-CLOCK_SPAN: Final = re.compile(r"(\d{1,2}):(\d\d)\s*-\s*(\d{1,2}):(\d\d)")
-OF_DAYS: Final = re.compile(
-    r"\b(mo|tu|we|th|fr|sa|su|ph|sh|jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)\b"
-    r"|sunrise|sunset|24/7",
-    re.IGNORECASE,
-)
-OF_TRUCKS: Final = re.compile(r"\(?\s*(hgv|goods|vehicle|motor_vehicle)?\s*\)?")
-"""Conditions that hold at every hour for a truck."""
-
 UNREAD_SHOWN: Final = 5
 TALLEST_BARE_M: Final = 8.0
 LONGEST_BARE_M: Final = 40.0
@@ -90,7 +78,11 @@ def limits_of(tags: Mapping[str, str]) -> tuple[Limits, tuple[str, ...]]:
         read = _READ[kind]
         least: float | None = None
         for key in (key + side for key in KEYS[kind] for side in SIDES):
-            for name, texts in ((key, _parts(tags.get(key, ""))), _always(tags, key)):
+            timed = key + CONDITIONAL
+            for name, texts in (
+                (key, _parts(tags.get(key, ""))),
+                (timed, binding(tags.get(timed, ""))),
+            ):
                 value, odd = _least(texts, read)
                 if odd:
                     unread.append(f"{name}={tags[name]}")
@@ -102,51 +94,6 @@ def limits_of(tags: Mapping[str, str]) -> tuple[Limits, tuple[str, ...]]:
 NO_LIMITS: Final[Limits] = (None,) * len(KINDS)
 
 
-def is_timed(tags: Mapping[str, str]) -> bool:
-    """Whether a limit or an access rule holds in cases that are not read, or changes a one-way
-    street or a speed by the hour."""
-    return any(
-        by_day(condition) is None or key.startswith(("oneway", "maxspeed"))
-        for key, text in tags.items()
-        if key.endswith(CONDITIONAL) and key.startswith(TIMED)
-        for _, condition in clauses(text)
-    )
-
-
-def by_day(condition: str) -> bool | None:
-    """Whether a condition holds for a truck at some minute of a day's work: days of the week and of
-    the year are not told apart, and hours of the night alone do not count. None = it is not of
-    hours and days, and cannot be read."""
-    if OF_TRUCKS.fullmatch(condition.strip()):
-        return True
-    spans = [tuple(map(int, found)) for found in CLOCK_SPAN.findall(condition)]
-    if spans:
-        return any(
-            _meets_work(first * 60 + minute, last * 60 + until)
-            for first, minute, last, until in spans
-        )
-    return True if OF_DAYS.search(condition) else None
-
-
-def _meets_work(opens_min: int, closes_min: int) -> bool:
-    begin, end = WORKED_MIN
-    if closes_min <= opens_min:
-        return opens_min < end or closes_min > begin
-    return opens_min < end and closes_min > begin
-
-
-def closed_by_day(tags: Mapping[str, str], keys: Sequence[str], closed: Collection[str]) -> bool:
-    """Whether one of the keys bars a truck at some minute of a day's work."""
-    return any(
-        value in closed and by_day(when)
-        for key in keys
-        for value, when in clauses(tags.get(key + CONDITIONAL, ""))
-    )
-
-
-TIMED: Final = ("max", "access", "vehicle", "motor_vehicle", "motorcar", "hgv", "goods", "oneway")
-
-
 def unread_words(unread: Sequence[str]) -> str:
     """'3 limits (maxheight=x, maxweight=y)', '' when there is none."""
     if not unread:
@@ -155,19 +102,6 @@ def unread_words(unread: Sequence[str]) -> str:
     more = ", ..." if len(kinds) > UNREAD_SHOWN else ""
     noun = "limit" if len(unread) == 1 else "limits"
     return f"{len(unread):,} {noun} ({', '.join(kinds[:UNREAD_SHOWN])}{more})"
-
-
-def _always(tags: Mapping[str, str], key: str) -> tuple[str, list[str]]:
-    """The values of a conditional limit that bind a truck at some minute of a day's work."""
-    name = key + CONDITIONAL
-    return name, [value for value, when in clauses(tags.get(name, "")) if by_day(when)]
-
-
-def clauses(text: str) -> list[tuple[str, str]]:
-    """'no @ (Mo-Fr 07:00-09:00; PH off); 5 st @ hgv' -> values with their conditions."""
-    parts = re.split(r";(?![^(]*\))", text)
-    pairs = [part.partition("@") for part in parts if part.strip()]
-    return [(value.strip(), when) for value, at, when in pairs if at]
 
 
 def _parts(text: str) -> list[str]:

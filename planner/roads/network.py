@@ -70,7 +70,7 @@ def widened(box: Box, margin_miles: float) -> Box:
 class TurnRule:
     """A turn restriction. only: the turn is the only one allowed; otherwise it is forbidden.
     kind: left_turn, right_turn, straight_on, u_turn, entry or exit. via_node: OSM node, or None
-    when the turn runs over via_ways."""
+    when the turn runs over via_ways. hours: the condition when it is barred for some hours only."""
 
     only: bool
     kind: str
@@ -78,6 +78,7 @@ class TurnRule:
     via_node: int | None
     via_ways: tuple[int, ...]
     to_ways: tuple[int, ...]
+    hours: str = ""
 
 
 @dataclass(frozen=True)

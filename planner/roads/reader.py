@@ -8,7 +8,7 @@ nodes lie in a temporary file that the system pages in as needed; memory holds w
 from __future__ import annotations
 
 from array import array
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -19,7 +19,8 @@ import osmium
 from numpy.typing import NDArray
 from osmium.filter import IdFilter, KeyFilter
 
-from planner.roads.limits import CONDITIONAL, KEYS, by_day, clauses
+from planner.roads.hours import CONDITIONAL, Held, clauses, held, without
+from planner.roads.limits import KEYS
 from planner.roads.network import Box, RawNetwork, TurnRule
 from planner.roads.tags import NodeRule, WayRule, node_rule, way_rule
 from planner.roads.travel import RoadError
@@ -40,12 +41,12 @@ _ODD = (UnicodeDecodeError, OSError, osmium.InvalidLocationError)
 Thing = TypeVar("Thing")
 
 
-def read_extract(path: Path, clip: Box | None) -> RawNetwork:
-    """Every drivable way with a node in the clip (None = the whole file), whole. Raises RoadError
-    when the file is missing, broken, or holds no road there."""
+def read_extract(path: Path, clip: Box | None, gone: Collection[str] = ()) -> RawNetwork:
+    """Every drivable way with a node in the clip (None = the whole file), whole. gone: conditions
+    that do not hold. Raises RoadError when the file is missing, broken, or holds no road there."""
     _refuse_nothing(path)
     with _told(path, _ODD):
-        network = _read(path, clip)
+        network = _read(path, clip, gone)
     if not network.rules and _has_negative_ids(path):
         raise RoadError(
             f"the road extract {path.name} cannot be read: its nodes have negative ids, as an "
@@ -169,14 +170,14 @@ def _tagged_areas(
             yield Tagged(tags, (), tuple(line), is_way=True)
 
 
-def _read(path: Path, clip: Box | None) -> RawNetwork:
-    turn_rules, ignored, water_ways = _read_relations(path)
+def _read(path: Path, clip: Box | None, gone: Collection[str]) -> RawNetwork:
+    turn_rules, ignored, water_ways = _read_relations(path, gone)
     locations = _locations(path)
     signs: dict[int, NodeRule] = {}
     nodes = osmium.FileProcessor(str(path), osmium.osm.NODE).with_filter(locations)
     for node in _each(path, nodes.with_filter(KeyFilter("highway", "barrier", *NODE_LIMITS))):
         assert isinstance(node, osmium.osm.Node)
-        rule = node_rule(dict(node.tags))
+        rule = node_rule(without(dict(node.tags), gone))
         if rule is not None and _inside(node.location.x, node.location.y, clip):
             signs[node.id] = rule
     ways = _Ways(clip)
@@ -184,7 +185,7 @@ def _read(path: Path, clip: Box | None) -> RawNetwork:
     found = osmium.FileProcessor(str(path), osmium.osm.WAY).with_filter(keys)
     for way in _each(path, found.with_filter(locations)):
         assert isinstance(way, osmium.osm.Way)
-        ways.add(way, dict(way.tags))
+        ways.add(way, without(dict(way.tags), gone))
     if water_ways:
         found = osmium.FileProcessor(str(path), osmium.osm.WAY).with_filter(IdFilter(water_ways))
         for way in _each(path, found.with_filter(locations)):
@@ -283,7 +284,7 @@ def _located_pieces(way: osmium.osm.Way) -> Iterator[tuple[list[int], list[int],
         yield refs, xs, ys
 
 
-def _read_relations(path: Path) -> tuple[list[TurnRule], int, list[int]]:
+def _read_relations(path: Path, gone: Collection[str]) -> tuple[list[TurnRule], int, list[int]]:
     """Turn rules, how many were left out, and the ways that outline water areas."""
     rules: list[TurnRule] = []
     ignored = 0
@@ -301,7 +302,7 @@ def _read_relations(path: Path) -> tuple[list[TurnRule], int, list[int]]:
             continue
         if EXEMPT.intersection(part.strip() for part in tags.get("except", "").split(";")):
             continue
-        rule = turn_rule(tags, members)
+        rule = turn_rule(tags, members, gone)
         if rule is None:
             ignored += 1
         else:
@@ -309,24 +310,33 @@ def _read_relations(path: Path) -> tuple[list[TurnRule], int, list[int]]:
     return rules, ignored, water_ways
 
 
-def _restriction(tags: Mapping[str, str]) -> str:
-    """What the rule says. A turn barred for some hours of work is barred all day; a turn that is
-    the only one then is not, since with its counterpart of other hours nothing would be left."""
+def _restriction(tags: Mapping[str, str], gone: Collection[str]) -> tuple[str, str]:
+    """What the rule says, and its condition. A turn barred for some hours of work is barred all
+    day; a turn that is the only one then is not, since with its counterpart of other hours nothing
+    would be left."""
     value = next((tags[key] for key in TURN_KEYS if key in tags), "")
     if any(key in tags for key in TIMED_KEYS):
-        timed = [(value, f"Mo {tags.get('hour_on', '')}-{tags.get('hour_off', '')}")]
+        days = "-".join(tags[key][:2] for key in ("day_on", "day_off") if key in tags)
+        hours = f"{tags.get('hour_on', '00:00')}-{tags.get('hour_off', '24:00')}"
+        timed = [(value, f"{days} {hours}".strip())]
     elif not value:
         timed = [pair for key in TURN_KEYS for pair in clauses(tags.get(key + CONDITIONAL, ""))]
     else:
-        return value
-    return next((word for word, when in timed if word.startswith("no_") and by_day(when)), "")
+        return value, ""
+    for word, when in timed:
+        if word.startswith("no_") and held(when) and when not in gone:
+            return word, when if held(when) is Held.PARTLY else ""
+    return "", ""
 
 
-def turn_rule(tags: Mapping[str, str], members: list[tuple[str, str, int]]) -> TurnRule | None:
+def turn_rule(
+    tags: Mapping[str, str], members: list[tuple[str, str, int]], gone: Collection[str] = ()
+) -> TurnRule | None:
     """The rule of a restriction relation, or None when it is not complete or not kept. members:
-    type ('n', 'w'), role, id. Rules for hgv only are kept too: they cost a light truck a little at
-    most."""
-    sort, _, kind = _restriction(tags).partition("_")
+    type ('n', 'w'), role, id; gone: conditions that do not hold. Rules for hgv only are kept too:
+    they cost a light truck a little at most."""
+    said, condition = _restriction(tags, gone)
+    sort, _, kind = said.partition("_")
     from_ways = tuple(ref for typ, role, ref in members if typ == "w" and role == "from")
     to_ways = tuple(ref for typ, role, ref in members if typ == "w" and role == "to")
     via_nodes = [ref for typ, role, ref in members if typ == "n" and role == "via"]
@@ -341,4 +351,5 @@ def turn_rule(tags: Mapping[str, str], members: list[tuple[str, str, int]]) -> T
         via_node=via_nodes[0] if via_nodes else None,
         via_ways=via_ways,
         to_ways=to_ways,
+        hours=condition,
     )

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 from enum import IntEnum
 from typing import NamedTuple
 
-from planner.roads.limits import NO_LIMITS, Limits, closed_by_day, is_timed, limits_of
+from planner.roads.hours import closed_by_day, hours_of, is_timed
+from planner.roads.limits import NO_LIMITS, Limits, limits_of
 from planner.roads.speeds import (
     CLASSES,
     LEAST_MPH,
@@ -113,7 +114,8 @@ class RoadLabel(NamedTuple):
 class WayRule:
     """How one way may be driven. mph 0 = closed in that direction. truck_sign: only trucks with
     work there. drawn: on a map's background. limits: one per kind, see KINDS; unread: limits that
-    cannot be read; timed: it has rules of some hours or days, which are left out."""
+    cannot be read; timed: it has rules of some cases, which are left out; hours: conditions of its
+    limits and closures of some hours, which count all day."""
 
     road_class: str
     rank: int
@@ -128,13 +130,14 @@ class WayRule:
     limits: Limits = NO_LIMITS
     unread: tuple[str, ...] = ()
     timed: bool = False
+    hours: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
 class NodeRule:
     """What stands at a node. direction: +1 / -1 = for traffic along / against the way, 0 = not
     said. minor_only: the sign is for the smaller roads of the junction. exit: number of a
-    motorway's exit. limits, unread, timed: as of a way."""
+    motorway's exit. limits, unread, timed, hours: as of a way."""
 
     control: Control
     direction: int
@@ -143,6 +146,7 @@ class NodeRule:
     limits: Limits = NO_LIMITS
     unread: tuple[str, ...] = ()
     timed: bool = False
+    hours: tuple[str, ...] = ()
     exit: str = ""
 
     @property
@@ -188,6 +192,7 @@ def way_rule(tags: Mapping[str, str]) -> WayRule | None:
         limits=limits,
         unread=unread,
         timed=is_timed(tags),
+        hours=hours_of(tags, CLOSED_VALUES),
     )
 
 
@@ -298,7 +303,8 @@ def node_rule(tags: Mapping[str, str]) -> NodeRule | None:
     barrier, timed = _barrier(tags), is_timed(tags)
     exit_number = tags.get("ref", "") if tags.get("highway") == "motorway_junction" else ""
     plain = control is Control.NONE and barrier is Passage.OPEN and not exit_number
-    if plain and limits == NO_LIMITS and not unread and not timed:
+    hours = hours_of(tags, CLOSED_VALUES)
+    if plain and limits == NO_LIMITS and not (unread or timed or hours):
         return None
     return NodeRule(
         control=control,
@@ -309,6 +315,7 @@ def node_rule(tags: Mapping[str, str]) -> NodeRule | None:
         limits=limits,
         unread=unread,
         timed=timed,
+        hours=hours,
     )
 
 

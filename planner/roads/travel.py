@@ -88,15 +88,16 @@ class RoadStretch:
 @dataclass(frozen=True)
 class RoadDoubts:
     """What the source's data leaves open. unread: limits that cannot be read, as 'key=value';
-    timed: rules of some hours or days that are not followed; near: kind of limit (as
+    timed: rules of some cases that are not followed; near: kind of limit (as
     VehicleLimits names them) -> stretches near the places that have one and the least of them, of
     those that bar some lawful truck; dropped_share: of the road length, what cannot be reached
-    from the rest and left again."""
+    from the rest and left again; hours: limits and closures of some hours that count all day."""
 
     unread: tuple[str, ...] = ()
     timed: int = 0
     near: Mapping[str, tuple[int, float]] = field(default_factory=dict)
     dropped_share: float = 0.0
+    hours: int = 0
 
 
 class Roads(Protocol):

@@ -60,7 +60,7 @@ def open_horizon(workbook: Path, first: date, count: int, extract: Path | None =
         raise WeeksError("no truck is in service; put one in service in the trucks table")
     ahead = {name: one for name, one in day.workbook.orders.items() if name not in day.orders}
     day = replace(day, ahead=ahead)
-    return Horizon(day, days, closed, open_day_roads(workbook, day, extract))
+    return Horizon(day, days, closed, open_day_roads(workbook, day, extract, any_day=True))
 
 
 def make_calendar(
