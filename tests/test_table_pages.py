@@ -6,7 +6,7 @@ from __future__ import annotations
 import json
 import shutil
 from collections.abc import Iterator
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +17,7 @@ from planner.chain import check_with_roads, check_workbook
 from planner.office.changes import Refused
 from planner.office.journal import Journal
 from planner.office.open_day import SharedDay
-from planner.office.opening import open_office
+from planner.office.opening import NothingDue, open_office
 from planner.office.places import Places
 from planner.office.tables import OfficeTables, TablesStale
 from planner.pages.tables_page import TablesView, tables_page
@@ -191,6 +191,9 @@ def test_the_site_begins_with_the_tables_and_opens_the_day_once_they_are_cured(
     assert client.get("/day").url.path == "/tables"
     assert client.get("/day/parts").status_code == 404
     assert changed(client, state.reading, kind="undo").status_code == 200
+    with pytest.raises(NothingDue) as nothing:
+        open_office(book, when - timedelta(days=90), None, None)
+    assert nothing.value.next_day == when
     toml = book / "planner.toml"
     kept = toml.read_text() if toml.exists() else ""
     toml.write_text('roads = "gone.osm.pbf"\n' + kept)

@@ -27,7 +27,9 @@ if TYPE_CHECKING:
 @click.command("serve")
 @workbook_argument
 @click.option(
-    "--date", "when", help="Day to open, as 2027-04-14 [default: the plan's, else tomorrow]."
+    "--date",
+    "when",
+    help="Day to open, as 2027-04-14 [default: the plan's, else tomorrow or the next with due orders].",
 )
 @click.option(
     "--plan",
@@ -89,47 +91,54 @@ def command(
             check_folder(out)
         https = run.checked_certificate(certificate, key) if certificate is not None else None
         listening = run.bound(port, lan)
+        from planner.day.life import day_text
         from planner.office.comparisons import Comparisons
         from planner.office.day_records import DayRecords
         from planner.office.imports import Imports
-        from planner.office.opening import date_of_office, open_office, open_tables
+        from planner.office.opening import NothingDue, date_of_office, open_office, open_tables
         from planner.office.places import Places
         from planner.office.weeks import Weeks
         from planner.problems import WorkbookError
         from planner.roads.travel import RoadError
         from planner.serve.site import OfficeSite
 
-        wanted: date | None = parse_date(when) if when else None
-        if wanted is None and plan_file is None:
-            wanted = date.today() + timedelta(days=1)
-        when_open = date_of_office(wanted, plan_file)
-        tables = open_tables(workbook, when_open)
+        asked: date | None = parse_date(when) if when else None
 
-        def made(keys: Keys, cookie: str, names: Sequence[str], address: str) -> OfficeSite:
-            site = OfficeSite(
-                lambda: open_office(workbook, wanted, plan_file, extract, out),
-                tables,
-                Places(workbook, extract),
-                keys,
-                cookie,
-                names,
-                address,
-                DayRecords(workbook, extract),
-                Comparisons(workbook, Path(), extract),
-                Weeks(workbook, extract, when_open),
-                Imports(workbook),
-            )
-            try:
-                site.open()
-            except (WorkbookError, RoadError) as error:
-                if extract is not None and isinstance(error, RoadError):
-                    raise
-                count = len(getattr(error, "problems", ("of the roads",)))
-                click.echo(
-                    f"{counted(count, 'problem')} in {workbook}: the page begins "
-                    "with its tables, and the day opens once they are cured."
+        def serve(wanted: date | None) -> None:
+            when_open = date_of_office(wanted, plan_file)
+            tables = open_tables(workbook, when_open)
+
+            def made(keys: Keys, cookie: str, names: Sequence[str], address: str) -> OfficeSite:
+                site = OfficeSite(
+                    lambda: open_office(workbook, wanted, plan_file, extract, out),
+                    tables,
+                    Places(workbook, extract),
+                    keys,
+                    cookie,
+                    names,
+                    address,
+                    DayRecords(workbook, extract),
+                    Comparisons(workbook, Path(), extract),
+                    Weeks(workbook, extract, when_open),
+                    Imports(workbook),
                 )
-            return site
+                try:
+                    site.open()
+                except (WorkbookError, RoadError) as error:
+                    if extract is not None and isinstance(error, RoadError):
+                        raise
+                    count = len(getattr(error, "problems", ("of the roads",)))
+                    click.echo(
+                        f"{counted(count, 'problem')} in {workbook}: the page begins "
+                        "with its tables, and the day opens once they are cured."
+                    )
+                return site
+
+            try:
+                run.serve(made, tables.secret, listening, hosts, click.echo, https)
+            except NothingDue:
+                tables.close()
+                raise
 
         hosts = run.lan_addresses() if lan else ()
         if lan:
@@ -144,5 +153,18 @@ def command(
                     "names and addresses. Use a network that you trust."
                 )
             )
-        run.serve(made, tables.secret, listening, hosts, click.echo, https)
+        if asked is not None or plan_file is not None:
+            serve(asked)
+        else:
+            tomorrow = date.today() + timedelta(days=1)
+            try:
+                serve(tomorrow)
+            except NothingDue as nothing:
+                if nothing.next_day is None:
+                    raise
+                click.echo(
+                    f"No order is due tomorrow, {day_text(tomorrow)}. The next day with due orders "
+                    f"is opened: {day_text(nothing.next_day)}."
+                )
+                serve(nothing.next_day)
     click.echo("Ended. Every change is kept.")

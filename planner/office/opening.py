@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import gc
 import hashlib
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 
 from planner.by_hand.codes import OUT_BY_HAND
 from planner.chain import DayRoads, open_day, open_day_of, open_day_roads, read_plan
-from planner.day.day import Day
+from planner.day.day import Day, Workbook, day_of
 from planner.day.fleet import Truck
+from planner.day.life import LONGEST_SEARCH_DAYS, standings
 from planner.office.journal import Journal
 from planner.office.open_day import SharedDay
 from planner.office.publishing import Papers
@@ -25,6 +26,19 @@ from planner.problems import PlannerError
 from planner.records.plans import plan_of_record, text_of
 from planner.routing.loading.allowed import loading_as_it_is
 from planner.routing.problem import Route, Solution
+
+
+class NothingDue(PlannerError):
+    """A day without due orders. next_day: the next one with some, None = there is none."""
+
+    def __init__(self, when: date, next_day: date | None) -> None:
+        self.next_day = next_day
+        cure = "name another day with --date"
+        if next_day is None:
+            cure = "no order is due later either; write orders, or make the next rounds' with "
+            cure += "`planner rounds WORKBOOK --write`"
+        super().__init__(f"no order is due on {when}; {cure}")
+
 
 NOBODY_YET = "by hand"
 """Stands as engine in the plan of a day that nobody has planned yet."""
@@ -93,9 +107,26 @@ def _ready(
         return day, open_day_roads(workbook, day, extract), plan
     day = open_day(workbook, when)
     if not day.orders:
-        raise PlannerError(f"no order is due on {when}; name another day with --date")
+        raise NothingDue(when, _next_due(day.workbook, when))
     roads = open_day_roads(workbook, day, extract)
     return day, roads, empty_plan(day, roads)
+
+
+def _next_due(book: Workbook, when: date) -> date | None:
+    """The next day on which an order is due; None = nobody can tell."""
+    last = when + timedelta(days=LONGEST_SEARCH_DAYS)
+    while True:
+        later = [
+            day
+            for name, one in standings(book.orders, book.properties, when).items()
+            for day in (one.next_day, book.orders[name].due_from)
+            if day is not None and when < day <= last
+        ]
+        if not later:
+            return None
+        when = min(later)
+        if day_of(book, when).orders:
+            return when
 
 
 def empty_plan(day: Day, roads: DayRoads) -> Plan:
