@@ -255,6 +255,8 @@ def test_areas_with_their_units(text: str, ft2: float, style: Style) -> None:
         ("7 furlongs", "UNIT-1", "acre"),
         ("0.51", "NUM-3", "acre behind acres"),
         ("1/0 acre", "NUM-1", "0.51 acre"),
+        ("4350/2", "NUM-1", "square feet"),
+        ("3/2 acre", "NUM-1", "0.51 acre"),
         ("lots", "NUM-1", "0.51 acre"),
         ("12,5 ac", "NUM-1", "0.51 acre"),
     ],

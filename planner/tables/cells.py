@@ -165,18 +165,18 @@ def _area(text: str, column: Column, style: Style) -> float:
     else:
         try:
             value = number(written)
-        except ValueError:
-            raise _no_number(column) from None
+        except ValueError as error:
+            raise _no_number(column, str(error)) from None
     # Converting loads the units library, which most workbooks never need for an area.
     return value if unit == "sq ft" else convert(value, unit, "sq ft")
 
 
-def _no_number(column: Column) -> CellError:
+def _no_number(column: Column, why: str = "this is not a number") -> CellError:
     unit = f" in {column.unit}" if column.unit else ""
     cure = f"write a number{unit} and nothing else"
     if column.unit == "ft2":
         cure = "write square feet, or the area with its unit (6.7K; 0.51 acre)"
-    return CellError("NUM-1", "this is not a number", cure)
+    return CellError("NUM-1", why, cure)
 
 
 def _with_point(plain: str, column: Column, style: Style) -> str:

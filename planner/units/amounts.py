@@ -71,20 +71,19 @@ def parse_amount(text: str, *, zero: bool = False) -> Amount:
         found = _PART.match(plain, at)
         if found is None:
             raise _not_an_amount(plain, at)
-        parts.append((_value(found.group("number"), plain), _unit(found.group("unit"), parts)))
+        parts.append((_value(found.group("number")), _unit(found.group("unit"), parts)))
         at = found.end()
     if not parts:
         raise UnitError("AMOUNT-1", "there is no amount", "write a number and a unit: '2.5 gal'")
     return _sum(parts, plain, zero=zero)
 
 
-def _value(text: str, plain: str) -> float:
+def _value(text: str) -> float:
     try:
         return number(text)
-    except ValueError:
-        raise UnitError(
-            "AMOUNT-1", f"'{plain}' divides by zero", "write a number and a unit: '2.5 gal'"
-        ) from None
+    except ValueError as error:
+        cure = "write a number and a unit: '2.5 gal'"
+        raise UnitError("AMOUNT-1", str(error), cure) from None
 
 
 def _unit(spelling: str, before: list[tuple[float, str]]) -> str:

@@ -29,11 +29,14 @@ def plain_text(text: str, *, commas: bool = False) -> str:
 
 
 def number(text: str) -> float:
-    """The value of a text that matches NUMBER_PATTERN. Raises ValueError, also for n/0."""
+    """The value of a text that matches NUMBER_PATTERN. Raises ValueError, also for n/0 and for
+    fractions of one and more: '4350/2' is a sum, which no sheet should hide."""
     total = 0.0
     for part in text.split():
         top, slash, bottom = part.partition("/")
         if slash and float(bottom) == 0:
             raise ValueError(f"'{text}' divides by zero")
+        if slash and float(top) >= float(bottom):
+            raise ValueError(f"'{part}' is a sum, not a fraction")
         total += float(top) / float(bottom) if slash else float(top)
     return total
