@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 @click.option(
     "--date",
     "when",
-    help="Day to open, as 2027-04-14 [default: the plan's, else tomorrow or the next with due orders].",
+    help="Day to open, as 2027-04-14 [default: the plan's, else tomorrow or the next with orders].",
 )
 @click.option(
     "--plan",
