@@ -13,7 +13,7 @@ from pathlib import Path
 from planner.day.day import Day, Workbook
 from planner.day.fleet import Truck
 from planner.problems import Problem, WorkbookError
-from planner.roads.hours import ANY_DAY, Worked
+from planner.roads.hours import ANY_DAY, HoursWorked
 from planner.roads.limits import unread_words
 from planner.roads.open import open_roads
 from planner.roads.travel import Place, RoadDoubts, RoadError, Roads, Snap, Travel, VehicleLimits
@@ -83,9 +83,9 @@ def open_day_roads(
     return DayRoads(roads, travel_by_truck, limits_by_truck, tuple(notes))
 
 
-def _worked(day: Day) -> Worked:
+def _worked(day: Day) -> HoursWorked:
     trucks = day.workbook.trucks.values()
-    return Worked(
+    return HoursWorked(
         day.date,
         min((truck.shift_start_min for truck in trucks), default=ANY_DAY.begin_min),
         max((truck.latest_return_min for truck in trucks), default=ANY_DAY.end_min),
@@ -200,7 +200,7 @@ def day_places(day: Day) -> list[Place]:
 
 
 def open_book_roads(
-    path: Path, book: Workbook, extract: Path | None, worked: Worked = ANY_DAY
+    path: Path, book: Workbook, extract: Path | None, worked: HoursWorked = ANY_DAY
 ) -> Roads:
     """Roads round all the places of a workbook. extract: goes before the one named in
     planner.toml; worked: what cannot hold then does not count. Raises RoadError."""

@@ -22,7 +22,7 @@ from planner.roads import cache, reader
 from planner.roads.cache import cache_file, cached_graph, content_sha256
 from planner.roads.extract import ExtractRoads
 from planner.roads.given import given
-from planner.roads.hours import Worked
+from planner.roads.hours import HoursWorked
 from planner.roads.network import CLIP_MARGIN_MILES, Box, clip_around
 from planner.roads.open import open_roads
 from planner.roads.reader import read_extract
@@ -309,7 +309,7 @@ def test_old_graphs_are_thrown_away(tmp_path, monkeypatch):
 
 def test_straight_line():
     # One degree of latitude is pi/180 of the mean radius 6,371.0088 km: 69.0936 miles; times 1.3
-    # at 26 mph. Worked by hand.
+    # at 26 mph. HoursWorked by hand.
     roads = straight_line(1.3, 26.0)
     a, b = Place("a", 40.0, -83.0), Place("b", 41.0, -83.0)
     travel = roads.travel([a, b])
@@ -404,7 +404,7 @@ def test_what_cannot_hold_on_the_day_does_not_count(tmp_path, tags, end, counted
         sketch.rule("no_left_turn", "Stub a", "A", "West", **tags)
     path, feet, told = sketch.write(tmp_path / "sketch.osm"), [], []
     for day in (16, 17):  # a Friday, a Saturday
-        worked = Worked(date(2027, 4, day), 420, 1020)
+        worked = HoursWorked(date(2027, 4, day), 420, 1020)
         roads = ExtractRoads(cached_graph(path, None, worked)[0], "sketch", worked=worked)
         feet.append(round(drive(roads, "a", end, truck)[2]))
         told.append(roads.doubts(()).hours)

@@ -6,7 +6,7 @@ from datetime import date
 
 import pytest
 
-from planner.roads.hours import Held, Worked, held, is_timed
+from planner.roads.hours import Held, HoursWorked, held, is_timed
 from planner.roads.limits import length_ft, limits_of, weight_lb
 from planner.roads.tags import Passage, access, directions, node_rule, speed_mph, way_rule
 
@@ -238,4 +238,4 @@ def test_a_truck_sign_of_some_hours_counts_all_day():
 def test_conditions_on_a_wednesday_in_april(condition, how):
     """Conditional_restrictions and Key:opening_hours of the OpenStreetMap wiki; trucks are out from
     7 AM to 6 PM."""
-    assert held(condition, Worked(date(2027, 4, 14), 420, 1080)) is how
+    assert held(condition, HoursWorked(date(2027, 4, 14), 420, 1080)) is how

@@ -23,7 +23,7 @@ import numpy as np
 from planner.caches import own_folder
 from planner.outputs.local_folder import cache_folder
 from planner.roads.graph import RoadGraph, build_graph
-from planner.roads.hours import ANY_DAY, Held, Worked, held
+from planner.roads.hours import ANY_DAY, Held, HoursWorked, held
 from planner.roads.limits import KINDS
 from planner.roads.network import Box
 from planner.roads.tags import RoadLabel
@@ -66,7 +66,7 @@ def cache_file(sha256: str, clip: Box | None, gone: Sequence[str] = ()) -> Path:
 
 
 def cached_graph(
-    path: Path, clip: Box | None, worked: Worked = ANY_DAY
+    path: Path, clip: Box | None, worked: HoursWorked = ANY_DAY
 ) -> tuple[RoadGraph, str, bool]:
     """The graph of an extract, the extract's SHA-256, and whether it came from the cache. worked:
     what cannot hold then is left out. Raises RoadError when the extract cannot be read; a cache

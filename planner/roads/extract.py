@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from planner.roads.detours import WORTH_SAYING_MS, barred_by
 from planner.roads.graph import RoadGraph
 from planner.roads.guidance import maneuvers
-from planner.roads.hours import ANY_DAY, Held, Worked, held
+from planner.roads.hours import ANY_DAY, Held, HoursWorked, held
 from planner.roads.junctions import Junctions
 from planner.roads.limits import KINDS
 from planner.roads.network import Box, widened
@@ -82,7 +82,7 @@ class ExtractRoads:
         description: str,
         road_time_factor: float = 1.0,
         credit: str = OPENSTREETMAP_CREDIT,
-        worked: Worked = ANY_DAY,
+        worked: HoursWorked = ANY_DAY,
     ) -> None:
         self.graph = graph
         self.description = description

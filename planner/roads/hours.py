@@ -39,7 +39,7 @@ _RULE: Final = re.compile(
 
 
 @dataclass(frozen=True)
-class Worked:
+class HoursWorked:
     """When trucks are out. when: the day, None = any; begin_min, end_min: minutes after midnight;
     5 AM to 9 PM unless the shifts are known (common sense, no source)."""
 
@@ -48,7 +48,7 @@ class Worked:
     end_min: float = 1260.0
 
 
-ANY_DAY: Final = Worked()
+ANY_DAY: Final = HoursWorked()
 
 
 class Held(IntEnum):
@@ -59,7 +59,7 @@ class Held(IntEnum):
     ALWAYS = 2
 
 
-def held(condition: str, worked: Worked = ANY_DAY) -> Held | None:
+def held(condition: str, worked: HoursWorked = ANY_DAY) -> Held | None:
     """How long a condition can hold for a truck; None = it is not of hours and days."""
     parts = re.split(r"\band\b", condition.strip(" ()"), flags=re.IGNORECASE)
     others = [part for part in parts if not _OF_TRUCKS.fullmatch(part)]
@@ -71,7 +71,7 @@ def held(condition: str, worked: Worked = ANY_DAY) -> Held | None:
     return min(known) if len(known) == len(found) else min(*known, Held.PARTLY)
 
 
-def _held(part: str, worked: Worked) -> Held | None:
+def _held(part: str, worked: HoursWorked) -> Held | None:
     if not _CLOCK.search(part) and not _OF_DAYS.search(part):
         return None
     rules = [" ".join(rule.casefold().split()) for rule in part.strip(" ()").split(";")]
@@ -79,7 +79,7 @@ def _held(part: str, worked: Worked) -> Held | None:
     return max((_rule_held(rule, worked) for rule in on), default=Held.PARTLY)
 
 
-def _rule_held(rule: str, worked: Worked) -> Held:
+def _rule_held(rule: str, worked: HoursWorked) -> Held:
     known = _RULE.fullmatch(rule)
     months, days = (known["months"] or "", known["days"] or "") if known else ("", "")
     whole_day = Held.PARTLY if worked.when is None or not known else Held.ALWAYS

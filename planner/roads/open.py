@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from planner.roads.given import given
-from planner.roads.hours import ANY_DAY, Worked
+from planner.roads.hours import ANY_DAY, HoursWorked
 from planner.roads.straight_line import straight_line
 from planner.roads.travel import OPENSTREETMAP_CREDIT, Place, RoadError, Roads
 
@@ -25,7 +25,7 @@ def open_roads(
     straight_line_factor: float,
     straight_line_speed_mph: float,
     road_time_factor: float,
-    worked: Worked = ANY_DAY,
+    worked: HoursWorked = ANY_DAY,
 ) -> Roads:
     """Roads from an OpenStreetMap extract (clipped around the places; give all places of the
     workbook, so that the clip stays the same from day to day), from a table of times (.csv), or
