@@ -28,7 +28,7 @@ from planner.printing import print_day
 from planner.routing.problem import Effort, Progress, SolveOptions, StopToken, silent
 from planner.tables.read import WorkbookReading
 
-DAY_EFFORT = Effort(count=300)
+DAY_EFFORT = Effort(count=450)
 """As the command line's: well under 20 seconds for a branch's day of about 85 orders."""
 
 AFTERNOON_EFFORT = Effort(count=200)

@@ -34,7 +34,7 @@ EXIT_CODES = {
 }
 """Exit code -> meaning, the same for every command."""
 
-DEFAULT_EFFORT_COUNT = 300
+DEFAULT_EFFORT_COUNT = 450
 """Enough for a branch's day of about 85 orders in well under 20 seconds on one core."""
 
 AGAIN_EFFORT_COUNT = 200

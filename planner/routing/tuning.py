@@ -85,7 +85,9 @@ class Tuning:
         0.0,
         0.99,
     )
-    search_block_steps: int = _whole(250, "steps between two looks at the clock")
+    search_block_steps: int = _whole(
+        100, "steps between two looks at the clock, and at truck-days worth remembering"
+    )
     search_seen_days: int = _whole(
         2_000, "truck-days that each search remembers for the best day that they make together", 0
     )

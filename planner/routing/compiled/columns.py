@@ -131,9 +131,10 @@ SPRAY, HOSE, SPRAYED, HOSED = range(4)
 """work.gal (.., fill, mix) needs of each fill; (.., place, mix) running sums of a sequence."""
 COUNT, FIRST_AT = range(2)
 """work.tally (.., place, mix) orders of a mix so far; (.., count, mix) place of the next one."""
-HELD, FILL_OF, USED, PROMISE, PROMISE_MOST, PROMISE_LEAST = range(6)
+HELD, FILL_OF, USED, PROMISE, PROMISE_MOST, PROMISE_LEAST, REACHED, RODE = range(8)
 """Rows of work.mix: by line what its hose holds; by mix the fill it is drawn from, 1 when a
-sequence uses it, and how far it is meant to last."""
+sequence uses it, how far it is meant to last, how far it can, and how far it was in the leg ridden
+last."""
 CLOCK, MILES_SO_FAR, PAID, REACH, WISH, BESIDE, LEVEL = range(7)
 """work.label, by label: CLOCK after set-up and before pouring; PAID and REACH: money and minute by
 which labels are compared; WISH: price of its refills; BESIDE: minutes paid beside

@@ -170,6 +170,8 @@ def _extend(
     _to_return(day, work, truck, load, size, label, makes)
     if can_prune(day, work, truck, load, size, clock, miles, lunched, at, place, c.ONE):
         return
+    if limited:
+        _reach(day, work, load, size, at, makes)
     for until in range(at, size):
         if not lasts(day, work, load, label, makes, until):
             return
@@ -255,6 +257,7 @@ def _to_limited_sites(
     until: int,
 ) -> None:
     """To refills before the order at `until` when some places do not make every mix."""
+    rode = fits = False
     for rank in range(day.near_sites.shape[2]):
         site = _site_near(day, work, truck, until, size, rank)
         if until == work.label_at[label, c.AT] and not _second_site(
@@ -264,10 +267,42 @@ def _to_limited_sites(
         if not _promises(day, work, truck, load, size, label, makes, site, until):
             continue
         while True:
-            if ride(day, work, truck, load, size, label, makes, until):
+            if not rode or not _as_rode(day, work, makes):
+                fits = ride(day, work, truck, load, size, label, makes, until)
+                rode = True
+                for mix in range(work.mixes):
+                    work.mix[c.RODE, mix] = work.mix[c.PROMISE, mix]
+            if fits:
                 _arrive(day, work, truck, load, size, label, site, until)
             if not _next_promise(work):
                 break
+
+
+@compiled
+def _as_rode(day: DayArrays, work: Scratch, makes: int) -> bool:
+    """Whether the leg ridden last is promised the same of every mix that its refill makes."""
+    for mix in range(work.mixes):
+        if (
+            work.mix[c.USED, mix] == 1
+            and day.site_makes[makes, mix]
+            and work.mix[c.RODE, mix] != work.mix[c.PROMISE, mix]
+        ):
+            return False
+    return True
+
+
+@compiled
+def _reach(day: DayArrays, work: Scratch, load: int, size: int, at: int, makes: int) -> None:
+    """Set up to which of its orders a full compartment of each mix lasts from the order at `at`."""
+    for mix in range(work.mixes):
+        if work.mix[c.USED, mix] == 1 and day.site_makes[makes, mix]:
+            most, usable = work.tally[c.COUNT, at, mix], day.load_usable[load, mix] + SLACK_GAL
+            while (
+                most < work.tally[c.COUNT, size, mix]
+                and _need(work, size, mix, at, most + 1) <= usable
+            ):
+                most += 1
+            work.mix[c.REACHED, mix] = most
 
 
 @compiled
@@ -309,7 +344,7 @@ def _promises(
 ) -> bool:
     """Set the range of what each mix may be asked to last for when the next refill is `site`
     before `until`; False when a promise given earlier forbids it (or the site makes nothing)."""
-    at, useful = work.label_at[label, c.AT], False
+    useful = False
     early = _may_end_early(day, work, truck, work.label_at[label, c.SITE])
     for mix in range(work.mixes):
         most = least = -1
@@ -323,12 +358,7 @@ def _promises(
                     return False
                 most = least = due
             elif not made_next:
-                usable = day.load_usable[load, mix] + SLACK_GAL
-                while (
-                    most < work.tally[c.COUNT, size, mix]
-                    and _need(work, size, mix, at, most + 1) <= usable
-                ):
-                    most += 1
+                most = max(most, work.mix[c.REACHED, mix])
                 if work.kept != PROVE:
                     # What lasts to the end of the day need not be asked to last less.
                     to_end = most == work.tally[c.COUNT, size, mix]

@@ -70,7 +70,7 @@ def new_scratch(day: DayArrays, orders: int, kept: int = QUICK) -> Scratch:
         row=np.zeros((3, most + 2), dtype=np.int64),
         gal=np.zeros((4, most + 2, mixes)),
         tally=np.zeros((2, most + 2, mixes), dtype=np.int64),
-        mix=np.zeros((6, max(mixes, day.line.shape[1])), dtype=np.int64),
+        mix=np.zeros((8, max(mixes, day.line.shape[1])), dtype=np.int64),
         drawn=np.zeros(mixes),
         label=np.zeros((labels, c.LEVEL + parts)),
         label_at=np.zeros((labels, c.PROMISED + mixes), dtype=np.int64),
