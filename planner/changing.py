@@ -21,7 +21,14 @@ from planner.plan.audit import Auditor, Violation
 from planner.plan.model import Plan, TruckPlan
 from planner.prepare import PreparedDay, prepare_day, routing_problem
 from planner.roads.travel import Travel
-from planner.routing.problem import Loading, Route, RoutingProblem, Solution, StopKind
+from planner.routing.problem import (
+    Loading,
+    Route,
+    RoutingProblem,
+    Solution,
+    StopKind,
+    filled_to,
+)
 
 
 @dataclass(frozen=True)
@@ -80,16 +87,21 @@ class ReadyDay:
         return HandChange(made, self._auditor.audit(made), out)
 
     def problem(
-        self, kept: Mapping[str, str] = MappingProxyType({}), without: Collection[str] = ()
+        self,
+        kept: Mapping[str, str] = MappingProxyType({}),
+        without: Collection[str] = (),
+        earlier: Plan | None = None,
     ) -> RoutingProblem:
         """What is not done of the day, as numbers for an engine. kept: orders that stay on their
-        truck; without: trucks that are taken out of the day."""
+        truck; without: trucks that are taken out of the day; earlier: its compartments are filled
+        no further (rule 40)."""
         book = self._rest.workbook
         trucks = {name: truck for name, truck in book.trucks.items() if name not in without}
         rest = replace(self._rest, workbook=replace(book, trucks=trucks))
         travel = self._scheduler.travel_by_truck
         if self.taken is None:
-            return routing_problem(self.prepared, travel, rest, kept=kept, pinned=kept)
+            problem = routing_problem(self.prepared, travel, rest, kept=kept, pinned=kept)
+            return problem if earlier is None else filled_to(problem, _fill_to_gal(earlier))
         return rest_problem(self.prepared, rest, self.taken, travel, kept, list(kept))
 
     def routes(self, plan: Plan, problem: RoutingProblem) -> tuple[Route, ...]:
@@ -122,7 +134,11 @@ class ReadyDay:
         home = {
             name: Route(name, Loading((), ()), ()) for name in self.prepared.day.workbook.trucks
         }
-        routes = home | {route.truck_id: route for route in sent_home(answer).routes}
+        most = _fill_to_gal(earlier)
+        routes = home | {
+            route.truck_id: replace(route, fill_to=tuple(most.get(route.truck_id, {}).items()))
+            for route in sent_home(answer).routes
+        }
         made = make_plan(
             self.prepared,
             replace(answer, routes=tuple(routes.values())),
@@ -156,6 +172,10 @@ class ReadyDay:
     def audit(self, plan: Plan) -> tuple[Violation, ...]:
         """Every rule that a plan of the day breaks."""
         return self._auditor.audit(plan)
+
+
+def _fill_to_gal(plan: Plan) -> dict[str, dict[str, float]]:
+    return {truck.truck_id: truck.fill_to_gal for truck in plan.trucks if truck.fill_to}
 
 
 def open_changed(

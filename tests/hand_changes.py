@@ -7,21 +7,27 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from planner.by_hand.hand_rows import HandRow, rows_of_plan
-from planner.by_hand.sheet import LUNCH, ORDER, REFILL
+from planner.by_hand.sheet import LOAD, LUNCH, ORDER, REFILL
 from planner.day.day import Day
 from planner.plan.model import Plan
 
 
 def random_change(plan: Plan, day: Day, rng: random.Random) -> list[HandRow]:
     """The plan's rows with one change: an order moved, taken out or put in, a refill or a lunch
-    moved, added or deleted. Some changes break rules, some make no plan at all."""
+    moved, added or deleted, gallons of a load set or cleared. Some break rules, some are no plan."""
     rows = rows_of_plan(plan)
-    kind = rng.choice(("move", "move", "move", "out", "in", "refill", "delete", "shift"))
+    kind = rng.choice(("move", "move", "move", "out", "in", "refill", "delete", "shift", "gallons"))
     if kind == "in":
         return _put_in(rows, day, rng)
     if kind == "refill":
         site, truck = rng.choice(list(day.workbook.sites)), rng.choice(list(day.workbook.trucks))
         rows.insert(rng.randrange(len(rows) + 1), _row(truck, REFILL, site))
+        return rows
+    if kind == "gallons":
+        at = rng.choice([number for number, row in enumerate(rows) if row.does == LOAD])
+        tank = day.workbook.trucks[rows[at].truck].compartment(rows[at].what)
+        some = (None, float(round(rng.uniform(0.1, 1.0) * tank.capacity_gal)), tank.capacity_gal)
+        rows[at] = replace(rows[at], fill_to_gal=rng.choice(some))
         return rows
     of_kind = {"out": (ORDER,), "move": (ORDER,), "delete": (REFILL, LUNCH)}
     wanted = of_kind.get(kind, (ORDER, REFILL, LUNCH))

@@ -48,7 +48,8 @@ def some_change(state: DayState, rng: random.Random) -> dict[str, Any]:
     if kind == "load":
         tank = rng.choice(list(truck.plan.loading))
         mix = rng.choice([*state.planned.day.workbook.mixes, None])
-        return {"kind": kind, "truck": truck.truck_id, "compartment": tank, "mix": mix}
+        load = {"kind": kind, "truck": truck.truck_id, "compartment": tank, "mix": mix}
+        return load | ({} if rng.random() < 0.5 else {"fill_to_gal": rng.choice([None, 9.5, 20])})
     if kind == "truck":
         out = [one.truck_id for one in state.trucks if one.out]
         if out:

@@ -23,7 +23,8 @@ from planner.cli.main import main
 from planner.day.day import Day
 from planner.plan.assemble import Scheduler
 from planner.plan.audit import audit
-from planner.plan.model import Plan
+from planner.plan.document import from_json, to_json
+from planner.plan.model import FillTo, Plan
 from planner.prepare import prepare_day
 from planner.problems import Problem
 from planner.roads.travel import Travel
@@ -225,6 +226,64 @@ def test_whatever_a_person_does_is_worked_out_or_told(seed: int) -> None:
     assert replace(again, unserved=()) == replace(made, unserved=())
 
 
+# ---- gallons of a load (rule 40)
+
+
+def filled_no_further(gal: float, rows: list[HandRow]) -> list[HandRow]:
+    return [replace(r, fill_to_gal=gal) if (r.does, r.what) == ("load", "1") else r for r in rows]
+
+
+def test_the_office_may_fill_a_compartment_no_further_than_it_says() -> None:
+    # By hand: the fill before P1 is 10 gal + 0.5 gal margin + 3.06 gal of hose + 1 gal of heel,
+    # 15 gal in whole gallons; 14.5 gal carry all but the margin's last half gallon. The refill
+    # (9 gal at W1) stays under it.
+    rows = filled_no_further(14.5, rows_of_plan(hand_plan()))
+    plan = changed(rows)
+    assert audit(plan, hand_day(), TRAVEL) == ()
+    first = plan.trucks[0].stops[0].fills[0]
+    assert (first.gal, first.level_after_gal) == (14.5, 14.5)
+    assert {row.compartment_id: row.gal for row in plan.trucks[0].fill_to} == {"1": 14.5}
+    assert from_json(to_json(plan)) == from_json(to_json(changed(rows_of_plan(plan))))
+    # Without the office's word the same gallons are a margin that somebody forgot.
+    silent = replace(plan, trucks=(replace(plan.trucks[0], fill_to=()), plan.trucks[1]))
+    found = {row.code for row in audit(silent, hand_day(), TRAVEL)}
+    assert found >= {"FILL-GAL", "FILL-MARGIN"}
+    # And with less than it the plan's 14.5 gal are too many.
+    less = (FillTo("1", 14.0),)
+    told = replace(plan, trucks=(replace(plan.trucks[0], fill_to=less), plan.trucks[1]))
+    assert {row.code for row in audit(told, hand_day(), TRAVEL)} >= {"FILL-CAPACITY"}
+
+
+def test_gallons_that_do_not_last_are_named() -> None:
+    plan = changed(filled_no_further(8.0, rows_of_plan(hand_plan())))
+    assert plan.trucks[0].stops[0].fills[0].gal == 8.0
+    # 8 gal less 1 gal of heel; 10 gal and 3.06 gal of hose are needed.
+    short = [row.message for row in audit(plan, hand_day(), TRAVEL) if row.code == "FILL-SHORT"]
+    assert short[0].startswith("WEED: 7.00 gal can be pumped, 13.06 gal are needed")
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_gallons_set_on_random_days_break_no_rule_of_fills(seed: int, tmp_path: Path) -> None:
+    day = random_day(seed, "medium")
+    plan, travel, rng = plan_random(day), straight_travel(day), random.Random(seed)
+    rows = [
+        replace(row, fill_to_gal=float(round(rng.uniform(0.3, 1.0) * tank.capacity_gal)))
+        if row.does == "load" and (tank := day.workbook.trucks[row.truck].compartment(row.what))
+        else row
+        for row in rows_of_plan(plan)
+    ]
+    made, _ = changed_plan(rows, plan, ready(day, travel), ROADS)
+    found = {row.code for row in audit(made, day, travel)}
+    assert not {one for one in found if one.startswith("FILL-")} - {"FILL-SHORT"}
+    for truck in made.trucks:
+        for fill in (fill for stop in truck.stops for fill in stop.fills):
+            assert fill.level_after_gal <= truck.fill_to_gal[fill.compartment_id] + 1e-9
+    sheet = tmp_path / "stop-order.csv"
+    sheet.write_text(stop_order_sheet(made, day), encoding="utf-8", newline="")
+    again, _ = changed_plan(rows_of_sheet(sheet)[0], made, ready(day, travel), ROADS)
+    assert to_json(again) == to_json(made)
+
+
 # ---- what cannot be
 
 BAD: list[tuple[str, str, str, Callable[[list[str]], list[str]]]] = [
@@ -239,6 +298,8 @@ BAD: list[tuple[str, str, str, Callable[[list[str]], list[str]]]] = [
     ("HAND-5", "truck", "names no truck", lambda rows: [*rows, ",lunch,,,"]),
     ("HAND-5", "what", "names no site", lambda rows: [*rows, "T1,refill,,,"]),
     ("HAND-5", "pinned", "only an order of a truck", lambda rows: [*rows, "T1,lunch,,,yes"]),
+    ("HAND-5", "fill_to_gal", "holds 10 gal", lambda rows: [*rows, "T1,load,3,,,10.5"]),
+    ("HAND-5", "fill_to_gal", "that is loaded", lambda rows: [*rows, "T1,lunch,,,,12"]),
     ("HAND-6", "mix", "the order's mix is WEED", lambda rows: [*rows, "T1,order,O4,FEED,"]),
     ("CHOICE-1", "does", "", lambda rows: [*rows, "T1,dance,O4,,"]),
 ]
@@ -257,7 +318,12 @@ def test_what_cannot_be_is_told_with_its_row(
         day.orders["O1"], order_id="OX", due_from=date(2027, 4, 20), due_to=date(2027, 4, 20)
     )
     day = replace(day, workbook=replace(day.workbook, orders={**day.workbook.orders, "OX": later}))
-    rows = ["truck,does,what,mix,pinned", "T1,load,1,WEED,", "T1,load,2,FEED,", "T1,,O1,,"]
+    rows = [
+        "truck,does,what,mix,pinned,fill_to_gal",
+        "T1,load,1,WEED,",
+        "T1,load,2,FEED,",
+        "T1,,O1,,",
+    ]
     path = tmp_path / "stop-order.csv"
     path.write_text("\n".join(spoil(rows)), encoding="utf-8")
     told, problems = rows_of_sheet(path)

@@ -9,6 +9,8 @@ from pathlib import Path
 import pytest
 
 from planner import pages
+from planner.by_hand.codes import StopOrderError
+from planner.office.changes import Refused
 from planner.office.day import DayState
 from planner.office.open_day import SharedDay
 from planner.pages.compared import compared_part
@@ -80,6 +82,26 @@ def test_the_sheet_shows_the_gallons_of_the_plan(day: SharedDay) -> None:
         ]
         if facts.plan.stops:
             assert re.findall(r"<span[^>]*>([^<]+)</span></td>", home) == left
+
+
+def test_a_compartment_that_is_filled_no_further_says_so(day: SharedDay) -> None:
+    facts = next(truck for truck in day.state.trucks if truck.orders)
+    name, mix = next((name, mix) for name, mix in facts.plan.loading.items() if mix)
+    load = {"kind": "load", "truck": facts.truck_id, "compartment": name, "mix": mix}
+    state = day.change(day.state.revision, {**load, "fill_to_gal": 12.5})
+    number = 1 + [row.truck_id for row in state.trucks].index(facts.truck_id)
+    assert f"compartment {name} of truck {facts.truck_id}, at most 12.5 gal" in state.said
+    assert re.search(r'data-most="12.5".*at most 12.5 of ', made(state)[f"sheet-{number}"])
+    # What says nothing of gallons leaves them; blank lifts them.
+    state = day.change(state.revision, load)
+    assert state.trucks[number - 1].plan.fill_to_gal == {name: 12.5}
+    state = day.change(state.revision, {**load, "fill_to_gal": None})
+    assert not state.trucks[number - 1].plan.fill_to
+    for bad in (-1, True, "12", float("nan"), 1e6):
+        with pytest.raises((Refused, StopOrderError)):
+            day.change(state.revision, {**load, "fill_to_gal": bad})
+    for _ in range(3):
+        day.change(day.state.revision, {"kind": "undo"})
 
 
 def test_hostile_text_shows_as_text(tmp_path: Path) -> None:

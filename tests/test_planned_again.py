@@ -59,6 +59,8 @@ def test_never_worse_than_the_plan_on_the_table(seed: int, monkeypatch: pytest.M
         assert all(price < before for price in prices)
     for one in found:
         assert not audit(one.plan, day, travel)
+        most = {truck.truck_id: truck.fill_to for truck in made.plan.trucks}
+        assert all(row.fill_to == most[row.truck_id] for row in one.plan.trucks if row.stops)
         now = trucks(one.plan)
         pinned = {
             name: truck for name, truck in trucks(made.plan).items() if name in made.plan.pinned

@@ -28,7 +28,13 @@ from planner.prepare import PreparedDay, prepare_day, routing_problem
 from planner.problems import Problem
 from planner.roads.travel import Travel
 from planner.routing.engines import engine_named
-from planner.routing.problem import RoutingProblem, Solution, SolveOptions, StopKind
+from planner.routing.problem import (
+    RoutingProblem,
+    Solution,
+    SolveOptions,
+    StopKind,
+    filled_to,
+)
 
 
 def open_running_day(
@@ -117,7 +123,7 @@ def rest_problem(
     """The rest of a running day as numbers: what is on board stays, what was told is wished. kept,
     pinned: as of planner.prepare.routing_problem."""
     trucks = rest.workbook.trucks
-    return routing_problem(
+    problem = routing_problem(
         prepared,
         travel_by_truck,
         rest,
@@ -131,6 +137,9 @@ def rest_problem(
         },
         taken_out=_taken_out(taken),
         busy_until=_busy_until(taken),
+    )
+    return filled_to(
+        problem, {name: one.planned.fill_to_gal for name, one in taken.underway.items()}
     )
 
 

@@ -49,8 +49,8 @@ def hand_answer(
     without any load row is loaded as there. held_ids: orders that a rule keeps back. underway:
     trucks that were out when the day was planned again; rows tell what they do from then on."""
     problems = [*_names(rows, day), *_twice(rows), *_shape(rows), *_mixes(rows, day)]
-    problems += _done(rows, underway)
-    loads = _loads(rows, earlier, day)
+    problems += [*_gallons(rows, day), *_done(rows, underway)]
+    loads, most = _loads(rows, earlier, day), _fill_to(rows, earlier)
     if not problems:
         problems += _not_loaded(rows, loads, day)
     if problems:
@@ -63,6 +63,7 @@ def hand_answer(
         replace(
             _truck_answer(rows, truck, loads[truck_id], day, apart, underway.get(truck_id)),
             load_turn=turns.get(truck_id, len(turns)),
+            fill_to=most.get(truck_id, ()),
         )
         for truck_id, truck in day.workbook.trucks.items()
     )
@@ -172,6 +173,23 @@ def _shape(rows: Sequence[HandRow]) -> Iterator[Problem]:
             yield row.problem("pinned", "HAND-5", "only an order of a truck can be pinned", cure)
 
 
+def _gallons(rows: Sequence[HandRow], day: Day) -> Iterator[Problem]:
+    """HAND-5: gallons (rule 40) where no compartment is loaded, or more than it holds."""
+    for row in rows:
+        if row.fill_to_gal is None:
+            continue
+        truck = day.workbook.trucks.get(row.truck)
+        tanks = {one.compartment_id: one for one in truck.compartments} if truck is not None else {}
+        if row.does != LOAD:
+            message = "only a compartment that is loaded has gallons"
+            yield row.problem("fill_to_gal", "HAND-5", message, "clear the cell")
+        elif row.what in tanks and row.fill_to_gal > tanks[row.what].capacity_gal:
+            message = f"compartment {row.what} holds {tanks[row.what].capacity_gal:g} gal"
+            yield row.problem(
+                "fill_to_gal", "HAND-5", message, "write no more than that, or nothing"
+            )
+
+
 def _mixes(rows: Sequence[HandRow], day: Day) -> Iterator[Problem]:
     """HAND-6: an order's mix is changed in the orders table, where its area and limits are."""
     for row in rows:
@@ -200,6 +218,9 @@ def _done(rows: Sequence[HandRow], underway: Mapping[str, Underway]) -> Iterator
             if (row.mix or None) != on_board:
                 message = f"truck {row.truck} is out with {on_board or 'nothing'} in {row.what}"
                 yield row.problem("mix", "HAND-8", message, "leave the row as it was")
+            if row.fill_to_gal != out.planned.fill_to_gal.get(row.what):
+                message = f"truck {row.truck} is out"
+                yield row.problem("fill_to_gal", "HAND-8", message, "leave the cell as it was")
 
 
 def _loads(rows: Sequence[HandRow], earlier: Plan, day: Day) -> dict[str, dict[str, str | None]]:
@@ -218,6 +239,18 @@ def _loads(rows: Sequence[HandRow], earlier: Plan, day: Day) -> dict[str, dict[s
         }
         for truck_id, truck in day.workbook.trucks.items()
     }
+
+
+def _fill_to(rows: Sequence[HandRow], earlier: Plan) -> dict[str, tuple[tuple[str, float], ...]]:
+    """Truck -> compartments and how far they may be filled (rule 40)."""
+    most = {truck.truck_id: truck.fill_to_gal for truck in earlier.trucks}
+    for row in rows:
+        if row.does == LOAD:
+            mine = most.setdefault(row.truck, {})
+            mine.pop(row.what, None)
+            if row.fill_to_gal is not None:
+                mine[row.what] = row.fill_to_gal
+    return {truck_id: tuple(sorted(mine.items())) for truck_id, mine in most.items()}
 
 
 def _not_loaded(

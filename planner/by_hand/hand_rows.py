@@ -15,7 +15,8 @@ from planner.tables.one_sheet import read_one_sheet
 @dataclass(frozen=True)
 class HandRow:
     """One row. file: its sheet; number: its row there, None in a plan; truck: '' = nobody does it;
-    what: order, site or compartment; place: where it stands in a plan, in words, '' in a sheet."""
+    what: order, site or compartment; place: where it stands in a plan, in words, '' in a sheet;
+    fill_to_gal: the most gallons in a compartment, None = as many as it holds."""
 
     file: str
     number: int | None
@@ -25,6 +26,7 @@ class HandRow:
     mix: str
     pinned: bool
     place: str = ""
+    fill_to_gal: float | None = None
 
     def problem(self, column: str | None, code: str, message: str, cure: str) -> Problem:
         """A problem at this row."""
@@ -46,8 +48,11 @@ def rows_of_sheet(path: Path) -> tuple[list[HandRow], list[Problem]]:
     for row in found:
         text = {name: str(row.values.get(name, "")) for name in ("truck", "what", "mix")}
         does = str(row.values.get("does", ORDER))
-        pinned = bool(row.values.get("pinned", False))
-        rows.append(HandRow(row.file, row.number, **text, does=does, pinned=pinned))
+        pinned, most = bool(row.values.get("pinned", False)), row.values.get("fill_to_gal")
+        gal = most if isinstance(most, float) else None
+        rows.append(
+            HandRow(row.file, row.number, **text, does=does, pinned=pinned, fill_to_gal=gal)
+        )
     return rows, problems
 
 
@@ -59,9 +64,10 @@ def rows_of_plan(plan: Plan, file: str = "plan.json") -> list[HandRow]:
 
 def _truck_rows(truck_plan: TruckPlan, plan: Plan, file: str) -> Iterator[HandRow]:
     name = truck_plan.truck_id
+    most = truck_plan.fill_to_gal
     for compartment_id, mix_id in truck_plan.loading.items():
-        place = f"truck {name}, loading"
-        yield HandRow(file, None, name, LOAD, compartment_id, mix_id or "", False, place)
+        place, gal = f"truck {name}, loading", most.get(compartment_id)
+        yield HandRow(file, None, name, LOAD, compartment_id, mix_id or "", False, place, gal)
     for stop in truck_plan.stops:
         if stop.done:
             continue

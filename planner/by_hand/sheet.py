@@ -25,8 +25,9 @@ LOAD, ORDER, REFILL, LUNCH = "load", "order", "refill", "lunch"
 """What a row tells: what a compartment is loaded with, or one thing that the truck does."""
 
 
-def _column(name: str, kind: str, meaning: str) -> Column:
-    return Column("stop_order", name, kind, "", False, False, "", None, None, meaning)
+def _column(name: str, kind: str, meaning: str, unit: str = "") -> Column:
+    least, most = (0.0, 5000.0) if unit else (None, None)
+    return Column("stop_order", name, kind, unit, False, False, "", least, most, meaning)
 
 
 COLUMNS: Final = {
@@ -39,6 +40,7 @@ COLUMNS: Final = {
         _column("what", "text", "Order, site of a refill, or compartment that is loaded"),
         _column("mix", "text", "Mix that the compartment is loaded with; blank = nothing"),
         _column("pinned", "yes_no", "yes = the order stays on this truck when planned again"),
+        _column("fill_to_gal", "number", "Most in the compartment; blank = all it holds", "gal"),
     )
 }
 """Columns that are read."""
@@ -64,6 +66,7 @@ class ByHandRow:
     what: str
     mix: str
     pinned: str
+    fill_to_gal: float | str = ""
     planned_stop: int | str = ""
     planned_begin: str = ""
     planned_gal: float | str = ""
@@ -89,9 +92,10 @@ def stop_order_sheet(plan: Plan, day: Day) -> str:
 def _loads(truck_plan: TruckPlan, day: Day) -> Iterator[ByHandRow]:
     truck = day.workbook.trucks.get(truck_plan.truck_id)
     tanks = {one.compartment_id: one for one in truck.compartments} if truck is not None else {}
+    most = truck_plan.fill_to_gal
     for name, mix_id in truck_plan.loading.items():
-        note = _tank_note(tanks[name]) if name in tanks else ""
-        yield ByHandRow(truck_plan.truck_id, LOAD, name, mix_id or "", "", note=note)
+        note, gal = _tank_note(tanks[name]) if name in tanks else "", most.get(name, "")
+        yield ByHandRow(truck_plan.truck_id, LOAD, name, mix_id or "", "", gal, note=note)
 
 
 def _tank_note(tank: Compartment) -> str:
@@ -105,13 +109,13 @@ def _tank_note(tank: Compartment) -> str:
 
 def _stop(truck_id: str, stop: Stop, plan: Plan, day: Day) -> Iterator[ByHandRow]:
     if stop.kind == "lunch":
-        yield ByHandRow(truck_id, LUNCH, "", "", "", stop.seq, hours_text(stop.begin_min))
+        yield ByHandRow(truck_id, LUNCH, "", "", "", "", stop.seq, hours_text(stop.begin_min))
     elif stop.kind == "refill":
         place = place_text(day, stop.place_id)
         gal = round(sum(fill.gal for fill in stop.fills), 2)
         yield ByHandRow(
-            *(truck_id, REFILL, stop.place_id, "", "", stop.seq, hours_text(stop.begin_min), gal),
-            *(place.title, place.address),
+            *(truck_id, REFILL, stop.place_id, "", "", "", stop.seq, hours_text(stop.begin_min)),
+            *(gal, place.title, place.address),
         )
     for work in stop.orders:
         place = place_text(day, stop.place_id)

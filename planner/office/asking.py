@@ -49,7 +49,8 @@ class _Truck:
     cost: float
 
     def route(self, stops: Sequence[StopRef], loading: Loading) -> Route:
-        return Route(self.truck.truck_id, loading, tuple(stops))
+        fill_to = tuple(self.planned.fill_to_gal.items())
+        return Route(self.truck.truck_id, loading, tuple(stops), fill_to=fill_to)
 
 
 class Asker:
@@ -167,7 +168,10 @@ class Asker:
         return TruckAnswer(one.truck.truck_id, best, words, tuple(gaps), dict(loads))
 
     def _exact(self, one: _Truck, loading: Loading) -> TruckDay | None:
-        """The truck's day for exact prices, None = it breaks a rule as it stands."""
+        """The truck's day for exact prices, None = it breaks a rule as it stands, or the office set
+        how far it is filled."""
+        if one.planned.fill_to:
+            return None
         key = (one.truck.truck_id, loading)
         if key not in self._days:
             self._days[key] = TruckDay(self._tables, self._rows[one.truck.truck_id], loading)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from math import inf
 from typing import Any, Final
 
 from planner.by_hand.hand_rows import HandRow, rows_of_plan
@@ -153,16 +154,19 @@ def _lunch_move(order: StopOrder, change: Change) -> str:
 
 def _load(order: StopOrder, change: Change) -> str:
     truck_id, name = _truck(change, order), _text(change, "compartment")
-    if "gal" in change:
-        raise Refused(
-            "The gallons of a fill follow from the orders that are sprayed from it; move an order "
-            "or a refill to change them."
-        )
     mix_id = change.get("mix") or ""
     if mix_id and mix_id not in order.day.workbook.mixes:
         raise Refused(f"There is no mix '{mix_id}'.")
-    _set_load(order, truck_id, name, mix_id)
-    return f"{mix_id or 'nothing'} in compartment {name} of truck {truck_id}"
+    at = _set_load(order, truck_id, name, mix_id)
+    rows = order.loads[truck_id]
+    if "fill_to_gal" in change:
+        gal = change["fill_to_gal"]
+        if gal is not None and not (type(gal) in (int, float) and 0 <= gal < inf):
+            raise Refused(f"'{gal}' is no number of gallons.")
+        rows[at] = replace(rows[at], fill_to_gal=None if gal is None else float(gal))
+    gal = rows[at].fill_to_gal
+    most = "" if gal is None else f", at most {gal:g} gal"
+    return f"{mix_id or 'nothing'} in compartment {name} of truck {truck_id}{most}"
 
 
 def _pin(order: StopOrder, change: Change) -> str:
@@ -209,16 +213,18 @@ _KINDS: Final[Mapping[str, Callable[[StopOrder, Change], str]]] = {
 }
 
 
-def _set_load(order: StopOrder, truck_id: str, name: str, mix_id: str) -> None:
+def _set_load(order: StopOrder, truck_id: str, name: str, mix_id: str) -> int:
+    """The row of the truck's loads that it now stands in."""
     rows = order.loads[truck_id]
     for at, row in enumerate(rows):
         if row.what == name:
             rows[at] = replace(row, mix=mix_id)
-            return
+            return at
     names = [one.compartment_id for one in order.day.workbook.trucks[truck_id].compartments]
     if name not in names:
         raise Refused(f"Truck {truck_id} has no compartment '{name}'.")
     rows.append(_row(truck_id, LOAD, name, mix_id))
+    return len(rows) - 1
 
 
 def _row(truck: str, does: str, what: str, mix: str = "") -> HandRow:

@@ -27,7 +27,11 @@ class Made:
         """For the journal: the same plan comes out of it on the same tables."""
         rows = rows_of_plan(self.plan)
         return {
-            "rows": [[row.truck, row.does, row.what, row.mix, row.pinned] for row in rows],
+            "rows": [
+                [row.truck, row.does, row.what, row.mix, row.pinned]
+                + ([] if row.fill_to_gal is None else [row.fill_to_gal])
+                for row in rows
+            ],
             "unserved": [[row.order_id, row.code, row.reason] for row in self.plan.unserved],
             "engine": self.plan.engine,
             "seed": self.plan.seed,

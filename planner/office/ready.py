@@ -56,8 +56,8 @@ class OfficeDay:
         """The plan of a journal's step. Raises StopOrderError when the tables no longer hold what
         it names."""
         rows = [
-            HandRow("the journal", None, truck, does, what, mix, pinned, f"truck {truck}")
-            for truck, does, what, mix, pinned in body["rows"]
+            HandRow("the journal", None, truck, does, what, mix, pinned, f"truck {truck}", *gal)
+            for truck, does, what, mix, pinned, *gal in body["rows"]
         ]
         earlier = replace(
             self.opened,

@@ -26,7 +26,8 @@ WORTH_SAYING_MIN = 0.5
 @dataclass(frozen=True)
 class TankColumn:
     """A compartment over its column. look: class of its mix, '' when it carries nothing; least_gal:
-    the lowest level after a draw, None without one."""
+    the lowest level after a draw, None without one; fill_to_gal: the most that the office
+    lets it be filled to, None = all it holds."""
 
     compartment_id: str
     position: int
@@ -34,6 +35,7 @@ class TankColumn:
     look: str
     capacity_gal: float
     least_gal: float | None
+    fill_to_gal: float | None
 
 
 @dataclass(frozen=True)
@@ -163,7 +165,8 @@ def _column(
     mix = "empty" if mix_id is None else mix_name(day, mix_id)
     drawn = [row[name].level_gal for row in facts.tanks if row[name].drawn_gal > 0]
     look = looks.get(mix_id or "", "")
-    return TankColumn(name, position, mix, look, capacity_gal, min(drawn, default=None))
+    most = facts.plan.fill_to_gal.get(name)
+    return TankColumn(name, position, mix, look, capacity_gal, min(drawn, default=None), most)
 
 
 def _gone(day: Day, state: DayState, order_id: str, arrive_min: float) -> tuple[str, str]:

@@ -190,7 +190,14 @@ def _sheet(
         fills=_fills(truck_plan, compartment, day, recipe),
         hoses=_hoses(truck, fresh, compartment, mix_id, day),
         line_mates=mates,
-        mixing_notes=mixing_notes(day.workbook, mix_id),
+        mixing_notes=(
+            *(
+                f"Fill {one.compartment_id} to {one.gal:g} gal at most: the office set it."
+                for one in truck_plan.fill_to
+                if one.compartment_id == compartment.compartment_id
+            ),
+            *mixing_notes(day.workbook, mix_id),
+        ),
         mixing_ppe=tuple(dict.fromkeys(item for one in products for item in one.mixing_ppe)),
         first_aid=tuple((one.name, one.first_aid) for one in products if one.first_aid),
         water_notes=tuple(f"{one.name}: {one.water_note}" for one in products if one.water_note),
@@ -249,13 +256,14 @@ def _rooms(
 ) -> tuple[Room, ...]:
     """Each fill, and what may go in instead: more rides along to the end of the day."""
     rooms = []
+    most = truck_plan.fill_to_gal.get(compartment.compartment_id, compartment.capacity_gal)
     for row, stop in enumerate(truck_plan.stops):
         for fill in stop.fills:
             if fill.compartment_id == compartment.compartment_id:
                 heaviest = max(one.weight_lb_after for one in truck_plan.stops[row:])
                 more = min(
                     (truck.gvwr_lb - heaviest) / density_lb_per_gal,
-                    compartment.capacity_gal - fill.level_after_gal,
+                    most - fill.level_after_gal,
                 )
                 rooms.append(Room(fill.gal, fill.gal + max(0.0, more)))
     return tuple(rooms)

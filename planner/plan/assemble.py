@@ -15,6 +15,7 @@ from planner.plan.model import (
     Again,
     CleaningEntry,
     DayTotals,
+    FillTo,
     NotDone,
     NotToday,
     Overdue,
@@ -91,7 +92,10 @@ class Scheduler:
                 prepared.day,
                 prepared.recipes,
                 prepared.windows,
-                answer or Route(truck_id, standing.loading, ()),
+                replace(
+                    answer or Route(truck_id, standing.loading, ()),
+                    fill_to=tuple(planned.fill_to_gal.items()),
+                ),
                 self.travel_by_truck[truck_id],
                 underway.done,
                 standing,
@@ -148,6 +152,7 @@ class Scheduler:
             stops=stops,
             end_gal=end_gal,
             totals=self._totals(truck, stops, loading.cleaning_min),
+            fill_to=tuple(FillTo(name, gal) for name, gal in answer.fill_to),
         )
 
     def _totals(self, truck: Truck, stops: Sequence[Stop], cleaning_min: float) -> Totals:

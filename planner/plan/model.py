@@ -142,9 +142,18 @@ class Totals:
 
 
 @dataclass(frozen=True)
+class FillTo:
+    """The most gallons that the office lets a compartment be filled to (rule 40)."""
+
+    compartment_id: str
+    gal: float
+
+
+@dataclass(frozen=True)
 class TruckPlan:
     """One truck's day. loading: compartment -> mix or None. start_gal: what is in each compartment
-    before the first fill, after cleaning (rule 4); end_gal: at the end of the day."""
+    before the first fill, after cleaning (rule 4); end_gal: at the end of the day; fill_to: where
+    the office set less than the capacity."""
 
     truck_id: str
     loading: dict[str, str | None]
@@ -153,6 +162,12 @@ class TruckPlan:
     stops: tuple[Stop, ...]
     end_gal: dict[str, float]
     totals: Totals
+    fill_to: tuple[FillTo, ...] = field(default=(), metadata=RARE)
+
+    @property
+    def fill_to_gal(self) -> dict[str, float]:
+        """Compartment -> the most gallons, where the office set any."""
+        return {one.compartment_id: one.gal for one in self.fill_to}
 
 
 @dataclass(frozen=True)

@@ -5,6 +5,7 @@ The rules stand in planner/docs/rules.md, 'What each time and gallon means'.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
@@ -37,7 +38,7 @@ def schedule_truck(
     number of a refill among the truck's (from 0; DEPART = the first fill) -> minute before which
     others fill there."""
     truck = day.workbook.trucks[answer.truck_id]
-    clock = _TruckClock(day, recipes, order_windows, truck, answer.loading, travel)
+    clock = _TruckClock(day, recipes, order_windows, truck, answer, travel)
     clock.waits = waits
     events = events_of(day, truck, answer.loading, answer.stops, truck.hose_mix)
     wanted = needs(day, truck.yard_id, events, line_of_mix(truck, answer.loading))
@@ -61,7 +62,8 @@ def schedule_rest(
     where it stands. There is no fill before it goes on (rule 23)."""
     truck = day.workbook.trucks[answer.truck_id]
     loading = standing.loading
-    clock = _TruckClock(day, recipes, order_windows, truck, loading, travel)
+    answer = replace(answer, loading=loading)
+    clock = _TruckClock(day, recipes, order_windows, truck, answer, travel)
     clock.waits = waits
     clock.go_on(done, standing, lunch=bool(answer.stops))
     events = events_of(day, truck, loading, answer.stops, standing.hose_mix)
@@ -71,9 +73,13 @@ def schedule_rest(
 
 
 def start_levels(
-    truck: Truck, loading: Loading, recipes: Mapping[str, Recipe]
+    truck: Truck,
+    loading: Loading,
+    recipes: Mapping[str, Recipe],
+    fill_to: Mapping[str, float] = MappingProxyType({}),
 ) -> tuple[Level, ...]:
-    """Compartments before the first fill, after cleaning (rule 4)."""
+    """Compartments before the first fill, after cleaning (rule 4). fill_to: as far as they may be
+    filled where that is less than their capacity (rule 40)."""
     cleaned = {entry.compartment_id for entry in loading.cleaning}
     levels = []
     for compartment, mix_id in zip(truck.compartments, loading.mix_of, strict=True):
@@ -83,7 +89,7 @@ def start_levels(
             Level(
                 compartment.compartment_id,
                 mix_id,
-                compartment.capacity_gal,
+                min(compartment.capacity_gal, fill_to.get(compartment.compartment_id, math.inf)),
                 compartment.heel_gal,
                 compartment.leftover_gal if keeps else 0.0,
                 recipes[inside].density_lb_per_gal if inside is not None else 0.0,
@@ -133,12 +139,12 @@ class _TruckClock:
         recipes: Mapping[str, Recipe],
         order_windows: Mapping[str, Windows],
         truck: Truck,
-        loading: Loading,
+        answer: Route,
         travel: Travel,
     ) -> None:
         self._day, self._recipes, self._windows = day, recipes, order_windows
         self._truck, self._travel, self._rows = truck, travel, travel.index()
-        self.levels = start_levels(truck, loading, recipes)
+        self.levels = start_levels(truck, answer.loading, recipes, dict(answer.fill_to))
         self._stops: list[Stop] = []
         self._drawn: dict[str, _Drawn] = {}
         self._now = truck.shift_start_min

@@ -18,6 +18,7 @@ means', is the long form):
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from typing import Protocol
@@ -223,6 +224,23 @@ class RoutingProblem:
     tuning: Tuning = DEFAULT_TUNING
 
 
+def filled_to(
+    problem: RoutingProblem, fill_to_gal: Mapping[str, Mapping[str, float]]
+) -> RoutingProblem:
+    """The problem with compartments (by truck) that may be filled no further (rule 40)."""
+    trucks = []
+    for truck in problem.trucks:
+        most = fill_to_gal.get(truck.truck_id, {})
+        parts = tuple(
+            replace(part, capacity_gal=max(part.start_gal, min(part.capacity_gal, gal)))
+            if (gal := most.get(part.compartment_id)) is not None
+            else part
+            for part in truck.compartments
+        )
+        trucks.append(replace(truck, compartments=parts))
+    return replace(problem, trucks=tuple(trucks))
+
+
 def at_worth(problem: RoutingProblem) -> RoutingProblem:
     """The problem as if this were the last day of every order; itself where no price differs."""
     if all(order.price == order.worth for order in problem.orders):
@@ -251,12 +269,14 @@ class StopRef:
 class Route:
     """Loading and stop order of one truck; a truck that stays home has no stops. load_turn: trucks
     that queue for the yard's hoses in the morning are loaded in this order (rule 38); equal = who
-    is ready first, then who takes less time."""
+    is ready first, then who takes less time. fill_to: compartments and the most gallons that the
+    office lets them be filled to (rule 40)."""
 
     truck_id: str
     loading: Loading
     stops: tuple[StopRef, ...]
     load_turn: int = 0
+    fill_to: tuple[tuple[str, float], ...] = ()
 
 
 @dataclass(frozen=True)

@@ -24,7 +24,7 @@ Office (a cookie, set by the one-time link that `planner serve` prints):
   | refill_move | truck, item, to (truck), gap, site |
   | refill_delete | truck, item |
   | lunch_move | truck, gap |
-  | load | truck, compartment, mix (null = nothing) |
+  | load | truck, compartment, mix (null = nothing), fill_to_gal (null = what it holds) |
   | truck_out, truck_in | truck |
   | undo, redo | |
   | draft_save, draft_open | name |

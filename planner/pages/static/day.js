@@ -17,7 +17,7 @@ const buttons = {
   put_down: () => putDown(), put_back: () => putBack(), put_out: () => putOut(),
   close: () => closePanel(),
   lift: (button) => { const out = button.closest("article"); if (out) { liftOut(out.dataset.key); } else { acts.lift(); } },
-  load: (button) => openLoad(numberOf(button), button.dataset.compartment, button.textContent),
+  load: (button) => openLoad(numberOf(button), button.dataset, button.childNodes[1].textContent.trim()),
   truck_out: (button) => change({ kind: "truck_out", truck: truckName(numberOf(button)) }),
   truck_in: (button) => change({ kind: "truck_in", truck: truckName(numberOf(button)) }),
   draft_open: (button) => change({ kind: "draft_open", name: button.dataset.name }),

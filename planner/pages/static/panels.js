@@ -45,10 +45,12 @@ export function afterParts() {
 
 let target = null;
 
-export function openLoad(number, compartment, mix) {
+export function openLoad(number, { compartment, most = "" }, mix) {
   target = { truck: truckName(number), compartment };
   byId("load-what").textContent = `Compartment ${compartment} of ${truckName(number)} carries`;
-  for (const one of byId("load").querySelectorAll("input")) { one.checked = mix.includes(one.parentElement.textContent.trim()); }
+  const mixes = [...byId("load").querySelectorAll("[type=radio]")];
+  (mixes.find((one) => one.parentElement.textContent.trim() === mix) ?? mixes[0]).checked = true;
+  byId("load-most").value = most;
   openPanel("load");
 }
 
@@ -66,7 +68,7 @@ async function submit(event) {
   event.preventDefault();
   const given = Object.fromEntries(new FormData(form));
   if (kind === "draft_save") { if (await change({ kind, name: given.name })) { byId("draft-name")?.focus(); } return; }
-  if (kind === "load") { if (await change({ kind, ...target, mix: given.mix || null })) { closePanel(); } return; }
+  if (kind === "load") { if (await change({ kind, ...target, mix: given.mix || null, fill_to_gal: given.most ? Number(given.most) : null })) { closePanel(); } return; }
   if (kind === "refill_add") {
     if (await change({ kind, ...target, site: given.site })) {
       closePanel(false);

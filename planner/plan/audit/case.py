@@ -88,6 +88,13 @@ class TruckCase:
             key=lambda tank: tank.position,
         )
 
+    def brim_gal(self, tank: Compartment) -> float:
+        """Gallons up to which it may be filled: its capacity, or less where the office said so."""
+        said = [
+            one.gal for one in self.planned.fill_to if one.compartment_id == tank.compartment_id
+        ]
+        return min([tank.capacity_gal, *said])
+
     def made_at(self, site_id: str, mix_id: str) -> bool:
         """Whether the mix may be made at a site."""
         mixes = self.day.workbook.sites[site_id].mixes

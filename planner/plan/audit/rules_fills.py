@@ -97,13 +97,16 @@ def check_capacity(case: TruckCase) -> Iterator[Violation]:
     for row, fill, before in fills(case):
         if case.planned.stops[row].done:
             continue
-        capacity = case.truck.compartment(fill.compartment_id).capacity_gal
-        if exceeds(before + fill.gal, capacity, GALLON_TOLERANCE):
+        brim = case.brim_gal(case.truck.compartment(fill.compartment_id))
+        if exceeds(before + fill.gal, brim, GALLON_TOLERANCE):
+            words = (
+                "the office set" if fill.compartment_id in case.planned.fill_to_gal else "it holds"
+            )
             yield case.found(
                 "FILL-CAPACITY",
                 row,
                 f"compartment {fill.compartment_id} is filled to {before + fill.gal:.2f} gal, "
-                f"it holds {capacity:.2f} gal",
+                f"{words} {brim:.2f} gal",
             )
 
 
@@ -112,9 +115,9 @@ def check_whole_gallons(case: TruckCase) -> Iterator[Violation]:
     for row, fill, before in fills(case):
         if case.planned.stops[row].done:
             continue
-        capacity = case.truck.compartment(fill.compartment_id).capacity_gal
+        brim = case.brim_gal(case.truck.compartment(fill.compartment_id))
         whole = not differs(fill.gal, round(fill.gal) if math.isfinite(fill.gal) else 0.0, 1e-4)
-        full = not differs(before + fill.gal, capacity, GALLON_TOLERANCE)
+        full = not differs(before + fill.gal, brim, GALLON_TOLERANCE)
         if not fill.gal > 0 or not (whole or full):
             yield case.found(
                 "FILL-GAL",
@@ -239,7 +242,7 @@ def check_margin_is_kept(case: TruckCase) -> Iterator[Violation]:
             continue
         target = leg.spray_gal * (100 + margin) / 100 + leg.hose_gal
         missing = target - leg.reach_gal(leg.after)
-        room = sum(t.capacity_gal - leg.after[t.compartment_id] for t in leg.tanks)
+        room = sum(max(0.0, case.brim_gal(t) - leg.after[t.compartment_id]) for t in leg.tanks)
         if missing <= GALLON_TOLERANCE or room <= GALLON_TOLERANCE:
             continue
         gallon_lb = min(1.0, room) * case.strengths[leg.mix_id].weight_lb
@@ -257,7 +260,7 @@ def check_filling_order(case: TruckCase) -> Iterator[Violation]:
     """A compartment is filled only when those of its mix ahead of it are full."""
     for leg in legs(case):
         for number, tank in enumerate(leg.tanks):
-            short = tank.capacity_gal - leg.after[tank.compartment_id]
+            short = case.brim_gal(tank) - leg.after[tank.compartment_id]
             behind = [
                 other.compartment_id
                 for other in leg.tanks[number + 1 :]

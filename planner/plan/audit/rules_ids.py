@@ -19,6 +19,9 @@ def check_names(
     """Places, orders, mixes, compartments and lines that one truck's plan names."""
     name = truck.truck_id
     tanks = {tank.compartment_id for tank in truck.compartments}
+    for compartment_id in (one.compartment_id for one in planned.fill_to):
+        if compartment_id not in tanks:
+            yield _unknown("ID-COMPARTMENT", name, None, "compartment", compartment_id)
     for compartment_id, mix_id in planned.loading.items():
         if compartment_id not in tanks:
             yield _unknown("ID-COMPARTMENT", name, None, "compartment", compartment_id)

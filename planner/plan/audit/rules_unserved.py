@@ -83,8 +83,9 @@ class Unserved:
             yield "REASON-CODE", f"'{row.code}' is no code of an unserved order"
         if row.code in NOT_LOOKED_AT or not row.reason.strip():
             return
-        if plan.again is not None:
-            # What a truck that is out can still carry is no matter of the tables.
+        if plan.again is not None or any(truck.fill_to for truck in plan.trucks):
+            # What a truck that is out, or filled as the office set it, can carry is no matter of
+            # the tables.
             yield from self._price(row, order)
             return
         case = self._case(row, order)
