@@ -14,7 +14,7 @@ from planner.plan.model import Plan
 
 def random_change(plan: Plan, day: Day, rng: random.Random) -> list[HandRow]:
     """The plan's rows with one change: an order moved, taken out or put in, a refill or a lunch
-    moved, added or deleted, gallons of a load set or cleared. Some break rules, some are no plan."""
+    moved, added or deleted, gallons of a load set or cleared. Some break rules or are no plan."""
     rows = rows_of_plan(plan)
     kind = rng.choice(("move", "move", "move", "out", "in", "refill", "delete", "shift", "gallons"))
     if kind == "in":
