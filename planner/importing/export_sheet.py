@@ -14,7 +14,6 @@ from planner.tables.csv_files import read_foreign_csv
 from planner.tables.open_sheets import XLSX_SUFFIXES
 from planner.tables.sheets import Sheet, SheetError, column_letters
 from planner.tables.text import clean, did_you_mean
-from planner.tables.xlsx_files import read_xlsx_file
 
 ROWS_SEARCHED = 30
 """Titles, filters and dates of printing stand above the header, not more."""
@@ -95,6 +94,9 @@ def _sheet(path: Path, sheet_name: str) -> Sheet:
             message, cure = "a CSV file has no sheets", "leave --sheet out"
             raise SheetError(Problem(path.name, None, None, "TABLE-1", message, sheet_name, cure))
         return read_foreign_csv(path)
+    # Imported here: a quarter of a second that most offices never need.
+    from planner.tables.xlsx_files import read_xlsx_file
+
     sheets = {sheet.name: sheet for sheet in read_xlsx_file(path)}
     if not sheet_name:
         return max(sheets.values(), key=lambda sheet: len(sheet.rows))

@@ -12,7 +12,6 @@ from planner.tables.columns import Column, present_name
 from planner.tables.csv_files import read_csv_file
 from planner.tables.sheets import Sheet, SheetError
 from planner.tables.text import clean, did_you_mean, header_name
-from planner.tables.xlsx_files import read_xlsx_file
 
 
 @dataclass(frozen=True)
@@ -72,6 +71,9 @@ def read_one_sheet(path: Path, kind: SheetKind) -> tuple[list[SheetValues], list
 def _open(path: Path, kind: SheetKind) -> Sheet:
     if path.suffix.lower() not in (".xlsx", ".xlsm"):
         return read_csv_file(path, kind.columns.keys())
+    # Imported here: a quarter of a second that most offices never need.
+    from planner.tables.xlsx_files import read_xlsx_file
+
     sheets = [sheet for sheet in read_xlsx_file(path) if sheet.rows]
     named = [sheet for sheet in sheets if header_name(sheet.name) == kind.name]
     if len(named or sheets) != 1:

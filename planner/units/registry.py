@@ -55,17 +55,46 @@ BASE_UNITS: Final = {"volume": "gal", "mass": "lb", "area": "sq ft"}
 """Kind -> the unit that the planner computes in."""
 
 
+_DEFINITIONS: Final = """
+meter = [length]
+gram = [mass]
+second = [time]
+inch = 0.0254 * meter
+foot = 12 * inch
+yard = 3 * foot
+mile = 5280 * foot
+nautical_mile = 1852 * meter
+acre = 43560 * foot ** 2
+thousand_square_feet = 1000 * foot ** 2
+hectare = 10000 * meter ** 2
+gallon = 231 * inch ** 3
+quart = gallon / 4
+pint = gallon / 8
+cup = gallon / 16
+fluid_ounce = gallon / 128
+tablespoon = gallon / 256
+teaspoon = gallon / 768
+liter = 0.001 * meter ** 3
+milliliter = 0.001 * liter
+pound = 453.59237 * gram
+ounce = pound / 16
+kilogram = 1000 * gram
+minute = 60 * second
+hour = 60 * minute
+"""
+"""Exact, as NIST Handbook 44, Appendix C, defines them; the acre is on the international foot (the
+survey foot was retired at the end of 2022, 85 FR 62698). The library's own thousand units take most
+of a second to read."""
+
+
 @cache
 def _registry() -> UnitRegistry[Fraction]:
-    # Imported here: importing and building it takes most of a second, and many commands
-    # (help, columns) never convert anything.
+    # Imported here: many commands (help, columns) never convert anything.
     from pint import UnitRegistry
 
     # Fractions, so that 1 gal is 128 fl oz and not 127.99999999999999.
-    registry: UnitRegistry[Fraction] = UnitRegistry(non_int_type=Fraction)
-    # The library's acre is on the survey foot, which was retired at the end of 2022 (85 FR 62698).
-    registry.define("acre = 43560 * foot ** 2")
-    registry.define("thousand_square_feet = 1000 * foot ** 2")
+    registry: UnitRegistry[Fraction] = UnitRegistry(None, non_int_type=Fraction)
+    registry.load_definitions(_DEFINITIONS.strip().splitlines())
     return registry
 
 
