@@ -10,6 +10,8 @@ import pytest
 
 from planner.routing.compiled import columns as c
 from planner.routing.compiled.day_arrays import day_arrays
+from planner.routing.engines import search_engine
+from planner.routing.problem import Effort, SolveOptions, Tuning
 from planner.routing.search.recombine import SeenDays, best_day
 from tests.bench.instances import as_problem, bench_day
 
@@ -69,3 +71,15 @@ def test_the_oldest_are_forgotten_and_the_cheapest_of_alike_is_kept() -> None:
         Plan.stops[0, :2], Plan.money[0, c.COST] = stops, cost
         seen.see(Plan)  # type: ignore[arg-type]
     assert list(seen.days.values()) == [(4.0, [3, 2]), (7.0, [4, 5])]
+
+
+@pytest.mark.parametrize(("orders_most", "times"), [(ORDERS, 4), (ORDERS - 1, 1)])
+def test_a_large_day_is_put_together_at_the_end_only(
+    monkeypatch: pytest.MonkeyPatch, orders_most: int, times: int
+) -> None:
+    asked: list[float] = []
+    monkeypatch.setattr(search_engine, "best_day", lambda *given: asked.append(given[2]))
+    effort = Effort(count=2, tuning=Tuning(search_recombine_orders=orders_most))
+    problem = replace(as_problem(bench_day(ORDERS, TRUCKS, 1)), tuning=effort.tuning)
+    search_engine.SearchEngine(threads=1).solve(problem, SolveOptions(effort))
+    assert len(asked) == times

@@ -91,6 +91,9 @@ class Tuning:
     search_seen_days: int = _whole(
         2_000, "truck-days that each search remembers for the best day that they make together", 0
     )
+    search_recombine_orders: int = _whole(
+        200, "days of more orders are put together at the end only, or it takes half of the time", 0
+    )
     search_recombine_share: float = _share(0.02, "share of the seconds for each choice of it")
     search_recombine_nodes: int = _whole(30, "nodes at which SCIP looks for it at most")
     search_near_orders: int = _whole(300, "neighbors among which strings are taken out")

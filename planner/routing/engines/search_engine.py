@@ -324,7 +324,8 @@ class _Solve:
             if self.spending.stopped:
                 return
             if exchange and turn >= self.tuning.search_exchange_from:
-                self._recombine()
+                if len(self.problem.orders) <= self.tuning.search_recombine_orders:
+                    self._recombine()
                 better, worse = sorted(self.searchers, key=lambda searcher: searcher.cost)
                 if better.cost < worse.cost - TOLERANCE:
                     worse.learn(better)
