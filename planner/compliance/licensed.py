@@ -45,20 +45,23 @@ def needs(book: Workbook, order: Order) -> Iterator[LicenseNeed]:
     kinds = {"pesticide"} if any(map(is_pesticide, products)) else set()
     kinds |= {"fertilizer"} if any(map(fertilizes, products)) else set()
     rules = [rule for rule in license_rules() if rule.state == state]
+    own = book.settings.license_categories
+    turf = next((one for one in rules if one.applies_to == "pesticide"), None)
     if named:
         alone = next((one for one in rules if one.applies_to == "restricted"), None)
         cited = truck_rules()["restricted use"].origin.cited
         yield LicenseNeed(
             f"{' and '.join(named)}: restricted use",
             f"{cited}; {alone.origin.cited}" if alone else cited,
+            # The person who is certified is certified in the category.
+            turf.categories if turf else words(own),
             number=True,
             supervised=alone is None or alone.supervised,
         )
     for rule in rules:
         if rule.applies_to in kinds:
             yield LicenseNeed(rule.words, rule.origin.cited, rule.categories)
-    own = book.settings.license_categories
-    if own and "pesticide" in kinds and not any(one.applies_to == "pesticide" for one in rules):
+    if own and "pesticide" in kinds and turf is None:
         yield LicenseNeed(
             f"category {' or '.join(own)}", "license_categories of the settings", words(own)
         )
@@ -83,12 +86,26 @@ def meets(book: Workbook, truck: Truck, need: LicenseNeed, when: date) -> bool:
 
 
 def _holds(one: Applicator, number: str, need: LicenseNeed, when: date) -> bool:
-    if is_over(one.license_until, when) or (one.supervisor.strip() and not one.license.strip()):
+    if is_over(one.license_until, when) or is_supervised(one):
         return False
     if need.number and not (one.license.strip() or number):
         return False
     own = words(one.categories)
     return not need.categories or not own or bool(own & need.categories)
+
+
+def is_supervised(one: Applicator) -> bool:
+    """Whether somebody has no license of their own and a supervisor."""
+    return bool(one.supervisor.strip()) and not one.license.strip()
+
+
+def may_lead(book: Workbook, one: Applicator, when: date) -> bool:
+    """Whether a license is good that day, or a supervisor's; one that is not written down is."""
+    bosses = supervisors(book, one)
+    return not is_over(one.license_until, when) and (
+        not bosses
+        or any(not is_over(boss.license_until, when) and not is_supervised(boss) for boss in bosses)
+    )
 
 
 def supervisors(book: Workbook, one: Applicator) -> tuple[Applicator, ...]:
@@ -122,7 +139,7 @@ def too_far(
     rules = {one.state: one for one in license_rules() if one.miles is not None}
     for truck in book.trucks.values():
         crew = people_named(truck.applicator, book.applicators)
-        if any(not supervisors(book, one) for one in crew):
+        if any(not supervisors(book, one) and may_lead(book, one, day.date) for one in crew):
             continue
         worst: tuple[float, str, LicenseRule] | None = None
         for boss in {boss.name: boss for one in crew for boss in supervisors(book, one)}.values():

@@ -11,7 +11,15 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Final
 
-from planner.compliance.licensed import is_over, meets, needs, state_of, supervisors
+from planner.compliance.licensed import (
+    is_over,
+    is_supervised,
+    may_lead,
+    meets,
+    needs,
+    state_of,
+    supervisors,
+)
 from planner.compliance.thresholds import is_commercial_motor_vehicle, needs_license_group_b
 from planner.day.day import Day, Workbook
 from planner.day.fleet import Truck
@@ -51,8 +59,15 @@ def papers(day: Day) -> tuple[Paper, ...]:
     then the trucks as the table has them."""
     book = day.workbook
     found = list(_dated("", "The business license", book.settings.business_license_until, day.date))
-    for truck in {**book.trucks, **_barred_trucks(day)}.values():
+    trucks = {**book.trucks, **_barred_trucks(day)}.values()
+    for truck in trucks:
         found += _of_truck(book, truck, day.date)
+    out = [one for truck in trucks for one in people_named(truck.applicator, book.applicators)]
+    led_by = [boss for one in out for boss in supervisors(book, one)]
+    for one in book.applicators:
+        if one not in out and one not in led_by:
+            found += _dated("", f"{one.name}'s license", one.license_until, day.date, WARNS)
+            found += _dated("", f"{one.name}'s training", one.training_until, day.date, WARNS)
     return tuple(found)
 
 
@@ -121,6 +136,7 @@ def license_reasons(day: Day, order: Order) -> Iterator[tuple[str, str]]:
             meets(book, one, need, day.date) for one in book.trucks.values()
         ):
             what = "with a good license" if need.number else "licensed for it"
+            what += " of its category" if need.number and need.categories else ""
             yield (
                 "LICENSE",
                 f"{need.text}, and no truck of the day has a person {what} ({need.cited})",
@@ -190,16 +206,24 @@ def _of_crew(book: Workbook, truck: Truck, when: date, heavy: bool) -> Iterator[
     def level_of(wrong: Callable[[Applicator], bool]) -> str:
         return BARS if all(map(wrong, crew)) else WARNS
 
-    no_license = level_of(lambda one: is_over(one.license_until, when))
-    no_card = level_of(lambda one: is_over(one.medical_card_until, when))
+    no_license = level_of(lambda one: not may_lead(book, one, when))
     needs_cdl = needs_license_group_b(truck.gvwr_lb)
-    no_cdl = level_of(lambda one: one.cdl_class in ("none", "C"))
+    # Whoever drives has both.
+    no_driver = level_of(
+        lambda one: (
+            (heavy and is_over(one.medical_card_until, when))
+            or (needs_cdl and one.cdl_class in ("none", "C"))
+        )
+    )
     for one in crew:
         of = f"{one.name}'s"
         bosses = supervisors(book, one)
         for boss in bosses:
             until = boss.license_until
-            yield from _dated(truck.truck_id, f"{boss.name}'s license", until, when, WARNS)
+            yield from _dated(truck.truck_id, f"{boss.name}'s license", until, when, no_license)
+            if is_supervised(boss):
+                text = f"{of} supervisor {boss.name} has no license"
+                yield Paper(truck.truck_id, no_license, text)
         if one.supervisor.strip() and not bosses and not one.license.strip():
             text = f"{of} supervisor {one.supervisor} is not in applicators"
             yield Paper(truck.truck_id, WARNS, text)
@@ -216,11 +240,11 @@ def _of_crew(book: Workbook, truck: Truck, when: date, heavy: bool) -> Iterator[
             if one.medical_card_until is None:
                 yield Paper(truck.truck_id, WARNS, f"No date of {of} medical card", section)
             card = one.medical_card_until
-            yield from _dated(truck.truck_id, f"{of} medical card", card, when, no_card, section)
+            yield from _dated(truck.truck_id, f"{of} medical card", card, when, no_driver, section)
         if needs_cdl and one.cdl_class not in ("A", "B"):
             yield Paper(
                 truck.truck_id,
-                no_cdl if one.cdl_class else WARNS,
+                no_driver if one.cdl_class else WARNS,
                 f"{truck.title}, rated {truck.gvwr_lb:,.0f} lb, needs a commercial license of "
                 f"class A or B; {of} class is {one.cdl_class or 'not in applicators'}",
                 rules["license group B"].origin.cited,

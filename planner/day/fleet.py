@@ -70,7 +70,9 @@ class Truck:
     front_empty_lb: of its empty weight, on the front axle; front_gawr_lb, rear_gawr_lb: axle
     ratings; None = not known. inspection_until, backflow_test_until, calibration_until: last good
     days, None = not written down. inspection_min to paid_hours_least: its yard clock (rule 38), the
-    office's settings filled in; yard_loading: 'morning', 'evening' or None (takes no time)."""
+    office's settings filled in; yard_loading: 'morning', 'evening' or None (takes no time).
+    table_license, supervisor: of the people it names, as applicators has them (of those without a
+    license, who supervises and that person's number)."""
 
     truck_id: str
     name: str
@@ -106,6 +108,21 @@ class Truck:
     washdown_min: float = 0.0
     paperwork_min: float = 0.0
     paid_hours_least: float = 0.0
+    table_license: str = ""
+    supervisor: str = ""
+
+    @property
+    def license(self) -> str:
+        """License number of who sprays: the truck's own cell, else the one in applicators."""
+        return self.applicator_license or self.table_license
+
+    @property
+    def signature(self) -> str:
+        """'Kim Example, license L-1', 'Bo Roe, supervised by Kim Example, license L-1'; '' = not
+        written down."""
+        led = f"supervised by {self.supervisor}" if self.supervisor else ""
+        number = f"license {self.license}" if self.license else ""
+        return ", ".join(filter(None, (self.applicator, led, number)))
 
     @property
     def title(self) -> str:

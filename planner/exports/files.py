@@ -23,7 +23,7 @@ def open_files(
     each truck that goes out. legs: the way driven to each stop, keyed by truck and stop number.
     credit: the notice that the source of the roads asks for; it goes where road shapes go."""
     crews = {
-        truck.truck_id: Worked(truck.applicator, truck.applicator_license)
+        truck.truck_id: Worked(truck.applicator, truck.license)
         for truck in day.workbook.trucks.values()
     }
     files = {

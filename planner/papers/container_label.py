@@ -21,9 +21,10 @@ NO_LAWN = -1
 """In the place of a stop: kept for another day."""
 
 
-def container_label(day: Day, mix_id: str, gal: float) -> str:
-    """Identity, registration numbers, signal words, firm and date of a mix in a container. Raises
-    KeyError for a mix that the day does not have."""
+def container_label(day: Day, mix_id: str, gal: float, *, overnight: bool = False) -> str:
+    """Identity, registration numbers, signal words, firm and date of a mix in a container;
+    overnight: it hung in the hose since an earlier day. Raises KeyError for a mix that the day does
+    not have."""
     book = day.workbook
     parts = []
     for part in book.mixes[mix_id].parts:
@@ -33,9 +34,10 @@ def container_label(day: Day, mix_id: str, gal: float) -> str:
         word = f", {product.signal_word}" if product.signal_word != "none" else ""
         parts.append(f"{product.name}{actives}{number}{word}, {part.rate.text}")
     firm = ", ".join(text for text in (book.settings.company, book.settings.phone) if text)
+    mixed = f"mixed {'before ' if overnight else ''}{day.date:%Y-%m-%d}"
     return (
-        f"SPRAY MIX, READY TO USE: {mix_name(day, mix_id)}, about {gal_text(gal)} gal, mixed "
-        f"{day.date:%Y-%m-%d}. {'; '.join(parts)}. {firm}. Keep out of reach of children."
+        f"SPRAY MIX, READY TO USE: {mix_name(day, mix_id)}, about {gal_text(gal)} gal, {mixed}. "
+        f"{'; '.join(parts)}. {firm}. Keep out of reach of children."
     )
 
 

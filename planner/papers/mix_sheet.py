@@ -188,7 +188,7 @@ def _sheet(
         cleaning=cleaning,
         cleaning_last_mix=mix_name(day, cleaning.last_mix) if cleaning else "",
         fills=_fills(truck_plan, compartment, day, recipe),
-        hoses=_hoses(truck, fresh, compartment, mix_id, day),
+        hoses=_hoses(truck, truck_plan, compartment, mix_id, day),
         line_mates=mates,
         mixing_notes=(
             *(
@@ -274,26 +274,29 @@ def _stops_served(truck_plan: TruckPlan, compartment_id: str) -> list[int]:
 
 
 def _hoses(
-    truck: Truck, truck_plan: TruckPlan, compartment: Compartment, mix_id: str, day: Day
+    truck: Truck, whole: TruckPlan, compartment: Compartment, mix_id: str, day: Day
 ) -> tuple[HoseEntry, ...]:
-    line = truck.line(compartment.line_id)
+    line, truck_plan = truck.line(compartment.line_id), fresh_part(whole)
+    # Until its first use of the day a hose holds what an earlier day mixed.
+    first_use = next((w.order_id for _, w in works(whole) if w.line_id == line.line_id), None)
     apart, caught = separation(day.workbook), uses(truck_plan)
-    orders_of: dict[tuple[str | None, float, float], dict[int, str]] = {}
+    orders_of: dict[tuple[str | None, float, float, bool], dict[int, str]] = {}
     entries = []
     if line.hose_mix == mix_id and truck_plan.stops[0].kind == "depart":
         entries.append(HoseEntry("", False, line.hose_gal, 0.0, "", ""))
     for stop, work in works(truck_plan):
         if drawn_gal(work, compartment.compartment_id)[1] > 0:
-            key = (work.displaced_mix_id, round(work.hose_gal, 3), round(work.changeover_min, 3))
+            figures = round(work.hose_gal, 3), round(work.changeover_min, 3)
+            key = work.displaced_mix_id, *figures, work.order_id == first_use
             orders_of.setdefault(key, {})[stop.seq] = work.order_id
-    for (before, gal, minutes), orders in orders_of.items():
+    for (before, gal, minutes, first), orders in orders_of.items():
         entry = HoseEntry(stop_numbers(list(orders)), len(orders) > 1, gal, minutes, "", "")
         if before:
             use = use_text(day, before, {seq: caught[seq, name] for seq, name in orders.items()})
             entry = replace(
                 entry,
                 displaced=mix_name(day, before),
-                label=container_label(day, before, gal),
+                label=container_label(day, before, gal, overnight=first),
                 use=use + (RINSE_HOSE if apart.apart_by(before, mix_id, Scope.LINE) else ""),
             )
         entries.append(entry)

@@ -98,7 +98,7 @@ def phone_pages(
             "planMark": plan_mark(checksum),
             "sentTo": sent_to,
             "applicator": truck.applicator,
-            "license": truck.applicator_license,
+            "license": truck.license,
             "rows": rows_to_write(steps_of[name], truck, day),
             "stops": [_stop(screen.row.stop.seq, screen) for screen in screens],
             "bounds": {key: [row.least, row.most] for key, row in COLUMNS.items()},

@@ -12,6 +12,8 @@ from dataclasses import dataclass, replace
 from typing import Any, Final
 
 from planner.day.day import Workbook
+from planner.day.fleet import Truck
+from planner.day.people import people_named
 from planner.problems import Problem
 from planner.records.day_log import LoggedTruckDay, Step
 from planner.records.sheet import FILL, LEFT, SPRAY, Actual
@@ -223,8 +225,16 @@ def _settled(
         wind_from=row.wind_from or day.wind_from,
         temperature_f=day.temperature_f if row.temperature_f is None else row.temperature_f,
         applicator=row.applicator or person.applicator,
-        license=row.license or ("" if row.applicator else person.applicator_license),
+        license=row.license or _license(row, person, book),
+        supervisor=row.supervisor or ("" if row.applicator else person.supervisor),
     )
+
+
+def _license(row: Actual, truck: Truck, book: Workbook) -> str:
+    if not row.applicator:
+        return truck.license
+    numbers = (one.license for one in people_named(row.applicator, book.applicators))
+    return ", ".join(dict.fromkeys(filter(None, numbers)))
 
 
 KEPT: Final = {
@@ -307,7 +317,7 @@ _CURES: Final = {
     "wind_from": "write it, or give --wind-from for the whole day",
     "temperature_f": "write it, or give --temperature for the whole day",
     "applicator": "write who applied, or fill in applicator of the truck",
-    "license": "write the number, or fill in applicator_license of the truck",
+    "license": "write the number, or fill in license of applicators",
     "sign": "write yes or no: the property asks for a sign",
     "notice": "write yes or no: the property asks for a notice",
 }

@@ -10,7 +10,7 @@ from typing import Any, TypeVar
 from planner.day.day import Source, Workbook
 from planner.day.fleet import Compartment, Line, Truck
 from planner.day.orders import GROUND_STATES, GroundDay, Order, PastApplication, Status, WeatherHour
-from planner.day.people import Applicator, Registered
+from planner.day.people import Applicator, Registered, people_named
 from planner.day.places import Edge, Property, Site, SiteKind
 from planner.day.products import (
     ANY_OTHER,
@@ -52,12 +52,16 @@ def build_workbook(tables: Tables) -> Workbook:
         if mix.parts
     }
     sites = _keyed(tables, "sites", _site)
+    applicators = tuple(
+        Applicator(name=row.text("applicator"), **_named(row, Applicator))
+        for row in _good_rows(tables, "applicators").values()
+    )
     every_truck = {
         name: truck
         for name, truck in _keyed(
             tables,
             "trucks",
-            lambda row: _truck(row, tables, settings),
+            lambda row: _truck(row, tables, settings, applicators),
             lambda row: row.text("yard") in sites,
         ).items()
         if truck.compartments
@@ -92,10 +96,7 @@ def build_workbook(tables: Tables) -> Workbook:
             ProductRate(product_id=row.text("product"), **_named(row, ProductRate))
             for row in _good_rows(tables, "product_rates", product=products).values()
         ),
-        applicators=tuple(
-            Applicator(name=row.text("applicator"), **_named(row, Applicator))
-            for row in _good_rows(tables, "applicators").values()
-        ),
+        applicators=applicators,
         programs=_keyed(tables, "programs", _round, mix=mixes),
         property_programs=tuple(
             _property_program(row)
@@ -237,7 +238,9 @@ def _note(row: Row, column: str, there_is: str) -> str:
     return there_is if text.casefold() in YES else text
 
 
-def _truck(row: Row, tables: Tables, settings: Settings) -> Truck:
+def _truck(
+    row: Row, tables: Tables, settings: Settings, applicators: tuple[Applicator, ...]
+) -> Truck:
     truck = row.text("truck")
     lines = tuple(
         _line(line)
@@ -265,6 +268,7 @@ def _truck(row: Row, tables: Tables, settings: Settings) -> Truck:
     ):
         if cells[name] is None:
             cells[name] = getattr(settings, name)
+    cells["table_license"], cells["supervisor"] = _signs(cells["applicator"], applicators)
     return Truck(
         truck_id=truck,
         yard_id=row.text("yard"),
@@ -276,6 +280,15 @@ def _truck(row: Row, tables: Tables, settings: Settings) -> Truck:
         compartments=tuple(sorted(compartments, key=lambda tank: tank.position)),
         **cells,
     )
+
+
+def _signs(cell: str, applicators: tuple[Applicator, ...]) -> tuple[str, str]:
+    crew = people_named(cell, applicators)
+    own = [one for one in crew if one.license.strip()]
+    led = own or [boss for one in crew for boss in people_named(one.supervisor, applicators)]
+    numbers = dict.fromkeys(one.license.strip() for one in led if one.license.strip())
+    names = dict.fromkeys(one.name for one in led if not own)
+    return ", ".join(numbers), " and ".join(names)
 
 
 def _line(row: Row) -> Line:

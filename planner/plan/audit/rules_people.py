@@ -73,7 +73,9 @@ def asked_of(day: Day, order: Order) -> list[LicenseAsked]:
             LicenseAsked(
                 " ".join(names),
                 section + (strict.origin.cited if strict else ""),
-                (),
+                tuple(here["pesticide"].categories)
+                if "pesticide" in here
+                else book.settings.license_categories,
                 True,
                 not strict or strict.supervised,
             )
@@ -142,15 +144,26 @@ def kept_in_yard(day: Day, truck: Truck) -> list[str]:
     crew = _crew(day, truck)
     if not crew:
         return found
-    if not [one for one in crew if not past(one.license_until)]:
+
+    def led(one: Applicator) -> bool:
+        return not one.license.strip() and one.supervisor.strip() != ""
+
+    def lost(one: Applicator) -> bool:
+        bosses = _named(day, one.supervisor) if led(one) else []
+        return bosses != [] and all(past(boss.license_until) or led(boss) for boss in bosses)
+
+    if not [one for one in crew if not past(one.license_until) and not lost(one)]:
         found.append("no one may spray")
     rules = truck_rules()
     federal = truck.gvwr_lb >= (rules["commercial motor vehicle"].figure or 0.0)
-    if federal and not [one for one in crew if not past(one.medical_card_until)]:
-        found.append("no medical card")
     large = truck.gvwr_lb >= (rules["license group B"].figure or 0.0)
-    if large and not [one for one in crew if one.cdl_class not in ("C", "none")]:
-        found.append("no commercial license")
+    drivers = set(range(len(crew)))
+    if federal:
+        drivers -= {n for n, one in enumerate(crew) if past(one.medical_card_until)}
+    if large:
+        drivers -= {n for n, one in enumerate(crew) if one.cdl_class in ("C", "none")}
+    if not drivers:
+        found.append("no one may drive")
     return found
 
 
