@@ -5,11 +5,13 @@ from __future__ import annotations
 import random
 from dataclasses import replace
 from datetime import timedelta
+from html import unescape
 
 import pytest
 
 from planner.day.day import Day, Workbook
-from planner.papers.container_label import NO_LAWN, uses
+from planner.papers.container_label import NO_LAWN, taken_texts, uses
+from planner.papers.packet import packet_pages
 from planner.plan.audit import audit
 from planner.plan.model import Plan, TruckPlan
 from planner.records.outcome import laid_over
@@ -106,6 +108,21 @@ def test_a_hose_that_the_office_wrote_down_afterward_counts() -> None:
     found = laid_over(changed, events, events, days.DAY + timedelta(days=1))
     assert found.workbook.trucks["T1"].hose_mix["A"] == "WEED"
     assert any("hose of line A" in note for note in found.notes)
+
+
+def test_the_sheet_dates_what_hung_overnight_and_the_lawn_says_what_it_takes() -> None:
+    day = days.small_day()
+    truck = day.workbook.trucks["T1"]
+    lines = tuple(replace(line, hose_mix="KILL") for line in truck.lines)
+    book = replace(day.workbook, trucks={"T1": replace(truck, lines=lines)})
+    day = replace(day, workbook=book)
+    plan = plan_random(day)
+    first = next(w for s in plan.trucks[0].stops for w in s.orders if w.line_id == "A")
+    page = unescape(packet_pages(plan, day, {}, "", "0")["packets.html"])
+    assert first.displaced_mix_id == "KILL"
+    assert f"mixed before {days.DAY}. burndown" in page
+    for name, text in taken_texts(plan.trucks[0]).items():
+        assert text in page, name
 
 
 def test_caught_mix_goes_to_the_next_lawns_that_take_it() -> None:

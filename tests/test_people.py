@@ -102,6 +102,38 @@ def test_two_on_a_truck_one_with_a_good_license() -> None:
     assert staffed(old, applicator="Ann Lee; Bo Roe").barred
 
 
+@pytest.mark.parametrize(
+    ("crew", "gvwr_lb", "barred"),
+    [
+        # Whoever drives has card and class: one each is nobody.
+        ((person("Ann", medical_card_until=PAST), person("Bo", cdl_class="none")), 26_001.0, True),
+        ((person("Ann", medical_card_until=PAST), person("Bo", cdl_class="none")), 26_000.0, False),
+        ((person("Ann", medical_card_until=PAST), person("Bo", cdl_class="A")), 26_001.0, False),
+        # Who is supervised has the supervisor's license, in every state.
+        ((person("Bo", license="", supervisor="Cy"), person("Cy", license_until=PAST)), 9e3, True),
+        ((person("Bo", license="", supervisor="Cy"), person("Cy")), 9e3, False),
+        ((person("Bo", license="", supervisor="Zed"),), 9e3, False),
+        (
+            tuple(person(a, license="", supervisor=b) for a, b in (("Bo", "Cy"), ("Cy", "Bo"))),
+            9e3,
+            True,
+        ),
+    ],
+)
+def test_nobody_drives_or_sprays_on_half_of_the_papers(
+    crew: tuple[Applicator, ...], gvwr_lb: float, barred: bool
+) -> None:
+    names = "Ann; Bo" if len(crew) > 1 and crew[0].name == "Ann" else "Bo"
+    day = staffed(*crew, applicator=names, applicator_license="", gvwr_lb=gvwr_lb)
+    assert ("T1" in day.barred) == barred
+    assert list(check_people(plan_random(days.small_day()), day)) == []
+
+
+def test_a_spare_person_s_license_is_told_ahead() -> None:
+    day = staffed(person(), person("Spare", license_until=SOON_DAY))
+    assert [(row.level, row.text[:5]) for row in papers(day)] == [(SOON, "Spare")]
+
+
 def test_an_expired_business_license_holds_every_order() -> None:
     day = staffed(until=PAST)
     found = holds(day)

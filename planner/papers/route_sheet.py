@@ -16,6 +16,7 @@ from planner.day.fleet import Truck
 from planner.day.life import ahead_text
 from planner.day.orders import Order, WeatherHour
 from planner.day.places import Property
+from planner.papers.container_label import taken_texts
 from planner.papers.directions import way_text
 from planner.papers.fill_table import near_text
 from planner.papers.lookup import (
@@ -222,6 +223,8 @@ def _cautions(
             stops_of[text].append(seq)
     shared = {text: at for text, at in stops_of.items() if len(at) > 1}
     own = {name: tuple(t for t in texts if t not in shared) for (_, name), texts in said.items()}
+    for name, text in taken_texts(truck_plan).items():
+        own[name] = (*own.get(name, ()), text)
     return shared, own
 
 
