@@ -9,7 +9,7 @@ from __future__ import annotations
 import pytest
 
 from planner.exports.rows import hours_text
-from planner.exports.times import PLANNED, RECORDED, TimeRow, Worked, time_rows
+from planner.exports.times import PLANNED, RECORDED, TimeRow, Worked, time_rows, with_weeks
 from planner.plan.model import Plan
 from planner.records.current import CORRECTED, SPRAYED
 from planner.records.store import Event
@@ -51,6 +51,37 @@ def test_recorded_times_move_report_and_release(plan: Plan) -> None:
     # Somebody's earlier order says nothing of when the last one ended.
     half = only(plan, last_min=leave - 40, ended=frozenset({"O9"}))
     assert half.release == planned.release
+
+
+def _worked(day: str, hours: float, driver: str = "Ann", truck: str = "T1") -> TimeRow:
+    """On duty from 6:00 on, without lunch."""
+    release = hours_text(360 + hours * 60)
+    return TimeRow(day, truck, driver, "", "06:00", release, 0.0, hours, 1.0, "", "", PLANNED)
+
+
+def test_the_week_s_hours_by_hand() -> None:
+    """49 CFR 395.3(b): 60 h in 7 days, 70 h in 8; (c): 34 h off start anew (FMCSA's safety planner,
+    read 2026-11-27)."""
+    days = [f"2027-05-{day:02d}" for day in range(3, 12)]
+    rows = with_weeks([_worked(day, 9.0) for day in days])
+    assert [row.hours_7_days for row in rows] == [9, 18, 27, 36, 45, 54, 63, 63, 63]
+    assert [row.hours_8_days for row in rows[-2:]] == [72, 72]
+    assert [row.over for row in rows[5:8]] == [
+        "",
+        "over 60 h in 7 days",
+        "over 60 h in 7 days; over 70 h in 8 days",
+    ]
+    # Home at 16:00, out again at 6:00 of the second day after: 38 h. At 20:30: 33.5 h.
+    rested = with_weeks([_worked("2027-05-03", 10.0), _worked("2027-05-05", 8.0)])
+    assert rested[1].hours_7_days == 8.0
+    late = with_weeks([_worked("2027-05-03", 14.5), _worked("2027-05-05", 8.0)])
+    assert late[1].hours_7_days == 22.5
+    # A person counts on whatever truck, and alone or with another.
+    shared = with_weeks(
+        [_worked("2027-05-03", 9.0, "Bo"), _worked("2027-05-04", 9.0, "Ann and bo", "T2")]
+    )
+    assert [row.hours_7_days for row in shared] == [9.0, 18.0]
+    assert with_weeks([_worked("2027-05-03", 9.0, "")])[0].hours_7_days == 9.0
 
 
 def test_the_last_word_on_each_order_counts() -> None:

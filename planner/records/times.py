@@ -2,30 +2,38 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterable
 from pathlib import Path
 
-from planner.exports.times import TimeRow, Worked, time_rows
+from planner.exports.times import WEEKS, TimeRow, Worked, time_rows, with_weeks
 from planner.plan.document import from_json
 from planner.records.current import SPRAYED, current, kind_of
 from planner.records.outcome import store_path
 from planner.records.plans import plans_of_record
 from planner.records.store import Event, Store
 
+LOOK_BACK_DAYS = max(days for days, _ in WEEKS) - 1
+
 
 def recorded_times(workbook: Path, period: str) -> tuple[TimeRow, ...]:
     """Rows of every date of a year or month ('' = all) with a plan of record, by that plan and by
-    what is recorded. Raises StoreError, PlanFileError."""
+    what is recorded, with each driver's sums of the week. Raises StoreError, PlanFileError."""
     until = f"{period}-~" if period else "9999"
+    first = period
+    if period:
+        # A week's sum reaches back over the period's first day.
+        begin = dt.date.fromisoformat(f"{period}-01-01"[:10])
+        first = (begin - dt.timedelta(days=LOOK_BACK_DAYS)).isoformat()
     rows: list[TimeRow] = []
-    for date, day in plans_of_record(workbook, period, until).items():
+    for date, day in plans_of_record(workbook, first, until).items():
         if day.of_record is None:
             continue
         with Store(store_path(workbook)) as store:
             text = store.plan_text(day.of_record.sha256)
             worked = worked_of(store.events(date, f"{date}~"))
         rows += time_rows(from_json(text), worked)
-    return tuple(rows)
+    return tuple(row for row in with_weeks(rows) if row.date.startswith(period))
 
 
 def worked_of(events: Iterable[Event]) -> dict[str, Worked]:
