@@ -5,6 +5,7 @@ from __future__ import annotations
 import random
 from dataclasses import replace
 from datetime import date
+from html import unescape
 from types import SimpleNamespace
 from typing import cast
 
@@ -16,9 +17,11 @@ from planner.day.day import Day, day_of
 from planner.day.orders import PastApplication, WeatherHour
 from planner.day.products import Form, ProductRate
 from planner.mixing.jar import jar_amounts, wants_jar_test
-from planner.mixing.packets import Room, packet_texts
-from planner.mixing.recipes import recipe
+from planner.mixing.packets import gal_of_a_packet, packet_texts
+from planner.mixing.recipes import recipe, recipes
 from planner.papers.container_label import container_label
+from planner.papers.packet import packet_pages
+from planner.papers.whole_packets import with_whole_packets
 from planner.plan.audit.rules_held_words import check_held_words
 from planner.plan.audit.rules_holds import Holds
 from planner.plan.audit.strength import strength
@@ -28,6 +31,7 @@ from planner.units import parse_amount, parse_rate
 from tests import days
 from tests.audit_holds import audited_codes
 from tests.golden_papers import golden
+from tests.random_plans import plan_random
 
 
 def rate_day(grass: str, rate: str, target: str, *rows: tuple[str, str, str]) -> Day:
@@ -164,20 +168,50 @@ def test_a_jar_holds_the_tank_s_proportions() -> None:
     assert wanted == {"DRY": False, "FLUID": True, "IRON": True, "ALONE": False}
 
 
-def test_packets_go_in_whole() -> None:
-    """8 oz by weight are 0.5 lb; 0.02 lb to the gallon: a packet makes 25 gal."""
-    bag = days.product(
-        "p", "g", "3 oz wt/1000 sq ft", form=Form.DRY, packet=parse_amount("8 oz wt")
-    )
-    book = days.workbook(products=(bag,), mixes=(days.mix("M", 2.0, p="0.64 oz wt/1000 sq ft"),))
-    rooms = (Room(56.0, 80.0), Room(50.0, 80.0), Room(56.0, 70.0))
-    (text,) = packet_texts(book, recipe(book, "M"), rooms)
-    assert text.endswith(
-        "one makes 25.0 gal of this mix. Fill 1: 3 packets make 75.0 gal in place of 56; take 1.34 "
-        "times the water and every other product. Fill 2: 2 packets. Fill 3: 2 packets make 50.0 "
-        "gal in place of 56; take 0.89 times the water and every other product. One more does not "
-        "fit: 6.0 gal are missing, ask the office."
-    )
+def test_a_packet_makes_as_many_gallons_as_keep_it_within_the_label() -> None:
+    """8 oz by weight are 0.5 lb; 0.02 lb to the gallon: a packet makes 25 gal; at the label's most
+    25 / 0.985 with a meter that shows 1.5 % too much."""
+    for most, gal in (("3 oz wt/1000 sq ft", 25.0), ("0.64 oz wt/1000 sq ft", 25.4)):
+        bag = days.product("p", "g", most, form=Form.DRY, packet=parse_amount("8 oz wt"))
+        mix = days.mix("M", 2.0, p="0.64 oz wt/1000 sq ft")
+        book = days.workbook(products=(bag,), mixes=(mix,))
+        made = recipe(book, "M")
+        assert gal_of_a_packet(book, made) == gal
+        assert f"one to {gal} gal of this mix" in packet_texts(book, made)[0]
+
+
+def test_packets_go_in_whole_and_what_is_over_rides_along() -> None:
+    """0.4 lb per 3 gal: 2 lb make 15 gal."""
+    day = days.small_day()
+    products = dict(day.workbook.products)
+    products["urea"] = replace(products["urea"], packet=parse_amount("2 lb"))
+    day = replace(day, workbook=replace(day.workbook, products=products))
+    plan = plan_random(day)
+    told = with_whole_packets(plan, day, recipes(day.workbook))
+    seen = 0
+    for before, after in zip(plan.trucks, told.trucks, strict=True):
+        fills = [(f, g) for s, t in zip(before.stops, after.stops, strict=True)
+                 for f, g in zip(s.fills, t.fills, strict=True)]  # fmt: skip
+        for planned, fill in fills:
+            if fill.mix_id != "FEED":
+                assert fill == planned
+                continue
+            seen += 1
+            assert fill.gal % 15 == pytest.approx(0.0)
+            assert planned.level_after_gal - 1e-9 <= fill.level_after_gal
+            assert fill.level_after_gal <= planned.level_after_gal + 15
+            (urea,) = fill.measured
+            assert urea.amount <= fill.gal / 15 * 2 + 1e-9
+        # Before and filled are sprayed, in the hose and left, as on every sheet.
+        assert sum(after.end_gal.values()) - sum(before.end_gal.values()) == pytest.approx(
+            sum(g.gal - f.gal for f, g in fills)
+        )
+        truck = day.workbook.trucks[after.truck_id]
+        assert all(stop.weight_lb_after <= truck.gvwr_lb for stop in after.stops)
+    assert seen
+    page = unescape(packet_pages(plan, day, {}, "", "0")["packets.html"])
+    assert "of 2 lb that go in whole, one to 15.0 gal" in page
+    assert "DOES NOT AGREE" not in page
 
 
 def test_a_container_says_what_is_in_it() -> None:

@@ -44,8 +44,9 @@ class Strip:
     def text(self) -> str:
         """For the crew: 'Leave 10 ft along the water (120 ft of border, 1,200 sq ft)'."""
         why = f": {self.why}" if self.why else ""
+        what = self.name.removeprefix("the ")
         return (
-            f"Leave {self.width_ft:g} ft along the {self.name} ({self.length_ft:,.0f} ft of "
+            f"Leave {self.width_ft:g} ft along the {what} ({self.length_ft:,.0f} ft of "
             f"border, {self.area_ft2:,.0f} sq ft{why})"
         )
 

@@ -78,7 +78,7 @@ def measured_fill(
     label_most = {
         name: most
         for name, one in products.items()
-        if (most := _most_per_gal(one, recipe.carrier_gal_per_1000_ft2)) is not None
+        if (most := label_most_per_gal(one, recipe.carrier_gal_per_1000_ft2)) is not None
     }
     strong = {part.product_id: part.amount_per_gal * ROUNDING / sure for part in recipe.parts}
 
@@ -160,7 +160,7 @@ def _metered(water_gal: float, room_gal: float, gal: float) -> float:
     return up if fits else math.floor(steps + 1e-6) * METER_STEP_GAL
 
 
-def _most_per_gal(product: Product, carrier_gal_per_1000_ft2: float) -> float | None:
+def label_most_per_gal(product: Product, carrier_gal_per_1000_ft2: float) -> float | None:
     """The label's most as product in a gallon of mix; None where it cannot be compared."""
     most = product.rate_most
     try:

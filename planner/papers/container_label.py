@@ -67,19 +67,16 @@ def uses(truck_plan: TruckPlan) -> dict[tuple[int, str], dict[int, float]]:
 
 
 def taken_texts(truck_plan: TruckPlan) -> dict[str, str]:
-    """By the order whose lawn takes mix that was caught: what to spray from the container."""
+    """By the order whose lawn takes mix that was caught: '3.1 gal of stop 2'."""
     texts: dict[str, list[str]] = {}
     mix_of = {(s.seq, work.order_id): work.displaced_mix_id for s, work in works(truck_plan)}
     taker = {(s.seq, work.mix_id): work.order_id for s, work in reversed(list(works(truck_plan)))}
     for (seq, order_id), lawns in uses(truck_plan).items():
         for lawn, gal in lawns.items():
             if (lawn, mix_of[seq, order_id]) in taker:
-                text = f"{gal_text(gal)} gal caught at stop {seq}"
+                text = f"{gal_text(gal)} gal of stop {seq}"
                 texts.setdefault(taker[lawn, mix_of[seq, order_id] or ""], []).append(text)
-    return {
-        name: f"Spray the {' and '.join(some)} here first, that much less from the hose"
-        for name, some in texts.items()
-    }
+    return {name: " and ".join(some) for name, some in texts.items()}
 
 
 def use_text(day: Day, mix_id: str, caught: Mapping[int, Mapping[int, float]]) -> str:
@@ -92,6 +89,6 @@ def use_text(day: Day, mix_id: str, caught: Mapping[int, Mapping[int, float]]) -
             what = f"stop {seq}'s" if len(lawns) == 1 else f"{gal_text(gal)} gal of stop {seq}'s"
             at = f"at stop {lawn} ({gal / per_1000 * 1000:,.0f} ft2)"
             parts.append(
-                f"{what} {'another day, where the labels allow' if lawn == NO_LAWN else at}"
+                f"{what} {'on another day where the labels allow' if lawn == NO_LAWN else at}"
             )
     return f"Spray it at its own rate, that much less from the hose: {', '.join(parts)}."

@@ -19,6 +19,10 @@ PLAN_ROUNDING = 1e-6
 """plan.json keeps six decimals: a step of a jug may stand half of the last one too low."""
 
 
+PACKETS_TEXT = "drop the packets in whole and unopened, with dry gloves, while the agitation runs."
+"""In place of stirring a powder in a pail (common practice, no source)."""
+
+
 @dataclass(frozen=True)
 class FillStep:
     """One line of a fill. product: name of what is added, '' for water and waiting; text: the
@@ -81,5 +85,10 @@ def _product_step(day: Day, line: AdditionStep, part: ProductAmount, exact: floa
     product = day.workbook.products[part.product_id]
     text = line.text.removeprefix(product.name).lstrip(": ")
     exact_text = practical_amount(exact, product.unit).exact_text
-    shown = measured_text(product, part.amount) if product.packet is None else "whole packets"
+    shown = measured_text(product, part.amount)
+    if product.packet is not None:
+        count = round(exact / product.packet.base)
+        shown = f"{count} {'packet' if count == 1 else 'packets'}"
+        exact_text = practical_amount(count * product.packet.base, product.unit).exact_text
+        text = PACKETS_TEXT
     return FillStep(product.name, text, shown, exact_text)

@@ -11,7 +11,7 @@ from planner.day.products import Product, Scope
 from planner.mixing.addition import mixing_notes
 from planner.mixing.hydraulics import gun_supply
 from planner.mixing.jar import jar_amounts, wants_jar_test
-from planner.mixing.packets import Room, packet_texts
+from planner.mixing.packets import packet_texts
 from planner.mixing.recipes import Recipe
 from planner.mixing.separation import separation
 from planner.papers.cautions import RINSE_HOSE
@@ -161,6 +161,7 @@ def _sheet(
     cleaning = next(
         (c for c in fresh.cleaning if c.compartment_id == compartment.compartment_id), None
     )
+    check = _sum_check(truck_plan, compartment)
     mates = tuple(
         (row.position, row.compartment_id, _loaded_name(day, truck_plan, row.compartment_id))
         for row in truck.compartments
@@ -202,13 +203,11 @@ def _sheet(
         first_aid=tuple((one.name, one.first_aid) for one in products if one.first_aid),
         water_notes=tuple(f"{one.name}: {one.water_note}" for one in products if one.water_note),
         jar=jar_amounts(day.workbook, recipe) if wants_jar_test(day.workbook, mix_id) else (),
-        packets=packet_texts(
-            day.workbook, recipe, _rooms(truck_plan, truck, compartment, recipe.density_lb_per_gal)
-        ),
+        packets=(*packet_texts(day.workbook, recipe), *_missing(check, compartment)),
         gun_text=supply.text,
         gun_warnings=supply.warnings,
         serves=stop_numbers(_stops_served(fresh, compartment.compartment_id)),
-        check=_sum_check(truck_plan, compartment),
+        check=check,
     )
 
 
@@ -251,22 +250,11 @@ def _fills(
     return tuple(entries)
 
 
-def _rooms(
-    truck_plan: TruckPlan, truck: Truck, compartment: Compartment, density_lb_per_gal: float
-) -> tuple[Room, ...]:
-    """Each fill, and what may go in instead: more rides along to the end of the day."""
-    rooms = []
-    most = truck_plan.fill_to_gal.get(compartment.compartment_id, compartment.capacity_gal)
-    for row, stop in enumerate(truck_plan.stops):
-        for fill in stop.fills:
-            if fill.compartment_id == compartment.compartment_id:
-                heaviest = max(one.weight_lb_after for one in truck_plan.stops[row:])
-                more = min(
-                    (truck.gvwr_lb - heaviest) / density_lb_per_gal,
-                    most - fill.level_after_gal,
-                )
-                rooms.append(Room(fill.gal, fill.gal + max(0.0, more)))
-    return tuple(rooms)
+def _missing(check: SumCheck, compartment: Compartment) -> tuple[str, ...]:
+    """Where one packet more does not go in."""
+    gal = compartment.heel_gal - check.left_gal
+    text = f"One packet more does not fit: {gal:.1f} gal are missing, ask the office."
+    return (text,) if gal > AGREES_GAL else ()
 
 
 def _stops_served(truck_plan: TruckPlan, compartment_id: str) -> list[int]:

@@ -21,6 +21,7 @@ from planner.papers.pick_list import pick_list
 from planner.papers.pictures import BAR_WIDTH, CHART_HEIGHT, time_axis
 from planner.papers.render import render
 from planner.papers.route_sheet import route_sheet
+from planner.papers.whole_packets import with_whole_packets
 from planner.plan.model import Plan
 from planner.roads.travel import Leg
 
@@ -51,6 +52,8 @@ def packet_pages(
     them.
     Raises KeyError when the plan names a truck or mix that the day does not have.
     """
+    kitchen = recipes(day.workbook)
+    plan = with_whole_packets(plan, day, kitchen)
     names = truck_files(truck_plan.truck_id for truck_plan in plan.trucks)
     out = [row for row in plan.trucks if row.stops or plan.again]
     common: dict[str, object] = {
@@ -88,7 +91,6 @@ def packet_pages(
         pages[LEAVE_BEHIND] = render(
             "leave_behind.html", **common, slips=slips(plan, day), trucks=day.workbook.trucks
         )
-    kitchen = recipes(day.workbook)
     common["marks"] = marks_of(changed)
     packets: list[dict[str, object]] = [
         {

@@ -50,7 +50,8 @@ class MixLine:
 class WorkLine:
     """One order done at a stop. draws: (valve position, compartment, gallons);
     displaced: name of the mix pushed out of the hose, '' when none; leave: strips that stay
-    unsprayed and cautions of this stop alone, '' when none."""
+    unsprayed and cautions of this stop alone, '' when none; caught: mix that was caught
+    from a hose and is sprayed here, '' = none."""
 
     work: Work
     mix: str
@@ -60,6 +61,7 @@ class WorkLine:
     note: str
     windows: str
     leave: str
+    caught: str = ""
 
 
 @dataclass(frozen=True)
@@ -140,9 +142,19 @@ def route_sheet(truck_plan: TruckPlan, day: Day, legs: Mapping[tuple[str, int], 
     visits = {stop.seq for stop in truck_plan.stops if stop.kind == "visit"}
     forecast = Forecast(day.weather)
     shared, own = _cautions(truck_plan, day, forecast)
+    caught = taken_texts(truck_plan)
+    rows = _rows(truck_plan, truck, day, legs, town, forecast, own)
     return RouteSheet(
         mixes=mixes,
-        rows=_rows(truck_plan, truck, day, legs, town, forecast, own),
+        rows=tuple(
+            replace(
+                row,
+                works=tuple(
+                    replace(one, caught=caught.get(one.work.order_id, "")) for one in row.works
+                ),
+            )
+            for row in rows
+        ),
         town=town,
         cleaning=tuple(
             (
@@ -222,9 +234,12 @@ def _cautions(
         if seq not in stops_of.setdefault(text, []):
             stops_of[text].append(seq)
     shared = {text: at for text, at in stops_of.items() if len(at) > 1}
-    own = {name: tuple(t for t in texts if t not in shared) for (_, name), texts in said.items()}
-    for name, text in taken_texts(truck_plan).items():
-        own[name] = (*own.get(name, ()), text)
+    own: dict[str, tuple[str, ...]] = {}
+    heard: set[tuple[int, str]] = set()
+    for (seq, name), texts in said.items():
+        # A stop hears it once, however many orders it has.
+        own[name] = tuple(t for t in texts if t not in shared and (seq, t) not in heard)
+        heard |= {(seq, text) for text in texts}
     return shared, own
 
 

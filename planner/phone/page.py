@@ -18,6 +18,7 @@ from planner.papers.mix_sheet import mix_sheets
 from planner.papers.packet import date_text
 from planner.papers.render import render
 from planner.papers.route_sheet import route_sheet
+from planner.papers.whole_packets import with_whole_packets
 from planner.phone.leg_map import Backdrop
 from planner.phone.screens import gear, rows_to_write, stop_screens
 from planner.plan.model import Plan
@@ -83,7 +84,7 @@ def phone_pages(
     changed = change_lines(plan, day)
     steps_of = {row.truck_id: row.steps for row in truck_days(plan, checksum, book, book)}
     pages = {}
-    for truck_plan in plan.trucks:
+    for truck_plan in with_whole_packets(plan, day, kitchen).trucks:
         name = truck_plan.truck_id
         if not truck_plan.stops or name not in steps_of or only not in ("", name):
             continue
