@@ -122,7 +122,7 @@ def test_the_sheet_dates_what_hung_overnight_and_the_lawn_says_what_it_takes() -
     assert first.displaced_mix_id == "KILL"
     assert f"mixed before {days.DAY}. burndown" in page
     for name, text in taken_texts(plan.trucks[0]).items():
-        assert f"{text} first" in page, name
+        assert f"takes {text}" in page, name
 
 
 def test_caught_mix_goes_to_the_next_lawns_that_take_it() -> None:

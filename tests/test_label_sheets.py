@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import random
 from dataclasses import replace
 from datetime import date
@@ -18,15 +19,16 @@ from planner.day.orders import PastApplication, WeatherHour
 from planner.day.products import Form, ProductRate
 from planner.mixing.jar import jar_amounts, wants_jar_test
 from planner.mixing.packets import gal_of_a_packet, packet_texts
-from planner.mixing.recipes import recipe, recipes
+from planner.mixing.recipes import recipe
 from planner.papers.container_label import container_label
 from planner.papers.packet import packet_pages
-from planner.papers.whole_packets import with_whole_packets
 from planner.plan.audit.rules_held_words import check_held_words
 from planner.plan.audit.rules_holds import Holds
 from planner.plan.audit.strength import strength
 from planner.plan.audit.weather import openings
 from planner.plan.model import NotDone, Plan
+from planner.plan.whole_packets import with_whole_packets
+from planner.records.sheet import actuals_sheet
 from planner.units import parse_amount, parse_rate
 from tests import days
 from tests.audit_holds import audited_codes
@@ -187,7 +189,7 @@ def test_packets_go_in_whole_and_what_is_over_rides_along() -> None:
     products["urea"] = replace(products["urea"], packet=parse_amount("2 lb"))
     day = replace(day, workbook=replace(day.workbook, products=products))
     plan = plan_random(day)
-    told = with_whole_packets(plan, day, recipes(day.workbook))
+    told = with_whole_packets(plan, day.workbook)
     seen = 0
     for before, after in zip(plan.trucks, told.trucks, strict=True):
         fills = [(f, g) for s, t in zip(before.stops, after.stops, strict=True)
@@ -209,6 +211,9 @@ def test_packets_go_in_whole_and_what_is_over_rides_along() -> None:
         truck = day.workbook.trucks[after.truck_id]
         assert all(stop.weight_lb_after <= truck.gvwr_lb for stop in after.stops)
     assert seen
+    rows = csv.DictReader(actuals_sheet(plan, day, "0" * 64).lstrip("\ufeff").splitlines())
+    written = [float(row["planned_gal"]) for row in rows if row["what"] == "fill"]
+    assert written == [f.gal for t in told.trucks for s in t.stops for f in s.fills]
     page = unescape(packet_pages(plan, day, {}, "", "0")["packets.html"])
     assert "of 2 lb that go in whole, one to 15.0 gal" in page
     assert "DOES NOT AGREE" not in page

@@ -18,10 +18,10 @@ from planner.papers.mix_sheet import mix_sheets
 from planner.papers.packet import date_text
 from planner.papers.render import render
 from planner.papers.route_sheet import route_sheet
-from planner.papers.whole_packets import with_whole_packets
 from planner.phone.leg_map import Backdrop
 from planner.phone.screens import gear, rows_to_write, stop_screens
 from planner.plan.model import Plan
+from planner.plan.whole_packets import with_whole_packets
 from planner.records.day_log import truck_days
 from planner.records.sheet import COLUMNS, WIND_FROM, plan_mark
 from planner.roads.travel import Leg, RoadStretch
@@ -84,7 +84,7 @@ def phone_pages(
     changed = change_lines(plan, day)
     steps_of = {row.truck_id: row.steps for row in truck_days(plan, checksum, book, book)}
     pages = {}
-    for truck_plan in with_whole_packets(plan, day, kitchen).trucks:
+    for truck_plan in with_whole_packets(plan, book).trucks:
         name = truck_plan.truck_id
         if not truck_plan.stops or name not in steps_of or only not in ("", name):
             continue

@@ -1,6 +1,6 @@
 """Fills of a mix with water-soluble packets, made so that the packets come out even.
 
-Packets are not opened or cut, so the papers tell the crew a fill that whole ones make, as near to
+Packets are not opened or cut, so papers and records have a fill that whole ones make, as near to
 the plan's as its compartment and the truck's rating allow. What is over rides along, and the next
 fill of the compartment needs less. The plan itself keeps its gallons.
 """
@@ -11,34 +11,36 @@ import math
 from collections.abc import Mapping
 from dataclasses import replace
 
-from planner.day.day import Day
+from planner.day.day import Workbook
 from planner.day.fleet import Truck
 from planner.mixing.measures import measured_fill
 from planner.mixing.packets import gal_of_a_packet
-from planner.mixing.recipes import Recipe
+from planner.mixing.recipes import Recipe, recipes
 from planner.plan.model import Fill, Plan, Stop, TruckPlan
 
 
-def with_whole_packets(plan: Plan, day: Day, kitchen: Mapping[str, Recipe]) -> Plan:
-    """The plan with such fills; itself where no mix of the day comes in packets. Raises KeyError
-    for a truck or mix that the day does not have."""
+def with_whole_packets(plan: Plan, book: Workbook) -> Plan:
+    """The plan with such fills; itself where no product comes in packets. Raises KeyError for a
+    truck or mix that the workbook does not have."""
+    if not any(product.packet for product in book.products.values()):
+        return plan
+    kitchen = recipes(book)
     gal_of = {
         name: gal
-        for name in day.workbook.mixes
-        if name in kitchen and (gal := gal_of_a_packet(day.workbook, kitchen[name])) is not None
+        for name, made in kitchen.items()
+        if (gal := gal_of_a_packet(book, made)) is not None
     }
-    if not gal_of:
-        return plan
-    return replace(
-        plan,
-        trucks=tuple(_whole(one, day, kitchen, gal_of) for one in plan.trucks),
-    )
+    trucks = tuple(_whole(one, book, kitchen, gal_of) for one in plan.trucks)
+    return replace(plan, trucks=trucks)
 
 
 def _whole(
-    truck_plan: TruckPlan, day: Day, kitchen: Mapping[str, Recipe], gal_of: Mapping[str, float]
+    truck_plan: TruckPlan,
+    book: Workbook,
+    kitchen: Mapping[str, Recipe],
+    gal_of: Mapping[str, float],
 ) -> TruckPlan:
-    truck = day.workbook.trucks[truck_plan.truck_id]
+    truck = book.trucks[truck_plan.truck_id]
     over: dict[str, float] = {}
     heavier = 0.0
     stops: list[Stop] = []
@@ -57,7 +59,7 @@ def _whole(
             extra = before + gal - fill.level_after_gal
             heavier += (extra - over.get(fill.compartment_id, 0.0)) * density
             over[fill.compartment_id] = extra
-            fills.append(_fill(fill, before, gal, truck, day, kitchen[fill.mix_id]))
+            fills.append(_fill(fill, before, gal, truck, book, kitchen[fill.mix_id]))
         weight = stop.weight_lb_after + (0.0 if stop.done else heavier)
         stops.append(replace(stop, fills=tuple(fills), weight_lb_after=weight))
     ends = {name: gal + over.get(name, 0.0) for name, gal in truck_plan.end_gal.items()}
@@ -76,11 +78,11 @@ def _packets(gal: float, room_gal: float, packet_gal: float) -> int:
 
 
 def _fill(
-    fill: Fill, before_gal: float, gal: float, truck: Truck, day: Day, recipe: Recipe
+    fill: Fill, before_gal: float, gal: float, truck: Truck, book: Workbook, recipe: Recipe
 ) -> Fill:
     share = gal / fill.gal
     tank = truck.compartment(fill.compartment_id)
-    told = measured_fill(day.workbook, recipe, tank, before_gal, gal)
+    told = measured_fill(book, recipe, tank, before_gal, gal)
     return replace(
         fill,
         gal=gal,
