@@ -54,7 +54,10 @@ def _whole(
             density = fill.weight_lb / fill.gal
             free_lb = truck.gvwr_lb - max(s.weight_lb_after for s in truck_plan.stops[at:])
             before = fill.level_before_gal + over.get(fill.compartment_id, 0.0)
-            room = _room(truck, fill, before, max(0.0, free_lb - heavier) / density)
+            name = fill.compartment_id
+            most = truck_plan.fill_to_gal.get(name, truck.compartment(name).capacity_gal)
+            more = max(0.0, free_lb - heavier) / density
+            room = min(most, fill.level_after_gal + more) - before
             gal = _packets(fill.level_after_gal - before, room, packet_gal) * packet_gal
             extra = before + gal - fill.level_after_gal
             heavier += (extra - over.get(fill.compartment_id, 0.0)) * density
@@ -64,11 +67,6 @@ def _whole(
         stops.append(replace(stop, fills=tuple(fills), weight_lb_after=weight))
     ends = {name: gal + over.get(name, 0.0) for name, gal in truck_plan.end_gal.items()}
     return replace(truck_plan, stops=tuple(stops), end_gal=ends)
-
-
-def _room(truck: Truck, fill: Fill, before_gal: float, free_gal: float) -> float:
-    tank = truck.compartment(fill.compartment_id)
-    return min(tank.capacity_gal - before_gal, fill.level_after_gal - before_gal + free_gal)
 
 
 def _packets(gal: float, room_gal: float, packet_gal: float) -> int:
