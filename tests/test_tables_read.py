@@ -249,6 +249,40 @@ def test_own_columns_and_files_with_an_underscore_are_passed_over(book: Path) ->
     assert set(good(book).properties) == {"A", "B"}
 
 
+@pytest.mark.parametrize("other", ["a", "Ａ", "A\u200b"])
+def test_names_that_look_the_same_are_two_rows_of_one(book: Path, other: str) -> None:
+    change(book, "properties", "B,B. Birch", f"{other},B. Birch")
+    change(book, "orders", ",B,", f",{other},")
+    change(book, "history", "\nB,", f"\n{other},")
+    assert places(read_workbook(book).problems) == [("properties.csv", 3, "property", "KEY-1")]
+
+
+@pytest.mark.parametrize("other", ["1.0", "01"])
+def test_numbers_that_a_spreadsheet_takes_for_the_same(book: Path, other: str) -> None:
+    change(book, "orders", "2,B,weeds", f"{other},B,weeds")
+    found = read_workbook(book).problems
+    assert places(found) == [("orders.csv", 3, "order", "KEY-1")]
+    assert "row 2 is nearly the same: '1'" in found[0].message
+
+
+def test_a_column_without_a_header_is_not_passed_over(book: Path) -> None:
+    change(book, "properties", "grass", "")
+    found = read_workbook(book).problems
+    assert ("column H has cells" in found[0].message, found[0].found) == (True, "tall fescue")
+    change(book, "properties", "tall fescue", "")
+    change(book, "properties", "9000,blue,", "9000,,")
+    assert ("properties.csv", 1, None, "COL-1") not in places(read_workbook(book).problems)
+
+
+@pytest.mark.parametrize("cells", ["H1:I1", "I1:I2"])
+def test_a_merged_header_is_told(tmp_path: Path, cells: str) -> None:
+    path = excel_of(BASE, tmp_path / "book.xlsx")
+    book = openpyxl.load_workbook(path)
+    book["properties"].merge_cells(cells)
+    book.save(path)
+    assert ("properties", 1, None, "CELL-4") in places(read_workbook(path).problems)
+
+
 def test_a_bad_row_takes_no_other_with_it(book: Path) -> None:
     change(book, "properties", "6000", "lots")
     change(book, "orders", "2,B,weeds", "2,B,wedes")

@@ -188,6 +188,8 @@ class AddressBook:
         parsed = parse_address(question.address)
         if not parsed.readings:
             return _not_found("the address is blank")
+        if not parsed.number and parsed.street.isdecimal():
+            return _not_found("a number alone names no street")
         meant = [
             one
             for reading in parsed.readings

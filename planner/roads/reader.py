@@ -7,6 +7,7 @@ nodes lie in a temporary file that the system pages in as needed; memory holds w
 
 from __future__ import annotations
 
+import tempfile
 from array import array
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from contextlib import contextmanager
@@ -66,6 +67,11 @@ def _told(path: Path, faults: tuple[type[Exception], ...]) -> Iterator[None]:
     try:
         yield
     except faults as error:
+        if "resize file" in str(error):
+            raise RoadError(
+                f"there is no room to read the road extract {path.name}: make room on the disk of "
+                f"the temporary folder {tempfile.gettempdir()}, or name another with TMPDIR"
+            ) from error
         raise RoadError(f"the road extract {path.name} cannot be read: {error}") from error
 
 
@@ -74,6 +80,15 @@ def _each(path: Path, things: Iterable[Thing]) -> Iterator[Thing]:
     that looks at a thing stay loud."""
     with _told(path, _UNREADABLE):
         yield from things
+
+
+def _tags(tags: osmium.osm.TagList) -> dict[str, str]:
+    """What mappers wrote, without signs that steer a terminal or turn a line round."""
+    found = dict(tags)
+    for key, text in found.items():
+        if not text.isprintable():
+            found[key] = " ".join("".join(c if c.isprintable() else " " for c in text).split())
+    return found
 
 
 def _locations(path: Path) -> osmium.NodeLocationsForWays:
@@ -128,7 +143,7 @@ def tagged_things(path: Path, keys: tuple[str, ...]) -> Iterator[Tagged]:
             assert isinstance(node, osmium.osm.Node)
             if node.location.valid():
                 point = (node.location.lat, node.location.lon)
-                yield Tagged(dict(node.tags), (node.id,), (point,), is_way=False)
+                yield Tagged(_tags(node.tags), (node.id,), (point,), is_way=False)
         ways = osmium.FileProcessor(str(path), osmium.osm.WAY).with_filter(KeyFilter(*keys))
         for way in _each(path, ways.with_filter(locations)):
             assert isinstance(way, osmium.osm.Way)
@@ -136,7 +151,7 @@ def tagged_things(path: Path, keys: tuple[str, ...]) -> Iterator[Tagged]:
             points = tuple((node.location.lat, node.location.lon) for node in known)
             if points:
                 ids = tuple(node.ref for node in known)
-                yield Tagged(dict(way.tags), ids, points, is_way=True)
+                yield Tagged(_tags(way.tags), ids, points, is_way=True)
         yield from _tagged_areas(path, keys, locations)
 
 
@@ -150,7 +165,7 @@ def _tagged_areas(
     relations = osmium.FileProcessor(str(path), osmium.osm.RELATION).with_filter(KeyFilter(*keys))
     for relation in _each(path, relations):
         assert isinstance(relation, osmium.osm.Relation)
-        tags = dict(relation.tags)
+        tags = _tags(relation.tags)
         if tags.get("type") in ("multipolygon", "building"):
             ways = [one.ref for one in relation.members if one.type == "w" and one.role != "inner"]
             for way_id in ways:
@@ -177,7 +192,7 @@ def _read(path: Path, clip: Box | None, gone: Collection[str]) -> RawNetwork:
     nodes = osmium.FileProcessor(str(path), osmium.osm.NODE).with_filter(locations)
     for node in _each(path, nodes.with_filter(KeyFilter("highway", "barrier", *NODE_LIMITS))):
         assert isinstance(node, osmium.osm.Node)
-        rule = node_rule(without(dict(node.tags), gone))
+        rule = node_rule(without(_tags(node.tags), gone))
         if rule is not None and _inside(node.location.x, node.location.y, clip):
             signs[node.id] = rule
     ways = _Ways(clip)
@@ -185,7 +200,7 @@ def _read(path: Path, clip: Box | None, gone: Collection[str]) -> RawNetwork:
     found = osmium.FileProcessor(str(path), osmium.osm.WAY).with_filter(keys)
     for way in _each(path, found.with_filter(locations)):
         assert isinstance(way, osmium.osm.Way)
-        ways.add(way, without(dict(way.tags), gone))
+        ways.add(way, without(_tags(way.tags), gone))
     if water_ways:
         found = osmium.FileProcessor(str(path), osmium.osm.WAY).with_filter(IdFilter(water_ways))
         for way in _each(path, found.with_filter(locations)):
@@ -294,7 +309,7 @@ def _read_relations(path: Path, gone: Collection[str]) -> tuple[list[TurnRule], 
     )
     for relation in _each(path, found):
         assert isinstance(relation, osmium.osm.Relation)
-        tags = dict(relation.tags)
+        tags = _tags(relation.tags)
         members = [(member.type, member.role, member.ref) for member in relation.members]
         if tags.get("natural") == "water":
             water_ways += [ref for kind, role, ref in members if kind == "w" and role != "inner"]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+import unicodedata
 from collections import Counter
 from collections.abc import Iterator
 
@@ -10,6 +12,8 @@ from planner.tables.columns import REQUIRED_TABLES, columns_of, key_columns
 from planner.tables.rows import Tables
 from planner.tables.text import did_you_mean
 from planner.units import Rate
+
+_WHOLE_NUMBER = re.compile(r"0*(\d+)(?:\.0*)?")
 
 PAIRS = (
     ("sites", "open", "close"),
@@ -49,28 +53,40 @@ def check_tables_have_rows(tables: Tables) -> Iterator[Problem]:
 
 
 def check_keys_are_unique(tables: Tables) -> Iterator[Problem]:
-    """KEY-1: a second row with the key of an earlier one."""
+    """KEY-1: a second row with the key of an earlier one, or with one that a spreadsheet or an eye
+    takes for the same: 500 and 500.0, A and a, one letter in two encodings."""
     for name, table in tables.by_name.items():
         keys = [key for key in table.cells.keys if key is not None]
-        if len(set(keys)) == len(keys):
+        if len(set(map(_as_seen, keys))) == len(keys):
             continue
-        first: dict[str, int] = {}
+        first: dict[str, tuple[int, str]] = {}
         columns = key_columns(name)
         for row in table.rows:
             key = row.key
             if key is None:
                 continue
-            if key in first:
+            number, other = first.setdefault(_as_seen(key), (row.number, key))
+            if number != row.number:
                 what = columns[0] if len(columns) == 1 else " and ".join(columns)
+                message = f"the same {what} is in row {number}"
+                if other != key:
+                    message = f"the {what} of row {number} is nearly the same: '{other}'"
                 yield row.problem(
                     columns[-1],
                     "KEY-1",
-                    f"the same {what} is in row {first[key]}",
+                    message,
                     "give each row its own, or remove the one that is too many",
                     found=key.replace("/", " / "),
                 )
-            else:
-                first[key] = row.number
+
+
+def _as_seen(key: str) -> str:
+    """A key as an eye or a spreadsheet takes it."""
+    if not key.isascii():
+        key = unicodedata.normalize("NFKC", key)
+    plain = key.casefold()
+    match = _WHOLE_NUMBER.fullmatch(plain) if plain[:1].isdigit() else None
+    return match[1] if match else plain
 
 
 def check_references(tables: Tables) -> Iterator[Problem]:

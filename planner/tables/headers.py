@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from planner.problems import Problem
 from planner.tables.columns import EVERY_OTHER, FORMER_NAMES, IGNORE, columns_of, table_names
 from planner.tables.csv_files import ROWS_SEARCHED_FOR_HEADER
-from planner.tables.sheets import Sheet
+from planner.tables.sheets import Sheet, column_letters
 from planner.tables.text import clean, did_you_mean, header_name
 
 ColumnMapping = Mapping[str, Mapping[str, str]]
@@ -68,6 +68,10 @@ def read_header(
         shown = clean(cell)
         if not shown or shown.startswith("_"):
             continue
+        if sheet.faults.get((number, place)) == "CELL-4":
+            cure = "unmerge them, and give each column its own header"
+            message = "the header is merged with other cells, whose column or row is not read"
+            problems.append(Problem(sheet.name, number, None, "CELL-4", message, shown, cure))
         word = header_name(shown)
         column = names.get(word, names.get(EVERY_OTHER))
         if column is None:
@@ -100,6 +104,9 @@ def read_header(
     )
     width = max((place + 1 for place, cell in enumerate(cells) if clean(cell)), default=0)
     problems += [_missing(table, sheet, number, name, cells) for name in missing]
+    if names.get(EVERY_OTHER) != IGNORE:
+        blank = [place for place in range(width) if not clean(cells[place])]
+        problems += filter(None, (_nameless(sheet, number, place) for place in blank))
     places = {
         column: tuple(found[word] for word in parts[column] if word in found)
         for column, found in joined.items()
@@ -147,6 +154,17 @@ def _unknown(
         f"{cure}{stop} Or map it in planner.toml under [columns.{table}], to 'ignore' if it is "
         "not for the planner, or name it with _ in front",
     )
+
+
+def _nameless(sheet: Sheet, number: int, place: int) -> Problem | None:
+    """A column with cells under a blank header; a merged header says so itself."""
+    below = (row[place] for at, row in sheet.rows if at > number and place < len(row))
+    found = next(filter(None, map(clean, below)), "")
+    if not found or sheet.faults.get((number, place - 1)) == "CELL-4":
+        return None
+    message = f"column {column_letters(place)} has cells and no header; it is not read"
+    cure = "give it a header, or name it with _ in front"
+    return Problem(sheet.name, number, None, "COL-1", message, found, cure)
 
 
 def _missing(table: str, sheet: Sheet, number: int, name: str, cells: tuple[str, ...]) -> Problem:

@@ -35,6 +35,21 @@ RESULTS = {
     "compare": ("compare", *USUAL["compare"][:-1]),
 }
 
+NODES = "".join(f'<node id="{number}" lat="40.5{number}" lon="-83.50"/>' for number in range(1, 5))
+WAY = '<way id="{0}"><nd ref="{1}"/><nd ref="{2}"/><tag k="highway" v="{3}"/></way>'
+ROADS = {
+    "is blank": "  ",
+    "is a page": "<html><body>Not found</body></html>",
+    "is cut": f'<osm version="0.6">{NODES}<way id="1"><nd re',
+    "holds nothing": '<osm version="0.6"/>',
+    "holds no ways": f'<osm version="0.6">{NODES}</osm>',
+    "holds no nodes": f'<osm version="0.6">{WAY.format(1, 1, 2, "residential")}</osm>',
+    "holds paths": f'<osm version="0.6">{NODES}{WAY.format(1, 1, 2, "footway")}</osm>',
+    "has a place that is no number": f'<osm version="0.6">{NODES}</osm>'.replace("-83.50", "nan"),
+    "has an id too large": f'<osm version="0.6">{NODES}</osm>'.replace('="1"', f'="{10**19}"'),
+}
+"""Extracts without a road, as XML (https://wiki.openstreetmap.org/wiki/OSM_XML)."""
+
 
 def cases() -> Iterator[Case]:
     """All of them."""
@@ -78,6 +93,10 @@ def cases() -> Iterator[Case]:
     yield Case(
         "orders.csv: an order without a name", ("check", "office"), _no_name, says=("CELL-1",)
     )
+    for how, text in ROADS.items():
+        for words in (("roads", "town.osm"), (*RESULTS["plan"], "new", "--roads", "town.osm")):
+            write = partial(_text, "town.osm", text)
+            yield Case(f"{words[0]}: town.osm {how}", words, write, says=("town.osm",))
     for words in (("new", "fresh.xlsx"), ("record", "kept", "--backup", "copy.sqlite"),
                   ("rounds", "office", "--date", DAY), (*RESULTS["compare"], "there")):  # fmt: skip
         full = {"file_bytes": 300}
