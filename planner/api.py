@@ -29,7 +29,7 @@ from planner.routing.problem import Effort, Progress, SolveOptions, StopToken, s
 from planner.tables.read import WorkbookReading
 
 DAY_EFFORT = Effort(count=450)
-"""As the command line's: well under 20 seconds for a branch's day of about 85 orders."""
+"""As the command line's: some 15 seconds of two cores for a branch's day of about 85 orders."""
 
 AFTERNOON_EFFORT = Effort(count=200)
 """For a running day, while crews wait."""

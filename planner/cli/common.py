@@ -35,7 +35,7 @@ EXIT_CODES = {
 """Exit code -> meaning, the same for every command."""
 
 DEFAULT_EFFORT_COUNT = 450
-"""Enough for a branch's day of about 85 orders in well under 20 seconds on one core."""
+"""Enough for a branch's day of about 85 orders: some 15 seconds of two cores."""
 
 AGAIN_EFFORT_COUNT = 200
 """For the rest of a running day, while crews wait: a few seconds of one core for a day of 100

@@ -92,7 +92,7 @@ class Tuning:
         2_000, "truck-days that each search remembers for the best day that they make together", 0
     )
     search_recombine_orders: int = _whole(
-        200, "days of more orders are put together at the end only, or it takes half of the time", 0
+        120, "days of more orders are put together at the end only, or it takes half of the time", 0
     )
     search_recombine_share: float = _share(0.02, "share of the seconds for each choice of it")
     search_recombine_nodes: int = _whole(30, "nodes at which SCIP looks for it at most")
