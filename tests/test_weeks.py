@@ -30,6 +30,7 @@ from planner.weeks.linked import Link, Links
 from planner.weeks.model import Calendar, TruckShare, calendar_path, read_calendar
 from planner.weeks.numbers import calendar_problem
 from planner.weeks.open_days import open_days
+from planner.weeks.standing import open_weeks
 
 MONDAY = date(2027, 5, 3)
 WEDNESDAY = MONDAY + timedelta(days=2)
@@ -457,6 +458,8 @@ def test_an_office_lays_its_weeks_asks_and_plans_a_day(office: Path, tmp_path: P
     before = read_calendar(path)
     assert before is not None
     assert set(before.told.values()) == {"2027-05-03"}
+    anew = open_weeks(office, MONDAY, 6, fresh=True)
+    assert (anew.before, anew.told) == (None, before.told), "who was told a day keeps it"
     asked = run("weeks", office, "--wet", MONDAY, *words).stdout
     assert asked.startswith("With 2027-05-03 lost: ")
     assert "2027-05-03 -> 2027-05-04: " in asked

@@ -84,7 +84,7 @@ ENDING = "ending with the best so far"
 @click.option(
     "--write", is_flag=True, help="With --wet or --without: make the answer the calendar."
 )
-@click.option("--fresh", is_flag=True, help="Begin anew instead of from the calendar that stands.")
+@click.option("--fresh", is_flag=True, help="Begin anew, with no more than customers were told.")
 @click.option(
     "--out",
     "folder",

@@ -4,7 +4,7 @@ new calendar takes from it, and when it takes its place."""
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 from pathlib import Path
@@ -28,11 +28,13 @@ DAYS = 10
 @dataclass(frozen=True)
 class OpenWeeks:
     """Days that are to be laid. path: of calendar.json; before: the calendar to begin with, None =
-    anew; asking: what a lost day would do, so that everything else keeps its day if it can."""
+    anew; told: order -> day that its customer was told, which stands however the days are laid;
+    asking: what a lost day would do, so that everything else keeps its day if it can."""
 
     path: Path
     horizon: Horizon
     before: Calendar | None
+    told: Mapping[str, str]
     asking: bool
 
 
@@ -63,9 +65,11 @@ def open_weeks(
     extract: Path | None = None,
 ) -> OpenWeeks:
     """The days from `first` on: tomorrow, or for a question the days of the calendar that stands.
-    fresh: begin anew. Raises CalendarError and as open_horizon."""
+    fresh: begin anew, but for what customers were told. Raises CalendarError, as open_horizon."""
     path = calendar_path(workbook)
-    before = None if fresh else read_calendar(path)
+    standing = read_calendar(path)
+    told = {} if standing is None else standing.told
+    before = None if fresh else standing
     if asking and before is None:
         raise WeeksError(
             f"{path} is not there yet; run `planner weeks` first, without --wet and --without"
@@ -73,7 +77,7 @@ def open_weeks(
     if asking and before is not None and first is None:
         first, count = date.fromisoformat(before.days[0]), len(before.days)
     first = first or date.today() + timedelta(days=1)
-    return OpenWeeks(path, open_horizon(workbook, first, count, extract), before, asking)
+    return OpenWeeks(path, open_horizon(workbook, first, count, extract), before, told, asking)
 
 
 def lay_weeks(
@@ -100,7 +104,7 @@ def lay_weeks(
         before=before,
         wet=lost,
         out=home,
-        told={} if before is None else dict(before.told),
+        told=dict(opened.told),
         stay={} if asked_of is None else asked_of.day_of,
         rain_percent=rain_percent if asked_of is None else asked_of.rain_given,
     )
