@@ -9,7 +9,8 @@ from html import unescape
 
 import pytest
 
-from planner.day.day import Day, Workbook
+from planner.day.day import Day, Workbook, day_of
+from planner.day.products import KeepApart, Scope
 from planner.papers.container_label import NO_LAWN, taken_texts, uses
 from planner.papers.packet import packet_pages
 from planner.plan.audit import audit
@@ -123,6 +124,23 @@ def test_the_sheet_dates_what_hung_overnight_and_the_lawn_says_what_it_takes() -
     assert f"mixed before {days.DAY}. burndown" in page
     for name, text in taken_texts(plan.trucks[0]).items():
         assert f"takes {text}" in page, name
+
+
+def test_a_hose_of_last_night_that_must_not_be_on_the_truck_is_said() -> None:
+    day = days.small_day()
+    truck = day.workbook.trucks["T1"]
+    lines = tuple(replace(line, hose_mix="KILL") for line in truck.lines)
+    apart = KeepApart("non-selective", "any other", Scope.TRUCK, "kills grass")
+    for rows, said in ((day.workbook.keep_apart, False), ((apart,), True)):
+        book = replace(
+            day.workbook,
+            trucks={"T1": replace(truck, lines=lines)},
+            keep_apart=rows,
+            orders={name: one for name, one in day.orders.items() if one.mix_id == "WEED"},
+        )
+        one = day_of(book, days.DAY)
+        page = packet_pages(plan_random(one), one, {}, "", "0")["packets.html"]
+        assert ("holds KILL, which must not be on one truck with WEED" in page) == said
 
 
 def test_caught_mix_goes_to_the_next_lawns_that_take_it() -> None:

@@ -129,6 +129,20 @@ def test_nobody_drives_or_sprays_on_half_of_the_papers(
     assert list(check_people(plan_random(days.small_day()), day)) == []
 
 
+def test_two_states_are_said_because_a_license_names_none() -> None:
+    day = staffed(person())
+    first, *_ = day.workbook.properties
+    homes = {
+        name: replace(home, state="PA" if name == first else "OH")
+        for name, home in day.workbook.properties.items()
+    }
+    two = replace(day, workbook=replace(day.workbook, properties=homes))
+    assert [row.text for row in papers(two)] == [
+        "Work in OH and PA: see that each license is good there"
+    ]
+    assert papers(day) == ()
+
+
 def test_a_spare_person_s_license_is_told_ahead() -> None:
     day = staffed(person(), person("Spare", license_until=SOON_DAY))
     assert [(row.level, row.text[:5]) for row in papers(day)] == [(SOON, "Spare")]

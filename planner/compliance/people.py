@@ -68,6 +68,11 @@ def papers(day: Day) -> tuple[Paper, ...]:
         if one not in out and one not in led_by:
             found += _dated("", f"{one.name}'s license", one.license_until, day.date, WARNS)
             found += _dated("", f"{one.name}'s training", one.training_until, day.date, WARNS)
+    states = sorted({state_of(book, order.property_id) for order in day.orders.values()} - {""})
+    if book.applicators and len(states) > 1:
+        # The table does not say which state a license is of.
+        where = f"{', '.join(states[:-1])} and {states[-1]}"
+        found.append(Paper("", WARNS, f"Work in {where}: see that each license is good there"))
     return tuple(found)
 
 

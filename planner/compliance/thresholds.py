@@ -94,7 +94,7 @@ def _commercial(weight_lb: float) -> Threshold:
         weight_lb,
         "counts as a commercial motor vehicle between states, and in most states at home: "
         "inspections, driver file, hours (60 in 7 days or 70 in 8: add the days before)",
-        "no commercial motor vehicle by weight",
+        "no commercial motor vehicle by weight (what it tows counts too: add it)",
     )
 
 
@@ -104,7 +104,7 @@ def _license(weight_lb: float) -> Threshold:
         needs_license_group_b(weight_lb),
         weight_lb,
         "commercial driver's license, group B",
-        "no commercial driver's license by weight",
+        "no commercial driver's license by weight (with a trailer of more than 10,000 lb add it)",
     )
 
 

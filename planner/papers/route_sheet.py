@@ -5,9 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from planner.compliance.duties import duties
 from planner.compliance.edges import strips
-from planner.compliance.ground import ground_cautions
 from planner.compliance.people import officer_papers
 from planner.compliance.weather import Forecast, forecast_at, limit_text
 from planner.day.clock import clock_text
@@ -26,7 +24,13 @@ from planner.papers.lookup import (
     place_text,
     used_compartments,
 )
-from planner.papers.numbers import stop_numbers
+from planner.papers.stop_words import (
+    DutyLine,
+    hoses_apart,
+    owed_duties,
+    stop_cautions,
+    stops_text,
+)
 from planner.papers.yard_words import yard_text
 from planner.plan.model import CleaningEntry, Fill, Stop, TruckPlan, Work
 from planner.roads.travel import Leg
@@ -99,17 +103,6 @@ class RouteRow:
 
 
 @dataclass(frozen=True)
-class DutyLine:
-    """What a state's rule asks for around the orders of some stops. kind: sign, notice,
-    information, caution or gap (rules that are not in the tables);
-    text: with its section; stops: their numbers, as text."""
-
-    kind: str
-    text: str
-    stops: str
-
-
-@dataclass(frozen=True)
 class RouteSheet:
     """The route sheet. unloaded: (position, compartment, what is in it) of compartments that are
     not used today; duties: of the state's rules; cautions: of ground, heat and sun that several
@@ -137,11 +130,11 @@ def route_sheet(truck_plan: TruckPlan, day: Day, legs: Mapping[tuple[str, int], 
     """The route of one truck, a row per stop. Raises KeyError for a truck the day does not have."""
     truck = day.workbook.trucks[truck_plan.truck_id]
     town = _usual_town(truck_plan, day)
-    owed, signs = _duties(truck_plan, day)
+    owed, signs = owed_duties(truck_plan, day)
     mixes = _mix_lines(truck_plan, truck, day)
     visits = {stop.seq for stop in truck_plan.stops if stop.kind == "visit"}
     forecast = Forecast(day.weather)
-    shared, own = _cautions(truck_plan, day, forecast)
+    shared, own = stop_cautions(truck_plan, day, forecast)
     caught = taken_texts(truck_plan)
     rows = _rows(truck_plan, truck, day, legs, town, forecast, own)
     return RouteSheet(
@@ -166,8 +159,9 @@ def route_sheet(truck_plan: TruckPlan, day: Day, legs: Mapping[tuple[str, int], 
         ),
         unloaded=_unloaded(truck_plan, truck, day),
         duties=owed,
-        cautions=tuple(
-            DutyLine("caution", text, _stops_text(at, visits)) for text, at in shared.items()
+        cautions=(
+            *(DutyLine("caution", text, "before leaving") for text in hoses_apart(truck_plan, day)),
+            *(DutyLine("caution", text, stops_text(at, visits)) for text, at in shared.items()),
         ),
         keep_off=_keep_off(mixes, day),
         signs=frozenset(signs),
@@ -190,57 +184,6 @@ def _unloaded(truck_plan: TruckPlan, truck: Truck, day: Day) -> tuple[tuple[int,
         content = f"{gal:.1f} gal of {mix_name(day, mix_id)}" if mix_id and gal > 0 else "empty"
         found.append((row.position, row.compartment_id, content))
     return tuple(found)
-
-
-def _duties(truck_plan: TruckPlan, day: Day) -> tuple[tuple[DutyLine, ...], set[int]]:
-    """The state's duties with the stops that owe them, and the stops that owe a sign."""
-    stops_of: dict[tuple[str, str], list[int]] = {}
-    signs: set[int] = set()
-    for stop in truck_plan.stops:
-        for work in stop.orders:
-            order = day.workbook.orders.get(work.order_id)
-            for duty in duties(day, order) if order is not None else ():
-                # A sign that hangs on a condition is told in the list, not demanded at the stop.
-                if duty.kind == "sign" and "; only if " not in duty.text:
-                    signs.add(stop.seq)
-                if duty.kind == "gap" or (duty.section and duty.kind != "re-entry"):
-                    stops_of.setdefault((duty.kind, duty.line), []).append(stop.seq)
-    visits = {stop.seq for stop in truck_plan.stops if stop.kind == "visit"}
-    lines = tuple(
-        DutyLine(kind, text, _stops_text(at, visits)) for (kind, text), at in stops_of.items()
-    )
-    return lines, signs
-
-
-def _stops_text(at: list[int], visits: set[int]) -> str:
-    word = "stops" if len(set(at)) > 1 else "stop"
-    return "every stop" if visits <= set(at) else f"{word} {stop_numbers(at)}"
-
-
-def _cautions(
-    truck_plan: TruckPlan, day: Day, weather: Forecast
-) -> tuple[dict[str, list[int]], dict[str, tuple[str, ...]]]:
-    """Cautions with their stops where several share one, and by order those of its stop alone."""
-    said = {
-        (stop.seq, work.order_id): ground_cautions(
-            day, day.workbook.orders[work.order_id], work.begin_min, work.end_min, weather
-        )
-        for stop in truck_plan.stops
-        for work in stop.orders
-        if work.order_id in day.workbook.orders
-    }
-    stops_of: dict[str, list[int]] = {}
-    for (seq, _), text in ((key, text) for key, texts in said.items() for text in texts):
-        if seq not in stops_of.setdefault(text, []):
-            stops_of[text].append(seq)
-    shared = {text: at for text, at in stops_of.items() if len(at) > 1}
-    own: dict[str, tuple[str, ...]] = {}
-    heard: set[tuple[int, str]] = set()
-    for (seq, name), texts in said.items():
-        # A stop hears it once, however many orders it has.
-        own[name] = tuple(t for t in texts if t not in shared and (seq, t) not in heard)
-        heard |= {(seq, text) for text in texts}
-    return shared, own
 
 
 def _usual_town(truck_plan: TruckPlan, day: Day) -> str:

@@ -1,0 +1,95 @@
+"""What rules, ground, sun, wind and hoses say of the stops of one truck, for its route sheet."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from planner.compliance.duties import duties
+from planner.compliance.ground import ground_cautions
+from planner.compliance.weather import Forecast
+from planner.day.day import Day
+from planner.day.products import Scope
+from planner.mixing.separation import separation
+from planner.papers.lookup import mix_name
+from planner.papers.numbers import stop_numbers
+from planner.plan.model import TruckPlan
+
+
+@dataclass(frozen=True)
+class DutyLine:
+    """What a state's rule asks for around the orders of some stops. kind: sign, notice,
+    information, caution or gap (rules that are not in the tables);
+    text: with its section; stops: their numbers, as text."""
+
+    kind: str
+    text: str
+    stops: str
+
+
+def owed_duties(truck_plan: TruckPlan, day: Day) -> tuple[tuple[DutyLine, ...], set[int]]:
+    """The state's duties with the stops that owe them, and the stops that owe a sign."""
+    stops_of: dict[tuple[str, str], list[int]] = {}
+    signs: set[int] = set()
+    for stop in truck_plan.stops:
+        for work in stop.orders:
+            order = day.workbook.orders.get(work.order_id)
+            for duty in duties(day, order) if order is not None else ():
+                # A sign that hangs on a condition is told in the list, not demanded at the stop.
+                if duty.kind == "sign" and "; only if " not in duty.text:
+                    signs.add(stop.seq)
+                if duty.kind == "gap" or (duty.section and duty.kind != "re-entry"):
+                    stops_of.setdefault((duty.kind, duty.line), []).append(stop.seq)
+    visits = {stop.seq for stop in truck_plan.stops if stop.kind == "visit"}
+    lines = tuple(
+        DutyLine(kind, text, stops_text(at, visits)) for (kind, text), at in stops_of.items()
+    )
+    return lines, signs
+
+
+def stops_text(at: list[int], visits: set[int]) -> str:
+    """Numbers of stops as text; visits: of all lawns of the truck."""
+    word = "stops" if len(set(at)) > 1 else "stop"
+    return "every stop" if visits <= set(at) else f"{word} {stop_numbers(at)}"
+
+
+def stop_cautions(
+    truck_plan: TruckPlan, day: Day, weather: Forecast
+) -> tuple[dict[str, list[int]], dict[str, tuple[str, ...]]]:
+    """Cautions with their stops where several share one, and by order those of its stop alone."""
+    said = {
+        (stop.seq, work.order_id): ground_cautions(
+            day, day.workbook.orders[work.order_id], work.begin_min, work.end_min, weather
+        )
+        for stop in truck_plan.stops
+        for work in stop.orders
+        if work.order_id in day.workbook.orders
+    }
+    stops_of: dict[str, list[int]] = {}
+    for (seq, _), text in ((key, text) for key, texts in said.items() for text in texts):
+        if seq not in stops_of.setdefault(text, []):
+            stops_of[text].append(seq)
+    shared = {text: at for text, at in stops_of.items() if len(at) > 1}
+    own: dict[str, tuple[str, ...]] = {}
+    heard: set[tuple[int, str]] = set()
+    for (seq, name), texts in said.items():
+        # A stop hears it once, however many orders it has.
+        own[name] = tuple(t for t in texts if t not in shared and (seq, t) not in heard)
+        heard |= {(seq, text) for text in texts}
+    return shared, own
+
+
+def hoses_apart(truck_plan: TruckPlan, day: Day) -> Iterator[str]:
+    """Hoses that hold what must not be on one truck with a mix of the day (rule 9)."""
+    apart = separation(day.workbook)
+    loaded = dict.fromkeys(mix_id for mix_id in truck_plan.loading.values() if mix_id)
+    for line in day.workbook.trucks[truck_plan.truck_id].lines:
+        held = line.hose_mix
+        if held is None or any(stop.done for stop in truck_plan.stops):
+            continue
+        for mix_id in loaded:
+            if apart.apart_by(held, mix_id, Scope.TRUCK):
+                yield (
+                    f"The hose of line {line.line_id} holds {mix_name(day, held)}, which must not "
+                    f"be on one truck with {mix_name(day, mix_id)}: empty and rinse it"
+                )
