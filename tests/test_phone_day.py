@@ -197,7 +197,7 @@ def test_a_day_by_thumb_with_the_office_out_of_reach_arrives_once(book: Path) ->
     (truck, *_) = office.phone.trucks()
     with chromium() as browser:
         page, heard = opened(browser, office, truck)
-        walk(page, lambda: page.evaluate("dispatchEvent(new Event('online'))"))
+        walk(page, lambda: page.evaluate("dispatchEvent(new Event('online'))"), "dog on the lawn")
         all_sent(page)
         page.evaluate("location.hash = 'end'")
         assert page.inner_text("#end-h") == "The day is finished"
@@ -213,6 +213,9 @@ def test_a_day_by_thumb_with_the_office_out_of_reach_arrives_once(book: Path) ->
     found = records(book)
     rows = rows_on(office.phone.page(truck, "ticks") or "")
     assert len(found) == len(rows)
+    skipped = [str(body) for kind, body in found.values() if kind == "skipped"]
+    assert len(skipped) == 1
+    assert "dog on the lawn" in skipped[0]
 
 
 @needs_browser
