@@ -137,6 +137,16 @@ def test_problems_are_cured_and_cells_written_by_keyboard_alone(at: AtTables) ->
     page.wait_for_selector("tr.cause button:focus")
     assert "2027-04-14" in at.focused()
     assert violations(page) == []
+    # The cure stays under the finger when somebody else writes meanwhile.
+    state = at.tables.state
+    was = state.text("orders", 3, 1)
+    at.tables.write(state.reading, "orders", {(3, 1): (was, "P999")})
+    page.wait_for_selector('#t-grid tr[data-row="3"] >> text=P999')
+    page.wait_for_selector("tr.cause button:focus")
+    at.tables.write(at.tables.state.reading, "orders", {(3, 1): ("P999", was)})
+    page.wait_for_selector(f'#t-grid tr[data-row="3"] >> text={was}')
+    at.tables.settled()
+    page.wait_for_selector("tr.cause button:focus")
     at.write("Enter")
     assert len(at.tables.state.problems) == count - 1
     page.wait_for_selector("td.chosen:focus")

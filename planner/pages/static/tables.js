@@ -20,6 +20,7 @@ const query = () => new URLSearchParams(Object.entries(view).filter(([, value]) 
 function take(told) {
   if (told.revision < revision) { return; }
   const active = document.activeElement, inGrid = active?.closest?.("#t-grid"), id = active?.id;
+  const cured = active?.closest?.("tr.cause")?.dataset.of;
   const at = [document.querySelector("#t-grid .scroll"), byId("t-problems"), byId("t-tabs")].map((one) => [one?.scrollTop ?? 0, one?.scrollLeft ?? 0]);
   for (const [name, html] of Object.entries(told.parts)) {
     if (writing && name === "t-grid") { continue; }
@@ -33,7 +34,7 @@ function take(told) {
   body.dataset.checking = told.checking ? "1" : "";
   mark();
   if (document.activeElement === body || !document.activeElement) {
-    if (inGrid) { (chosenCell() ?? byId("t-text")).focus({ preventScroll: true }); } else if (id) { byId(id)?.focus({ preventScroll: true }); }
+    if (inGrid) { ((cured && document.querySelector(`#t-grid tr[data-of="${cured}"] button`)) || chosenCell() || byId("t-text")).focus({ preventScroll: true }); } else if (id) { byId(id)?.focus({ preventScroll: true }); }
   }
 }
 
