@@ -16,7 +16,7 @@ from planner.day.fleet import Truck
 from planner.day.people import people_named
 from planner.problems import Problem
 from planner.records.day_log import LoggedTruckDay, Step
-from planner.records.sheet import FILL, LEFT, SPRAY, Actual
+from planner.records.sheet import COLUMNS, FILL, LEFT, NAMED_BY, SPRAY, Actual
 from planner.records.store import Event
 
 LONGEST_WORK_MIN: Final = 360.0
@@ -237,23 +237,11 @@ def _license(row: Actual, truck: Truck, book: Workbook) -> str:
     return ", ".join(dict.fromkeys(filter(None, numbers)))
 
 
-KEPT: Final = {
-    "done": "done",
-    "area_ft2": "area_ft2",
-    "gal": "gal",
+KEPT: Final = {name: name for name in COLUMNS if name not in (*NAMED_BY, "sure", "plan")} | {
     "start": "start_min",
     "end": "end_min",
-    "wind_mph": "wind_mph",
-    "wind_from": "wind_from",
-    "temperature_f": "temperature_f",
-    "applicator": "applicator",
-    "license": "license",
-    "supervisor": "supervisor",
     "sign": "sign_up",
     "notice": "notice_given",
-    "level_read_gal": "level_read_gal",
-    "lot": "lot",
-    "note": "note",
 }
 """Column of the sheet -> field of a record."""
 

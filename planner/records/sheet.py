@@ -81,9 +81,10 @@ SHOWN_ONLY: Final = (
 """Columns that are printed and never read back."""
 
 
-_NAMED_BY: Final = ("truck", "stop", "what", "order", "compartment")
+NAMED_BY: Final = ("truck", "stop", "what", "order", "compartment")
+"""Columns that say which step of the plan a row is about."""
 
-_HEADERS: Final = (*_NAMED_BY, *SHOWN_ONLY, *(name for name in COLUMNS if name not in _NAMED_BY))
+_HEADERS: Final = (*NAMED_BY, *SHOWN_ONLY, *(name for name in COLUMNS if name not in NAMED_BY))
 """As they are printed: what the row is about, what was planned, room for what was done."""
 
 
@@ -142,79 +143,43 @@ def plan_mark(checksum: str) -> str:
 
 
 def _truck_rows(truck_plan: TruckPlan, day: Day) -> list[dict[str, object]]:
+    name = truck_plan.truck_id
     rows: list[dict[str, object]] = []
     for stop in truck_plan.stops:
-        rows += _stop_rows(truck_plan.truck_id, stop, day)
+        rows += _stop_rows(name, stop, day)
     if rows:
         last = truck_plan.stops[-1].seq
         rows += [
-            _row(truck_plan.truck_id, last, LEFT, day, compartment=name, mix=mix_id, gal=gal)
-            for name, mix_id in truck_plan.loading.items()
-            if mix_id is not None and (gal := truck_plan.end_gal.get(name)) is not None
+            _row(name, last, LEFT, day, mix_id, gal, compartment=compartment)
+            for compartment, mix_id in truck_plan.loading.items()
+            if mix_id is not None and (gal := truck_plan.end_gal.get(compartment)) is not None
         ]
     return rows
 
 
 def _stop_rows(truck_id: str, stop: Stop, day: Day) -> list[dict[str, object]]:
+    at = {"property": stop.place_id}
+    if stop.place_id:
+        at["address"] = place_text(day, stop.place_id).address
     fills = [
-        _row(
-            truck_id,
-            stop.seq,
-            FILL,
-            day,
-            place=stop.place_id,
-            compartment=fill.compartment_id,
-            mix=fill.mix_id,
-            gal=fill.gal,
-            start_min=stop.begin_min,
-        )
+        _row(truck_id, stop.seq, FILL, day, fill.mix_id, fill.gal, **at)
+        | {"compartment": fill.compartment_id, "planned_start": hours_text(stop.begin_min)}
         for fill in stop.fills
     ]
     works = [
-        _row(
-            truck_id,
-            stop.seq,
-            SPRAY,
-            day,
-            place=stop.place_id,
-            order=work.order_id,
-            mix=work.mix_id,
-            gal=work.gal,
-            area_ft2=round(work.area_ft2, 1),
-            start_min=work.begin_min,
-            end_min=work.end_min,
-        )
+        _row(truck_id, stop.seq, SPRAY, day, work.mix_id, work.gal, **at, order=work.order_id)
+        | {
+            "planned_area_ft2": round(work.area_ft2, 1),
+            "planned_start": hours_text(work.begin_min),
+            "planned_end": hours_text(work.end_min),
+        }
         for work in stop.orders
     ]
     return fills + works
 
 
 def _row(
-    truck_id: str,
-    seq: int,
-    what: str,
-    day: Day,
-    *,
-    mix: str,
-    gal: float,
-    place: str = "",
-    order: str = "",
-    compartment: str = "",
-    area_ft2: float | str = "",
-    start_min: float | None = None,
-    end_min: float | None = None,
+    truck_id: str, seq: int, what: str, day: Day, mix_id: str, gal: float, **more: str
 ) -> dict[str, object]:
-    return dict(
-        truck=truck_id,
-        stop=seq,
-        what=what,
-        order=order,
-        compartment=compartment,
-        property=place,
-        address=place_text(day, place).address if place else "",
-        mix=mix_name(day, mix),
-        planned_area_ft2=area_ft2,
-        planned_gal=round(gal, 2),
-        planned_start="" if start_min is None else hours_text(start_min),
-        planned_end="" if end_min is None else hours_text(end_min),
-    )
+    planned = {"mix": mix_name(day, mix_id), "planned_gal": round(gal, 2)}
+    return {"truck": truck_id, "stop": seq, "what": what, **planned, **more}
