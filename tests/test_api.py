@@ -54,3 +54,6 @@ def test_a_workbook_with_faults_tells_them_all() -> None:
     reading = planner.check_workbook(ROOT / "demo_data" / "bad" / "base")
     assert isinstance(reading.problems, tuple)
     assert issubclass(planner.PlannerError, Exception)
+    from planner.compare.compare import NoDays
+
+    assert issubclass(NoDays, planner.PlannerError)

@@ -35,7 +35,7 @@ from planner.compare.tasks import Task, WantedDay, fleet_day, key_of, plan_task
 from planner.compare.verdict import verdict_lines
 from planner.compare.ways import Ways
 from planner.day.day import Workbook
-from planner.problems import counted
+from planner.problems import PlannerError, counted
 from planner.roads.travel import RoadError
 
 DEFAULT_ENGINE: Final = "search"
@@ -100,7 +100,7 @@ Told = Callable[[int, int, int], None]
 """Told how far the work is: (tasks done, of them taken from an earlier run, tasks in all)."""
 
 
-class NoDays(Exception):
+class NoDays(PlannerError):
     """No day of the span has an order; the message says what was looked at."""
 
 
