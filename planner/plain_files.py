@@ -3,8 +3,11 @@ memory. A pipe would be waited for without end, a device never ends."""
 
 from __future__ import annotations
 
+import contextlib
 import errno
+import gc
 import stat
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Final
 
@@ -34,3 +37,16 @@ def why(error: Exception) -> str:
     if isinstance(error, UnicodeDecodeError):
         return "it is not text in UTF-8"
     return (error.strerror if isinstance(error, OSError) else None) or str(error)
+
+
+@contextlib.contextmanager
+def without_collecting() -> Iterator[None]:
+    """No search for garbage inside. Millions of small values that all stay are read: looking for
+    garbage among them again and again takes longer than reading them."""
+    on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if on:
+            gc.enable()

@@ -130,7 +130,7 @@ def lay_calendars(
         fleet, key, horizon = missing[place]
         if faults := calendar_faults(calendar, horizon.day):
             raise BrokenPlan(fleet.name, calendar.days[0], tuple(faults))
-        found[fleet.name] = kept.put_calendar(key, calendar, engine)
+        found[fleet.name] = kept.put(key, calendar, engine)
         told(f"{len(found)} of {len(fleets)} calendars laid")
     return {name: _own_days(found[name], horizons[name].day.workbook) for name in horizons}
 

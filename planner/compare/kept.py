@@ -78,19 +78,12 @@ class KeptResults:
         assert isinstance(result, kind)
         return result
 
-    def put(self, key: str, result: DayResult, engine: str) -> DayResult:
-        """Keep a result, if the engine that was asked for made it; returns it as get() will give
-        it. A disk that is full is no error."""
-        return self._put(key, result, result.engine == engine)
-
-    def put_calendar(self, key: str, calendar: Calendar, engine: str) -> Calendar:
-        """put() for a calendar."""
-        return self._put(key, calendar, calendar.engine == engine)
-
-    def _put(self, key: str, result: Kept, keep: bool) -> Kept:
+    def put(self, key: str, result: Kept, engine: str) -> Kept:
+        """Keep a result or a calendar, if the engine that was asked for made it; returns it as
+        get() will give it. A disk that is full is no error."""
         content = plain(result)
         text = json.dumps({"format": FORMAT, "key": key, "result": content}, ensure_ascii=False)
-        if self.folder is not None and keep:
+        if self.folder is not None and result.engine == engine:
             with contextlib.suppress(OSError):
                 self._write(self._file(key), text)
         # Through the same rounding as what is read back, so that a resumed comparison gives the

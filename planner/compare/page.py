@@ -15,9 +15,10 @@ from planner.compare.page_charts import (
     paired_plot,
 )
 from planner.compare.page_tables import day_table, other_pairs, tables
-from planner.compare.page_text import date_text, money, sentence, span_text, spread_words
+from planner.compare.page_text import money, sentence, span_text, spread_words
 from planner.compare.page_trucks import fleet_trucks, tier_rows
 from planner.compliance.thresholds import ADVISER_TEXT
+from planner.day.life import brief_day
 from planner.papers.render import render_in
 
 MOST_CHARTED = 4
@@ -124,7 +125,7 @@ def left_out(comparison: Comparison) -> tuple[UnservedDays, ...]:
         if days:
             listed = tuple(
                 LeftOutDay(
-                    date=date_text(day.date),
+                    date=brief_day(day.date),
                     orders=", ".join(row.order_id for row in day.unserved),
                     reasons=tuple(f"{row.order_id}: {row.reason}" for row in day.unserved),
                     fault=day.fault,

@@ -12,7 +12,8 @@ from datetime import date, timedelta
 from itertools import pairwise
 
 from planner.compare.model import DayResult, FleetResult
-from planner.compare.page_text import date_text, number
+from planner.compare.page_text import number
+from planner.day.life import brief_day
 
 WIDTH = 1000.0
 """Drawn width of a chart."""
@@ -123,7 +124,7 @@ def paired_plot(
             if day.date in axis.x_of and not day.fault:
                 value = figure(day)
                 left = len(day.unserved)
-                text = f"{fleet.name}, {date_text(day.date)}: {number(value, 1)}"
+                text = f"{fleet.name}, {brief_day(day.date)}: {number(value, 1)}"
                 text += f", {left} left out" if left else ""
                 x = _round(axis.x_of[day.date] + shift)
                 points.append(Point(fleet.name, x, y(value), left > 0, text))

@@ -9,12 +9,13 @@ from planner.compare.model import FIGURES, PRESENT, Comparison, DayResult, Diffe
 from planner.compare.page_text import (
     NONE_TEXT,
     cents,
-    date_text,
     money,
     number,
     paired_text,
     years_text,
 )
+from planner.day.life import brief_day
+from planner.problems import counted
 
 IN_DIFFERENCES = ("cost", "paid_min", "overtime_min", "drive_miles", "refills", "trucks_out")
 """Figures of FIGURES that have room in the table of differences; the CSV files have all."""
@@ -73,7 +74,7 @@ def day_table(comparison: Comparison) -> SortedTable:
     by_fleet = [{day.date: day for day in fleet.days} for fleet in comparison.fleets]
     rows = [
         CellRow(
-            Cell(date_text(date), date),
+            Cell(brief_day(date), date),
             tuple(
                 cell
                 for days in by_fleet
@@ -196,7 +197,7 @@ def _in_all(comparison: Comparison) -> SortedTable:
         held = sum(len(day.held) for day in fleet.days)
         between = fleet.between
         return (
-            Cell(f"{unserved} on {_days(days_left)}" if unserved else "0", unserved),
+            Cell(f"{unserved} on {counted(days_left, 'day')}" if unserved else "0", unserved),
             Cell(str(len(fleet.fault_dates)), len(fleet.fault_dates)),
             Cell(str(held), held),
             *(
@@ -222,10 +223,6 @@ def _in_all(comparison: Comparison) -> SortedTable:
         "Lost of what was left", "Both, cost",
     )  # fmt: skip
     return SortedTable("All days together", heads, _fleet_rows(comparison, cells))
-
-
-def _days(count: int) -> str:
-    return f"{count} day" if count == 1 else f"{count} days"
 
 
 def _a_year(comparison: Comparison) -> SortedTable:

@@ -48,12 +48,6 @@ def paired_text(name: str, pair: Paired, currency: str) -> str:
     return f"{value} {spread}"
 
 
-def date_text(day: str) -> str:
-    """A day of the comparison as `Mon Mar 22`."""
-    when = date.fromisoformat(day)
-    return f"{when:%a %b} {when.day}"
-
-
 def short_date(day: str) -> str:
     """A day of the comparison as `Mar 22`."""
     when = date.fromisoformat(day)

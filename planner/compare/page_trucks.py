@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from planner.compare.model import FleetResult, TankResult, TruckResult
 from planner.compare.page_text import number, short_date
 from planner.compliance.thresholds import weight_class
+from planner.problems import counted
 from planner.rules.data import truck_rules
 
 WEIGHT_WIDTH = 150.0
@@ -153,9 +154,9 @@ def _tiers(most_lb: float) -> list[Tier]:
 
 
 def _card(truck: TruckResult, most_lb: float, most_gal: float) -> TruckPanel:
-    out = f"out {_days(truck.days_out)}" if truck.days_out else "never out"
+    out = f"out {counted(truck.days_out, 'day')}" if truck.days_out else "never out"
     if truck.bound_days:
-        out += f", rating bound {_days(truck.bound_days)}"
+        out += f", rating bound {counted(truck.bound_days, 'day')}"
     weight = f"rated {number(truck.gvwr_lb)} lb"
     if truck.days_out:
         day = short_date(truck.heaviest_date)
@@ -179,10 +180,6 @@ def _tank(tank: TankResult, most_gal: float) -> TankBar:
         mean_x=round(width * min(1.0, tank.mean_fullest_share), 1),
         most_x=round(width * min(1.0, tank.most_fullest_share), 1),
     )
-
-
-def _days(count: int) -> str:
-    return f"{count} day" if count == 1 else f"{count} days"
 
 
 def _x(value: float, most: float) -> float:

@@ -50,6 +50,11 @@ class Order:
     part_of: str = ""
     share: float = 1.0
 
+    def is_open(self, when: date) -> bool:
+        """Whether it may still be done from that day on."""
+        gone = self.last_day is not None and self.last_day < when
+        return self.status is not Status.CANCELLED and not gone
+
 
 @dataclass(frozen=True)
 class WeatherHour:

@@ -8,7 +8,7 @@ import re
 from planner.tables.cell_error import CellError
 from planner.tables.cells import NOT_IN_IDS, NUMBER_KINDS, YES, Style, read_cell
 from planner.tables.columns import Column
-from planner.tables.text import clean, letters, says_nothing
+from planner.tables.text import harmless, letters, says_nothing
 
 MONTH_FIRST, DAY_FIRST = "month first", "day first"
 
@@ -61,11 +61,6 @@ def table_text(
 def is_local(text: str) -> bool:
     """Whether a phone number lacks its area code."""
     return len(letters(text)) == 7
-
-
-def harmless(text: str) -> str:
-    """Text from outside that no spreadsheet takes for a formula."""
-    return clean(text).lstrip("=+-@ ")
 
 
 def _number_text(text: str, column: Column, style: Style, unit: str) -> str:

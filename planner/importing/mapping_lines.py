@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from planner.importing.mapping import OPEN
+from planner.importing.mapping_text import quoted
 
 SEVERAL: Final = " | "
 """Between values of a line that has several."""
@@ -67,7 +68,7 @@ def decided(text: str, values: Mapping[int, str]) -> str:
 def with_open(text: str, part: str, keys: Iterable[str]) -> str:
     """The text with further lines of a part, each to be decided."""
     lines = text.split("\n")
-    new = [f"{_quoted(key)} = {_quoted(OPEN)}" for key in keys]
+    new = [f"{quoted(key)} = {quoted(OPEN)}" for key in keys]
     at = next((row for row, line in enumerate(lines) if line.startswith(f"[{part}]")), None)
     if at is None:
         return "\n".join([*lines, f"[{part}]", *new, ""])
@@ -88,9 +89,4 @@ def _told(line: MappingLine, value: str) -> str:
     if line.part == "dates" and line.key == "year" and value.isdecimal():
         return value
     several = value.split(SEVERAL)
-    return _quoted(several if len(several) > 1 else value)
-
-
-def _quoted(value: str | list[str]) -> str:
-    # As mapping_text does: JSON is TOML but for DEL.
-    return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007F")
+    return quoted(several if len(several) > 1 else value)

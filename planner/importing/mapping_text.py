@@ -66,8 +66,8 @@ def mapping_text(
     mapping = guess.mapping
     lines = [_HEAD.format(name=export.name)]
     if sheet or mapping.between != ";,|":
-        lines += ["[export]", *([f"sheet = {_quoted(sheet)}"] if sheet else [])]
-        lines += [f"between_services = {_quoted(mapping.between)}"]
+        lines += ["[export]", *([f"sheet = {quoted(sheet)}"] if sheet else [])]
+        lines += [f"between_services = {quoted(mapping.between)}"]
     lines += [_COLUMNS, "[columns]"]
     if not mapping.headers_of(PROPERTY):
         lines.append("# No column numbers the customers: short names are made of their addresses.")
@@ -82,7 +82,7 @@ def mapping_text(
     lines += [_line(header, OPEN) + _note(_samples(export, header)) for header in guess.open_units]
     lines += [_line(header, OPEN) + "  # the area code" for header in guess.needs_area_code]
     lines += [_DATES, "[dates]"]
-    lines += [f"order = {_quoted(mapping.date_order)}"] if mapping.date_order else []
+    lines += [f"order = {quoted(mapping.date_order)}"] if mapping.date_order else []
     lines += [f'year = "{OPEN}"'] if guess.asks_year else []
     if mapping.headers_of(SERVICES):
         named = [f"#   {mix}: {name}" for mix, name in mixes.items()] or ["#   none yet"]
@@ -95,7 +95,7 @@ def mapping_text(
         lines.append(_line(target, OPEN) + f"  # the {end} day for work of this export: 2027-05-03")
     lines += [_WORDS.rstrip("\n")] if unread else []
     for header, cells in unread.items():
-        lines += ["", f"[words.{_quoted(header)}]"]
+        lines += ["", f"[words.{quoted(header)}]"]
         for cell, why in list(cells.items())[:MOST_WORDS]:
             lines.append(_line(cell, OPEN) + f"  # {why}")
     return "\n".join(lines).rstrip() + "\n"
@@ -132,13 +132,14 @@ def _shortened(cells: Iterable[str], most: int) -> list[str]:
 
 
 def _line(key: str, value: str | list[str]) -> str:
-    return f"{_quoted(key)} = {_quoted(value)}"
+    return f"{quoted(key)} = {quoted(value)}"
 
 
 def _note(text: str) -> str:
     return f"  # {text}" if text else ""
 
 
-def _quoted(value: str | list[str]) -> str:
+def quoted(value: str | list[str]) -> str:
+    """As TOML has it."""
     # A JSON text or list of texts is one of TOML, too, but for DEL.
     return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007F")

@@ -9,7 +9,7 @@ from planner.day.clock import clock_text
 from planner.day.day import Day
 from planner.maps.escape import html_text
 from planner.maps.look import Look
-from planner.maps.popups import mix_text
+from planner.papers.lookup import mix_name
 from planner.plan.model import TruckPlan
 
 
@@ -48,7 +48,7 @@ def legend_html(
         rows.append('<div><span class="off">U</span> order that did not fit the day</div>')
     switches = "".join(
         f'<label><input type="checkbox" checked data-mix="{number}"> '
-        f"{html_text(mix_text(day, mix_id))}</label><br>"
+        f"{html_text(mix_name(day, mix_id))}</label><br>"
         for mix_id, number in mixes.items()
     )
     if switches:

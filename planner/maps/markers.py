@@ -15,13 +15,13 @@ from planner.maps.escape import html_text
 from planner.maps.look import Arrow, Look, arrows
 from planner.maps.popups import (
     address_text,
-    mix_text,
     not_done_popup,
     refill_popup,
     site_name,
     site_popup,
     visit_popup,
 )
+from planner.papers.lookup import mix_name
 from planner.plan.model import NotDone, Plan, Stop, TruckPlan
 from planner.roads.travel import Leg
 
@@ -88,7 +88,7 @@ def _visit(
     stop: Stop, day: Day, look: Look, title: str, streets: str, mixes: Mapping[str, int]
 ) -> Marker:
     at = day.workbook.properties.get(stop.place_id)
-    names = " and ".join(mix_text(day, work.mix_id) for work in stop.orders)
+    names = " and ".join(mix_name(day, work.mix_id) for work in stop.orders)
     where = address_text(at) if at is not None else stop.place_id
     return {
         **_sign(stop.lat, stop.lon, "stop", f"{look.letter}{stop.seq}", look.letter, look.color),

@@ -7,13 +7,8 @@ from planner.day.day import Day
 from planner.day.places import Property, Site
 from planner.day.reach import tel, ways
 from planner.maps.escape import html_text
+from planner.papers.lookup import mix_name
 from planner.plan.model import NotDone, Stop
-
-
-def mix_text(day: Day, mix_id: str) -> str:
-    """The mix as the crew says it."""
-    mix = day.workbook.mixes.get(mix_id)
-    return mix.name if mix is not None and mix.name else mix_id
 
 
 def address_text(at: Property) -> str:
@@ -32,7 +27,7 @@ def visit_popup(day: Day, truck: str, stop: Stop, streets: str) -> str:
         f"{clock_text(stop.leave_min)}{', done' if stop.done else ''}"
     )
     for work in stop.orders:
-        name = html_text(mix_text(day, work.mix_id))
+        name = html_text(mix_name(day, work.mix_id))
         rows.append(f"{name}: <b>{work.gal:.1f} gal</b> on {work.area_ft2:,.0f} ft²")
         if work.displaced_mix_id:
             rows.append(f"change of mix: {work.hose_gal:.1f} gal out of the hose first")
@@ -56,7 +51,7 @@ def refill_popup(day: Day, truck: str, stop: Stop, streets: str) -> str:
     for fill in stop.fills:
         rows.append(
             f"Compartment {html_text(fill.compartment_id)}, "
-            f"{html_text(mix_text(day, fill.mix_id))}: add <b>{fill.gal:g} gal</b>"
+            f"{html_text(mix_name(day, fill.mix_id))}: add <b>{fill.gal:g} gal</b>"
         )
     return _lines([*rows, *_way(stop, streets)])
 
@@ -85,7 +80,7 @@ def not_done_popup(day: Day, entry: NotDone, at: Property, word: str) -> str:
             html_text(address_text(at)),
             html_text(at.customer),
             _reach(at),
-            html_text(mix_text(day, order.mix_id)),
+            html_text(mix_name(day, order.mix_id)),
             html_text(entry.reason),
         ]
     )

@@ -17,9 +17,9 @@ from planner.compliance.edges import leave_edges
 from planner.day.day import Workbook
 from planner.day.fleet import Compartment, Line, Truck
 from planner.day.orders import Order, PastApplication
+from planner.plain_files import without_collecting
 from planner.records.current import CORRECTED, PLANNED, SKIPPED, SPRAYED, current, kind_of, whole_of
 from planner.records.day_log import LoggedTruckDay, Replayed, Tank, replay
-from planner.records.parts import without_collecting
 from planner.records.record import planned_days
 from planner.records.store import Event, Store
 from planner.units import Amount

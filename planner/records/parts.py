@@ -6,10 +6,8 @@ there, numbers as they were written, null where there is nothing.
 
 from __future__ import annotations
 
-import contextlib
-import gc
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -82,16 +80,3 @@ def _marks(count: int) -> str:
 
 def _paths(names: Sequence[str]) -> list[str]:
     return [f'$."{name}"' for name in names]
-
-
-@contextlib.contextmanager
-def without_collecting() -> Iterator[None]:
-    """No search for garbage inside. A year's records are a million small values that all stay:
-    looking for garbage among them again and again takes longer than reading them."""
-    on = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if on:
-            gc.enable()

@@ -25,12 +25,13 @@ from typing import Any, Final
 
 from planner.outputs.file import place_new, write_file
 from planner.outputs.told import OutputError, Written
+from planner.plain_files import without_collecting
 from planner.problems import PlannerError
 from planner.records.events import Event as Event
 from planner.records.events import EventDraft as EventDraft
 from planner.records.finite import no_numbers, without_no_numbers
 from planner.records.parts import Body as Body
-from planner.records.parts import Parts, without_collecting
+from planner.records.parts import Parts
 from planner.records.schema import APPLICATION_ID, MIGRATIONS
 from planner.records.sealed import packed, seal, unpacked
 from planner.tables.columns import FORMER_NAMES

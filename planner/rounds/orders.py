@@ -48,7 +48,7 @@ def round_orders(
     new, there, conflicts = [], [], []
     for one in standings:
         own = book.orders.get(one.order_id)
-        if own is not None and one.state in _GIVEN_UP and _is_open(own, when):
+        if own is not None and one.state in _GIVEN_UP and own.is_open(when):
             why = f" ({one.reason})" if one.reason else ""
             said = f"order {own.order_id} is still open, its round is {one.state.value}{why}"
             conflicts.append((one, f"{said}: cancel the order"))
@@ -75,11 +75,6 @@ def round_orders(
             new.append((one, first, last))
             lawn.append((one.order_id, first, last, one.area_ft2))
     return RoundOrders(tuple(new), tuple(there), tuple(conflicts))
-
-
-def _is_open(order: Order, when: date) -> bool:
-    gone = order.last_day is not None and order.last_day < when
-    return order.status is not Status.CANCELLED and not gone
 
 
 def _contradicts(order: Order, one: RoundStanding) -> str:

@@ -17,7 +17,7 @@ from planner.tables.office import OfficeFile, load_office_file
 from planner.tables.open_sheets import open_sheets
 from planner.tables.read_rows import data_rows, style_of
 from planner.tables.sheets import Sheet
-from planner.tables.text import clean
+from planner.tables.text import clean, harmless
 
 KEYS: Final = {"properties": "property", "sites": "site"}
 """Table that has addresses -> its key column."""
@@ -147,7 +147,7 @@ def _setting(sheet: Sheet | None, renamed: Mapping[str, str], name: str) -> str:
 
 def suggestion_text(text: str, point: Point) -> str:
     """A suggestion as its cell holds it: what it is, and where."""
-    return f"{_harmless(text)} ({point[0]:.{DEGREE_DECIMALS}f}, {point[1]:.{DEGREE_DECIMALS}f})"
+    return f"{harmless(text)} ({point[0]:.{DEGREE_DECIMALS}f}, {point[1]:.{DEGREE_DECIMALS}f})"
 
 
 def picked(row: AddressRow) -> Located | None:
@@ -194,7 +194,7 @@ def located_copy(table: AddressTable, found: Mapping[int, Located]) -> str:
             for column, value in zip(("lat", "lon"), result.point or (), strict=False):
                 line[there[column]] = f"{value:.{DEGREE_DECIMALS}f}".replace(".", decimal)
             line[there[SURE_COLUMN]] = result.sure
-            line[there[SOURCE_COLUMN]] = _harmless(result.found_as)
+            line[there[SOURCE_COLUMN]] = harmless(result.found_as)
             texts = dict(zip(SUGGESTION_COLUMNS, result.suggestions, strict=False))
             for column in (*SUGGESTION_COLUMNS, PICK_COLUMN):
                 if column in there:
@@ -205,11 +205,6 @@ def located_copy(table: AddressTable, found: Mapping[int, Located]) -> str:
 
 def _heads(sheet: Sheet, header: Header) -> list[str]:
     return next(list(cells) for number, cells in sheet.rows if number == header.row)
-
-
-def _harmless(text: str) -> str:
-    """Text from outside that no spreadsheet takes for a formula."""
-    return clean(text).lstrip("=+-@ ")
 
 
 def _decimal_mark(table: AddressTable) -> str:

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import contextlib
-import gc
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from planner.day.day import Workbook
+from planner.plain_files import without_collecting
 from planner.problems import Problem, Problems
 from planner.tables import (
     checks_fleet,
@@ -64,21 +63,8 @@ def read_workbook(
     trucks which it does not have are no problem then. Whatever the files hold, problems come back
     and nothing is raised.
     """
-    with _no_collecting():
+    with without_collecting():
         return _read(path, mapping, fleet)
-
-
-@contextlib.contextmanager
-def _no_collecting() -> Iterator[None]:
-    """Millions of cells that stay are no garbage; to look through them again and again takes a
-    sixth of the time."""
-    was = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if was:
-            gc.enable()
 
 
 def _read(path: Path, mapping: ColumnMapping | None, fleet: FleetFolder | None) -> WorkbookReading:

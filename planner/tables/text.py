@@ -34,6 +34,11 @@ def clean(text: str) -> str:
     return " ".join("".join(seen).split())
 
 
+def harmless(text: str) -> str:
+    """Text from outside that no spreadsheet takes for a formula."""
+    return clean(text).lstrip("=+-@ ")
+
+
 def says_nothing(text: str) -> bool:
     """Whether a cell only says that there is nothing to say: 'no', 'N', 'none', 'n/a', '-'."""
     return letters(text) in ("", "n", "no", "none", "na", "nil", "0")

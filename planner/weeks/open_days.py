@@ -12,7 +12,7 @@ from planner.compliance.weather import Forecast
 from planner.day.clock import Window
 from planner.day.day import Day
 from planner.day.life import bars, day_text
-from planner.day.orders import Order, Status
+from planner.day.orders import Order
 from planner.day.settings import Settings
 from planner.day.urgency import is_working_day
 
@@ -66,7 +66,7 @@ def open_days(
     for row, when in enumerate(days):
         wanted, reasons = [], Counter[str]()
         for name, order in book.orders.items():
-            if not _is_open(order, days[0]) or order.due_from > when:
+            if not order.is_open(days[0]) or order.due_from > when:
                 continue
             if order.last_day is not None and when > order.last_day:
                 continue
@@ -97,7 +97,7 @@ def open_days(
             kept_days[str(when)] = _most(reasons)
     shut = {}
     for name, order in book.orders.items():
-        if name not in found and _is_open(order, days[0]):
+        if name not in found and order.is_open(days[0]):
             first = f"its first day is {day_text(order.due_from)}"
             shut[name] = why.get(name, ("NOT-YET", first))
     return OpenDays(tuple(days), dict(found), shut, kept_days)
@@ -108,11 +108,6 @@ def _most(reasons: Counter[str]) -> str:
         return "no order is due"
     (reason, number), *_ = reasons.most_common(1)
     return f"nothing may be done; {number} of {reasons.total()} due orders: {reason}"
-
-
-def _is_open(order: Order, first: date) -> bool:
-    gone = order.last_day is not None and order.last_day < first
-    return order.status is not Status.CANCELLED and not gone
 
 
 def _one_a_property(orders: Sequence[Order]) -> list[dict[str, Order]]:
