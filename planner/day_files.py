@@ -12,7 +12,7 @@ from planner.records.calls import FILE_NAME as CALLS
 from planner.records.calls import calls_sheet
 from planner.records.sealed import plan_checksum
 from planner.records.sheet import FILE_NAME, actuals_sheet
-from planner.tables.map_settings import MapTiles
+from planner.tables.online import MapTiles
 
 
 def day_files(planned: PlannedDay, tiles: MapTiles | None = None, mark: str = "") -> dict[str, str]:

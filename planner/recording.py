@@ -30,9 +30,9 @@ from planner.records.plans import (
     plans_of_record,
     text_of,
 )
-from planner.records.read_sheet import read_actuals
 from planner.records.record import recording
 from planner.records.sealed import CHECKSUM_DIGITS, text_sha256
+from planner.records.sheet import read_actuals
 from planner.records.store import Event, EventDraft, Store, StoreError
 
 LEAST_DIGITS = 4

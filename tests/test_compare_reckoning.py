@@ -17,10 +17,9 @@ import pytest
 from planner.compare.between import mix_prices, with_days_between
 from planner.compare.compare import Request, compare, prepare
 from planner.compare.fleets import Fleet, read_fleets
-from planner.compare.interest import cost_a_year, payback_years, worth_today
 from planner.compare.kept import KeptResults
 from planner.compare.model import BetweenDays, DayResult, Difference, Money, TankDay, TruckOnDay
-from planner.compare.money import Running, money_of
+from planner.compare.money import Running, cost_a_year, money_of, payback_years, worth_today
 from planner.compare.prices import FleetPrices, TruckPrices
 from planner.compare.spread import difference, own_spread, spread_of, stat
 from planner.mixing.cleaning import cleaning_for

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from planner.tables.map_settings import MapTiles, read_map
 from planner.tables.office import load_office_file
+from planner.tables.online import MapTiles, read_map
 
 ADDRESS = "https://tiles.example/{z}/{x}/{y}.png"
 

@@ -14,8 +14,8 @@ from planner.exports.csv_text import BYTE_ORDER_MARK
 from planner.papers.packet import packet_pages, truck_files
 from planner.phone.page import content_policy, phone_pages
 from planner.plan.document import to_json
-from planner.records.read_sheet import read_actuals
 from planner.records.sealed import plan_checksum
+from planner.records.sheet import read_actuals
 from tests.browser import chromium, needs_browser, visit
 from tests.sample_plan import sample_day, sample_legs, sample_plan, sample_streets
 

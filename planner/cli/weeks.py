@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import asdict, replace
 from datetime import date
 from functools import partial
@@ -26,12 +26,12 @@ from planner.cli.common import (
     told_plainly,
     workbook_argument,
 )
-from planner.cli.outputs import force_option
-from planner.cli.weeks_page import show_calendar, show_standing
+from planner.cli.outputs import deliver, force_option
 from planner.deadline import INTERRUPTED
 from planner.problems import counted
 
 if TYPE_CHECKING:
+    from planner.day.day import Workbook
     from planner.routing.problem import SolveOptions
     from planner.weeks.lay import Horizon
     from planner.weeks.model import Calendar
@@ -309,3 +309,37 @@ def _truck_days(horizon: Horizon, without: tuple[str, ...]) -> Iterator[str]:
                 f"({horizon.days[0]} to {horizon.days[-1]})"
             )
         yield text
+
+
+CHANGED = "Tables or records have changed since: run planner weeks again"
+
+
+def show_calendar(
+    out: Path, calendar: Calendar, book: Workbook, force: bool, answer: Sequence[str] = ()
+) -> None:
+    """Write the page and its files into a folder and say where. book: the tables with the records
+    before the calendar's first day laid over them; answer: as of planner.weeks.page."""
+    from planner.weeks.page import weeks_page
+    from planner.weeks.weeks_files import weeks_files
+
+    stale = "" if calendar.workbook_sha256 == book.sha256 else CHANGED
+    page = weeks_page(calendar, book, stale, answer)
+    deliver(out, {"weeks.html": page, **weeks_files(calendar, book)}, force)
+    click.echo(f"Page: {out / 'weeks.html'}", err=True)
+
+
+def show_standing(out: Path, workbook: Path, force: bool) -> None:
+    """The same for the calendar that stands. Raises WorkbookError, StoreError, CalendarError,
+    WeeksError, OutputError."""
+    from planner.chain import open_day
+    from planner.outputs.folder import check_folder
+    from planner.weeks.lay import WeeksError
+    from planner.weeks.model import calendar_path, read_calendar
+
+    check_folder(out, force=force, marks=("weeks.html",))
+    path = calendar_path(workbook)
+    calendar = read_calendar(path)
+    if calendar is None:
+        raise WeeksError(f"{path} is not there yet; run `planner weeks` without --show first")
+    day = open_day(workbook, date.fromisoformat(calendar.days[0]))
+    show_calendar(out, calendar, day.workbook, force)

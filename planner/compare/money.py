@@ -1,16 +1,17 @@
 """What a fleet costs in a year, and whether changing over to it pays, against the present fleet.
 
-Interest counts at the rate that the owner states; tax and inflation do not.
+Interest counts at the rate that the owner states, as a share (0.07), on payments at the end of each
+year; tax and inflation do not.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
 from planner.compare.fleets import Fleet
-from planner.compare.interest import cost_a_year, payback_years, worth_today
 from planner.compare.model import Difference, Money, Stat, TruckMoney
 from planner.compare.prices import TruckPrices
 
@@ -174,3 +175,28 @@ def _sum(numbers: Iterable[float | None]) -> float | None:
 
 def _plus(one: float, other: float | None) -> float | None:
     return None if other is None else one + other
+
+
+def annuity(rate: float, years: float) -> float:
+    """What 1 a year is worth today over so many years."""
+    return years if rate == 0 else -math.expm1(-years * math.log1p(rate)) / rate
+
+
+def worth_today(rate: float, years: float, a_year: float, at_the_end: float) -> float:
+    """Present value of a yearly sum and of another at the end."""
+    return a_year * annuity(rate, years) + at_the_end * math.exp(-years * math.log1p(rate))
+
+
+def cost_a_year(rate: float, years: float, price: float, resale: float) -> float:
+    """Equal yearly payments that pay for something bought at a price and sold after its years."""
+    return (price - worth_today(rate, years, 0.0, resale)) / annuity(rate, years)
+
+
+def payback_years(rate: float, price: float, a_year: float) -> float | None:
+    """Years until a yearly sum has paid a price with interest; 0 with nothing to pay and nothing
+    lost, None when it never does."""
+    if price <= 0:
+        return 0.0 if a_year >= 0 else None
+    if a_year <= 0 or price * rate >= a_year:
+        return None
+    return price / a_year if rate == 0 else -math.log1p(-price * rate / a_year) / math.log1p(rate)

@@ -24,7 +24,7 @@ from planner.maps.look import Look, look
 from planner.maps.markers import Marker, mix_numbers, not_done_markers, site_markers, truck_markers
 from planner.plan.model import Plan, TruckPlan
 from planner.roads.travel import Leg, RoadStretch
-from planner.tables.map_settings import MapTiles
+from planner.tables.online import MapTiles
 
 STREETS_LAYER = "Streets and water"
 

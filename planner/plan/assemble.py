@@ -136,19 +136,7 @@ class Scheduler:
                 level.compartment_id: level.gal
                 for level in start_levels(truck, loading, self.prepared.recipes)
             },
-            cleaning=tuple(
-                CleaningEntry(
-                    entry.compartment_id,
-                    entry.last_mix,
-                    entry.rinses,
-                    entry.water_gal_per_rinse,
-                    entry.minutes,
-                    entry.residue_share,
-                    entry.rinsate_goes_to,
-                    entry.why,
-                )
-                for entry in loading.cleaning
-            ),
+            cleaning=tuple(CleaningEntry(**vars(entry)) for entry in loading.cleaning),
             stops=stops,
             end_gal=end_gal,
             totals=self._totals(truck, stops, loading.cleaning_min),
@@ -201,11 +189,7 @@ def make_plan(
         version=PLAN_VERSION,
         date=day.date.isoformat(),
         workbook_sha256=day.workbook.sha256,
-        seed=origin.seed,
-        effort=origin.effort,
-        engine=origin.engine,
-        roads=origin.roads,
-        roads_warning=origin.roads_warning,
+        **vars(origin),
         trucks=trucks,
         held=held,
         unserved=unserved,

@@ -47,19 +47,7 @@ def loading_of(truck: Truck, planned: TruckPlan) -> Loading:
     """The loading of a planned truck, as the engines hold it."""
     return Loading(
         tuple(planned.loading[tank.compartment_id] for tank in truck.compartments),
-        tuple(
-            Cleaning(
-                entry.compartment_id,
-                entry.last_mix,
-                entry.rinses,
-                entry.water_gal_per_rinse,
-                entry.minutes,
-                entry.residue_share,
-                entry.rinsate_goes_to,
-                entry.why,
-            )
-            for entry in planned.cleaning
-        ),
+        tuple(Cleaning(**vars(entry)) for entry in planned.cleaning),
     )
 
 

@@ -11,26 +11,7 @@ from planner.day.parts import whole_id, whole_ids
 from planner.day.settings import Settings
 from planner.plan.model import NotDone, Stop, Totals
 
-NOTHING = Totals(
-    drive_min=0.0,
-    drive_miles=0.0,
-    refill_min=0.0,
-    spray_min=0.0,
-    setup_min=0.0,
-    changeover_min=0.0,
-    wait_min=0.0,
-    lunch_min=0.0,
-    cleaning_min=0.0,
-    paid_min=0.0,
-    overtime_min=0.0,
-    refills=0,
-    visits=0,
-    orders=0,
-    gal=0.0,
-    cost=0.0,
-    yard_min=0.0,
-    unworked_min=0.0,
-)
+NOTHING = Totals(**{one.name: 0 if one.type == "int" else 0.0 for one in fields(Totals)})
 """Totals of a truck that stays in the yard."""
 
 

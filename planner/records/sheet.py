@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any, Final
 
 from planner.day.day import Day
@@ -13,6 +14,7 @@ from planner.plan.model import Plan, Stop, TruckPlan
 from planner.plan.whole_packets import with_whole_packets
 from planner.problems import Problem
 from planner.tables.columns import Column
+from planner.tables.one_sheet import SheetKind, read_one_sheet
 
 FILE_NAME: Final = "actuals.csv"
 """Its name in the day's folder."""
@@ -183,3 +185,22 @@ def _row(
 ) -> dict[str, object]:
     planned = {"mix": mix_name(day, mix_id), "planned_gal": round(gal, 2)}
     return {"truck": truck_id, "stop": seq, "what": what, **planned, **more}
+
+
+KIND: Final = SheetKind(
+    "actuals",
+    "actuals sheet",
+    COLUMNS,
+    SHOWN_ONLY,
+    "print the sheet again with `planner packet`, and fill that one in",
+)
+
+
+def read_actuals(path: Path) -> tuple[list[Actual], list[Problem]]:
+    """The rows of a filled-in sheet (CSV, or an .xlsx with one sheet or one named 'actuals'), and
+    everything in it that cannot be read."""
+    rows, problems = read_one_sheet(path, KIND)
+    values: list[dict[str, Any]] = [dict(row.values) for row in rows]
+    return [
+        Actual(row.file, row.number, **cells) for row, cells in zip(rows, values, strict=True)
+    ], problems

@@ -11,8 +11,7 @@ from planner.plain_files import bytes_of
 from planner.plain_files import why as reason
 from planner.problems import Problem
 from planner.tables.columns import EVERY_OTHER, IGNORE, columns_of, present_name, table_names
-from planner.tables.locate_settings import LocateSettings, read_locate
-from planner.tables.map_settings import MapTiles, read_map
+from planner.tables.online import LocateSettings, MapTiles, read_locate, read_map
 from planner.tables.text import did_you_mean
 
 OFFICE_FILE = "planner.toml"

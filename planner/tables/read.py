@@ -16,7 +16,6 @@ from planner.tables import (
     checks_names,
     checks_orders,
     checks_places,
-    checks_programs,
     local_rules,
 )
 from planner.tables.build import build_workbook
@@ -34,7 +33,7 @@ CHECKS: tuple[Callable[[Tables], Iterator[Problem]], ...] = tuple(
     check
     for checks in (
         *(checks_general, checks_places, checks_fleet, checks_mixes, checks_orders),
-        *(checks_programs, local_rules, checks_names),
+        *(local_rules, checks_names),
     )
     for name, check in vars(checks).items()
     if name.startswith("check_") and check.__module__ == checks.__name__
