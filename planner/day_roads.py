@@ -35,13 +35,6 @@ Common sense, no source."""
 OUTSIDE_FT = 5280.0
 """A place a mile from any drivable road lies outside the extract, not beside a long driveway."""
 
-ROAD_CODES = {
-    "ROAD-1": "A place lies outside the road extract",
-    "ROAD-2": "A place cannot be reached by road by a truck that has to go there",
-    "ROAD-3": "The road file named in planner.toml cannot be used",
-}
-"""Codes of problems that only show when the places meet the roads."""
-
 
 @dataclass(frozen=True)
 class DayRoads:

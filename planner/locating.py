@@ -37,12 +37,6 @@ from planner.tables.address_rows import (
 from planner.tables.checks_places import FARTHEST_FROM_YARD_MILES, miles_between
 from planner.tables.office import load_office_file
 
-LOCATE_CODES = {
-    "LOCATE-1": "An address cannot be found",
-    "LOCATE-2": "An address is in doubt: somebody must pick one of the suggestions",
-    "LOCATE-3": "There is no suggestion of the number that was picked",
-}
-
 Find = Callable[[Question], AddressMatch]
 
 

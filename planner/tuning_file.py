@@ -5,18 +5,12 @@ from __future__ import annotations
 import re
 import tomllib
 from pathlib import Path
-from typing import Any, Final
+from typing import Any
 
 from planner.plain_files import bytes_of, why
 from planner.problems import Problem, WorkbookError
 from planner.routing.tuning import DEFAULT_TUNING, Tuning, limits_of
 from planner.tables.text import did_you_mean
-
-TUNING_CODES: Final = {
-    "TUNE-1": "The tuning file cannot be read",
-    "TUNE-2": "The tuning file holds a number that the planner does not have",
-    "TUNE-3": "A number of the tuning file is of the wrong kind or outside its limits",
-}
 
 
 class TuningError(WorkbookError):

@@ -9,13 +9,13 @@ import pytest
 from planner.day.day import Source, Workbook
 from planner.day.products import Form
 from planner.mixing.addition import (
-    ADDITION_CODES,
     formulation_code,
     formulation_problems,
     mixing_notes,
     order_of_addition,
 )
 from tests import days
+from tests.codes import ADDITION_CODES
 
 OZ = "1 fl oz/1000 sq ft"
 OZ_WT = "1 oz wt/1000 sq ft"

@@ -9,7 +9,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from planner.cli.main import main
-from planner.plan.audit import VIOLATION_CODES
+from tests.codes import VIOLATION_CODES
 
 
 def run(*arguments: str | Path) -> Result:

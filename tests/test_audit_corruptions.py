@@ -19,7 +19,7 @@ from planner.day.fleet import Truck
 from planner.day.orders import Order, PastApplication, WeatherHour
 from planner.day.places import Property, Site
 from planner.day.products import KeepApart, Product, Scope
-from planner.plan.audit import VIOLATION_CODES, audit
+from planner.plan.audit import audit
 from planner.plan.model import (
     CleaningEntry,
     Draw,
@@ -30,6 +30,7 @@ from planner.plan.model import (
     TruckPlan,
 )
 from planner.units import Amount, parse_amount
+from tests.codes import VIOLATION_CODES
 from tests.days import DAY
 from tests.hand_plan import TRAVEL, hand_day, hand_plan
 

@@ -15,14 +15,10 @@ import openpyxl
 import pytest
 
 from planner.chain import check_workbook
-from planner.compliance.label_checks import LABEL_CODES
-from planner.mixing.addition import ADDITION_CODES
-from planner.mixing.recipes import RECIPE_CODES
 from planner.problems import Problems
-from planner.tables.codes import CODES
 from planner.tables.read import read_workbook
-from planner.units import UNIT_CODES
 from tests.bad_workbooks import BASE, FOLDERS, Place, expected, merged, places
+from tests.codes import ADDITION_CODES, CODES, LABEL_CODES, RECIPE_CODES, UNIT_CODES
 from tests.excel import excel_of
 
 MADE_AT_TEST_TIME = {

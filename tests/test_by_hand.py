@@ -16,7 +16,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from planner.by_hand.change import BY_HAND, changed_plan
-from planner.by_hand.codes import HAND_CODES, StopOrderError
+from planner.by_hand.codes import StopOrderError
 from planner.by_hand.hand_rows import HandRow, rows_of_plan, rows_of_sheet
 from planner.by_hand.sheet import COLUMNS, SHOWN_ONLY, stop_order_sheet
 from planner.cli.main import main
@@ -30,6 +30,7 @@ from planner.problems import Problem
 from planner.roads.travel import Travel
 from planner.tables.starter import starter_files
 from tests.bad_workbooks import places
+from tests.codes import HAND_CODES
 from tests.hand_plan import TRAVEL, hand_day, hand_plan
 from tests.random_days import random_day, straight_travel
 from tests.random_plans import plan_random

@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 
 from planner.compliance.edges import leave_edges, strips
-from planner.compliance.holds import HOLD_CODES, holds
+from planner.compliance.holds import holds
 from planner.day.day import Day, day_of
 from planner.day.places import Edge
 from planner.mixing.recipes import order_gal
@@ -17,6 +17,7 @@ from planner.plan.audit.edges import day_without_edges
 from planner.prepare import prepare_day
 from tests import days
 from tests.audit_holds import audited_codes
+from tests.codes import HOLD_CODES
 
 
 def lawn_day(

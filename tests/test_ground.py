@@ -14,7 +14,7 @@ from datetime import date
 import pytest
 
 from planner.compliance.ground import blows_toward, ground_cautions
-from planner.compliance.holds import HOLD_CODES, holds
+from planner.compliance.holds import holds
 from planner.compliance.sun import sun_minutes
 from planner.day.clock import DateSpan
 from planner.day.day import Day, day_of
@@ -27,6 +27,7 @@ from planner.plan.audit.weather import openings
 from planner.plan.model import NotDone, Plan
 from tests import days
 from tests.audit_holds import audited_codes
+from tests.codes import HOLD_CODES
 from tests.random_plans import plan_random
 
 BLOOM = (DateSpan(date(2027, 4, 10), date(2027, 4, 20)),)

@@ -7,9 +7,9 @@ from datetime import date, timedelta
 
 import pytest
 
-from planner.compliance.holds import HOLD_CODES, Hold, holds, order_windows
-from planner.compliance.label_checks import LABEL_CODES, label_problems
-from planner.compliance.state_rules import STATE_HOLD_CODES
+from planner.compliance.holds import Hold, holds, order_windows
+from planner.compliance.label_checks import label_problems
+from planner.compliance.state_rules import _KINDS
 from planner.day.clock import Window
 from planner.day.day import Day, Source, Workbook, day_of
 from planner.day.orders import PastApplication, WeatherHour
@@ -17,6 +17,7 @@ from planner.day.products import Form, Mix, MixPart, Product
 from planner.units import parse_amount, parse_rate
 from tests import days
 from tests.audit_holds import audited_codes
+from tests.codes import HOLD_CODES, LABEL_CODES
 
 
 def past(days_ago: int, amount: str = "6 fl oz", area_ft2: float = 4000.0) -> PastApplication:
@@ -186,7 +187,7 @@ def test_weather_that_closes_the_day_or_the_customers_hours() -> None:
 
 def test_every_code_is_explained() -> None:
     assert set(HOLD_CODES) == {
-        *STATE_HOLD_CODES,
+        *(code for code, _ in _KINDS.values()),
         "STAND",
         "EDGE",
         "RATE",

@@ -13,7 +13,6 @@ from planner.day.day import Source, Workbook
 from planner.day.products import Form, Mix, MixPart, Product
 from planner.mixing.fills import Level, draw, fill_gallons
 from planner.mixing.recipes import (
-    RECIPE_CODES,
     MixingError,
     order_gal,
     product_base,
@@ -24,6 +23,7 @@ from planner.mixing.recipes import (
 )
 from planner.units import convert, parse_rate
 from tests import days
+from tests.codes import RECIPE_CODES
 
 
 def made(product_id: str, form: Form, **changes: Any) -> Product:

@@ -17,7 +17,6 @@ from hypothesis import strategies as st
 
 from planner.units import (
     KINDS,
-    UNIT_CODES,
     UnitError,
     base_amount,
     convert,
@@ -28,6 +27,7 @@ from planner.units import (
     rate_in,
 )
 from planner.units.spellings import AMOUNT_SPELLINGS, DRY_FORMULATIONS, LIQUID_FORMULATIONS
+from tests.codes import UNIT_CODES
 
 INCH_M = 0.0254
 GAL_M3 = 231 * INCH_M**3

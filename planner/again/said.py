@@ -15,16 +15,6 @@ from planner.tables.cell_error import CellError
 from planner.tables.clock_cells import read_time
 from planner.tables.text import clean, did_you_mean
 
-AGAIN_CODES: Final = {
-    "AGAIN-1": "An order or a truck that nobody knows",
-    "AGAIN-2": "The earlier plan is of another date",
-    "AGAIN-3": "Not a valid time, or a time outside the day",
-    "AGAIN-4": "Two statements contradict each other",
-    "AGAIN-5": "An order cannot be done already",
-    "AGAIN-6": "The earlier plan names what the tables no longer hold",
-}
-"""Codes of what is wrong in the re-plan options."""
-
 
 class AgainError(WorkbookError):
     """Re-plan options that cannot be met; carries every problem found."""

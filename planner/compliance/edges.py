@@ -20,9 +20,6 @@ from planner.day.orders import Order
 LEAST_FT2: Final = 10.0
 """The least area that an order can have; with less than that nothing is left."""
 
-EDGE_HOLD_CODES: Final = {"EDGE": "The strips that stay unsprayed leave nothing of the lawn"}
-"""Code of a hold by edges -> title."""
-
 
 @dataclass(frozen=True)
 class Strip:

@@ -3,17 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Final
 
 from planner.compliance.applied import parts_of, rates_about
 from planner.compliance.label_checks import compared, slack
 from planner.day.day import Workbook
 from planner.day.orders import Order
-
-RATE_HOLD_CODES: Final = {
-    "RATE": "The mix is over or under a label's rates for the lawn's grass or target"
-}
-"""Code of a hold by these rates -> title."""
 
 
 def rate_reasons(workbook: Workbook, order: Order) -> Iterator[tuple[str, str]]:

@@ -19,13 +19,6 @@ from planner.day.day import Day
 from planner.day.orders import GroundDay, Order
 from planner.day.places import COMPASS, Property
 
-GROUND_HOLD_CODES: Final = {
-    "LAW-GROUND": "The state bars fertilizer on ground as it is that day",
-    "SOIL": "The soil is colder than a label allows",
-    "BLOOM": "Something blooms there that a label keeps bees' food from",
-}
-"""Code of a hold by ground or bloom -> title."""
-
 AFTER_SUNRISE_MIN, BEFORE_SUNSET_MIN = 60.0, 120.0
 """From one hour after sunrise to two before sunset: the hours of some herbicide labels, as Iowa
 State University quotes them in "Read Your Pesticide Labels: Temperature Inversions" (18 June 2020,

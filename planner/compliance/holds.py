@@ -10,34 +10,22 @@ from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 
 from planner.compliance.applied import LawnCase
-from planner.compliance.edges import EDGE_HOLD_CODES, edge_reasons
-from planner.compliance.grass_rates import RATE_HOLD_CODES, rate_reasons
-from planner.compliance.ground import GROUND_HOLD_CODES, ground_reasons
-from planner.compliance.label_limits import LABEL_HOLD_CODES, label_reasons
-from planner.compliance.people import LICENSE_HOLD_CODES, license_reasons
-from planner.compliance.state_rules import STATE_HOLD_CODES, state_reasons
+from planner.compliance.edges import edge_reasons
+from planner.compliance.grass_rates import rate_reasons
+from planner.compliance.ground import ground_reasons
+from planner.compliance.label_limits import label_reasons
+from planner.compliance.people import license_reasons
+from planner.compliance.state_rules import state_reasons
 from planner.compliance.weather import Forecast, closed_hours_text, weather_windows
 from planner.day.clock import Window, clock_text, intersect
 from planner.day.day import Day, Workbook
 from planner.day.orders import Order, PastApplication
 
-HOLD_CODES = {
-    **LABEL_HOLD_CODES,
-    **STATE_HOLD_CODES,
-    **EDGE_HOLD_CODES,
-    **RATE_HOLD_CODES,
-    **LICENSE_HOLD_CODES,
-    **GROUND_HOLD_CODES,
-    "WEATHER": "No hour of the forecast suits the mix",
-    "WINDOW": "The customer's hours and the hours with fit weather do not overlap",
-}
-"""Code of a hold -> title. An order held for several reasons carries the code of the first."""
-
 
 @dataclass(frozen=True)
 class Hold:
-    """An order kept back by a rule. code: a key of HOLD_CODES; reason: every rule that keeps it
-    back, in words with figures."""
+    """An order kept back by a rule. code: of planner/docs/codes.csv; reason: every rule that keeps
+    it back, in words with figures."""
 
     order_id: str
     code: str

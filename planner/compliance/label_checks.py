@@ -16,17 +16,6 @@ from planner.mixing.recipes import MixingError, product_base
 from planner.problems import Problem
 from planner.units import Rate
 
-LABEL_CODES = {
-    "LABEL-1": "A mix holds more of a product than its label's most",
-    "LABEL-2": "A mix holds less of a product than its label's least",
-    "LABEL-3": "A mix has less carrier than a product's label asks for",
-    "LABEL-4": "A mix has more carrier than a product's label allows",
-    "LABEL-5": "A yearly most that is not on an area cannot be added up",
-    "LABEL-6": "A label limit cannot be compared with amounts of the product",
-    "LABEL-7": "A mix holds two products that a label bars from one tank",
-}
-"""Code of a problem found here -> title."""
-
 ARITHMETIC_TOLERANCE = 0.005
 """Rate and limit in one kind of unit per one area: half a percent is rounding."""
 

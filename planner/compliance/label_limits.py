@@ -19,16 +19,6 @@ from planner.mixing.recipes import MixingError, product_base
 from planner.rules.grasses import grasses_of
 from planner.units import Rate
 
-LABEL_HOLD_CODES = {
-    "GRASS": "A product must not touch the property's grass",
-    "STAND": "The lawn is younger than a product's label allows",
-    "WATER": "The lawn is nearer to water than a product's label allows",
-    "INTERVAL": "Too few days since a product was last applied there",
-    "TIMES": "A product was applied there as often this year as its label allows",
-    "ANNUAL": "With this visit a product would pass its label's most for the year",
-}
-"""Code of a hold by a label -> title."""
-
 SHORE_CURE = "with the property's shore_ft a strip is left unsprayed instead"
 """What an office can do about a lawn that is too near to water."""
 

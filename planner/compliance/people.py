@@ -30,10 +30,6 @@ from planner.rules.data import truck_rules
 SOON_DAYS: Final = 30
 """So many days ahead the day page tells what runs out."""
 
-LICENSE_HOLD_CODES: Final = {
-    "LICENSE": "A license that the work needs has run out, or no truck has one"
-}
-"""Code of a hold by licenses -> title."""
 
 BARS, WARNS, SOON = "stays in the yard", "see to it", "runs out soon"
 

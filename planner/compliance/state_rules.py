@@ -9,7 +9,6 @@ the tables do not know, the wider reading holds and the reason names the conditi
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 from datetime import date
 
 from planner.compliance.applied import Applied, Counts, LawnCase, parts_of
@@ -41,13 +40,13 @@ DAYS_OF_A_YEAR = 365
 def state_reasons(place: LawnCase) -> Iterator[tuple[str, str]]:
     """(code, reason) of every state rule that keeps the order back."""
     for rule in _rules_at(place.day, place.order):
-        kind = _KINDS[rule.kind]
+        code, reasons = _KINDS[rule.kind]
         try:
-            for reason in kind.reasons(place, rule):
-                yield kind.code, reason
+            for reason in reasons(place, rule):
+                yield code, reason
         except MixingError as error:
             reason = f"{place_of(rule)}'s limit cannot be worked out: {error} ({_cited(rule)})"
-            yield kind.code, reason
+            yield code, reason
 
 
 def state_cautions(day: Day, order: Order) -> tuple[tuple[str, str], ...]:
@@ -281,38 +280,15 @@ def _setback(place: LawnCase, rule: FertilizerRule) -> Iterator[str]:
     )
 
 
-@dataclass(frozen=True)
-class _Kind:
-    """What a kind of rule holds an order back with. reasons: in words, for every rule it breaks."""
-
-    code: str
-    title: str
-    reasons: Callable[[LawnCase, FertilizerRule], Iterator[str]]
-
-
-_KINDS = {
-    "closed season": _Kind(
-        "LAW-SEASON", "The state closes lawns to fertilizer on that day", _season
-    ),
-    "most per application": _Kind(
-        "LAW-VISIT", "More of a nutrient at once than the state allows", _per_visit
-    ),
-    "least slow share": _Kind(
-        "LAW-SLOW", "Less slow-release nitrogen than the state asks for", _slow_share
-    ),
-    "most per year": _Kind(
-        "LAW-YEAR", "With this visit the year's nutrient would pass the state's most", _per_year
-    ),
-    "phosphorus ban": _Kind(
-        "LAW-PHOSPHORUS", "The state bars phosphorus on this lawn", _phosphorus
-    ),
-    "setback": _Kind(
-        "LAW-WATER", "The lawn is nearer to water than the state allows for fertilizer", _setback
-    ),
+_KINDS: dict[str, tuple[str, Callable[[LawnCase, FertilizerRule], Iterator[str]]]] = {
+    "closed season": ("LAW-SEASON", _season),
+    "most per application": ("LAW-VISIT", _per_visit),
+    "least slow share": ("LAW-SLOW", _slow_share),
+    "most per year": ("LAW-YEAR", _per_year),
+    "phosphorus ban": ("LAW-PHOSPHORUS", _phosphorus),
+    "setback": ("LAW-WATER", _setback),
 }
-
-STATE_HOLD_CODES = {kind.code: kind.title for kind in _KINDS.values()}
-"""Code of a hold by a state's rule -> title."""
+"""Kind of rule -> code of its hold, and every rule of that kind that an order breaks, in words."""
 
 
 def _figure(rule: FertilizerRule) -> float:

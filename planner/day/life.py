@@ -13,19 +13,6 @@ from planner.day.clock import WEEKDAYS
 from planner.day.orders import Order, Status
 from planner.day.places import Property
 
-NOT_TODAY_CODES: Final = {
-    "ON-HOLD": "The office has put the order on hold",
-    "ACCOUNT": "The office has put the property on hold",
-    "WEEKDAY": "The customer is not served on this weekday",
-    "SKIP-DATE": "Nobody may come to the property on this day",
-    "REPEAT": "The order that it does again is not done yet",
-    "SAME-MIX": "An earlier order of the same mix there is still to be done",
-}
-"""Code of what keeps an open order out of a day -> title."""
-
-GIVEN_UP_CODES: Final = {"LAST-DAY": "Its last sensible day has passed"}
-"""Code of an order that is given up -> title."""
-
 LONGEST_SEARCH_DAYS: Final = 400
 """A next day that lies farther off is none that an office plans with."""
 

@@ -17,18 +17,6 @@ from planner.tables.cells import NUMBER_KINDS
 from planner.tables.columns import IGNORE, Column, columns_of
 from planner.tables.text import did_you_mean
 
-IMPORT_CODES: Final = {
-    "IMPORT-1": "Something in the mapping is not decided yet ('?')",
-    "IMPORT-2": "The mapping holds an unknown key or column, or a value of the wrong kind",
-    "IMPORT-3": "The mapping and the export have different columns",
-    "IMPORT-4": "A service of the export is not in the mapping",
-    "IMPORT-5": "Two rows of the export, or of a table, contradict each other",
-    "IMPORT-6": "A row says too little for a new customer or order",
-    "SPLIT-1": "A cell cannot be cut into the columns that it should hold",
-    "ZIP-1": "Not a ZIP code",
-}
-"""Problems that only an import has."""
-
 OPEN: Final = "?"
 SERVICES: Final = "services"
 TABLES: Final = ("properties", "orders")

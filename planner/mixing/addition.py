@@ -95,10 +95,6 @@ GRANULE_CODES = ("G", "GR", "MG")
 
 CLASS_OF_CODE = {code: group for group in FORMULATION_CLASSES for code in group.codes}
 
-ADDITION_CODES = {
-    "FORM-1": "A product's formulation code has no place in the order of addition",
-    "FORM-2": "A granule that is spread dry stands in a spray mix",
-}
 
 JAR_TEST_TEXT = (
     "New mix: jar test first. Same water, same proportions and same order in a clear glass jar; "

@@ -20,24 +20,13 @@ from planner.mixing.arithmetic import (
 from planner.problems import PlannerError, Problem
 from planner.units import Rate
 
-RECIPE_CODES: Final = {
-    "RECIPE-1": "weight of a liquid product without its density",
-    "RECIPE-2": "volume of a dry product",
-    "RECIPE-3": "rate of N for a product without nitrogen",
-    "RECIPE-4": "rate of active ingredient for a product without a stated strength",
-    "RECIPE-5": "rate in ai for a label in ae; or the other way round",
-    "RECIPE-6": "liquid products that fill more than the whole mix",
-    "RECIPE-7": "range where one rate is needed",
-}
-"""Every code of a MixingError and of recipe_problems, with its title."""
-
 FULL_MIX_TOLERANCE: Final = 1e-9
 """A mix of liquid product alone (straight fertilizer) has no water; sums of rates may miss 1 gal
 per gal by rounding."""
 
 
 class MixingError(PlannerError, ValueError):
-    """A rate that cannot be turned into an amount of product. code: a key of RECIPE_CODES."""
+    """A rate that cannot be turned into an amount of product. code: RECIPE-1 to -7."""
 
     def __init__(self, code: str, message: str, cure: str) -> None:
         self.code, self.message, self.cure = code, message, cure

@@ -14,13 +14,6 @@ from planner.tables.sheets import Sheet
 FLEET_TABLES: Final = ("trucks", "lines", "compartments")
 """Tables that make a fleet; everything else is shared by all fleets of a comparison."""
 
-FLEET_CODES: Final = {
-    "FLEET-1": "A fleet's folder lacks one of its tables or holds one that is no fleet's",
-    "FLEET-2": "fleet.toml cannot be read, or holds an unknown key or a value that cannot be",
-    "FLEET-3": "fleet.toml names a truck that the fleet does not have",
-}
-"""Codes of what is wrong in a fleet's folder, besides those of the tables in it."""
-
 
 @dataclass(frozen=True)
 class FleetFolder:

@@ -2,7 +2,7 @@
 
 from planner.units.amounts import parse_amount, parse_unit
 from planner.units.areas import split_area
-from planner.units.model import ACRE_FT2, UNIT_CODES, Amount, Rate, UnitError
+from planner.units.model import ACRE_FT2, Amount, Rate, UnitError
 from planner.units.practical import PracticalAmount, practical_amount, practical_step
 from planner.units.rates import parse_rate, rate_in
 from planner.units.registry import KINDS, base_amount, convert
@@ -11,7 +11,6 @@ from planner.units.spellings import is_dry
 __all__ = [
     "ACRE_FT2",
     "KINDS",
-    "UNIT_CODES",
     "Amount",
     "PracticalAmount",
     "Rate",

@@ -11,27 +11,9 @@ ACRE_FT2: Final = 43_560.0
 """Square feet of an acre on the international foot; NIST Handbook 44, Appendix C. A general units
 library's acre is on the survey foot (43,560.174 of today's square feet)."""
 
-UNIT_CODES: Final = {
-    "UNIT-1": "unit that is not in the list of trade spellings",
-    "UNIT-2": "'oz' alone: ounces by weight or fluid ounces?",
-    "UNIT-3": "unit of the wrong kind",
-    "UNIT-4": "unit whose size is ambiguous (survey acre; imperial gallon; ton)",
-    "RATE-1": "text that is not a rate",
-    "RATE-2": "rate without the area or volume that it is for",
-    "RATE-3": "rate per something else than an area or a volume of mix",
-    "RATE-4": "percent by weight",
-    "RATE-5": "range that runs downward or that can be read in two ways",
-    "RATE-6": "two statements in one rate that contradict each other",
-    "RATE-7": "basis that the planner does not compute with (P2O5; K2O; a volume of N or ai)",
-    "RATE-8": "formulation in the rate contradicts the product's",
-    "AMOUNT-1": "text that is not an amount",
-    "AREA-1": "area that can be read in several ways (a range; about; two sides; M)",
-}
-"""Every code that a UnitError carries, with its title."""
-
 
 class UnitError(PlannerError, ValueError):
-    """A spelling that is refused. code: of UNIT_CODES; cure: what to write instead."""
+    """A spelling that is refused. code: of planner/docs/codes.csv; cure: what to write instead."""
 
     def __init__(self, code: str, message: str, cure: str) -> None:
         self.code, self.message, self.cure = code, message, cure

@@ -44,7 +44,7 @@ def parse_rate(text: str, formulation: str | None = None, per: str | None = None
     Where a label prints two statements, the one per 1,000 sq ft is kept (the crew measures by it),
     else the first; the others must agree within STATEMENTS_AGREE_WITHIN. 'per gallon of water' is
     taken as per gallon of finished mix, which never gives more product than the label says.
-    Raises UnitError with a code of UNIT_CODES.
+    Raises UnitError.
     """
     plain = plain_text(text)
     refuse_by_name(plain)

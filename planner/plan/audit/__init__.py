@@ -4,6 +4,6 @@ nothing else. It shares no arithmetic with the schedule or the engines."""
 from __future__ import annotations
 
 from planner.plan.audit.check_plan import Auditor, audit
-from planner.plan.audit.violation import VIOLATION_CODES, Violation
+from planner.plan.audit.violation import Violation
 
-__all__ = ["VIOLATION_CODES", "Auditor", "Violation", "audit"]
+__all__ = ["Auditor", "Violation", "audit"]
