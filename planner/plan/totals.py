@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import fields, replace
+from typing import Any
 
 from planner.day.fleet import Truck
 from planner.day.orders import Order
@@ -11,7 +12,8 @@ from planner.day.parts import whole_id, whole_ids
 from planner.day.settings import Settings
 from planner.plan.model import NotDone, Stop, Totals
 
-NOTHING = Totals(**{one.name: 0 if one.type == "int" else 0.0 for one in fields(Totals)})
+_ZEROS: dict[str, Any] = {one.name: 0 if one.type == "int" else 0.0 for one in fields(Totals)}
+NOTHING = Totals(**_ZEROS)
 """Totals of a truck that stays in the yard."""
 
 
