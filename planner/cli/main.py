@@ -87,7 +87,9 @@ class LazyGroup(click.Group):
         except OSError as error:
             if error.filename is not None:
                 # A place that was named cannot be used; whoever knows more of it has said so.
-                click.echo(said(f"Error: {error.filename}: {error.strerror}"), err=True)
+                cure = "; see that you may open it and its folder"
+                cure = cure if isinstance(error, PermissionError) else ""
+                click.echo(said(f"Error: {error.filename}: {error.strerror}{cure}"), err=True)
                 sys.exit(1)
             if error.errno not in STREAM_ERRORS:
                 raise

@@ -130,9 +130,9 @@ def _check(workbook: Path, files: Mapping[Path, bytes]) -> None:
             wanted = [file for file in workbook.iterdir() if file.suffix in (".csv", ".toml")]
             copy.mkdir()
             for file in wanted:
-                shutil.copy(file, copy / file.name)
+                shutil.copyfile(file, copy / file.name)
         else:
-            shutil.copy(workbook, copy)
+            shutil.copyfile(workbook, copy)
         told = {_words(row) for row in check_workbook(copy).problems}
         for file, content in files.items():
             (copy / file.name if workbook.is_dir() else copy).write_bytes(content)

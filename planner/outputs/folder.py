@@ -257,9 +257,10 @@ def _some(names: Sequence[str]) -> str:
 
 def _tidy(real: Path) -> None:
     """Remove what killed runs left half-written a day ago or earlier."""
-    for entry in os.scandir(real.parent):
-        ours = entry.name.startswith(f".{real.name[:40]}-") and entry.is_dir(follow_symlinks=False)
-        if ours and not os.path.lexists(Path(entry.path, MANIFEST)):
-            with contextlib.suppress(OSError):
-                if time.time() - entry.stat().st_mtime > STALE_SECONDS:
-                    shutil.rmtree(entry.path, ignore_errors=True)
+    with contextlib.suppress(OSError):  # A folder may be written into and not be looked into.
+        for entry in os.scandir(real.parent):
+            ours = entry.name.startswith(f".{real.name[:40]}-")
+            ours = ours and entry.is_dir(follow_symlinks=False)
+            left = ours and not os.path.lexists(Path(entry.path, MANIFEST))
+            if left and time.time() - entry.stat().st_mtime > STALE_SECONDS:
+                shutil.rmtree(entry.path, ignore_errors=True)
