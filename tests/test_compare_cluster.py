@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import operator
 import os
 import signal
 import socket
 import subprocess
 import sys
+import threading
 import time
 from collections.abc import Iterator
 from pathlib import Path
@@ -116,6 +118,19 @@ def test_a_killed_worker_changes_nothing(
     assert cluster.workers[0].wait() == -signal.SIGKILL
     for name, text in all_files(found).items():
         assert (tmp_path / "here" / name).read_bytes() == text.encode(), name
+
+
+def test_work_on_a_cluster_is_told_to_end(cluster: Cluster) -> None:
+    def asked(stop: run.ClusterStop) -> bool:
+        ((_, told),) = run.planned([stop], operator.call, jobs=1, cluster=cluster.address)
+        return bool(told)
+
+    ends = threading.Event()
+    with run.told_to_end(cluster.address, ends.is_set) as stop:
+        assert not asked(stop)
+        ends.set()
+        while not asked(stop):
+            pass
 
 
 def test_no_scheduler_is_told_in_words(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

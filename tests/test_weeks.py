@@ -16,10 +16,13 @@ from planner.day.orders import Order, WeatherHour
 from planner.day_roads import open_day_roads
 from planner.plan.document import from_json
 from planner.routing.compiled.python_api import place_refills
+from planner.routing.effort import Spending
+from planner.routing.engines import many_days
 from planner.routing.engines.many_days import _open_idle, lay_days
 from planner.routing.exact.route_cost import DayTables, TruckDay
 from planner.routing.problem import Effort, SolveOptions, StopToken
 from planner.routing.repair.draft import Draft
+from planner.routing.search import first_run
 from planner.tables.starter import starter_files
 from planner.weeks.asking import lost_day
 from planner.weeks.audit import calendar_faults
@@ -275,7 +278,8 @@ def test_the_chance_of_a_lost_day_is_the_forecasts_then_the_months(horizon: Hori
 
 def test_evenings_serve_the_next_morning(horizon: Horizon) -> None:
     """One truck with one tank, Monday and Tuesday: after the same mix Tuesday begins with what
-    Monday's margin left and fills less; after another one the tank owes its rinses."""
+    Monday's margin left and fills less; after another one the tank owes its rinses, and the hose
+    that it sprays with is pushed out."""
     book = horizon.day.workbook
     truck = next(iter(book.trucks.values()))
     tank = replace(truck.compartments[0], last_mix=None, leftover_gal=0.0, reserved_for=None)
@@ -299,7 +303,37 @@ def test_evenings_serve_the_next_morning(horizon: Horizon) -> None:
     settings = book.settings
     rinses = settings.rinse_count * settings.rinse_min_each
     pay_per_min = truck.pay_per_hour * truck.crew / 60.0
-    assert other.cost >= alone.cost + rinses * pay_per_min - 0.01
+    line = truck.line(tank.line_id)
+    purge_min = line.hose_gal / line.gun_gal_per_min
+    assert other.cost >= alone.cost + (rinses + purge_min) * pay_per_min - 0.01
+    assert same.evening_hose == before.evening_hose
+    assert "spring-feed" in before.evening_hose
+
+
+def test_after_a_stop_a_plain_calendar_is_taken_as_far_as_it_is(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """While the search is compiled a plain calendar is made; a large one may take minutes."""
+
+    class NeverDone:
+        is_needed = True
+
+        def __init__(self, arrays: object) -> None: ...
+
+        def done(self, stop: StopToken, look: object) -> bool:
+            return False
+
+    monkeypatch.setattr(first_run, "FirstRun", NeverDone)
+    monkeypatch.setattr(many_days, "PLAIN_MOST_S", 0.0)
+
+    def plain(spending: object, enough: StopToken) -> str:
+        while not enough.is_set:
+            pass
+        return "what there is"
+
+    spending = Spending(SolveOptions(Effort(count=1)))
+    found = many_days._while_compiling(None, spending, plain)  # type: ignore[arg-type]
+    assert found == "what there is"
 
 
 def two_yards(office: Path, horizon: Horizon) -> Horizon:

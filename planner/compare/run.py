@@ -8,7 +8,9 @@ import os
 import signal
 import threading
 from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass, field
 from typing import Any, Final, TypeVar
+from uuid import uuid4
 
 from joblib import Parallel, cpu_count, delayed, parallel_config
 
@@ -20,6 +22,7 @@ T = TypeVar("T")
 R = TypeVar("R")
 
 WAIT_FOR_CLUSTER_S: Final = 10
+LOOK_S: Final = 0.3
 AHEAD: Final = "2 * n_jobs"
 """Tasks handed out beyond those being planned: enough that no core waits, few enough that the
 times of a day are not worked out long before they are needed."""
@@ -99,8 +102,46 @@ def _raise(error: Exception) -> None:
     raise error
 
 
+@dataclass(frozen=True)
+class ClusterStop:
+    """Whether the work of a cluster is to end, asked by calling it on any of its machines."""
+
+    name: str = field(default_factory=lambda: f"stop-{uuid4().hex}")
+
+    def __call__(self) -> bool:
+        import distributed
+
+        event: Any = distributed.Event
+        return bool(event(self.name).is_set())
+
+
 @contextlib.contextmanager
-def _on_cluster(address: str) -> Iterator[None]:
+def told_to_end(address: str, is_set: Callable[[], bool]) -> Iterator[ClusterStop]:
+    """For tasks of a cluster: told so once is_set() is true, which is asked now and then. Raises
+    ClusterError."""
+    stop, over = ClusterStop(), threading.Event()
+    with _on_cluster(address) as client:
+        import distributed
+
+        event: Any = distributed.Event(stop.name, client=client)
+
+        def watch() -> None:
+            while not over.wait(LOOK_S):
+                if is_set():
+                    event.set()
+                    return
+
+        thread = threading.Thread(target=watch, daemon=True)
+        thread.start()
+        try:
+            yield stop
+        finally:
+            over.set()
+            thread.join()
+
+
+@contextlib.contextmanager
+def _on_cluster(address: str) -> Iterator[Any]:
     try:
         import distributed
     except ImportError:
@@ -116,4 +157,4 @@ def _on_cluster(address: str) -> Iterator[None]:
     with client, parallel_config("dask", client=client):
         if not client.ncores():
             raise ClusterError(f"the scheduler at {address} has no workers")
-        yield
+        yield client

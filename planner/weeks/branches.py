@@ -7,7 +7,7 @@ import contextlib
 import tempfile
 import threading
 import time
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Final, cast
@@ -25,27 +25,28 @@ STOP: Final = "stop"
 @dataclass(frozen=True)
 class BranchTask:
     """options, more: arguments of make_calendar; the same task gives the same calendar. told_in:
-    a file of this machine that its progress is written to, beside which a file STOP may come (see
-    watched), None = nobody looks."""
+    a file of this machine that its progress is written to, None = nobody looks; ends: whether it is
+    to end with the best that it has, asked now and then, None = it never is."""
 
     horizon: Horizon
     options: SolveOptions
     more: Mapping[str, Any] = field(default_factory=dict)
     told_in: Path | None = None
+    ends: Callable[[], bool] | None = None
 
 
-class _FileStop(StopToken):
-    """Set once its file is there."""
+class _AskedStop(StopToken):
+    """Set once it is told so."""
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, ends: Callable[[], bool]) -> None:
         super().__init__()
-        self._path, self._looked = path, 0.0
+        self._ends, self._looked = ends, 0.0
 
     @property
     def is_set(self) -> bool:
         if not self._is_set and time.monotonic() - self._looked > LOOK_S:
             self._looked = time.monotonic()
-            self._is_set = self._path.exists()
+            self._is_set = self._ends()
         return self._is_set
 
 
@@ -111,7 +112,7 @@ def lay_branch(task: BranchTask) -> Calendar:
             new.write_text(f"{share:.3f} {text}", encoding="utf-8")
             new.replace(path)
 
-    stop = StopToken() if path is None else _FileStop(path.parent / STOP)
+    stop = StopToken() if task.ends is None else _AskedStop(task.ends)
     options = replace(task.options, progress=tell, stop=stop)
     made = make_calendar(task.horizon, options, threads=1, **task.more)
     tell(1.0, "")
@@ -146,7 +147,11 @@ def watched(tasks: Sequence[BranchTask], progress: Progress, stop: StopToken) ->
         thread = threading.Thread(target=watch, daemon=True)
         thread.start()
         try:
-            yield [replace(task, told_in=path) for task, path in zip(tasks, files, strict=True)]
+            ends = (folder / STOP).exists
+            yield [
+                replace(task, told_in=path, ends=ends)
+                for task, path in zip(tasks, files, strict=True)
+            ]
         finally:
             ended.set()
             thread.join()

@@ -1,5 +1,5 @@
-"""What a truck's compartments hold from one of the calendar's days to the next: what is left in the
-evening serves the next morning's first mix, and a change of mix owes its cleaning."""
+"""What a truck's compartments and hoses hold from one of the calendar's days to the next: what is
+left in the evening serves the next morning's first mix, and a change of mix owes its cleaning."""
 
 from __future__ import annotations
 
@@ -16,8 +16,8 @@ from planner.routing.loading.allowed import loading_of, loadings
 from planner.routing.problem import Loading, RoutingProblem, TruckSpec
 from planner.routing.repair.draft import Draft
 
-Held = tuple[tuple[str | None, ...], tuple[float, ...]]
-"""Mix and gallons of each compartment; None = clean."""
+Held = tuple[tuple[str | None, ...], tuple[float, ...], tuple[str | None, ...]]
+"""Mix and gallons of each compartment, and the mix in each hose; None = clean."""
 
 
 class Carry:
@@ -25,7 +25,7 @@ class Carry:
 
     def __init__(self, book: Workbook, need_gal: Mapping[str, float]) -> None:
         self._book, self._need, self._apart = book, need_gal, separation(book)
-        self._known: dict[tuple[str, Held], tuple[Loading, ...]] = {}
+        self._known: dict[object, tuple[Loading, ...]] = {}
 
     def now(self) -> dict[str, Held]:
         """What each truck holds as the tables and records have it."""
@@ -79,44 +79,55 @@ class Carry:
 
     def _beginning(self, truck: TruckSpec, held: Held) -> TruckSpec:
         name = truck.truck_id.rpartition("@")[0]
-        if (name, held) not in self._known:
-            self._known[name, held] = loadings(
+        key = name, *held[:2]
+        if key not in self._known:
+            self._known[key] = loadings(
                 self._book, self._truck(name, held), self._apart, self._need
             )
-        return replace(_holding(truck, held), loadings=self._known[name, held])
+        return replace(_holding(truck, held), loadings=self._known[key])
 
     def _truck(self, name: str, held: Held) -> Truck:
         """The truck as it may be loaded. Gallons over the heel hold a compartment for their mix on
         the calendar's first morning, when they are known. Those that it reckons with are a fill's
         margin: the last fill of a day before another mix is made without it."""
         truck = self._book.trucks[name]
-        sure = held == _held_now(truck)
+        sure = held[:2] == _held_now(truck)[:2]
         parts = tuple(
             replace(part, last_mix=mix, leftover_gal=gal if sure else min(gal, part.heel_gal))
-            for part, mix, gal in zip(truck.compartments, *held, strict=True)
+            for part, mix, gal in zip(truck.compartments, *held[:2], strict=True)
         )
         return replace(truck, compartments=parts)
 
 
 def evening(day: TruckDay, stops: list[int]) -> Held:
-    """What the compartments of a truck-day hold when it is back, to 0.01 gal."""
+    """What a truck-day holds when it is back, gallons to 0.01."""
     walked = full_walk(day, stops)
     levels = walked.end_gal or tuple(part.start_gal for part in day.truck.compartments)
     mixes = tuple(
         part.start_mix if mix is None else mix
         for part, mix in zip(day.truck.compartments, day.loading.mix_of, strict=True)
     )
-    return mixes, tuple(round(gal, 2) for gal in levels)
+    hoses = [line.start_mix for line in day.truck.lines]
+    for stop in stops:
+        if 0 <= stop < len(day.mix_of):
+            hoses[day.line_of[day.mix_of[stop]]] = day.mixes[day.mix_of[stop]]
+    return mixes, tuple(round(gal, 2) for gal in levels), tuple(hoses)
 
 
 def _holding(truck: TruckSpec, held: Held) -> TruckSpec:
-    parts = zip(truck.compartments, *held, strict=True)
+    parts = zip(truck.compartments, *held[:2], strict=True)
+    lines = zip(truck.lines, held[2], strict=True)
     return replace(
         truck,
+        lines=tuple(replace(one, start_mix=mix) for one, mix in lines),
         compartments=tuple(replace(one, start_mix=mix, start_gal=gal) for one, mix, gal in parts),
     )
 
 
 def _held_now(truck: Truck) -> Held:
     parts = truck.compartments
-    return tuple(part.last_mix for part in parts), tuple(part.leftover_gal for part in parts)
+    return (
+        tuple(part.last_mix for part in parts),
+        tuple(part.leftover_gal for part in parts),
+        tuple(truck.hose_mix.values()),
+    )

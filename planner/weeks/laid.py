@@ -54,7 +54,7 @@ def shares_of(
         paid -= one.truck.lunch_min if walked.lunch_taken else 0.0
         overtime = max(0.0, walked.return_min - one.truck.shift_end_min)
         orders, gal = [], dict[str, float]()
-        mixes, levels = evening(one, draft.stops[row])
+        mixes, levels, hoses = evening(one, draft.stops[row])
         day_row = opened.days.index(when)
         for number in draft.orders_of(row):
             task = tasks[number]
@@ -97,6 +97,7 @@ def shares_of(
                 cost=_money(one, paid, overtime, walked.miles),
                 evening_mix=mixes,
                 evening_gal=levels,
+                evening_hose=hoses,
             )
         )
     return tuple(found)

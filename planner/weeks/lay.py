@@ -197,7 +197,10 @@ def _mornings(before: Calendar, carry: Carry, problem: RoutingProblem) -> dict[s
         found[truck.truck_id] = now[name]
         share = shares.get(truck.truck_id)
         if share is not None and len(share.evening_mix) == len(truck.compartments):
-            now[name] = share.evening_mix, share.evening_gal
+            hoses = share.evening_hose
+            if len(hoses) != len(truck.lines):
+                hoses = (None,) * len(truck.lines)
+            now[name] = share.evening_mix, share.evening_gal, hoses
     return found
 
 

@@ -66,7 +66,7 @@ class TruckShare:
     better way. orders: in the order of its stops; loading: mix of each compartment, None = empty;
     paid_min: lunch left out; shift_min: of the shift without overtime and lunch; cost: money.
     evening_mix, evening_gal: what each compartment holds when it is back (the heel and what a
-    fill's margin left), None = clean."""
+    fill's margin left), None = clean; evening_hose: the mix in each hose, None = empty."""
 
     date: str
     truck_id: str
@@ -81,6 +81,7 @@ class TruckShare:
     cost: float
     evening_mix: tuple[str | None, ...] = field(default=(), metadata=RARE)
     evening_gal: tuple[float, ...] = field(default=(), metadata=RARE)
+    evening_hose: tuple[str | None, ...] = field(default=(), metadata=RARE)
 
 
 def gal_text(gal: float) -> str:

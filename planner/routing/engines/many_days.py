@@ -9,6 +9,7 @@ the parts of the annealing.
 from __future__ import annotations
 
 import random
+import threading
 from collections.abc import Callable, Collection, Mapping
 from concurrent import futures
 from contextlib import suppress
@@ -36,6 +37,8 @@ from planner.routing.repair.improve import improve
 
 Start = Mapping[str, tuple[tuple[str | None, ...], tuple[str, ...]]]
 """Truck -> the mixes of its loading and its orders, of an answer to begin with."""
+PLAIN_MOST_S = 20.0
+"""After Ctrl-C while the search is compiled, until a plain calendar is taken unfinished."""
 Narrow = Callable[[Mapping[str, str]], Mapping[str, Collection[str]]]
 """From order -> truck of the plan so far to the trucks that each linked order may go to until the
 next look; what is so far placed stays allowed."""
@@ -204,20 +207,24 @@ def _searched(
 def _while_compiling(
     arrays: DayArrays, spending: Spending, plain: Callable[[Spending, StopToken], Draft]
 ) -> Draft | None:
-    """Compile the search, if need be; a plain calendar, made meanwhile, when the stop comes first.
-    Raises CannotCompile."""
+    """Compile the search, if need be; a plain calendar, made meanwhile, when the stop comes first:
+    whole, or as far as it is PLAIN_MOST_S later. Raises CannotCompile."""
     from planner.routing.engines.search_engine import COMPILING
     from planner.routing.search.first_run import FirstRun
 
     compiling = FirstRun(arrays)
     if not compiling.is_needed:
         return None
-    compiled, ended = StopToken(), StopToken()
+    enough, ended = StopToken(), StopToken()
+    limit = threading.Timer(PLAIN_MOST_S, enough.set)
+    limit.daemon = True
 
     def wait() -> bool:
         try:
             if made := compiling.done(spending.stop, lambda: None):
-                compiled.set()
+                enough.set()
+            else:
+                limit.start()
             return made
         finally:
             ended.set()
@@ -229,7 +236,7 @@ def _while_compiling(
         found = pool.submit(wait)
         try:
             draft = plain(
-                Spending(SolveOptions(spending.effort, progress=tell, stop=ended)), compiled
+                Spending(SolveOptions(spending.effort, progress=tell, stop=ended)), enough
             )
             while not found.done():
                 tell(0.0, "")
@@ -237,6 +244,8 @@ def _while_compiling(
         except BaseException:  # The compiler is not waited for.
             spending.stop.set()
             raise
+        finally:
+            limit.cancel()
     if not found.result():
         return draft
     spending.begin_anew()

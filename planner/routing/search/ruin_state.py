@@ -37,7 +37,7 @@ def new_ruin_state(day: DayArrays, near_orders: int, apart_last: bool = False) -
     away = day.legs[0, :, :, c.DRIVE_MIN][np.ix_(place, place)]
     away = away + away.T
     if apart_last:
-        can = np.isfinite(day.wish).astype(np.float32)
+        can = (day.wish <= day.wish.min(axis=0) + 10.0).astype(np.float32)
         away[can.T @ can == 0.0] += away.max() + 1.0
     np.fill_diagonal(away, -1.0)
     near = np.argsort(away, axis=1, kind="stable")[:, : min(orders, near_orders)]
