@@ -271,7 +271,7 @@ def _lay_branches(
     horizon: Horizon, options: SolveOptions, *, cluster: str | None, **more: Any
 ) -> Calendar:
     """Each branch as a task, as the days of a comparison are."""
-    from planner.compare.run import cores, planned
+    from planner.compare.run import cores, planned, told_to_end
     from planner.routing.effort import ctrl_c_sets
     from planner.routing.problem import silent
     from planner.weeks.branches import BranchTask, branches, lay_branch, merged, watched
@@ -283,10 +283,11 @@ def _lay_branches(
     progress(0.0, f"laying {len(tasks)} branches")
     done: dict[int, Calendar] = {}
     if cluster is not None:
-        # Its machines see no file of this one: they cannot be told to end early.
-        for place, part in planned(tasks, lay_branch, jobs=jobs, cluster=cluster):
-            done[place] = part
-            progress(len(done) / len(tasks), f"{len(done)} of {len(tasks)} branches are laid")
+        with ctrl_c_sets(stop), told_to_end(cluster, lambda: stop.is_set) as ends:
+            afar = [replace(task, ends=ends) for task in tasks]
+            for place, part in planned(afar, lay_branch, jobs=jobs, cluster=cluster):
+                done[place] = part
+                progress(len(done) / len(tasks), f"{len(done)} of {len(tasks)} branches are laid")
     else:
         with ctrl_c_sets(stop), watched(tasks, progress, stop) as seen:
             done = dict(planned(seen, lay_branch, jobs=jobs))

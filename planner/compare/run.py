@@ -109,6 +109,7 @@ class ClusterStop:
     name: str = field(default_factory=lambda: f"stop-{uuid4().hex}")
 
     def __call__(self) -> bool:
+        """Whether it is to end, by the scheduler."""
         import distributed
 
         event: Any = distributed.Event

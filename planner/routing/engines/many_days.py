@@ -140,7 +140,16 @@ def _searched(
             closed[[truck_of[truck] for truck in trucks]] = False
             arrays.wish[closed, row_of[name]] = np.inf
 
-    searchers = [Searcher(arrays, 2 * seed + one, problem.tuning, problem.tuning.calendar_seen_days, bool(problem.tuning.calendar_apart_last)) for one in (0, 1)]
+    searchers = [
+        Searcher(
+            arrays,
+            2 * seed + one,
+            problem.tuning,
+            problem.tuning.calendar_seen_days,
+            bool(problem.tuning.calendar_apart_last),
+        )
+        for one in (0, 1)
+    ]
     look(stops)
     spending.tell(0.0, "a first calendar")
     for searcher in searchers:
