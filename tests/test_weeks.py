@@ -518,7 +518,7 @@ def test_an_office_lays_its_weeks_asks_and_plans_a_day(office: Path, tmp_path: P
     )
     out = tmp_path / "monday"
     said = run("plan", office, "--date", MONDAY, "--out", out, "--engine", "nearest-fit")
-    assert "1 due orders lie on later days" in said.stderr
+    assert "1 due order is for later days" in said.stderr
     plan = from_json((out / "plan.json").read_text(encoding="utf-8"))
     assert plan.laid_later == (late,)
     run("audit", out / "plan.json", office)

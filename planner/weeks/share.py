@@ -8,12 +8,14 @@ from datetime import date
 from planner.day.day import Day
 from planner.day.parts import whole_id
 from planner.plan.keep import Kept
+from planner.problems import counted
 from planner.weeks.model import Calendar
 
 
 @dataclass(frozen=True)
 class DayShare:
-    """truck_of: order -> truck of the orders that lie on the day; later: those on later days."""
+    """truck_of: order -> truck of the orders that lie on the day; later: those on later days, and
+    those that are cheaper after the last one."""
 
     truck_of: dict[str, str]
     later: frozenset[str]
@@ -33,9 +35,10 @@ class DayShare:
         more = len(day.orders) - mine
         text = f"Calendar: {mine} orders lie on this day"
         if more:
-            text += f", {more} more are due that have no later day in it"
-        if day.laid_later:
-            text += f"; {len(day.laid_later)} due orders lie on later days (--no-calendar: all now)"
+            text += f", {more} more are due that it puts off to no later day"
+        if later := len(day.laid_later):
+            verb = "is" if later == 1 else "are"
+            text += f"; {counted(later, 'due order')} {verb} for later days (--no-calendar: all now)"
         return text + "."
 
 
@@ -45,10 +48,8 @@ def day_share(calendar: Calendar, when: date) -> DayShare:
     truck_of = {row.order_id: one.truck_id for one in calendar.on(when) for row in one.orders}
     # Parts of one lawn (rule 39) are planned together, when the first of them is due or laid.
     now = [name for name, day in calendar.day_of.items() if day <= text]
-    begun = {whole_id({}, name) for name in (*now, *(row.order_id for row in calendar.waiting))}
-    later = frozenset(
-        name
-        for name, day in calendar.day_of.items()
-        if day > text and whole_id({}, name) not in begun
-    )
-    return DayShare(truck_of, later)
+    put_off = [row.order_id for row in calendar.waiting if row.code == "LATER"]
+    now += [row.order_id for row in calendar.waiting if row.code != "LATER"]
+    begun = {whole_id({}, name) for name in now}
+    later = [*put_off, *(name for name, day in calendar.day_of.items() if day > text)]
+    return DayShare(truck_of, frozenset(n for n in later if whole_id({}, n) not in begun))
