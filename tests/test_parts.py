@@ -205,7 +205,9 @@ def test_random_days_with_a_commercial_lawn(engine: str) -> None:
 
 def test_parts_that_the_calendar_lays_on_two_days_are_planned_on_the_first() -> None:
     laid = {"O1 part 1 of 2": "2027-04-14", "O1 part 2 of 2": "2027-04-15", "O2": "2027-04-15"}
-    waiting = [SimpleNamespace(order_id=f"O{n}", code=code) for n, code in ((3, "LATER"), (4, "FULL"))]
+    waiting = [
+        SimpleNamespace(order_id=f"O{n}", code=code) for n, code in ((3, "LATER"), (4, "FULL"))
+    ]
     calendar = cast("Calendar", SimpleNamespace(on=lambda _when: (), day_of=laid, waiting=waiting))
     assert day_share(calendar, date(2027, 4, 14)).later == {"O2", "O3"}
     assert day_share(calendar, date(2027, 4, 13)).later == {*laid, "O3"}

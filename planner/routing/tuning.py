@@ -140,9 +140,6 @@ class Tuning:
     search_exchange_at_refill: float = _share(
         0.4, "chance that an end of a day begins at a refill, not at one of two near orders"
     )
-    search_absent_tried: int = _whole(
-        1_000_000, "orders that were left out before a step and are offered in it, in the mean"
-    )
     search_near_loadings: int = _whole(
         8, "half of the time another loading is one of so many best guesses"
     )
@@ -155,10 +152,10 @@ class Tuning:
     calendar_trucks_near: int = _whole(
         120, "search_trucks_near of many days: the nearest orders may all lie on days that are shut"
     )
-    calendar_absent_tried: int = _whole(8, "search_absent_tried of many days")
-    calendar_apart_last: int = _whole(1, "x", 0)
-    calendar_seen_days: int = _whole(6000, "search_seen_days of many days", 0)
-    calendar_block_steps: int = _whole(60, "search_block_steps of many days")
+    calendar_apart_money: float = _amount(
+        10.0,
+        "orders with no truck-day for both within so much of the cheapest are the last neighbors",
+    )
     calendar_reload_chance: float = _share(0.3, "chance that a truck-day is loaded otherwise")
     calendar_idle_looks: int = _whole(
         6, "idle truck-days that are tried for orders left out together", 0

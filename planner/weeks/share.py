@@ -38,7 +38,9 @@ class DayShare:
             text += f", {more} more are due that it puts off to no later day"
         if later := len(day.laid_later):
             verb = "is" if later == 1 else "are"
-            text += f"; {counted(later, 'due order')} {verb} for later days (--no-calendar: all now)"
+            text += (
+                f"; {counted(later, 'due order')} {verb} for later days (--no-calendar: all now)"
+            )
         return text + "."
 
 

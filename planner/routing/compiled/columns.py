@@ -96,8 +96,7 @@ START_GAL, LB_PER_GAL = range(2)
     EXCHANGE_TANKFULS,
     EXCHANGE_IDLE,
     EXCHANGE_AT_REFILL,
-    ABSENT_TRIED,
-) = range(21)
+) = range(20)
 TUNED = (
     "refill_labels_kept",
     "refill_pour_guess",
@@ -119,7 +118,6 @@ TUNED = (
     "search_exchange_tankfuls",
     "search_exchange_idle",
     "search_exchange_at_refill",
-    "search_absent_tried",
 )
 """day.tuning: these numbers of planner.routing.tuning.Tuning."""
 

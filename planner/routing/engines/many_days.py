@@ -59,13 +59,7 @@ def lay_days(
     Once the token is set the best so far is taken."""
     tuning, seed = options.effort.tuning, options.seed
     problem = replace(
-        problem,
-        tuning=replace(
-            tuning,
-            search_trucks_near=tuning.calendar_trucks_near,
-            search_absent_tried=tuning.calendar_absent_tried,
-            search_block_steps=tuning.calendar_block_steps,
-        ),
+        problem, tuning=replace(tuning, search_trucks_near=tuning.calendar_trucks_near)
     )
     spending = Spending(options)
     able = problem.orders and problem.trucks and all(one.loadings for one in problem.trucks)
@@ -103,13 +97,7 @@ def _searched(
     """By the compiled search."""
     from planner.routing.compiled import columns as c
     from planner.routing.engines.search_engine import read_back
-    from planner.routing.search.parallel import (
-        Searcher,
-        SearchLeg,
-        plan_of,
-        recombine,
-        run_together,
-    )
+    from planner.routing.search.parallel import Searcher, SearchLeg, plan_of, run_together
 
     first_load: list[int] = arrays.truck_at[:, c.FIRST_LOAD].tolist()
     row_of = {order.order_id: row for row, order in enumerate(problem.orders)}
@@ -133,23 +121,13 @@ def _searched(
             if 0 <= stop < len(problem.orders)
         }
         arrays.wish[:] = open_to
-        for searcher in searchers:
-            searcher.seen.days.clear()  # They may break what is now asked.
         for name, trucks in narrow(placed).items():
             closed = np.ones(len(problem.trucks), dtype=np.bool_)
             closed[[truck_of[truck] for truck in trucks]] = False
             arrays.wish[closed, row_of[name]] = np.inf
 
-    searchers = [
-        Searcher(
-            arrays,
-            2 * seed + one,
-            problem.tuning,
-            problem.tuning.calendar_seen_days,
-            bool(problem.tuning.calendar_apart_last),
-        )
-        for one in (0, 1)
-    ]
+    apart = problem.tuning.calendar_apart_money
+    searchers = [Searcher(arrays, 2 * seed + one, problem.tuning, 0, apart) for one in (0, 1)]
     look(stops)
     spending.tell(0.0, "a first calendar")
     for searcher in searchers:
@@ -196,8 +174,6 @@ def _searched(
             spending.tell(share, "laying the days")
 
         run_together(searchers, legs, heat, lambda: spending.stopped, tell, threads)
-        if tuning.calendar_seen_days and not spending.stopped:
-            recombine(searchers, spending.effort.seconds, GAIN)
         leader = min(searchers, key=lambda one: one.cost)
         if leader.cost < best_cost:
             best_cost, best = leader.cost, plan_of(leader)

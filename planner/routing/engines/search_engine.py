@@ -35,13 +35,8 @@ from planner.routing.problem import (
 )
 from planner.routing.repair.draft import Draft
 from planner.routing.search.first_run import LOOK_S, CannotCompile, FirstRun
-from planner.routing.search.parallel import (
-    Searcher,
-    SearchLeg,
-    plan_of,
-    recombine,
-    run_together,
-)
+from planner.routing.search.parallel import Searcher, SearchLeg, plan_of, run_together
+from planner.routing.search.recombine import best_day
 from planner.routing.unserved.final_pass import final_pass
 from planner.routing.unserved.reasons import impossible
 
@@ -354,8 +349,16 @@ class _Solve:
 
     def _recombine(self) -> None:
         """The worse search goes on from the best day that truck-days seen make, if it is better."""
-        if self.tuning.search_seen_days and not self.spending.stopped:
-            recombine(self.searchers, self.spending.effort.seconds, TOLERANCE)
+        better, worse = sorted(self.searchers, key=lambda searcher: searcher.cost)
+        tuning, seconds = self.tuning, self.spending.effort.seconds
+        if self.spending.stopped or not tuning.search_seen_days:
+            return
+        most_s = None if seconds is None else tuning.search_recombine_share * seconds
+        seen = [one.seen for one in self.searchers]
+        most, nodes = better.cost - TOLERANCE, tuning.search_recombine_nodes
+        found = best_day(better.day, seen, most, nodes, most_s)
+        if found is not None:
+            worse.start_from(*found)
 
     def _keep_best(self) -> None:
         """Remember the best plan seen so far."""

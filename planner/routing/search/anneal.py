@@ -114,7 +114,6 @@ def anneal(
         for truck in range(trucks):
             hand.truck[truck, c.TOUCHED] = hand.truck[truck, c.UNTIDY] = False
         center = one = other = c.NONE
-        absent = hand.n[c.ABSENT]
         if reload_chance > 0.0 and np.random.random() < reload_chance:
             center = _reload_some(day, work, trial, hand)
         elif np.random.random() < day.tuning[c.EXCHANGE_CHANCE]:
@@ -125,7 +124,7 @@ def anneal(
         if one >= 0:
             # Not before: strings are taken out of untouched trucks only.
             hand.truck[one, c.TOUCHED] = hand.truck[other, c.TOUCHED] = True
-        recreate(day, work, trial, hand, absent)
+        recreate(day, work, trial, hand)
         cost = _total_of(day, trial, hand) - lenience * _unused_of(trial, hand)
         limit = now_cost - heat * math.log(max(1e-300, np.random.random()))
         if cost < limit + day.tuning[c.TIDY_MAY_SAVE] * (now_cost / (1 + now.truck_of.shape[0])):

@@ -20,7 +20,7 @@ from planner.routing.compiled.day_arrays import DayArrays
 from planner.routing.compiled.machine_code import in_machine_code
 from planner.routing.compiled.scratch import new_scratch
 from planner.routing.search.anneal import anneal
-from planner.routing.search.recombine import SeenDays, best_day
+from planner.routing.search.recombine import SeenDays
 from planner.routing.search.ruin_state import new_ruin_state
 from planner.routing.search.state import SearchState, new_state
 from planner.routing.tuning import Tuning
@@ -55,13 +55,13 @@ class Searcher:
         seed: int,
         tuning: Tuning,
         seen_most: int = 0,
-        apart_last: bool = False,
+        apart_money: float | None = None,
     ) -> None:
         self.day, self.seed, self.tuning = day, seed, tuning
         most = min(len(day.order), MOST_OF_A_TRUCK)
         self.work, self.hand = (
             new_scratch(day, most),
-            new_ruin_state(day, tuning.search_near_orders, apart_last),
+            new_ruin_state(day, tuning.search_near_orders, apart_money),
         )
         self.now, self.trial = new_state(day, self.work), new_state(day, self.work)
         self.best = new_state(day, self.work)
@@ -197,19 +197,6 @@ def run_together(
             for future in done:
                 future.result()
             tell()
-
-
-def recombine(searchers: Sequence[Searcher], seconds: float | None, gain: float) -> None:
-    """The worse search goes on from the best plan that truck-days seen by all make, where that
-    saves more than `gain`. seconds: of the whole effort, None = by count."""
-    better, worse = sorted(searchers, key=lambda one: one.cost)
-    tuning = better.tuning
-    most_s = None if seconds is None else tuning.search_recombine_share * seconds
-    seen = [one.seen for one in searchers]
-    nodes = tuning.search_recombine_nodes
-    found = best_day(better.day, seen, better.cost - gain, nodes, most_s)
-    if found is not None:
-        worse.start_from(*found)
 
 
 def plan_of(searcher: Searcher) -> tuple[list[int], list[list[int]], list[float]]:

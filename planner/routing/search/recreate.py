@@ -21,16 +21,13 @@ from planner.routing.search.trucks import GAIN, put_sequence, sequence_of
 
 
 @compiled
-def recreate(
-    day: DayArrays, work: Scratch, state: SearchState, hand: RuinState, before: int
-) -> None:
-    """Put absent orders back, each at its cheapest; what costs more than its price stays out.
-    before: the first ones that were absent before this step, of which only some are tried."""
-    _sort_absent(day, hand, before)
+def recreate(day: DayArrays, work: Scratch, state: SearchState, hand: RuinState) -> None:
+    """Put absent orders back, each at its cheapest; what costs more than its price stays out."""
+    _sort_absent(day, hand)
     absent, left = hand.n[c.ABSENT], 0
     for place in range(absent):
         order = hand.absent[place]
-        if hand.key[place] == math.inf or not insert(day, work, state, hand, order):
+        if not insert(day, work, state, hand, order):
             hand.absent[left] = order
             left += 1
     hand.n[c.ABSENT] = left
@@ -47,11 +44,9 @@ def tidy(day: DayArrays, work: Scratch, state: SearchState, hand: RuinState) -> 
 
 
 @compiled
-def _sort_absent(day: DayArrays, hand: RuinState, before: int) -> None:
-    """Put the absent orders into one of a few sequences; at its end, with an endless key, those
-    that are not tried."""
+def _sort_absent(day: DayArrays, hand: RuinState) -> None:
+    """Put the absent orders into one of a few sequences."""
     kind, n = np.random.random(), hand.n[c.ABSENT]
-    tried = day.tuning[c.ABSENT_TRIED] / max(1, before)
     home = day.site_place[day.truck_at[0, c.YARD]]
     for place in range(n):
         order = hand.absent[place]
@@ -72,8 +67,6 @@ def _sort_absent(day: DayArrays, hand: RuinState, before: int) -> None:
                 day.order_at[order, c.FIRST_WINDOW], day.order_at[order, c.END_WINDOW]
             ):
                 key += min(1440.0, day.window[row, c.CLOSES] - day.window[row, c.OPENS])
-        if tried < 1.0 and place < before and np.random.random() > tried:
-            key = math.inf
         at = place - 1
         while at >= 0 and hand.key[at] > key:
             hand.key[at + 1] = hand.key[at]
