@@ -124,7 +124,8 @@ def told_to_end(address: str, is_set: Callable[[], bool]) -> Iterator[ClusterSto
     with _on_cluster(address) as client:
         import distributed
 
-        event: Any = distributed.Event(stop.name, client=client)
+        make: Any = distributed.Event
+        event = make(stop.name, client=client)
 
         def watch() -> None:
             while not over.wait(LOOK_S):

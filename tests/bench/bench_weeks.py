@@ -1,14 +1,16 @@
 """A calendar against day by day: the same orders of a flow of work, worked off by both.
 
 Usage: python -m tests.bench.bench_weeks [--seeds 1,2,3] [--trucks T1,T2,T3] [--days 10]
-       [--burst] [--rain 30]
+       [--burst] [--rain 30] [--tell]
 
 The orders of the demo season's first round (invented) fall due over three weeks by chance, each
 within 3 to 10 days. Day by day: every due order is wanted every morning. With the calendar: the
 day's share is planned, and what is not served flows back into the next calendar. Every day is
 planned by `solve_day` with the same effort and audited. --burst: the round is due within one week,
 each area on its own day, and all five trucks work. --rain: so many percent of the days are lost;
-`unavoidable` counts the orders whose every day in time is.
+`unavoidable` counts the orders whose every day in time is. --tell: every afternoon the customers of
+the next two working days are told (settings told_price from then on); `moved` of them were not
+done that day though it was dry.
 """
 
 from __future__ import annotations
@@ -42,7 +44,7 @@ LONGEST = 40
 @dataclass
 class Worked:
     """What working off the orders came to. late: orders done after their span; unavoidable: that
-    had no dry day in it, whoever plans; lost: never done."""
+    had no dry day in it, whoever plans; lost: never done; told, moved: see --tell."""
 
     cost: float = 0.0
     miles: float = 0.0
@@ -52,6 +54,8 @@ class Worked:
     lost: int = 0
     truck_days: int = 0
     overtime_min: float = 0.0
+    told: int = 0
+    moved: int = 0
 
 
 def flow(book: Workbook, seed: int, weeks: int = 3) -> dict[str, Order]:
@@ -79,11 +83,13 @@ def work_off(
     calendar_effort: int,
     wet: frozenset[date] = frozenset(),
     rain_percent: float = 0.0,
+    tell: bool = False,
 ) -> Worked:
     """Day after day until nothing is left. calendar_days: 0 = day by day."""
     done, history, left = Worked(), list(book.history), dict(orders)
     done.unavoidable = sum(_is_rained_out(book, one, wet) for one in orders.values())
     before: Calendar | None = None
+    told: dict[str, str] = {}
     for when in working_days(book.settings, FIRST, LONGEST)[0]:
         if not left:
             break
@@ -97,19 +103,33 @@ def work_off(
                 before=before,
                 wet=[when] if when in wet else (),
                 rain_percent=rain_percent,
+                told=told,
             )
+            if tell:
+                near = [
+                    (row.order_id, str(d))
+                    for d in days[:2]
+                    for one in before.on(d)
+                    for row in one.orders
+                ]
+                told = dict(near) | told
             share = {row.order_id for one in before.on(when) for row in one.orders}
             day = replace(
                 day, orders={name: one for name, one in day.orders.items() if name in share}
             )
+        expected = {name for name, said in told.items() if said == str(when)}
+        told = {name: said for name, said in told.items() if said > str(when)}
         if when in wet or not day.orders:
             continue
+        done.told += len(expected)
+        done.moved += len(expected)
         day = replace(day, workbook=replace(now, orders=dict(day.orders)))
         plan, violations, _ = solve_day(
             day, roads.travel_by_truck, roads.source, SolveOptions(Effort(count=effort))
         )
         assert not violations, violations[:3]
         _count(done, plan, when, left, history, book)
+        done.moved -= len(expected - left.keys())
     done.lost = len(left)
     return done
 
@@ -155,6 +175,7 @@ def main() -> None:
     ask.add_argument("--effort", type=int, default=40)
     ask.add_argument("--calendar-effort", type=int, default=80)
     ask.add_argument("--rain", type=float, default=0.0)
+    ask.add_argument("--tell", action="store_true")
     ask.add_argument("--reckon", type=float, default=None, help="rain that is reckoned with")
     given = ask.parse_args()
     book = checked_workbook(SEASON)
@@ -183,6 +204,7 @@ def main() -> None:
                 calendar_effort=given.calendar_effort,
                 wet=wet,
                 rain_percent=given.rain if given.reckon is None else given.reckon,
+                tell=given.tell,
             )
             both.append(worked)
             name = f"calendar of {days} days" if days else "day by day"
