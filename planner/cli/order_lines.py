@@ -34,7 +34,7 @@ def count_line(roll: Roll, ahead: int = 0, laid_later: int = 0) -> str:
             (roll.not_today, "not for today"),
             (roll.on_hold, "on hold"),
             (roll.left_out[laid_later:], "left out by the office"),
-            (roll.left_out[:laid_later], "on a later day of the calendar"),
+            (roll.left_out[:laid_later], "left for later by the calendar"),
             (roll.later, "due later"),
             (roll.given_up, "given up"),
             (roll.cancelled, "cancelled"),

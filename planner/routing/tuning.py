@@ -152,10 +152,6 @@ class Tuning:
     calendar_trucks_near: int = _whole(
         120, "search_trucks_near of many days: the nearest orders may all lie on days that are shut"
     )
-    calendar_apart_money: float = _amount(
-        10.0,
-        "orders with no truck-day for both within so much of the cheapest are the last neighbors",
-    )
     calendar_reload_chance: float = _share(0.3, "chance that a truck-day is loaded otherwise")
     calendar_idle_looks: int = _whole(
         6, "idle truck-days that are tried for orders left out together", 0

@@ -126,9 +126,8 @@ def _searched(
             closed[[truck_of[truck] for truck in trucks]] = False
             arrays.wish[closed, row_of[name]] = np.inf
 
-    apart = problem.tuning.calendar_apart_money
-    searchers = [Searcher(arrays, 2 * seed + one, problem.tuning, 0, apart) for one in (0, 1)]
     look(stops)
+    searchers = [Searcher(arrays, 2 * seed + one, problem.tuning) for one in (0, 1)]
     spending.tell(0.0, "a first calendar")
     for searcher in searchers:
         searcher.start_from(loads, stops)

@@ -49,19 +49,12 @@ class Searcher:
     """One search with its memory. best: cheapest plan seen, cost: its money; seen: truck-days of
     the plans between its blocks, the latest seen_most; rate: steps a second lately."""
 
-    def __init__(
-        self,
-        day: DayArrays,
-        seed: int,
-        tuning: Tuning,
-        seen_most: int = 0,
-        apart_money: float | None = None,
-    ) -> None:
+    def __init__(self, day: DayArrays, seed: int, tuning: Tuning, seen_most: int = 0) -> None:
         self.day, self.seed, self.tuning = day, seed, tuning
         most = min(len(day.order), MOST_OF_A_TRUCK)
         self.work, self.hand = (
             new_scratch(day, most),
-            new_ruin_state(day, tuning.search_near_orders, apart_money),
+            new_ruin_state(day, tuning.search_near_orders),
         )
         self.now, self.trial = new_state(day, self.work), new_state(day, self.work)
         self.best = new_state(day, self.work)

@@ -13,10 +13,9 @@ from planner.routing.compiled.day_arrays import DayArrays, Floats, Whole
 class RuinState(NamedTuple):
     """What is in hand between the halves; columns are said in columns.py.
 
-    near (order, rank): orders by drive there and back, those that no truck can well do both of last
-    where that is asked for. centers: orders around which strings are taken. absent: orders not
-    served, the first n[c.ABSENT] of it; key: what they are sorted by. truck, offer, guess: by truck
-    and by offer; guess: money that an offer seems to take.
+    near (order, rank): orders by drive there and back. centers: orders around which strings are
+    taken. absent: orders not served, the first n[c.ABSENT] of it; key: what they are sorted by.
+    truck, offer, guess: by truck and by offer; guess: money that an offer seems to take.
     """
 
     near: Whole
@@ -29,17 +28,13 @@ class RuinState(NamedTuple):
     guess: Floats
 
 
-def new_ruin_state(day: DayArrays, near_orders: int, apart_money: float | None = None) -> RuinState:
+def new_ruin_state(day: DayArrays, near_orders: int) -> RuinState:
     """Memory for a day; every truck active, every order a center. near_orders: neighbors of each
-    that are looked through for trucks to take strings from; apart_money: those come last that share
-    no truck whose wish is within so much of each one's least, None = by drive alone."""
+    that are looked through for trucks to take strings from."""
     orders, trucks = len(day.order), len(day.truck)
     place = day.order_at[:, c.PLACE]
     away = day.legs[0, :, :, c.DRIVE_MIN][np.ix_(place, place)]
     away = away + away.T
-    if apart_money is not None:
-        fits = (day.wish <= day.wish.min(axis=0) + apart_money).astype(np.float32)
-        away[fits.T @ fits == 0.0] += away.max() + 1.0
     np.fill_diagonal(away, -1.0)
     near = np.argsort(away, axis=1, kind="stable")[:, : min(orders, near_orders)]
     hand = RuinState(
