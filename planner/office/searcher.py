@@ -153,22 +153,24 @@ def work() -> None:
         pickle.dump(what, outlet)
         outlet.flush()
 
-    inbox: list[tuple[Any, ...]] = []
+    # What is asked, and asked to stop, while something else is done is stopped with it.
+    inbox: list[tuple[StopToken, tuple[Any, ...]]] = []
+    tokens: list[StopToken] = []
     came = threading.Condition()
-    token = StopToken()
 
     def listen() -> None:
-        nonlocal token
         while True:
             try:
                 what = pickle.load(inlet)
-            except (EOFError, OSError):
+            except (EOFError, OSError, pickle.UnpicklingError):  # The last: cut off amid a day.
                 what = ("end",)
             with came:
                 if what[0] in ("stop", "end", "plan"):
-                    token.set()
+                    while tokens:
+                        tokens.pop().set()
                 if what[0] != "stop":
-                    inbox.append(what)
+                    tokens.append(StopToken())
+                    inbox.append((tokens[-1], what))
                     came.notify()
             if what[0] == "end":
                 return
@@ -179,8 +181,7 @@ def work() -> None:
         with came:
             while not inbox:
                 came.wait()
-            kind, *what = inbox.pop(0)
-            token = StopToken()
+            token, (kind, *what) = inbox.pop(0)
         if kind == "end":
             return
         if kind == "day":
