@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import csv
+import math
 import random
 from dataclasses import replace
 from datetime import date
@@ -18,21 +18,22 @@ from planner.day.day import Day, day_of
 from planner.day.orders import PastApplication, WeatherHour
 from planner.day.products import Form, ProductRate
 from planner.mixing.jar import jar_amounts, wants_jar_test
-from planner.mixing.packets import gal_of_a_packet, packet_texts
+from planner.mixing.measures import measured_fill
 from planner.mixing.recipes import recipe
 from planner.papers.container_label import container_label
 from planner.papers.packet import packet_pages
+from planner.papers.packet_words import packet_texts
+from planner.plan.audit import audit
 from planner.plan.audit.rules_held_words import check_held_words
 from planner.plan.audit.rules_holds import Holds
 from planner.plan.audit.strength import strength
 from planner.plan.audit.weather import openings
 from planner.plan.model import NotDone, Plan
-from planner.plan.whole_packets import with_whole_packets
-from planner.records.sheet import actuals_sheet
 from planner.units import parse_amount, parse_rate
 from tests import days
 from tests.audit_holds import audited_codes
 from tests.golden_papers import golden
+from tests.random_days import straight_travel
 from tests.random_plans import plan_random
 
 
@@ -170,53 +171,40 @@ def test_a_jar_holds_the_tank_s_proportions() -> None:
     assert wanted == {"DRY": False, "FLUID": True, "IRON": True, "ALONE": False}
 
 
-def test_a_packet_makes_as_many_gallons_as_keep_it_within_the_label() -> None:
-    """8 oz by weight are 0.5 lb; 0.02 lb to the gallon: a packet makes 25 gal; at the label's most
-    25 / 0.985 with a meter that shows 1.5 % too much."""
-    for most, gal in (("3 oz wt/1000 sq ft", 25.0), ("0.64 oz wt/1000 sq ft", 25.4)):
-        bag = days.product("p", "g", most, form=Form.DRY, packet=parse_amount("8 oz wt"))
-        mix = days.mix("M", 2.0, p="0.64 oz wt/1000 sq ft")
-        book = days.workbook(products=(bag,), mixes=(mix,))
-        made = recipe(book, "M")
-        assert gal_of_a_packet(book, made) == gal
-        assert f"one to {gal} gal of this mix" in packet_texts(book, made)[0]
-
-
-def test_packets_go_in_whole_and_what_is_over_rides_along() -> None:
-    """0.4 lb per 3 gal: 2 lb make 15 gal."""
+def test_packets_go_in_whole_and_never_over_the_label() -> None:
+    """0.4 lb per 3 gal: a packet of 2 lb makes 15 gal. By hand: the nearest number of packets, one
+    less where a meter that shows 1.5 % too much would put it over the label's most."""
     day = days.small_day()
     products = dict(day.workbook.products)
     products["urea"] = replace(products["urea"], packet=parse_amount("2 lb"))
     day = replace(day, workbook=replace(day.workbook, products=products))
     plan = plan_random(day)
-    told = with_whole_packets(plan, day.workbook)
-    seen = 0
-    for before, after in zip(plan.trucks, told.trucks, strict=True):
-        fills = [(f, g) for s, t in zip(before.stops, after.stops, strict=True)
-                 for f, g in zip(s.fills, t.fills, strict=True)]  # fmt: skip
-        for planned, fill in fills:
-            if fill.mix_id != "FEED":
-                assert fill == planned
-                continue
-            seen += 1
-            assert fill.gal % 15 == pytest.approx(0.0)
-            assert planned.level_after_gal - 1e-9 <= fill.level_after_gal
-            assert fill.level_after_gal <= planned.level_after_gal + 15
-            (urea,) = fill.measured
-            assert urea.amount <= fill.gal / 15 * 2 + 1e-9
-        # Before and filled are sprayed, in the hose and left, as on every sheet.
-        assert sum(after.end_gal.values()) - sum(before.end_gal.values()) == pytest.approx(
-            sum(g.gal - f.gal for f, g in fills)
-        )
-        truck = day.workbook.trucks[after.truck_id]
-        assert all(stop.weight_lb_after <= truck.gvwr_lb for stop in after.stops)
-    assert seen
-    rows = csv.DictReader(actuals_sheet(plan, day, "0" * 64).lstrip("\ufeff").splitlines())
-    written = [float(row["planned_gal"]) for row in rows if row["what"] == "fill"]
-    assert written == [f.gal for t in told.trucks for s in t.stops for f in s.fills]
+    fills = [
+        fill
+        for truck in plan.trucks
+        for stop in truck.stops
+        for fill in stop.fills
+        if fill.mix_id == "FEED"
+    ]
+    assert fills
+    kitchen = recipe(day.workbook, "FEED")
+    per_gal = next(part.amount_per_gal for part in kitchen.parts if part.product_id == "urea")
+    most = (
+        products["urea"].rate_most.most_base / day.workbook.mixes["FEED"].carrier_gal_per_1000_ft2
+    )
+    for gal in (*(fill.gal for fill in fills), 3.0, 7.0, 8.0, 12.0, 31.0, 44.5):
+        tank = day.workbook.trucks["T1"].compartments[0]
+        told = measured_fill(day.workbook, kitchen, tank, 0.0, gal)
+        packets = math.floor(per_gal * gal / 2 + 0.5)
+        while packets * 2 > most * told.water_gal * 0.985:
+            packets -= 1
+        assert told.amounts["urea"] == 2 * packets
+        assert told.strongest["urea"] <= 1.0
+    texts = packet_texts(day.workbook, kitchen, fills)
+    assert f"of 2 lb that go in whole; one makes {2 / per_gal:.1f} gal" in next(texts)
     page = unescape(packet_pages(plan, day, {}, "", "0")["packets.html"])
-    assert "of 2 lb that go in whole, one to 15.0 gal" in page
     assert "DOES NOT AGREE" not in page
+    assert [str(row) for row in audit(plan, day, straight_travel(day))] == []
 
 
 def test_a_container_says_what_is_in_it() -> None:

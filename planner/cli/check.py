@@ -70,7 +70,7 @@ def command(workbook: Path, when: str | None, as_json: bool) -> None:
             click.echo(line)
         click.echo(f"{counted(len(problems), 'problem')} in {workbook}.")
     elif reading.workbook is not None:
-        click.echo(summary_text(workbook.name, reading.workbook))
+        click.echo(summary_text(workbook.absolute().name, reading.workbook))
     if standing is not None and not as_json:
         click.echo(f"As of {day_text(day)}. " + "\n".join(standing_lines(standing)))
     if not as_json:

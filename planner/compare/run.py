@@ -52,7 +52,11 @@ def planned(
             jobs = -1
         else:
             # Times of a day are no large arrays, and files for them would be left by a kill.
-            stack.enter_context(parallel_config("loky", max_nbytes=None))
+            stack.enter_context(
+                parallel_config(
+                    "loky", max_nbytes=None, initializer=end_with, initargs=(os.getpid(),)
+                )
+            )
         parallel = Parallel(
             n_jobs=jobs, return_as="generator_unordered", batch_size=1, pre_dispatch=AHEAD
         )
@@ -94,7 +98,6 @@ def plan_here(place: int, task: T, asked_by: int, work: Callable[[T], R]) -> tup
         # Ctrl-C reaches every process of the terminal. An engine would end its search early and
         # hand over a plan of less effort than the other fleets'.
         signal.signal(signal.SIGINT, signal.SIG_IGN)
-        end_with(asked_by)
     return place, _version(), work(task)
 
 

@@ -77,6 +77,12 @@ class Product:
     not_in_bloom: bool = False
 
     @property
+    def packet_base(self) -> float | None:
+        """Gallons or pounds of one of its water-soluble packets; None = it comes in none."""
+        of_its_kind = self.packet and (self.packet.kind == "volume") == (self.unit == "gal")
+        return self.packet.base if self.packet and of_its_kind else None
+
+    @property
     def unit(self) -> str:
         """Base unit of its amounts: 'gal' when liquid, 'lb' when dry."""
         return "gal" if self.form is Form.LIQUID else "lb"

@@ -20,7 +20,7 @@ from planner.importing.tables_now import WorkbookNow, read_tables, recorded_orde
 from planner.importing.wanted import WantedRows, wanted
 from planner.outputs.file import is_open, replace_files
 from planner.plain_files import bytes_of
-from planner.problems import PlannerError, Problem, WorkbookError
+from planner.problems import PlannerError, Problem, WorkbookError, counted
 from planner.tables.sheets import SheetError
 from planner.tables.text import did_you_mean, header_name
 
@@ -122,7 +122,7 @@ def run(
     if rows.unpriced:
         result.notes.append(
             f"Row {rows.unpriced[0]}: one price for several services is taken for none of them "
-            f"({len(rows.unpriced)} rows)."
+            f"({counted(len(rows.unpriced), 'row')})."
         )
     memory_file = memory_path(mapping_file)
     before = _content(memory_file)

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from planner.importing.merge import CellChange
 from planner.importing.run import FirstLook, Imported
+from planner.problems import counted
 
 MOST_NAMED = 20
 
@@ -17,7 +18,8 @@ def look_lines(look: FirstLook, mapping: str) -> Iterator[str]:
     columns, guess = look.guess.mapping.columns, look.guess
     mapped = sum(bool(targets) for targets in columns.values())
     yield (
-        f"{look.export.name}: {len(look.export.rows)} rows, {len(columns)} columns: {mapped} are "
+        f"{look.export.name}: {counted(len(look.export.rows), 'row')}, "
+        f"{counted(len(columns), 'column')}: {mapped} are "
         f"known, {len(columns) - mapped - len(guess.open_columns)} will be ignored."
     )
     yield from look.export.notes
@@ -44,7 +46,7 @@ def import_lines(done: Imported) -> Iterator[str]:
     """What changes, what stays, what is gone."""
     left_out = [f"{why} ({count})" for why, count in sorted(done.read.left_out.items())]
     yield (
-        f"{done.export.name}: {len(done.export.rows)} rows, {len(done.read.rows)} read"
+        f"{done.export.name}: {counted(len(done.export.rows), 'row')}, {len(done.read.rows)} read"
         + (f"; left out: {', '.join(left_out)}" if left_out else "")
         + "."
     )

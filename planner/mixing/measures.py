@@ -66,10 +66,7 @@ def measured_fill(
     have."""
     products = {part.product_id: workbook.products[part.product_id] for part in recipe.parts}
     exact = recipe.amounts(gal)
-    amounts = {
-        name: practical_amount(exact[name], one.unit, None, one.smallest_measure).value_base
-        for name, one in products.items()
-    }
+    amounts = {name: in_steps(one, exact[name]) for name, one in products.items()}
     capacity_gal = compartment.capacity_gal
     water_gal = _metered(recipe.water_gal(gal), capacity_gal - before_gal, gal)
     if in_it_gal is None:
@@ -78,9 +75,15 @@ def measured_fill(
     label_most = {
         name: most
         for name, one in products.items()
-        if (most := label_most_per_gal(one, recipe.carrier_gal_per_1000_ft2)) is not None
+        if (most := _most_per_gal(one, recipe.carrier_gal_per_1000_ft2)) is not None
     }
-    strong = {part.product_id: part.amount_per_gal * ROUNDING / sure for part in recipe.parts}
+    strong = {
+        # Packets cannot be rounded to a few percent; their label's most is the limit.
+        part.product_id: math.inf
+        if products[part.product_id].packet_base and part.product_id in label_most
+        else part.amount_per_gal * ROUNDING / sure
+        for part in recipe.parts
+    }
 
     def room_for(name: str) -> tuple[float, float]:
         """The most of a product: so that the new part, and so that the full compartment, is not
@@ -102,8 +105,7 @@ def measured_fill(
             limit = max(0.0, min(room_for(name)))
             if amounts[name] > limit * (1 + 1e-9):
                 over = True
-                shown = practical_amount(exact[name], one.unit, limit, one.smallest_measure)
-                amounts[name] = min(shown.value_base, limit)
+                amounts[name] = min(in_steps(one, exact[name], limit), limit)
     strongest = {}
     for name, most in label_most.items():
         by_meter, by_brim = room_for(name)
@@ -113,6 +115,16 @@ def measured_fill(
             share = max(share, full)
         strongest[name] = share
     return Measured(water_gal, amounts, strongest)
+
+
+def in_steps(product: Product, exact: float, most: float | None = None) -> float:
+    """The nearest amount that a person can measure, whole packets where it comes in them; the next
+    lower one where that is over most."""
+    packet = product.packet_base
+    if packet is None:
+        return practical_amount(exact, product.unit, most, product.smallest_measure).value_base
+    count = math.floor(exact / packet + 0.5)
+    return packet * (count if most is None else min(count, math.floor(most / packet + 1e-9)))
 
 
 def corrections(
@@ -160,7 +172,7 @@ def _metered(water_gal: float, room_gal: float, gal: float) -> float:
     return up if fits else math.floor(steps + 1e-6) * METER_STEP_GAL
 
 
-def label_most_per_gal(product: Product, carrier_gal_per_1000_ft2: float) -> float | None:
+def _most_per_gal(product: Product, carrier_gal_per_1000_ft2: float) -> float | None:
     """The label's most as product in a gallon of mix; None where it cannot be compared."""
     most = product.rate_most
     try:

@@ -9,6 +9,7 @@ from planner.day.products import Product
 from planner.mixing.addition import JAR_TEST_TEXT, AdditionStep, order_of_addition
 from planner.papers.render import gal_text
 from planner.plan.model import Fill, ProductAmount
+from planner.problems import counted
 from planner.units import practical_amount
 
 FIRST_WATER_SHARES = (0.5, 0.75)
@@ -77,6 +78,9 @@ def rough_gal(gal: float) -> str:
 
 def measured_text(product: Product, amount: float) -> str:
     """An amount of the plan as jug, scoop or scale show it, and no more than that."""
+    if product.packet_base is not None:
+        count = round(amount / product.packet_base)
+        return counted(count, "packet") if count else "no packet: ask the office"
     most = amount + PLAN_ROUNDING
     return practical_amount(amount, product.unit, most, product.smallest_measure).text
 
@@ -86,9 +90,7 @@ def _product_step(day: Day, line: AdditionStep, part: ProductAmount, exact: floa
     text = line.text.removeprefix(product.name).lstrip(": ")
     exact_text = practical_amount(exact, product.unit).exact_text
     shown = measured_text(product, part.amount)
-    if product.packet is not None:
-        count = round(exact / product.packet.base)
-        shown = f"{count} {'packet' if count == 1 else 'packets'}"
-        exact_text = practical_amount(count * product.packet.base, product.unit).exact_text
+    if product.packet_base is not None:
+        exact_text = f"{exact / product.packet_base:.2f} packets"
         text = PACKETS_TEXT
     return FillStep(product.name, text, shown, exact_text)

@@ -43,11 +43,7 @@ def fill_table(day: Day, recipe: Recipe, compartment: Compartment, fill: Fill) -
     """The table of one fill. Raises KeyError for a product that the day does not have."""
     book, step = day.workbook, compartment.gauge_step
     products = [book.products[part.product_id] for part in recipe.parts]
-    packets = any(product.packet for product in products)
-    # Packets are not cut to a level that is off.
-    rows = (
-        () if packets else corrections(book, recipe, compartment, fill.level_before_gal, fill.gal)
-    )
+    rows = corrections(book, recipe, compartment, fill.level_before_gal, fill.gal)
     here = measured_fill(book, recipe, compartment, fill.level_before_gal, fill.gal)
     worst = {
         name: max(one.strongest[name] for one in (here, *(row.measured for row in rows if row.gal)))

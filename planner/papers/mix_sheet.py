@@ -11,7 +11,6 @@ from planner.day.products import Product, Scope
 from planner.mixing.addition import mixing_notes
 from planner.mixing.hydraulics import gun_supply
 from planner.mixing.jar import jar_amounts, wants_jar_test
-from planner.mixing.packets import packet_texts
 from planner.mixing.recipes import Recipe
 from planner.mixing.separation import separation
 from planner.papers.cautions import RINSE_HOSE
@@ -28,6 +27,7 @@ from planner.papers.lookup import (
     works,
 )
 from planner.papers.numbers import stop_numbers
+from planner.papers.packet_words import packet_texts
 from planner.papers.pictures import Gauge, gauge
 from planner.plan.model import CleaningEntry, Fill, Stop, TruckPlan
 
@@ -161,7 +161,7 @@ def _sheet(
     cleaning = next(
         (c for c in fresh.cleaning if c.compartment_id == compartment.compartment_id), None
     )
-    check = _sum_check(truck_plan, compartment)
+    fills = _fills(truck_plan, compartment, day, recipe)
     mates = tuple(
         (row.position, row.compartment_id, _loaded_name(day, truck_plan, row.compartment_id))
         for row in truck.compartments
@@ -188,7 +188,7 @@ def _sheet(
         keep_off="; ".join(keep_off_texts(day, mix_id)) or "see the labels",
         cleaning=cleaning,
         cleaning_last_mix=mix_name(day, cleaning.last_mix) if cleaning else "",
-        fills=_fills(truck_plan, compartment, day, recipe),
+        fills=fills,
         hoses=_hoses(truck, truck_plan, compartment, mix_id, day),
         line_mates=mates,
         mixing_notes=(
@@ -203,11 +203,11 @@ def _sheet(
         first_aid=tuple((one.name, one.first_aid) for one in products if one.first_aid),
         water_notes=tuple(f"{one.name}: {one.water_note}" for one in products if one.water_note),
         jar=jar_amounts(day.workbook, recipe) if wants_jar_test(day.workbook, mix_id) else (),
-        packets=(*packet_texts(day.workbook, recipe), *_missing(check, compartment)),
+        packets=tuple(packet_texts(day.workbook, recipe, [entry.fill for entry in fills])),
         gun_text=supply.text,
         gun_warnings=supply.warnings,
         serves=stop_numbers(_stops_served(fresh, compartment.compartment_id)),
-        check=check,
+        check=_sum_check(truck_plan, compartment),
     )
 
 
@@ -248,13 +248,6 @@ def _fills(
             )
         )
     return tuple(entries)
-
-
-def _missing(check: SumCheck, compartment: Compartment) -> tuple[str, ...]:
-    """Where one packet more does not go in."""
-    gal = compartment.heel_gal - check.left_gal
-    text = f"One packet more does not fit: {gal:.1f} gal are missing, ask the office."
-    return (text,) if gal > AGREES_GAL else ()
 
 
 def _stops_served(truck_plan: TruckPlan, compartment_id: str) -> list[int]:

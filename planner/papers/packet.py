@@ -22,7 +22,6 @@ from planner.papers.pictures import BAR_WIDTH, CHART_HEIGHT, time_axis
 from planner.papers.render import render
 from planner.papers.route_sheet import route_sheet
 from planner.plan.model import Plan
-from planner.plan.whole_packets import with_whole_packets
 from planner.roads.travel import Leg
 
 INDEX = "index.html"
@@ -53,7 +52,6 @@ def packet_pages(
     Raises KeyError when the plan names a truck or mix that the day does not have.
     """
     kitchen = recipes(day.workbook)
-    plan = with_whole_packets(plan, day.workbook)
     names = truck_files(truck_plan.truck_id for truck_plan in plan.trucks)
     out = [row for row in plan.trucks if row.stops or plan.again]
     common: dict[str, object] = {

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from planner.compliance.duties import is_pesticide
 from planner.day.day import Day
 from planner.day.products import Form, Product
 from planner.mixing.stock import stock_base
-from planner.plan.model import Plan
+from planner.plan.model import Fill, Plan, ProductAmount
+from planner.problems import counted
 from planner.rules.data import truck_rules
 from planner.units import base_amount, practical_amount
 
@@ -47,7 +49,7 @@ def pick_list(plan: Plan, day: Day) -> tuple[PickLine, ...]:
     for truck_plan in plan.trucks:
         name = truck_plan.truck_id
         for stop in truck_plan.stops:
-            for part in (part for fill in stop.fills for part in fill.products):
+            for part in (part for fill in stop.fills for part in handed_out(fill, day)):
                 if stop.done:
                     gone[part.product_id] = gone.get(part.product_id, 0.0) + part.amount
                     continue
@@ -58,6 +60,18 @@ def pick_list(plan: Plan, day: Day) -> tuple[PickLine, ...]:
         for product in day.workbook.products.values()
         if product.product_id in shares
     )
+
+
+def handed_out(fill: Fill, day: Day) -> Iterator[ProductAmount]:
+    """What a fill takes of the store: by the recipe, but packets whole, as they are measured."""
+    for exact, told in zip(fill.products, fill.measured, strict=True):
+        yield told if day.workbook.products[told.product_id].packet_base else exact
+
+
+def _text(product: Product, amount: float) -> str:
+    text = practical_amount(amount, product.unit).text
+    packet = product.packet_base
+    return f"{counted(round(amount / packet), 'packet')} ({text})" if packet else text
 
 
 def _line(product: Product, by_truck: dict[str, float], gone: float) -> PickLine:
@@ -85,7 +99,7 @@ def _line(product: Product, by_truck: dict[str, float], gone: float) -> PickLine
         product=product,
         amount=amount,
         unit=product.unit,
-        text=practical_amount(amount, product.unit).text,
+        text=_text(product, amount),
         containers=containers,
         container_text=container_text,
         brought_text=brought,
@@ -93,9 +107,7 @@ def _line(product: Product, by_truck: dict[str, float], gone: float) -> PickLine
         left_text=left_text,
         cost=cost,
         bulk_text=_bulk_text(product),
-        by_truck=tuple(
-            (name, practical_amount(share, product.unit).text) for name, share in by_truck.items()
-        ),
+        by_truck=tuple((name, _text(product, share)) for name, share in by_truck.items()),
     )
 
 

@@ -21,7 +21,6 @@ from planner.papers.route_sheet import route_sheet
 from planner.phone.leg_map import Backdrop
 from planner.phone.screens import gear, rows_to_write, stop_screens
 from planner.plan.model import Plan
-from planner.plan.whole_packets import with_whole_packets
 from planner.records.day_log import truck_days
 from planner.records.sheet import COLUMNS, WIND_FROM, plan_mark
 from planner.roads.travel import Leg, RoadStretch
@@ -84,7 +83,7 @@ def phone_pages(
     changed = change_lines(plan, day)
     steps_of = {row.truck_id: row.steps for row in truck_days(plan, checksum, book, book)}
     pages = {}
-    for truck_plan in with_whole_packets(plan, book).trucks:
+    for truck_plan in plan.trucks:
         name = truck_plan.truck_id
         if not truck_plan.stops or name not in steps_of or only not in ("", name):
             continue

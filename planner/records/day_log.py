@@ -10,7 +10,6 @@ from planner.day.day import Workbook
 from planner.day.fleet import Compartment
 from planner.mixing.fills import Level, draw
 from planner.plan.model import Plan, Stop, TruckPlan
-from planner.plan.whole_packets import with_whole_packets
 from planner.records.sheet import FILL, LEFT, SPRAY
 from planner.records.store import Body
 
@@ -116,7 +115,7 @@ def truck_days(
     recorded of them under its name is not recorded once more."""
     return tuple(
         _truck_day(row, tuple(_steps(plan, checksum, row)), seen, table)
-        for row in with_whole_packets(plan, seen).trucks
+        for row in plan.trucks
         if any(stop.orders or stop.fills for stop in row.stops)
     )
 

@@ -11,7 +11,6 @@ from planner.exports.csv_text import table_text
 from planner.exports.rows import hours_text
 from planner.papers.lookup import mix_name, place_text
 from planner.plan.model import Plan, Stop, TruckPlan
-from planner.plan.whole_packets import with_whole_packets
 from planner.problems import Problem
 from planner.tables.columns import Column
 from planner.tables.one_sheet import SheetKind, read_one_sheet
@@ -133,8 +132,7 @@ class Actual:
 def actuals_sheet(plan: Plan, day: Day, checksum: str) -> str:
     """The CSV text to print and fill in: each truck's fills, orders and end levels in the order of
     the day. checksum: of the plan's text; every row names it, for rows get sorted and copied."""
-    whole = with_whole_packets(plan, day.workbook)
-    rows = [row for truck_plan in whole.trucks for row in _truck_rows(truck_plan, day)]
+    rows = [row for truck_plan in plan.trucks for row in _truck_rows(truck_plan, day)]
     marked = (row | {"plan": plan_mark(checksum)} for row in rows)
     return table_text(_HEADERS, ([row.get(name, "") for name in _HEADERS] for row in marked))
 

@@ -146,6 +146,8 @@ def _right_and_step(case: TruckCase, fill: Fill, part: ProductAmount) -> tuple[f
     """What the mix needs of a product, and the step of the cup or scale there."""
     right = case.strengths[fill.mix_id].product.get(part.product_id, 0.0) * fill.gal
     product = case.day.workbook.products[part.product_id]
+    if product.packet is not None and (product.packet.kind == "volume") == (product.unit == "gal"):
+        return right, product.packet.base
     return right, practical_step(right, product.unit, product.smallest_measure)
 
 
@@ -173,7 +175,8 @@ def _highest_level(tank: Compartment, before_gal: float) -> float:
 
 
 def _limits(case: TruckCase, fill: Fill, product_id: str) -> tuple[float, float]:
-    """Product in a gallon of mix: by the label's most, and by the rate with its rounding."""
+    """Product in a gallon of mix: by the label's most, and by the rate with its rounding; packets
+    are not cut, so that only the label limits them."""
     workbook = case.day.workbook
     rate_per_gal = case.strengths[fill.mix_id].product.get(product_id, 0.0)
     sure = 1 - workbook.settings.meter_error_percent / 100
@@ -184,6 +187,8 @@ def _limits(case: TruckCase, fill: Fill, product_id: str) -> tuple[float, float]
         return float("inf"), rate_per_gal * OVER_RATE / sure
     if product.rate_most.basis == "area":
         label /= workbook.mixes[fill.mix_id].carrier_gal_per_1000_ft2
+    if product.packet is not None:
+        return label, float("inf")
     return label, rate_per_gal * OVER_RATE / sure
 
 
