@@ -28,7 +28,7 @@ from planner.printing import print_day
 from planner.routing.problem import Effort, Progress, SolveOptions, StopToken, silent
 from planner.tables.read import WorkbookReading
 
-DAY_EFFORT = Effort(count=450)
+DAY_EFFORT = Effort(count=300)
 """As the command line's: some 15 seconds of two cores for a branch's day of about 85 orders."""
 
 AFTERNOON_EFFORT = Effort(count=200)

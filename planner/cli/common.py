@@ -34,7 +34,7 @@ EXIT_CODES = {
 }
 """Exit code -> meaning, the same for every command."""
 
-DEFAULT_EFFORT_COUNT = 450
+DEFAULT_EFFORT_COUNT = 300
 """Enough for a branch's day of about 85 orders: some 15 seconds of two cores."""
 
 AGAIN_EFFORT_COUNT = 200
