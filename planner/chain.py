@@ -12,6 +12,7 @@ from pathlib import Path
 
 from planner.compliance.label_checks import label_problems
 from planner.compliance.people import with_licenses
+from planner.compliance.weather import no_forecast
 from planner.day.ahead import may_be_taken_ahead, with_orders_ahead
 from planner.day.day import Day, Workbook, day_of
 from planner.day.parts import in_parts
@@ -70,6 +71,11 @@ class PlannedDay:
     roads: DayRoads
     violations: tuple[Violation, ...]
     kept: Kept | None = None
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What the office must know of tables and roads, in sentences."""
+        return tuple(filter(None, (no_forecast(self.day), *self.day.notes, *self.roads.notes)))
 
 
 def check_workbook(path: Path) -> WorkbookReading:

@@ -193,6 +193,7 @@ def test_pennsylvanias_registry_has_an_earliest_and_a_latest_moment() -> None:
         ),
         ("FL", 20.0, "Marion County", "No customer information, fertilizer season"),
         ("MD", 0.0, "orange", "No local rules of Orange County are in this planner: ask there."),
+        ("MD", 0.0, "DuPage", "No local rules of DuPage County are in this planner: ask there."),
     ],
 )
 def test_what_the_tables_do_not_hold_is_said(

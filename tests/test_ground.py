@@ -114,6 +114,8 @@ def test_soil_and_bloom() -> None:
     assert codes(ground_day(product={"soil_temperature_least_f": 50.0})) == []
     assert codes(ground_day(product={"not_in_bloom": True}, bloom=BLOOM)) == ["BLOOM"]
     assert codes(ground_day(bloom=BLOOM)) == []
+    flowering = ground_day(product={"not_in_bloom": True}, bloom=BLOOM)
+    assert "is in bloom, and the label of " in holds(flowering)[0].reason
     assert {"LAW-GROUND", "SOIL", "BLOOM"} <= HOLD_CODES.keys()
 
 

@@ -16,10 +16,11 @@ from datetime import timedelta
 import pytest
 
 from planner.compliance.holds import holds
-from planner.compliance.licensed import too_far, words
+from planner.compliance.licensed import supervised, too_far, words
 from planner.compliance.people import papers, with_licenses
 from planner.day.day import Day, day_of
 from planner.day.people import Applicator
+from planner.papers.packet import packet_pages
 from planner.plan.audit import audit
 from planner.plan.audit.rules_people import check_people
 from planner.records.filings import NY_COLUMNS, NY_COUNTY_CODES, new_york, virginia
@@ -213,6 +214,26 @@ def test_supervised_from_too_far_is_said() -> None:
         assert bool(found) == said
     assert found[0][1].startswith("Stop 4 lies up to 26 miles from Ann")
     assert not list(too_far(far, [("T2", 4, here.property_id)]))
+
+
+def test_a_hold_says_what_is_needed_and_where_to_write_it() -> None:
+    person = Applicator("Ann", "L-1", ("6a",), LATER)
+    (reason, *_) = [one.reason for one in holds(of_state("OH", person, crews=("Ann", "Ann")))]
+    assert reason.startswith("somebody on the truck needs category 8 (turf) (Ohio")
+    assert reason.endswith("who does, write it there under categories")
+
+
+def test_who_works_under_whose_license_is_said_once() -> None:
+    """40 CFR 171.201 lets an uncertified applicator work under a certified one's supervision. Where
+    a state's distance is known, `too_far` speaks."""
+    boss, helper = Applicator("Ann", "L-1", ("8",), LATER), Applicator("Bo", supervisor="Ann")
+    for state, said in (("KY", True), ("OH", False)):
+        day = of_state(state, boss, helper, crews=("Bo", "Ann; Bo"))
+        assert bool(list(supervised(day, day.workbook.trucks["T1"], ["P1"]))) == said
+        assert not list(supervised(day, day.workbook.trucks["T2"], ["P1"]))
+        text = "Bo has no license of their own and works under Ann&#39;s"
+        pages = packet_pages(plan_random(day), day, {}, "", "0")
+        assert [pages[name].count(text) for name in ("index.html", "truck-T1.html")] == [said] * 2
 
 
 def test_words_of_categories() -> None:

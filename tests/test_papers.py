@@ -263,6 +263,10 @@ def test_odd_plans_still_print(day: Day, plan: Plan) -> None:
     )
     assert "stays in the yard" in odd["index.html"]
     assert 'href="map.html"' not in odd["index.html"]
+    first = odd[truck_files([plan.trucks[0].truck_id])[plan.trucks[0].truck_id]]
+    for page in (odd["index.html"], first):
+        assert page.count("No forecast for this day: wind, temperature and rain limits") == 1
+    assert "are the forecast" not in first
     (idle_page,) = (odd[name] for name in truck_files([idle.truck_id]).values())
     assert "Re-entry:" not in idle_page
     assert "heaviest" not in idle_page

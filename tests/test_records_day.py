@@ -99,6 +99,11 @@ def test_levels_of_random_days_as_planned_are_the_plans(seed: int) -> None:
         assert replay(truck, bodies).level_gal == pytest.approx(ends[truck.truck_id], abs=1e-3)
 
 
+def test_work_within_one_minute_is_kept() -> None:
+    found = record([spray("O1", gal=10.0, start=484.0, end=484.0)], AS_WRITTEN)
+    assert "REC-4" not in {one.code for one in found.problems}
+
+
 def test_rows_without_a_word_stay_open_and_are_recorded_later() -> None:
     first = record([fill("1", 0, 15.0), spray("O1", gal=10.0, start=484.0, end=489.0)], AS_WRITTEN)
     assert [draft.kind for draft in first.drafts] == ["planned", "filled", "sprayed"]

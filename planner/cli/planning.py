@@ -216,7 +216,7 @@ def _machine_summary(planned: PlannedDay, out: Path) -> dict[str, object]:
         "held": plain(planned.plan.held),
         "unserved": plain(planned.plan.unserved),
         "orders": standing_json(planned.day),
-        "notes": [*planned.day.notes, *planned.roads.notes],
+        "notes": list(planned.notes),
     }
     again = planned.plan.again
     if again is not None:

@@ -68,7 +68,7 @@ def summary(planned: PlannedDay, folder: Path | None) -> str:
     if planned.kept is not None:
         lines += ["", _kept(planned.kept, plan)]
     notes = [f"{row.text(planned.day.date)}." for row in planned.day.no_record]
-    lines += [f"Note: {note}" for note in (*notes, *planned.day.notes, *planned.roads.notes)]
+    lines += [f"Note: {note}" for note in (*notes, *planned.notes)]
     if folder is not None:
         lines += [
             "",

@@ -59,7 +59,9 @@ def _local_gap(book: Workbook, home: Property, state: str, feeds: bool) -> str:
     counties = {bare_county(county) for there, county, town in local if there == state and not town}
     towns = {town.casefold() for there, _, town in local if there == state}
     county, town = bare_county(home.county), home.town.strip()
-    missing = [county_name(county.title())] if county and county not in counties else []
+    # As the office wrote it (DuPage), unless all in small letters.
+    name = home.county.title() if home.county.islower() else home.county
+    missing = [county_name(name)] if county and county not in counties else []
     missing += [town] if town and town.casefold() not in towns else []
     gaps = [f"No local rules of {' or '.join(missing)} are in this planner: ask there."]
     unknown = "The county is not given: its rules were not looked up."

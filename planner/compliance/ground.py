@@ -73,7 +73,8 @@ def ground_reasons(day: Day, order: Order) -> Iterator[tuple[str, str]]:
         if product.not_in_bloom and blooms:
             yield (
                 "BLOOM",
-                f"{product.name}: its label keeps it off what blooms, and that does there",
+                f"something at the property is in bloom, and the label of {product.name} forbids "
+                "spraying blooming plants",
             )
 
 

@@ -51,7 +51,7 @@ def needs(book: Workbook, order: Order) -> Iterator[LicenseNeed]:
         alone = next((one for one in rules if one.applies_to == "restricted"), None)
         cited = truck_rules()["restricted use"].origin.cited
         yield LicenseNeed(
-            f"{' and '.join(named)}: restricted use",
+            f"a license good that day for {' and '.join(named)} (restricted use)",
             f"{cited}; {alone.origin.cited}" if alone else cited,
             # The person who is certified is certified in the category.
             turf.categories if turf else words(own),
@@ -127,6 +127,23 @@ def is_over(until: date | None, when: date) -> bool:
 def state_of(book: Workbook, property_id: str) -> str:
     """The property's state, else the office's."""
     return (book.properties[property_id].state or book.settings.state).strip().upper()
+
+
+def supervised(day: Day, truck: Truck, places: Iterable[str]) -> Iterator[str]:
+    """Sentences on a truck on which nobody has a license of their own, where a place of its stops
+    lies in a state of which no distance to the supervisor is known (`too_far` speaks of the
+    others)."""
+    book = day.workbook
+    known = {one.state for one in license_rules() if one.miles is not None}
+    crew = people_named(truck.applicator, book.applicators)
+    led = all(supervisors(book, one) for one in crew)
+    if led and any(state_of(book, place) not in known for place in places):
+        for one in crew:
+            bosses = " or ".join(boss.name for boss in supervisors(book, one))
+            yield (
+                f"{one.name} has no license of their own and works under {bosses}'s: the law may "
+                f"ask for {bosses} on the site or within reach; ask the state"
+            )
 
 
 def too_far(

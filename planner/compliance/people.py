@@ -136,11 +136,14 @@ def license_reasons(day: Day, order: Order) -> Iterator[tuple[str, str]]:
         if (need.number or book.trucks) and not any(
             meets(book, one, need, day.date) for one in book.trucks.values()
         ):
-            what = "with a good license" if need.number else "licensed for it"
-            what += " of its category" if need.number and need.categories else ""
+            # The cure names the columns in which what the person has is written.
+            columns = ["license"] if need.number else []
+            columns += ["categories"] if need.categories else []
             yield (
                 "LICENSE",
-                f"{need.text}, and no truck of the day has a person {what} ({need.cited})",
+                f"somebody on the truck needs {need.text} ({need.cited}), and by the table "
+                "applicators nobody on a truck of the day has it: who does, write it there under "
+                f"{' and '.join(columns)}",
             )
 
 

@@ -61,6 +61,23 @@ class Forecast:
         return (day, area) in self._days or (day, "") in self._days
 
 
+def no_forecast(day: Day) -> str:
+    """That the day has no row of the weather table, or none for some areas in which its orders lie,
+    in a sentence; '' where each has one."""
+    forecast, book = Forecast(day.weather), day.workbook
+    orders = (*day.orders.values(), *day.ahead.values())
+    areas = sorted({book.properties[one.property_id].weather_area for one in orders})
+    lacking = [one for one in areas if not forecast.covers(day.date, one)]
+    if not lacking:
+        return ""
+    some = " and ".join(one or "the lawns without an area" for one in lacking)
+    where = "" if lacking == areas else f" in weather area {some}"
+    return (
+        f"No forecast for this day{where}: wind, temperature and rain limits of the labels were "
+        "not checked."
+    )
+
+
 def weather_limits(workbook: Workbook, mix_id: str) -> WeatherLimits:
     """The strictest of each limit over the mix's products; where none limits the wind, the office's
     own limit. Raises KeyError for an unknown mix."""

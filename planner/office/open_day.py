@@ -393,10 +393,11 @@ class SharedDay(SearchListener):
 
     def _state_of(self, before: Made | None, said: str) -> DayState:
         now, lines = self._now(), self._lines
+        planned = self._day.planned(now)
         return DayState(
             revision=self._revision,
             workbook=self.workbook.name,
-            planned=self._day.planned(now),
+            planned=planned,
             before=None if before is None else before.plan,
             opened=self._opened(),
             said=said,
@@ -406,7 +407,7 @@ class SharedDay(SearchListener):
             drafts=tuple(self._draft_line(name) for name in lines.lines),
             undo=lines.undo,
             redo=lines.redo,
-            notes=(*self._day.day.notes, *self._day.roads.notes, *self._notes),
+            notes=(*planned.notes, *self._notes),
             printed=PrintState() if self._papers is None else self._papers.state(now.plan),
             searching=self._searching,
             truck_of=trucks_of(now.plan),

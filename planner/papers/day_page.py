@@ -8,10 +8,11 @@ from datetime import datetime, time, timedelta
 
 from planner.compliance.coverage import not_covered
 from planner.compliance.duties import PreNotice, pre_notices
-from planner.compliance.licensed import too_far
+from planner.compliance.licensed import supervised, too_far
 from planner.compliance.people import WARNS, Paper, papers
 from planner.compliance.registry import Call, Visit, calls, moment_text
 from planner.compliance.thresholds import Threshold, thresholds
+from planner.compliance.weather import no_forecast
 from planner.day.day import Day
 from planner.day.fleet import Compartment, Truck
 from planner.day.places import Property
@@ -106,7 +107,8 @@ class NoticeGroup:
 class DayPage:
     """The office's view of the day. left_out: groups that have orders, in the order of the page;
     no_record: earlier days of which nothing is recorded; compact: how the trucks' areas lie, None
-    for one truck; not_covered: rules that the tables do not hold; papers: licenses, cards and tests
+    for one truck; not_covered: rules that the tables do not hold; no_forecast: that there is none;
+    papers: licenses, cards and tests
     that are not in order or run out soon; calls: to registered people; refills: how they were
     placed, '' = nothing to say."""
 
@@ -116,6 +118,7 @@ class DayPage:
     state_notices: tuple[NoticeGroup, ...]
     own_notices: tuple[NoticeGroup, ...]
     not_covered: tuple[str, ...]
+    no_forecast: str
     papers: tuple[Paper, ...]
     calls: tuple[Call, ...]
     rounds: tuple[str, ...]
@@ -137,6 +140,7 @@ def day_page(plan: Plan, day: Day, axis: TimeAxis, changed: tuple[ChangeLine, ..
         own_notices=tuple(group for group in groups if not group.section),
         not_covered=_not_covered(plan, day),
         papers=(*papers(day), *_far(plan, day)),
+        no_forecast=no_forecast(day),
         calls=calls(day, visits(plan, day)),
         rounds=tuple(rounds_due(day.workbook, day.done, day.date)),
         compact=compactness(plan, day) if sum(bool(one.stops) for one in plan.trucks) > 1 else None,
@@ -147,9 +151,12 @@ def day_page(plan: Plan, day: Day, axis: TimeAxis, changed: tuple[ChangeLine, ..
 
 
 def _far(plan: Plan, day: Day) -> Iterator[Paper]:
-    stops = ((one.truck_id, one.seq, one.property_id) for one in visits(plan, day))
+    stops = [(one.truck_id, one.seq, one.property_id) for one in visits(plan, day)]
     for truck_id, text, rule in too_far(day, stops):
         yield Paper(truck_id, WARNS, text, rule.origin.cited)
+    for truck_id, truck in day.workbook.trucks.items():
+        for text in supervised(day, truck, (at for name, _, at in stops if name == truck_id)):
+            yield Paper(truck_id, WARNS, text)
 
 
 def visits(plan: Plan, day: Day) -> Iterator[Visit]:

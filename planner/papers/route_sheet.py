@@ -6,8 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from planner.compliance.edges import strips
+from planner.compliance.licensed import supervised
 from planner.compliance.people import officer_papers
-from planner.compliance.weather import Forecast, forecast_at, limit_text
+from planner.compliance.weather import Forecast, forecast_at, limit_text, no_forecast
 from planner.day.clock import clock_text
 from planner.day.day import Day
 from planner.day.fleet import Truck
@@ -108,7 +109,8 @@ class RouteSheet:
     not used today; duties: of the state's rules; cautions: of ground, heat and sun that several
     stops share; keep_off: (re-entry text, mixes); signs: numbers of the stops that owe a sign;
     sign_everywhere: all visits do; town: of most stops, left out of their addresses;
-    most_weight_lb: heaviest of the day."""
+    most_weight_lb: heaviest of the day; supervised: who works under whose license;
+    no_forecast: that there is none, '' = there is."""
 
     mixes: tuple[MixLine, ...]
     rows: tuple[RouteRow, ...]
@@ -124,6 +126,8 @@ class RouteSheet:
     most_weight_lb: float
     gvwr_lb: float
     officer_papers: tuple[str, ...]
+    supervised: tuple[str, ...]
+    no_forecast: str
 
 
 def route_sheet(truck_plan: TruckPlan, day: Day, legs: Mapping[tuple[str, int], Leg]) -> RouteSheet:
@@ -133,6 +137,7 @@ def route_sheet(truck_plan: TruckPlan, day: Day, legs: Mapping[tuple[str, int], 
     owed, signs = owed_duties(truck_plan, day)
     mixes = _mix_lines(truck_plan, truck, day)
     visits = {stop.seq for stop in truck_plan.stops if stop.kind == "visit"}
+    places = [stop.place_id for stop in truck_plan.stops if stop.kind == "visit"]
     forecast = Forecast(day.weather)
     shared, own = stop_cautions(truck_plan, day, forecast)
     caught = taken_texts(truck_plan)
@@ -170,6 +175,8 @@ def route_sheet(truck_plan: TruckPlan, day: Day, legs: Mapping[tuple[str, int], 
         most_weight_lb=max((stop.weight_lb_after for stop in truck_plan.stops), default=0.0),
         gvwr_lb=truck.gvwr_lb,
         officer_papers=officer_papers(day, truck),
+        supervised=tuple(supervised(day, truck, places)),
+        no_forecast=no_forecast(day),
     )
 
 

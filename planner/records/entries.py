@@ -342,7 +342,7 @@ def needed_columns(step: Step, book: Workbook, wind_mph: float | None = 1.0) -> 
 def _spans(row: Actual) -> Iterator[Problem]:
     if not row.done or row.start is None or row.end is None:
         return
-    if row.end <= row.start:
+    if row.end < row.start:
         yield row.problem("end", "REC-4", "it ends before it begins", "look at AM and PM")
     elif row.end - row.start > LONGEST_WORK_MIN:
         yield row.problem("end", "REC-4", "it takes more than six hours", "look at AM and PM")
