@@ -11,6 +11,7 @@ from planner.compliance.weather import (
     closed_hours_text,
     forecast_at,
     limit_text,
+    no_forecast,
     weather_limits,
     weather_windows,
 )
@@ -197,3 +198,21 @@ def test_forecast_at_the_minute_of_a_stop() -> None:
     assert found == hour(8)
     assert forecast_at(day, place, 9 * 60) is None
     assert forecast_at(day, place, 25 * 60) == hour(1, day=1, wind_mph=9.0)
+
+
+def test_that_nothing_was_checked_is_said() -> None:
+    other = hour(8, day=1)
+    assert no_forecast(a_day(other)).startswith("No forecast for this day: wind, temperature and ")
+    assert no_forecast(a_day(hour(8), area="north")) == ""
+    half = a_day(hour(8, area="north"), area="north")
+    south = days.home("P2", 40.0, -83.0, 5000.0, weather_area="south")
+    book = half.workbook
+    order = days.order("O3", south, "MIX")
+    book = replace(
+        book,
+        properties={**book.properties, "P2": south},
+        orders={**book.orders, "O3": order},
+    )
+    assert no_forecast(day_of(book, days.DAY)).startswith(
+        "No forecast for this day in weather area south: "
+    )
