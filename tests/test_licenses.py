@@ -220,7 +220,7 @@ def test_a_hold_says_what_is_needed_and_where_to_write_it() -> None:
     person = Applicator("Ann", "L-1", ("6a",), LATER)
     (reason, *_) = [one.reason for one in holds(of_state("OH", person, crews=("Ann", "Ann")))]
     assert reason.startswith("somebody on the truck needs category 8 (turf) (Ohio")
-    assert reason.endswith("who does, write it there under categories")
+    assert reason.endswith("if somebody does, write it there under categories")
 
 
 def test_who_works_under_whose_license_is_said_once() -> None:

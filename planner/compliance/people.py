@@ -142,8 +142,8 @@ def license_reasons(day: Day, order: Order) -> Iterator[tuple[str, str]]:
             yield (
                 "LICENSE",
                 f"somebody on the truck needs {need.text} ({need.cited}), and by the table "
-                "applicators nobody on a truck of the day has it: who does, write it there under "
-                f"{' and '.join(columns)}",
+                "applicators nobody on a truck of the day has it; if somebody does, write it there "
+                f"under {' and '.join(columns)}",
             )
 
 
