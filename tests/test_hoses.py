@@ -122,6 +122,9 @@ def test_the_sheet_dates_what_hung_overnight_and_the_lawn_says_what_it_takes() -
     page = unescape(packet_pages(plan, day, {}, "", "0")["packets.html"])
     assert first.displaced_mix_id == "KILL"
     assert f"mixed before {days.DAY}. burndown" in page
+    last = [w for s in plan.trucks[0].stops for w in s.orders if w.line_id == "A"][-1]
+    held = f"A holds {truck.line('A').hose_gal:.1f} gal of {last.mix_id}"
+    assert held in page.partition("Hoses tonight: ")[2].partition(".</")[0]
     for name, text in taken_texts(plan.trucks[0]).items():
         assert f"takes {text}" in page, name
 

@@ -21,8 +21,10 @@ from planner.mixing.jar import jar_amounts, wants_jar_test
 from planner.mixing.measures import measured_fill
 from planner.mixing.recipes import recipe
 from planner.papers.container_label import container_label
+from planner.papers.lookup import on_board
 from planner.papers.packet import packet_pages
 from planner.papers.packet_words import packet_texts
+from planner.phone.page import phone_pages
 from planner.plan.audit import audit
 from planner.plan.audit.rules_held_words import check_held_words
 from planner.plan.audit.rules_holds import Holds
@@ -223,6 +225,47 @@ def test_every_sheet_names_whom_to_call() -> None:
             sheets = text.count("Mix sheet:")
             assert text.count("Poison center 1-800-222-1222") == sheets
             assert text.count("Spill 1-800-424-8802") == sheets
+
+
+def test_an_empty_compartment_is_not_on_board_and_restricted_use_is_said_at_its_stops() -> None:
+    book = days.small_day().workbook
+    some = {**book.products, "urea": replace(book.products["urea"], restricted_use=True)}
+    orders = {name: one for name, one in book.orders.items() if one.mix_id != "KILL"}
+    day = day_of(replace(book, products=some, orders=orders), days.DAY)
+    plan = plan_random(day)
+    truck = next(one for one in plan.trucks if set(on_board(one).values()) == {"WEED", "FEED"})
+    spare = next(name for name in truck.loading if name not in on_board(truck))
+    loaded = replace(truck, loading={**truck.loading, spare: "KILL"})
+    assert on_board(loaded) == on_board(truck)
+    assert on_board(replace(loaded, start_gal={**loaded.start_gal, spare: 2.0}))[spare] == "KILL"
+    alone = replace(plan, trucks=(loaded,))
+    pages = packet_pages(alone, day, {}, "", "0")
+    phone = phone_pages(alone, day, {}, (), "0")[truck.truck_id]
+    stops = sum(work.mix_id == "FEED" for stop in truck.stops for work in stop.orders)
+    tag = "RESTRICTED USE"
+    for page in (pages["packets.html"], phone):
+        assert "KILL" not in page.partition("Read every tank")[0]
+    assert phone.count(tag) == stops > 0
+    assert pages["packets.html"].partition('<section class="sheet route')[2].count(tag) == stops
+    assert pages["index.html"].count(tag) == list(on_board(truck).values()).count("FEED")
+
+
+@pytest.mark.parametrize(
+    ("state", "when"), [("IL", "right after spraying"), ("NY", "at the time of spraying")]
+)
+def test_the_phone_places_a_sign_when_the_rule_says_so(state: str, when: str) -> None:
+    """415 ILCS 65/3(a) and ECL 33-1003, as planner/rules/duties.csv has them."""
+    day = days.small_day()
+    book = replace(day.workbook, settings=replace(day.workbook.settings, state=state))
+    day = replace(day, workbook=book)
+    plan = plan_random(day)
+    pages = phone_pages(plan, day, {}, (), "0")
+    assert pages
+    for name, page in pages.items():
+        truck_plan = next(one for one in plan.trucks if one.truck_id == name)
+        visits = sum(stop.kind == "visit" for stop in truck_plan.stops)
+        assert page.count(f"</b> place it {when}") == visits
+        assert f"Sign, {when}: " in page
 
 
 def test_the_audit_reads_the_words_of_these_holds() -> None:

@@ -187,6 +187,7 @@ def test_papers_and_slips() -> None:
     page = packet_pages(plan, asked, {}, "", "0")["leave-behind.html"]
     assert page.count('class="slip"') == len(rows)
     assert words in page
+    assert "OAC 901" not in page, "what the rule asks of the office is not the customer's"
 
 
 def test_attempts_are_recorded_once(tmp_path: Path) -> None:

@@ -18,7 +18,7 @@ from planner.day.fleet import Compartment, Truck
 from planner.day.places import Property
 from planner.papers.again_sheet import ChangeLine, orders_left
 from planner.papers.left_out import LeftOut, left_out
-from planner.papers.lookup import mix_name, place_text
+from planner.papers.lookup import mix_name, on_board, place_text, restricted_use
 from planner.papers.numbers import stop_numbers
 from planner.papers.pictures import Segment, TimeAxis, level_line, time_bar
 from planner.plan.axles import axle_weights
@@ -41,13 +41,15 @@ def refills_said(plan: Plan, currency: str) -> str:
 
 @dataclass(frozen=True)
 class LevelChart:
-    """Gallons in one compartment over the day. points: of the line; heel_share: 0 to 1."""
+    """Gallons in one compartment over the day. points: of the line; restricted: for
+    restricted use."""
 
     compartment: Compartment
     mix: str
     points: str
     fills: int
     end_gal: float
+    restricted: bool
 
 
 @dataclass(frozen=True)
@@ -176,7 +178,7 @@ def visits(plan: Plan, day: Day) -> Iterator[Visit]:
 
 def _card(truck_plan: TruckPlan, day: Day, axis: TimeAxis) -> TruckCard:
     truck = day.workbook.trucks[truck_plan.truck_id]
-    stops = truck_plan.stops
+    stops, held = truck_plan.stops, on_board(truck_plan)
     heaviest = max((stop.weight_lb_after for stop in stops), default=None)
     return TruckCard(
         truck=truck,
@@ -203,9 +205,10 @@ def _card(truck_plan: TruckPlan, day: Day, axis: TimeAxis) -> TruckCard:
                     for fill in stop.fills
                 ),
                 end_gal=truck_plan.end_gal.get(row.compartment_id, 0.0),
+                restricted=restricted_use(day, mix_id),
             )
             for row in truck.compartments
-            if (mix_id := truck_plan.loading.get(row.compartment_id)) is not None
+            if (mix_id := held.get(row.compartment_id)) is not None
         ),
     )
 

@@ -26,8 +26,7 @@ class SlipProduct:
 @dataclass(frozen=True)
 class Slip:
     """The slip of one stop. works: (mix, square feet); sentences: that the state wants word for
-    word; asked: what else its rules on information ask for, with their section; reentry: of the
-    labels."""
+    word; reentry: of the labels."""
 
     seq: int
     begin_min: float
@@ -37,7 +36,6 @@ class Slip:
     products: tuple[SlipProduct, ...]
     reentry: tuple[str, ...]
     sentences: tuple[str, ...]
-    asked: tuple[str, ...]
 
 
 def slips(plan: Plan, day: Day) -> tuple[tuple[TruckPlan, tuple[Slip, ...]], ...]:
@@ -71,7 +69,6 @@ def _slip(stop: Stop, day: Day) -> Slip:
                 sentence for duty in informed for sentence in re.findall(r'"([^"]+)"', duty.text)
             )
         ),
-        asked=tuple(dict.fromkeys(duty.line for duty in informed)),
     )
 
 

@@ -36,6 +36,12 @@ def mix_name(day: Day, mix_id: str) -> str:
     return mix.name if mix is not None and mix.name else mix_id
 
 
+def restricted_use(day: Day, mix_id: str) -> bool:
+    """Whether a product of the mix is for restricted use."""
+    parts = day.workbook.mixes[mix_id].parts
+    return any(day.workbook.products[part.product_id].restricted_use for part in parts)
+
+
 def keep_off_texts(day: Day, mix_id: str) -> tuple[str, ...]:
     """What the labels of a mix say on re-entry, once per wording; () when none says anything."""
     mix = day.workbook.mixes.get(mix_id)
@@ -80,3 +86,13 @@ def used_compartments(truck_plan: TruckPlan) -> frozenset[str]:
         for draw in (*work.compartments, *work.hose_compartments)
     }
     return frozenset(filled | drawn)
+
+
+def on_board(truck_plan: TruckPlan) -> dict[str, str]:
+    """Compartment -> its mix, of those that hold any at some time of the day."""
+    used = used_compartments(truck_plan)
+    return {
+        name: mix_id
+        for name, mix_id in truck_plan.loading.items()
+        if mix_id is not None and (name in used or truck_plan.start_gal[name] > 0)
+    }

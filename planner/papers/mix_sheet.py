@@ -22,6 +22,7 @@ from planner.papers.lookup import (
     fresh_part,
     keep_off_texts,
     mix_name,
+    on_board,
     place_text,
     used_compartments,
     works,
@@ -212,7 +213,7 @@ def _sheet(
 
 
 def _loaded_name(day: Day, truck_plan: TruckPlan, compartment_id: str) -> str:
-    mix_id = truck_plan.loading.get(compartment_id)
+    mix_id = on_board(truck_plan).get(compartment_id)
     return mix_name(day, mix_id) if mix_id else "not used today"
 
 

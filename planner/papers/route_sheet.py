@@ -22,12 +22,15 @@ from planner.papers.lookup import (
     fresh_part,
     keep_off_texts,
     mix_name,
+    on_board,
     place_text,
+    restricted_use,
     used_compartments,
 )
 from planner.papers.stop_words import (
     DutyLine,
     hoses_apart,
+    hoses_tonight,
     owed_duties,
     stop_cautions,
     stops_text,
@@ -56,7 +59,7 @@ class WorkLine:
     """One order done at a stop. draws: (valve position, compartment, gallons);
     displaced: name of the mix pushed out of the hose, '' when none; leave: strips that stay
     unsprayed and cautions of this stop alone, '' when none; caught: mix that was caught
-    from a hose and is sprayed here, '' = none."""
+    from a hose and is sprayed here, '' = none; restricted: for restricted use."""
 
     work: Work
     mix: str
@@ -67,6 +70,7 @@ class WorkLine:
     windows: str
     leave: str
     caught: str = ""
+    restricted: bool = False
 
 
 @dataclass(frozen=True)
@@ -84,7 +88,7 @@ class RouteRow:
     """One stop. at: the property, None at sites; way: the turns of the way there; detour: what
     bars a shorter one; forecast: in words; site_phone: of a refill stop; work_min: minutes
     standing, waiting left out; taken: the site is open, and others fill there; yard: what the crew
-    does in the yard before it leaves or after it is back."""
+    does in the yard before it leaves or after it is back; hoses: what they hold at the return."""
 
     stop: Stop
     title: str
@@ -101,13 +105,15 @@ class RouteRow:
     taken: bool
     detour: str = ""
     yard: str = ""
+    hoses: str = ""
 
 
 @dataclass(frozen=True)
 class RouteSheet:
     """The route sheet. unloaded: (position, compartment, what is in it) of compartments that are
     not used today; duties: of the state's rules; cautions: of ground, heat and sun that several
-    stops share; keep_off: (re-entry text, mixes); signs: numbers of the stops that owe a sign;
+    stops share; keep_off: (re-entry text, mixes); signs: by number
+    of the stop that owes a sign its time, a key of WHEN_TEXT;
     sign_everywhere: all visits do; town: of most stops, left out of their addresses;
     most_weight_lb: heaviest of the day; supervised: who works under whose license;
     no_forecast: that there is none, '' = there is."""
@@ -120,7 +126,7 @@ class RouteSheet:
     duties: tuple[DutyLine, ...]
     cautions: tuple[DutyLine, ...]
     keep_off: tuple[tuple[str, str], ...]
-    signs: frozenset[int]
+    signs: Mapping[int, str]
     sign_everywhere: bool
     area_ft2: float
     most_weight_lb: float
@@ -169,8 +175,8 @@ def route_sheet(truck_plan: TruckPlan, day: Day, legs: Mapping[tuple[str, int], 
             *(DutyLine("caution", text, stops_text(at, visits)) for text, at in shared.items()),
         ),
         keep_off=_keep_off(mixes, day),
-        signs=frozenset(signs),
-        sign_everywhere=bool(visits) and visits <= signs,
+        signs=signs,
+        sign_everywhere=bool(visits) and visits <= signs.keys(),
         area_ft2=sum(work.area_ft2 for stop in truck_plan.stops for work in stop.orders),
         most_weight_lb=max((stop.weight_lb_after for stop in truck_plan.stops), default=0.0),
         gvwr_lb=truck.gvwr_lb,
@@ -206,9 +212,10 @@ def _usual_town(truck_plan: TruckPlan, day: Day) -> str:
 
 def _mix_lines(truck_plan: TruckPlan, truck: Truck, day: Day) -> tuple[MixLine, ...]:
     by_mix: dict[str, list[str]] = {}
+    held = on_board(truck_plan)
     line_of: dict[str, str] = {}
     for row in sorted(truck.compartments, key=lambda row: row.position):
-        mix_id = truck_plan.loading.get(row.compartment_id)
+        mix_id = held.get(row.compartment_id)
         if mix_id is not None:
             name = f"{row.position}"
             if row.compartment_id != name:
@@ -255,7 +262,8 @@ def _rows(
         way = way_text(leg.maneuvers) if leg else ""
         row = _row(stop, truck, day, way, town, forecast, own)
         yard = yard_text(truck_plan, stop, truck)
-        row = replace(row, detour="" if leg is None else leg.detour, yard=yard)
+        hoses = hoses_tonight(truck_plan, day) if stop.kind == "return" else ""
+        row = replace(row, detour="" if leg is None else leg.detour, yard=yard, hoses=hoses)
         # A site's note is read once; every further refill there leaves it out.
         rows.append(replace(row, site_note="") if row.site_note in noted else row)
         noted.add(row.site_note)
@@ -327,6 +335,7 @@ def _work_line(work: Work, truck: Truck, day: Day, cautions: tuple[str, ...]) ->
         note=_note(order, day),
         windows=windows_text(order),
         leave="; ".join(filter(None, (leave_text(day, order), *cautions))),
+        restricted=restricted_use(day, work.mix_id),
     )
 
 

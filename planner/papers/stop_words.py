@@ -5,14 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from planner.compliance.duties import duties
+from planner.compliance.duties import WHEN_TEXT, duties
 from planner.compliance.ground import ground_cautions
 from planner.compliance.weather import Forecast
 from planner.day.day import Day
 from planner.day.products import Scope
 from planner.mixing.separation import separation
-from planner.papers.lookup import mix_name
+from planner.papers.lookup import mix_name, on_board, works
 from planner.papers.numbers import stop_numbers
+from planner.papers.render import gal_text
 from planner.plan.model import TruckPlan
 
 
@@ -27,17 +28,20 @@ class DutyLine:
     stops: str
 
 
-def owed_duties(truck_plan: TruckPlan, day: Day) -> tuple[tuple[DutyLine, ...], set[int]]:
-    """The state's duties with the stops that owe them, and the stops that owe a sign."""
+def owed_duties(truck_plan: TruckPlan, day: Day) -> tuple[tuple[DutyLine, ...], dict[int, str]]:
+    """The state's duties with the stops that owe them, and by stop that owes a sign its time, a key
+    of WHEN_TEXT."""
     stops_of: dict[tuple[str, str], list[int]] = {}
-    signs: set[int] = set()
+    signs: dict[int, str] = {}
+    soonest = list(WHEN_TEXT)
     for stop in truck_plan.stops:
         for work in stop.orders:
             order = day.workbook.orders.get(work.order_id)
             for duty in duties(day, order) if order is not None else ():
                 # A sign that hangs on a condition is told in the list, not demanded at the stop.
                 if duty.kind == "sign" and "; only if " not in duty.text:
-                    signs.add(stop.seq)
+                    known = signs.get(stop.seq, duty.when)
+                    signs[stop.seq] = min(known, duty.when, key=soonest.index)
                 if duty.kind == "gap" or (duty.section and duty.kind != "re-entry"):
                     stops_of.setdefault((duty.kind, duty.line), []).append(stop.seq)
     visits = {stop.seq for stop in truck_plan.stops if stop.kind == "visit"}
@@ -82,7 +86,7 @@ def stop_cautions(
 def hoses_apart(truck_plan: TruckPlan, day: Day) -> Iterator[str]:
     """Hoses that hold what must not be on one truck with a mix of the day (rule 9)."""
     apart = separation(day.workbook)
-    loaded = dict.fromkeys(mix_id for mix_id in truck_plan.loading.values() if mix_id)
+    loaded = dict.fromkeys(on_board(truck_plan).values())
     for line in day.workbook.trucks[truck_plan.truck_id].lines:
         held = line.hose_mix
         if held is None or any(stop.done for stop in truck_plan.stops):
@@ -93,3 +97,15 @@ def hoses_apart(truck_plan: TruckPlan, day: Day) -> Iterator[str]:
                     f"The hose of line {line.line_id} holds {mix_name(day, held)}, which must not "
                     f"be on one truck with {mix_name(day, mix_id)}: empty and rinse it"
                 )
+
+
+def hoses_tonight(truck_plan: TruckPlan, day: Day) -> str:
+    """What the hoses hold after the last lawn, '' where all are empty."""
+    truck = day.workbook.trucks[truck_plan.truck_id]
+    held = truck.hose_mix | {work.line_id: work.mix_id for _, work in works(truck_plan)}
+    texts = [
+        f"{line.line_id} holds {gal_text(line.hose_gal)} gal of {mix_name(day, mix_id)}"
+        for line in truck.lines
+        if (mix_id := held[line.line_id])
+    ]
+    return f"Hoses tonight: {'; '.join(texts)}." if texts else ""

@@ -14,6 +14,7 @@ from planner.day.day import Day
 from planner.mixing.recipes import recipes
 from planner.papers import cautions
 from planner.papers.again_sheet import again_sheet, change_lines, marks_of
+from planner.papers.lookup import mix_name, on_board
 from planner.papers.mix_sheet import mix_sheets
 from planner.papers.packet import date_text
 from planner.papers.render import render
@@ -122,7 +123,8 @@ def phone_pages(
             screens=screens,
             again=again_sheet(plan, truck_plan, day, changed),
             marks=marks_of(changed),
-            gear=gear(day, [mix for mix in truck_plan.loading.values() if mix is not None]),
+            gear=gear(day, on_board(truck_plan).values()),
+            mix_names={at: mix_name(day, mix) for at, mix in truck_plan.loading.items() if mix},
             policy=content_policy(),
             script=_script(),
             style=_style(),

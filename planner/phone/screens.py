@@ -7,12 +7,13 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from planner.compliance.duties import WHEN_TEXT
 from planner.compliance.weather import weather_limits
 from planner.day.day import Day
 from planner.day.fleet import Truck
 from planner.mixing.recipes import Recipe
 from planner.papers.fill_steps import FillStep, first_water_gal, rough_gal
-from planner.papers.lookup import keep_off_texts, place_text
+from planner.papers.lookup import keep_off_texts, on_board, place_text
 from planner.papers.mix_sheet import FillEntry, MixSheet
 from planner.papers.render import gal_text
 from planner.papers.route_sheet import MixLine, RouteRow, RouteSheet
@@ -64,7 +65,8 @@ class FillScreen:
 @dataclass(frozen=True)
 class StopScreen:
     """One stop. rows: keys of what is written there; map: of the way there, None = there is none;
-    turns: of that way, () = not known; sign: whether a sign is owed; limits: of its mixes."""
+    turns: of that way, () = not known; sign: when a sign is
+    placed, '' = none; limits: of its mixes."""
 
     row: RouteRow
     rows: tuple[str, ...]
@@ -72,7 +74,7 @@ class StopScreen:
     gear: Gear
     map: LegMap | None
     turns: tuple[Maneuver, ...]
-    sign: bool
+    sign: str
     limits: tuple[MixLine, ...]
 
 
@@ -99,11 +101,11 @@ def stop_screens(
     backdrop: Backdrop,
 ) -> tuple[StopScreen, ...]:
     """A screen per stop of the truck, in driving order."""
-    on_board = [mix_id for mix_id in truck_plan.loading.values() if mix_id is not None]
+    all_day = list(on_board(truck_plan).values())
     screens = []
     for row in route.rows:
         stop, key = row.stop, (truck_plan.truck_id, row.stop.seq)
-        mixes = [work.mix_id for work in stop.orders] or on_board
+        mixes = [work.mix_id for work in stop.orders] or all_day
         leg, drawn = legs.get(key), None
         if leg is not None and len(leg.points) > 1:
             drawn = leg_map(leg, backdrop, len(route.rows))
@@ -122,9 +124,8 @@ def stop_screens(
                 gear=gear(day, mixes),
                 map=drawn,
                 turns=leg.maneuvers if leg is not None else (),
-                sign=stop.kind == "visit"
-                and (
-                    route.sign_everywhere or stop.seq in route.signs or bool(row.at and row.at.sign)
+                sign=WHEN_TEXT.get(
+                    route.signs.get(stop.seq, "at" if row.at and row.at.sign else ""), ""
                 ),
                 limits=tuple(line for line in route.mixes if stop.orders and line.mix_id in mixes),
             )
