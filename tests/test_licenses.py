@@ -224,8 +224,8 @@ def test_a_hold_says_what_is_needed_and_where_to_write_it() -> None:
 
 
 def test_who_works_under_whose_license_is_said_once() -> None:
-    """40 CFR 171.201 (from memory) lets an uncertified applicator work under a certified one's supervision. Where
-    a state's distance is known, `too_far` speaks."""
+    """40 CFR 171.201 (from memory) lets an uncertified applicator work under a certified one's
+    supervision. Where a state's distance is known, `too_far` speaks."""
     boss, helper = Applicator("Ann", "L-1", ("8",), LATER), Applicator("Bo", supervisor="Ann")
     for state, said in (("KY", True), ("OH", False)):
         day = of_state(state, boss, helper, crews=("Bo", "Ann; Bo"))
