@@ -79,8 +79,7 @@ class Product:
     @property
     def packet_base(self) -> float | None:
         """Gallons or pounds of one of its water-soluble packets; None = it comes in none."""
-        of_its_kind = self.packet and (self.packet.kind == "volume") == (self.unit == "gal")
-        return self.packet.base if self.packet and of_its_kind else None
+        return self.packet.base if self.packet is not None else None
 
     @property
     def unit(self) -> str:

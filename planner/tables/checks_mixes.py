@@ -65,13 +65,14 @@ def check_prices_have_units(tables: Tables) -> Iterator[Problem]:
 
 
 def check_dry_by_weight(tables: Tables) -> Iterator[Problem]:
-    """PROD-3: a dry product whose price, container, stock, measure or past use is a volume."""
+    """PROD-3: a dry product whose price, container, stock, measure, packet or past use is a
+    volume."""
     dry = {row.written("product") for row in tables.rows("products") if _is_dry(row)}
     cells = [
         (row, column)
         for row in tables.rows("products")
         if _is_dry(row)
-        for column in ("price_unit", "container", "in_store", "smallest_measure")
+        for column in ("price_unit", "container", "in_store", "smallest_measure", "packet")
     ] + [(row, "amount") for row in tables.rows_with("history", "product", dry)]
     for row, column in cells:
         value = row.value(column)
@@ -97,16 +98,15 @@ def check_stock_can_be_compared(tables: Tables) -> Iterator[Problem]:
 
 
 def check_liquids_are_measured_by_volume(tables: Tables) -> Iterator[Problem]:
-    """PROD-7: a liquid whose smallest measure is a weight."""
+    """PROD-7: a liquid whose smallest measure or packet is a weight."""
     for row in tables.rows("products"):
-        step = row.value("smallest_measure")
-        if row.text("form") == Form.LIQUID and isinstance(step, Amount) and step.kind != "volume":
-            yield row.problem(
-                "smallest_measure",
-                "PROD-7",
-                "the product is liquid and measured by volume",
-                "write fl oz or mL",
-            )
+        if row.text("form") != Form.LIQUID:
+            continue
+        for column in ("smallest_measure", "packet"):
+            value = row.value(column)
+            if isinstance(value, Amount) and value.kind != "volume":
+                message = "the product is liquid and measured by volume"
+                yield row.problem(column, "PROD-7", message, "write fl oz or mL")
 
 
 def _is_dry(row: Row) -> bool:

@@ -146,7 +146,7 @@ def _right_and_step(case: TruckCase, fill: Fill, part: ProductAmount) -> tuple[f
     """What the mix needs of a product, and the step of the cup or scale there."""
     right = case.strengths[fill.mix_id].product.get(part.product_id, 0.0) * fill.gal
     product = case.day.workbook.products[part.product_id]
-    if product.packet is not None and (product.packet.kind == "volume") == (product.unit == "gal"):
+    if product.packet is not None:
         return right, product.packet.base
     return right, practical_step(right, product.unit, product.smallest_measure)
 
