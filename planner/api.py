@@ -20,11 +20,11 @@ from planner.chain import DayRoads, PlannedDay
 from planner.compare.compare import EVER, Request, compare, prepare
 from planner.compare.model import Comparison
 from planner.day.day import Day
+from planner.day_files import print_day
 from planner.exports.rows import leg_rows, stop_rows
 from planner.outputs.folder import write_folder
 from planner.outputs.told import Written
 from planner.plan.audit import Violation, audit
-from planner.printing import print_day
 from planner.routing.problem import Effort, Progress, SolveOptions, StopToken, silent
 from planner.tables.read import WorkbookReading
 

@@ -13,9 +13,9 @@ from pathlib import Path
 from planner.compliance.label_checks import label_problems
 from planner.compliance.people import with_licenses
 from planner.compliance.weather import no_forecast
-from planner.day.ahead import may_be_taken_ahead, with_orders_ahead
 from planner.day.day import Day, Workbook, day_of
 from planner.day.parts import in_parts
+from planner.day.roll import may_be_taken_ahead, with_orders_ahead
 from planner.day_roads import DayRoads, check_roads, day_places, open_day_roads
 from planner.mixing.addition import formulation_problems
 from planner.mixing.recipes import recipe_problems

@@ -10,10 +10,8 @@ from types import MappingProxyType
 
 from planner.again.plan import rest_problem, sent_home
 from planner.again.take_over import rest_of, taken_over_before
-from planner.by_hand.answer import hand_answer
-from planner.by_hand.change import changed_plan
-from planner.by_hand.codes import StopOrderError
-from planner.by_hand.hand_rows import HandRow, rows_of_plan, rows_of_sheet
+from planner.by_hand.answer import changed_plan, hand_answer
+from planner.by_hand.sheet import HandRow, StopOrderError, rows_of_plan, rows_of_sheet
 from planner.chain import PlannedDay, open_plan
 from planner.day.day import Day
 from planner.plan.assemble import MadeAgain, Origin, Scheduler, make_plan

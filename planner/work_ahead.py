@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 
-from planner.day.ahead import with_orders_ahead
+from planner.day.roll import with_orders_ahead
 from planner.prepare import PreparedDay, prepare_day, routing_problem
 from planner.roads.travel import Travel
 from planner.routing.problem import Solution, StopToken

@@ -13,7 +13,7 @@ from planner.day.day import Day, day_of
 from planner.mixing.recipes import recipes
 from planner.plan.assemble import MadeAgain, Origin, make_plan
 from planner.plan.document import from_json, to_json
-from planner.plan.done_replay import Told
+from planner.plan.done_part import Told
 from planner.plan.model import Plan, TruckPlan
 from planner.prepare import prepare_day
 from planner.roads.travel import Travel

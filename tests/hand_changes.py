@@ -6,8 +6,7 @@ import random
 from collections.abc import Sequence
 from dataclasses import replace
 
-from planner.by_hand.hand_rows import HandRow, rows_of_plan
-from planner.by_hand.sheet import LOAD, LUNCH, ORDER, REFILL
+from planner.by_hand.sheet import LOAD, LUNCH, ORDER, REFILL, HandRow, rows_of_plan
 from planner.day.day import Day
 from planner.plan.model import Plan
 

@@ -1,4 +1,4 @@
-"""A room (planner/routing/unserved/relaxation.py) made in a day's tables, as an office would."""
+"""A room (planner/routing/unserved/offers.py) made in a day's tables, as an office would."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from planner.day.clock import Window
 from planner.day.day import Day, Workbook, day_of
 from planner.day.fleet import Truck
 from planner.day.orders import Order
-from planner.routing.unserved.relaxation import Relaxation
+from planner.routing.unserved.offers import Relaxation
 
 
 def tightened(day: Day, share: float) -> Day:

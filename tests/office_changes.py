@@ -12,7 +12,7 @@ import sys
 from pathlib import Path
 from typing import Any
 
-from planner.by_hand.codes import StopOrderError
+from planner.by_hand.sheet import StopOrderError
 from planner.office.changes import Refused
 from planner.office.day import DayState
 from planner.office.journal import Journal

@@ -16,8 +16,8 @@ from planner.office.journal import Journal
 from planner.office.open_day import SharedDay
 from planner.office.ready import OfficeDay
 from planner.roads.straight_line import StraightLineRoads
+from planner.serve.answers import Hub
 from planner.serve.app import Office, application
-from planner.serve.events import Hub
 from planner.serve.guard import Keys
 from planner.serve.run import HERE, bound
 from tests.random_days import straight_travel

@@ -19,7 +19,7 @@ from planner.day.day import Day
 from planner.mixing.recipes import recipes
 from planner.plan.assemble import MadeAgain, make_plan
 from planner.plan.audit import audit
-from planner.plan.done_replay import Sprayed, Told
+from planner.plan.done_part import Sprayed, Told
 from planner.plan.model import Plan
 from planner.prepare import prepare_day
 from planner.roads.travel import Travel

@@ -11,7 +11,7 @@ from planner.compliance.holds import holds, order_windows
 from planner.day.clock import Window
 from planner.day.products import Form, Product
 from planner.mixing.recipes import recipe
-from planner.plan.audit.ledger import replay
+from planner.plan.audit.case import replay
 from planner.plan.audit.strength import Strength, StrengthError, strength, substance_per_unit
 from planner.plan.audit.weather import openings
 from tests.days import mix, product, settings, workbook

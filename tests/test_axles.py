@@ -8,7 +8,7 @@ import pytest
 
 from planner.day.day import Workbook
 from planner.mixing.recipes import recipe
-from planner.plan.axles import axle_weights
+from planner.plan.figures import axle_weights
 from tests.hand_plan import hand_day, hand_plan
 
 SHARES = (100.0, 50.0, 120.0)

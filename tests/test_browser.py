@@ -13,7 +13,7 @@ import pytest
 from planner.maps.day_map import map_page
 from planner.papers.direction import plain_direction
 from planner.papers.packet import packet_pages
-from planner.tables.online import MapTiles
+from planner.tables.office import MapTiles
 from tests.browser import (
     DESK,
     PAPER_PX,

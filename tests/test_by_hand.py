@@ -15,10 +15,16 @@ import openpyxl
 import pytest
 from click.testing import CliRunner, Result
 
-from planner.by_hand.change import BY_HAND, changed_plan
-from planner.by_hand.codes import StopOrderError
-from planner.by_hand.hand_rows import HandRow, rows_of_plan, rows_of_sheet
-from planner.by_hand.sheet import COLUMNS, SHOWN_ONLY, stop_order_sheet
+from planner.by_hand.answer import BY_HAND, changed_plan
+from planner.by_hand.sheet import (
+    COLUMNS,
+    SHOWN_ONLY,
+    HandRow,
+    StopOrderError,
+    rows_of_plan,
+    rows_of_sheet,
+    stop_order_sheet,
+)
 from planner.cli.main import main
 from planner.day.day import Day
 from planner.plan.assemble import Scheduler

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from planner import caches
-from planner.compare.kept import KeptResults
+from planner.compare.run import KeptResults
 from planner.routing.compiled import kept_code
 from planner.routing.engines import engine_named, why_not
 from planner.routing.problem import Effort, SolveOptions, StopToken

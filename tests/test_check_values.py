@@ -18,8 +18,7 @@ import pytest
 
 from planner.day.orders import PastApplication
 from planner.day.products import Form, Product
-from planner.mixing import arithmetic, hydraulics
-from planner.mixing.cleaning import cleaning_for, residue_share
+from planner.mixing import hydraulics, recipes
 from planner.mixing.fills import Level, draw, fill_gallons
 from planner.mixing.recipes import (
     Recipe,
@@ -28,7 +27,7 @@ from planner.mixing.recipes import (
     product_density_lb_per_gal,
     recipe,
 )
-from planner.mixing.separation import Separation
+from planner.mixing.separation import Separation, cleaning_for, residue_share
 from planner.units import UnitError, base_amount, convert, parse_amount, parse_rate, rate_in
 from tests import days
 from tests import trade_formulas as trade
@@ -270,16 +269,16 @@ COMPUTE: dict[str, Callable[[Row], object]] = {
     "U14": lambda r: 8.25 * convert(1, "mi", "ft"),
     "U15": lambda r: convert(convert(1, "acre", "sq ft") * convert(1, "in", "ft"), "ft3", "gal"),
     "U16": lambda r: convert(1, "ft3", "gal"),
-    "U17": lambda r: convert(1 / arithmetic.water_lb_per_gal(68), "gal", "fl oz"),
+    "U17": lambda r: convert(1 / recipes.water_lb_per_gal(68), "gal", "fl oz"),
     "U18": lambda r: convert(1, "sq mi", "acre"),
     "U19": lambda r: convert(1, "hectare", "acre"),
     # water
-    "W01": lambda r: arithmetic.water_lb_per_gal(60),
-    "W03": lambda r: arithmetic.water_lb_per_gal(62),
-    "W04": lambda r: arithmetic.water_lb_per_gal(68),
+    "W01": lambda r: recipes.water_lb_per_gal(60),
+    "W03": lambda r: recipes.water_lb_per_gal(62),
+    "W04": lambda r: recipes.water_lb_per_gal(68),
     "W05": lambda r: 300 * mixed(None, "", 2.0).density_lb_per_gal,
     "W06": lambda r: 200 * mixed(UAN_28, "100 % v/v", 2.0).density_lb_per_gal,
-    "W07": lambda r: arithmetic.water_lb_per_gal(68) * convert(1, "ft3", "gal") / 144,
+    "W07": lambda r: recipes.water_lb_per_gal(68) * convert(1, "ft3", "gal") / 144,
     # rate conversion
     "R01": lambda r: in_unit("3.6 pt/A", "fl oz"),
     "R02": lambda r: parse_rate("3.6 pt/A").most_base * convert(25, "acre", "1000 sq ft"),
@@ -368,9 +367,9 @@ COMPUTE: dict[str, Callable[[Row], object]] = {
     "F03": lambda r: product_of(dry(nitrogen_percent=16), "0.75 lb N/1000 sq ft"),
     "F04": lambda r: 8 * product_of(dry(nitrogen_percent=16), "0.75 lb N/1000 sq ft"),
     "F05": lambda r: product_of(dry(nitrogen_percent=25), "0.9 lb N/1000 sq ft"),
-    "F09": lambda r: 125 * arithmetic.PHOSPHORUS_PER_PHOSPHATE,
+    "F09": lambda r: 125 * recipes.PHOSPHORUS_PER_PHOSPHATE,
     "F10": lambda r: 250 * POTASSIUM_PER_POTASH,
-    "F11": lambda r: arithmetic.PHOSPHORUS_PER_PHOSPHATE,
+    "F11": lambda r: recipes.PHOSPHORUS_PER_PHOSPHATE,
     "F13": lambda r: POTASSIUM_PER_POTASH,
     "F15": lambda r: trade.nutrient_lb_per_gal(10.65, 28),
     "F16": lambda r: product_of(UAN_28, "75 lb N/1000 sq ft"),
@@ -379,7 +378,7 @@ COMPUTE: dict[str, Callable[[Row], object]] = {
     "F21": lambda r: convert(product_of(UAN_28, "0.5 lb N/1000 sq ft"), "gal", "fl oz"),
     "F24": lambda r: trade.nutrient_lb_per_gal(11.4, 34),
     "F26": lambda r: product_of(dry(nitrogen_percent=16), "1 lb N/1000 sq ft"),
-    "F28": lambda r: arithmetic.soluble_nitrogen_lb(1.0, 50),
+    "F28": lambda r: recipes.soluble_nitrogen_lb(1.0, 50),
     # hose volume
     "H01": hose_of,
     "H02": lambda r: hose(r, 100, 1.0),
@@ -446,7 +445,7 @@ COMPUTE: dict[str, Callable[[Row], object]] = {
     "Z11": lambda r: trade.hose_lawn_ft2(days.line("A"), 2.0),
     # crew facts that are worked out
     "X07": lambda r: 200 / days.site("Y1", 40, -83, fill_gal_per_min=11.0).fill_gal_per_min,
-    "X08": lambda r: arithmetic.mix_gal_for(10_000, 2.0) / days.line("A").gun_gal_per_min,
+    "X08": lambda r: recipes.mix_gal_for(10_000, 2.0) / days.line("A").gun_gal_per_min,
     # nozzle density
     "N": lambda r: trade.flow_factor_for_density(figures(r["inputs"])[0]),
     "N16": lambda r: 20 * trade.flow_factor_for_density(10.65),

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from planner.day.day import Day
-from planner.plan.compactness import compactness
+from planner.plan.figures import compactness
 from planner.plan.model import Plan
 from planner.roads.sphere import FT_PER_DEG, FT_PER_MILE
 from tests.days import home

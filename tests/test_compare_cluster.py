@@ -20,7 +20,7 @@ from planner.cli.comparing import ComparisonRequest, all_files
 from planner.cli.main import main
 from planner.compare import run
 from planner.compare.compare import compare, prepare
-from planner.compare.kept import KeptResults
+from planner.compare.run import KeptResults
 from tests.own_cache import cache_with_machine_code
 from tests.seasons import season_folder
 

@@ -15,11 +15,10 @@ from planner.compare.compare import Prepared, Request, compare, prepare, wanted_
 from planner.compare.days import season_of_orders
 from planner.compare.files import comparison_files
 from planner.compare.fleets import read_fleets
-from planner.compare.kept import KeptResults, planning_version
 from planner.compare.model import DayResult
 from planner.compare.page import fleets_page
-from planner.compare.results import day_result
-from planner.compare.tasks import key_of
+from planner.compare.run import KeptResults, planning_version
+from planner.compare.tasks import day_result, key_of
 from planner.day.day import Day, Workbook
 from planner.plan.model import Fill, Plan
 from planner.weeks.model import (

@@ -19,15 +19,19 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from planner.compare.model import PRESENT, Comparison, Paired
-from planner.compare.page import MOST_CHARTED, SIGNS, charted_fleets, fleets_page, left_out
-from planner.compare.page_charts import (
+from planner.compare.page import (
+    MOST_CHARTED,
+    SIGNS,
+    charted_fleets,
     day_axis,
+    fleets_page,
+    left_out,
     left_out_rows,
     nice_ticks,
     paired_plot,
 )
-from planner.compare.page_text import money, number, paired_text, signed, span_text
 from planner.compare.page_trucks import fleet_trucks, tier_rows
+from planner.compare.verdict import money, number, paired_text, signed, span_text
 from planner.papers.direction import plain_direction
 from tests.browser import (
     DESK,

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from planner.compare.compare import Prepared, Request, compare, prepare, wanted_of
-from planner.compare.kept import KeptResults
+from planner.compare.run import KeptResults
 from planner.compliance.holds import holds, order_windows
 from planner.mixing.recipes import order_gal, recipes
 from planner.mixing.separation import separation

@@ -14,16 +14,14 @@ from pathlib import Path
 import numpy_financial as financial
 import pytest
 
-from planner.compare.between import mix_prices, with_days_between
+from planner.compare.assumptions import mix_prices, with_days_between
 from planner.compare.compare import Request, compare, prepare
-from planner.compare.fleets import Fleet, read_fleets
-from planner.compare.kept import KeptResults
+from planner.compare.fleets import Fleet, FleetPrices, TruckPrices, read_fleets
 from planner.compare.model import BetweenDays, DayResult, Difference, Money, TankDay, TruckOnDay
 from planner.compare.money import Running, cost_a_year, money_of, payback_years, worth_today
-from planner.compare.prices import FleetPrices, TruckPrices
+from planner.compare.run import KeptResults
 from planner.compare.spread import difference, own_spread, spread_of, stat
-from planner.mixing.cleaning import cleaning_for
-from planner.mixing.separation import separation
+from planner.mixing.separation import cleaning_for, separation
 from planner.plan.model import NotDone
 from planner.plan.totals import NOTHING
 from tests.days import compartment, line, truck

@@ -9,11 +9,11 @@ from pathlib import Path
 import pytest
 
 from planner import pages
-from planner.by_hand.codes import StopOrderError
+from planner.by_hand.sheet import StopOrderError
 from planner.office.changes import Refused
 from planner.office.day import DayState
 from planner.office.open_day import SharedDay
-from planner.pages.compared import compared_part
+from planner.pages.asked import compared_part
 from planner.papers.direction import plain_direction
 from planner.papers.render import gal_text
 from tests.office_server import straight_day

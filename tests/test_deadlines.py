@@ -11,7 +11,7 @@ from dataclasses import replace
 
 import pytest
 
-from planner.day.urgency import urgency
+from planner.day.life import urgency
 from planner.routing.engines import engine_named
 from planner.routing.problem import Effort, RoutingProblem, Solution, SolveOptions
 from tests.deadlines import missed_exchanges

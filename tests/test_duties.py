@@ -10,8 +10,7 @@ import pytest
 from planner.compliance.coverage import not_covered
 from planner.compliance.duties import duties, pre_notices
 from planner.day.clock import Window
-from planner.day.day import Day, day_of
-from planner.day.rules import DutyRule, RuleSource
+from planner.day.day import Day, DutyRule, RuleSource, day_of
 from tests import days
 
 WEDNESDAY = date(2027, 4, 14)

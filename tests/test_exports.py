@@ -17,12 +17,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from planner.day.day import Day
-from planner.exports.csv_text import BYTE_ORDER_MARK, csv_text
-from planner.exports.files import open_files
-from planner.exports.gpx import NAMESPACE
+from planner.exports.files import NAMESPACE, open_files
 from planner.exports.icalendar import LINE_OCTETS, escaped, fold
-from planner.exports.plain_text import no_formula, one_line
 from planner.exports.rows import StopRow, hours_text
+from planner.exports.text import BYTE_ORDER_MARK, csv_text, no_formula, one_line
 from planner.plan.model import Plan
 from tests.sample_plan import HOSTILE, sample_day, sample_legs, sample_plan
 

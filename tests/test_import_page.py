@@ -24,8 +24,7 @@ from planner.records.calls import CALLED
 from planner.records.outcome import store_path
 from planner.records.store import Store
 from planner.serve.guard import MOST_FILE, Keys
-from planner.serve.run import HERE
-from planner.serve.site import OfficeSite
+from planner.serve.run import HERE, OfficeSite
 from planner.tables.starter import starter_files
 from planner.weeks.model import calendar_path, read_calendar
 from tests import odd_export

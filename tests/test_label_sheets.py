@@ -17,7 +17,7 @@ from planner.day.clock import Window
 from planner.day.day import Day, day_of
 from planner.day.orders import PastApplication, WeatherHour
 from planner.day.products import Form, ProductRate
-from planner.mixing.jar import jar_amounts, wants_jar_test
+from planner.mixing.addition import jar_amounts, wants_jar_test
 from planner.mixing.measures import measured_fill
 from planner.mixing.recipes import recipe
 from planner.papers.container_label import container_label

@@ -19,7 +19,7 @@ from planner.compliance.holds import holds
 from planner.compliance.licensed import supervised, too_far, words
 from planner.compliance.people import papers, with_licenses
 from planner.day.day import Day, day_of
-from planner.day.people import Applicator
+from planner.day.fleet import Applicator
 from planner.papers.packet import packet_pages
 from planner.plan.audit import audit
 from planner.plan.audit.rules_people import check_people

@@ -10,10 +10,8 @@ from pathlib import Path
 import pytest
 
 from planner.maps.background import background, simplify
-from planner.maps.day_map import DONE_OPACITY, map_page
-from planner.maps.escape import html_text, script_json
-from planner.maps.leaflet import leaflet_css, leaflet_js
-from planner.maps.look import COLORS, arrows, look
+from planner.maps.day_map import DONE_OPACITY, leaflet_css, leaflet_js, map_page
+from planner.maps.look import COLORS, arrows, html_text, look, script_json
 from planner.papers.direction import plain_direction
 from planner.roads.travel import Leg, RoadStretch
 from tests.chromium import needs_chromium, open_page

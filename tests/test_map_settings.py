@@ -6,8 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from planner.tables.office import load_office_file
-from planner.tables.online import MapTiles, read_map
+from planner.tables.office import MapTiles, load_office_file, read_map
 
 ADDRESS = "https://tiles.example/{z}/{x}/{y}.png"
 

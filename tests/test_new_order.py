@@ -15,7 +15,7 @@ from planner.office.day import DayState
 from planner.office.open_day import SharedDay
 from planner.office.opening import open_office
 from planner.outputs.local_folder import STATE_VARIABLE
-from planner.serve.parts import Pieces
+from planner.serve.app import Pieces
 from tests.phone_walk import office_with_a_plan
 
 UNSEEN = count(-1, -1)

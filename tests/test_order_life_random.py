@@ -17,11 +17,10 @@ import pytest
 from planner.cli.order_lines import standing_lines
 from planner.day.clock import DateSpan
 from planner.day.day import Day, Workbook, day_of
-from planner.day.life import standings
+from planner.day.life import days_left, standings
 from planner.day.orders import Order, Status
 from planner.day.places import Property
 from planner.day.roll import roll_of
-from planner.day.urgency import days_left
 from planner.plan.audit import audit
 from planner.plan.audit.rules_due import DueToday
 from planner.plan.document import from_json, to_json

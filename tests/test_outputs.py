@@ -21,9 +21,8 @@ from click.testing import CliRunner, Result
 
 from planner.cli.main import main
 from planner.outputs import folder as folders
-from planner.outputs.file import replace_file, write_file
+from planner.outputs.file import MANIFEST, manifest_text, replace_file, sha256_of, write_file
 from planner.outputs.folder import check_folder, save_elsewhere, write_folder
-from planner.outputs.manifest import MANIFEST, manifest_text, sha256_of
 from planner.outputs.told import OutputError, OutputRefused, Written
 from planner.tables.starter import starter_files
 from planner.tables.xlsx_files import xlsx_bytes
@@ -66,7 +65,7 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
         return write_folder(target, files, **more)
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("planner.cli.outputs.write_folder", delivered)
+        patch.setattr("planner.cli.common.write_folder", delivered)
         for command in WRITES:
             result = run(home, command)
             assert result.exit_code in (0, 3), result.output
@@ -424,7 +423,7 @@ def test_a_finished_plan_is_not_lost(
         return real(target, *rest, **more)  # type: ignore[arg-type]
 
     (tmp_path / "temporary").mkdir()
-    monkeypatch.setattr("planner.cli.outputs.write_folder", full)
+    monkeypatch.setattr("planner.cli.common.write_folder", full)
     monkeypatch.setattr("tempfile.tempdir", str(tmp_path / "temporary"))
     result = run(home, "plan")
     assert result.exit_code == 5

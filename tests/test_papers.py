@@ -11,8 +11,7 @@ from pathlib import Path
 import pytest
 
 from planner.day.day import Day
-from planner.maps.day_map import map_page
-from planner.maps.leaflet import leaflet_js
+from planner.maps.day_map import leaflet_js, map_page
 from planner.mixing.recipes import recipes
 from planner.papers.direction import DIRECTION_SIGNS, plain_direction
 from planner.papers.directions import way_text

@@ -14,10 +14,8 @@ from typing import cast
 import pytest
 
 import planner.day.parts as day_parts
-from planner.compare.fleets import Fleet
-from planner.compare.prices import NO_PRICES
-from planner.compare.results import day_result
-from planner.compare.tasks import fleet_day
+from planner.compare.fleets import NO_PRICES, Fleet
+from planner.compare.tasks import day_result, fleet_day
 from planner.day.day import Day, day_of
 from planner.day.parts import in_parts, part_id
 from planner.papers.left_out import left_out

@@ -16,7 +16,7 @@ import pytest
 from planner.compliance.holds import holds
 from planner.compliance.people import BARS, SOON, WARNS, officer_papers, papers, with_licenses
 from planner.day.day import Day, day_of
-from planner.day.people import Applicator, people_named
+from planner.day.fleet import Applicator, people_named
 from planner.papers.packet import packet_pages
 from planner.plan.audit import audit
 from planner.plan.audit.rules_people import check_people

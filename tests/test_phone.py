@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from planner.exports.csv_text import BYTE_ORDER_MARK
+from planner.exports.text import BYTE_ORDER_MARK
 from planner.papers.packet import packet_pages, truck_files
 from planner.phone.page import content_policy, phone_pages
 from planner.plan.document import to_json

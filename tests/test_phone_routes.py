@@ -18,9 +18,9 @@ from starlette.types import Message
 
 from planner.office.open_day import SharedDay
 from planner.records.current import TICKED
-from planner.serve.bodies import Bad
+from planner.serve.answers import Bad
 from planner.serve.guard import Guard, Keys
-from planner.serve.phones import Phones
+from planner.serve.records import Phones
 from tests.phone_walk import DAY, office_with_a_plan, ticks_in_store
 
 KEYS = Keys(b"s" * 32)

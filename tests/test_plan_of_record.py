@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
-from planner import printing
+from planner import day_files
 from planner.cli.main import main
 from planner.records import store
 from planner.tables.starter import starter_files
@@ -169,7 +169,7 @@ def test_a_print_that_cannot_be_written_changes_nothing(
     def full(*_: object, **__: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("planner.printing.day_files", full)
+    monkeypatch.setattr("planner.day_files.day_files", full)
     words = ("packet", here / "morning" / "plan.json", here / "office", "--out", here / "x")
     assert CliRunner().invoke(main, [str(word) for word in words]).exit_code != 0
     assert f"plan      {mark(here / 'noon')}" in planner("days", here / "office").stdout
@@ -195,7 +195,7 @@ def test_records_that_cannot_be_written_leave_the_plan_its_folder(
 
 
 def test_the_demo_is_not_kept(here: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(printing, "DEMO_DATA", here)
+    monkeypatch.setattr(day_files, "DEMO_DATA", here)
     before = (here / "office" / "records.sqlite").read_bytes()
     plan(here / "office", here / "one")
     assert re.fullmatch("[0-9a-f]{10}", mark(here / "one"))

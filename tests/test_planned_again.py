@@ -9,10 +9,10 @@ import random
 
 import pytest
 
-from planner.by_hand.codes import StopOrderError
+from planner.by_hand.sheet import StopOrderError
 from planner.changing import ReadyDay
 from planner.office import planning
-from planner.office.made import Made
+from planner.office.facts import Made
 from planner.office.planning import Better, Rest
 from planner.plan.audit import audit
 from planner.plan.model import Plan

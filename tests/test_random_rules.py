@@ -17,10 +17,9 @@ import pytest
 from planner.compliance.holds import holds, order_windows
 from planner.compliance.label_checks import label_problems
 from planner.day.clock import Window
-from planner.day.day import Day, day_of
+from planner.day.day import Day, FertilizerRule, day_of
 from planner.day.orders import PastApplication, WeatherHour
 from planner.day.products import Form, Mix, MixPart, Product
-from planner.day.rules import FertilizerRule
 from planner.tables.read import read_workbook
 from planner.units import parse_amount, parse_rate
 from tests import days

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from planner.day.reach import reach_text, tel, ways
+from planner.day.places import reach_text, tel, ways
 from tests.days import home
 
 AT = replace(

@@ -12,10 +12,10 @@ from click.testing import CliRunner
 from starlette.testclient import TestClient
 
 from planner.cli.main import main
-from planner.office.comparisons import Comparisons
 from planner.office.day_records import DayRecords, NotRecorded
 from planner.office.journal import Journal
 from planner.office.places import Places
+from planner.office.runs import Comparisons
 from planner.office.tables import OfficeTables
 from planner.phone_day import PhoneDay
 from planner.records.current import CORRECTED, SPRAYED
@@ -23,8 +23,7 @@ from planner.records.outcome import store_path
 from planner.records.sheet import SPRAY
 from planner.records.store import Store
 from planner.serve.guard import Keys
-from planner.serve.run import HERE
-from planner.serve.site import OfficeSite
+from planner.serve.run import HERE, OfficeSite
 from tests.phone_walk import DAY, office_with_a_plan
 from tests.test_table_pages import ADDRESS, OWN, no_day
 

@@ -19,7 +19,7 @@ from planner.plan.document import from_json, to_json
 from planner.routing.compiled.python_api import place_refills
 from planner.routing.engines.nearest_fit import NearestFit
 from planner.routing.exact.route_cost import LUNCH, DayTables, TruckDay
-from planner.routing.loading.cp_sat import asked
+from planner.routing.loading.assign import asked
 from planner.routing.problem import (
     CompartmentSpec,
     Effort,
@@ -36,12 +36,10 @@ from planner.routing.refills.model import RefillModel
 from planner.routing.refills.sequence import OrderSequence
 from planner.routing.refills.ways import RefillWays
 from planner.routing.repair.draft import Draft
-from planner.routing.shared.limits import held_to_limits
-from planner.routing.shared.load_turns import in_best_turns
+from planner.routing.shared.limits import held_to_limits, in_best_turns
 from planner.routing.shared.queues import keep_turns, queued
 from planner.routing.shared.settled import Settling
-from planner.routing.shared.store import draft_of, within_stock, without
-from planner.routing.shared.who_waits import who_waits
+from planner.routing.shared.store import draft_of, who_waits, within_stock, without
 from tests.random_days import random_day
 from tests.random_plans import plan_random
 from tests.random_problems import problem_of

@@ -17,7 +17,7 @@ from geographiclib.geodesic import Geodesic
 
 from planner.compliance.registry import Call, Visit, calls, match
 from planner.day.day import Day, day_of
-from planner.day.people import Registered
+from planner.day.fleet import Registered
 from planner.papers.leave_behind import slips
 from planner.papers.packet import packet_pages
 from planner.records.calls import CALLED, attempts, called_rows, calls_of, calls_sheet

@@ -15,15 +15,21 @@ from click.testing import CliRunner
 
 from planner.cli.main import main
 from planner.day.day import Workbook
-from planner.day.orders import Order, PastApplication, Status
-from planner.day.programs import DayTemperatures, HeatMethod, ProgramRound, PropertyProgram
-from planner.rounds.degree_days import degree_days, heat_sum
-from planner.rounds.due import rounds_due
+from planner.day.orders import (
+    DayTemperatures,
+    HeatMethod,
+    Order,
+    PastApplication,
+    ProgramRound,
+    PropertyProgram,
+    Status,
+)
 from planner.rounds.orders import round_orders
-from planner.rounds.standing import RoundState, round_standings
-from planner.tables.cell_error import CellError
-from planner.tables.date_lists import read_month_day
+from planner.rounds.standing import RoundState, round_standings, rounds_due
+from planner.rounds.windows import degree_days, heat_sum
+from planner.tables.clock_cells import read_month_day
 from planner.tables.read import read_workbook
+from planner.tables.text import CellError
 from planner.units import parse_amount
 from tests.bad_workbooks import BASE
 from tests.excel import excel_of

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from planner.day.rules import FROM_MEMORY
+from planner.day.day import FROM_MEMORY
 from planner.rules.data import (
     STATE_NAMES,
     duty_rules,

@@ -8,8 +8,7 @@ import pytest
 
 from planner.day.day import Workbook
 from planner.day.products import ANY_OTHER, KeepApart, Scope
-from planner.mixing.cleaning import cleaning_for, residue_share
-from planner.mixing.separation import separation
+from planner.mixing.separation import cleaning_for, residue_share, separation
 from tests import days
 
 

@@ -24,13 +24,12 @@ import pytest
 from starlette.testclient import TestClient
 
 from planner import pages
-from planner.by_hand.hand_rows import rows_of_sheet
-from planner.by_hand.sheet import stop_order_sheet
+from planner.by_hand.sheet import rows_of_sheet, stop_order_sheet
 from planner.changing import ReadyDay
 from planner.day_roads import DayRoads
 from planner.office.day import DayState
+from planner.office.facts import Made
 from planner.office.journal import Journal
-from planner.office.made import Made
 from planner.office.open_day import SharedDay
 from planner.office.opening import empty_plan
 from planner.office.planning import WARM_SHARE, Rest
@@ -40,10 +39,9 @@ from planner.plan.document import from_json, to_json
 from planner.plan.model import Plan
 from planner.roads.straight_line import StraightLineRoads
 from planner.routing.problem import StopToken
-from planner.serve.app import Office, application
-from planner.serve.events import Hub
+from planner.serve.answers import Hub
+from planner.serve.app import Office, Pieces, application
 from planner.serve.guard import MOST_BODY, Keys
-from planner.serve.parts import Pieces
 from planner.serve.run import HERE, ServeError, bound, checked_certificate
 from tests.bad_workbooks import BASE as BOOK
 from tests.office_changes import kept_line, some_change, tried

@@ -15,8 +15,7 @@ from planner.routing.engines.nearest_fit import NearestFit
 from planner.routing.problem import Effort, SolveOptions, StopToken
 from planner.routing.repair.draft import Draft
 from planner.routing.shared.limits import held_to_limits
-from planner.routing.shared.store import without
-from planner.routing.shared.who_waits import who_waits
+from planner.routing.shared.store import who_waits, without
 from planner.routing.unserved.reasons import Reason
 from planner.units import parse_amount
 from tests.made_room import extra_name, tightened, with_room_made

@@ -12,13 +12,12 @@ from planner.day.day import Day, day_of
 from planner.mixing.recipes import recipes
 from planner.mixing.stock import stock_base, stock_limits
 from planner.plan.audit import audit
-from planner.plan.audit.rules_store import check_store
+from planner.plan.audit.rules_shared import check_store
 from planner.plan.audit.strength import strength
 from planner.plan.model import Plan
 from planner.routing.engines import engine_named
 from planner.routing.problem import Effort, SolveOptions, StopToken
-from planner.routing.shared.store import draft_of, taken_out
-from planner.routing.shared.who_waits import who_waits
+from planner.routing.shared.store import draft_of, taken_out, who_waits
 from planner.units import parse_amount
 from tests.again_cases import as_filed, planned_again
 from tests.days import product, small_day

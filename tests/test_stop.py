@@ -20,7 +20,7 @@ from planner.routing.engines import engine_named
 from planner.routing.engines.search_engine import STANDS
 from planner.routing.exact.route_cost import TruckDay
 from planner.routing.exact.walk import walk
-from planner.routing.loading import cp_sat
+from planner.routing.loading import assign
 from planner.routing.problem import Effort, RoutingProblem, Solution, SolveOptions, StopToken
 from planner.routing.search import first_run
 from planner.routing.unserved.reasons import UNSERVED_CODES
@@ -74,7 +74,7 @@ class After(StopToken):
             if getattr(module, "place_refills", None) is place:
                 patch.setattr(module, "place_refills", counted("placed", place))
         patch.setattr(TruckDay, "cost", counted("priced", TruckDay.cost))
-        patch.setattr(cp_sat, "LOOK_S", 0.001)
+        patch.setattr(assign, "LOOK_S", 0.001)
 
 
 def check(problem: RoutingProblem, answer: Solution) -> int:

@@ -23,8 +23,7 @@ from planner.office.tables import OfficeTables, TablesStale
 from planner.pages.tables_page import TablesView, tables_page
 from planner.problems import WorkbookError
 from planner.serve.guard import Keys
-from planner.serve.run import HERE
-from planner.serve.site import OfficeSite
+from planner.serve.run import HERE, OfficeSite
 from tests.bad_workbooks import BAD, BASE, merged
 from tests.table_edits import csv_faults, excel_book, xlsx_faults
 

@@ -14,15 +14,14 @@ from typing import TYPE_CHECKING
 import pytest
 import uvicorn
 
-from planner.office.comparisons import Comparisons
 from planner.office.day_records import DayRecords
 from planner.office.imports import Imports
 from planner.office.places import Places
+from planner.office.runs import Comparisons
 from planner.office.tables import OfficeTables
 from planner.office.weeks import Weeks
 from planner.serve.guard import Keys
-from planner.serve.run import HERE, bound
-from planner.serve.site import OfficeSite
+from planner.serve.run import HERE, OfficeSite, bound
 from tests.bad_workbooks import BASE
 from tests.browser import chromium, needs_browser
 from tests.phone_walk import DAY, office_with_a_plan

@@ -8,13 +8,10 @@ import datetime as dt
 import pytest
 
 from planner.day.clock import DateSpan, Window
-from planner.tables.cell_error import CellError
-from planner.tables.cells import Style, read_cell
-from planner.tables.clock_cells import read_date, read_time, read_windows
+from planner.tables.cells import Style, read_cell, read_email, read_phone
+from planner.tables.clock_cells import read_date, read_dates, read_time, read_weekdays, read_windows
 from planner.tables.columns import Column, all_columns, columns_of, key_columns, table_names
-from planner.tables.contact_cells import read_email, read_phone
-from planner.tables.date_lists import read_dates, read_weekdays
-from planner.tables.text import clean, header_name, nearest
+from planner.tables.text import CellError, clean, header_name, nearest
 from planner.units import UnitError
 
 

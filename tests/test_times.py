@@ -8,8 +8,15 @@ from __future__ import annotations
 
 import pytest
 
-from planner.exports.rows import hours_text
-from planner.exports.times import PLANNED, RECORDED, TimeRow, Worked, time_rows, with_weeks
+from planner.exports.rows import (
+    PLANNED,
+    RECORDED,
+    TimeRow,
+    Worked,
+    hours_text,
+    time_rows,
+    with_weeks,
+)
 from planner.plan.model import Plan
 from planner.records.current import CORRECTED, SPRAYED
 from planner.records.store import Event

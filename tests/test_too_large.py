@@ -12,7 +12,7 @@ import openpyxl
 import pytest
 
 from planner.problems import MOST_FOUND, MOST_SAID, Problem
-from planner.tables import too_large
+from planner.tables import sheets
 from planner.tables.read import read_workbook
 from tests.bad_workbooks import BASE
 from tests.excel import excel_of
@@ -53,7 +53,7 @@ def test_row_of_a_million_cells(folder: Path) -> None:
 
 
 def test_file_too_large(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(too_large, "MOST_BYTES", (folder / "orders.csv").stat().st_size - 1)
+    monkeypatch.setattr(sheets, "MOST_BYTES", (folder / "orders.csv").stat().st_size - 1)
     assert "FILE-6" in {p.code for p in read_workbook(folder).problems}
 
 
@@ -94,7 +94,7 @@ def test_whole_sheet_merged(folder: Path, tmp_path: Path) -> None:
 def test_archive_that_unpacks_to_a_disk_full(
     folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(too_large, "MOST_UNPACKED_BYTES", 5_000_000)
+    monkeypatch.setattr(sheets, "MOST_UNPACKED_BYTES", 5_000_000)
     path = excel_of(folder, tmp_path / "book.xlsx")
     with zipfile.ZipFile(path, "a", zipfile.ZIP_DEFLATED) as archive:
         archive.writestr("xl/media/image1.png", bytes(5_000_000))

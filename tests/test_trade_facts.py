@@ -21,9 +21,9 @@ from planner.compliance.weather import WIND_WHEN_LABELS_ARE_SILENT_MPH, limit_te
 from planner.day.day import Day, Workbook, day_of
 from planner.day.orders import WeatherHour
 from planner.day.products import ANY_OTHER, Scope
-from planner.mixing.cleaning import residue_share
 from planner.mixing.fills import Level, fill_gallons
 from planner.mixing.hydraulics import gun_supply
+from planner.mixing.separation import residue_share
 from planner.rules.data import truck_rules
 from planner.tables.columns import columns_of
 from planner.tables.read import read_workbook

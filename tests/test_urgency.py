@@ -14,8 +14,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from planner.day.clock import DateSpan
+from planner.day.life import days_left, leaving_out_price, urgency
 from planner.day.orders import Status
-from planner.day.urgency import days_left, leaving_out_price, urgency
 from tests import days
 
 WEDNESDAY = days.DAY

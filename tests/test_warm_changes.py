@@ -12,8 +12,7 @@ from typing import Any
 import pytest
 
 from planner.again.said import check_said
-from planner.by_hand.codes import StopOrderError
-from planner.by_hand.hand_rows import HandRow, rows_of_plan
+from planner.by_hand.sheet import HandRow, StopOrderError, rows_of_plan
 from planner.changing import ReadyDay
 from planner.day.day import Day
 from planner.plan.document import plain, to_json

@@ -13,13 +13,13 @@ from datetime import date, timedelta
 import pytest
 
 from planner.again.said import Said
-from planner.by_hand.change import changed_plan
-from planner.by_hand.hand_rows import rows_of_plan
+from planner.by_hand.answer import changed_plan
+from planner.by_hand.sheet import rows_of_plan
 from planner.chain import solve_day
-from planner.day.ahead import may_be_taken_ahead, with_orders_ahead
 from planner.day.clock import DateSpan
 from planner.day.day import Day, day_of
 from planner.day.orders import Order, Status
+from planner.day.roll import may_be_taken_ahead, with_orders_ahead
 from planner.papers.left_out import left_out
 from planner.papers.route_sheet import route_sheet
 from planner.plan.assemble import Scheduler

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 
-from planner.again.recorded import told_of
 from planner.again.said import AgainError, Said, check_said
 from planner.again.take_over import (
     TakenOver,
@@ -23,9 +22,15 @@ from planner.day.day import Day
 from planner.mixing.recipes import recipes
 from planner.plan.assemble import MadeAgain, Origin, make_plan
 from planner.plan.audit import audit
+from planner.plan.document import to_json
+from planner.plan.done_part import Sprayed, Told
 from planner.plan.model import Plan
 from planner.prepare import PreparedDay, prepare_day, routing_problem
 from planner.problems import Problem
+from planner.records.current import FILLED, SKIPPED, SPRAYED, current, kind_of
+from planner.records.outcome import store_path
+from planner.records.sealed import plan_checksum
+from planner.records.store import Event, Store
 from planner.roads.travel import Travel
 from planner.routing.engines import engine_named
 from planner.routing.problem import (
@@ -35,6 +40,47 @@ from planner.routing.problem import (
     StopKind,
     filled_to,
 )
+
+
+def told_of(path: Path, day: Day, earlier: Plan, said: Said) -> Told:
+    """Done and open orders as the office says and the records of the day have it; what is said
+    now goes before what was recorded as skipped. Raises StoreError."""
+    told = Told(done=frozenset(said.done), open=frozenset(said.opened), filled=said.filled)
+    file = store_path(path)
+    if not file.exists():
+        return told
+    with Store(file) as store:
+        events = store.events(day.date.isoformat(), (day.date + timedelta(days=1)).isoformat())
+    return _with_events(told, tuple(current(events).values()), earlier)
+
+
+def _with_events(told: Told, events: tuple[Event, ...], earlier: Plan) -> Told:
+    planned = {
+        work.order_id for truck in earlier.trucks for stop in truck.stops for work in stop.orders
+    }
+    sprayed: dict[str, Sprayed] = {}
+    skipped: set[str] = set()
+    fill_gal: dict[tuple[str, int, str], float] = {}
+    checksum = plan_checksum(to_json(earlier))
+    for event in events:
+        body, kind = event.body, kind_of(event)
+        order_id = body.get("order_id", "")
+        if kind == SPRAYED and order_id in planned:
+            sprayed[order_id] = Sprayed(
+                body["gal"], body["area_ft2"], body["start_min"], body["end_min"]
+            )
+        elif kind == SKIPPED and order_id in planned:
+            skipped.add(order_id)
+        elif kind == FILLED and event.plan == checksum:
+            # Stop numbers are those of one plan only.
+            fill_gal[body["truck_id"], body["stop"], body["compartment_id"]] = body["gal"]
+    return replace(
+        told,
+        done=told.done | sprayed.keys(),
+        open=(told.open | (skipped - told.done)) - sprayed.keys(),
+        sprayed=sprayed,
+        fill_gal=fill_gal,
+    )
 
 
 def open_running_day(

@@ -11,9 +11,8 @@ from planner.day.day import Day
 from planner.day.orders import Status
 from planner.plan.model import Plan
 from planner.problems import Problem, WorkbookError
-from planner.tables.cell_error import CellError
 from planner.tables.clock_cells import read_time
-from planner.tables.text import clean, did_you_mean
+from planner.tables.text import CellError, clean, did_you_mean
 
 
 class AgainError(WorkbookError):

@@ -12,8 +12,7 @@ from planner.day.day import Day
 from planner.day.fleet import Truck
 from planner.mixing.recipes import Recipe
 from planner.plan.document import to_json
-from planner.plan.done_part import Underway, done_part, standing_of
-from planner.plan.done_replay import Told
+from planner.plan.done_part import Told, Underway, done_part, standing_of
 from planner.plan.model import Again, Before, Plan
 from planner.roads.travel import Travel
 

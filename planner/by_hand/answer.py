@@ -9,13 +9,13 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
+from typing import Final
 
-from planner.by_hand.codes import OUT_BY_HAND
-from planner.by_hand.hand_rows import HandRow
-from planner.by_hand.sheet import LOAD, LUNCH, ORDER, REFILL
+from planner.by_hand.sheet import LOAD, LUNCH, ORDER, OUT_BY_HAND, REFILL, HandRow, StopOrderError
 from planner.day.day import Day
 from planner.day.fleet import Truck
 from planner.mixing.separation import Separation
+from planner.plan.assemble import MadeAgain, Origin, Scheduler, make_plan
 from planner.plan.done_part import Underway
 from planner.plan.model import Plan
 from planner.problems import Problem
@@ -299,3 +299,38 @@ def _truck_answer(
         return Route(truck.truck_id, out.standing.loading, stops)
     mix_of = tuple(load[one.compartment_id] for one in truck.compartments)
     return Route(truck.truck_id, loading_as_it_is(day.workbook, truck, apart, mix_of), stops)
+
+
+BY_HAND: Final = ", changed by hand"
+"""Stands behind the engine's name in a plan that a person changed."""
+
+
+def changed_plan(
+    rows: Sequence[HandRow], earlier: Plan, scheduler: Scheduler, roads: tuple[str, str]
+) -> tuple[Plan, tuple[str, ...]]:
+    """The plan of the rows, and the orders that the earlier plan did and it leaves out. scheduler:
+    of the day; roads: description and warning of where the travel comes from. Rules may be broken
+    in it; raises StopOrderError with every reason for which there can be no such plan."""
+    prepared = scheduler.prepared
+    held_ids = {hold.order_id for hold in prepared.held}
+    underway = scheduler.underway
+    meant = hand_answer(rows, earlier, prepared.day, prepared.apart, held_ids, underway)
+    if meant.answer is None:
+        raise StopOrderError(meant.problems)
+    done = {stop.ref for truck in meant.answer.routes for stop in truck.stops}
+    plan = make_plan(
+        # What a person gave to a truck against a rule stands there, and the audit says so.
+        replace(prepared, held=tuple(row for row in prepared.held if row.order_id not in done)),
+        meant.answer,
+        scheduler.travel_by_truck,
+        Origin(
+            seed=earlier.seed,
+            effort=earlier.effort,
+            engine=earlier.engine.removesuffix(BY_HAND) + BY_HAND,
+            roads=roads[0],
+            roads_warning=roads[1],
+        ),
+        None if earlier.again is None else MadeAgain(earlier.again, underway),
+        scheduler,
+    )
+    return replace(plan, pinned=meant.pinned, ahead=earlier.ahead), meant.out

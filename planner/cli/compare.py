@@ -7,8 +7,14 @@ from pathlib import Path
 
 import click
 
-from planner.cli.common import ANY_PATH, engine_option, parse_date, road_option, workbook_argument
-from planner.cli.outputs import force_option
+from planner.cli.common import (
+    ANY_PATH,
+    engine_option,
+    force_option,
+    parse_date,
+    road_option,
+    workbook_argument,
+)
 
 
 @click.command("compare")

@@ -12,15 +12,13 @@ from pathlib import Path
 import click
 
 from planner.caches import why_unused
-from planner.cli.common import ProgressLine, parse_date, told_plainly
-from planner.cli.outputs import deliver
+from planner.cli.common import ProgressLine, deliver, parse_date, told_plainly
 from planner.compare.compare import Prepared, Request, compare, prepare
 from planner.compare.files import comparison_files
 from planner.compare.model import Comparison
 from planner.outputs.file import replace_file
 from planner.outputs.folder import check_folder
-from planner.plain_files import text_of
-from planner.plain_json import read_json
+from planner.plain_files import read_json, text_of
 
 NAME_MOST = 40
 """Names of fleets stand in tables and pictures."""

@@ -10,8 +10,15 @@ from typing import TYPE_CHECKING
 
 import click
 
-from planner.cli.common import json_option, parse_date, road_option, told_plainly, workbook_argument
-from planner.cli.outputs import FileToWrite, tell
+from planner.cli.common import (
+    FileToWrite,
+    json_option,
+    parse_date,
+    road_option,
+    tell,
+    told_plainly,
+    workbook_argument,
+)
 from planner.problems import counted, few
 
 if TYPE_CHECKING:
@@ -67,7 +74,7 @@ def command(
         from planner.records.plans import plan_of_record, plans_of_record, text_of
 
         if use is not None:
-            from planner.printing import user_name
+            from planner.day_files import user_name
             from planner.recording import use_plan
 
             kept = use_plan(workbook, use, user_name(), extract)

@@ -9,8 +9,7 @@ from pathlib import Path
 import click
 from click.core import ParameterSource
 
-from planner.cli.common import ANY_PATH, SearchOptions, search_options
-from planner.cli.outputs import force_option
+from planner.cli.common import ANY_PATH, SearchOptions, force_option, search_options
 
 DEMO_DATE = date(2027, 4, 14)
 REPOSITORY = Path(__file__).resolve().parents[2]

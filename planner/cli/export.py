@@ -7,8 +7,7 @@ from pathlib import Path
 
 import click
 
-from planner.cli.common import told_plainly, workbook_argument
-from planner.cli.outputs import FileToWrite, force_option, tell
+from planner.cli.common import FileToWrite, force_option, tell, told_plainly, workbook_argument
 from planner.problems import PlannerError, WorkbookError
 
 
@@ -64,8 +63,8 @@ def command(
         raise click.UsageError(f"{one} goes with --month or --year alone")
     period = _period(month, r"\d{4}-(0[1-9]|1[0-2])", "2027-04") or _period(year, r"\d{4}", "2027")
     with told_plainly():
-        from planner.exports.csv_text import BYTE_ORDER_MARK, csv_text, table_text
-        from planner.exports.times import TimeRow
+        from planner.exports.rows import TimeRow
+        from planner.exports.text import BYTE_ORDER_MARK, csv_text, table_text
         from planner.outputs.file import write_file
         from planner.records import filings, reports
         from planner.records import sums as sums_of

@@ -7,8 +7,15 @@ from pathlib import Path
 
 import click
 
-from planner.cli.common import FILE, FILE_THERE, print_problems, told_plainly, workbook_argument
-from planner.cli.outputs import force_option, tell
+from planner.cli.common import (
+    FILE,
+    FILE_THERE,
+    force_option,
+    print_problems,
+    tell,
+    told_plainly,
+    workbook_argument,
+)
 from planner.plain_files import text_of, why
 
 

@@ -8,8 +8,7 @@ from pathlib import Path
 
 import click
 
-from planner.cli.common import FILE_THERE, json_option, told_plainly, workbook_argument
-from planner.cli.outputs import tell
+from planner.cli.common import FILE_THERE, json_option, tell, told_plainly, workbook_argument
 from planner.problems import Problems
 
 

@@ -13,12 +13,13 @@ import click
 from planner.cli.common import (
     FILE,
     ProgressLine,
+    force_option,
     json_option,
     road_option,
+    tell,
     told_plainly,
     workbook_argument,
 )
-from planner.cli.outputs import force_option, tell
 from planner.problems import Problems
 
 if TYPE_CHECKING:

@@ -7,8 +7,7 @@ from pathlib import Path
 
 import click
 
-from planner.cli.common import ANY_PATH, parse_date, told_plainly
-from planner.cli.outputs import force_option, tell
+from planner.cli.common import ANY_PATH, force_option, parse_date, tell, told_plainly
 
 
 @click.command("new")

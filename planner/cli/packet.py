@@ -11,12 +11,12 @@ import click
 from planner.cli.common import (
     ANY_PATH,
     PlanPath,
+    force_option,
     hand_options,
     road_option,
     told_plainly,
     workbook_argument,
 )
-from planner.cli.outputs import force_option
 from planner.cli.printing import draft_option, print_folder, tell_print
 
 if TYPE_CHECKING:
@@ -80,7 +80,7 @@ def refuse_broken(
     """Say which rules the plan breaks, and leave with exit code 4 where no paper may be made of it.
     stale_told: what became of changed tables is said elsewhere."""
     from planner.cli.audit import report, stale_lines
-    from planner.printing import NO_PAPERS
+    from planner.day_files import NO_PAPERS
 
     broken = planned.violations
     if broken:

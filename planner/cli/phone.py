@@ -6,8 +6,15 @@ from pathlib import Path
 
 import click
 
-from planner.cli.common import ANY_PATH, PlanPath, road_option, told_plainly, workbook_argument
-from planner.cli.outputs import deliver, force_option
+from planner.cli.common import (
+    ANY_PATH,
+    PlanPath,
+    deliver,
+    force_option,
+    road_option,
+    told_plainly,
+    workbook_argument,
+)
 from planner.cli.packet import refuse_broken
 
 

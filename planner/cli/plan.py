@@ -14,13 +14,13 @@ from planner.cli.common import (
     ANY_PATH,
     PlanPath,
     SearchOptions,
+    force_option,
     json_option,
     parse_date,
     road_option,
     search_options,
     workbook_argument,
 )
-from planner.cli.outputs import force_option
 from planner.cli.printing import draft_option
 
 

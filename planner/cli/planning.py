@@ -204,8 +204,8 @@ def _stopped_too_early(plan: Plan, out: Path) -> str:
 def _machine_summary(planned: PlannedDay, out: Path) -> dict[str, object]:
     from planner.cli.order_lines import standing_json
     from planner.plan.changes import changes
-    from planner.plan.compactness import compactness
     from planner.plan.document import plain
+    from planner.plan.figures import compactness
     from planner.plan.keep import stayed
 
     told: dict[str, object] = {

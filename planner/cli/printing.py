@@ -8,13 +8,12 @@ from typing import TYPE_CHECKING
 
 import click
 
-from planner.cli.common import Command
-from planner.cli.outputs import deliver
+from planner.cli.common import Command, deliver
 
 if TYPE_CHECKING:
     from planner.chain import PlannedDay
+    from planner.day_files import Printed
     from planner.plan.model import Plan
-    from planner.printing import Printed
 
 
 def draft_option(command: Command) -> Command:
@@ -36,7 +35,7 @@ def print_folder(
     before: Callable[[], object] = lambda: None,
 ) -> Printed[tuple[str, ...]]:
     """Print a plan into a folder. before: called when something may be said."""
-    from planner.printing import print_day
+    from planner.day_files import print_day
 
     def write(files: dict[str, str]) -> tuple[str, ...]:
         before()

@@ -11,14 +11,16 @@ import click
 
 from planner.cli.common import (
     ANY_PATH,
+    FileToWrite,
     FiniteRange,
+    force_option,
     parse_date,
     road_option,
+    tell,
     there,
     told_plainly,
     workbook_argument,
 )
-from planner.cli.outputs import FileToWrite, force_option, tell
 
 if TYPE_CHECKING:
     from planner.recording import Recorded
@@ -109,7 +111,7 @@ def command(
         if call_list is not None:
             if not date or plan_file is not None or actuals is not None or as_planned:
                 raise click.UsageError("--calls goes with --date alone")
-            from planner.printing import user_name
+            from planner.day_files import user_name
             from planner.recording import record_calls
 
             click.echo(record_calls(workbook, call_list, date, by or user_name()))
@@ -131,7 +133,7 @@ def command(
             raise click.UsageError("a correction says what it corrects; leave --as-planned out")
         if superseded and plan_file is None:
             raise click.UsageError("--superseded needs a PLAN_FILE")
-        from planner.printing import user_name
+        from planner.day_files import user_name
         from planner.recording import papers_of_date, plan_file_in, record_day
         from planner.records.entries import Conditions, Manner
 
@@ -188,7 +190,7 @@ def _compass(text: str | None) -> str | None:
 def _look_after(
     workbook: Path, verify: bool, repair: bool, backup: Path | None, force: bool, by: str | None
 ) -> None:
-    from planner.printing import user_name
+    from planner.day_files import user_name
     from planner.recording import repaired
     from planner.records.outcome import store_path
     from planner.records.store import Store

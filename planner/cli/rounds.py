@@ -12,8 +12,15 @@ from typing import TYPE_CHECKING, Final
 
 import click
 
-from planner.cli.common import json_option, parse_date, told_plainly, workbook_argument
-from planner.cli.outputs import FileToWrite, force_option, tell
+from planner.cli.common import (
+    FileToWrite,
+    force_option,
+    json_option,
+    parse_date,
+    tell,
+    told_plainly,
+    workbook_argument,
+)
 from planner.problems import counted, few
 
 if TYPE_CHECKING:
@@ -67,7 +74,7 @@ def command(
     day = parse_date(when)
     with told_plainly():
         from planner.chain import checked_workbook
-        from planner.exports.csv_text import csv_text
+        from planner.exports.text import csv_text
         from planner.office.new_order import write_orders
         from planner.outputs.file import write_file
         from planner.records.outcome import with_records
@@ -101,7 +108,7 @@ def command(
 
 def _report(book: Workbook, standings: Sequence[RoundStanding], when: date) -> Iterator[str]:
     from planner.day.life import day_text
-    from planner.rounds.due import heat_lines
+    from planner.rounds.standing import heat_lines
 
     by_program: dict[str, list[RoundStanding]] = defaultdict(list)
     for one in standings:

@@ -13,7 +13,7 @@ from planner.day.roll import roll_of
 from planner.papers.again_sheet import change_lines, orders_left
 from planner.papers.day_page import refills_said
 from planner.papers.left_out import left_out
-from planner.plan.compactness import compactness
+from planner.plan.figures import compactness
 from planner.plan.keep import Kept, stayed
 from planner.plan.model import Plan, Totals, TruckPlan
 from planner.problems import counted

@@ -19,6 +19,8 @@ from planner.cli.common import (
     FiniteRange,
     ProgressLine,
     SearchOptions,
+    deliver,
+    force_option,
     json_option,
     parse_date,
     road_option,
@@ -26,7 +28,6 @@ from planner.cli.common import (
     told_plainly,
     workbook_argument,
 )
-from planner.cli.outputs import deliver, force_option
 from planner.deadline import INTERRUPTED
 from planner.problems import counted
 

@@ -9,9 +9,8 @@ from pathlib import Path
 
 from planner.compare.days import days_of
 from planner.compare.fleets import Fleet
-from planner.compare.kept import KeptResults, planning_version
 from planner.compare.model import DayResult
-from planner.compare.run import planned
+from planner.compare.run import KeptResults, planned, planning_version
 from planner.compare.tasks import BrokenPlan, WantedDay, fleet_day, key_of
 from planner.compare.ways import Ways
 from planner.day.day import Day, Workbook, day_of

@@ -10,8 +10,7 @@ from types import MappingProxyType
 from typing import Final
 
 import planner
-from planner.compare.assumptions import assumptions
-from planner.compare.between import with_days_between
+from planner.compare.assumptions import assumptions, with_days_between
 from planner.compare.calendars import Frame, OwnDays, frame_of, lay_calendars, on_all_days
 from planner.compare.days import (
     CALENDAR,
@@ -22,16 +21,13 @@ from planner.compare.days import (
     season_of_records,
 )
 from planner.compare.fleets import Fleet, merge_same, read_fleets, without_yearly_cost
-from planner.compare.kept import KeptResults, planning_version
 from planner.compare.model import Comparison, DayResult
 from planner.compare.money import Running, money_of
-from planner.compare.rank import ranked
-from planner.compare.results import fault_result
-from planner.compare.run import planned
-from planner.compare.spread import difference, spread_of, stat
+from planner.compare.run import KeptResults, planned, planning_version
+from planner.compare.spread import difference, ranked, spread_of, stat
 from planner.compare.summary import fleet_result
 from planner.compare.sweeps import swept
-from planner.compare.tasks import Task, WantedDay, fleet_day, key_of, plan_task
+from planner.compare.tasks import Task, WantedDay, fault_result, fleet_day, key_of, plan_task
 from planner.compare.verdict import verdict_lines
 from planner.compare.ways import Ways
 from planner.day.day import Workbook

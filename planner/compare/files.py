@@ -16,7 +16,7 @@ from planner.compare.model import (
     TankResult,
     TruckResult,
 )
-from planner.exports.csv_text import table_text
+from planner.exports.text import table_text
 from planner.plan.document import plain
 
 DATA_FILE = "comparison.json"

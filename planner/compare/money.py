@@ -11,9 +11,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
-from planner.compare.fleets import Fleet
+from planner.compare.fleets import Fleet, TruckPrices
 from planner.compare.model import Difference, Money, Stat, TruckMoney
-from planner.compare.prices import TruckPrices
 
 NOTHING_TOLD: Final = TruckPrices()
 USUAL_INTEREST_PERCENT: Final = 7.0

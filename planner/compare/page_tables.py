@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from planner.compare.model import FIGURES, PRESENT, Comparison, DayResult, Difference, FleetResult
-from planner.compare.page_text import (
+from planner.compare.verdict import (
     NONE_TEXT,
     cents,
     money,

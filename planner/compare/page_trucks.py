@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from planner.compare.model import FleetResult, TankResult, TruckResult
-from planner.compare.page_text import number, short_date
+from planner.compare.verdict import number, short_date
 from planner.compliance.thresholds import weight_class
 from planner.problems import counted
 from planner.rules.data import truck_rules

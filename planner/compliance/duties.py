@@ -13,11 +13,10 @@ from planner.compliance.applied import parts_of
 from planner.compliance.coverage import NO_RULES, not_covered
 from planner.compliance.state_rules import bare_county, state_cautions
 from planner.day.clock import clock_text
-from planner.day.day import Day
+from planner.day.day import Day, DutyRule
 from planner.day.orders import Order
 from planner.day.places import Property
 from planner.day.products import Product
-from planner.day.rules import DutyRule
 from planner.rules.data import county_name, duty_rules_of, place_of
 
 MOST_ALTERNATES = 7

@@ -14,9 +14,8 @@ from planner.compliance.applied import parts_of
 from planner.compliance.duties import is_pesticide
 from planner.compliance.state_rules import fertilizes
 from planner.day.day import Day, Workbook
-from planner.day.fleet import Truck
+from planner.day.fleet import Applicator, Truck, people_named
 from planner.day.orders import Order
-from planner.day.people import Applicator, people_named
 from planner.roads.sphere import great_circle_ft
 from planner.rules.data import LicenseRule, license_rules, truck_rules
 

@@ -22,9 +22,8 @@ from planner.compliance.licensed import (
 )
 from planner.compliance.thresholds import is_commercial_motor_vehicle, needs_license_group_b
 from planner.day.day import Day, Workbook
-from planner.day.fleet import Truck
+from planner.day.fleet import Applicator, Truck, people_named
 from planner.day.orders import Order
-from planner.day.people import Applicator, people_named
 from planner.rules.data import truck_rules
 
 SOON_DAYS: Final = 30

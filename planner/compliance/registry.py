@@ -19,7 +19,7 @@ from planner.compliance.applied import parts_of
 from planner.compliance.duties import in_place, is_pesticide, latest_moment, rules_for
 from planner.day.clock import clock_text
 from planner.day.day import Day
-from planner.day.people import Registered
+from planner.day.fleet import Registered
 from planner.day.places import Property
 from planner.roads.sphere import great_circle_ft
 from planner.roads.street_names import street_key

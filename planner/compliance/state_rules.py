@@ -13,13 +13,16 @@ from datetime import date
 
 from planner.compliance.applied import Applied, Counts, LawnCase, parts_of
 from planner.compliance.label_limits import SHORE_CURE, SUM_TOLERANCE
-from planner.day.day import Day
+from planner.day.day import Day, FertilizerRule, MonthDay
 from planner.day.orders import Order
 from planner.day.places import Property
 from planner.day.products import Form, Product
-from planner.day.rules import FertilizerRule, MonthDay
-from planner.mixing.arithmetic import PHOSPHORUS_PER_PHOSPHATE, soluble_nitrogen_lb
-from planner.mixing.recipes import MixingError, product_density_lb_per_gal
+from planner.mixing.recipes import (
+    PHOSPHORUS_PER_PHOSPHATE,
+    MixingError,
+    product_density_lb_per_gal,
+    soluble_nitrogen_lb,
+)
 from planner.rules.data import fertilizer_rules_of, place_of
 from planner.rules.grasses import grasses_of
 

@@ -10,8 +10,8 @@ import uuid
 from datetime import date, datetime, timedelta
 
 from planner.day.day import Day
-from planner.exports.plain_text import one_line
 from planner.exports.rows import StopRow, stop_rows
+from planner.exports.text import one_line
 from planner.plan.model import Plan, Stop
 
 LINE_OCTETS = 75

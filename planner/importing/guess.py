@@ -10,15 +10,13 @@ from dataclasses import dataclass, field
 from functools import cache, partial
 from importlib import resources
 
-from planner.importing.cells import DAY_FIRST, MONTH_FIRST, is_local
+from planner.importing.cells import DAY_FIRST, MONTH_FIRST, is_local, split_cell
 from planner.importing.export_sheet import Export
 from planner.importing.mapping import OPEN, PROPERTY, SERVICES, Mapping, column_of
 from planner.importing.rows import service_words
-from planner.importing.split import split_cell
-from planner.tables.cell_error import CellError
 from planner.tables.cells import YES
 from planner.tables.columns import columns_of
-from planner.tables.text import alike, header_name, letters, nearest
+from planner.tables.text import CellError, alike, header_name, letters, nearest
 
 KEEP = "keep"
 SPAN = ("due_from", "due_to")

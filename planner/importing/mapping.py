@@ -9,8 +9,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
 
-from planner.importing.cells import DAY_FIRST, MONTH_FIRST
-from planner.importing.split import can_split
+from planner.importing.cells import DAY_FIRST, MONTH_FIRST, can_split
 from planner.plain_files import bytes_of, why
 from planner.problems import Problem
 from planner.tables.cells import NUMBER_KINDS

@@ -7,15 +7,13 @@ from collections import Counter
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
-from planner.importing.cells import table_text
+from planner.importing.cells import split_cell, table_text
 from planner.importing.export_sheet import Export
 from planner.importing.mapping import PROPERTY, SERVICES, Mapping, column_of
-from planner.importing.split import split_cell
 from planner.problems import Problem
-from planner.tables.cell_error import CellError
 from planner.tables.cells import NO, YES, Style
 from planner.tables.read_rows import cell_fault
-from planner.tables.text import clean, did_you_mean, letters
+from planner.tables.text import CellError, clean, did_you_mean, letters
 from planner.units import UnitError
 
 LOST_DIGITS = "PHONE-2"

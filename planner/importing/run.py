@@ -13,11 +13,9 @@ from planner.importing.guess import Guess, guess, is_known_header
 from planner.importing.mapping import Mapping, read_mapping
 from planner.importing.mapping_text import mapping_text
 from planner.importing.memory import memory_path, memory_text, read_memory
-from planner.importing.merge import Merged, merged
-from planner.importing.orders import named_orders
 from planner.importing.rows import ReadRows, read_rows
-from planner.importing.tables_now import WorkbookNow, read_tables, recorded_orders
-from planner.importing.wanted import WantedRows, wanted
+from planner.importing.tables_now import Merged, WorkbookNow, merged, read_tables, recorded_orders
+from planner.importing.wanted import WantedRows, named_orders, wanted
 from planner.outputs.file import is_open, replace_files
 from planner.plain_files import bytes_of
 from planner.problems import PlannerError, Problem, WorkbookError, counted

@@ -6,8 +6,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import asdict
 from pathlib import Path
 
-from planner.importing.merge import CellChange
 from planner.importing.run import FirstLook, Imported
+from planner.importing.tables_now import CellChange
 from planner.problems import counted
 
 MOST_NAMED = 20

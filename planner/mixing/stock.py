@@ -8,8 +8,7 @@ from types import MappingProxyType
 
 from planner.day.day import Workbook
 from planner.day.products import Form, Product
-from planner.mixing.arithmetic import implied_density_lb_per_gal
-from planner.mixing.recipes import Recipe
+from planner.mixing.recipes import Recipe, implied_density_lb_per_gal
 
 
 @dataclass(frozen=True)

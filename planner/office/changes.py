@@ -8,8 +8,7 @@ from dataclasses import dataclass, replace
 from math import inf
 from typing import Any, Final
 
-from planner.by_hand.hand_rows import HandRow, rows_of_plan
-from planner.by_hand.sheet import LOAD, LUNCH, ORDER, REFILL
+from planner.by_hand.sheet import LOAD, LUNCH, ORDER, REFILL, HandRow, rows_of_plan
 from planner.day.day import Day
 from planner.office.facts import items_of
 from planner.plan.model import Plan

@@ -9,10 +9,9 @@ from typing import Final
 
 from planner.importing.cells import DAY_FIRST, MONTH_FIRST, table_text
 from planner.problems import Problem
-from planner.tables.cell_error import CellError
 from planner.tables.cells import Style, read_cell
 from planner.tables.columns import Column
-from planner.tables.text import nearest
+from planner.tables.text import CellError, nearest
 from planner.units import UnitError
 
 MOST_OFFERED: Final = 4

@@ -11,12 +11,11 @@ from datetime import date as Date
 from pathlib import Path
 from typing import Any, Final
 
-from planner.exports.csv_text import csv_text
-from planner.exports.rows import hours_text
-from planner.exports.times import TimeRow
+from planner.day_files import user_name
+from planner.exports.rows import TimeRow, hours_text
+from planner.exports.text import csv_text
 from planner.office.changes import Refused
 from planner.phone_day import PhoneDay, SheetRow
-from planner.printing import user_name
 from planner.problems import PlannerError, Problem, WorkbookError
 from planner.recording import Recorded, record_day
 from planner.records import reports, sums

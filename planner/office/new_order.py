@@ -16,9 +16,7 @@ from planner.office.changes import Refused
 from planner.outputs.file import replace_file
 from planner.outputs.told import OutputError
 from planner.problems import Problem
-from planner.tables.edit_csv import edited_csv
-from planner.tables.edit_xlsx import edited_xlsx
-from planner.tables.edits import EditError, PlacedEdit, TableEdit
+from planner.tables.edits import EditError, PlacedEdit, TableEdit, edited_csv, edited_xlsx
 
 TEXTS: Final = ("property", "mix", "note", "windows")
 FIRST_NUMBER: Final = 1001

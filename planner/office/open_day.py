@@ -9,12 +9,12 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
-from planner.by_hand.codes import StopOrderError
+from planner.by_hand.sheet import StopOrderError
+from planner.day_files import NO_PAPERS
 from planner.office.changes import Change, Refused
 from planner.office.day import Asked, DayState, DraftLine, Offer, PrintState, Searching, TruckAnswer
-from planner.office.journal import Journal, JournalStep
-from planner.office.lines import Lines
-from planner.office.made import Made
+from planner.office.facts import Made
+from planner.office.journal import Journal, JournalStep, Lines
 from planner.office.new_order import take_order_out, write_order
 from planner.office.publishing import Papers, Published
 from planner.office.ready import OfficeDay
@@ -22,7 +22,6 @@ from planner.office.searcher import RestSearcher, SearchListener
 from planner.office.words import difference, moves, trucks_of
 from planner.plan.document import to_json
 from planner.plan.model import Plan
-from planner.printing import NO_PAPERS
 
 KEPT_PLANS: Final = 300
 """Plans of earlier steps that stay in memory; older ones are worked out again when asked for."""

@@ -7,7 +7,7 @@ import hashlib
 from datetime import date, timedelta
 from pathlib import Path
 
-from planner.by_hand.codes import OUT_BY_HAND
+from planner.by_hand.sheet import OUT_BY_HAND
 from planner.chain import DayRoads, open_day, open_day_of, open_day_roads, read_plan
 from planner.day.day import Day, Workbook, day_of
 from planner.day.fleet import Truck

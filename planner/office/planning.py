@@ -16,8 +16,8 @@ from math import inf
 from typing import Final
 
 from planner.changing import ReadyDay
-from planner.office.made import Made
-from planner.plan.done_replay import loading_of
+from planner.office.facts import Made
+from planner.plan.done_part import loading_of
 from planner.plan.model import Plan
 from planner.routing.engines import engine_named
 from planner.routing.exact.route_cost import DayTables

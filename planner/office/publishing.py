@@ -9,13 +9,12 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from planner.chain import PlannedDay
-from planner.day_files import day_files
+from planner.day_files import day_files, print_day
 from planner.office.day import PrintState
 from planner.office.facts import once
 from planner.outputs.folder import write_folder
 from planner.plan.document import from_json, plain, to_json
 from planner.plan.model import Plan, TruckPlan
-from planner.printing import print_day
 from planner.records.plans import plan_of_record, text_of
 from planner.records.sealed import plan_checksum
 from planner.tables.office import load_office_file

@@ -21,7 +21,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from planner.day.day import Day
-from planner.office.made import Made
+from planner.office.facts import Made
 from planner.plan.model import Plan
 from planner.roads.travel import Travel
 

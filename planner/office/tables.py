@@ -14,16 +14,13 @@ from typing import Any, Final
 from planner.chain import check_with_roads
 from planner.day.day import Workbook
 from planner.office.changes import Refused
-from planner.office.journal import Journal, JournalStep
-from planner.office.lines import FIRST_DRAFT, Lines
+from planner.office.journal import FIRST_DRAFT, Journal, JournalStep, Lines
 from planner.outputs.file import is_open, replace_file
 from planner.outputs.told import OutputError
 from planner.problems import Problem
 from planner.tables.columns import columns_of
 from planner.tables.csv_files import read_csv_file
-from planner.tables.edit_csv import edited_csv
-from planner.tables.edit_xlsx import edited_xlsx
-from planner.tables.edits import EditError, PlacedEdit, TableEdit, placed
+from planner.tables.edits import EditError, PlacedEdit, TableEdit, edited_csv, edited_xlsx, placed
 from planner.tables.headers import Header, known_headers, read_header
 from planner.tables.office import OFFICE_FILE, load_office_file
 from planner.tables.open_sheets import CSV_SUFFIXES, open_sheets

@@ -16,11 +16,11 @@ from typing import Any, Final
 from planner.chain import open_day
 from planner.day.day import Workbook
 from planner.day.life import brief_day
-from planner.exports.csv_text import csv_text
+from planner.day_files import user_name
+from planner.exports.text import csv_text
 from planner.office.changes import Refused
 from planner.office.runs import CommandRun, Run
 from planner.outputs.file import replace_file
-from planner.printing import user_name
 from planner.problems import PlannerError
 from planner.recording import record_calls
 from planner.records.calls import CALLED, OUTCOMES, CalledRow, CallRow, called_rows

@@ -21,8 +21,16 @@ from itertools import count
 from pathlib import Path
 from typing import Final
 
-from planner.outputs.file import STALE_SECONDS, is_open, sync_folder
-from planner.outputs.manifest import MANIFEST, folded, manifest_text, sha256_of, written_in
+from planner.outputs.file import (
+    MANIFEST,
+    STALE_SECONDS,
+    folded,
+    is_open,
+    manifest_text,
+    sha256_of,
+    sync_folder,
+    written_in,
+)
 from planner.outputs.told import OutputError, OutputRefused, Written, failed
 
 MARKS: Final = ("plan.json", "comparison.json", "links.html", "weeks.html")

@@ -13,11 +13,9 @@ from functools import lru_cache, partial
 from typing import Final
 
 from planner.office.day import DayState, TruckFacts
-from planner.pages.fill import Ready, fill
 from planner.pages.not_right import late_tomorrow, not_right, out_groups
-from planner.pages.part import Part, Very
 from planner.pages.sheet import sheet, stood
-from planner.pages.words import mix_looks, signed_money
+from planner.pages.words import Part, Ready, Very, fill, mix_looks, signed_money
 from planner.pages.yard import Stall, stalls
 from planner.papers.render import duration_text
 from planner.plan.model import NotDone

@@ -11,7 +11,7 @@ from planner.importing.cells import DAY_FIRST, MONTH_FIRST
 from planner.importing.mapping import OPEN, SERVICES, TABLES, column_of
 from planner.importing.mapping_lines import SEVERAL, MappingLine
 from planner.office.imports import Imports, ImportState
-from planner.pages.fill import Ready, fill
+from planner.pages.words import Ready, fill
 from planner.tables.columns import IGNORE, columns_of
 
 MOST_SHOWN: Final = 200

@@ -8,8 +8,8 @@ from typing import Any
 from planner.chain import background_streets
 from planner.maps.background import background, packed_way
 from planner.office.day import DayState, TruckFacts
-from planner.pages.part import Part, Very
 from planner.pages.sheet import order_facts
+from planner.pages.words import Part, Very
 
 Json = Any
 

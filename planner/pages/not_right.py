@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from planner.by_hand.codes import OUT_BY_HAND
+from planner.by_hand.sheet import OUT_BY_HAND
 from planner.day.day import Day
 from planner.office.day import DayState
 from planner.pages.words import listed

@@ -7,10 +7,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date as Date
 
-from planner.exports.times import TimeRow
-from planner.office.comparisons import Comparisons
+from planner.exports.rows import TimeRow
 from planner.office.day_records import cell_text
-from planner.pages.fill import fill
+from planner.office.runs import Comparisons
+from planner.pages.words import fill
 from planner.papers.packet import date_text
 from planner.phone_day import SheetRow
 from planner.records.plans import DayOfRecord

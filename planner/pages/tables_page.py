@@ -14,7 +14,7 @@ from typing import Any, Final
 from planner.office.cures import cures
 from planner.office.places import FoundPlace
 from planner.office.tables import TablesState
-from planner.pages.fill import Ready, fill
+from planner.pages.words import Ready, fill
 from planner.problems import Problem
 from planner.roads.address_book import Sureness
 from planner.tables.address_rows import DEGREE_DECIMALS

@@ -9,7 +9,7 @@ from typing import Final
 
 from planner.day.life import brief_day
 from planner.office.weeks import MOST_DAYS, Standing, Weeks
-from planner.pages.fill import Ready, fill
+from planner.pages.words import Ready, fill
 from planner.problems import PlannerError, WorkbookError
 from planner.records.calls import OUTCOMES, CalledRow
 from planner.weeks.call_list import MOVE, NO_DAY, TELL, WeeksCall

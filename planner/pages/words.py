@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Hashable, Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any
 
 from planner.day.clock import clock_text
 from planner.day.day import Day
 from planner.day.orders import Order
-from planner.papers.render import money_text
+from planner.papers.render import money_text, render_in
 
 LOOKS = 8
 """Patterns and colors of mixes in day.css; the next mixes begin again."""
@@ -48,3 +50,36 @@ def listed(names: Sequence[str], most: int = 5) -> str:
     if len(names) > most:
         names = [*names[:most], f"{len(names) - most} more"]
     return " and ".join(filter(None, (", ".join(names[:-1]), *names[-1:])))
+
+
+@dataclass(frozen=True)
+class Part:
+    """A piece. key: equal keys make equal pieces; make: the HTML, or JSON of a map's piece."""
+
+    key: Hashable
+    make: Callable[[], Any]
+
+
+class Very:
+    """A value that equals itself alone, as a key: plans hold dicts, which have no hash."""
+
+    def __init__(self, value: object) -> None:
+        self.value = value
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Very) and other.value is self.value
+
+    def __hash__(self) -> int:
+        return id(self.value)
+
+
+def fill(template: str, **values: object) -> str:
+    """The HTML of a template (a file name in templates/); every value is escaped."""
+    return render_in("planner.pages", template, values)
+
+
+class Ready(str):
+    """A text that is HTML already."""
+
+    def __html__(self) -> str:
+        return self

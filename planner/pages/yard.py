@@ -8,9 +8,8 @@ from functools import lru_cache
 from planner.day.clock import clock_text
 from planner.day.fleet import Truck
 from planner.office.day import DayState, TruckFacts
-from planner.pages.part import Very
 from planner.pages.sheet import WORTH_SAYING_MIN, stood
-from planner.pages.words import mix_looks, signed_money
+from planner.pages.words import Very, mix_looks, signed_money
 from planner.papers.render import gal_text, whole_text
 
 TRUCK_PX, LEAST_TANK_PX, TANK_PX = 132, 14, 30

@@ -21,10 +21,9 @@ from planner.papers.left_out import LeftOut, left_out
 from planner.papers.lookup import mix_name, on_board, place_text, restricted_use
 from planner.papers.numbers import stop_numbers
 from planner.papers.pictures import Segment, TimeAxis, level_line, time_bar
-from planner.plan.axles import axle_weights
-from planner.plan.compactness import Compactness, compactness
+from planner.plan.figures import Compactness, axle_weights, compactness
 from planner.plan.model import Plan, TruckPlan
-from planner.rounds.due import rounds_due
+from planner.rounds.standing import rounds_due
 
 
 def refills_said(plan: Plan, currency: str) -> str:

@@ -8,9 +8,8 @@ from dataclasses import dataclass, replace
 from planner.day.day import Day
 from planner.day.fleet import Compartment, Line, Truck
 from planner.day.products import Product, Scope
-from planner.mixing.addition import mixing_notes
+from planner.mixing.addition import jar_amounts, mixing_notes, wants_jar_test
 from planner.mixing.hydraulics import gun_supply
-from planner.mixing.jar import jar_amounts, wants_jar_test
 from planner.mixing.recipes import Recipe
 from planner.mixing.separation import separation
 from planner.papers.cautions import RINSE_HOSE

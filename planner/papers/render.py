@@ -13,7 +13,7 @@ from html import unescape
 from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined
 
 from planner.day.clock import clock_text
-from planner.day.reach import tel, ways
+from planner.day.places import tel, ways
 from planner.papers.direction import plain_direction
 
 _PLAIN = re.compile(r"[A-Za-z0-9]")

@@ -6,25 +6,208 @@ import base64
 import hashlib
 import json
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from functools import cache
 from importlib import resources
 from typing import Any, Final
 
+import segno
+
+from planner.compliance.duties import WHEN_TEXT
+from planner.compliance.weather import weather_limits
 from planner.day.day import Day
-from planner.mixing.recipes import recipes
+from planner.day.fleet import Truck
+from planner.mixing.recipes import Recipe, recipes
 from planner.papers import cautions
 from planner.papers.again_sheet import again_sheet, change_lines, marks_of
-from planner.papers.lookup import mix_name, on_board
-from planner.papers.mix_sheet import mix_sheets
+from planner.papers.fill_steps import FillStep, first_water_gal, rough_gal
+from planner.papers.lookup import keep_off_texts, mix_name, on_board, place_text
+from planner.papers.mix_sheet import FillEntry, MixSheet, mix_sheets
 from planner.papers.packet import date_text
-from planner.papers.render import render
-from planner.papers.route_sheet import route_sheet
-from planner.phone.leg_map import Backdrop
-from planner.phone.screens import gear, rows_to_write, stop_screens
-from planner.plan.model import Plan
-from planner.records.day_log import truck_days
-from planner.records.sheet import COLUMNS, WIND_FROM, plan_mark
+from planner.papers.render import gal_text, render
+from planner.papers.route_sheet import MixLine, RouteRow, RouteSheet, route_sheet
+from planner.phone.leg_map import Backdrop, LegMap, leg_map
+from planner.plan.model import Fill, Plan, TruckPlan
+from planner.records.day_log import Step, truck_days
+from planner.records.entries import needed_columns
+from planner.records.sheet import COLUMNS, FILL, SPRAY, WIND_FROM, plan_mark
+from planner.records.ticks import row_key
+from planner.roads.maneuvers import Maneuver
 from planner.roads.travel import Leg, RoadStretch
+
+
+def qr_svg(address: str, scale: int = 5) -> str:
+    """The address as an inline SVG, black on white with the quiet zone of ISO/IEC 18004 around."""
+    code = segno.make(address, error="m", micro=False)
+    return str(code.svg_inline(scale=scale, border=4, light="#fff"))
+
+
+SIGNAL_WORDS: Final = ("DANGER", "WARNING", "CAUTION")
+"""From the strongest on: 40 CFR 156.64, toxicity categories I to III."""
+
+
+@dataclass(frozen=True)
+class Gear:
+    """What the labels of some mixes ask for together. signal_word: the strongest, '' = none;
+    reentry: in words."""
+
+    signal_word: str
+    ppe: tuple[str, ...]
+    reentry: str
+
+
+@dataclass(frozen=True)
+class LevelStep:
+    """A step of a fill. low, high: between which gallons the level reads before it, as text, ''
+    before the first water; after_gal: the highest level that it leads to, for the drawing."""
+
+    step: FillStep
+    low: str
+    high: str
+    after_gal: float
+
+
+@dataclass(frozen=True)
+class FillScreen:
+    """One fill of one compartment. row: its key in what is written."""
+
+    row: str
+    sheet: MixSheet
+    entry: FillEntry
+    steps: tuple[LevelStep, ...]
+    gear: Gear
+
+
+@dataclass(frozen=True)
+class StopScreen:
+    """One stop. rows: keys of what is written there; map: of the way there, None = there is none;
+    turns: of that way, () = not known; sign: when a sign is
+    placed, '' = none; limits: of its mixes."""
+
+    row: RouteRow
+    rows: tuple[str, ...]
+    fills: tuple[FillScreen, ...]
+    gear: Gear
+    map: LegMap | None
+    turns: tuple[Maneuver, ...]
+    sign: str
+    limits: tuple[MixLine, ...]
+
+
+def gear(day: Day, mix_ids: Iterable[str]) -> Gear:
+    """Signal word, protection and re-entry of these mixes together."""
+    mixes = [day.workbook.mixes[mix_id] for mix_id in dict.fromkeys(mix_ids)]
+    products = [day.workbook.products[part.product_id] for mix in mixes for part in mix.parts]
+    words = {product.signal_word for product in products}
+    texts = [text for mix in mixes for text in keep_off_texts(day, mix.mix_id)]
+    return Gear(
+        next((word for word in SIGNAL_WORDS if word in words), ""),
+        tuple(dict.fromkeys(item for product in products for item in product.ppe)),
+        "; ".join(dict.fromkeys(texts)) or "see the labels",
+    )
+
+
+def stop_screens(
+    truck_plan: TruckPlan,
+    day: Day,
+    route: RouteSheet,
+    sheets: Sequence[MixSheet],
+    kitchen: Mapping[str, Recipe],
+    legs: Mapping[tuple[str, int], Leg],
+    backdrop: Backdrop,
+) -> tuple[StopScreen, ...]:
+    """A screen per stop of the truck, in driving order."""
+    all_day = list(on_board(truck_plan).values())
+    screens = []
+    for row in route.rows:
+        stop, key = row.stop, (truck_plan.truck_id, row.stop.seq)
+        mixes = [work.mix_id for work in stop.orders] or all_day
+        leg, drawn = legs.get(key), None
+        if leg is not None and len(leg.points) > 1:
+            drawn = leg_map(leg, backdrop, len(route.rows))
+        screens.append(
+            StopScreen(
+                row=row,
+                rows=(
+                    *(row_key(FILL, stop.seq, "", fill.compartment_id) for fill in stop.fills),
+                    *(row_key(SPRAY, stop.seq, work.order_id, "") for work in stop.orders),
+                ),
+                fills=tuple(
+                    _fill_screen(fill, stop.seq, sheets, day, kitchen[fill.mix_id])
+                    for fill in stop.fills
+                    if not stop.done
+                ),
+                gear=gear(day, mixes),
+                map=drawn,
+                turns=leg.maneuvers if leg is not None else (),
+                sign=WHEN_TEXT.get(
+                    route.signs.get(stop.seq, "at" if row.at and row.at.sign else ""), ""
+                ),
+                limits=tuple(line for line in route.mixes if stop.orders and line.mix_id in mixes),
+            )
+        )
+    return tuple(screens)
+
+
+def _fill_screen(
+    fill: Fill, seq: int, sheets: Sequence[MixSheet], day: Day, recipe: Recipe
+) -> FillScreen:
+    sheet, entry = next(
+        (sheet, entry)
+        for sheet in sheets
+        for entry in sheet.fills
+        if sheet.compartment.compartment_id == fill.compartment_id and entry.stop.seq == seq
+    )
+    key = row_key(FILL, seq, "", fill.compartment_id)
+    steps = tuple(_level_steps(entry, day, recipe))
+    return FillScreen(key, sheet, entry, steps, gear(day, [fill.mix_id]))
+
+
+def _level_steps(entry: FillEntry, day: Day, recipe: Recipe) -> Iterable[LevelStep]:
+    """The level before a step lies between the first water's bounds and what liquid products have
+    added to them since; dry products count for nothing, as everywhere in the planner."""
+    fill = entry.fill
+    low_gal, high_gal = (fill.level_before_gal + water for water in first_water_gal(fill))
+    names = {day.workbook.products[part.product_id].name: part for part in recipe.parts}
+    waters, low, high = 0, "", ""
+    for step in entry.steps:
+        before = low, high
+        added = names[step.product].liquid_gal_per_gal * fill.gal if step.product else 0.0
+        low_gal, high_gal = low_gal + added, high_gal + added
+        waters += bool(step.measure and not step.product)
+        if waters > 1:
+            low = high = gal_text(fill.level_after_gal)
+        elif waters:
+            low, high = rough_gal(low_gal), rough_gal(high_gal)
+        after_gal = (fill.level_before_gal, high_gal, fill.level_after_gal)[min(waters, 2)]
+        yield LevelStep(step, *before, min(after_gal, fill.level_after_gal))
+
+
+def rows_to_write(steps: Iterable[Step], truck: Truck, day: Day) -> list[dict[str, object]]:
+    """Everything that the crew writes, as plain JSON: key, what it is, what was planned, which
+    columns its record needs, and where the labels' weather limits lie."""
+    positions = {row.compartment_id: row.position for row in truck.compartments}
+    rows: list[dict[str, object]] = []
+    for step in steps:
+        limits = weather_limits(day.workbook, step.mix_id) if step.what == SPRAY else None
+        row: dict[str, object] = {
+            "key": row_key(step.what, step.stop, step.order_id, step.compartment_id),
+            "what": step.what,
+            "stop": step.stop,
+            "order": step.order_id,
+            "compartment": step.compartment_id,
+            "mix": step.mix_id,
+            "position": positions.get(step.compartment_id),
+            "title": place_text(day, step.place_id).title if step.order_id else "",
+            "gal": round(step.gal, 2),
+            "needs": needed_columns(step, day.workbook),
+        }
+        if limits is not None:
+            row["wind"] = [limits.wind_least_mph, limits.wind_most_mph]
+            row["heat"] = [limits.temperature_least_f, limits.temperature_most_f]
+        rows.append({name: value for name, value in row.items() if value not in (None, "")})
+    return rows
+
 
 SCRIPTS: Final = ("keep.js", "fields.js", "show.js", "mix.js", "day.js", "send.js", "begin.js")
 """In the order in which the page runs them, as one module."""

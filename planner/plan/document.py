@@ -10,7 +10,7 @@ import typing
 from dataclasses import Field, fields, is_dataclass
 from typing import Any
 
-from planner.plain_json import read_json
+from planner.plain_files import read_json
 from planner.plan.model import PLAN_VERSION, Plan
 from planner.problems import PlannerError
 

@@ -10,8 +10,8 @@ from typing import Any, Final
 
 from planner.compliance.registry import Call, Visit, calls
 from planner.day.day import Day
-from planner.exports.csv_text import csv_text
 from planner.exports.rows import hours_text
+from planner.exports.text import csv_text
 from planner.papers.day_page import visits
 from planner.papers.lookup import place_text
 from planner.plan.model import Plan

@@ -12,8 +12,7 @@ from dataclasses import dataclass, replace
 from typing import Any, Final
 
 from planner.day.day import Workbook
-from planner.day.fleet import Truck
-from planner.day.people import people_named
+from planner.day.fleet import Truck, people_named
 from planner.problems import Problem
 from planner.records.day_log import LoggedTruckDay, Step
 from planner.records.sheet import COLUMNS, FILL, LEFT, NAMED_BY, SPRAY, Actual

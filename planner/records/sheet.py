@@ -7,8 +7,8 @@ from pathlib import Path
 from typing import Any, Final
 
 from planner.day.day import Day
-from planner.exports.csv_text import table_text
 from planner.exports.rows import hours_text
+from planner.exports.text import table_text
 from planner.papers.lookup import mix_name, place_text
 from planner.plan.model import Plan, Stop, TruckPlan
 from planner.problems import Problem

@@ -6,7 +6,7 @@ import datetime as dt
 from collections.abc import Iterable
 from pathlib import Path
 
-from planner.exports.times import WEEKS, TimeRow, Worked, time_rows, with_weeks
+from planner.exports.rows import WEEKS, TimeRow, Worked, time_rows, with_weeks
 from planner.plan.document import from_json
 from planner.records.current import SPRAYED, current, kind_of
 from planner.records.outcome import store_path

@@ -28,7 +28,7 @@ from geopy.geocoders import Nominatim
 
 from planner.caches import own_folder
 from planner.deadline import within
-from planner.plain_json import read_json
+from planner.plain_files import read_json
 from planner.roads.address_book import AddressBook, AddressMatch, House, Suggestion, Sureness
 from planner.roads.addresses import Question, number_key, parse_address, zip_of
 from planner.roads.street_names import place_key

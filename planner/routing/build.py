@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 from planner.day.clock import Window
 from planner.day.day import Day
 from planner.day.fleet import Truck
+from planner.day.life import leaving_out_price, worth
 from planner.day.orders import Order
-from planner.day.urgency import leaving_out_price, worth
 from planner.roads.sphere import FT_PER_DEG, FT_PER_MILE
 from planner.roads.travel import Travel
 from planner.routing.problem import (

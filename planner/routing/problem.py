@@ -28,7 +28,7 @@ from numpy.typing import NDArray
 
 from planner.day.clock import Window
 from planner.day.fleet import YardLoading
-from planner.mixing.cleaning import Cleaning as Cleaning
+from planner.mixing.separation import Cleaning as Cleaning
 from planner.mixing.stock import StockLimit as StockLimit
 from planner.routing.tuning import DEFAULT_TUNING
 from planner.routing.tuning import Tuning as Tuning
@@ -39,7 +39,7 @@ class OrderTask:
     """An order as the engines see it. place: row of the matrices; windows: None = any time;
     weather: what of the day its label's weather leaves open, None = all of it (windows lie within);
     allowed_trucks: after pins, bans; hose_run_ft: least hose; price: of leaving it out on this day
-    (planner/day/urgency.py); worth: the same on its last day; part_of: parts with the same word are
+    (planner/day/life.py); worth: the same on its last day; part_of: parts with the same word are
     done all or none (rule 39), '' = it is whole."""
 
     order_id: str

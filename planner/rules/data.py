@@ -10,8 +10,7 @@ from functools import cache
 from importlib.resources import files
 from typing import Any, Final, TypeVar
 
-from planner.day.day import Workbook
-from planner.day.rules import DutyRule, FertilizerRule, MonthDay, RuleSource
+from planner.day.day import DutyRule, FertilizerRule, MonthDay, RuleSource, Workbook
 
 Rule = TypeVar("Rule", FertilizerRule, DutyRule, "RecordRule", "TruckRule", "LicenseRule")
 

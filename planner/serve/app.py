@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Collection, Sequence
+import re
+from collections import OrderedDict
+from collections.abc import Callable, Collection, Hashable, Sequence
 from dataclasses import asdict
-from typing import Any
+from typing import Any, Final
 
 from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
@@ -23,13 +25,81 @@ from planner.office.day import DayState
 from planner.office.journal import JournalError
 from planner.office.open_day import SharedDay, Stale
 from planner.office.tables import OfficeTables
+from planner.pages import Part
 from planner.problems import PlannerError, WorkbookError, counted
-from planner.serve.bodies import NOT_KEPT, Bad, body_of
-from planner.serve.events import Hub, event_stream
+from planner.serve.answers import NOT_KEPT, Bad, Hub, Sheets, body_of, event_stream
 from planner.serve.guard import Guard, Keys, opening
-from planner.serve.papers import Sheets
-from planner.serve.parts import Pieces
-from planner.serve.phones import Phones
+from planner.serve.records import Phones
+
+REVISIONS_KEPT: Final = 500
+"""Revisions of which is known what their pieces were; to an older page all are sent."""
+
+ROW: Final = re.compile(r'<(article|tr)\b[^>]*? data-key="([^"]*)".*?</\1>', re.DOTALL)
+HEAD: Final = re.compile(r"<thead>.*?</thead>", re.DOTALL)
+
+PartKeys = dict[str, Hashable]
+
+
+class Pieces:
+    """The pieces of each revision, by their keys."""
+
+    def __init__(self) -> None:
+        self._known: OrderedDict[int, tuple[PartKeys, PartKeys]] = OrderedDict()
+
+    def answer(
+        self, state: DayState, since: int | None, have: Collection[str] | None, say: str
+    ) -> dict[str, Any]:
+        """The answer for a page that shows revision `since` (None = nothing) and has the elements
+        `have` (None = all). since: the revision against which it is told, None = it is whole; what
+        a row with data-same names stays as that page has it."""
+        parts, drawn = pages.day_parts(state), pages.day_map(state)
+        base = since if since in self._known else None
+        old_parts, old_drawn = ({}, {}) if base is None else self._known[base]
+        self._known[state.revision] = (_keys(parts), _keys(drawn))
+        self._known.move_to_end(state.revision)
+        while len(self._known) > REVISIONS_KEPT:
+            self._known.popitem(last=False)
+        asked = {name: part for name, part in parts.items() if have is None or name in have}
+        gone = [name for name in old_parts if name not in parts]
+        return {
+            "revision": state.revision,
+            "since": base,
+            "parts": _other(asked, old_parts) | dict.fromkeys(gone, ""),
+            "map": _other(drawn, old_drawn),
+            "say": say,
+        }
+
+    def note(self, state: DayState) -> None:
+        """A page was made whole in this revision."""
+        self._known.setdefault(
+            state.revision, (_keys(pages.day_parts(state)), _keys(pages.day_map(state)))
+        )
+
+
+def _keys(parts: dict[str, Part]) -> PartKeys:
+    return {name: part.key for name, part in parts.items()}
+
+
+def _other(parts: dict[str, Part], old: PartKeys) -> dict[str, Any]:
+    return {
+        name: _without_same_rows(part.make(), old.get(name))
+        for name, part in parts.items()
+        if name not in old or old[name] != part.key
+    }
+
+
+def _without_same_rows(made: Any, old: Hashable) -> Any:
+    """A piece whose rows that are as they were are named and not sent. The browser paints cells by
+    the head of their table: under another head every row is another."""
+    if not isinstance(made, str) or not isinstance(old, str):
+        return made
+    if HEAD.findall(made) != HEAD.findall(old):
+        return made
+    had = {row[0] for row in ROW.finditer(old)}
+    return ROW.sub(
+        lambda row: f'<{row[1]} data-same="{row[2]}"></{row[1]}>' if row[0] in had else row[0], made
+    )
+
 
 KEPT = {"cache-control": "max-age=86400"}
 AGAIN_EFFORT = 200

@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from typing import Any
 
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
-from starlette.responses import JSONResponse, Response
+from starlette.responses import HTMLResponse, JSONResponse, PlainTextResponse, Response
 from starlette.routing import Route
 
+from planner import pages
 from planner.office.changes import Refused
-from planner.office.runs import CommandRun, Run
-from planner.serve.bodies import NOT_KEPT
-from planner.serve.events import Hub, event_stream
+from planner.office.runs import CommandRun, Comparisons, Run
+from planner.office.weeks import Weeks
+from planner.problems import PlannerError
+from planner.serve.answers import HEADERS, NOT_KEPT, Bad, Hub, body_of, event_stream
 
 
 def run_routes(name: str, run: CommandRun, hub: Hub) -> list[Route]:
@@ -36,3 +39,134 @@ async def started(start: Callable[[], Run]) -> Response:
     except Refused as error:
         return JSONResponse({"say": str(error)}, 422)
     return JSONResponse(vars(state), headers=NOT_KEPT)
+
+
+class CompareDesk:
+    """What the owner's requests are answered with."""
+
+    def __init__(self, comparisons: Comparisons, hub: Hub) -> None:
+        self.comparisons, self.hub = comparisons, hub
+
+    def routes(self) -> list[Route]:
+        """All of them."""
+        return [
+            Route("/compare", self.page),
+            Route("/compare/result", self.result),
+            Route("/compare/start", self.start, methods=["POST"]),
+            *run_routes("compare", self.comparisons.run, self.hub),
+        ]
+
+    async def page(self, request: Request) -> Response:
+        """What was compared, and a form for more."""
+        text = await run_in_threadpool(pages.comparisons_page, self.comparisons)
+        return HTMLResponse(text, headers=NOT_KEPT)
+
+    async def result(self, request: Request) -> Response:
+        """A finished comparison."""
+        name = request.query_params.get("name", "")
+        text = await run_in_threadpool(self.comparisons.page, name)
+        if text is None:
+            return PlainTextResponse("There is no such comparison.", 404)
+        return HTMLResponse(text, headers=HEADERS)
+
+    async def start(self, request: Request) -> Response:
+        """Begin one."""
+        body = await body_of(request)
+        fleets: Any = body.get("fleets")
+        sweeps: Any = body.get("sweeps")
+        days = {name: body.get(name) or "" for name in ("from", "to")}
+        lists = [fleets, sweeps, list(days.values()), [body.get("name")]]
+        if not all(isinstance(one, list) and all(isinstance(x, str) for x in one) for one in lists):
+            raise Bad("a comparison has a name, fleets, sweeps and days")
+        return await started(lambda: self.comparisons.start(body["name"], fleets, sweeps, days))
+
+
+class WeeksDesk:
+    """What the calendar's requests are answered with."""
+
+    def __init__(self, weeks: Weeks, hub: Hub) -> None:
+        self.weeks, self.hub = weeks, hub
+
+    def routes(self) -> list[Route]:
+        """All of them."""
+        posts = ("lay", "ask", "rounds", "called")
+        return [
+            Route("/weeks", self.page),
+            Route("/weeks/panel", self.panel),
+            Route("/weeks/sheet", self.sheet),
+            Route("/weeks/files/{name}", self.file),
+            *(Route(f"/weeks/{name}", getattr(self, name), methods=["POST"]) for name in posts),
+            *run_routes("weeks", self.weeks.run, self.hub),
+        ]
+
+    async def page(self, request: Request) -> Response:
+        """The page."""
+        text = await run_in_threadpool(pages.weeks_office_page, self.weeks)
+        return HTMLResponse(text, headers=NOT_KEPT)
+
+    async def panel(self, request: Request) -> Response:
+        """What of the page changes."""
+        html = await run_in_threadpool(pages.weeks_panel, self.weeks)
+        return JSONResponse({"html": html}, headers=NOT_KEPT)
+
+    async def sheet(self, request: Request) -> Response:
+        """The calendar as it prints."""
+        return await self._text(self.weeks.sheet, HEADERS)
+
+    async def file(self, request: Request) -> Response:
+        """The calendar for other programs."""
+        name = request.path_params["name"]
+        headers = {"content-disposition": f'attachment; filename="{name}"', **NOT_KEPT}
+        return await self._text(lambda: self.weeks.file(name), headers, "text/csv; charset=utf-8")
+
+    async def lay(self, request: Request) -> Response:
+        """Lay the days."""
+        body = await _texts(request, "from", "days")
+        fresh = body.get("fresh") is True
+        return await started(lambda: self.weeks.lay(body["from"], body["days"], fresh))
+
+    async def ask(self, request: Request) -> Response:
+        """What a lost day or truck would do."""
+        body = await _texts(request, "wet", "without")
+        write = body.get("write") is True
+        return await started(lambda: self.weeks.ask(body["wet"], body["without"], write))
+
+    async def rounds(self, request: Request) -> Response:
+        """Where the programs stand."""
+        body = await _texts(request, "date")
+        write = body.get("write") is True
+        return await started(lambda: self.weeks.look_at_rounds(body["date"], write))
+
+    async def called(self, request: Request) -> Response:
+        """What came of calls."""
+        body = await _texts(request, "first", "outcome", "note")
+        calls: Any = body.get("calls")
+        if not isinstance(calls, list) or not all(type(one) is int for one in calls):
+            raise Bad("calls are rows of the list")
+
+        def made() -> Response:
+            try:
+                self.weeks.called(calls, body["outcome"], body["note"], body["first"])
+            except Refused as error:
+                return JSONResponse({"say": str(error)}, 422)
+            html = pages.weeks_panel(self.weeks)
+            say = f"recorded: {body['outcome']}"
+            return JSONResponse({"html": html, "say": say}, headers=NOT_KEPT)
+
+        return await run_in_threadpool(made)
+
+    async def _text(self, make: Any, headers: dict[str, str], kind: str = "text/html") -> Response:
+        try:
+            text = await run_in_threadpool(make)
+        except PlannerError as error:
+            return PlainTextResponse(f"The calendar cannot be shown: {error}", 409)
+        if text is None:
+            return PlainTextResponse("There is no calendar yet.", 404)
+        return Response(text, media_type=kind, headers=headers)
+
+
+async def _texts(request: Request, *names: str) -> dict[str, Any]:
+    body = await body_of(request)
+    if not all(isinstance(body.setdefault(name, ""), str) for name in names):
+        raise Bad(f"{', '.join(names)} are texts")
+    return body

@@ -8,9 +8,19 @@ from dataclasses import fields
 from typing import Any, TypeVar
 
 from planner.day.day import Source, Workbook
-from planner.day.fleet import Compartment, Line, Truck
-from planner.day.orders import GROUND_STATES, GroundDay, Order, PastApplication, Status, WeatherHour
-from planner.day.people import Applicator, Registered, people_named
+from planner.day.fleet import Applicator, Compartment, Line, Registered, Truck, people_named
+from planner.day.orders import (
+    GROUND_STATES,
+    DayTemperatures,
+    GroundDay,
+    HeatMethod,
+    Order,
+    PastApplication,
+    ProgramRound,
+    PropertyProgram,
+    Status,
+    WeatherHour,
+)
 from planner.day.places import Edge, Property, Site, SiteKind
 from planner.day.products import (
     ANY_OTHER,
@@ -22,12 +32,11 @@ from planner.day.products import (
     ProductRate,
     Scope,
 )
-from planner.day.programs import DayTemperatures, HeatMethod, ProgramRound, PropertyProgram
 from planner.day.settings import Settings
 from planner.tables.cells import YES
 from planner.tables.checks_orders import due_span
-from planner.tables.digest import digest_of
 from planner.tables.local_rules import local_duty_rules, local_fertilizer_rules
+from planner.tables.read_rows import digest_of
 from planner.tables.rows import Row, Tables
 from planner.tables.text import says_nothing
 

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterator
 
 from planner.problems import MOST_SHOWN_PER_COLUMN, Problem
+from planner.rules.data import duty_rules, fertilizer_rules
+from planner.rules.grasses import grass_rows, known_grasses, lawn_names
 from planner.tables.columns import REQUIRED_TABLES, columns_of, key_columns
-from planner.tables.rows import Tables
-from planner.tables.text import did_you_mean
+from planner.tables.rows import Row, Tables
+from planner.tables.text import alike, did_you_mean, letters
 from planner.units import Rate
 
 _WHOLE_NUMBER = re.compile(r"0*(\d+)(?:\.0*)?")
@@ -133,3 +135,222 @@ def _above(first: object, second: object) -> bool:
             first.least_base > second.most_base * 1.005
         )
     return bool(first > second)  # type: ignore[operator]
+
+
+Names = frozenset[str]
+
+GRASS_CELLS = (("products", "not_on_grass"), ("product_rates", "grass"), ("local_rules", "grass"))
+
+
+def check_grass_names(tables: Tables) -> Iterator[Problem]:
+    """GRASS-3: a grass of a label or a local rule that is neither in the planner's list nor on any
+    lawn; what is said of it would hold on none."""
+    lawns = {letters(row.text("grass")) for row in tables.rows("properties")}
+    for table, column in GRASS_CELLS:
+        for row in tables.rows(table):
+            for name in row.items(column) or lawn_names(row.text(column)):
+                if known_grasses(name) or letters(name) in lawns:
+                    continue
+                names = [grass for grass, _ in grass_rows()]
+                cure = did_you_mean(name, names, "write one of: " + ", ".join(names))
+                message = "no lawn has this grass, and the planner does not know the name"
+                yield row.problem(column, "GRASS-3", message, cure, found=name)
+
+
+def check_near_names(tables: Tables) -> Iterator[Problem]:
+    """NAME-1: a name that is nearly, but not quite, one of those that it is compared with."""
+    found: dict[tuple[str, Names], str] = {}
+    for row, column, known, where in _compared(tables):
+        for name in _items(row.text(column), column) if known else ():
+            if (name, known) not in found:
+                found[name, known] = _like(_bare(name), known)
+            if found[name, known]:
+                message = f"{where} has '{found[name, known]}'"
+                cure = "spell it the same way in both places"
+                yield row.problem(column, "NAME-1", message, cure, found=name)
+
+
+def _like(bare: str, known: Names) -> str:
+    """The name that it is nearly; '' when it is one, or near none."""
+    plain = {_bare(name): name for name in sorted(known)}
+    if not bare or bare in plain:
+        return ""
+    return next((plain[other] for other in plain if alike(bare, other)), "")
+
+
+def _compared(tables: Tables) -> Iterator[tuple[Row, str, Names, str]]:
+    for column in ("county", "town"):
+        places = frozenset(row.text(column) for row in tables.rows("properties")) - {""}
+        for row in tables.rows("local_rules"):
+            yield row, column, places, "the table properties"
+    counties: dict[str, set[str]] = {}
+    for rule in fertilizer_rules():
+        counties.setdefault(rule.state, set()).update({rule.county} - {""})
+    for duty in duty_rules():
+        counties.setdefault(duty.state, set()).update(duty.counties)
+    office = str(tables.settings.get("state") or "")
+    for row in tables.rows("properties"):
+        state = (row.text("state") or office).upper()
+        yield row, "county", frozenset(counties.get(state, ())), "a rule of the state"
+    targets: dict[str, set[str]] = {}
+    for row in tables.rows("mix_products"):
+        targets.setdefault(row.text("product"), set()).update(_items(row.text("target"), "target"))
+    for row in tables.rows("product_rates"):
+        yield (
+            row,
+            "target",
+            frozenset(targets.get(row.text("product"), ())),
+            "the table mix_products",
+        )
+    people = frozenset(row.text("applicator") for row in tables.rows("applicators")) - {""}
+    for table, column in (("trucks", "applicator"), ("applicators", "supervisor")):
+        for row in tables.rows(table):
+            yield row, column, people, "the table applicators"
+
+
+def _items(cell: str, column: str) -> list[str]:
+    marks = "[;,]" if column == "target" else ";"
+    return [name.strip() for name in re.split(marks, cell)]
+
+
+def _bare(name: str) -> str:
+    return letters(name).removesuffix("county")
+
+
+def check_areas(tables: Tables) -> Iterator[Problem]:
+    """WEATHER-2: a weather area of ground or temperatures that no property has."""
+    used = {row.text("weather_area") for row in tables.rows("properties")}
+    used |= {row.text("area") for row in tables.rows("weather")}
+    for table in ("ground", "temperatures"):
+        for row in tables.rows(table):
+            if row.text("area") and row.text("area") not in used:
+                cure = did_you_mean(row.text("area"), sorted(used - {""}), "name one that has")
+                yield row.problem("area", "WEATHER-2", "no property has this weather area", cure)
+
+
+def check_weight_rating(tables: Tables) -> Iterator[Problem]:
+    """TRUCK-1: a rating that leaves no pound for mix."""
+    for row in tables.rows("trucks"):
+        empty, rating = row.number_or_none("empty_weight_lb"), row.number_or_none("gvwr_lb")
+        if empty is not None and rating is not None and rating <= empty:
+            yield row.problem(
+                "gvwr_lb",
+                "TRUCK-1",
+                f"the empty truck already weighs {empty:,.0f} lb",
+                "check both weights; gvwr_lb stands on the door plate",
+            )
+
+
+def check_lunch_times(tables: Tables) -> Iterator[Problem]:
+    """TRUCK-2: a lunch break without its earliest or latest time."""
+    for row in tables.rows("trucks"):
+        if not row.number_or_none("lunch_min"):
+            continue
+        for column in ("lunch_earliest", "lunch_latest"):
+            if row.good(column) and row.value(column) is None:
+                yield row.problem(
+                    column,
+                    "TRUCK-2",
+                    "the time is needed because lunch_min is over 0",
+                    "write a time, or 0 as lunch_min",
+                )
+
+
+def check_trucks_are_fitted(tables: Tables) -> Iterator[Problem]:
+    """TRUCK-3: a truck without a line or without a compartment."""
+    for table in ("lines", "compartments"):
+        if not tables.known(table):
+            continue
+        fitted = {row.written("truck") for row in tables.rows(table)}
+        for row in tables.rows("trucks"):
+            if row.good("truck") and row.text("truck") not in fitted:
+                yield row.problem(
+                    "truck",
+                    "TRUCK-3",
+                    f"the truck has no row in {table}",
+                    f"add its {table}, or remove the truck",
+                )
+
+
+def check_compartment_lines(tables: Tables) -> Iterator[Problem]:
+    """COMP-1: a compartment on a line that its truck does not have."""
+    if not tables.known("lines"):
+        return
+    lines: dict[str, list[str]] = defaultdict(list)
+    for row in tables.rows("lines"):
+        lines[row.written("truck")].append(row.written("line"))
+    for row in tables.rows("compartments"):
+        truck, line = row.text("truck"), row.text("line")
+        # A truck without any line is TRUCK-3, or not there at all (REF-1).
+        if line and lines.get(truck) and line not in lines[truck]:
+            yield row.problem(
+                "line",
+                "COMP-1",
+                f"truck {truck} has no such line",
+                did_you_mean(line, lines[truck], "add it to lines"),
+            )
+
+
+def check_positions(tables: Tables) -> Iterator[Problem]:
+    """COMP-2: a valve position that two compartments of a truck share."""
+    first: dict[tuple[str, object], int] = {}
+    for row in tables.rows("compartments"):
+        if not row.good("truck", "position"):
+            continue
+        key = (row.text("truck"), row.value("position"))
+        if key in first:
+            yield row.problem(
+                "position",
+                "COMP-2",
+                f"the compartment in row {first[key]} has the same position",
+                "give each compartment of a truck its own number on the valves",
+            )
+        first.setdefault(key, row.number)
+
+
+def check_contents(tables: Tables) -> Iterator[Problem]:
+    """COMP-3, COMP-4: a heel or a leftover that the compartment cannot hold."""
+    for row in tables.rows("compartments"):
+        capacity = row.number_or_none("capacity_gal")
+        if capacity is None:
+            continue
+        heel, leftover = row.number_or_none("heel_gal"), row.number_or_none("leftover_gal")
+        if heel is not None and heel >= capacity:
+            yield row.problem(
+                "heel_gal",
+                "COMP-3",
+                f"the heel leaves nothing of the {capacity:g} gal to pump",
+                "write what the pump cannot reach, in gallons",
+            )
+        if leftover is not None and leftover > capacity:
+            yield row.problem(
+                "leftover_gal",
+                "COMP-4",
+                f"the compartment holds only {capacity:g} gal",
+                "measure it again, or check the capacity",
+            )
+
+
+def check_leftovers_have_a_mix(tables: Tables) -> Iterator[Problem]:
+    """COMP-5: gallons of an unknown mix; nobody may spray them or add to them."""
+    for row in tables.rows("compartments"):
+        leftover = row.number_or_none("leftover_gal")
+        if leftover and row.good("last_mix") and not row.text("last_mix"):
+            yield row.problem(
+                "last_mix",
+                "COMP-5",
+                f"there are {leftover:g} gal left over, but of no mix",
+                "name the mix, or write 0 as leftover_gal when it is drained and clean",
+            )
+
+
+def check_reserved_groups(tables: Tables) -> Iterator[Problem]:
+    """COMP-6: a compartment kept for a group that no product belongs to."""
+    groups = sorted({row.written("group") for row in tables.rows("products")} - {""})
+    if not tables.known("products") or not groups:
+        return
+    for row in tables.rows("compartments"):
+        group = row.text("reserved_for")
+        if group and group not in groups:
+            cure = did_you_mean(group, groups, "write a group of the products table, or nothing")
+            yield row.problem("reserved_for", "COMP-6", "no product is of this group", cure)

@@ -11,8 +11,7 @@ from planner.day.places import SiteKind
 from planner.problems import Problem
 from planner.rules.grasses import grass_rows, known_grasses, lawn_names
 from planner.tables.rows import Row, Tables
-from planner.tables.states import STATES
-from planner.tables.text import alike, did_you_mean
+from planner.tables.text import STATES, alike, did_you_mean
 
 FARTHEST_FROM_YARD_MILES = 150.0
 """Three hours of driving one way leave no day for spraying; a place so far is a slip of the pen."""

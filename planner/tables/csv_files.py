@@ -10,16 +10,17 @@ from collections.abc import Collection
 from pathlib import Path
 
 from planner.problems import Problem
-from planner.tables.sheets import Sheet, SheetError
-from planner.tables.text import header_name
-from planner.tables.too_large import (
+from planner.tables.sheets import (
     MOST_BYTES,
     MOST_COLUMNS,
     MOST_LETTERS,
+    Sheet,
+    SheetError,
     check_cells,
     check_file,
     check_place,
 )
+from planner.tables.text import header_name
 
 SEPARATORS = (",", ";", "\t")
 FOREIGN_SEPARATORS = (*SEPARATORS, "|")

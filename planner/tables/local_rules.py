@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from datetime import date
 from typing import Final
 
+from planner.day.day import DutyRule, FertilizerRule, RuleSource
 from planner.day.orders import GROUND_STATES
-from planner.day.rules import DutyRule, FertilizerRule, RuleSource
 from planner.problems import Problem
 from planner.tables.rows import Row, Tables
 from planner.tables.text import did_you_mean

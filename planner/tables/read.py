@@ -10,10 +10,8 @@ from planner.day.day import Workbook
 from planner.plain_files import without_collecting
 from planner.problems import Problem, Problems
 from planner.tables import (
-    checks_fleet,
     checks_general,
     checks_mixes,
-    checks_names,
     checks_orders,
     checks_places,
     local_rules,
@@ -21,20 +19,16 @@ from planner.tables import (
 from planner.tables.build import build_workbook
 from planner.tables.cells import Style
 from planner.tables.columns import REQUIRED_TABLES, SETTINGS, table_names
-from planner.tables.fleet_folder import FLEET_TABLES, FleetFolder, fleet_sheets
 from planner.tables.headers import ColumnMapping, Header, known_headers, read_header
 from planner.tables.office import load_office_file
-from planner.tables.open_sheets import open_sheets
+from planner.tables.open_sheets import FLEET_TABLES, FleetFolder, fleet_sheets, open_sheets
 from planner.tables.read_rows import read_settings, read_table, style_of
 from planner.tables.rows import Cells, Table, Tables
 from planner.tables.sheets import Sheet
 
 CHECKS: tuple[Callable[[Tables], Iterator[Problem]], ...] = tuple(
     check
-    for checks in (
-        *(checks_general, checks_places, checks_fleet, checks_mixes, checks_orders),
-        *(local_rules, checks_names),
-    )
+    for checks in (*(checks_general, checks_places, checks_mixes, checks_orders, local_rules),)
     for name, check in vars(checks).items()
     if name.startswith("check_") and check.__module__ == checks.__name__
 )

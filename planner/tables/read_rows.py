@@ -2,20 +2,28 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
 from array import array
-from collections.abc import Callable, Iterator, Sequence
-from itertools import zip_longest
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from itertools import chain, islice, repeat, zip_longest
 from typing import Final
 
 from planner.problems import Problem
-from planner.tables.cell_error import CellError
 from planner.tables.cells import NUMBER_KINDS, Style, read_cell, shows_decimal_comma
-from planner.tables.columns import SETTINGS, Column, columns_of, present_name, settings_columns
+from planner.tables.columns import (
+    FORMER_NAMES,
+    SETTINGS,
+    Column,
+    columns_of,
+    present_name,
+    settings_columns,
+    table_names,
+)
 from planner.tables.headers import Header
-from planner.tables.rows import BAD, Cells, Once, Table
+from planner.tables.rows import BAD, Cells, Once, Table, Tables
 from planner.tables.sheets import Sheet
-from planner.tables.text import clean, did_you_mean
+from planner.tables.text import CellError, clean, did_you_mean
 from planner.units import UnitError
 
 FormulationOf = Callable[[str, str], str | None]
@@ -265,3 +273,64 @@ def read_settings(table: Table | None, style: Style) -> tuple[dict[str, object],
         else:
             values[column.column] = value
     return values, problems
+
+
+OF_NO_DAY: Final = ("programs", "property_programs", "temperatures", "climate")
+"""Tables that make orders or calendars and have no part in a day's plan; a new line of temperatures
+does not make the plan that was printed one of other tables."""
+
+ROWS_AT_ONCE: Final = 5_000
+
+_BARE: Final = ("usual_truck", "in_store", "trucks_at_once")
+"""Each was the only one of its table: its value alone said which column it was in."""
+
+
+def digest_of(tables: Tables) -> str:
+    """SHA-256 of what the tables say, not of how they are written: the same for a folder of CSV
+    files and for the same sheets in Excel, for '1,200' and '1200', and wherever a default is
+    written out. A cell that cannot be read counts by its text."""
+    sha = hashlib.sha256()
+    settings = {FORMER_NAMES.get(name, name): value for name, value in tables.settings.items()}
+    for name, value in sorted(settings.items()):
+        column = settings_columns().get(name)
+        if column is not None and column.later and value == blank_value(column):
+            continue
+        sha.update(f"settings\x1f{name}\x1f{value!r}\x1e".encode())
+    for name in table_names():
+        if name == SETTINGS or name in OF_NO_DAY:
+            continue
+        if name in tables.by_name:
+            for text in _row_texts(name, tables.by_name[name].cells):
+                sha.update(text.encode())
+    return sha.hexdigest()
+
+
+def _row_texts(name: str, cells: Cells) -> Iterator[str]:
+    """The rows as text, many at once: cells column by column, and put together only then."""
+    if not cells.numbers:
+        return
+    columns: list[Iterable[str]] = []
+    blank = [""] * len(cells.numbers)
+    for column, about in columns_of(name).items():
+        later = about.later
+        prefix = f"\x1f{column}=" if later and column not in _BARE else "\x1f"
+        values, texts = cells.values.get(column), cells.texts.get(column, blank)
+        if later and not any(texts):
+            continue
+        # Cells that say the same share their value.
+        different = {id(value): value for value in values or ()}
+        shown = {at: prefix + repr(value) for at, value in different.items()}
+        if values is not None and not later and id(BAD) not in different:
+            columns.append(map(shown.__getitem__, map(id, values)))
+            continue
+        columns.append(
+            [
+                "" if later and not text
+                else f"{prefix}?{text}" if value is BAD
+                else shown[id(value)]
+                for value, text in zip(values or [BAD] * len(blank), texts, strict=True)
+            ]
+        )  # fmt: skip
+    every = zip(repeat(name), *columns, repeat("\x1e"))  # these two never end
+    while rows_text := "".join(chain.from_iterable(islice(every, ROWS_AT_ONCE))):
+        yield rows_text

@@ -6,6 +6,7 @@ import difflib
 import re
 import unicodedata
 from collections.abc import Collection, Iterable
+from typing import Final
 
 # Marks without width, and those that turn the direction of what follows on a printed sheet.
 _INVISIBLE = dict.fromkeys(
@@ -79,3 +80,22 @@ def did_you_mean(word: str, known: Collection[str], otherwise: str) -> str:
     if 0 < len(known) <= 12:
         return "write one of: " + ", ".join(known)
     return otherwise
+
+
+class CellError(ValueError):
+    """code: stable problem code; message: what is wrong; cure: what to write instead."""
+
+    def __init__(self, code: str, message: str, cure: str) -> None:
+        self.code, self.message, self.cure = code, message, cure
+        super().__init__(f"{message}; {cure}")
+
+
+_CODES = """
+AK AL AR AS AZ CA CO CT DC DE FL GA GU HI IA ID IL IN KS KY LA MA MD ME MI MN MO
+MP MS MT NC ND NE NH NJ NM NV NY OH OK OR PA PR RI SC SD TN TX UT VA VI VT WA WI
+WV WY
+"""
+
+STATES: Final = frozenset(_CODES.split())
+"""Postal codes of the states, the District of Columbia and the territories (USPS Publication 28,
+appendix B; from memory)."""

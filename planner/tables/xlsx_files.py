@@ -21,8 +21,9 @@ from openpyxl.utils.datetime import CALENDAR_MAC_1904
 from openpyxl.worksheet.worksheet import Worksheet
 
 from planner.problems import Problem
-from planner.tables.sheets import Sheet, SheetError
-from planner.tables.too_large import (
+from planner.tables.sheets import (
+    Sheet,
+    SheetError,
     check_archive,
     check_cells,
     check_file,

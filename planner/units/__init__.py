@@ -1,7 +1,6 @@
 """Trade spellings of units <-> base units (gal, lb, ft2), and back to text for people."""
 
-from planner.units.amounts import parse_amount, parse_unit
-from planner.units.areas import split_area
+from planner.units.amounts import parse_amount, parse_unit, split_area
 from planner.units.model import ACRE_FT2, Amount, Rate, UnitError
 from planner.units.practical import PracticalAmount, practical_amount, practical_step
 from planner.units.rates import parse_rate, rate_in

@@ -6,20 +6,165 @@ import re
 from dataclasses import dataclass
 from typing import Final
 
-from planner.units.model import Rate, UnitError
-from planner.units.numbers import number, plain_text
-from planner.units.rate_patterns import (
-    CARRIER,
-    FORMULATION,
-    ONLY_PER,
-    PERCENT,
-    QUANTITY,
-    STATEMENT,
-    SUBSTANCE,
-)
-from planner.units.rate_refusals import EXAMPLE, diagnosis, refuse_by_name, refuse_leftovers
+from planner.units.amounts import KNOWN_UNITS_TEXT, refuse_ambiguous
+from planner.units.model import NUMBER_PATTERN, Rate, UnitError, number, plain_text
 from planner.units.registry import BASE_UNITS, KINDS, base_amount, convert
-from planner.units.spellings import BARE_OUNCE, is_dry, known_unit, settle_ounce
+from planner.units.spellings import (
+    AMOUNT_UNIT_PATTERN,
+    AREA_UNIT_PATTERN,
+    BARE_OUNCE,
+    DRY_FORMULATIONS,
+    LIQUID_FORMULATIONS,
+    canonical,
+    is_dry,
+    known_unit,
+    settle_ounce,
+)
+
+_GALLONS: Final = r"(?i:gallons?|gals?\.?)(?![A-Za-z])"
+_OF_MIX: Final = (
+    r"(?:\s+(?i:of\s+)?(?i:finished\s+|total\s+)?(?i:spray|mix|mixture|solution|water|carrier)\b)*"
+)
+SUBSTANCE: Final = (
+    r"(?:\s*(?i:of\s+)?(?i:actual\s+)?(?:"
+    r"(?P<N>N|(?i:nitrogen))|(?P<ai>(?i:a\.?\s?i|active\s+ingredient|active))"
+    r"|(?P<ae>(?i:a\.?\s?e|acid\s+equivalent))|(?i:product|prod|formulation))"
+    r"(?![A-Za-z0-9])\.?)?"
+)
+"""What the amount is of: N, ai, ae, or (no group) product."""
+
+# '4-6 T. of 4 lb./gal. per 1000 sq ft': the strength of the product stands inside the rate.
+_STRENGTH: Final = (
+    rf"(?:\s*(?i:of)\s+(?:a\s+)?{NUMBER_PATTERN}"
+    rf"\s*(?i:lbs?)\.?\s*(?:(?i:ai|ae)\s*)?/\s*{_GALLONS})?"
+)
+_PER: Final = (
+    rf"\s*\(?\s*(?:/|\b(?i:per|for\s+each|each|for\s+every)\b)\s*"
+    rf"(?:(?P<thousand>1?\s?M(?![A-Za-z0-9]))"
+    rf"|(?P<per_number>{NUMBER_PATTERN})?\s*"
+    rf"(?:(?P<area>{AREA_UNIT_PATTERN})|(?P<gal>{_GALLONS}){_OF_MIX})"
+    # Trade shorthand: nothing but 1,000 square feet is written as a bare 1000.
+    rf"|(?P<bare>1000)(?![\d.])(?!\s*[A-Za-z]))"
+)
+QUANTITY: Final = (
+    rf"(?<![\d./])(?P<low>{NUMBER_PATTERN})\s*(?P<low_unit>{AMOUNT_UNIT_PATTERN})?"
+    rf"(?:\s*(?:-|(?i:to)\b)\s*(?P<high>{NUMBER_PATTERN}))?\s*(?P<unit>{AMOUNT_UNIT_PATTERN})"
+)
+"""A number or a range with its unit."""
+
+STATEMENT: Final = re.compile(QUANTITY + SUBSTANCE + _STRENGTH + r"(?:\s*\([^()]*\))?" + _PER)
+"""A quantity per an area or per a volume of mix."""
+
+PERCENT: Final = re.compile(
+    rf"(?<![\d./])(?P<low>{NUMBER_PATTERN})\s*(?:%|(?i:percent))?"
+    rf"(?:\s*(?:-|(?i:to)\b)\s*(?P<high>{NUMBER_PATTERN}))?\s*(?:%|(?i:percent)\b)"
+    r"(?:\s*\(?\s*(?i:v\s?/\s?v|vol\.?\s?/\s?vol\.?|by\s+volume)\)?)?"
+)
+"""A percentage of the finished mix by volume."""
+
+ONLY_PER: Final = re.compile(_PER)
+"""An area or a volume of mix alone."""
+
+CARRIER: Final = re.compile(
+    rf"(?i:\b(?:applied\s+)?(?:in|with|using)\s+(?:at\s+least\s+|up\s+to\s+|a\s+minimum\s+of\s+)?)"
+    rf"{NUMBER_PATTERN}(?:\s*(?:-|(?i:to)\b)\s*{NUMBER_PATTERN})?\s*{_GALLONS}{_OF_MIX}"
+)
+"""The carrier inside a rate ('in 1 to 2 gallons of finished spray'); no part of the rate."""
+
+FORMULATION: Final = re.compile(
+    r"(?<![A-Za-z/])(?:\d+(?:\.\d+)?\s*)?(?P<code>"
+    + "|".join(sorted(DRY_FORMULATIONS | LIQUID_FORMULATIONS, key=len, reverse=True))
+    + r")(?![A-Za-z/])"
+)
+"""A formulation code, with or without its strength ('50WP')."""
+
+YEARLY: Final = re.compile(
+    r"(?i)(?:/|\b(?:per|a|each)\b)\s*(?:years?|yr|season|application|app)\b\.?"
+)
+"""How often the rate counts; the column of the table says that already."""
+
+FILLER: Final = re.compile(
+    r"(?i)\b(?:or|and|of|product|formulation|concentration|solution|finished|spray|mix|low|high|end"
+    r"|rate|broadcast|annually|applied|dry|liquid|turf|turfgrass|lawn)\b"
+)
+"""Words that a rate may hold without a meaning for it."""
+
+NOTE: Final = re.compile(r"\([^()]*\)")
+"""A remark in parentheses."""
+
+
+EXAMPLE: Final = "write it like '1.5 fl oz/1000 sq ft', '4 pt/A', '2 lb/100 gal' or '2 % v/v'"
+"""The cure where nothing better is known."""
+
+LONGEST_RATE: Final = 300
+"""Characters. The longest rate sentence seen on a label has about 100; a pasted page is refused
+before the search for statements gets slow."""
+
+
+def refuse_by_name(plain: str) -> None:
+    """Refusals that deserve their own words."""
+    if not plain:
+        raise UnitError("RATE-1", "there is no rate", EXAMPLE)
+    if len(plain) > LONGEST_RATE:
+        raise UnitError("RATE-1", "the text is too long for a rate", EXAMPLE)
+    refuse_ambiguous(plain)
+    comma = re.search(r"\d+,\d+", plain)
+    if comma:
+        raise UnitError("RATE-1", f"'{comma.group(0)}' has a comma", "write a decimal point")
+    if re.search(r"(?i)\bw\s?/\s?[wv]\b|wt\.?\s?/\s?wt|%\s*(?:solution\s+)?by\s+weight", plain):
+        raise UnitError(
+            "RATE-4", "a percentage by weight is not one by volume", "write '% v/v' or lb/100 gal"
+        )
+    if re.search(r"(?i)\bP2\s?O5\b|\bK2\s?O\b|\bphosph\w+|\bpotash\b|\blbs?\.?\s+[PK]\b", plain):
+        raise UnitError(
+            "RATE-7", "rates of phosphate or potash are not supported", "write lb of product"
+        )
+    things = r"mounds?|trees?|plants?|shrubs?|holes?|nests?|stations?|inch(?:es)?|stumps?|cuts?"
+    thing = re.search(rf"(?i)(?:/|\b(?:per|each|a)\b)\s*(?P<thing>{things})\b", plain)
+    if thing:
+        raise UnitError(
+            "RATE-3",
+            f"a rate per {thing.group('thing')} cannot be planned by lawn area",
+            "leave it off the plan, or write the rate per 1000 sq ft or per gallon of mix",
+        )
+
+
+def refuse_leftovers(rest: str, had_carrier: bool) -> None:
+    """Raises UnitError RATE-1 where words remain that the planner did not understand."""
+    if had_carrier:
+        rest = ONLY_PER.sub(" ", rest)
+    for known in (NOTE, YEARLY, FORMULATION, FILLER):
+        rest = known.sub(" ", rest)
+    rest = re.sub(r"[\s,;:=().]+", " ", rest).strip()
+    if rest:
+        raise UnitError("RATE-1", f"'{rest}' is not understood in a rate", EXAMPLE)
+
+
+def diagnosis(body: str, formulation: str | None) -> UnitError:
+    """Why a text without any statement is not a rate."""
+    word = re.search(rf"{NUMBER_PATTERN}\s*(?P<word>[A-Za-z#][A-Za-z0-9.]*)", body)
+    quantity = re.search(QUANTITY, body)
+    if quantity is None and word and canonical(word.group("word")) is None:
+        spelling = word.group("word")
+        return UnitError("UNIT-1", f"unit '{spelling}' is not known", f"use {KNOWN_UNITS_TEXT}")
+    if quantity is None:
+        return UnitError("RATE-1", f"'{body}' is not a rate", EXAMPLE)
+    try:
+        settle_ounce(known_unit(quantity.group("unit")), formulation)
+    except UnitError as error:
+        return error
+    behind = body[quantity.end() :]
+    known_per = ONLY_PER.search(behind)
+    if known_per:
+        between = behind[: known_per.start()].strip()
+        return UnitError("RATE-1", f"'{between}' is not understood in a rate", EXAMPLE)
+    per = re.search(r"(?:/|(?i:\bper\b))\s*(?P<what>[^,;()]+)", behind)
+    if per:
+        return UnitError(
+            "RATE-3", f"a rate per '{per.group('what').strip()}' is not known", EXAMPLE
+        )
+    return UnitError("RATE-2", "the rate does not say per what area or volume", EXAMPLE)
+
 
 STATEMENTS_AGREE_WITHIN: Final = 0.05
 """Two statements of one rate may differ by a label's rounding: published pairs differ by up to

@@ -10,7 +10,7 @@ from typing import Final
 
 from planner.day.clock import WEEKDAYS
 from planner.day.day import Workbook
-from planner.day.reach import reach_text
+from planner.day.places import reach_text
 from planner.weeks.model import Calendar
 
 MOVE: Final = "move"

@@ -7,8 +7,7 @@ from collections.abc import Collection, Mapping
 from datetime import date, timedelta
 
 from planner.day.day import Day, Workbook
-from planner.day.life import day_text
-from planner.day.urgency import can_be_done
+from planner.day.life import can_be_done, day_text
 from planner.routing.exact.route_cost import LUNCH, TruckDay
 from planner.routing.exact.walk import full_walk
 from planner.routing.repair.draft import Draft

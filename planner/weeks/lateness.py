@@ -9,8 +9,8 @@ from typing import Final
 
 from planner.compliance.weather import HOURS_OF_A_DAY, Forecast
 from planner.day.day import Workbook
+from planner.day.life import A_DAY_OVERDUE, LEAST, OVERDUE, days_left, worth
 from planner.day.orders import Order
-from planner.day.urgency import A_DAY_OVERDUE, LEAST, OVERDUE, days_left, worth
 from planner.weeks.open_days import OpenDays
 
 USUAL_LOST_PERCENT: Final = 20.0

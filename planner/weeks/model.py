@@ -11,8 +11,7 @@ from pathlib import Path
 from typing import Final
 
 from planner.outputs.file import replace_file
-from planner.plain_files import text_of, why
-from planner.plain_json import read_json
+from planner.plain_files import read_json, text_of, why
 from planner.plan.document import PlanFileError, plain, read_value
 from planner.plan.model import RARE
 from planner.problems import PlannerError

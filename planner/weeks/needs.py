@@ -11,8 +11,8 @@ from datetime import date, timedelta
 from typing import Final
 
 from planner.day.day import Workbook
+from planner.day.life import is_working_day
 from planner.day.products import Product
-from planner.day.urgency import is_working_day
 from planner.mixing.recipes import recipe
 from planner.mixing.stock import stock_base
 from planner.units import practical_amount

@@ -9,8 +9,8 @@ from typing import Any
 
 from planner.day.clock import WEEKDAYS
 from planner.day.day import Workbook
-from planner.exports.csv_text import csv_text
 from planner.exports.icalendar import escaped, fold
+from planner.exports.text import csv_text
 from planner.weeks.call_list import WeeksCall, call_list
 from planner.weeks.model import Calendar, LaidOrder, TruckShare, WaitingOrder, gal_text
 

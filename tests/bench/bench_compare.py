@@ -15,7 +15,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from planner.compare.compare import Prepared, Request, compare, prepare, wanted_of
-from planner.compare.kept import KeptResults
+from planner.compare.run import KeptResults
 
 SEASON = Path(__file__).resolve().parents[2] / "demo_data" / "season"
 

@@ -34,8 +34,7 @@ from planner.office.ready import OfficeDay
 from planner.plan.document import to_json
 from planner.plan.model import Plan
 from planner.routing.problem import Effort, SolveOptions
-from planner.serve.app import PACKED_HOW
-from planner.serve.parts import Pieces
+from planner.serve.app import PACKED_HOW, Pieces
 from tests.bad_workbooks import BASE
 from tests.office_changes import kept_line, open_tables, some_change, tried
 from tests.office_server import straight_day

@@ -14,8 +14,7 @@ from dataclasses import replace
 
 from planner.routing.engines.nearest_fit import NearestFit
 from planner.routing.problem import Effort, RoutingProblem, SolveOptions, StopToken
-from planner.routing.shared.limits import held_to_limits
-from planner.routing.shared.load_turns import with_usual_waits
+from planner.routing.shared.limits import held_to_limits, with_usual_waits
 from planner.routing.shared.queues import queued
 from planner.routing.shared.settled import Settling
 from tests.random_days import random_day

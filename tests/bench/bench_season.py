@@ -24,8 +24,15 @@ from planner.chain import checked_workbook, open_day_roads, solve_day
 from planner.compliance.people import with_licenses
 from planner.day.day import Day, Workbook
 from planner.day.day import day_of as due_on
-from planner.day.orders import Order, PastApplication, Status
-from planner.day.programs import HeatMethod, MonthDay, ProgramRound, PropertyProgram
+from planner.day.orders import (
+    HeatMethod,
+    MonthDay,
+    Order,
+    PastApplication,
+    ProgramRound,
+    PropertyProgram,
+    Status,
+)
 from planner.day_roads import DayRoads
 from planner.plan.model import Plan
 from planner.rounds.orders import DAYS_AHEAD, RoundOrders, round_orders

@@ -26,8 +26,8 @@ from pathlib import Path
 from planner.chain import checked_workbook, open_day_roads, solve_day
 from planner.day.day import Day, Workbook
 from planner.day.day import day_of as due_on
+from planner.day.life import can_be_done
 from planner.day.orders import Order
-from planner.day.urgency import can_be_done
 from planner.day_roads import DayRoads
 from planner.plan.model import Plan
 from planner.routing.problem import Effort, SolveOptions

@@ -10,7 +10,7 @@ import signal
 from dataclasses import dataclass
 from pathlib import Path
 
-from planner.outputs.manifest import MANIFEST, sha256_of
+from planner.outputs.file import MANIFEST, sha256_of
 from planner.records.store import Store
 from tests.fuzz.look import FINE, LEFT_HALF
 from tests.fuzz.office import ALWAYS, DAY, copy, snapshot

@@ -3,7 +3,7 @@ nothing else. It shares no arithmetic with the schedule or the engines."""
 
 from __future__ import annotations
 
+from planner.plan.audit.case import Violation
 from planner.plan.audit.check_plan import Auditor, audit
-from planner.plan.audit.violation import Violation
 
 __all__ = ["Auditor", "Violation", "audit"]

@@ -15,7 +15,7 @@ from planner.day.fleet import Compartment, Line, Truck
 from planner.day.orders import Order
 from planner.day.places import Site
 from planner.day.products import Scope
-from planner.plan.audit.ledger import hose_need_gal, over_heel, start_gal
+from planner.plan.audit.case import hose_need_gal, over_heel, start_gal
 from planner.plan.audit.rules_loading import groups_of, scopes_apart
 from planner.plan.audit.strength import Strength
 from planner.roads.travel import Travel

@@ -8,7 +8,6 @@ from dataclasses import replace
 from planner.day.clock import Window
 from planner.day.day import Day
 from planner.plan.audit import (
-    rules_again,
     rules_clock,
     rules_day,
     rules_due,
@@ -19,17 +18,14 @@ from planner.plan.audit import (
     rules_loading,
     rules_measures,
     rules_people,
-    rules_sites,
-    rules_store,
+    rules_shared,
     rules_unserved,
     rules_works,
     totals,
 )
-from planner.plan.audit.case import TruckCase
+from planner.plan.audit.case import TruckCase, Violation, replay
 from planner.plan.audit.edges import day_without_edges
-from planner.plan.audit.ledger import replay
 from planner.plan.audit.strength import Strength, StrengthError, strength
-from planner.plan.audit.violation import Violation
 from planner.plan.audit.weather import openings
 from planner.plan.model import Again, Plan, TruckPlan
 from planner.roads.travel import Travel
@@ -41,8 +37,8 @@ TRUCK_CHECKS: tuple[Callable[[TruckCase], Iterator[Violation]], ...] = (
         for name, check in vars(rules).items()
         if name.startswith("check_") and check.__module__ == rules.__name__
     ),
-    rules_again.check_done_comes_first,
-    rules_again.check_trucks_that_are_down,
+    rules_ids.check_done_comes_first,
+    rules_ids.check_trucks_that_are_down,
     totals.check_truck_totals,
 )
 """Each of them checks one fact about one truck; every check_* of the first modules is one."""
@@ -101,10 +97,10 @@ class Auditor:
         found += rules_holds.check_holds(plan, day, holds)
         found += rules_held_words.check_held_words(plan, day, holds)
         found += self._unserved.check(plan)
-        found += rules_again.check_what_was_skipped(plan)
-        found += rules_sites.check_queues(plan, day)
+        found += rules_ids.check_what_was_skipped(plan)
+        found += rules_shared.check_queues(plan, day)
         found += rules_people.check_people(plan, day)
-        found += rules_store.check_store(plan, day, self._strengths)
+        found += rules_shared.check_store(plan, day, self._strengths)
         found += totals.check_day_totals(plan, self._day)
         for planned in plan.trucks:
             found += self.of_truck(planned, plan.again)

@@ -9,11 +9,10 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date
 
-from planner.day.day import Day
+from planner.day.day import Day, FertilizerRule
 from planner.day.orders import Order
 from planner.day.places import Property
 from planner.day.products import Mix
-from planner.day.rules import FertilizerRule
 from planner.rules.data import fertilizer_rules_of
 
 NOTHING_FT2 = 10.0

@@ -9,16 +9,16 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from planner.day.clock import Window, clock_text
-from planner.plan.audit.case import TruckCase
-from planner.plan.audit.rules_works import order_gal
-from planner.plan.audit.violation import (
+from planner.plan.audit.case import (
     DEGREE_TOLERANCE,
     MILE_TOLERANCE,
     MINUTE_TOLERANCE,
+    TruckCase,
     Violation,
     differs,
     exceeds,
 )
+from planner.plan.audit.rules_works import order_gal
 from planner.plan.model import Stop, Work
 
 KINDS = ("depart", "visit", "refill", "lunch", "return")

@@ -10,7 +10,7 @@ from dataclasses import fields, is_dataclass
 
 from planner.day.day import Day
 from planner.day.orders import Order
-from planner.plan.audit.violation import Violation
+from planner.plan.audit.case import Violation
 from planner.plan.model import PLAN_VERSION, Plan
 
 HAND_MADE = ", changed by hand"

@@ -9,7 +9,7 @@ from functools import cached_property
 
 from planner.day.day import Day
 from planner.day.orders import Order, Status
-from planner.plan.audit.violation import Violation
+from planner.plan.audit.case import Violation
 from planner.plan.model import Plan
 
 AREA_SLACK = 0.005

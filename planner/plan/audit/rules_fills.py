@@ -7,17 +7,17 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from planner.day.fleet import Compartment
-from planner.plan.audit.case import TruckCase
-from planner.plan.audit.ledger import Kind
-from planner.plan.audit.rules_works import counted_gal, product_faults
-from planner.plan.audit.violation import (
+from planner.plan.audit.case import (
     COUNTING_TOLERANCE,
     GALLON_TOLERANCE,
     POUND_TOLERANCE,
+    Kind,
+    TruckCase,
     Violation,
     differs,
     exceeds,
 )
+from planner.plan.audit.rules_works import counted_gal, product_faults
 from planner.plan.model import Fill
 
 

@@ -10,14 +10,12 @@ from datetime import timedelta
 from planner.day.day import Day
 from planner.day.orders import Order
 from planner.day.products import Product
-from planner.plan.audit.doses import Wanted
+from planner.plan.audit.case import Violation
 from planner.plan.audit.edges import to_water_ft
-from planner.plan.audit.rules_ground import ground_row
 from planner.plan.audit.rules_holds import Holds, as_counted, counted_with, yearly
 from planner.plan.audit.rules_people import asked_of, has
-from planner.plan.audit.rules_state import StateCase, state_figures
-from planner.plan.audit.strength import StrengthError
-from planner.plan.audit.violation import Violation
+from planner.plan.audit.rules_state import StateCase, ground_row, state_figures
+from planner.plan.audit.strength import StrengthError, Wanted
 from planner.plan.audit.weather import OrderHours
 from planner.plan.model import Plan
 from planner.units import Rate

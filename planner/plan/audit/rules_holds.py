@@ -9,19 +9,21 @@ from planner.day.day import Day, Workbook
 from planner.day.orders import Order
 from planner.day.places import Property
 from planner.day.products import Form, Product, ProductRate
-from planner.plan.audit.doses import Dose, DoseBook, Wanted, known
+from planner.plan.audit.case import Violation
 from planner.plan.audit.edges import NOTHING_FT2, left_ft2
-from planner.plan.audit.rules_ground import ground_holds
 from planner.plan.audit.rules_people import asked_of, has
-from planner.plan.audit.rules_state import StateCase, grasses_meant, state_holds
+from planner.plan.audit.rules_state import StateCase, grasses_meant, ground_holds, state_holds
 from planner.plan.audit.strength import (
+    Dose,
+    DoseBook,
     Strength,
     StrengthError,
+    Wanted,
     amount_of_rate,
+    known,
     pounds_per_gal,
     substance_per_unit,
 )
-from planner.plan.audit.violation import Violation
 from planner.plan.audit.weather import Openings
 from planner.plan.model import Plan
 from planner.units import Rate

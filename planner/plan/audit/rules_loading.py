@@ -10,9 +10,15 @@ import numpy as np
 from planner.day.day import Day, Workbook
 from planner.day.fleet import Compartment, Truck
 from planner.day.products import ANY_OTHER, KeepApart, Scope
-from planner.plan.audit.case import TruckCase
-from planner.plan.audit.ledger import Ledger, over_heel
-from planner.plan.audit.violation import GALLON_TOLERANCE, MINUTE_TOLERANCE, Violation, differs
+from planner.plan.audit.case import (
+    GALLON_TOLERANCE,
+    MINUTE_TOLERANCE,
+    Ledger,
+    TruckCase,
+    Violation,
+    differs,
+    over_heel,
+)
 from planner.plan.model import CleaningEntry, Totals, TruckPlan
 from planner.roads.travel import Travel
 

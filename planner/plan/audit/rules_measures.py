@@ -11,10 +11,9 @@ from dataclasses import dataclass
 
 from planner.day.fleet import Compartment
 from planner.day.products import Form
-from planner.plan.audit.case import TruckCase
+from planner.plan.audit.case import GALLON_TOLERANCE, TruckCase, Violation
 from planner.plan.audit.rules_fills import fills
 from planner.plan.audit.strength import StrengthError, amount_of_rate
-from planner.plan.audit.violation import GALLON_TOLERANCE, Violation
 from planner.plan.model import Fill, ProductAmount
 from planner.units import practical_step
 

@@ -10,10 +10,9 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from planner.day.day import Day
-from planner.day.fleet import Truck
+from planner.day.fleet import Applicator, Truck
 from planner.day.orders import Order
-from planner.day.people import Applicator
-from planner.plan.audit.violation import Violation
+from planner.plan.audit.case import Violation
 from planner.plan.model import Plan
 from planner.rules.data import license_rules, truck_rules
 

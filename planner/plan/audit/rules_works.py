@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from planner.plan.audit.case import TruckCase
-from planner.plan.audit.ledger import Kind, LedgerEntry
-from planner.plan.audit.violation import (
+from planner.plan.audit.case import (
     GALLON_TOLERANCE,
     MINUTE_TOLERANCE,
     PRODUCT_LEAST_TOLERANCE,
     PRODUCT_SHARE_TOLERANCE,
+    Kind,
+    LedgerEntry,
+    TruckCase,
     Violation,
     differs,
     exceeds,

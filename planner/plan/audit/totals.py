@@ -6,16 +6,16 @@ from collections.abc import Iterable, Iterator
 from dataclasses import fields
 
 from planner.day.day import Day
-from planner.plan.audit.case import TruckCase
-from planner.plan.audit.rules_works import counted_gal
-from planner.plan.audit.violation import (
+from planner.plan.audit.case import (
     GALLON_TOLERANCE,
     MILE_TOLERANCE,
     MINUTE_TOLERANCE,
     MONEY_TOLERANCE,
+    TruckCase,
     Violation,
     differs,
 )
+from planner.plan.audit.rules_works import counted_gal
 from planner.plan.model import NotDone, Plan, Totals, Work
 
 

@@ -24,8 +24,7 @@ import numpy as np
 from planner.day.day import Workbook
 from planner.day.fleet import Compartment, Truck
 from planner.day.products import Scope
-from planner.mixing.cleaning import Cleaning, cleaning_for
-from planner.mixing.separation import Separation
+from planner.mixing.separation import Cleaning, Separation, cleaning_for
 from planner.routing.problem import Loading
 
 MOST_LOADINGS = 400

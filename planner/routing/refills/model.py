@@ -13,8 +13,7 @@ from math import ceil, floor, inf
 from typing import Any
 
 from planner.routing.problem import RoutingProblem
-from planner.routing.refills.clocks import Clock, FillClock
-from planner.routing.refills.nodes import RefillWay
+from planner.routing.refills.legs import Clock, FillClock, RefillWay
 from planner.routing.refills.ways import RefillWays
 
 TICKS = 1000

@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterator
 from math import inf
 
 from planner.routing.exact.route_cost import LUNCH, SLACK_MIN
-from planner.routing.refills.nodes import Key, Node, RefillWay
+from planner.routing.refills.legs import Key, Node, RefillWay
 from planner.routing.refills.sequence import OrderSequence
 
 SLACK = 1e-6

@@ -16,7 +16,7 @@ from types import MappingProxyType
 from typing import Any
 
 from planner.routing.compiled.python_api import place_refills
-from planner.routing.loading.cp_sat import asked
+from planner.routing.loading.assign import asked
 from planner.routing.problem import Effort
 from planner.routing.refills.model import RefillModel
 from planner.routing.refills.sequence import OrderSequence

@@ -6,8 +6,7 @@ from collections.abc import Callable
 
 from planner.routing.problem import Solution
 from planner.routing.repair.draft import GAIN, Draft
-from planner.routing.repair.exchange import exchange
-from planner.routing.repair.improve import rescue
+from planner.routing.repair.improve import exchange, rescue
 from planner.routing.unserved.reasons import reasons
 from planner.routing.unserved.relax import as_planned, put_found
 

@@ -17,7 +17,15 @@ from planner.routing.exact.walk import full_walk
 from planner.routing.problem import Loading, OrderTask, TruckSpec
 from planner.routing.repair.draft import Draft
 from planner.routing.repair.improve import loaded_for
-from planner.routing.unserved.offers import LATER, SITES, WEIGHT, WINDOW, most_of_mix
+from planner.routing.unserved.offers import (
+    LATER,
+    SITES,
+    WEIGHT,
+    WINDOW,
+    Relaxation,
+    most_of_mix,
+    relaxation_text,
+)
 from planner.routing.unserved.relax import (
     FREE,
     FoundRoom,
@@ -27,7 +35,6 @@ from planner.routing.unserved.relax import (
     one_more_truck,
     rooms,
 )
-from planner.routing.unserved.relaxation import Relaxation, relaxation_text
 
 UNSERVED_CODES = {
     "NO-TRUCK": "No truck may do it",

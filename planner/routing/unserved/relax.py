@@ -19,16 +19,19 @@ from planner.routing.exact.route_cost import TruckDay
 from planner.routing.exact.walk import full_walk
 from planner.routing.repair.draft import Draft, insertion, thorough_insertion
 from planner.routing.unserved.offers import (
+    ALWAYS,
+    ANY_HOUR,
     LATER,
     OFFERS,
     SITES,
     WEIGHT,
     WINDOW,
+    Relaxation,
     most_of_mix,
     near_trucks,
     other_loadings,
+    relaxed,
 )
-from planner.routing.unserved.relaxation import ALWAYS, ANY_HOUR, Relaxation, relaxed
 
 STEP_MIN = 5.0
 """Windows are named in whole steps."""
