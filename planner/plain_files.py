@@ -1,5 +1,6 @@
 """Reading files that anybody may have named or written: plain ones, and none that fills the
-memory. A pipe would be waited for without end, a device never ends."""
+memory. A pipe would be waited for without end, a device never ends. JSON from strangers: what
+Python's reader chokes on or lets through is refused in words."""
 
 from __future__ import annotations
 

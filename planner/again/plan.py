@@ -1,4 +1,5 @@
-"""Planning a running day again, wired: take over, route the rest, schedule, audit."""
+"""Planning a running day again, wired: what the records say, take over, route the rest,
+schedule, audit."""
 
 from __future__ import annotations
 

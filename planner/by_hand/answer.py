@@ -1,7 +1,8 @@
-"""Rows of a stop order -> the answer that they mean, or everything that makes them none.
+"""Rows of a stop order -> the answer that they mean, or everything that makes them none; and the
+plan that follows, every clock time and gallon worked out again.
 
-What breaks a rule (too heavy, too late, held, a mix beside one that it must not meet) is taken as
-it is: the audit says so. Only what cannot be computed at all is a problem here.
+What breaks a rule (too heavy, too late, held, a mix beside one that it must not meet) is taken
+as it is: the audit says so. Only what cannot be computed at all is a problem here.
 """
 
 from __future__ import annotations

@@ -1,4 +1,5 @@
-"""The stop order sheet: its columns, and the text that lies in the day's folder to be changed.
+"""The stop order sheet: its columns, its text in the day's folder, its rows as a person changed
+them or as a plan has them, and the codes of what can be wrong.
 
 The order of the rows is the order of the day. Only COLUMNS are read back.
 """

@@ -1,4 +1,5 @@
-"""What the figures of a comparison rest on, in words, to be printed with them."""
+"""What the figures of a comparison rest on, in words; what days cost between one another:
+cleaning, and product that nobody sprays."""
 
 from __future__ import annotations
 

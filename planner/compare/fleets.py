@@ -1,4 +1,5 @@
-"""Fleets of a comparison: the workbook's own tables, and others laid over them."""
+"""Fleets of a comparison: the workbook's own tables, and others laid over them; fleet.toml
+beside them: what their trucks cost to buy and to keep."""
 
 from __future__ import annotations
 

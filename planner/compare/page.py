@@ -1,4 +1,7 @@
-"""The page on which an owner compares fleets: one HTML text that asks the network for nothing."""
+"""The page on which an owner compares fleets: one HTML text that asks the network for nothing.
+
+Pictures by day are numbers and texts in SVG user units; the template turns them into inline SVG.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,5 @@
-"""Tasks on the cores of this machine, or on a Dask cluster; the only door of joblib and Dask."""
+"""Tasks on the cores of this machine, or on a Dask cluster (the only door of joblib and Dask),
+their results kept on disk by their content, so that a day is planned once with a fleet."""
 
 from __future__ import annotations
 

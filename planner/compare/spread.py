@@ -1,4 +1,5 @@
-"""Paired differences, and how much of them may be the planner's own spread."""
+"""Paired differences, how much of them may be the planner's own spread, and which fleet is best:
+by days served, by whether it pays back, by money; ties share a place."""
 
 from __future__ import annotations
 

@@ -1,5 +1,6 @@
 """One task: a day planned with one fleet and one seed. A pure function of the values in it, so
-that it may run in any process and on any machine, and its result may be kept by its content."""
+that it may run in any process and on any machine, and its result may be kept by its content. The
+figures of its plan that a comparison keeps."""
 
 from __future__ import annotations
 

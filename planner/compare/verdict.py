@@ -1,4 +1,5 @@
-"""What an owner may do with a comparison: change over, keep, or find out more."""
+"""What an owner may do with a comparison: change over, keep, or find out more; its figures in
+words."""
 
 from __future__ import annotations
 

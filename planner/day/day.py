@@ -1,4 +1,4 @@
-"""A workbook as checked values, and one day of it."""
+"""A workbook as checked values with the rules of its state, county and town, and one day of it."""
 
 from __future__ import annotations
 

@@ -1,4 +1,5 @@
-"""Trucks, their lines (pump, hose, gun) and their compartments."""
+"""Trucks, their lines (pump, hose, gun) and their compartments; people who spray and drive, and
+people who must be told before a spray."""
 
 from __future__ import annotations
 

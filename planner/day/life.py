@@ -1,4 +1,5 @@
-"""The life of an order: on which days it is due, and what keeps it out of one (rules 29 and 30)."""
+"""The life of an order: on which days it is due, what keeps it out of one (rules 29 and 30), and
+what it costs to leave it out: the one place where deadlines count (rule 31)."""
 
 from __future__ import annotations
 

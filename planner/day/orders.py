@@ -1,4 +1,5 @@
-"""Orders, hourly weather and past applications."""
+"""Orders, hourly weather and past applications; programs: the rounds of a season, who has which,
+and the daily temperatures that time them."""
 
 from __future__ import annotations
 

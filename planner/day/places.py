@@ -1,4 +1,5 @@
-"""Places: yards, water points and customers' properties."""
+"""Places: yards, water points and customers' properties; numbers and addresses as links that a
+phone understands."""
 
 from __future__ import annotations
 

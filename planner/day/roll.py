@@ -1,4 +1,5 @@
-"""Every order of the tables with where it stands on a day: none is unaccounted for."""
+"""Every order of the tables with where it stands on a day, none unaccounted for; orders that may
+be done before their first day, on trucks that would be home early (rule 32)."""
 
 from __future__ import annotations
 

@@ -1,4 +1,10 @@
-"""The files in open formats of one day."""
+"""The files in open formats of one day; among them GeoJSON (RFC 7946) and GPX.
+
+GPX 1.1, http://www.topografix.com/GPX/1/1/gpx.xsd, for a navigation device. The stops are a
+route, with the turns between them as points of their own (type 'turn'); the way along the roads
+is a track with one segment per drive. GPX times are in UTC, and the workbook names no time zone:
+clock times therefore stand in the text of the stops.
+"""
 
 from __future__ import annotations
 

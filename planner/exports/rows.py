@@ -1,7 +1,11 @@
-"""Stops, legs and orders not done as flat rows: what every open format is made of.
+"""Stops, legs, orders not done and time records as flat rows: what every open format is made of.
 
 Field names carry their unit and are the column names of the CSV files and the property names of
 the GeoJSON file. Clock times are HH:MM of the day; past midnight they go on as 24:10.
+
+Time records hold what 49 CFR 395.1(e)(1)(v) has a carrier keep for six months of a driver who
+works without a log: when the driver reports and is released, and the hours on duty, each day.
+Driving stands beside it.
 """
 
 from __future__ import annotations

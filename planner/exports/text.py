@@ -1,4 +1,5 @@
-"""Customers' text made harmless for files that other programs open."""
+"""Customers' text made harmless for files that other programs open; rows as CSV text that a
+spreadsheet opens by a double click."""
 
 from __future__ import annotations
 

@@ -1,4 +1,5 @@
-"""The text of an export's cell -> the text that the planner's table gets."""
+"""The text of an export's cell, also of one that holds several things -> the text that the
+planner's table gets."""
 
 from __future__ import annotations
 

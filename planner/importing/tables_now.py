@@ -1,4 +1,9 @@
-"""The tables of a workbook that an import writes into, as they are now."""
+"""The tables of a workbook that an import writes into, as they are now, and what changes in
+them.
+
+A cell changes only where the export says something else than last time and the table still says
+what was imported then; everything that somebody typed since stays.
+"""
 
 from __future__ import annotations
 

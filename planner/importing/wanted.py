@@ -1,4 +1,5 @@
-"""An export's rows -> the properties and orders that it tells of."""
+"""An export's rows -> the properties and orders that it tells of; short names of orders stay the
+same from one import to the next."""
 
 from __future__ import annotations
 

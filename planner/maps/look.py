@@ -1,7 +1,10 @@
 """How trucks and stops look on the map: a color, a dash pattern and a letter per truck.
 
-Color is never the only sign; the letter stands in each stop's marker and the dash pattern on
-the road, so that a black-and-white print can still be read.
+Color is never the only sign; the letter stands in each stop's marker and the dash pattern on the
+road, so that a black-and-white print can still be read.
+
+A map page nests several languages: HTML inside a JavaScript string inside a script element, all
+written by templates that are read a second time. One helper makes text harmless in all of them.
 """
 
 from __future__ import annotations

@@ -12,6 +12,10 @@ that sets its own order wins through `mixing_step` of the product. Sources:
 * Utah State University Extension, jar test: 15 minutes' standing, signs of a mix that fails.
   http://utahpests.usu.edu/htm/utah-pests-news/up-winter-2012/using-a-jar-test/
 * Where sprayed fertilizer and colorant stand: common practice, no source.
+
+Jar tests of one quart. A jar holds the mix in the tank's own proportions: Grains Research and
+Development Corporation, spray application manual 7.5, https://grdc.com.au (read 2026-11-26).
+That fluid fertilizer, iron and flowables ask for one is common practice, no source.
 """
 
 from __future__ import annotations

@@ -1,6 +1,8 @@
 """What a gallon of each mix is made of, from the rates as the labels write them.
 
-planner/docs/rules.md, rules 1 and 2, are the law for this module.
+planner/docs/rules.md, rules 1 and 2, are the law for this module. Base units: gal, lb, 1,000 ft2
+unless a name says otherwise. Each figure from outside names its source;
+tests/test_check_values.py holds each formula against published examples.
 """
 
 from __future__ import annotations

@@ -1,4 +1,5 @@
-"""Which mixes must be kept apart on a day, and by what (planner/docs/rules.md, rule 6)."""
+"""Which mixes must be kept apart on a day, and by what; cleaning before another mix goes in
+(planner/docs/rules.md, rules 5 and 6)."""
 
 from __future__ import annotations
 

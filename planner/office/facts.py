@@ -1,4 +1,5 @@
-"""A truck's day -> what the office asks first: home, gallons and pounds to spare, tanks by stop."""
+"""A truck's day -> what the office asks first: home, gallons and pounds to spare, tanks by stop.
+A plan of the office, and what the journal keeps of it."""
 
 from __future__ import annotations
 

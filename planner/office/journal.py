@@ -4,6 +4,8 @@ A write-ahead log with synchronous = FULL: a step is on the disk when it is comm
 quicker than with a rollback journal. Such a log does not work on a shared drive
 (https://www.sqlite.org/wal.html), so the file lies in a folder of this machine, never beside the
 workbook. The file is locked while a day is open: two servers cannot both write to it.
+
+Drafts are lines of steps: where each stands, what undo and redo lead to.
 """
 
 from __future__ import annotations

@@ -1,4 +1,11 @@
-"""A day of a workbook made ready for the office: its tables, roads, and plans worked out warm."""
+"""A day of a workbook made ready for the office: its tables, roads, and plans worked out warm;
+what each truck says to orders that are lifted: a price for every gap, or the reason that it
+cannot.
+
+Gaps are priced by the engines' exact walk over one truck's day, a tenth of a millisecond each;
+the best of each truck is then worked out and audited as a change would be. A truck whose day
+breaks a rule already has no exact price, so its gaps are worked out and audited one by one.
+"""
 
 from __future__ import annotations
 

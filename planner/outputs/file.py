@@ -1,4 +1,9 @@
-"""One file: whole or not at all, and never over what somebody typed."""
+"""One file: whole or not at all, and never over what somebody typed. What the planner wrote has
+its checksum in a small hidden file of the same folder.
+
+It goes where the folder goes. Without it, or when it is damaged, nothing counts as the
+planner's.
+"""
 
 from __future__ import annotations
 

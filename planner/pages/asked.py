@@ -1,4 +1,4 @@
-"""What every truck says to a stop in hand, in the words of the page."""
+"""What every truck says to a stop in hand, in the words of the page; two drafts side by side."""
 
 from __future__ import annotations
 

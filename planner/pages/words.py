@@ -1,4 +1,5 @@
-"""Short words and figures of the page, rounded as the papers round them."""
+"""Short words and figures of the page, rounded as the papers round them; its templates and
+pieces."""
 
 from __future__ import annotations
 

@@ -1,4 +1,5 @@
-"""One truck's day as one HTML text that needs nothing else: no request, no other file."""
+"""One truck's day as one HTML text that needs nothing else: no request, no other file. Its
+screens are the packet's own rows, sheets and words, cut into stops and steps of a fill."""
 
 from __future__ import annotations
 

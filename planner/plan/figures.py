@@ -1,6 +1,8 @@
-"""Weight on each axle at a truck's departures, where the tables say how it lies.
+"""Figures of a plan for people: the weight on each axle at a truck's departures, where the
+tables say how it lies; how much the trucks' areas overlap, and how far a truck's orders lie
+apart.
 
-A caution, no rule: the plan keeps the gross rating (rule 11), and a scale decides about axles.
+Axles are a caution, no rule: the plan keeps the gross rating (rule 11), and a scale decides.
 """
 
 from __future__ import annotations

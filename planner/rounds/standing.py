@@ -1,4 +1,5 @@
-"""Where each property stands in the rounds of its programs on a day."""
+"""Where each property stands in the rounds of its programs on a day, and which rounds degree
+days have opened."""
 
 from __future__ import annotations
 

@@ -1,4 +1,5 @@
-"""When a round may be done: by the days of the year, by degree days, or by both."""
+"""When a round may be done: by the days of the year, by growing degree days from a table of
+daily temperatures, or by both."""
 
 from __future__ import annotations
 

@@ -1,4 +1,5 @@
-"""The office's routes over an open day."""
+"""The office's routes over an open day; which pieces of the page are other than in the revision
+that a browser has."""
 
 from __future__ import annotations
 

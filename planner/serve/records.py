@@ -1,4 +1,4 @@
-"""The records' routes.
+"""The records' routes, and those of crews' phones, each behind the truck's own key.
 
 * `GET /records?date=&truck=`: a day's rows, with fields for what is not recorded yet.
 * `POST /records/save`, body `{"date", "rows": [{"key", "truck", "stop", "what", "order",

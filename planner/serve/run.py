@@ -1,4 +1,5 @@
-"""The server's life: its socket, its link, its end."""
+"""The whole site (the day's pages once the day can be opened, the tables' pages from the start)
+and the server's life: its socket, its link, its end."""
 
 from __future__ import annotations
 

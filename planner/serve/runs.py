@@ -1,4 +1,22 @@
-"""What pages that start, watch and stop a run have in common."""
+"""Routes of pages that start, watch and stop a run.
+
+The owner's:
+
+* `GET /compare`: the page; `GET /compare/result?name=`: a finished comparison's own page.
+* `POST /compare/start`, body `{"name", "fleets": [names], "sweeps": ["trucks=3..5"], "from", "to"}`
+  and `POST /compare/stop`, body `{}`: planner.office.runs.Run as JSON; 422 `{"say"}`.
+* `GET /compare/events`: `compare`, the same JSON, as it goes on.
+
+The calendar's:
+
+* `GET /weeks`: the page; `GET /weeks/panel`: its element w-panel as JSON `{"html"}`.
+* `GET /weeks/sheet`: the page of `planner weeks`; `GET /weeks/files/NAME`: weeks.csv,
+  call-list.csv, weeks.ics.
+* `POST /weeks/lay`, body `{"from", "days", "fresh"}`; `POST /weeks/ask`, body `{"wet", "without",
+  "write"}`; `POST /weeks/rounds`, body `{"date", "write"}`: planner.office.runs.Run as JSON; 422
+  `{"say"}`. `GET /weeks/events`, `POST /weeks/stop`: as of comparisons.
+* `POST /weeks/called`, body `{"first", "calls": [rows], "outcome", "note"}`: `{"html", "say"}`.
+"""
 
 from __future__ import annotations
 

@@ -9,6 +9,15 @@
 * `GET /tables/names?table=&text=`: rows of a table by words. `GET /tables/ground`: what the map
   draws. `POST /tables/locate`: look addresses up; what is found is offered, not written.
 * `GET /tables/events`: `tables` `{"revision", "checking", "said"}` after every change or check.
+
+The import's routes:
+
+* `GET /import`: the page. Every other route answers `{"html": the element r-main, "say"}`, or 422
+  `{"say"}`.
+* `POST /import/file?name=&mapping=&sheet=`, body: the export itself, up to 20 MB.
+* `POST /import/mapping`, body `{"values": {line: value}, "text", "lacking"}`: the mapping decided.
+* `POST /import/wish` and `POST /import/write`, body `{"take_export", "bring_back", "cancel_gone",
+  "without_refused"}`: look with these wishes; write the tables. `POST /import/undo`, body `{}`.
 """
 
 from __future__ import annotations

@@ -1,4 +1,5 @@
-"""The text of a cell -> the value that its column holds."""
+"""The text of a cell -> the value that its column holds; the only module that imports
+phonenumbers."""
 
 from __future__ import annotations
 

@@ -1,4 +1,6 @@
-"""Checks that hold for every table: keys, references, pairs of limits, tables without rows."""
+"""Checks that hold for every table (keys, references, pairs of limits, tables without rows), of
+trucks, lines and compartments, and of names that nobody lists: a misspelled one would be passed
+over silently."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Dates, times of day and windows as offices write them."""
+"""Dates, times of day, windows, and lists of dates and weekdays as offices write them."""
 
 from __future__ import annotations
 

@@ -1,4 +1,6 @@
-"""Cells to be written into a table that is there, all else left as it is."""
+"""Cells to be written into a table that is there, all else left as it is: of a CSV file every
+other byte, of an Excel workbook all but the XML of those cells. Formulas, charts, looks and
+other sheets stay, which a library that loads and saves them loses."""
 
 from __future__ import annotations
 

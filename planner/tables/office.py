@@ -1,4 +1,5 @@
-"""planner.toml beside a workbook: the office's own headers, its road extract and its forecast."""
+"""planner.toml beside a workbook: the office's own headers, its road extract, its forecast, and
+the services of the network that it uses."""
 
 from __future__ import annotations
 

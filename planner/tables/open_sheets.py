@@ -1,4 +1,5 @@
-"""Which files or sheets of a workbook are which tables."""
+"""Which files or sheets of a workbook, or of another fleet's folder laid over it, are which
+tables."""
 
 from __future__ import annotations
 

@@ -1,4 +1,5 @@
-"""Rows of text -> rows of values, with a problem for every cell that cannot be read."""
+"""Rows of text -> rows of values, with a problem for every cell that cannot be read; the
+fingerprint of the content."""
 
 from __future__ import annotations
 

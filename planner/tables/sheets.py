@@ -1,4 +1,9 @@
-"""What a file or a spreadsheet's sheet holds before anything is understood: rows of text."""
+"""What a file or a spreadsheet's sheet holds before anything is understood: rows of text. Beyond
+limits that no table of an office is near, a file is refused, and says why.
+
+They keep a slip (a stray cell in the last row, the wrong file) or a hostile file from filling
+the memory. A company of 20,000 lawns with ten years of history stays far below them.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,5 @@
-"""Plain text of cells and names: strays removed, spellings compared, the nearest name found."""
+"""Plain text of cells and names: strays removed, spellings compared, the nearest name found; a
+cell that cannot be read."""
 
 from __future__ import annotations
 

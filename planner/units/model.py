@@ -1,4 +1,5 @@
-"""What a trade spelling is read into, and what is refused with which code."""
+"""What a trade spelling is read into, what is refused with which code, and numbers as labels
+print them: fractions, mixed numbers, thousands separators, unicode."""
 
 from __future__ import annotations
 

@@ -1,4 +1,6 @@
-"""What the checks of one truck look at, gathered once."""
+"""What the checks of one truck look at, gathered once: a ledger of what goes into and out of
+each compartment and what each hose holds, from the plan's own figures; what a violation is,
+every code, and how far a figure may be off."""
 
 from __future__ import annotations
 

@@ -1,5 +1,6 @@
-"""Names in the plan that the tables do not know. A truck with such a name is not checked further:
-the other rules would only repeat it in worse words."""
+"""Names in the plan that the tables do not know. A truck with such a name is not checked
+further: the other rules would only repeat it in worse words. And what only a plan that was made
+again in its day can break (rules 20 to 24)."""
 
 from __future__ import annotations
 

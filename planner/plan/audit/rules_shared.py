@@ -1,5 +1,5 @@
-"""What the store gives out (rule 27): all fills of the day together. Written apart from
-`planner.mixing` and `planner.routing`."""
+"""What trucks share: what the store gives out (rule 27), all fills of the day together, and who
+waits for whom at a site (rule 28). Written apart from `planner.mixing` and `planner.routing`."""
 
 from __future__ import annotations
 

@@ -1,7 +1,9 @@
-"""Which orders a state's turf-fertilizer rule holds back, worked out again (rule 19).
+"""Which orders a state's turf-fertilizer rule holds back (rule 19), or ground, soil and bloom
+(rule 37), worked out again.
 
-Takes the figures from the rule table and nothing from `planner.mixing`: all that a visit puts down
-is weighed first into a small sheet of pounds by kind of product, and the rules read that sheet.
+Takes the figures from the rule table and nothing from `planner.mixing`: all that a visit puts
+down is weighed first into a small sheet of pounds by kind of product, and the rules read that
+sheet.
 """
 
 from __future__ import annotations

@@ -1,4 +1,5 @@
-"""What one gallon of a mix holds and weighs, worked out from the tables alone.
+"""What one gallon of a mix holds and weighs, worked out from the tables alone, and what each
+record and order puts on 1,000 ft2 of a property, product by product (rule 17).
 
 Written apart from `planner.mixing`: it goes by way of pounds of the substance that the rate
 counts, in one sheet for 1,000 ft2 (or for one gallon), and divides at the end.

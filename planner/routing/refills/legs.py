@@ -1,7 +1,8 @@
-"""The clock between two fills, as a function of the minute at which a truck leaves the first.
+"""The clock between two fills, as a function of the minute at which a truck leaves the first;
+clocks and nodes of the refill model.
 
-Nothing on the way waits but for a window, so arrival is made of pieces: so many minutes after the
-departure, or one minute for all departures whose differences a window swallows.
+Nothing on the way waits but for a window, so arrival is made of pieces: so many minutes after
+the departure, or one minute for all departures whose differences a window swallows.
 """
 
 from __future__ import annotations

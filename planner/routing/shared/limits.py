@@ -1,11 +1,15 @@
-"""Limits that trucks share, kept by any engine: what the store holds (rule 27), and sites that fill
-only so many trucks at one time (rule 28), in the morning, too (rule 38).
+"""Limits that trucks share, kept by any engine: what the store holds (rule 27), and sites that
+fill only so many trucks at one time (rule 28), in the morning, too (rule 38).
 
-Before routing it is chosen which orders wait for want of a product (who_waits.py); the engine then
-routes the others as if each truck were alone.
-Its plan is held to the limits: where hoses, heels and roundings of several trucks take too much out
-of the store, orders of the lowest price go; trucks queue, and what waiting breaks is done otherwise
-or left out; what then fits comes in.
+Before routing it is chosen which orders wait for want of a product; the engine then routes the
+others as if each truck were alone. Its plan is held to the limits: where hoses, heels and
+roundings of several trucks take too much out of the store, orders of the lowest price go; trucks
+queue, and what waiting breaks is done otherwise or left out; what then fits comes in.
+
+Trucks that are ready together are loaded in turns (rule 38). Every truck waits on paid time, and
+what a wait costs hangs on its day: whose customers open late loses nothing. So orders of loading
+are priced with the whole day behind them: all of them for a few trucks, else changed by twos as
+long as that helps.
 """
 
 from __future__ import annotations

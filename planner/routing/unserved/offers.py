@@ -1,4 +1,5 @@
-"""Which changes of a day are looked at when an order is not served, from the simplest on."""
+"""Relaxations: what would have to be otherwise in the day, so that an order that is not served
+fits, how a person would say it, and in which order they are looked at, from the simplest on."""
 
 from __future__ import annotations
 
