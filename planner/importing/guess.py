@@ -12,7 +12,7 @@ from importlib import resources
 
 from planner.importing.cells import DAY_FIRST, MONTH_FIRST, is_local, split_cell
 from planner.importing.export_sheet import Export
-from planner.importing.mapping import OPEN, PROPERTY, SERVICES, Mapping, column_of
+from planner.importing.mapping import OPEN, PROPERTY, SERVICES, ExportMapping, column_of
 from planner.importing.rows import service_words
 from planner.tables.cells import YES
 from planner.tables.columns import columns_of
@@ -70,7 +70,7 @@ class Guess:
     month are unclear; asks_year: whether years are missing; asks_due: whether services have no
     day."""
 
-    mapping: Mapping
+    mapping: ExportMapping
     open_columns: dict[str, list[str]] = field(default_factory=dict)
     open_units: list[str] = field(default_factory=list)
     needs_area_code: list[str] = field(default_factory=list)
@@ -151,7 +151,7 @@ def _named(header: str) -> tuple[tuple[str, ...], int] | None:
 
 def guess(export: Export, mixes: dict[str, str]) -> Guess:
     """What the columns of an export probably are. mixes: short name -> name of the workbook's."""
-    found = Guess(Mapping({}))
+    found = Guess(ExportMapping({}))
     columns: dict[str, tuple[str, ...]] = {header: () for header in export.headers}
     keep: dict[str, tuple[str, ...]] = {}
     ranked: dict[str, int] = {}
@@ -174,7 +174,7 @@ def guess(export: Export, mixes: dict[str, str]) -> Guess:
         found.open_days = [
             day for day in ("orders.due_from", "orders.due_to") if day not in targets
         ]
-    found.mapping = Mapping(
+    found.mapping = ExportMapping(
         ordered, keep, units=units, date_order=order, services=services, between=between
     )
     return found

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Collection
-from collections.abc import Mapping as Dict
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
@@ -24,7 +24,7 @@ JOINED_KINDS: Final = ("text", "id", "ref:properties")
 
 
 @dataclass(frozen=True)
-class Mapping:
+class ExportMapping:
     """columns: header -> targets ('properties.customer', SERVICES); none = ignored, several = the
     cell is cut. keep, leave_out: header -> words. units: header -> unit of its bare numbers, or
     area code of its phone numbers. date_order: MONTH_FIRST, DAY_FIRST or ''. words: header -> cell
@@ -32,17 +32,17 @@ class Mapping:
     a cell. glue: target -> what stands between the columns joined in it. otherwise: target -> text
     where the export says nothing. sheet: of an Excel export."""
 
-    columns: Dict[str, tuple[str, ...]]
-    keep: Dict[str, tuple[str, ...]] = field(default_factory=dict)
-    leave_out: Dict[str, tuple[str, ...]] = field(default_factory=dict)
-    units: Dict[str, str] = field(default_factory=dict)
+    columns: Mapping[str, tuple[str, ...]]
+    keep: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    leave_out: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    units: Mapping[str, str] = field(default_factory=dict)
     date_order: str = ""
     year: int | None = None
-    words: Dict[str, Dict[str, str]] = field(default_factory=dict)
-    services: Dict[str, tuple[str, ...]] = field(default_factory=dict)
+    words: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    services: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     between: str = ";,|"
-    glue: Dict[str, str] = field(default_factory=dict)
-    otherwise: Dict[str, str] = field(default_factory=dict)
+    glue: Mapping[str, str] = field(default_factory=dict)
+    otherwise: Mapping[str, str] = field(default_factory=dict)
     sheet: str = ""
 
     def headers_of(self, target: str) -> list[str]:
@@ -65,14 +65,14 @@ def _all_targets() -> list[str]:
     return [f"{table}.{name}" for table in TABLES for name in columns_of(table)]
 
 
-def read_mapping(path: Path) -> tuple[Mapping, list[Problem]]:
+def read_mapping(path: Path) -> tuple[ExportMapping, list[Problem]]:
     """The mapping in a file, and everything in it that is wrong or not decided."""
     try:
         content = tomllib.loads(bytes_of(path).decode("utf-8-sig"))
     except (OSError, ValueError, RecursionError) as error:
         cure = 'a line looks like "Lawn size" = "properties.lawn_ft2"'
         reason = f"cannot be read: {why(error)}"
-        return Mapping({}), [Problem(path.name, None, None, "FILE-4", reason, cure=cure)]
+        return ExportMapping({}), [Problem(path.name, None, None, "FILE-4", reason, cure=cure)]
     return _MappingReader(path.name).read(content)
 
 
@@ -81,7 +81,7 @@ class _MappingReader:
         self.file = file
         self.problems: list[Problem] = []
 
-    def read(self, content: dict[str, object]) -> tuple[Mapping, list[Problem]]:
+    def read(self, content: dict[str, object]) -> tuple[ExportMapping, list[Problem]]:
         parts = {name: self._part(content, name) for name in PARTS}
         for name in content:
             if name not in PARTS:
@@ -101,7 +101,7 @@ class _MappingReader:
         year = dates.get("year")
         if year is not None and not isinstance(year, int):
             self._wrong("dates", "this is no year", str(year), "write year = 2027")
-        found = Mapping(
+        found = ExportMapping(
             columns,
             self._lists("keep", parts["keep"]),
             self._lists("leave_out", parts["leave_out"]),
@@ -121,7 +121,7 @@ class _MappingReader:
         self._check(found)
         return found, self.problems
 
-    def _check(self, found: Mapping) -> None:
+    def _check(self, found: ExportMapping) -> None:
         for part, targets in (("glue", found.glue), ("otherwise", found.otherwise)):
             for target in targets:
                 if target not in _all_targets():
@@ -246,7 +246,7 @@ PARTS: Final = (
 )
 
 
-def _can_join(target: str, glue: Dict[str, str]) -> bool:
+def _can_join(target: str, glue: Mapping[str, str]) -> bool:
     column = column_of(target)
     if column.kind in NUMBER_KINDS:
         return glue.get(target) == "+"

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from planner.importing.cells import split_cell, table_text
 from planner.importing.export_sheet import Export
-from planner.importing.mapping import PROPERTY, SERVICES, Mapping, column_of
+from planner.importing.mapping import PROPERTY, SERVICES, ExportMapping, column_of
 from planner.problems import Problem
 from planner.tables.cells import NO, YES, Style
 from planner.tables.read_rows import cell_fault
@@ -41,7 +41,7 @@ class ReadRows:
     notes: tuple[str, ...]
 
 
-def read_rows(export: Export, mapping: Mapping, file: str) -> ReadRows:
+def read_rows(export: Export, mapping: ExportMapping, file: str) -> ReadRows:
     """Every row of the export. file: the mapping's name, for cures."""
     reader = _RowReader(export, mapping, file)
     rows = [row for number, cells in export.rows if (row := reader.row(number, cells))]
@@ -55,7 +55,7 @@ def service_words(text: str, between: str) -> list[str]:
 
 
 class _RowReader:
-    def __init__(self, export: Export, mapping: Mapping, file: str) -> None:
+    def __init__(self, export: Export, mapping: ExportMapping, file: str) -> None:
         self.export, self.mapping, self.file = export, mapping, file
         self.problems: list[Problem] = []
         self.notes: list[str] = []

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterator
-from collections.abc import Mapping as Dict
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from planner.importing.cells import is_local
 from planner.importing.export_sheet import Export, open_export
 from planner.importing.guess import Guess, guess, is_known_header
-from planner.importing.mapping import Mapping, read_mapping
+from planner.importing.mapping import ExportMapping, read_mapping
 from planner.importing.mapping_text import mapping_text
 from planner.importing.memory import memory_path, memory_text, read_memory
 from planner.importing.rows import ReadRows, read_rows
@@ -24,7 +24,7 @@ from planner.tables.text import did_you_mean, header_name
 
 CANCELLED = {"status": "cancelled", "status_reason": "no longer in the export"}
 
-Cells = Dict[str, str]
+Cells = Mapping[str, str]
 
 
 class ImportRefused(WorkbookError):
@@ -54,7 +54,7 @@ class FirstLook:
     text: str
     export: Export
     guess: Guess
-    unread: Dict[str, Dict[str, str]]
+    unread: Mapping[str, Mapping[str, str]]
 
 
 @dataclass
@@ -193,7 +193,7 @@ def _opened(file: Path, sheet: str, is_known: Callable[[str], bool]) -> Export:
         raise ImportRefused([error.problem]) from error
 
 
-def _columns_differ(export: Export, mapping: Mapping, file: str) -> Iterator[Problem]:
+def _columns_differ(export: Export, mapping: ExportMapping, file: str) -> Iterator[Problem]:
     used = {header for header, targets in mapping.columns.items() if targets}
     used |= {*mapping.keep, *mapping.leave_out}
     if used and not used.intersection(export.headers):
@@ -215,7 +215,7 @@ def _columns_differ(export: Export, mapping: Mapping, file: str) -> Iterator[Pro
             yield Problem(file, None, None, "IMPORT-3", message, header, cure)
 
 
-def _unknown_mixes(mapping: Mapping, book: WorkbookNow, file: str) -> Iterator[Problem]:
+def _unknown_mixes(mapping: ExportMapping, book: WorkbookNow, file: str) -> Iterator[Problem]:
     for word, mixes in mapping.services.items():
         for mix in mixes:
             if mix not in book.mixes:
@@ -225,7 +225,7 @@ def _unknown_mixes(mapping: Mapping, book: WorkbookNow, file: str) -> Iterator[P
 
 
 def _unknown_trucks(
-    rows: WantedRows, mapping: Mapping, book: WorkbookNow, export: str
+    rows: WantedRows, mapping: ExportMapping, book: WorkbookNow, export: str
 ) -> Iterator[Problem]:
     header = " + ".join(mapping.headers_of("properties.usual_truck"))
     for number, cells in rows.properties.values():
@@ -240,12 +240,12 @@ def _unknown_trucks(
 def _merge(
     book: WorkbookNow,
     rows: WantedRows,
-    memory: Dict[str, Dict[str, Cells]],
+    memory: Mapping[str, Mapping[str, Cells]],
     done: Collection[str],
     wishes: Wishes,
     result: Imported,
 ) -> None:
-    def lay(table: str, wanted_rows: Dict[str, Cells]) -> Merged:
+    def lay(table: str, wanted_rows: Mapping[str, Cells]) -> Merged:
         return merged(
             book.now[table],
             memory[table],
@@ -271,7 +271,7 @@ def _reopened(cells: Cells, before: Cells) -> Cells:
     return cells
 
 
-def _lacking(rows: WantedRows, mapping: Mapping, file: str, result: Imported) -> Iterator[Problem]:
+def _lacking(rows: WantedRows, mapping: ExportMapping, file: str, result: Imported) -> Iterator[Problem]:
     """IMPORT-6: what new customers lack; once, where no column of the export gives it."""
     without: dict[str, int] = {}
     for key, names in result.merged["properties"].lacking.items():

@@ -6,10 +6,10 @@ from __future__ import annotations
 import datetime as dt
 import itertools
 from collections.abc import Collection
-from collections.abc import Mapping as Dict
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from planner.importing.mapping import PROPERTY, SERVICES, Mapping
+from planner.importing.mapping import PROPERTY, SERVICES, ExportMapping
 from planner.importing.rows import ExportRow
 from planner.problems import Problem
 from planner.tables.text import header_name
@@ -18,7 +18,7 @@ MOVED_DAYS = 21
 """An order that is due within this many days of where the last import had it is the same order,
 moved; rounds of one service lie farther apart (common practice, no source)."""
 
-Cells = Dict[str, str]
+Cells = Mapping[str, str]
 
 
 @dataclass(frozen=True)
@@ -37,7 +37,7 @@ class Due:
 
 
 def named_orders(
-    dues: list[Due], before: Dict[str, Cells], done: Collection[str]
+    dues: list[Due], before: Mapping[str, Cells], done: Collection[str]
 ) -> list[tuple[str, Due]]:
     """Each with its order's short name. before: orders of the last import by name; done:
     orders that something is recorded of: they are never moved.
@@ -109,7 +109,7 @@ class WantedRows:
     unpriced: list[int] = field(default_factory=list)
 
 
-def wanted(rows: tuple[ExportRow, ...], mapping: Mapping, export: str) -> WantedRows:
+def wanted(rows: tuple[ExportRow, ...], mapping: ExportMapping, export: str) -> WantedRows:
     """What the rows say. Rows of one property tell of it together: an export may have a row for
     each service."""
     found = WantedRows()
@@ -132,7 +132,7 @@ def wanted(rows: tuple[ExportRow, ...], mapping: Mapping, export: str) -> Wanted
     return found
 
 
-def _of_table(table: str, cells: Dict[str, str]) -> dict[str, str]:
+def _of_table(table: str, cells: Mapping[str, str]) -> dict[str, str]:
     return {
         target.split(".")[1]: text
         for target, text in cells.items()
@@ -140,12 +140,12 @@ def _of_table(table: str, cells: Dict[str, str]) -> dict[str, str]:
     }
 
 
-def _name_of_address(home: Dict[str, str]) -> str:
+def _name_of_address(home: Mapping[str, str]) -> str:
     return header_name(home.get("address", "")).replace("_", "-")
 
 
 def _clash(
-    before: tuple[int, dict[str, str]] | None, home: Dict[str, str], mapping: Mapping
+    before: tuple[int, dict[str, str]] | None, home: Mapping[str, str], mapping: ExportMapping
 ) -> tuple[str | None, str, str, str, str] | None:
     """Column, code, message, found and cure where two rows of a property say different things."""
     if before is None:
@@ -165,7 +165,7 @@ def _clash(
     return None
 
 
-def _add_dues(row: ExportRow, key: str, mapping: Mapping, export: str, found: WantedRows) -> None:
+def _add_dues(row: ExportRow, key: str, mapping: ExportMapping, export: str, found: WantedRows) -> None:
     common = {**_of_table("orders", row.cells), "property": key}
     mixes = row.mixes
     if not mapping.headers_of(SERVICES):
