@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Collection
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator
-from collections.abc import Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -271,7 +270,9 @@ def _reopened(cells: Cells, before: Cells) -> Cells:
     return cells
 
 
-def _lacking(rows: WantedRows, mapping: ExportMapping, file: str, result: Imported) -> Iterator[Problem]:
+def _lacking(
+    rows: WantedRows, mapping: ExportMapping, file: str, result: Imported
+) -> Iterator[Problem]:
     """IMPORT-6: what new customers lack; once, where no column of the export gives it."""
     without: dict[str, int] = {}
     for key, names in result.merged["properties"].lacking.items():

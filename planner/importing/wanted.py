@@ -5,8 +5,7 @@ from __future__ import annotations
 
 import datetime as dt
 import itertools
-from collections.abc import Collection
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 
 from planner.importing.mapping import PROPERTY, SERVICES, ExportMapping
@@ -165,7 +164,9 @@ def _clash(
     return None
 
 
-def _add_dues(row: ExportRow, key: str, mapping: ExportMapping, export: str, found: WantedRows) -> None:
+def _add_dues(
+    row: ExportRow, key: str, mapping: ExportMapping, export: str, found: WantedRows
+) -> None:
     common = {**_of_table("orders", row.cells), "property": key}
     mixes = row.mixes
     if not mapping.headers_of(SERVICES):

@@ -10,11 +10,8 @@ from numpy.typing import NDArray
 
 from planner.roads.edges import Edges
 from planner.roads.network import RawNetwork
-from planner.roads.sphere import bearing_deg
+from planner.roads.sphere import Flags, Floats, Ints, bearing_deg
 
-Ints = NDArray[np.int64]
-Floats = NDArray[np.float64]
-Flags = NDArray[np.bool_]
 Number = TypeVar("Number", np.int64, np.float64, np.bool_)
 
 BEARING_OVER_FT = 60.0

@@ -5,16 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from planner.roads.limits import NO_LIMITS, Limits
 from planner.roads.network import RawNetwork
-from planner.roads.sphere import FT_PER_MILE, great_circle_ft
+from planner.roads.sphere import FT_PER_MILE, Flags, Floats, Ints, great_circle_ft
 from planner.roads.tags import Control, Passage
-
-Ints = NDArray[np.int64]
-Floats = NDArray[np.float64]
-Flags = NDArray[np.bool_]
 
 NO_LIMIT = np.inf
 

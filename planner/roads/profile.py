@@ -21,11 +21,8 @@ from scipy.sparse.csgraph import breadth_first_order, connected_components
 from planner.roads.graph import RoadGraph
 from planner.roads.limits import KINDS
 from planner.roads.speeds import TRUCK_SIGN_LB
+from planner.roads.sphere import Flags, Floats, Ints
 from planner.roads.travel import RoadError, VehicleLimits
-
-Ints = NDArray[np.int64]
-Floats = NDArray[np.float64]
-Flags = NDArray[np.bool_]
 
 LENGTH_BITS = 26
 PACK = float(2**LENGTH_BITS)

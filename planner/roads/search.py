@@ -6,17 +6,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import dijkstra
 
 from planner.roads.graph import RoadGraph
 from planner.roads.profile import Profile, pack
 from planner.roads.snapping import SnapPoint
+from planner.roads.sphere import Floats, Ints
 from planner.roads.thinning import Arcs, thin
-
-Ints = NDArray[np.int64]
-Floats = NDArray[np.float64]
 
 SOURCES_AT_ONCE = 32
 """Bounds the memory of a search: this many rows of one float64 per node."""

@@ -10,12 +10,8 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from planner.roads.graph import RoadGraph
-from planner.roads.sphere import FT_PER_DEG, great_circle_ft
+from planner.roads.sphere import FT_PER_DEG, Flags, Floats, Ints, great_circle_ft
 from planner.roads.travel import Place
-
-Ints = NDArray[np.int64]
-Floats = NDArray[np.float64]
-Flags = NDArray[np.bool_]
 
 SPACING_FT = 200.0
 """Roads are searched by sample points this far apart; the nearest point itself is exact."""

@@ -7,7 +7,9 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
 
 EARTH_RADIUS_FT: Final = 6_371_008.8 / 0.3048
 """Mean radius of WGS 84 (Moritz 2000, Geodetic Reference System 1980, Journal of Geodesy 74)."""

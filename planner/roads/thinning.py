@@ -10,11 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-Ints = NDArray[np.int64]
-Floats = NDArray[np.float64]
-Flags = NDArray[np.bool_]
+from planner.roads.sphere import Flags, Floats, Ints
 
 MOST_GROWTH = 6
 """A node may be taken out when this adds at most so many arcs. Measured on a county of 3,500 km:

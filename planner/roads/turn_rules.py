@@ -11,15 +11,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 
 from planner.roads.directed import Directed
 from planner.roads.network import RawNetwork, TurnRule
-from planner.roads.sphere import turn_deg
+from planner.roads.sphere import Flags, Floats, Ints, turn_deg
 
-Ints = NDArray[np.int64]
-Floats = NDArray[np.float64]
-Flags = NDArray[np.bool_]
 Path = tuple[int, ...]
 
 BEST_DEG = {"left_turn": -90.0, "right_turn": 90.0, "straight_on": 0.0, "u_turn": 180.0}

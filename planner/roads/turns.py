@@ -9,7 +9,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from planner.roads.directed import Directed, directed_edges, followers
 from planner.roads.edges import Edges, control_arrays
@@ -27,13 +26,9 @@ from planner.roads.speeds import (
     UNMAPPED_STOP_RANK_STEP,
     UNMAPPED_STOP_S,
 )
-from planner.roads.sphere import turn_deg
+from planner.roads.sphere import Flags, Floats, Ints, turn_deg
 from planner.roads.tags import Control
 from planner.roads.turn_rules import apply_via_ways, find_bans
-
-Ints = NDArray[np.int64]
-Floats = NDArray[np.float64]
-Flags = NDArray[np.bool_]
 
 
 @dataclass(frozen=True)
