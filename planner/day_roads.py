@@ -13,8 +13,7 @@ from pathlib import Path
 from planner.day.day import Day, Workbook
 from planner.day.fleet import Truck
 from planner.problems import Problem, WorkbookError
-from planner.roads.hours import ANY_DAY, HoursWorked
-from planner.roads.limits import unread_words
+from planner.roads.limits import ANY_DAY, HoursWorked, unread_words
 from planner.roads.open import open_roads
 from planner.roads.travel import Place, RoadDoubts, RoadError, Roads, Snap, Travel, VehicleLimits
 from planner.tables.office import OFFICE_FILE, load_office_file

@@ -15,9 +15,8 @@ from planner.compliance.weather import Forecast, weather_windows
 from planner.day.clock import Window, intersect
 from planner.day.day import Day
 from planner.day.roll import Roll, roll_of
-from planner.mixing.recipes import Recipe, order_gal, recipes
+from planner.mixing.recipes import Recipe, order_gal, recipes, stock_limits
 from planner.mixing.separation import Separation, separation
-from planner.mixing.stock import stock_limits
 from planner.roads.travel import Travel
 from planner.routing.build import build_problem
 from planner.routing.loading.allowed import loadings

@@ -7,11 +7,10 @@ from datetime import date
 
 from planner.day.clock import Window
 from planner.day.day import Day, Source, Workbook, day_of
-from planner.day.fleet import Compartment, Line, Truck
+from planner.day.fleet import Compartment, Line, Settings, Truck
 from planner.day.orders import Order
 from planner.day.places import Property, Site, SiteKind
 from planner.day.products import Form, KeepApart, Mix, MixPart, Product, Scope
-from planner.day.settings import Settings
 from planner.units import Rate, parse_rate
 
 DAY = date(2027, 4, 14)

@@ -15,7 +15,7 @@ from planner.day_roads import DayRoads
 from planner.office.journal import Journal
 from planner.office.open_day import SharedDay
 from planner.office.ready import OfficeDay
-from planner.roads.straight_line import StraightLineRoads
+from planner.roads.open import StraightLineRoads
 from planner.serve.answers import Hub
 from planner.serve.app import Office, application
 from planner.serve.guard import Keys

@@ -16,7 +16,7 @@ import numpy as np
 
 from planner.day.clock import Window
 from planner.day.day import Day, Source, Workbook, day_of
-from planner.day.fleet import Compartment, Line, Truck
+from planner.day.fleet import Compartment, Line, Settings, Truck
 from planner.day.orders import Order, PastApplication, WeatherHour
 from planner.day.places import Property, Site, SiteKind
 from planner.day.products import (
@@ -28,7 +28,6 @@ from planner.day.products import (
     Product,
     Scope,
 )
-from planner.day.settings import Settings
 from planner.roads.travel import Travel
 from planner.units import Amount, Rate
 from tests import days

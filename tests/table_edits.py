@@ -17,8 +17,8 @@ import openpyxl
 from openpyxl.chart import BarChart, Reference
 from openpyxl.styles import Font, PatternFill
 
-from planner.tables.csv_files import read_csv_file
 from planner.tables.edits import PlacedEdit, edited_csv, edited_xlsx
+from planner.tables.sheets import read_csv_file
 from planner.tables.xlsx_files import read_xlsx_file
 
 DEMO = Path(__file__).resolve().parents[1] / "demo_data" / "spring_day"

@@ -12,10 +12,16 @@ import pytest
 
 from planner.roads.address_book import AddressBook, AddressMatch, House, Sureness
 from planner.roads.address_read import read_address_book
-from planner.roads.addresses import Question, number_key, parse_address, zip_of
+from planner.roads.addresses import (
+    Question,
+    number_key,
+    parse_address,
+    street_forms,
+    street_key,
+    zip_of,
+)
 from planner.roads.reader import tagged_things
 from planner.roads.sphere import great_circle_ft
-from planner.roads.street_names import street_forms, street_key
 from planner.roads.travel import RoadError
 from tests.roads_sketch import Sketch, at
 

@@ -20,7 +20,7 @@ from planner.compare.fleets import Fleet, FleetPrices, TruckPrices, read_fleets
 from planner.compare.model import BetweenDays, DayResult, Difference, Money, TankDay, TruckOnDay
 from planner.compare.money import Running, cost_a_year, money_of, payback_years, worth_today
 from planner.compare.run import KeptResults
-from planner.compare.spread import difference, own_spread, spread_of, stat
+from planner.compare.summary import difference, own_spread, spread_of, stat
 from planner.mixing.separation import cleaning_for, separation
 from planner.plan.model import NotDone
 from planner.plan.totals import NOTHING

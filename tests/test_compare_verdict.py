@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from planner.compare.model import PRESENT, Comparison, FleetResult, Paired
-from planner.compare.spread import ranked
+from planner.compare.summary import ranked
 from planner.compare.verdict import Answer, answer_of, verdict_lines
 from tests.sample_comparison import sample_comparison
 

@@ -15,9 +15,9 @@ from starlette.testclient import TestClient
 
 from planner.cli.main import main
 from planner.day.life import brief_day
-from planner.importing.mapping_lines import decided, mapping_lines, with_open
+from planner.importing.mapping_text import decided, mapping_lines, with_open
+from planner.office.cures import Places
 from planner.office.imports import Imports
-from planner.office.places import Places
 from planner.office.runs import Run
 from planner.office.weeks import Weeks
 from planner.records.calls import CALLED

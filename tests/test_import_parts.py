@@ -17,16 +17,16 @@ from hypothesis import strategies as st
 from openpyxl.chart import BarChart, Reference
 
 from planner.importing.cells import DAY_FIRST, MONTH_FIRST, date_text, split_cell, zip_text
-from planner.importing.export_sheet import open_export
 from planner.importing.guess import guess, is_known_header
 from planner.importing.mapping import read_mapping
+from planner.importing.rows import open_export
 from planner.importing.run import Wishes, look, run, take_back, write
 from planner.importing.tables_now import read_tables
 from planner.importing.wanted import Due, named_orders
 from planner.tables.clock_cells import read_date
-from planner.tables.csv_files import read_csv_file
+from planner.tables.columns import read_header
 from planner.tables.edits import EditError, PlacedEdit, TableEdit, edited_csv, edited_xlsx, placed
-from planner.tables.headers import read_header
+from planner.tables.sheets import read_csv_file
 from planner.tables.text import CellError
 from planner.tables.xlsx_files import read_xlsx_file
 from tests.bad_workbooks import BASE

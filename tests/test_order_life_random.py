@@ -22,7 +22,7 @@ from planner.day.orders import Order, Status
 from planner.day.places import Property
 from planner.day.roll import roll_of
 from planner.plan.audit import audit
-from planner.plan.audit.rules_due import DueToday
+from planner.plan.audit.rules_day import DueToday
 from planner.plan.document import from_json, to_json
 from planner.plan.model import NotDone, NotToday, Overdue, Plan
 from planner.records.current import CORRECTED, SKIPPED, SPRAYED

@@ -12,9 +12,9 @@ from click.testing import CliRunner
 from starlette.testclient import TestClient
 
 from planner.cli.main import main
+from planner.office.cures import Places
 from planner.office.day_records import DayRecords, NotRecorded
 from planner.office.journal import Journal
-from planner.office.places import Places
 from planner.office.runs import Comparisons
 from planner.office.tables import OfficeTables
 from planner.phone_day import PhoneDay

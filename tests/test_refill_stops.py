@@ -12,8 +12,7 @@ import numpy as np
 import pytest
 from scipy.optimize import linear_sum_assignment
 
-from planner.mixing.recipes import recipes
-from planner.mixing.stock import stock_limits
+from planner.mixing.recipes import recipes, stock_limits
 from planner.papers.day_page import refills_said
 from planner.plan.document import from_json, to_json
 from planner.routing.compiled.python_api import place_refills

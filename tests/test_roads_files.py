@@ -21,12 +21,10 @@ from planner.outputs.local_folder import cache_folder
 from planner.roads import cache, reader
 from planner.roads.cache import cache_file, cached_graph, content_sha256
 from planner.roads.extract import ExtractRoads
-from planner.roads.given import given
-from planner.roads.hours import HoursWorked
+from planner.roads.limits import HoursWorked
 from planner.roads.network import CLIP_MARGIN_MILES, Box, clip_around
-from planner.roads.open import open_roads
+from planner.roads.open import given, open_roads, straight_line
 from planner.roads.reader import read_extract
-from planner.roads.straight_line import straight_line
 from planner.roads.travel import Place, RoadError, VehicleLimits
 from tests.roads_sketch import ENDS, at, block, drive, place
 

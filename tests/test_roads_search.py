@@ -19,6 +19,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from planner.roads.profile import pack, unpack
+from planner.roads.search import Arcs, thin
 from planner.roads.speeds import (
     CLASSES,
     LEFT_TURN_S,
@@ -27,7 +28,6 @@ from planner.roads.speeds import (
     TURN_DEG,
     U_TURN_S,
 )
-from planner.roads.thinning import Arcs, thin
 from tests.roads_sketch import Sketch, place
 
 MPH = CLASSES["residential"].mph

@@ -6,8 +6,7 @@ from datetime import date
 
 import pytest
 
-from planner.roads.hours import Held, HoursWorked, held, is_timed
-from planner.roads.limits import length_ft, limits_of, weight_lb
+from planner.roads.limits import Held, HoursWorked, held, is_timed, length_ft, limits_of, weight_lb
 from planner.roads.tags import Passage, access, directions, node_rule, speed_mph, way_rule
 
 

@@ -34,10 +34,10 @@ from planner.office.open_day import SharedDay
 from planner.office.opening import empty_plan
 from planner.office.planning import WARM_SHARE, Rest
 from planner.office.ready import OfficeDay
-from planner.office.words import trucks_of
 from planner.plan.document import from_json, to_json
+from planner.plan.keep import trucks_of
 from planner.plan.model import Plan
-from planner.roads.straight_line import StraightLineRoads
+from planner.roads.open import StraightLineRoads
 from planner.routing.problem import StopToken
 from planner.serve.answers import Hub
 from planner.serve.app import Office, Pieces, application

@@ -9,8 +9,7 @@ from math import inf
 import pytest
 
 from planner.day.day import Day, day_of
-from planner.mixing.recipes import recipes
-from planner.mixing.stock import stock_limits
+from planner.mixing.recipes import recipes, stock_limits
 from planner.routing.engines.nearest_fit import NearestFit
 from planner.routing.problem import Effort, SolveOptions, StopToken
 from planner.routing.repair.draft import Draft

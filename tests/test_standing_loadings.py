@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 from dataclasses import replace
 
-from planner.routing.loading.standing_rule import standing_loadings
+from planner.routing.loading.allowed import standing_loadings
 from planner.routing.problem import CompartmentSpec, Loading, RoutingProblem
 from tests.routing_cases import random_problem
 

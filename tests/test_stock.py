@@ -9,8 +9,7 @@ import pytest
 from planner.again.said import Said
 from planner.day.clock import Window
 from planner.day.day import Day, day_of
-from planner.mixing.recipes import recipes
-from planner.mixing.stock import stock_base, stock_limits
+from planner.mixing.recipes import recipes, stock_base, stock_limits
 from planner.plan.audit import audit
 from planner.plan.audit.rules_shared import check_store
 from planner.plan.audit.strength import strength

@@ -13,7 +13,7 @@ from typing import Any
 
 import pytest
 
-from planner.mixing.stock import StockLimit
+from planner.mixing.recipes import StockLimit
 from planner.routing import effort as effort_module
 from planner.routing.compiled import python_api
 from planner.routing.engines import engine_named

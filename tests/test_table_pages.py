@@ -15,10 +15,10 @@ from starlette.testclient import TestClient
 
 from planner.chain import check_with_roads, check_workbook
 from planner.office.changes import Refused
+from planner.office.cures import Places
 from planner.office.journal import Journal
 from planner.office.open_day import SharedDay
 from planner.office.opening import NothingDue, open_office
-from planner.office.places import Places
 from planner.office.tables import OfficeTables, TablesStale
 from planner.pages.tables_page import TablesView, tables_page
 from planner.problems import WorkbookError

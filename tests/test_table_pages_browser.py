@@ -14,9 +14,9 @@ from typing import TYPE_CHECKING
 import pytest
 import uvicorn
 
+from planner.office.cures import Places
 from planner.office.day_records import DayRecords
 from planner.office.imports import Imports
-from planner.office.places import Places
 from planner.office.runs import Comparisons
 from planner.office.tables import OfficeTables
 from planner.office.weeks import Weeks

@@ -31,12 +31,11 @@ from planner.plan.assemble import Origin, make_plan
 from planner.plan.audit import audit
 from planner.prepare import prepare_day
 from planner.routing.compiled.python_api import place_refills
-from planner.routing.engines.nearest_fit import nearest_fit
+from planner.routing.engines.nearest_fit import nearest_fit, serve_what_fits
 from planner.routing.exact.route_cost import DayTables
 from planner.routing.problem import Loading, RoutingProblem, StopKind, StopToken
 from planner.routing.repair.draft import Draft, nothing_loaded
 from planner.routing.repair.improve import improve
-from planner.routing.unserved.final_pass import serve_what_fits
 from planner.routing.unserved.reasons import Reason, explained
 from planner.routing.unserved.relax import FoundRoom
 from tests.made_room import extra_name, part_names, tightened, with_room_made

@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING
 import click
 
 from planner.caches import why_unused
-from planner.cli.again_options import AgainOptions
 from planner.cli.common import ProgressLine, told_plainly
+from planner.cli.plan import AgainOptions
 from planner.cli.printing import other_of_record, print_folder, tell_print
 from planner.deadline import INTERRUPTED
 from planner.outputs.folder import check_folder
@@ -203,10 +203,9 @@ def _stopped_too_early(plan: Plan, out: Path) -> str:
 
 def _machine_summary(planned: PlannedDay, out: Path) -> dict[str, object]:
     from planner.cli.order_lines import standing_json
-    from planner.plan.changes import changes
     from planner.plan.document import plain
     from planner.plan.figures import compactness
-    from planner.plan.keep import stayed
+    from planner.plan.keep import changes, stayed
 
     told: dict[str, object] = {
         "folder": str(out),

@@ -92,10 +92,10 @@ def command(
         https = run.checked_certificate(certificate, key) if certificate is not None else None
         listening = run.bound(port, lan)
         from planner.day.life import day_text
+        from planner.office.cures import Places
         from planner.office.day_records import DayRecords
         from planner.office.imports import Imports
         from planner.office.opening import NothingDue, date_of_office, open_office, open_tables
-        from planner.office.places import Places
         from planner.office.runs import Comparisons
         from planner.office.weeks import Weeks
         from planner.problems import WorkbookError

@@ -24,8 +24,7 @@ from planner.compare.fleets import Fleet, merge_same, read_fleets, without_yearl
 from planner.compare.model import Comparison, DayResult
 from planner.compare.money import Running, money_of
 from planner.compare.run import KeptResults, planned, planning_version
-from planner.compare.spread import difference, ranked, spread_of, stat
-from planner.compare.summary import fleet_result
+from planner.compare.summary import difference, fleet_result, ranked, spread_of, stat
 from planner.compare.sweeps import swept
 from planner.compare.tasks import Task, WantedDay, fault_result, fleet_day, key_of, plan_task
 from planner.compare.verdict import verdict_lines

@@ -21,8 +21,8 @@ from planner.day.clock import clock_text
 from planner.day.day import Day
 from planner.day.fleet import Registered
 from planner.day.places import Property
+from planner.roads.addresses import street_key
 from planner.roads.sphere import great_circle_ft
-from planner.roads.street_names import street_key
 from planner.rules.data import duty_rules_of
 
 USUAL_LEAD_H: Final = 24.0

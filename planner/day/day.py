@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Final
 
-from planner.day.fleet import Applicator, Registered, Truck
+from planner.day.fleet import Applicator, Registered, Settings, Truck
 from planner.day.life import NoRecord, OrderState, standings
 from planner.day.orders import (
     DayTemperatures,
@@ -21,7 +21,6 @@ from planner.day.orders import (
 )
 from planner.day.places import Property, Site
 from planner.day.products import KeepApart, Mix, Product, ProductRate
-from planner.day.settings import Settings
 
 FROM_MEMORY: Final = "from memory: verify"
 """Stands beside every figure that nobody read in a source."""

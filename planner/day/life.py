@@ -11,9 +11,9 @@ from enum import StrEnum
 from typing import Final
 
 from planner.day.clock import WEEKDAYS
+from planner.day.fleet import Settings
 from planner.day.orders import Order, Status
 from planner.day.places import Property
-from planner.day.settings import Settings
 
 LONGEST_SEARCH_DAYS: Final = 400
 """A next day that lies farther off is none that an office plans with."""

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from planner.day.day import Day
+from planner.day.fleet import Settings
 from planner.day.life import (
     SIDE_BY_SIDE_SLACK,
     OrderStanding,
@@ -19,7 +20,6 @@ from planner.day.life import (
     standings,
 )
 from planner.day.orders import Order
-from planner.day.settings import Settings
 
 
 @dataclass(frozen=True)

@@ -11,9 +11,8 @@ from functools import cache, partial
 from importlib import resources
 
 from planner.importing.cells import DAY_FIRST, MONTH_FIRST, is_local, split_cell
-from planner.importing.export_sheet import Export
 from planner.importing.mapping import OPEN, PROPERTY, SERVICES, ExportMapping, column_of
-from planner.importing.rows import service_words
+from planner.importing.rows import Export, service_words
 from planner.tables.cells import YES
 from planner.tables.columns import columns_of
 from planner.tables.text import CellError, alike, header_name, letters, nearest

@@ -1,7 +1,9 @@
-"""The mapping file: which column of an export is what. Read here, written in mapping_text.py."""
+"""The mapping file: which column of an export is what. Read here, written in mapping_text.py.
+What the last import wrote is kept beside the mapping, so that typed cells can be told from it."""
 
 from __future__ import annotations
 
+import json
 import tomllib
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
@@ -9,8 +11,8 @@ from pathlib import Path
 from typing import Final
 
 from planner.importing.cells import DAY_FIRST, MONTH_FIRST, can_split
-from planner.plain_files import bytes_of, why
-from planner.problems import Problem
+from planner.plain_files import bytes_of, text_of, why
+from planner.problems import PlannerError, Problem
 from planner.tables.cells import NUMBER_KINDS
 from planner.tables.columns import IGNORE, Column, columns_of
 from planner.tables.text import did_you_mean
@@ -250,3 +252,44 @@ def _can_join(target: str, glue: Mapping[str, str]) -> bool:
     if column.kind in NUMBER_KINDS:
         return glue.get(target) == "+"
     return column.kind in JOINED_KINDS
+
+
+Remembered = Mapping[str, Mapping[str, Mapping[str, str]]]
+"""Table -> key -> column -> text."""
+
+_ABOUT = (
+    "What `planner import` wrote into the tables last, to tell what somebody typed since. "
+    "Leave it as it is; without it, every cell that differs from the export counts as typed."
+)
+
+
+def memory_path(mapping: Path) -> Path:
+    """Where it lies: 'import-memory.json' beside 'import.toml'."""
+    return mapping.with_name(f"{mapping.stem}-memory.json")
+
+
+def read_memory(path: Path) -> dict[str, dict[str, dict[str, str]]]:
+    """Empty when there is none. Raises PlannerError when it cannot be read."""
+    if not path.exists():
+        return {table: {} for table in TABLES}
+    try:
+        content = json.loads(text_of(path))
+        return {
+            table: {
+                str(key): {str(name): str(text) for name, text in row.items()}
+                for key, row in content[table].items()
+            }
+            for table in TABLES
+        }
+    except (OSError, ValueError, KeyError, AttributeError, TypeError, RecursionError) as error:
+        said = why(error) if isinstance(error, OSError | ValueError) else "it is no import's memory"
+        raise PlannerError(
+            f"{path} cannot be read ({said}); put back an older copy, or delete it: every "
+            "cell that differs from the export then counts as typed by hand and stays"
+        ) from error
+
+
+def memory_text(memory: Remembered) -> str:
+    """The file's text, the same for the same memory."""
+    content = {"about": _ABOUT, **memory}
+    return json.dumps(content, ensure_ascii=False, indent=1, sort_keys=True) + "\n"

@@ -7,12 +7,16 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from planner.importing.cells import is_local
-from planner.importing.export_sheet import Export, open_export
 from planner.importing.guess import Guess, guess, is_known_header
-from planner.importing.mapping import ExportMapping, read_mapping
+from planner.importing.mapping import (
+    ExportMapping,
+    memory_path,
+    memory_text,
+    read_mapping,
+    read_memory,
+)
 from planner.importing.mapping_text import mapping_text
-from planner.importing.memory import memory_path, memory_text, read_memory
-from planner.importing.rows import ReadRows, read_rows
+from planner.importing.rows import Export, ReadRows, open_export, read_rows
 from planner.importing.tables_now import Merged, WorkbookNow, merged, read_tables, recorded_orders
 from planner.importing.wanted import WantedRows, named_orders, wanted
 from planner.outputs.file import is_open, replace_files

@@ -18,9 +18,15 @@ from planner.records.current import CORRECTED, SKIPPED, SPRAYED, current, kind_o
 from planner.records.outcome import store_path
 from planner.records.store import Store
 from planner.tables.cells import NUMBER_KINDS, Style, read_cell
-from planner.tables.columns import IGNORE, columns_of, key_columns
+from planner.tables.columns import (
+    IGNORE,
+    Header,
+    columns_of,
+    key_columns,
+    known_headers,
+    read_header,
+)
 from planner.tables.edits import EditError, TableEdit, edited_csv, edited_xlsx, placed
-from planner.tables.headers import Header, known_headers, read_header
 from planner.tables.office import load_office_file
 from planner.tables.open_sheets import open_sheets
 from planner.tables.read_rows import data_rows, style_of

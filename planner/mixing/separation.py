@@ -7,9 +7,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from planner.day.day import Workbook
-from planner.day.fleet import Compartment
+from planner.day.fleet import Compartment, Settings
 from planner.day.products import ANY_OTHER, KeepApart, Scope
-from planner.day.settings import Settings
 
 WIDTH_OF_SCOPE = {Scope.COMPARTMENT: 0, Scope.LINE: 1, Scope.TRUCK: 2}
 """A wider scope includes the narrower ones."""

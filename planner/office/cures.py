@@ -1,18 +1,106 @@
-"""What may be written into a cell that is wrong: every offer is one that the tables can read."""
+"""Help for the tables' page: what may be written into a cell that is wrong (every offer is one
+that the tables can read), where places lie, and addresses looked up."""
 
 from __future__ import annotations
 
 import contextlib
 import re
-from collections.abc import Collection, Iterator, Mapping
-from typing import Final
+from collections.abc import Callable, Collection, Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
 
+from planner.day.day import Workbook
+from planner.day_roads import open_book_roads, workbook_places
 from planner.importing.cells import DAY_FIRST, MONTH_FIRST, table_text
-from planner.problems import Problem
+from planner.locating import LocatedTable, locate_places
+from planner.maps.background import background
+from planner.office.changes import Refused
+from planner.problems import PlannerError, Problem
+from planner.tables.address_rows import suggested
 from planner.tables.cells import Style, read_cell
 from planner.tables.columns import Column
 from planner.tables.text import CellError, nearest
 from planner.units import UnitError
+
+
+@dataclass(frozen=True)
+class FoundPlace:
+    """What was found for one row. sure: as `planner locate` says it; point: None = in doubt.
+    offers: (words, (lat, lon)) of each suggestion; why: what is in doubt."""
+
+    table: str
+    row: int
+    name: str
+    address: str
+    sure: str
+    found_as: str
+    point: tuple[float, float] | None
+    offers: tuple[tuple[str, tuple[float, float]], ...]
+
+
+class Places:
+    """Of one workbook. extract: roads that go before those of planner.toml."""
+
+    def __init__(self, workbook: Path, extract: Path | None) -> None:
+        self._workbook, self._extract = workbook, extract
+        self._drawn: dict[str, Any] | None = None
+
+    def ground(self, book: Workbook | None) -> dict[str, Any]:
+        """Streets as planner.maps.background packs them, and [lat, lon, name] of every place of
+        the rows that read well."""
+        if book is None:
+            return {"streets": None, "places": []}
+        places = workbook_places(book)
+        if self._drawn is None:
+            try:
+                roads = open_book_roads(self._workbook, book, self._extract)
+                drawn = background(roads.streets())
+                self._drawn = {"names": drawn.names, "lines": drawn.lines, "credit": roads.credit}
+            except PlannerError:
+                # Without roads the places themselves show where one is.
+                self._drawn = {"names": [""], "lines": {}, "credit": ""}
+        return {
+            "streets": self._drawn,
+            "places": [[round(one.lat, 5), round(one.lon, 5)] for one in places],
+        }
+
+    def locate(
+        self, progress: Callable[[float, str], None] = lambda _share, _text: None
+    ) -> list[FoundPlace]:
+        """Look up every place without coordinates among the house numbers of the extract; no
+        service is asked. Raises Refused."""
+        try:
+            found = locate_places(
+                self._workbook, self._extract, ask_service=False, progress=progress
+            )
+        except PlannerError as error:
+            raise Refused(f"Addresses cannot be looked up: {error}") from error
+        tables = [found.properties, *([found.sites] if found.sites else [])]
+        return [row for table in tables for row in _rows(table)]
+
+
+def _rows(found: LocatedTable) -> list[FoundPlace]:
+    by_row = {row.row: row for row in found.table.rows}
+    made = []
+    for number, one in found.located.items():
+        row = by_row[number]
+        address = ", ".join(filter(None, (row.address, row.town, row.zip_code)))
+        offers = tuple(filter(None, map(suggested, one.suggestions)))
+        made.append(
+            FoundPlace(
+                found.table.name,
+                number,
+                row.name,
+                address,
+                one.sure,
+                one.found_as,
+                one.point,
+                offers,
+            )
+        )
+    return made
+
 
 MOST_OFFERED: Final = 4
 _MEANT: Final = re.compile(r"did you mean '([^']+)'\?")

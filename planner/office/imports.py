@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from planner.importing.mapping_lines import MappingLine, decided, mapping_lines, with_open
+from planner.importing.mapping_text import MappingLine, decided, mapping_lines, with_open
 from planner.importing.run import Imported, Wishes, look, mapping_path, run, take_back, write
 from planner.importing.said import ending, import_lines, look_lines
 from planner.importing.tables_now import read_tables

@@ -19,8 +19,8 @@ from planner.office.new_order import take_order_out, write_order
 from planner.office.publishing import Papers, Published
 from planner.office.ready import OfficeDay
 from planner.office.searcher import RestSearcher, SearchListener
-from planner.office.words import difference, moves, trucks_of
 from planner.plan.document import to_json
+from planner.plan.keep import difference, moves, trucks_of
 from planner.plan.model import Plan
 
 KEPT_PLANS: Final = 300

@@ -18,14 +18,12 @@ from planner.office.journal import FIRST_DRAFT, Journal, JournalStep, Lines
 from planner.outputs.file import is_open, replace_file
 from planner.outputs.told import OutputError
 from planner.problems import Problem
-from planner.tables.columns import columns_of
-from planner.tables.csv_files import read_csv_file
+from planner.tables.columns import Header, columns_of, known_headers, read_header
 from planner.tables.edits import EditError, PlacedEdit, TableEdit, edited_csv, edited_xlsx, placed
-from planner.tables.headers import Header, known_headers, read_header
 from planner.tables.office import OFFICE_FILE, load_office_file
 from planner.tables.open_sheets import CSV_SUFFIXES, open_sheets
 from planner.tables.read import WorkbookReading
-from planner.tables.sheets import Sheet, SheetError
+from planner.tables.sheets import Sheet, SheetError, read_csv_file
 
 LONGEST_CELL: Final = 2_000
 

@@ -9,7 +9,7 @@ from typing import Final
 
 from planner.importing.cells import DAY_FIRST, MONTH_FIRST
 from planner.importing.mapping import OPEN, SERVICES, TABLES, column_of
-from planner.importing.mapping_lines import SEVERAL, MappingLine
+from planner.importing.mapping_text import SEVERAL, MappingLine
 from planner.office.imports import Imports, ImportState
 from planner.pages.words import Ready, fill
 from planner.tables.columns import IGNORE, columns_of

@@ -1,4 +1,5 @@
-"""What the page's map draws: streets once, trucks' ways and stops at every change."""
+"""What the page's map draws: streets once, trucks' ways and stops at every change; customers
+found by a part of their name, street or id, while a person types."""
 
 from __future__ import annotations
 
@@ -6,6 +7,7 @@ from functools import partial
 from typing import Any
 
 from planner.chain import background_streets
+from planner.day.day import Day
 from planner.maps.background import background, packed_way
 from planner.office.day import DayState, TruckFacts
 from planner.pages.sheet import order_facts
@@ -72,3 +74,20 @@ def _truck(truck: TruckFacts) -> Json:
             if stop.kind in {"visit", "refill"}
         ],
     }
+
+
+MOST_FOUND = 12
+
+
+def customers(day: Day, text: str) -> list[tuple[str, str]]:
+    """(property, its customer and address) of those that hold every word of the text, in the order
+    of the tables; the first MOST_FOUND."""
+    words = text.casefold().split()
+    found = []
+    for home in day.workbook.properties.values():
+        shown = f"{home.customer}, {home.address}{f', {home.town}' if home.town else ''}"
+        if words and all(word in f"{shown} {home.property_id}".casefold() for word in words):
+            found.append((home.property_id, f"{shown} ({home.property_id})"))
+            if len(found) == MOST_FOUND:
+                break
+    return found

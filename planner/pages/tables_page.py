@@ -11,8 +11,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
-from planner.office.cures import cures
-from planner.office.places import FoundPlace
+from planner.office.cures import FoundPlace, cures
 from planner.office.tables import TablesState
 from planner.pages.words import Ready, fill
 from planner.problems import Problem
@@ -22,13 +21,13 @@ from planner.tables.columns import (
     ROW_IS,
     SETTINGS,
     Column,
+    Header,
     columns_of,
     key_columns,
     present_name,
     settings_columns,
     table_names,
 )
-from planner.tables.headers import Header
 from planner.tables.read_rows import data_rows, style_of
 from planner.tables.sheets import Sheet, column_letters
 

@@ -11,7 +11,7 @@ from planner.day.parts import whole_ids
 from planner.day.places import Property
 from planner.papers.lookup import drawn_gal, mix_name, place_text
 from planner.papers.numbers import stop_numbers
-from planner.plan.changes import Change, ChangeKind, changes
+from planner.plan.keep import Change, ChangeKind, changes
 from planner.plan.model import Plan, Stop, TruckPlan
 
 

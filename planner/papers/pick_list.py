@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from planner.compliance.duties import is_pesticide
 from planner.day.day import Day
 from planner.day.products import Form, Product
-from planner.mixing.stock import stock_base
+from planner.mixing.recipes import stock_base
 from planner.plan.model import Fill, Plan, ProductAmount
 from planner.problems import counted
 from planner.rules.data import truck_rules

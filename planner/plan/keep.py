@@ -1,15 +1,18 @@
-"""An earlier plan as a wish: its orders and streets stay with the trucks that had them."""
+"""Two plans against each other: an earlier one as a wish, whose orders and streets stay with the
+trucks that had them; what became of each order when a day was planned again; the difference in
+words."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from enum import StrEnum
 from typing import Final
 
 import numpy as np
 
 from planner.day.day import Day
-from planner.plan.model import NotDone, Plan
+from planner.plan.model import Before, NotDone, Plan
 from planner.roads.sphere import FT_PER_MILE, great_circle_ft
 
 STREETS_MILES: Final = 0.5
@@ -121,3 +124,119 @@ def _nearest(day: Day, property_id: str, done: Sequence[_Served]) -> str | None:
     )
     row = int(np.argmin(away_ft))
     return done[row].truck_id if away_ft[row] <= STREETS_MILES * FT_PER_MILE else None
+
+
+SAME_TIME_MIN: Final = 10.0
+"""A crew and a customer take so much earlier or later for the same time (common sense, no
+source)."""
+
+
+class ChangeKind(StrEnum):
+    """What became of an order that is not done."""
+
+    NEW = "new"
+    MOVED = "moved"
+    TIME = "time"
+    NOT_TODAY = "not today"
+    LEFT_OUT = "left out"
+
+
+@dataclass(frozen=True)
+class Change:
+    """One order that does not stand where it stood. was_truck, truck_id: '' = none; was_min,
+    begin_min: begin of its work, None without a truck. tell: the customer must hear of it."""
+
+    order_id: str
+    kind: ChangeKind
+    was_truck: str
+    was_min: float | None
+    truck_id: str
+    begin_min: float | None
+    tell: bool
+
+
+def changes(plan: Plan, told_within_min: float) -> tuple[Change, ...]:
+    """Every change against the earlier plan, by truck and clock; those that no truck does at the
+    end. () for a plan that was not made again."""
+    if plan.again is None:
+        return ()
+    before = {row.order_id: row for row in plan.again.before}
+    found = list(_planned(plan, before, told_within_min))
+    found += [
+        _change(row.order_id, ChangeKind.NOT_TODAY, before[row.order_id], "", None, True)
+        for row in (*plan.held, *plan.unserved)
+        if row.order_id in before and before[row.order_id].truck_id
+    ]
+    found += [
+        _change(name, ChangeKind.LEFT_OUT, before[name], "", None, False)
+        for name in plan.again.skipped
+        if name in before
+    ]
+    return tuple(found)
+
+
+def _planned(plan: Plan, before: dict[str, Before], told_within_min: float) -> Iterator[Change]:
+    for truck in plan.trucks:
+        for stop in truck.stops:
+            for number, work in enumerate(stop.orders):
+                if stop.done:
+                    continue
+                begin = stop.begin_min if number == 0 else work.begin_min
+                was = before.get(work.order_id)
+                if was is None or not was.truck_id:
+                    kind, tell = ChangeKind.NEW, True
+                else:
+                    shift = abs(begin - was.begin_min)
+                    tell = shift > told_within_min
+                    kind = ChangeKind.TIME
+                    if was.truck_id != truck.truck_id:
+                        kind = ChangeKind.MOVED
+                    elif shift <= SAME_TIME_MIN and not tell:
+                        continue
+                yield _change(work.order_id, kind, was, truck.truck_id, begin, tell)
+
+
+def _change(
+    order_id: str,
+    kind: ChangeKind,
+    was: Before | None,
+    truck_id: str,
+    begin_min: float | None,
+    tell: bool,
+) -> Change:
+    was_truck = was.truck_id if was is not None else ""
+    was_min = was.begin_min if was is not None and was_truck else None
+    return Change(order_id, kind, was_truck, was_min, truck_id, begin_min, tell)
+
+
+def difference(before: Plan, after: Plan) -> str:
+    """'saves 12.30, 3 orders change trucks, 2 more orders in'."""
+    change = after.totals.totals.cost - before.totals.totals.cost
+    cost = f"costs {change:,.2f} more" if change > 0 else f"saves {-change:,.2f}"
+    return ", ".join(filter(None, (cost, moves(before, after))))
+
+
+def moves(before: Plan, after: Plan) -> str:
+    """'3 orders change trucks, 2 more orders in'; '' = every order stays on its truck."""
+    was, now = trucks_of(before), trucks_of(after)
+    words = []
+    moved = sum(1 for name, truck in now.items() if was.get(name, truck) != truck)
+    came, went = len(now.keys() - was.keys()), len(was.keys() - now.keys())
+    for count, one, more in (
+        (moved, "order changes trucks", "orders change trucks"),
+        (came, "more order in", "more orders in"),
+        (went, "order out", "orders out"),
+    ):
+        if count:
+            words.append(f"{count} {one if count == 1 else more}")
+    return ", ".join(words)
+
+
+def trucks_of(plan: Plan) -> dict[str, str]:
+    """Order -> truck."""
+    return {
+        work.order_id: truck.truck_id
+        for truck in plan.trucks
+        for stop in truck.stops
+        for work in stop.orders
+    }

@@ -6,10 +6,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import fields, replace
 from typing import Any
 
-from planner.day.fleet import Truck
+from planner.day.fleet import Settings, Truck
 from planner.day.orders import Order
 from planner.day.parts import whole_id, whole_ids
-from planner.day.settings import Settings
 from planner.plan.model import NotDone, Stop, Totals
 
 _ZEROS: dict[str, Any] = {one.name: 0 if one.type == "int" else 0.0 for one in fields(Totals)}

@@ -19,9 +19,17 @@ from typing import Final
 import numpy as np
 
 from planner.roads.address_match import DIFFERS, LEFT_OUT, SAME, Match, StreetIndex, is_same_town
-from planner.roads.addresses import AddressReading, Question, number_parts, parse_address, zip_of
+from planner.roads.addresses import (
+    AddressReading,
+    Question,
+    number_parts,
+    parse_address,
+    place_key,
+    state_code,
+    street_key,
+    zip_of,
+)
 from planner.roads.sphere import great_circle_ft
-from planner.roads.street_names import place_key, state_code, street_key
 
 Point = tuple[float, float]
 

@@ -10,7 +10,7 @@ from typing import Final
 from rapidfuzz import fuzz, process
 from rapidfuzz.distance import DamerauLevenshtein
 
-from planner.roads.street_names import ORDINALS, StreetName, street_forms
+from planner.roads.addresses import ORDINALS, StreetName, street_forms
 
 SAME, LEFT_OUT, DIFFERS, MISSPELLED = 0, 1, 2, 3
 """How a typed name and the map's differ: not; the typed one leaves out what the map has; it

@@ -8,9 +8,8 @@ from pathlib import Path
 from typing import Final
 
 from planner.roads.address_book import AddressBook, House, NumberLine, Point
-from planner.roads.addresses import number_key, number_parts, zip_of
+from planner.roads.addresses import number_key, number_parts, street_key, zip_of
 from planner.roads.reader import Tagged, tagged_things
-from planner.roads.street_names import street_key
 
 OTHER_NAMES: Final = ("alt_name", "official_name", "old_name", "loc_name", "short_name", "ref")
 """Tags of a street under which people know it as well."""

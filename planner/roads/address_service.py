@@ -30,8 +30,7 @@ from planner.caches import own_folder
 from planner.deadline import within
 from planner.plain_files import read_json
 from planner.roads.address_book import AddressBook, AddressMatch, House, Suggestion, Sureness
-from planner.roads.addresses import Question, number_key, parse_address, zip_of
-from planner.roads.street_names import place_key
+from planner.roads.addresses import Question, number_key, parse_address, place_key, zip_of
 
 SECONDS_BETWEEN: Final = 1.0
 """At most one request a second, as the usage policy of the public Nominatim service asks

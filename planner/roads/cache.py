@@ -23,8 +23,7 @@ import numpy as np
 from planner.caches import own_folder
 from planner.outputs.local_folder import cache_folder
 from planner.roads.graph import RoadGraph, build_graph
-from planner.roads.hours import ANY_DAY, Held, HoursWorked, held
-from planner.roads.limits import KINDS
+from planner.roads.limits import ANY_DAY, KINDS, Held, HoursWorked, held
 from planner.roads.network import Box
 from planner.roads.tags import RoadLabel
 from planner.roads.travel import RoadError

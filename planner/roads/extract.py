@@ -1,22 +1,20 @@
-"""Times, miles and ways from a road extract."""
+"""Times, miles and ways from a road extract. And why a truck does not take the way that others
+take."""
 
 from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
-from typing import TypeVar
+from typing import Final, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
-from planner.roads.detours import WORTH_SAYING_MS, barred_by
-from planner.roads.graph import RoadGraph
+from planner.roads.choices import pieces_of
+from planner.roads.graph import Junctions, RoadGraph
 from planner.roads.guidance import maneuvers
-from planner.roads.hours import ANY_DAY, Held, HoursWorked, held
-from planner.roads.junctions import Junctions
-from planner.roads.limits import KINDS
+from planner.roads.limits import ANY_DAY, KINDS, Held, HoursWorked, held
 from planner.roads.network import Box, widened
-from planner.roads.pieces import pieces_of
 from planner.roads.profile import PACK, Profile, Restrictions, build_profile, restrictions, unpack
 from planner.roads.search import Search
 from planner.roads.snapping import Snapper, SnapPoint
@@ -33,6 +31,37 @@ from planner.roads.travel import (
     Travel,
     VehicleLimits,
 )
+
+WORTH_SAYING_MS: Final = 30_000
+"""A way round that costs less than half a minute is not told."""
+
+WORDS: Final = {
+    "height_ft": "height limit {:.4g} ft",
+    "weight_lb": "weight limit {:,.0f} lb",
+    "axle_lb": "axle limit {:,.0f} lb",
+    "length_ft": "length limit {:.4g} ft",
+    "width_ft": "width limit {:.4g} ft",
+}
+
+
+def barred_by(
+    graph: RoadGraph, bars: Restrictions, limits: VehicleLimits, shorter: Sequence[int]
+) -> str:
+    """The first thing that bars the truck on the directed edges of the shorter way, with its
+    street, in words."""
+    for directed in shorter:
+        edge = directed // 2
+        if not bars.closed[edge] and not (bars.ends_only[edge] and not graph.ends_only[edge]):
+            continue
+        street = graph.names[int(graph.point_name[graph.start[edge]])] or "an unnamed road"
+        figures = graph.limit_table[graph.limits[edge]]
+        for kind, figure in zip(KINDS, figures.tolist(), strict=True):
+            size = getattr(limits, kind)
+            if size is not None and figure < size:
+                return f"{street} ({WORDS[kind].format(figure)})"
+        return f"{street} (no trucks)"
+    return "the shorter way (a height or weight limit at a point)"
+
 
 MS_PER_MIN = 60_000.0
 TENTH_FT_PER_MILE = FT_PER_MILE * 10

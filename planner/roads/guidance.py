@@ -14,6 +14,7 @@ from planner.roads.choices import (
     CORNER_DEG,
     STRAIGHT_DEG,
     U_TURN_DEG,
+    Piece,
     arrival_side,
     decide,
     is_highway,
@@ -21,9 +22,8 @@ from planner.roads.choices import (
     is_motorway,
     shares_name,
 )
-from planner.roads.junctions import Exit, Junctions, change
+from planner.roads.graph import Exit, Junctions, change
 from planner.roads.maneuvers import Maneuver, road_text, sentence
-from planner.roads.pieces import Piece
 from planner.roads.sphere import FT_PER_MILE
 from planner.roads.tags import RoadLabel
 

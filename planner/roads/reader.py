@@ -20,8 +20,7 @@ import osmium
 from numpy.typing import NDArray
 from osmium.filter import IdFilter, KeyFilter
 
-from planner.roads.hours import CONDITIONAL, Held, clauses, held, without
-from planner.roads.limits import KEYS
+from planner.roads.limits import CONDITIONAL, KEYS, Held, clauses, held, without
 from planner.roads.network import Box, RawNetwork, TurnRule
 from planner.roads.tags import NodeRule, WayRule, node_rule, way_rule
 from planner.roads.travel import RoadError

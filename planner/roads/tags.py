@@ -12,8 +12,7 @@ from dataclasses import dataclass
 from enum import IntEnum
 from typing import NamedTuple
 
-from planner.roads.hours import closed_by_day, hours_of, is_timed
-from planner.roads.limits import NO_LIMITS, Limits, limits_of
+from planner.roads.limits import NO_LIMITS, Limits, closed_by_day, hours_of, is_timed, limits_of
 from planner.roads.speeds import (
     CLASSES,
     LEAST_MPH,

@@ -28,8 +28,8 @@ from numpy.typing import NDArray
 
 from planner.day.clock import Window
 from planner.day.fleet import YardLoading
+from planner.mixing.recipes import StockLimit as StockLimit
 from planner.mixing.separation import Cleaning as Cleaning
-from planner.mixing.stock import StockLimit as StockLimit
 from planner.routing.tuning import DEFAULT_TUNING
 from planner.routing.tuning import Tuning as Tuning
 

@@ -21,10 +21,10 @@ from starlette.responses import PlainTextResponse, RedirectResponse, Response
 from starlette.routing import Route
 from starlette.types import ASGIApp, Receive, Scope, Send
 
+from planner.office.cures import Places
 from planner.office.day_records import DayRecords
 from planner.office.imports import Imports
 from planner.office.open_day import SharedDay
-from planner.office.places import Places
 from planner.office.runs import Comparisons
 from planner.office.tables import OfficeTables
 from planner.office.weeks import Weeks

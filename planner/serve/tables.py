@@ -36,9 +36,9 @@ from starlette.routing import Route
 from planner import pages
 from planner.importing.run import Wishes
 from planner.office.changes import Refused
+from planner.office.cures import Places
 from planner.office.imports import Imports
 from planner.office.journal import JournalError
-from planner.office.places import Places
 from planner.office.tables import OfficeTables, TablesStale, TablesState
 from planner.pages.tables_page import TablesView
 from planner.serve.answers import NOT_KEPT, Bad, Hub, body_of, event_stream

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Final
 
 from planner.problems import Problem
-from planner.tables.headers import Header, known_headers, read_header
+from planner.tables.columns import Header, known_headers, read_header
 from planner.tables.office import OfficeFile, load_office_file
 from planner.tables.open_sheets import open_sheets
 from planner.tables.read_rows import data_rows, style_of

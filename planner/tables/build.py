@@ -8,7 +8,15 @@ from dataclasses import fields
 from typing import Any, TypeVar
 
 from planner.day.day import Source, Workbook
-from planner.day.fleet import Applicator, Compartment, Line, Registered, Truck, people_named
+from planner.day.fleet import (
+    Applicator,
+    Compartment,
+    Line,
+    Registered,
+    Settings,
+    Truck,
+    people_named,
+)
 from planner.day.orders import (
     GROUND_STATES,
     DayTemperatures,
@@ -32,7 +40,6 @@ from planner.day.products import (
     ProductRate,
     Scope,
 )
-from planner.day.settings import Settings
 from planner.tables.cells import YES
 from planner.tables.checks_orders import due_span
 from planner.tables.local_rules import local_duty_rules, local_fertilizer_rules

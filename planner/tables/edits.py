@@ -14,8 +14,7 @@ from xml.etree import ElementTree
 from xml.sax.saxutils import escape
 
 from planner.problems import PlannerError
-from planner.tables.columns import columns_of
-from planner.tables.headers import Header
+from planner.tables.columns import Header, columns_of
 from planner.tables.sheets import Sheet, column_letters
 
 

@@ -9,8 +9,7 @@ from pathlib import Path
 from planner.problems import Problem
 from planner.tables.cells import CellError, Style, UnitError, read_cell
 from planner.tables.columns import Column, present_name
-from planner.tables.csv_files import read_csv_file
-from planner.tables.sheets import Sheet, SheetError
+from planner.tables.sheets import Sheet, SheetError, read_csv_file
 from planner.tables.text import clean, did_you_mean, header_name
 
 

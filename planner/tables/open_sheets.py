@@ -10,8 +10,7 @@ from typing import Final
 
 from planner.problems import Problem
 from planner.tables.columns import REQUIRED_TABLES, table_names
-from planner.tables.csv_files import read_csv_file
-from planner.tables.sheets import Sheet, SheetError
+from planner.tables.sheets import Sheet, SheetError, read_csv_file
 from planner.tables.text import did_you_mean, header_name
 
 CSV_SUFFIXES = (".csv", ".tsv")

@@ -18,8 +18,15 @@ from planner.tables import (
 )
 from planner.tables.build import build_workbook
 from planner.tables.cells import Style
-from planner.tables.columns import REQUIRED_TABLES, SETTINGS, table_names
-from planner.tables.headers import ColumnMapping, Header, known_headers, read_header
+from planner.tables.columns import (
+    REQUIRED_TABLES,
+    SETTINGS,
+    ColumnMapping,
+    Header,
+    known_headers,
+    read_header,
+    table_names,
+)
 from planner.tables.office import load_office_file
 from planner.tables.open_sheets import FLEET_TABLES, FleetFolder, fleet_sheets, open_sheets
 from planner.tables.read_rows import read_settings, read_table, style_of

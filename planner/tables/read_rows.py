@@ -16,12 +16,12 @@ from planner.tables.columns import (
     FORMER_NAMES,
     SETTINGS,
     Column,
+    Header,
     columns_of,
     present_name,
     settings_columns,
     table_names,
 )
-from planner.tables.headers import Header
 from planner.tables.rows import BAD, Cells, Once, Table, Tables
 from planner.tables.sheets import Sheet
 from planner.tables.text import CellError, clean, did_you_mean

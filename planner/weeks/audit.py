@@ -11,7 +11,7 @@ from datetime import date
 from planner.day.day import Day, Workbook
 from planner.day.orders import Order, PastApplication, Status
 from planner.plan.audit.edges import day_without_edges
-from planner.plan.audit.rules_due import DueToday
+from planner.plan.audit.rules_day import DueToday
 from planner.plan.audit.rules_holds import Holds
 from planner.plan.audit.strength import Strength, StrengthError, strength
 from planner.plan.audit.weather import openings

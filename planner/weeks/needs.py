@@ -13,8 +13,7 @@ from typing import Final
 from planner.day.day import Workbook
 from planner.day.life import is_working_day
 from planner.day.products import Product
-from planner.mixing.recipes import recipe
-from planner.mixing.stock import stock_base
+from planner.mixing.recipes import recipe, stock_base
 from planner.units import practical_amount
 from planner.weeks.model import Calendar
 

@@ -11,9 +11,9 @@ from planner.compliance.holds import holds, order_windows
 from planner.compliance.weather import Forecast
 from planner.day.clock import Window
 from planner.day.day import Day
+from planner.day.fleet import Settings
 from planner.day.life import bars, day_text, is_working_day
 from planner.day.orders import Order
-from planner.day.settings import Settings
 
 LONGEST_DAYS = 400
 """Calendar days within which the working days of a calendar must lie."""

@@ -21,9 +21,8 @@ from pathlib import Path
 
 from planner.roads.address_book import AddressBook, AddressMatch, House, Sureness
 from planner.roads.address_read import read_address_book
-from planner.roads.addresses import Question
+from planner.roads.addresses import Question, street_key
 from planner.roads.sphere import great_circle_ft
-from planner.roads.street_names import street_key
 from tests.bench.county import SHARED
 
 TUNED_ON = (

@@ -22,7 +22,7 @@ from planner.day_roads import DayRoads
 from planner.office.journal import Journal
 from planner.office.open_day import SharedDay
 from planner.office.ready import OfficeDay
-from planner.roads.straight_line import StraightLineRoads
+from planner.roads.open import StraightLineRoads
 from planner.routing.problem import Effort, SolveOptions
 from tests.browser import chromium
 from tests.office_server import served

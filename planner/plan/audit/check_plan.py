@@ -10,7 +10,6 @@ from planner.day.day import Day
 from planner.plan.audit import (
     rules_clock,
     rules_day,
-    rules_due,
     rules_fills,
     rules_held_words,
     rules_holds,
@@ -62,7 +61,7 @@ class Auditor:
         self._day, self._travel = day, travel_by_truck
         self._roads = roads
         self._strengths = _strengths(day)
-        self._due = rules_due.DueToday(day)
+        self._due = rules_day.DueToday(day)
         self._openings = openings(day)
         self._windows = {order_id: one.both for order_id, one in self._openings.items()}
         self._unserved = rules_unserved.Unserved(
@@ -90,7 +89,7 @@ class Auditor:
         found += rules_day.check_how_it_was_made(plan, self._roads)
         found += rules_day.check_trucks(plan, day)
         found += rules_day.check_every_order_once(plan, day)
-        found += rules_due.check_whose_day_it_is(plan, day, self._due)
+        found += rules_day.check_whose_day_it_is(plan, day, self._due)
         found += rules_day.check_parts(plan, day)
         found += rules_day.check_pins(plan)
         holds = self._holds_of(plan)

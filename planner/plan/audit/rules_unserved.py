@@ -17,8 +17,7 @@ from planner.day.fleet import Truck
 from planner.day.orders import Order
 from planner.plan.audit.alone import CLOSE_GAL, Alone, Berth, berths
 from planner.plan.audit.case import Violation
-from planner.plan.audit.rules_day import HAND_MADE
-from planner.plan.audit.rules_due import DueToday
+from planner.plan.audit.rules_day import HAND_MADE, DueToday
 from planner.plan.audit.rules_offers import PlannedLoads, check_offers, minutes
 from planner.plan.audit.rules_shared import held_in_store, taken_from_store
 from planner.plan.audit.strength import Strength

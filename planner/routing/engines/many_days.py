@@ -25,7 +25,7 @@ from planner.routing.compiled.python_api import place_refills
 from planner.routing.effort import TELL_EVERY_S, Spending
 from planner.routing.engines.nearest_fit import largest_need_first, nearest_fit
 from planner.routing.exact.route_cost import DayTables, TruckDay
-from planner.routing.loading.standing_rule import standing_loadings
+from planner.routing.loading.allowed import standing_loadings
 from planner.routing.problem import (
     Loading,
     RoutingProblem,

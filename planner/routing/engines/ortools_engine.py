@@ -16,14 +16,18 @@ from collections.abc import Callable
 
 from planner.routing.compiled.python_api import use_kept_machine_code
 from planner.routing.effort import Spending
-from planner.routing.engines.nearest_fit import largest_need_first, nearest_fit
+from planner.routing.engines.nearest_fit import (
+    final_pass,
+    largest_need_first,
+    nearest_fit,
+    serve_what_fits,
+)
 from planner.routing.engines.ortools_model import SearchLimit, sequences
 from planner.routing.exact.route_cost import DayTables
 from planner.routing.loading.assign import choose_loadings
 from planner.routing.problem import Loading, RoutingProblem, Solution, SolveOptions
 from planner.routing.repair.draft import Draft
 from planner.routing.repair.improve import improve, polish, reload, rescue, take_over
-from planner.routing.unserved.final_pass import final_pass, serve_what_fits
 
 
 class OrtoolsEngine:

@@ -19,12 +19,12 @@ from copy import copy
 from planner.routing.compiled import columns as c
 from planner.routing.compiled.day_arrays import day_arrays
 from planner.routing.effort import Spending
-from planner.routing.engines.nearest_fit import largest_need_first, nearest_fit
+from planner.routing.engines.nearest_fit import final_pass, largest_need_first, nearest_fit
 from planner.routing.engines.ortools_engine import OrtoolsEngine, OrtoolsSearch
 from planner.routing.engines.ortools_model import SearchLimit, sequences
 from planner.routing.exact.route_cost import DayTables, TruckDay
+from planner.routing.loading.allowed import standing_loadings
 from planner.routing.loading.assign import choose_loadings
-from planner.routing.loading.standing_rule import standing_loadings
 from planner.routing.problem import (
     Loading,
     RoutingProblem,
@@ -37,7 +37,6 @@ from planner.routing.repair.draft import Draft
 from planner.routing.search.first_run import LOOK_S, CannotCompile, FirstRun
 from planner.routing.search.parallel import Searcher, SearchLeg, plan_of, run_together
 from planner.routing.search.recombine import best_day
-from planner.routing.unserved.final_pass import final_pass
 from planner.routing.unserved.reasons import impossible
 
 COMPILING = "compiling the search, once on this machine: a minute or two"

@@ -1,7 +1,8 @@
-"""Every allowed way to load a truck (planner/docs/rules.md, rules 3 to 7), the best guesses first.
+"""Every allowed way to load a truck (planner/docs/rules.md, rules 3 to 7), the best guesses
+first.
 
-The number is bounded: engines try loadings one by one, and a truck of five like compartments on a
-day of eight mixes has some 30,000 assignments that hardly differ. Three things bring it down:
+The number is bounded: engines try loadings one by one, and a truck of five like compartments on
+a day of eight mixes has some 30,000 assignments that hardly differ. Three things bring it down:
 
 * Like compartments (same size, heel, line and past) are not told apart.
 * Dominated loadings go: another one carries every mix of theirs on the same line, with at least
@@ -12,6 +13,9 @@ day of eight mixes has some 30,000 assignments that hardly differ. Three things 
 
 The guess: a loading is good when it carries much of the truck's even share of each mix's gallons
 before the first refill, less what the gun could have sprayed while compartments are cleaned.
+
+Or by a standing rule, as a crew chief would load: the mix that the day needs most goes into the
+largest compartment of every truck, the next one into the next.
 """
 
 from __future__ import annotations
@@ -25,7 +29,7 @@ from planner.day.day import Workbook
 from planner.day.fleet import Compartment, Truck
 from planner.day.products import Scope
 from planner.mixing.separation import Cleaning, Separation, cleaning_for
-from planner.routing.problem import Loading
+from planner.routing.problem import Loading, RoutingProblem, TruckSpec
 
 MOST_LOADINGS = 400
 """Per truck; more would only be near-copies, and choosing among them costs search time."""
@@ -343,3 +347,48 @@ def loading_as_it_is(
     """The loading with these mixes (in the truck's order), whether or not a rule allows it, with
     the cleaning that it asks for."""
     return Loading(mix_of, _Bench(workbook, truck, separation, {}).entries(mix_of))
+
+
+def standing_loadings(problem: RoutingProblem, *, exchanged: bool = False) -> list[Loading]:
+    """A loading per truck, the allowed one most like the rule. exchanged: every other truck has
+    the mixes needed second and third most the other way round. Every truck must have a loading."""
+    need: dict[str, float] = {}
+    for order in problem.orders:
+        need[order.mix_id] = need.get(order.mix_id, 0.0) + order.gal
+    ranked = sorted(need, key=lambda mix_id: (-need[mix_id], mix_id))
+    turned = [*ranked[:1], *ranked[1:3][::-1], *ranked[3:]]
+    return [
+        _nearest(truck, _wanted(truck, turned if exchanged and row % 2 else ranked, need))
+        for row, truck in enumerate(problem.trucks)
+    ]
+
+
+def _wanted(truck: TruckSpec, ranked: list[str], need: dict[str, float]) -> list[str]:
+    """A mix for each compartment: the largest compartments get one mix each, in this order; each
+    further one goes to the mix that has least room for what is needed of it."""
+    rows = sorted(
+        range(len(truck.compartments)), key=lambda row: (-truck.compartments[row].capacity_gal, row)
+    )
+    room = dict.fromkeys(ranked, 0.0)
+    wanted = [""] * len(rows)
+    for rank, row in enumerate(rows):
+        if rank < len(ranked):
+            mix_id = ranked[rank]
+        else:
+            mix_id = min(ranked, key=lambda name: room[name] / need[name])
+        wanted[row] = mix_id
+        room[mix_id] += truck.compartments[row].capacity_gal
+    return wanted
+
+
+def _nearest(truck: TruckSpec, wanted: list[str]) -> Loading:
+    """The truck's loading with most gallons as wanted; the earlier one of two alike."""
+
+    def agrees_gal(loading: Loading) -> float:
+        return sum(
+            part.capacity_gal
+            for part, mix_id, wish in zip(truck.compartments, loading.mix_of, wanted, strict=True)
+            if mix_id == wish
+        )
+
+    return max(truck.loadings, key=agrees_gal)
