@@ -10,8 +10,9 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from planner.roads.edges import EdgeArrays, Floats, Ints, build_edges
+from planner.roads.edges import EdgeArrays, build_edges
 from planner.roads.network import RawNetwork
+from planner.roads.sphere import Floats, Ints
 from planner.roads.tags import NodeRule, RoadLabel, WayRule
 from planner.roads.turns import build_turns
 
