@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import json
+import shutil
 from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
@@ -38,6 +39,7 @@ from planner.weeks.standing import open_weeks
 MONDAY = date(2027, 5, 3)
 WEDNESDAY = MONDAY + timedelta(days=2)
 NO_WEATHER = "weather.csv"
+LARGE = "1005,P-5,weeds,,2027-05-04,2027-05-05,,,2,,,"
 
 
 def silent(share: float, text: str) -> None:
@@ -571,3 +573,32 @@ def _json(share: object) -> object:
 )
 def test_what_cannot_be_is_refused(office: Path, words: tuple[str, ...], said: str) -> None:
     assert said in run("weeks", office, "--from", MONDAY, *words, code=2).stderr
+
+
+def test_a_lawn_larger_than_a_fill_lies_on_one_day(office: Path, tmp_path: Path) -> None:
+    """Due from Tuesday, it is no order of the first day. With time for some of its parts only, all
+    wait."""
+    here = Path(shutil.copytree(office, tmp_path / "office"))
+    for file, old, new in (
+        ("properties.csv", ",4800,", ",262500,"),
+        ("orders.csv", "1005,P-5,weeds,2027-05-03,,,4500,,2,,truck-2,", LARGE),
+    ):
+        text = (here / file).read_text(encoding="utf-8")
+        assert old in text
+        (here / file).write_text(text.replace(old, new), encoding="utf-8")
+    horizon = open_horizon(here, MONDAY, 3)
+    book = horizon.day.workbook
+    parts = {name for name, one in book.orders.items() if one.part_of == "1005"}
+    assert len(parts) > 2
+    assert parts <= horizon.day.ahead.keys()
+    made = laid(horizon)
+    assert len({made.day_of[name] for name in parts}) == 1
+    trucks = {
+        name: replace(one, shift_end_min=one.shift_start_min + 150.0, overtime_most_min=0.0)
+        for name, one in book.trucks.items()
+    }
+    short = replace(horizon.day, workbook=replace(book, trucks=trucks))
+    made = laid(replace(horizon, day=short))
+    assert not parts & made.day_of.keys()
+    assert made.day_of.keys() >= {"1003"}
+    assert "on one day, whole" in {row.order_id: row.reason for row in made.waiting}[min(parts)]

@@ -11,6 +11,7 @@ from planner.chain import DayRoads, effort_text, open_day, open_day_roads
 from planner.compliance.people import with_licenses
 from planner.day.day import Day
 from planner.day.life import day_text
+from planner.day.parts import in_parts
 from planner.problems import PlannerError
 from planner.routing.engines.many_days import Start, lay_days
 from planner.routing.problem import Effort, RoutingProblem, SolveOptions
@@ -18,7 +19,7 @@ from planner.routing.repair.draft import Draft
 from planner.weeks.carry import Carry, Held
 from planner.weeks.laid import days_in, shares_of, waiting_orders
 from planner.weeks.lateness import Lateness
-from planner.weeks.linked import Links, settled
+from planner.weeks.linked import Links, settled, torn
 from planner.weeks.model import (
     CALENDAR_VERSION,
     Calendar,
@@ -58,8 +59,9 @@ def open_horizon(workbook: Path, first: date, count: int, extract: Path | None =
         day = open_day(workbook, days[0])
     if not day.workbook.trucks:
         raise WeeksError("no truck is in service; put one in service in the trucks table")
-    ahead = {name: one for name, one in day.workbook.orders.items() if name not in day.orders}
-    day = replace(day, ahead=ahead)
+    whole = in_parts(replace(day, orders=day.workbook.orders))
+    ahead = {name: one for name, one in whole.orders.items() if name not in day.orders}
+    day = replace(whole, orders=day.orders, ahead=ahead)
     return Horizon(day, days, closed, open_day_roads(workbook, day, extract, any_day=True))
 
 
@@ -240,6 +242,7 @@ def _settle(
         # The earliest one only: without it the later ones may stand.
         name = min(found, key=lambda one: (rest[one], one))
         thrown[name] = found[name]
+    thrown |= torn(links.book, {name: when for name, when in laid.items() if name not in thrown})
     rows = {draft.tables.order_row[name] for name in thrown}
     for row in range(len(draft.days)):
         if gone := rows & set(draft.orders_of(row)):

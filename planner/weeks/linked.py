@@ -1,5 +1,5 @@
 """Orders of one property whose days depend on each other: a label's days between, sums of a year,
-the same mix twice, an application done again."""
+the same mix twice, an application done again, parts of one lawn (rule 39)."""
 
 from __future__ import annotations
 
@@ -87,8 +87,10 @@ class Links:
         for group in self.groups:
             fixed = [name for name in group if name in placed]
             wait = sorted(set(group) - set(fixed), key=self._by_deadline)
-            if not fixed:
-                found |= self._from_nothing(wait)
+            parts = any(self.book.orders[name].part_of for name in group)
+            if not fixed or (parts and self._random.random() < 0.5):
+                # Parts of a lawn go to another day together or not at all.
+                found |= self._from_nothing(sorted(group, key=self._by_deadline))
                 continue
             if not wait:
                 free = self._random.choice(fixed)
@@ -108,6 +110,8 @@ class Links:
             pool = sorted(self._pool(name, chosen))
             rest = names[place + 1 :]
             tries = [pool] if not rest else [pool[: ceil(len(pool) / 2)], *([day] for day in pool)]
+            if rest and self.book.orders[name].part_of:
+                tries = [[day] for day in self._random.sample(pool, len(pool))]
             chosen[name] = set(
                 next(
                     (
@@ -137,6 +141,8 @@ class Links:
         return order.due_to, order.due_from, name
 
     def _link(self, one: Order, other: Order) -> Link | None:
+        if one.part_of and one.part_of == other.part_of:
+            return Link(one.order_id, other.order_id, None, None, True)
         days = {
             order.order_id: [self._days[row] for row in self._opened.of[order.order_id]]
             for order in (one, other)
@@ -212,6 +218,18 @@ def settled(
                 past[order.property_id] += as_history(book, order, day)
                 del left[name]
     return found
+
+
+def torn(book: Workbook, laid: Mapping[str, date]) -> dict[str, str]:
+    """The parts with a day of lawns of which another part has none, or another one, with why."""
+    days: dict[str, set[date | None]] = defaultdict(set)
+    for name, order in book.orders.items():
+        days[order.part_of].add(laid.get(name))
+    return {
+        name: f"order {lawn} is done on one day, whole, or not at all"
+        for name in laid
+        if (lawn := book.orders[name].part_of) and len(days[lawn]) > 1
+    }
 
 
 def as_history(book: Workbook, order: Order, when: date) -> Iterator[PastApplication]:
