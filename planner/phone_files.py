@@ -4,10 +4,12 @@ sheet: a code per truck, and what is written and no record yet."""
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import date
+from contextlib import suppress
+from datetime import date, datetime
 from typing import Final
 
 from planner.chain import PlannedDay, background_streets, legs_of
+from planner.day.clock import clock_text
 from planner.papers.packet import date_text, truck_files
 from planner.papers.render import render
 from planner.phone.page import inline_hash, phone_pages, qr_svg
@@ -70,12 +72,22 @@ SHEET_POLICY: Final = (
 def phones_page(phone: PhoneDay, links: Mapping[str, str], note: str = "") -> str:
     """links: truck id -> address of its page; note: what the office must know before it hands the
     codes out. Raises as PhoneDay does."""
+    trucks = phone.waiting()
     return render(
         "phones.html",
         style=STYLE,
         when=date_text(date.fromisoformat(phone.date)),
-        trucks=phone.waiting(),
+        trucks=trucks,
+        heard={row.truck_id: _clock_here(row.heard) for row in trucks},
         links=links,
         note=note,
         codes={name: qr_svg(link) for name, link in links.items()},
     )
+
+
+def _clock_here(at: str) -> str:
+    """A phone's ISO time on the office's clock, as 7:05 AM; as it is where it is none."""
+    with suppress(ValueError):
+        when = datetime.fromisoformat(at).astimezone()
+        return clock_text(60 * when.hour + when.minute)
+    return at

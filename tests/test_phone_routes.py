@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import asyncio
 import json
+from datetime import UTC, datetime
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any, cast
@@ -140,7 +141,8 @@ def test_what_is_answered_as_kept_is_in_the_records(asked: Asked, book: Path) ->
     assert f"{ADDRESS}/truck/truck-1/{KEYS.truck('truck-1')}/" in text
     assert "<svg" in text
     assert "A. Alder:</b>" in text
-    assert "the crew last wrote at 12:30 UTC" in text
+    here = datetime(2027, 5, 3, 12, 30, tzinfo=UTC).astimezone()
+    assert f"the crew last wrote at {here:%I:%M %p}".replace(" 0", " ") in text
     assert "sha256-" in headers["content-security-policy"]
     assert TICKED not in text
 

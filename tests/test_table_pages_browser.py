@@ -164,6 +164,12 @@ def test_problems_are_cured_and_cells_written_by_keyboard_alone(at: AtTables) ->
     assert page.evaluate("document.activeElement.closest('tr').dataset.row") == "3"
     at.write("z")
     assert "Nell" not in (at.book / "properties.csv").read_text()
+    page.focus("#do-clear")
+    at.write("Enter")
+    page.wait_for_selector('#t-grid tr[data-row="3"]', state="detached")
+    page.wait_for_selector('#t-grid td:focus')
+    at.write("z")
+    page.wait_for_selector('#t-grid tr[data-row="3"]')
 
 
 def test_what_may_not_be_written_is_told_until_a_change_is_answered(at: AtTables) -> None:

@@ -128,6 +128,8 @@ class OfficeTables:
             what = f"{name}, row {row}: {was or 'blank'} became {text or 'blank'}"
             if len(cells) > 1:
                 what += f", and {len(cells) - 1} more"
+                if not any(text for _, text in cells.values()):
+                    what = f"{name}, row {row} cleared"
             changed = {place: text for place, (_, text) in cells.items()}
             old = {place: was for place, (was, _) in cells.items()}
             return self._do(table, changed, (), what, old)

@@ -13,6 +13,7 @@ from planner.pages.words import fill, signed_money
 from planner.papers.lookup import mix_name, place_text
 from planner.papers.render import duration_text, gal_text, money_text
 from planner.plan.model import Plan
+from planner.problems import counted
 
 Json = dict[str, Any]
 
@@ -36,8 +37,8 @@ def asked_parts(asked: Asked, state: DayState) -> Json:
         "trucks": trucks,
         "best": best["number"] if best is not None else 0,
         "out": f"Out of the day: {out}",
-        "say": f"{len(can)} trucks can take it; best {names[best['number']]}, {best['price']}, "
-        f"{best['words']}."
+        "say": f"{counted(len(can), 'truck')} can take it; best {names[best['number']]}, "
+        f"{best['price']}, {best['words']}."
         if best is not None
         else "No other truck can take it without breaking a rule.",
     }

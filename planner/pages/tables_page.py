@@ -65,13 +65,15 @@ class GridCell:
 
 @dataclass(frozen=True)
 class Fault:
-    """A problem beside its row. offers: (what is written, cells as JSON)."""
+    """A problem beside its row. offers: (what is written, cells as JSON); place: row of a place that
+    has no coordinates, 0 = it is about something else."""
 
     column: str
     message: str
     found: str
     cure: str
     offers: tuple[tuple[str, str], ...]
+    place: int
 
 
 @dataclass(frozen=True)
@@ -216,6 +218,7 @@ def _grid(state: TablesState, view: TablesView) -> str:
             heads[index] if index < len(heads) else "",
             columns[column_at[index]].meaning if column_at.get(index) in columns else "",
             column_letters(index),
+            column_at.get(index, ""),
         )
         for index in range(width)
     ]
@@ -291,7 +294,9 @@ class _Faults:
                 )
                 offers.append((words, json.dumps(told)))
         name = self._header.office.get(problem.column or "", problem.column or "")
-        return Fault(name, problem.message, problem.found, problem.cure, tuple(offers))
+        blank = problem.column in ("lat", "lon") and not row.get(problem.column)
+        place = problem.row or 0 if blank else 0
+        return Fault(name, problem.message, problem.found, problem.cure, tuple(offers), place)
 
     def _column(self, problem: Problem, row: Mapping[str, str]) -> Column | None:
         if self._table == SETTINGS and problem.column == "value":
@@ -316,11 +321,13 @@ def located(state: TablesState, found: Sequence[FoundPlace]) -> str:
         offers = []
         if one.point is not None:
             cells = _point_cells(state, one, one.point)
-            offers.append((f"write {one.sure}", json.dumps(cells)))
+            offers.append(("write it", json.dumps(cells)))
             if one.sure == Sureness.EXACT and one.table == "properties":
                 exact += cells
         offers += [
-            (text, json.dumps(_point_cells(state, one, point))) for text, point in one.offers
+            (text, json.dumps(_point_cells(state, one, point)))
+            for text, point in one.offers
+            if point != one.point
         ]
         rows.append((one, offers))
     count = len(exact) // 2

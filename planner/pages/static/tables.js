@@ -128,9 +128,10 @@ async function toProblem(link) {
   await look({ table: link.dataset.table, text: "", only: "", first: 0, row: Number(link.dataset.row) });
   const head = document.querySelector("#t-grid thead tr"), row = link.dataset.row || head?.dataset.row;
   const names = [...document.querySelectorAll("#t-grid thead th[data-c]")];
-  const wrong = document.querySelector(`#t-grid tr[data-row="${row}"] .wrong`) ?? names.find((one) => one.dataset.text.toLowerCase() === link.dataset.column);
+  const wrong = names.find((one) => one.dataset.column === link.dataset.column) ?? document.querySelector(`#t-grid tr[data-row="${row}"] .wrong`);
   choose(row, wrong?.dataset.c ?? 0);
-  const cure = document.querySelector(`#t-grid tr[data-of="${row}"] button`);
+  document.querySelector(`#t-grid tr[data-of="${row}"]`)?.scrollIntoView({ block: "nearest" });
+  const cure = document.querySelector(`#t-grid tr[data-of="${row}"] [data-act=cure]`);
   cure?.scrollIntoView({ block: "nearest" });
   cure?.focus({ preventScroll: true });
 }
@@ -183,6 +184,11 @@ async function map(button) {
 const acts = {
   undo: () => send({ kind: "undo" }), redo: () => send({ kind: "redo" }), check: () => send({ kind: "check" }),
   next, add, map, edit: () => edit(), close: closeSide,
+  clear: async () => {
+    const row = chosenCell()?.closest("tr"), rows = rowsOf(), at = rows.indexOf(row), { c } = chosen;
+    const cells = [...row?.querySelectorAll("td[data-c]") ?? []].filter((one) => one.textContent).map((one) => [chosen.row, Number(one.dataset.c), one.textContent, ""]);
+    if (cells.length && await send({ kind: "cells", table: view.table, cells })) { choose((rows[at + 1] ?? rows[at - 1]).dataset.row, c); }
+  },
   around: () => { byId("t-text").value = ""; byId("t-only").checked = false; look({ text: "", only: "", row: chosen.row }).then(() => choose(chosen.row, chosen.c)); },
   page: (button) => look({ first: Number(button.dataset.first) }),
   cure: async (button) => {
