@@ -167,7 +167,7 @@ def test_problems_are_cured_and_cells_written_by_keyboard_alone(at: AtTables) ->
     page.focus("#do-clear")
     at.write("Enter")
     page.wait_for_selector('#t-grid tr[data-row="3"]', state="detached")
-    page.wait_for_selector('#t-grid td:focus')
+    page.wait_for_selector("#t-grid td:focus")
     at.write("z")
     page.wait_for_selector('#t-grid tr[data-row="3"]')
 
