@@ -65,8 +65,8 @@ class GridCell:
 
 @dataclass(frozen=True)
 class Fault:
-    """A problem beside its row. offers: (what is written, cells as JSON); place: row of a place that
-    has no coordinates, 0 = it is about something else."""
+    """A problem beside its row. offers: (what is written, cells as JSON); place: row of a place
+    that has no coordinates, 0 = it is about something else."""
 
     column: str
     message: str
