@@ -3,17 +3,20 @@
 Run `python -m tests.bench.bench_painted --moves 60`. The demo day on its streets and a random day
 of 200 orders over straight lines, both planned by the plain engine. Each move takes a stop in hand
 (M, until every truck has answered) and puts it down in a gap (Enter, until the frame with the new
-plan is painted). Server and browser share the machine.
+plan is painted). The server is a process of its own, as for an office; the browser shares the
+machine with it.
 """
 
 from __future__ import annotations
 
 import argparse
+import gc
+import multiprocessing
 import random
 import statistics
 import tempfile
 import time
-from collections.abc import Iterator
+from multiprocessing.connection import Connection
 from pathlib import Path
 
 from planner.chain import open_day, open_day_roads, solve_day
@@ -51,21 +54,38 @@ CHOOSE = """([number, key]) => [...document.querySelectorAll(`#sheet-${number} t
   .click()"""
 
 
-def days(folder: Path) -> Iterator[tuple[str, SharedDay]]:
-    """Name and open day."""
-    demo = open_day(DEMO_WORKBOOK, DEMO_DATE)
-    large = random_day(9001, 200)
-    straight = DayRoads(StraightLineRoads(1.3, 26.0), straight_travel(large), {}, ())
-    for name, day, roads in (
-        ("demo day", demo, open_day_roads(DEMO_WORKBOOK, demo, None)),
-        ("200 orders", large, straight),
-    ):
-        words = (roads.roads.description, roads.roads.warning)
-        plan, _, _ = solve_day(
-            *(day, roads.travel_by_truck, words),
-            SolveOptions(Effort(count=1), engine="nearest-fit"),
-        )
-        yield name, SharedDay(OfficeDay(day, roads, plan), Journal(folder / name), folder)
+DAYS = ("demo day", "200 orders")
+
+
+def opened(name: str, folder: Path) -> SharedDay:
+    """A planned day of those that are measured."""
+    if name == "demo day":
+        day = open_day(DEMO_WORKBOOK, DEMO_DATE)
+        roads = open_day_roads(DEMO_WORKBOOK, day, None)
+    else:
+        day = random_day(9001, 200)
+        roads = DayRoads(StraightLineRoads(1.3, 26.0), straight_travel(day), {}, ())
+    words = (roads.roads.description, roads.roads.warning)
+    options = SolveOptions(Effort(count=1), engine="nearest-fit")
+    plan, _, _ = solve_day(*(day, roads.travel_by_truck, words), options)
+    return SharedDay(OfficeDay(day, roads, plan), Journal(folder / "journal"), folder)
+
+
+def serve(name: str, pipe: Connection) -> None:
+    """Serves the day and tells its orders by truck and its revision, until it is told to end."""
+    with tempfile.TemporaryDirectory() as folder:
+        day = opened(name, Path(folder))
+        # As the office's server does once it has opened the day.
+        gc.collect()
+        gc.freeze()
+        with served(day) as office:
+            pipe.send((office.link, len(day.state.planned.day.orders)))
+            while pipe.recv():
+                trucks = [
+                    (number, [item.name for item in truck.items if item.kind == "order"])
+                    for number, truck in enumerate(day.state.trucks, start=1)
+                ]
+                pipe.send((trucks, day.state.revision))
 
 
 def figures(values: list[float]) -> str:
@@ -81,42 +101,51 @@ def main() -> None:
     moves = parser.parse_args().moves
     print("                orders   Enter to painted    M to answered     bytes    start s")
     print("                          median    95 %    median    95 %   largest")
-    with tempfile.TemporaryDirectory() as folder:
-        for name, day in days(Path(folder)):
-            put, asked, size, opened_s = run(day, moves)
-            print(
-                f"{name:<16}{len(day.state.planned.day.orders):>6} {figures(put)}"
-                f" {figures(asked)} {size:>9} {opened_s:9.1f}"
-            )
+    context = multiprocessing.get_context("spawn")
+    for name in DAYS:
+        here, there = context.Pipe()
+        server = context.Process(target=serve, args=(name, there), daemon=True)
+        server.start()
+        link, orders = here.recv()
+        put, asked, size, opened_s = run(here, link, moves)
+        here.send(False)
+        server.join(20)
+        print(
+            f"{name:<16}{orders:>6} {figures(put)} {figures(asked)} {size:>9} {opened_s:9.1f}",
+            flush=True,
+        )
 
 
-def run(day: SharedDay, moves: int) -> tuple[list[float], list[float], int, float]:
+def run(server: Connection, link: str, moves: int) -> tuple[list[float], list[float], int, float]:
     """Milliseconds of putting down and of asking, bytes of the largest answer, seconds to open."""
     put: list[float] = []
     asked: list[float] = []
     sizes = [0]
     rng = random.Random(1)
-    with served(day) as office, chromium() as browser:
+    with chromium() as browser:
         page = browser.new_page(viewport={"width": 1366, "height": 768})
         page.set_default_timeout(60_000)
         page.add_init_script(WATCH)
         page.on(
             "response",
             lambda answer: (
-                sizes.append(len(answer.body())) if answer.url.endswith("/day/change") else None
+                sizes.append(int(answer.headers["content-length"]))
+                if answer.url.endswith("/day/change")
+                else None
             ),
         )
         begun = time.monotonic()
-        page.goto(office.link)
+        page.goto(link)
         page.wait_for_selector('body[data-ready="1"]')
         opened_s = time.monotonic() - begun
         while len(put) < moves:
-            number, truck = rng.choice([*enumerate(day.state.trucks, start=1)])
-            orders = [item for item in truck.items if item.kind == "order"]
+            server.send(True)
+            trucks, revision = server.recv()
+            number, orders = rng.choice(trucks)
             if not orders:
                 continue
             page.locator(f"#open-{number}").click()
-            key = rng.choice(orders).name
+            key = rng.choice(orders)
             page.evaluate(CHOOSE, [number, key])
             page.keyboard.press("m")
             page.wait_for_selector(".answer.can, .answer.cannot")
@@ -130,7 +159,6 @@ def run(day: SharedDay, moves: int) -> tuple[list[float], list[float], int, floa
             if page.locator("#put-down").is_disabled():
                 page.keyboard.press("Escape")
                 continue
-            revision = day.state.revision
             page.keyboard.press("Enter")
             page.wait_for_selector(f'body[data-revision="{revision + 1}"]:not([data-busy])')
             page.wait_for_timeout(60)

@@ -1,7 +1,7 @@
 // The map: streets behind, the chosen truck solid, the second dashed, the others as rings.
 /* global L */
 const data = { trucks: {}, out: [], sites: [], orders: {}, truck: 0, beside: 0, key: "" };
-let map = null, drawnOn = null, pick = () => {};
+let map = null, pick = () => {};
 
 export function onPick(call) { pick = call; }
 
@@ -20,6 +20,8 @@ function unpack(row, from) {
 
 // A map without tiles: streets are drawn on it.
 export function plainMap(id, keyboard) {
+  // Nothing here is animated: a layer for each sign would cost more than it brings.
+  L.Browser.any3d = false;
   const made = L.map(id, { zoomSnap: 0.25, attributionControl: true, zoomAnimation: false, fadeAnimation: false, markerZoomAnimation: false, keyboard });
   made.attributionControl.setPrefix(false);
   made.createPane("streets").style.zIndex = 350;
@@ -28,7 +30,6 @@ export function plainMap(id, keyboard) {
 
 export function startMap() {
   map = plainMap("map", false);
-  drawnOn = L.layerGroup().addTo(map);
   map.on("zoomend moveend", placeNames);
   new ResizeObserver(() => map.invalidateSize({ animate: false })).observe(map.getContainer());
 }
@@ -77,15 +78,15 @@ export function showTrucks(truck, beside, key) {
   if (!same && map?._loaded) { draw(); }
 }
 
-function mark(lat, lon, kind, text, title, key) {
+function mark(layer, lat, lon, kind, text, title, key) {
   const sign = document.createElement("span");
   sign.className = kind;
   sign.textContent = text;
   const icon = L.divIcon({ className: "pt", html: sign, iconSize: null });
   const marker = L.marker([lat, lon], { icon, keyboard: false, interactive: Boolean(key), zIndexOffset: kind.includes("chosen") ? 2000 : kind.includes("no") ? 500 : 0 });
-  if (title) { marker.options.title = title; }
-  if (key) { marker.on("click", () => pick(key)); }
-  return marker.addTo(drawnOn);
+  // Whose stop it is stands in the sheet, and is looked up where a pointer asks.
+  if (key) { marker.on("click", () => pick(key)).on("mouseover", () => { marker.getElement().title = title(); }); }
+  marker.addTo(layer);
 }
 
 // Who lives there stands in the sheet.
@@ -94,25 +95,50 @@ function titleOf(number, key) {
   return row?.textContent ?? "";
 }
 
+function drawTruck(layer, number, { way: packed, stops }, first, second) {
+  if ((first || second) && packed.length) {
+    const way = unpack(packed, 0);
+    L.polyline(way, { color: "#fff", weight: 6, interactive: false }).addTo(layer);
+    L.polyline(way, { color: "#111", weight: 2.6, dashArray: first ? null : "7 6", interactive: false }).addTo(layer);
+  }
+  for (const [lat, lon, seq, kind, key] of stops) {
+    const who = () => titleOf(number, key);
+    if (!first && !second) { mark(layer, lat, lon, "ring", "", who, key); continue; }
+    const look = `no${second ? " second" : ""}${kind === "refill" ? " water" : ""}${first && key === data.key ? " chosen" : ""}`;
+    mark(layer, lat, lon, look, String(seq), () => `stop ${seq}: ${who()}`, kind === "visit" ? key : "");
+  }
+}
+
+function drawPlaces(layer) {
+  for (const [lat, lon, kind, name] of data.sites) { if (kind === "yard") { mark(layer, lat, lon, "yard", "yard", () => name, ""); } }
+  for (const [lat, lon, customer, order] of data.out) { mark(layer, lat, lon, "x", "✕", () => customer, `order ${order}`); }
+}
+
+// Draws anew what looks other than before: made from other pieces, or told apart otherwise.
+const shown = new Map();
+function layerOf(name, made, look, drawOn) {
+  const was = shown.get(name);
+  if (was && was.look === look && was.made.every((one, at) => one === made[at])) { return; }
+  was?.layer.remove();
+  const layer = L.layerGroup().addTo(map);
+  drawOn(layer);
+  shown.set(name, { made, look, layer });
+}
+
+// Once a frame, however often it is asked for.
+let due = false;
 function draw() {
-  if (!map?._loaded) { return; }
-  drawnOn.clearLayers();
+  if (!map?._loaded || due) { return; }
+  due = true;
+  requestAnimationFrame(() => { due = false; drawNow(); });
+}
+
+function drawNow() {
   for (const [number, truck] of Object.entries(data.trucks)) {
     const first = Number(number) === data.truck, second = Number(number) === data.beside;
-    if ((first || second) && truck.way.length) {
-      const way = unpack(truck.way, 0);
-      L.polyline(way, { color: "#fff", weight: 6, interactive: false }).addTo(drawnOn);
-      L.polyline(way, { color: "#111", weight: 2.6, dashArray: first ? null : "7 6", interactive: false }).addTo(drawnOn);
-    }
-    for (const [lat, lon, seq, kind, key] of truck.stops) {
-      const title = titleOf(number, key);
-      if (!first && !second) { mark(lat, lon, "ring", "", title, key); continue; }
-      const look = `no${second ? " second" : ""}${kind === "refill" ? " water" : ""}${first && key === data.key ? " chosen" : ""}`;
-      mark(lat, lon, look, String(seq), `stop ${seq}: ${title}`, kind === "visit" ? key : "");
-    }
+    layerOf(number, [truck], first ? `first ${data.key}` : second ? "second" : "", (layer) => drawTruck(layer, number, truck, first, second));
   }
-  for (const [lat, lon, kind, name] of data.sites) { if (kind === "yard") { mark(lat, lon, "yard", "yard", name, ""); } }
-  for (const [lat, lon, customer, order] of data.out) { mark(lat, lon, "x", "✕", customer, `order ${order}`); }
+  layerOf("places", [data.sites, data.out], "", drawPlaces);
   placeNames();
   const says = document.getElementById("map-says"), name = (number) => document.getElementById(`stall-${number}`)?.dataset.truck;
   const parts = [];
@@ -123,17 +149,25 @@ function draw() {
   says.textContent = parts.join(" · ");
 }
 
-// Names of what is out, where they hide neither a stop nor another name; else the sign alone.
+// Names of what is out, where they hide neither a stop nor another name; else the sign alone. How
+// large a sign is drawn is known: to ask the browser would have it lay out the whole page once more.
+const HALF_PX = { ring: [6, 6], no: [12, 10], x: [9, 10], yard: [22, 11] };
 let names = [];
 function placeNames() {
   names.forEach((one) => one.remove());
   names = [];
+  if (!data.out.length) { return; }
   const taken = [];
-  const view = map.getContainer().getBoundingClientRect();
-  for (const sign of document.querySelectorAll("#map .pt > span")) {
-    const box = sign.getBoundingClientRect();
-    taken.push([box.left - view.left, box.top - view.top, box.right - view.left, box.bottom - view.top]);
+  const take = (lat, lon, [wide, high]) => {
+    const { x, y } = map.latLngToContainerPoint([lat, lon]);
+    taken.push([x - wide, y - high, x + wide, y + high]);
+  };
+  for (const [number, { stops }] of Object.entries(data.trucks)) {
+    const half = [data.truck, data.beside].includes(Number(number)) ? HALF_PX.no : HALF_PX.ring;
+    for (const [lat, lon] of stops) { take(lat, lon, half); }
   }
+  for (const [lat, lon, kind] of data.sites) { if (kind === "yard") { take(lat, lon, HALF_PX.yard); } }
+  for (const [lat, lon] of data.out) { take(lat, lon, HALF_PX.x); }
   const meet = (a, b) => a[0] < b[2] && b[0] < a[2] && a[1] < b[3] && b[1] < a[3];
   for (const [lat, lon, customer] of data.out) {
     const at = map.latLngToContainerPoint([lat, lon]), wide = customer.length * 7 + 8;

@@ -56,22 +56,24 @@ export function show() {
     const sheet = sheetOf(number);
     sheet.hidden = !(number === view.truck || (wide.matches && number === view.beside));
   }
-  for (const row of document.querySelectorAll("tr.row")) {
-    const chosen = row.dataset.key === view.key && row.closest(".sheet") === sheetOf(view.truck);
-    if (chosen || row.classList.contains("chosen") || !row.hasAttribute("aria-selected")) {
-      row.classList.toggle("chosen", chosen);
-      row.setAttribute("aria-selected", String(chosen));
-    }
-    row.tabIndex = -1;
-  }
+  // Only rows that look other than they should are touched: all of them would be styled anew.
+  for (const row of document.querySelectorAll('tr.row.chosen, tr.row[tabindex="0"], tr.row:not([aria-selected])')) { mark(row, false); }
+  const chosen = chosenRow();
+  if (chosen) { mark(chosen, true); }
   for (const number of [view.truck, view.beside]) {
-    const row = (number === view.truck && chosenRow()) || rowsOf(number)[0];
+    const row = (number === view.truck && chosen) || rowsOf(number)[0];
     if (row) { row.tabIndex = 0; }
   }
   tellHand();
   showTrucks(view.truck, wide.matches || document.body.classList.contains("inhand") ? view.beside : 0, view.key);
 }
 wide.addEventListener("change", show);
+
+function mark(row, chosen) {
+  row.classList.toggle("chosen", chosen);
+  row.setAttribute("aria-selected", String(chosen));
+  row.tabIndex = -1;
+}
 
 function tellHand() {
   const row = chosenRow(), text = byId("hand-text");

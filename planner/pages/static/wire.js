@@ -3,6 +3,7 @@ import { LONGEST_RUN_S, ask, complain, get, listen as hear, say } from "./ask.js
 export const table = { revision: Number(document.body.dataset.revision) };
 const hooks = { parts() {}, drawn() {}, told() {} };
 let last = Promise.resolve();
+let mine = 0;
 
 function queued(work) {
   const done = last.then(work);
@@ -29,6 +30,7 @@ export function change(what) {
     const answer = await ask("/day/change", { revision: table.revision, change: what }, { changes: true });
     delete document.body.dataset.busy;
     if (!answer) { return false; }
+    if (answer.status === 200) { mine = answer.said.revision; }
     if (answer.status === 200 || answer.status === 409) { take(answer.said); }
     complain(answer.status === 200 ? "" : [answer.said.say, ...(answer.said.problems || []).slice(1)].join(" "));
     say(answer.said.say);
@@ -78,6 +80,10 @@ export function listen(mayTake) {
     await last;
     const first = !heard;
     heard = true;
+    // The answer to a change of this page has brought all that its event tells.
+    const known = !first && told.revision === mine;
+    mine = 0;
+    if (known) { return; }
     if (told.revision === table.revision && !first) { await renew("acts", "print", "search"); }
     if (told.revision <= table.revision) { return; }
     if (!mayTake()) { hooks.told("newer", told); return; }
