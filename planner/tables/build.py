@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import datetime as dt
-from collections.abc import Callable, Container, Mapping
+from collections.abc import Callable, Container, Iterator, Mapping, Sequence
 from dataclasses import fields
-from typing import Any, TypeVar
+from enum import EnumType
+from typing import Any, TypeVar, get_type_hints
 
 from planner.day.day import Source, Workbook
 from planner.day.fleet import (
@@ -21,18 +21,15 @@ from planner.day.orders import (
     GROUND_STATES,
     DayTemperatures,
     GroundDay,
-    HeatMethod,
     Order,
     PastApplication,
     ProgramRound,
     PropertyProgram,
-    Status,
     WeatherHour,
 )
-from planner.day.places import Edge, Property, Site, SiteKind
+from planner.day.places import Edge, Property, Site
 from planner.day.products import (
     ANY_OTHER,
-    Form,
     KeepApart,
     Mix,
     MixPart,
@@ -59,19 +56,16 @@ def build_workbook(tables: Tables) -> Workbook:
     parts. Rows that checks found wrong in other ways (a range of rates, a heel too large) stay.
     """
     settings = Settings(**tables.settings)  # type: ignore[arg-type]
-    products = _keyed(tables, "products", _product)
+    products = _keyed(tables, "products", Product)
     mixes = {
         name: mix
         for name, mix in _keyed(
-            tables, "mixes", lambda row: _mix(row, _parts(tables, row, set(products)))
+            tables, "mixes", lambda row: _record(row, Mix, parts=_parts(tables, row, set(products)))
         ).items()
         if mix.parts
     }
-    sites = _keyed(tables, "sites", _site)
-    applicators = tuple(
-        Applicator(name=row.text("applicator"), **_named(row, Applicator))
-        for row in _good_rows(tables, "applicators").values()
-    )
+    sites = _keyed(tables, "sites", Site)
+    applicators = _all(tables, "applicators", Applicator)
     every_truck = {
         name: truck
         for name, truck in _keyed(
@@ -104,40 +98,21 @@ def build_workbook(tables: Tables) -> Workbook:
         keep_apart=_keep_apart(tables, products, set(mixes)),
         properties=properties,
         orders=orders,
-        weather=tuple(_keyed(tables, "weather", _hour).values()),
+        weather=_all(tables, "weather", WeatherHour),
         history=_history(tables, properties, products),
         sha256=digest_of(tables),
         source=_source(tables),
-        product_rates=tuple(
-            ProductRate(product_id=row.text("product"), **_named(row, ProductRate))
-            for row in _good_rows(tables, "product_rates", product=products).values()
-        ),
+        product_rates=_all(tables, "product_rates", ProductRate, product=products),
         applicators=applicators,
-        programs=_keyed(tables, "programs", _round, mix=mixes),
-        property_programs=tuple(
-            _property_program(row)
-            for row in _good_rows(tables, "property_programs", property=properties).values()
-        ),
-        temperatures=tuple(
-            DayTemperatures(day=_day(row), **_named(row, DayTemperatures))
-            for row in _good_rows(tables, "temperatures").values()
-        ),
+        programs=_keyed(tables, "programs", ProgramRound, mix=mixes),
+        property_programs=_all(tables, "property_programs", _property_program, property=properties),
+        temperatures=_all(tables, "temperatures", DayTemperatures),
         climate={
             int(row.number_or_none("month") or 0): row.number_or_none("lost_days_percent") or 0.0
             for row in _good_rows(tables, "climate").values()
         },
-        notify=tuple(
-            Registered(name=row.text("person"), **_named(row, Registered))
-            for row in _good_rows(tables, "notify").values()
-        ),
-        ground=tuple(
-            GroundDay(
-                day=_day(row),
-                state=tuple(name for name in GROUND_STATES if row.value(name)),
-                **_named(row, GroundDay),
-            )
-            for row in _good_rows(tables, "ground").values()
-        ),
+        notify=_all(tables, "notify", Registered),
+        ground=_all(tables, "ground", _ground),
         local_fertilizer_rules=local_fertilizer_rules(local, settings.state),
         local_duty_rules=local_duty_rules(local, settings.state),
         out_of_service={name: every_truck[name] for name in every_truck if name in idle},
@@ -179,11 +154,24 @@ def _good_places(
 def _keyed(
     tables: Tables,
     name: str,
-    make: Callable[[Row], Record],
+    make: Callable[[Row], Record] | type[Record],
     wanted: Callable[[Row], bool] | None = None,
     **among: Container[object],
 ) -> dict[str, Record]:
-    return {key: make(row) for key, row in _good_rows(tables, name, wanted, **among).items()}
+    """The rows' records by their key. make: of a row; a class = its fields are the cells."""
+    rows = _good_rows(tables, name, wanted, **among)
+    if isinstance(make, type):
+        return {key: _record(row, make) for key, row in rows.items()}
+    return {key: make(row) for key, row in rows.items()}
+
+
+def _all(
+    tables: Tables,
+    name: str,
+    make: Callable[[Row], Record] | type[Record],
+    **among: Container[object],
+) -> tuple[Record, ...]:
+    return tuple(_keyed(tables, name, make, **among).values())
 
 
 def _source(tables: Tables) -> Source:
@@ -196,53 +184,69 @@ def _source(tables: Tables) -> Source:
     return Source({name: table.file for name, table in tables.by_name.items()}, rows)
 
 
-def _named(row: Row, record: type[Any]) -> dict[str, Any]:
-    """Cells that a record takes over under their own names; a new column of that kind needs no
-    line here."""
+def _record(row: Row, kind: type[Record], **more: Any) -> Record:
+    """The row as a record; more: fields that are not just a cell."""
     cells, place = row.cells, row.place
-    taken = cells.derived.get(record)
+    taken = cells.derived.get(kind)
     if taken is None:
-        names = [field.name for field in fields(record)]
-        taken = [(name, cells.values[name]) for name in names if name in cells.values]
-        cells.derived[record] = taken
-    return {name: values[place] for name, values in taken}
+        taken = cells.derived[kind] = list(_taken(kind, cells.values))
+    named = {name: make(values[place]) if make else values[place] for name, values, make in taken}
+    return kind(**(named | more))
 
 
-def _site(row: Row) -> Site:
-    cells = _named(row, Site)
-    mixes = row.items("mixes")
-    cells |= {"kind": SiteKind(row.text("kind")), "mixes": frozenset(mixes) if mixes else None}
-    return Site(
-        site_id=row.text("site"),
-        open_min=row.number_or_none("open"),
-        close_min=row.number_or_none("close"),
-        **cells,
-    )
+_COLUMNS = {
+    "day": ("date",),
+    "number": ("round",),
+    "zip_code": ("zip",),
+    "name": ("applicator", "person", "edge"),
+}
+"""Field of a record -> columns that it may be of, besides those of its own name."""
+
+_MAKERS: dict[Any, Callable[[Any], object]] = {
+    str | None: lambda text: text or None,
+    frozenset[str]: frozenset,
+    frozenset[str] | None: lambda items: frozenset(items) if items else None,
+}
+"""Type of a field -> what makes it of a cell's value."""
+
+
+def _taken(
+    kind: type[Any], columns: Mapping[str, Sequence[Any]]
+) -> Iterator[tuple[str, Sequence[Any], Callable[[Any], object] | None]]:
+    """(field, column, what makes the one of the other; None = nothing need be made). A field takes
+    the column of its own name, or of that name without _id or _min: a new column needs no line
+    here."""
+    hints = get_type_hints(kind)
+    for field in fields(kind):
+        name, hint = field.name, hints[field.name]
+        names = (name, name.removesuffix("_id"), name.removesuffix("_min"), *_COLUMNS.get(name, ()))
+        for column in names:
+            if column in columns:
+                make = hint if isinstance(hint, EnumType) else _MAKERS.get(hint)
+                yield name, columns[column], make
+                break
 
 
 def _edges(tables: Tables) -> dict[str, tuple[Edge, ...]]:
     found: dict[str, tuple[Edge, ...]] = {}
     for row in _good_rows(tables, "edges").values():
         name = row.text("property")
-        edge = Edge(name=row.text("edge"), **_named(row, Edge))
-        found[name] = (*found.get(name, ()), edge)
+        found[name] = (*found.get(name, ()), _record(row, Edge))
     return found
 
 
 def _property(row: Row, settings: Settings, edges: Mapping[str, tuple[Edge, ...]]) -> Property:
-    cells = _named(row, Property)
-    cells["edges"] = edges.get(row.text("property"), ())
     zip_code = row.text("zip")
-    cells["state"] = (row.text("state") or settings.state).upper()
-    cells["usual_truck"] = row.text("usual_truck") or None
-    cells["contact_by"] = row.text("contact_by")
-    cells["gate_note"] = _note(row, "gate_note", "There is a gate")
-    cells["dog_note"] = _note(row, "dog_note", "There is a dog")
-    return Property(
-        property_id=row.text("property"),
+    return _record(
+        row,
+        Property,
+        edges=edges.get(row.text("property"), ()),
+        state=(row.text("state") or settings.state).upper(),
+        contact_by=row.text("contact_by"),
+        gate_note=_note(row, "gate_note", "There is a gate"),
+        dog_note=_note(row, "dog_note", "There is a dog"),
         # Spreadsheets take a ZIP code for a number and drop the zeros in front of it.
         zip_code=zip_code.zfill(5) if zip_code.isdecimal() else zip_code,
-        **cells,
     )
 
 
@@ -258,44 +262,37 @@ def _truck(
     row: Row, tables: Tables, settings: Settings, applicators: tuple[Applicator, ...]
 ) -> Truck:
     truck = row.text("truck")
-    lines = tuple(
-        _line(line)
-        for line in _good_rows(tables, "lines", lambda line: line.text("truck") == truck).values()
+    lines = _keyed(tables, "lines", Line, lambda line: line.text("truck") == truck)
+    known = {line.line_id for line in lines.values()}
+    compartments = _keyed(
+        tables,
+        "compartments",
+        Compartment,
+        lambda tank: tank.text("truck") == truck and tank.text("line") in known,
     )
-    known = {line.line_id for line in lines}
-    compartments = [
-        _compartment(tank)
-        for tank in _good_rows(
-            tables,
-            "compartments",
-            lambda tank: tank.text("truck") == truck and tank.text("line") in known,
-        ).values()
-    ]
-    cells = _named(row, Truck)
-    cells["name"] = row.text("name") or truck
-    for name in (
-        "cost_per_mile",
-        "pay_per_hour",
-        "inspection_min",
-        "yard_loading",
-        "washdown_min",
-        "paperwork_min",
-        "paid_hours_least",
-    ):
-        if cells[name] is None:
-            cells[name] = getattr(settings, name)
-    cells["table_license"], cells["supervisor"] = _signs(cells["applicator"], applicators)
-    return Truck(
-        truck_id=truck,
-        yard_id=row.text("yard"),
-        shift_start_min=row.number_or_none("shift_start") or 0.0,
-        shift_end_min=row.number_or_none("shift_end") or 0.0,
-        lunch_earliest_min=row.number_or_none("lunch_earliest"),
-        lunch_latest_min=row.number_or_none("lunch_latest"),
-        lines=lines,
-        compartments=tuple(sorted(compartments, key=lambda tank: tank.position)),
-        **cells,
+    table_license, supervisor = _signs(row.text("applicator"), applicators)
+    return _record(
+        row,
+        Truck,
+        name=row.text("name") or truck,
+        lines=tuple(lines.values()),
+        compartments=tuple(sorted(compartments.values(), key=lambda tank: tank.position)),
+        table_license=table_license,
+        supervisor=supervisor,
+        **{name: getattr(settings, name) for name in _OFFICE_S if row.value(name) is None},
     )
+
+
+_OFFICE_S = (
+    "cost_per_mile",
+    "pay_per_hour",
+    "inspection_min",
+    "yard_loading",
+    "washdown_min",
+    "paperwork_min",
+    "paid_hours_least",
+)
+"""Blank cells of a truck that the settings fill."""
 
 
 def _signs(cell: str, applicators: tuple[Applicator, ...]) -> tuple[str, str]:
@@ -307,37 +304,14 @@ def _signs(cell: str, applicators: tuple[Applicator, ...]) -> tuple[str, str]:
     return ", ".join(numbers), " and ".join(names)
 
 
-def _line(row: Row) -> Line:
-    cells = {**_named(row, Line), "hose_mix": row.text("hose_mix") or None}
-    return Line(line_id=row.text("line"), **cells)
-
-
-def _compartment(row: Row) -> Compartment:
-    cells = _named(row, Compartment)
-    for name in ("reserved_for", "last_mix"):
-        cells[name] = row.text(name) or None
-    return Compartment(compartment_id=row.text("compartment"), line_id=row.text("line"), **cells)
-
-
-def _product(row: Row) -> Product:
-    cells = _named(row, Product)
-    cells["form"] = Form(row.text("form"))
-    return Product(product_id=row.text("product"), **cells)
-
-
 def _parts(tables: Tables, mix: Row, products: set[str]) -> tuple[MixPart, ...]:
-    rows = _good_rows(
+    rows = _keyed(
         tables,
         "mix_products",
+        MixPart,
         lambda row: row.text("mix") == mix.text("mix") and row.text("product") in products,
     )
-    return tuple(
-        MixPart(product_id=row.text("product"), **_named(row, MixPart)) for row in rows.values()
-    )
-
-
-def _mix(row: Row, parts: tuple[MixPart, ...]) -> Mix:
-    return Mix(mix_id=row.text("mix"), parts=parts, **_named(row, Mix))
+    return tuple(rows.values())
 
 
 def _keep_apart(
@@ -360,47 +334,24 @@ def _keep_apart(
 def _order(row: Row, properties: dict[str, Property]) -> Order:
     span = due_span(row)
     assert span is not None, "orders without a day are left out before"
-    only = row.items("only_trucks")
-    cells = _named(row, Order)
-    cells |= {
-        "due_from": span[0],
-        "due_to": span[1],
-        "area_ft2": cells["area_ft2"] or properties[row.text("property")].lawn_ft2,
-        "only_trucks": frozenset(only) if only else None,
-        "never_trucks": frozenset(row.items("never_trucks")),
-        "status": Status(row.text("status")),
-        "repeats": row.text("repeats") or None,
-    }
-    return Order(
-        order_id=row.text("order"),
-        property_id=row.text("property"),
-        mix_id=row.text("mix"),
-        **cells,
-    )
-
-
-def _round(row: Row) -> ProgramRound:
-    cells = _named(row, ProgramRound)
-    cells["degree_day_method"] = HeatMethod(row.text("degree_day_method"))
-    return ProgramRound(
-        program_id=row.text("program"),
-        number=int(row.number_or_none("round") or 0),
-        mix_id=row.text("mix"),
-        **cells,
+    lawn_ft2 = properties[row.text("property")].lawn_ft2
+    return _record(
+        row,
+        Order,
+        due_from=span[0],
+        due_to=span[1],
+        area_ft2=row.number_or_none("area_ft2") or lawn_ft2,
     )
 
 
 def _property_program(row: Row) -> PropertyProgram:
-    cells = _named(row, PropertyProgram)
     skipped = (int(item) for item in row.items("skip_rounds") if item.isdecimal())
-    cells["skip_rounds"] = frozenset(skipped)
-    return PropertyProgram(
-        property_id=row.text("property"), program_id=row.text("program"), **cells
-    )
+    return _record(row, PropertyProgram, skip_rounds=frozenset(skipped))
 
 
-def _hour(row: Row) -> WeatherHour:
-    return WeatherHour(day=_day(row), **_named(row, WeatherHour))
+def _ground(row: Row) -> GroundDay:
+    state = tuple(name for name in GROUND_STATES if row.value(name))
+    return _record(row, GroundDay, state=state)
 
 
 def _history(
@@ -424,9 +375,3 @@ def _history(
         )
         for property_id, product_id, day, area_ft2, amount in zip(*columns, strict=True)
     )
-
-
-def _day(row: Row) -> dt.date:
-    day = row.value("date")
-    assert isinstance(day, dt.date), "rows with a bad date are left out before"
-    return day
