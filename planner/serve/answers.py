@@ -7,12 +7,18 @@ import asyncio
 import contextlib
 import json
 import re
-from collections.abc import AsyncIterator, Callable
-from typing import Any, Final
+from collections.abc import AsyncIterator, Awaitable, Callable
+from typing import Any, Final, TypeVar
 
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import ClientDisconnect, Request
-from starlette.responses import HTMLResponse, PlainTextResponse, Response, StreamingResponse
+from starlette.responses import (
+    HTMLResponse,
+    JSONResponse,
+    PlainTextResponse,
+    Response,
+    StreamingResponse,
+)
 
 from planner.office.open_day import SharedDay
 from planner.papers.packet import truck_files
@@ -37,6 +43,26 @@ async def body_of(request: Request) -> dict[str, Any]:
     if not isinstance(body, dict):
         raise Bad("an object expected")
     return body
+
+
+Desk = TypeVar("Desk")
+
+
+def with_body(
+    answer: Callable[[Desk, dict[str, Any]], Response],
+) -> Callable[[Desk, Request], Awaitable[Response]]:
+    """A route that reads the JSON object of its request and answers it in a thread, as Starlette
+    does with routes that read nothing."""
+
+    async def route(desk: Desk, request: Request) -> Response:
+        return await run_in_threadpool(answer, desk, await body_of(request))
+
+    return route
+
+
+def refused(request: Request, error: Exception) -> Response:
+    """What cannot be done, in words."""
+    return JSONResponse({"say": str(error)}, 422)
 
 
 STILL_HERE_S: Final = 15.0
@@ -110,17 +136,17 @@ class Sheets:
     def __init__(self, day: SharedDay) -> None:
         self._day = day
 
-    async def paper(self, request: Request) -> Response:
+    def paper(self, request: Request) -> Response:
         """One paper by its file name."""
-        files = await run_in_threadpool(self._day.files)
+        files = self._day.files()
         text = files.get(request.path_params["name"])
         if text is None or not request.path_params["name"].endswith(".html"):
             return PlainTextResponse("There is no such sheet.", 404)
         return HTMLResponse(text, headers=HEADERS)
 
-    async def packet(self, request: Request) -> Response:
+    def packet(self, request: Request) -> Response:
         """The packets of some trucks as one page to print."""
-        files = await run_in_threadpool(self._day.files)
+        files = self._day.files()
         trucks = self._day.state.planned.plan.trucks
         names = truck_files(truck.truck_id for truck in trucks)
         wanted = [names.get(truck_id, "") for truck_id in request.query_params.getlist("truck")]

@@ -11,7 +11,6 @@ from dataclasses import asdict
 from typing import Any, Final
 
 from starlette.applications import Starlette
-from starlette.concurrency import run_in_threadpool
 from starlette.middleware import Middleware
 from starlette.middleware.gzip import GZipMiddleware
 from starlette.middleware.trustedhost import TrustedHostMiddleware
@@ -28,7 +27,7 @@ from planner.office.open_day import SharedDay, Stale
 from planner.office.tables import OfficeTables
 from planner.pages import Part
 from planner.problems import PlannerError, WorkbookError, counted
-from planner.serve.answers import NOT_KEPT, Bad, Hub, Sheets, body_of, event_stream
+from planner.serve.answers import NOT_KEPT, Bad, Hub, Sheets, event_stream, refused, with_body
 from planner.serve.guard import Guard, Keys, opening
 from planner.serve.records import Phones
 
@@ -136,20 +135,16 @@ class Office:
     def _tell_search(self, state: DayState) -> None:
         self.hub.tell("again", **_search(state))
 
-    async def start(self, request: Request) -> Response:
+    def start(self, request: Request) -> Response:
         """The bare address."""
         return RedirectResponse("/day", 303)
 
-    async def page(self, request: Request) -> Response:
+    def page(self, request: Request) -> Response:
         """The page of the day."""
-
-        def made() -> str:
-            told = self._with_new_tables()
-            state = self.day.state
-            self.pieces.note(state)
-            return pages.day_page(state, told)
-
-        return HTMLResponse(await run_in_threadpool(made), headers=NOT_KEPT)
+        told = self._with_new_tables()
+        state = self.day.state
+        self.pieces.note(state)
+        return HTMLResponse(pages.day_page(state, told), headers=NOT_KEPT)
 
     def _with_new_tables(self) -> str:
         """Take in what was written into the tables; why not, in words."""
@@ -167,9 +162,9 @@ class Office:
             return f"This is the day with the tables as they were: {error}"
         return ""
 
-    async def change(self, request: Request) -> Response:
+    @with_body
+    def change(self, body: dict[str, Any]) -> Response:
         """One change."""
-        body = await body_of(request)
         change, have = body.get("change"), body.get("have")
         if not isinstance(change, dict):
             raise Bad("a change says what to change")
@@ -179,11 +174,11 @@ class Office:
             state = self.day.change(revision, change)
             return self._answer(state, revision, shown, _sentence(state), 200)
 
-        return await self._tried(body, shown, done)
+        return self._tried(body, shown, done)
 
-    async def ask(self, request: Request) -> Response:
+    @with_body
+    def ask(self, body: dict[str, Any]) -> Response:
         """What every truck says to the lifted orders."""
-        body = await body_of(request)
         lifted = body.get("lift")
         if not isinstance(lifted, list) or not all(isinstance(one, str) for one in lifted):
             raise Bad("a question names the orders that are lifted")
@@ -193,11 +188,11 @@ class Office:
             answer = asdict(asked) | {"parts": pages.asked_parts(asked, self.day.state)}
             return JSONResponse(answer, headers=NOT_KEPT)
 
-        return await self._tried(body, None, done)
+        return self._tried(body, None, done)
 
-    async def again(self, request: Request) -> Response:
+    @with_body
+    def again(self, body: dict[str, Any]) -> Response:
         """Begin to plan the rest again."""
-        body = await body_of(request)
         effort = body.get("effort", AGAIN_EFFORT)
         if not isinstance(effort, int) or not 1 <= effort <= MOST_EFFORT:
             raise Bad(f"the effort is a whole number from 1 to {MOST_EFFORT}")
@@ -205,16 +200,15 @@ class Office:
         def done(revision: int) -> Response:
             return JSONResponse(_search(self.day.plan_again(revision, effort)), headers=NOT_KEPT)
 
-        return await self._tried(body, None, done)
+        return self._tried(body, None, done)
 
-    async def stop(self, request: Request) -> Response:
+    def stop(self, request: Request) -> Response:
         """End planning with the best so far."""
-        state = await run_in_threadpool(self.day.stop_again)
-        return JSONResponse(_search(state), headers=NOT_KEPT)
+        return JSONResponse(_search(self.day.stop_again()), headers=NOT_KEPT)
 
-    async def print(self, request: Request) -> Response:
+    @with_body
+    def print(self, body: dict[str, Any]) -> Response:
         """Make the plan its day's plan of record and write its papers."""
-        body = await body_of(request)
 
         def done(revision: int) -> Response:
             printed = self.day.publish(revision, body.get("with_violations") is True)
@@ -222,39 +216,32 @@ class Office:
             say = " ".join(word for word in words if word)
             return self._answer(self.day.state, revision, None, say, 200)
 
-        return await self._tried(body, None, done)
+        return self._tried(body, None, done)
 
-    async def parts(self, request: Request) -> Response:
+    def parts(self, request: Request) -> Response:
         """What is other since a revision."""
         since, have = request.query_params.get("since"), request.query_params.get("have")
         number = int(since) if since is not None and since.isdecimal() else None
         names = have.split(",") if have else None
-        return await run_in_threadpool(
-            lambda: self._answer(self.day.state, number, names, self.day.state.said, 200)
-        )
+        return self._answer(self.day.state, number, names, self.day.state.said, 200)
 
-    async def customers(self, request: Request) -> Response:
+    def customers(self, request: Request) -> Response:
         """Customers by a part of their name or street."""
         day = self.day.state.planned.day
         found = pages.customers(day, request.query_params.get("text", ""))
         return JSONResponse({"found": found}, headers=NOT_KEPT)
 
-    async def compare(self, request: Request) -> Response:
+    def compare(self, request: Request) -> Response:
         """The draft on the table beside another."""
         name = request.query_params.get("draft", "")
-
-        def made() -> Response:
-            try:
-                other = self.day.draft_plan(name)
-            except Refused as error:
-                return _refused(None, [str(error)])
-            state = self.day.state
-            part = pages.compared_part(state, name, other.plan, len(other.violations))
-            return JSONResponse(
-                {"revision": state.revision, "parts": {"compared": part}}, headers=NOT_KEPT
-            )
-
-        return await run_in_threadpool(made)
+        try:
+            other = self.day.draft_plan(name)
+        except Refused as error:
+            return _refused(None, [str(error)])
+        state = self.day.state
+        part = pages.compared_part(state, name, other.plan, len(other.violations))
+        answer = {"revision": state.revision, "parts": {"compared": part}}
+        return JSONResponse(answer, headers=NOT_KEPT)
 
     async def events(self, request: Request) -> Response:
         """The event stream."""
@@ -262,7 +249,7 @@ class Office:
         data = json.dumps({"revision": state.revision, "said": state.said})
         return event_stream(self.hub, "revision", data)
 
-    async def _tried(
+    def _tried(
         self,
         body: dict[str, Any],
         have: Collection[str] | None,
@@ -272,22 +259,18 @@ class Office:
         revision = body.get("revision")
         if not isinstance(revision, int):
             raise Bad("it does not name its revision")
-
-        def made() -> Response:
-            try:
-                return done(revision)
-            except Stale:
-                now = self.day.state
-                words = f"Not done: somebody else was quicker ({now.said}). Look, and do it again."
-                return self._answer(now, revision, have, words, 409)
-            except WorkbookError as error:
-                return _refused(revision, [f"{row.message}; {row.cure}" for row in error.problems])
-            except JournalError as error:
-                return JSONResponse({"revision": revision, "say": f"Not kept: {error}"}, 507)
-            except PlannerError as error:
-                return _refused(revision, [str(error)])
-
-        return await run_in_threadpool(made)
+        try:
+            return done(revision)
+        except Stale:
+            now = self.day.state
+            words = f"Not done: somebody else was quicker ({now.said}). Look, and do it again."
+            return self._answer(now, revision, have, words, 409)
+        except WorkbookError as error:
+            return _refused(revision, [f"{row.message}; {row.cure}" for row in error.problems])
+        except JournalError as error:
+            return JSONResponse({"revision": revision, "say": f"Not kept: {error}"}, 507)
+        except PlannerError as error:
+            return _refused(revision, [str(error)])
 
     def _answer(
         self,
@@ -337,7 +320,7 @@ def guarded(routes: Sequence[Route], hosts: Sequence[str], keys: Keys, cookie: s
             Middleware(Guard, keys=keys, cookie=cookie),
             Middleware(GZipMiddleware, minimum_size=PACKED_FROM, compresslevel=PACKED_HOW),
         ],
-        exception_handlers={Bad: _bad},
+        exception_handlers={Bad: _bad, Refused: refused},
     )
 
 

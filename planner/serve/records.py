@@ -30,7 +30,7 @@ from planner.problems import PlannerError
 from planner.records.plans import DayOfRecord
 from planner.records.store import StoreError
 from planner.records.ticks import TickError
-from planner.serve.answers import NOT_KEPT, Bad, body_of
+from planner.serve.answers import NOT_KEPT, Bad, body_of, with_body
 from planner.serve.guard import Keys
 
 
@@ -48,33 +48,30 @@ class RecordsDesk:
             Route("/records/export", self.export),
         ]
 
-    async def page(self, request: Request) -> Response:
+    def page(self, request: Request) -> Response:
         """A day's records."""
         asked, truck = (request.query_params.get(name, "") for name in ("date", "truck"))
+        days: list[DayOfRecord] = []
+        rows: tuple[SheetRow, ...] = ()
+        law: dict[str, str] = {}
+        times: tuple[TimeRow, ...] = ()
+        trouble = ""
+        date = asked if is_date(asked) else ""
+        try:
+            days = self.records.days()
+            date = date or (days[0].date if days else "")
+            rows = self.records.rows(date) if date else ()
+            law = self.records.asked_by_law(date) if date else {}
+            times = self.records.times(date) if date else ()
+        except PlannerError as error:
+            trouble = f"The day cannot be shown: {error}"
+        name = self.records.workbook.name
+        text = pages.records_page(name, days, date, truck, rows, law, times, trouble)
+        return HTMLResponse(text, headers=NOT_KEPT)
 
-        def made() -> str:
-            days: list[DayOfRecord] = []
-            rows: tuple[SheetRow, ...] = ()
-            law: dict[str, str] = {}
-            times: tuple[TimeRow, ...] = ()
-            trouble = ""
-            date = asked if is_date(asked) else ""
-            try:
-                days = self.records.days()
-                date = date or (days[0].date if days else "")
-                rows = self.records.rows(date) if date else ()
-                law = self.records.asked_by_law(date) if date else {}
-                times = self.records.times(date) if date else ()
-            except PlannerError as error:
-                trouble = f"The day cannot be shown: {error}"
-            name = self.records.workbook.name
-            return pages.records_page(name, days, date, truck, rows, law, times, trouble)
-
-        return HTMLResponse(await run_in_threadpool(made), headers=NOT_KEPT)
-
-    async def save(self, request: Request) -> Response:
+    @with_body
+    def save(self, body: dict[str, Any]) -> Response:
         """Record or correct."""
-        body = await body_of(request)
         rows: Any = body.get("rows")
         weather, date = body.get("weather", {}), body.get("date")
         given: list[Any] = rows if isinstance(rows, list) else [None]
@@ -82,37 +79,33 @@ class RecordsDesk:
             raise Bad("rows are texts by column")
         if not isinstance(date, str) or not is_date(date):
             raise Bad("a day is written like 2027-04-14")
+        try:
+            done = self.records.record(
+                date,
+                given,
+                as_planned=body.get("as_planned") is True,
+                correct=body.get("correct") is True,
+                why=str(body.get("why") or "")[:500],
+                weather=weather,
+            )
+        except NotRecorded as error:
+            say = f"Nothing was recorded: {len(error.wrong)} to look at."
+            wrong = [vars(one) for one in error.wrong]
+            return JSONResponse({"say": say, "wrong": wrong}, 422)
+        except Refused as error:
+            return JSONResponse({"say": str(error), "wrong": []}, 422)
+        count = len([event for event in done.events if event.kind != "planned"])
+        say = f"{count} recorded; {len(done.still_open)} still open."
+        return JSONResponse({"say": say if count else "That is recorded already."})
 
-        def made() -> Response:
-            try:
-                done = self.records.record(
-                    date,
-                    given,
-                    as_planned=body.get("as_planned") is True,
-                    correct=body.get("correct") is True,
-                    why=str(body.get("why") or "")[:500],
-                    weather=weather,
-                )
-            except NotRecorded as error:
-                say = f"Nothing was recorded: {len(error.wrong)} to look at."
-                wrong = [vars(one) for one in error.wrong]
-                return JSONResponse({"say": say, "wrong": wrong}, 422)
-            except Refused as error:
-                return JSONResponse({"say": str(error), "wrong": []}, 422)
-            count = len([event for event in done.events if event.kind != "planned"])
-            say = f"{count} recorded; {len(done.still_open)} still open."
-            return JSONResponse({"say": say if count else "That is recorded already."})
-
-        return await run_in_threadpool(made)
-
-    async def export(self, request: Request) -> Response:
+    def export(self, request: Request) -> Response:
         """Records as CSV."""
         what, period = (request.query_params.get(name, "") for name in ("what", "period"))
         known = what in ("applications", "sums", "times")
         if not known or not re.fullmatch(r"\d{4}(-\d\d)?", period):
             return PlainTextResponse("There is no such export.", 404)
         try:
-            text = await run_in_threadpool(self.records.export, what, period)
+            text = self.records.export(what, period)
         except StoreError as error:
             return PlainTextResponse(str(error), 404)
         name = f'attachment; filename="{what}-{period}.csv"'
@@ -150,13 +143,13 @@ class Phones:
         """Path of a truck's page."""
         return f"/truck/{quote(truck_id, safe='')}/{self._keys.truck(truck_id)}/"
 
-    async def page(self, request: Request) -> Response:
+    def page(self, request: Request) -> Response:
         """A truck's page."""
         truck_id = self._truck(request)
         if truck_id is None:
             return _nothing()
         try:
-            text = await run_in_threadpool(self._day.page, truck_id, SENT_TO)
+            text = self._day.page(truck_id, SENT_TO)
         except PlannerError as error:
             return PlainTextResponse(f"The office's tables cannot be read: {error}", 503)
         if text is None:
@@ -183,15 +176,11 @@ class Phones:
             return JSONResponse({"say": str(error)}, 503)
         return JSONResponse(answer, headers={"cache-control": "no-store"})
 
-    async def links(self, request: Request) -> Response:
+    def links(self, request: Request) -> Response:
         """The office's sheet: a QR code a truck, and what crews wrote that is no record yet."""
-
-        def made() -> str:
-            links = {name: self._address + self.path(name) for name in self._day.trucks()}
-            return phones_page(self._day, links, self._note)
-
         try:
-            text = await run_in_threadpool(made)
+            links = {name: self._address + self.path(name) for name in self._day.trucks()}
+            text = phones_page(self._day, links, self._note)
         except PlannerError as error:
             return PlainTextResponse(f"The office's tables cannot be read: {error}", 503)
         headers = {"content-security-policy": SHEET_POLICY, "cache-control": "no-store"}

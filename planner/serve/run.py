@@ -15,7 +15,6 @@ from ipaddress import ip_address
 from pathlib import Path
 
 import uvicorn
-from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import PlainTextResponse, RedirectResponse, Response
 from starlette.routing import Route
@@ -96,9 +95,9 @@ class OfficeSite:
             self._app = application(office, self._hosts, self._more)
             self.day = day
 
-    async def _to_day(self, request: Request) -> Response:
+    def _to_day(self, request: Request) -> Response:
         try:
-            await run_in_threadpool(self.open)
+            self.open()
         except (WorkbookError, RoadError):
             return RedirectResponse("/tables", 303)
         except PlannerError as error:

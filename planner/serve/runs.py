@@ -21,20 +21,17 @@ The calendar's:
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
 from typing import Any
 
-from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, PlainTextResponse, Response
 from starlette.routing import Route
 
 from planner import pages
-from planner.office.changes import Refused
 from planner.office.runs import CommandRun, Comparisons, Run
 from planner.office.weeks import Weeks
 from planner.problems import PlannerError
-from planner.serve.answers import HEADERS, NOT_KEPT, Bad, Hub, body_of, event_stream
+from planner.serve.answers import HEADERS, NOT_KEPT, Bad, Hub, event_stream, with_body
 
 
 def run_routes(name: str, run: CommandRun, hub: Hub) -> list[Route]:
@@ -44,18 +41,14 @@ def run_routes(name: str, run: CommandRun, hub: Hub) -> list[Route]:
     async def events(request: Request) -> Response:
         return event_stream(hub, name, json.dumps(vars(run.state)))
 
-    async def stop(request: Request) -> Response:
-        return JSONResponse(vars(await run_in_threadpool(run.stop)))
+    def stop(request: Request) -> Response:
+        return JSONResponse(vars(run.stop()))
 
     return [Route(f"/{name}/events", events), Route(f"/{name}/stop", stop, methods=["POST"])]
 
 
-async def started(start: Callable[[], Run]) -> Response:
-    """The run that begins, as JSON, or 422 with why it does not."""
-    try:
-        state = await run_in_threadpool(start)
-    except Refused as error:
-        return JSONResponse({"say": str(error)}, 422)
+def started(state: Run) -> Response:
+    """The run that begins, as JSON."""
     return JSONResponse(vars(state), headers=NOT_KEPT)
 
 
@@ -74,29 +67,27 @@ class CompareDesk:
             *run_routes("compare", self.comparisons.run, self.hub),
         ]
 
-    async def page(self, request: Request) -> Response:
+    def page(self, request: Request) -> Response:
         """What was compared, and a form for more."""
-        text = await run_in_threadpool(pages.comparisons_page, self.comparisons)
-        return HTMLResponse(text, headers=NOT_KEPT)
+        return HTMLResponse(pages.comparisons_page(self.comparisons), headers=NOT_KEPT)
 
-    async def result(self, request: Request) -> Response:
+    def result(self, request: Request) -> Response:
         """A finished comparison."""
-        name = request.query_params.get("name", "")
-        text = await run_in_threadpool(self.comparisons.page, name)
+        text = self.comparisons.page(request.query_params.get("name", ""))
         if text is None:
             return PlainTextResponse("There is no such comparison.", 404)
         return HTMLResponse(text, headers=HEADERS)
 
-    async def start(self, request: Request) -> Response:
+    @with_body
+    def start(self, body: dict[str, Any]) -> Response:
         """Begin one."""
-        body = await body_of(request)
         fleets: Any = body.get("fleets")
         sweeps: Any = body.get("sweeps")
         days = {name: body.get(name) or "" for name in ("from", "to")}
         lists = [fleets, sweeps, list(days.values()), [body.get("name")]]
         if not all(isinstance(one, list) and all(isinstance(x, str) for x in one) for one in lists):
             raise Bad("a comparison has a name, fleets, sweeps and days")
-        return await started(lambda: self.comparisons.start(body["name"], fleets, sweeps, days))
+        return started(self.comparisons.start(body["name"], fleets, sweeps, days))
 
 
 class WeeksDesk:
@@ -117,65 +108,56 @@ class WeeksDesk:
             *run_routes("weeks", self.weeks.run, self.hub),
         ]
 
-    async def page(self, request: Request) -> Response:
+    def page(self, request: Request) -> Response:
         """The page."""
-        text = await run_in_threadpool(pages.weeks_office_page, self.weeks)
-        return HTMLResponse(text, headers=NOT_KEPT)
+        return HTMLResponse(pages.weeks_office_page(self.weeks), headers=NOT_KEPT)
 
-    async def panel(self, request: Request) -> Response:
+    def panel(self, request: Request) -> Response:
         """What of the page changes."""
-        html = await run_in_threadpool(pages.weeks_panel, self.weeks)
-        return JSONResponse({"html": html}, headers=NOT_KEPT)
+        return JSONResponse({"html": pages.weeks_panel(self.weeks)}, headers=NOT_KEPT)
 
-    async def sheet(self, request: Request) -> Response:
+    def sheet(self, request: Request) -> Response:
         """The calendar as it prints."""
-        return await self._text(self.weeks.sheet, HEADERS)
+        return self._text(self.weeks.sheet, HEADERS)
 
-    async def file(self, request: Request) -> Response:
+    def file(self, request: Request) -> Response:
         """The calendar for other programs."""
         name = request.path_params["name"]
         headers = {"content-disposition": f'attachment; filename="{name}"', **NOT_KEPT}
-        return await self._text(lambda: self.weeks.file(name), headers, "text/csv; charset=utf-8")
+        return self._text(lambda: self.weeks.file(name), headers, "text/csv; charset=utf-8")
 
-    async def lay(self, request: Request) -> Response:
+    @with_body
+    def lay(self, body: dict[str, Any]) -> Response:
         """Lay the days."""
-        body = await _texts(request, "from", "days")
-        fresh = body.get("fresh") is True
-        return await started(lambda: self.weeks.lay(body["from"], body["days"], fresh))
+        first, days = _texts(body, "from", "days")
+        return started(self.weeks.lay(first, days, body.get("fresh") is True))
 
-    async def ask(self, request: Request) -> Response:
+    @with_body
+    def ask(self, body: dict[str, Any]) -> Response:
         """What a lost day or truck would do."""
-        body = await _texts(request, "wet", "without")
-        write = body.get("write") is True
-        return await started(lambda: self.weeks.ask(body["wet"], body["without"], write))
+        wet, without = _texts(body, "wet", "without")
+        return started(self.weeks.ask(wet, without, body.get("write") is True))
 
-    async def rounds(self, request: Request) -> Response:
+    @with_body
+    def rounds(self, body: dict[str, Any]) -> Response:
         """Where the programs stand."""
-        body = await _texts(request, "date")
-        write = body.get("write") is True
-        return await started(lambda: self.weeks.look_at_rounds(body["date"], write))
+        (date,) = _texts(body, "date")
+        return started(self.weeks.look_at_rounds(date, body.get("write") is True))
 
-    async def called(self, request: Request) -> Response:
+    @with_body
+    def called(self, body: dict[str, Any]) -> Response:
         """What came of calls."""
-        body = await _texts(request, "first", "outcome", "note")
+        first, outcome, note = _texts(body, "first", "outcome", "note")
         calls: Any = body.get("calls")
         if not isinstance(calls, list) or not all(type(one) is int for one in calls):
             raise Bad("calls are rows of the list")
+        self.weeks.called(calls, outcome, note, first)
+        html = pages.weeks_panel(self.weeks)
+        return JSONResponse({"html": html, "say": f"recorded: {outcome}"}, headers=NOT_KEPT)
 
-        def made() -> Response:
-            try:
-                self.weeks.called(calls, body["outcome"], body["note"], body["first"])
-            except Refused as error:
-                return JSONResponse({"say": str(error)}, 422)
-            html = pages.weeks_panel(self.weeks)
-            say = f"recorded: {body['outcome']}"
-            return JSONResponse({"html": html, "say": say}, headers=NOT_KEPT)
-
-        return await run_in_threadpool(made)
-
-    async def _text(self, make: Any, headers: dict[str, str], kind: str = "text/html") -> Response:
+    def _text(self, make: Any, headers: dict[str, str], kind: str = "text/html") -> Response:
         try:
-            text = await run_in_threadpool(make)
+            text = make()
         except PlannerError as error:
             return PlainTextResponse(f"The calendar cannot be shown: {error}", 409)
         if text is None:
@@ -183,8 +165,8 @@ class WeeksDesk:
         return Response(text, media_type=kind, headers=headers)
 
 
-async def _texts(request: Request, *names: str) -> dict[str, Any]:
-    body = await body_of(request)
-    if not all(isinstance(body.setdefault(name, ""), str) for name in names):
+def _texts(body: dict[str, Any], *names: str) -> list[str]:
+    found = [body.get(name, "") for name in names]
+    if not all(isinstance(text, str) for text in found):
         raise Bad(f"{', '.join(names)} are texts")
-    return body
+    return found

@@ -24,7 +24,7 @@ from __future__ import annotations
 
 import json
 import threading
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import fields
 from typing import Any
 
@@ -41,7 +41,7 @@ from planner.office.imports import Imports
 from planner.office.journal import JournalError
 from planner.office.tables import OfficeTables, TablesStale, TablesState
 from planner.pages.tables_page import TablesView
-from planner.serve.answers import NOT_KEPT, Bad, Hub, body_of, event_stream
+from planner.serve.answers import NOT_KEPT, Bad, Hub, event_stream, with_body
 
 
 class TablesDesk:
@@ -69,38 +69,31 @@ class TablesDesk:
             Route("/tables/locate", self.locate, methods=["POST"]),
         ]
 
-    async def page(self, request: Request) -> Response:
+    def page(self, request: Request) -> Response:
         """The page of the tables."""
-        view = _view(request.query_params)
+        text = pages.tables_page(self.tables.look(), _view(request.query_params))
+        return HTMLResponse(text, headers=NOT_KEPT)
 
-        def made() -> str:
-            return pages.tables_page(self.tables.look(), view)
-
-        return HTMLResponse(await run_in_threadpool(made), headers=NOT_KEPT)
-
-    async def parts(self, request: Request) -> Response:
+    def parts(self, request: Request) -> Response:
         """The pieces of a view."""
-        view = _view(request.query_params)
-        return await run_in_threadpool(lambda: _answer(self.tables.look(), view, "", 200))
+        return _answer(self.tables.look(), _view(request.query_params), "", 200)
 
-    async def form(self, request: Request) -> Response:
+    def form(self, request: Request) -> Response:
         """A form for a new row."""
         state, table = self.tables.state, request.query_params.get("table", "")
         if table not in state.sheets:
             raise Bad("there is no such table")
-        html = await run_in_threadpool(pages.row_form, state, table)
-        return JSONResponse({"html": html}, headers=NOT_KEPT)
+        return JSONResponse({"html": pages.row_form(state, table)}, headers=NOT_KEPT)
 
-    async def names(self, request: Request) -> Response:
+    def names(self, request: Request) -> Response:
         """Rows of a table that hold some words."""
         table, text = (request.query_params.get(name, "") for name in ("table", "text"))
-        found = await run_in_threadpool(pages.named, self.tables.state, table, text)
+        found = pages.named(self.tables.state, table, text)
         return JSONResponse({"found": found}, headers=NOT_KEPT)
 
-    async def ground(self, request: Request) -> Response:
+    def ground(self, request: Request) -> Response:
         """Streets and places for the map."""
-        ground = await run_in_threadpool(self.places.ground, self.tables.state.book)
-        return JSONResponse(ground, headers=NOT_KEPT)
+        return JSONResponse(self.places.ground(self.tables.state.book), headers=NOT_KEPT)
 
     async def events(self, request: Request) -> Response:
         """The event stream."""
@@ -108,68 +101,53 @@ class TablesDesk:
         data = json.dumps({"revision": state.revision, "checking": state.checking, "said": ""})
         return event_stream(self.hub, "tables", data)
 
-    async def change(self, request: Request) -> Response:
+    @with_body
+    def change(self, body: dict[str, Any]) -> Response:
         """One change."""
-        body = await body_of(request)
         change, reading, given = body.get("change"), body.get("reading"), body.get("view")
         if not isinstance(change, dict) or not isinstance(reading, int):
             raise Bad("a change says what to change, and of which reading")
         view = _view(given if isinstance(given, dict) else {})
-        done = _change(self.tables, reading, change)
+        try:
+            state = _change(self.tables, reading, change)
+            return _answer(state, view, state.said, 200)
+        except TablesStale as error:
+            return _answer(self.tables.look(), view, str(error), 409)
+        except JournalError as error:
+            return JSONResponse({"say": f"Written, but cannot be undone: {error}"}, 507)
 
-        def made() -> Response:
-            try:
-                state = done()
-                return _answer(state, view, state.said, 200)
-            except TablesStale as error:
-                return _answer(self.tables.look(), view, str(error), 409)
-            except JournalError as error:
-                return JSONResponse({"say": f"Written, but cannot be undone: {error}"}, 507)
-            except Refused as error:
-                return JSONResponse({"say": str(error)}, 422)
-
-        return await run_in_threadpool(made)
-
-    async def locate(self, request: Request) -> Response:
+    def locate(self, request: Request) -> Response:
         """Look up the addresses of places without coordinates."""
-
-        def made() -> Response:
-            if not self._locating.acquire(blocking=False):
-                return JSONResponse({"say": "Addresses are being looked up already."}, 422)
-            try:
-                state = self.tables.look()
-                found = self.places.locate()
-                html = pages.located(state, found)
-            except Refused as error:
-                return JSONResponse({"say": str(error)}, 422)
-            finally:
-                self._locating.release()
-            return JSONResponse({"html": html, "say": f"{len(found)} looked up"}, headers=NOT_KEPT)
-
-        return await run_in_threadpool(made)
+        if not self._locating.acquire(blocking=False):
+            raise Refused("Addresses are being looked up already.")
+        try:
+            state = self.tables.look()
+            found = self.places.locate()
+            html = pages.located(state, found)
+        finally:
+            self._locating.release()
+        return JSONResponse({"html": html, "say": f"{len(found)} looked up"}, headers=NOT_KEPT)
 
 
-def _change(
-    tables: OfficeTables, reading: int, change: dict[str, Any]
-) -> Callable[[], TablesState]:
-    """What a change does. Raises Bad."""
+def _change(tables: OfficeTables, reading: int, change: dict[str, Any]) -> TablesState:
+    """Make a change. Raises Bad."""
     kind, table = change.get("kind"), change.get("table")
     if kind in ("undo", "redo"):
-        return lambda: tables.undo(redo=kind == "redo")
+        return tables.undo(redo=kind == "redo")
     if kind == "check":
-        return tables.check_again
+        return tables.check_again()
     if not isinstance(table, str):
         raise Bad("a change names its table")
     if kind == "row":
         row = change.get("row")
         if not isinstance(row, dict) or not all(isinstance(one, str) for one in row.values()):
             raise Bad("a row is texts by column")
-        return lambda: tables.add_row(reading, table, row)
+        return tables.add_row(reading, table, row)
     cells = change.get("cells")
     if kind != "cells" or not isinstance(cells, list) or not cells or not all(map(_is_cell, cells)):
         raise Bad("cells are lists of row, place, text that was seen, text")
     wanted = {(row, index): (was, text) for row, index, was, text in cells}
-    return lambda: tables.write(reading, table, wanted)
+    return tables.write(reading, table, wanted)
 
 
 def _is_cell(cell: object) -> bool:
@@ -220,10 +198,9 @@ class ImportDesk:
             *(Route(f"/import/{name}", getattr(self, name), methods=["POST"]) for name in posts),
         ]
 
-    async def page(self, request: Request) -> Response:
+    def page(self, request: Request) -> Response:
         """The page."""
-        text = await run_in_threadpool(pages.import_page, self.imports)
-        return HTMLResponse(text, headers=NOT_KEPT)
+        return HTMLResponse(pages.import_page(self.imports), headers=NOT_KEPT)
 
     async def file(self, request: Request) -> Response:
         """An export."""
@@ -234,46 +211,39 @@ class ImportDesk:
             content = await request.body()
         except ClientDisconnect:
             raise Bad("the file is too long, or was not sent to its end") from None
-        return await self._done(lambda: self.imports.take(name, content, mapping, sheet))
+        return await run_in_threadpool(
+            lambda: self._done(self.imports.take(name, content, mapping, sheet))
+        )
 
-    async def mapping(self, request: Request) -> Response:
+    @with_body
+    def mapping(self, body: dict[str, Any]) -> Response:
         """What the columns are."""
-        body = await body_of(request)
         values: Any = body.get("values", {})
         text: Any = body.get("text")
         good = isinstance(values, dict) and all(isinstance(one, str) for one in values.values())
         if not good or not all(map(str.isdecimal, values)) or not isinstance(text, str | None):
             raise Bad("values are texts by line")
         lines = {int(number): value for number, value in values.items()}
-        lacking = body.get("lacking") is True
-        return await self._done(lambda: self.imports.decide(lines, text, lacking))
+        return self._done(self.imports.decide(lines, text, body.get("lacking") is True))
 
-    async def wish(self, request: Request) -> Response:
+    @with_body
+    def wish(self, body: dict[str, Any]) -> Response:
         """Look with other wishes."""
-        wishes = await _wishes(request)
-        return await self._done(lambda: self.imports.wish(wishes))
+        return self._done(self.imports.wish(_wishes(body)))
 
-    async def write(self, request: Request) -> Response:
+    @with_body
+    def write(self, body: dict[str, Any]) -> Response:
         """Write the tables."""
-        wishes = await _wishes(request)
-        return await self._done(lambda: self.imports.write(wishes))
+        return self._done(self.imports.write(_wishes(body)))
 
-    async def undo(self, request: Request) -> Response:
+    def undo(self, request: Request) -> Response:
         """Take the last import back."""
-        return await self._done(self.imports.take_back)
+        return self._done(self.imports.take_back())
 
-    async def _done(self, do: Callable[[], str | None]) -> Response:
-        def made() -> Response:
-            try:
-                say = do() or ""
-            except Refused as error:
-                return JSONResponse({"say": str(error)}, 422)
-            html = pages.import_main(self.imports)
-            return JSONResponse({"html": html, "say": say}, headers=NOT_KEPT)
-
-        return await run_in_threadpool(made)
+    def _done(self, say: str | None) -> Response:
+        html = pages.import_main(self.imports)
+        return JSONResponse({"html": html, "say": say or ""}, headers=NOT_KEPT)
 
 
-async def _wishes(request: Request) -> Wishes:
-    body = await body_of(request)
+def _wishes(body: dict[str, Any]) -> Wishes:
     return Wishes(**{one.name: body.get(one.name) is True for one in fields(Wishes)})
