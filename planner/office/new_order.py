@@ -13,10 +13,10 @@ from typing import Any, Final
 from planner.chain import check_workbook
 from planner.importing.tables_now import WorkbookNow, read_tables
 from planner.office.changes import Refused
-from planner.outputs.file import replace_file
+from planner.outputs.file import replace_unchanged
 from planner.outputs.told import OutputError
 from planner.problems import Problem
-from planner.tables.edits import EditError, PlacedEdit, TableEdit, edited_csv, edited_xlsx
+from planner.tables.edits import EditError, PlacedEdit, TableEdit, edited
 
 TEXTS: Final = ("property", "mix", "note", "windows")
 FIRST_NUMBER: Final = 1001
@@ -57,15 +57,14 @@ def _add(now: WorkbookNow, rows: Sequence[Mapping[str, str]]) -> None:
         before = {file: now.read.get(file) for file in files}
         _check(now.path, files)
         for file, content in files.items():
-
-            def last_look(file: Path = file) -> None:
-                if file.read_bytes() != before[file]:
-                    raise Refused(f"{file.name} was changed in another program; do it again.")
-
-            replace_file(file, content, last_look)
+            replace_unchanged(file, before[file], content, _changed(file))
     except (EditError, OutputError, OSError) as error:
         what = "order was" if len(rows) == 1 else "orders were"
         raise Refused(f"The {what} not written: {error}") from error
+
+
+def _changed(file: Path) -> Refused:
+    return Refused(f"{file.name} was changed in another program; do it again.")
 
 
 def take_order_out(workbook: Path, when: date, wanted: Mapping[str, Any], name: str) -> str:
@@ -83,16 +82,7 @@ def take_order_out(workbook: Path, when: date, wanted: Mapping[str, Any], name: 
     edit = PlacedEdit({}, frozenset(), 0, frozenset({number}))
     try:
         before = file.read_bytes()
-        if sheet.separator:
-            after = edited_csv(before, sheet, edit)
-        else:
-            after = edited_xlsx(before, {sheet.name: edit})
-
-        def last_look() -> None:
-            if file.read_bytes() != before:
-                raise Refused(f"{file.name} was changed in another program; do it again.")
-
-        replace_file(file, after, last_look)
+        replace_unchanged(file, before, edited(before, sheet, edit), _changed(file))
     except (EditError, OutputError, OSError) as error:
         raise Refused(f"The order was not taken out: {error}") from error
     return ""

@@ -12,15 +12,15 @@ from typing import Final
 from planner.by_hand.sheet import StopOrderError
 from planner.day_files import NO_PAPERS
 from planner.office.changes import Change, Refused
-from planner.office.day import Asked, DayState, DraftLine, Offer, PrintState, Searching, TruckAnswer
+from planner.office.day import Asked, DayState, DraftLine, PrintState, Searching, TruckAnswer
 from planner.office.facts import Made
 from planner.office.journal import Journal, JournalStep, Lines
 from planner.office.new_order import take_order_out, write_order
 from planner.office.publishing import Papers, Published
 from planner.office.ready import OfficeDay
-from planner.office.searcher import RestSearcher, SearchListener
+from planner.office.searcher import RestOffers
 from planner.plan.document import to_json
-from planner.plan.keep import difference, moves, trucks_of
+from planner.plan.keep import difference, trucks_of
 from planner.plan.model import Plan
 
 KEPT_PLANS: Final = 300
@@ -33,7 +33,7 @@ class Stale(Exception):
     """The change was made on a revision that is no longer the one on the table."""
 
 
-class SharedDay(SearchListener):
+class SharedDay:
     """One day of one workbook, for any number of threads. Steps that the journal holds already are
     taken up.
 
@@ -56,15 +56,11 @@ class SharedDay(SearchListener):
         self._made: OrderedDict[int, Made] = OrderedDict()
         self._asked: dict[tuple[int, tuple[str, ...]], tuple[float, tuple[TruckAnswer, ...]]] = {}
         self.on_search: list[Callable[[DayState], None]] = []
-        self.trouble: Callable[[str], None] = lambda _text: None
-        self._offered: dict[int, Made] = {}
-        self._base = -1
-        self._base_made: Made | None = None
+        self.offers = RestOffers(
+            self._lock, lambda made: self._day.from_body(made.body), self._search_is
+        )
         self._notes: list[str] = []
         self.listeners: list[Callable[[DayState], None]] = []
-        self._searching = Searching()
-        self._ticket = 0
-        self._searcher: RestSearcher | None = None
         steps = journal.steps()
         self._bodies = {step.revision: step.body for step in steps if step.body is not None}
         self._lines = Lines(steps)
@@ -123,7 +119,7 @@ class SharedDay(SearchListener):
 
     def start_searcher(self) -> None:
         """Start the process that plans the rest again."""
-        self._searcher = RestSearcher(self._day.to_search, self)
+        self.offers.start(self._day.to_search)
 
     def plan_again(self, revision: int, effort: int) -> DayState:
         """Begin to plan the rest again from the plan on the table; what is found is offered in the
@@ -131,61 +127,13 @@ class SharedDay(SearchListener):
         with self._lock:
             if revision != self._revision:
                 raise Stale
-            if self._searcher is None:
-                raise Refused("The process that plans is not there; start the page anew.")
-            if self._searching.running:
-                raise Refused("The rest is being planned already.")
-            self._ticket += 1
-            self._base, self._base_made = self._revision, self._now()
-            self._offered.clear()
-            self._searcher.begin(self._ticket, self._now(), effort, self._ticket)
-            return self._search_is(
-                Searching(True, 0.0, "getting ready; the first time can take a minute")
-            )
+            self.offers.begin(self._revision, self._now(), effort)
+            return self._state
 
     def stop_again(self) -> DayState:
         """End planning with the best so far."""
-        with self._lock:
-            if self._searcher is not None and self._searching.running:
-                self._searcher.stop()
-                return self._search_is(replace(self._searching, text="stopping"))
-            return self._state
-
-    def progress(self, ticket: int, share: float, text: str) -> None:
-        """Told by the search."""
-        with self._lock:
-            if ticket == self._ticket and self._searching.running:
-                # The page has a button for what the terminal does by Ctrl-C.
-                text = text.partition("; Ctrl-C")[0]
-                self._search_is(replace(self._searching, share=share, text=text))
-
-    def better(self, ticket: int, plan: Plan) -> None:
-        """Told by the search: a plan that is worked out here once more before it is offered."""
-        with self._lock:
-            base = self._base_made
-            if ticket != self._ticket or base is None:
-                return
-            found = self._day.from_body(Made(plan, (), base.trucks_out).body)
-            if found.violations:
-                return
-            number = len(self._searching.offers) + 1
-            self._offered[number] = found
-            cost = found.plan.totals.totals.cost - base.plan.totals.totals.cost
-            said = moves(base.plan, found.plan) or "every order stays on its truck"
-            offer = Offer(number, self._base, found.plan, cost, said)
-            self._search_is(replace(self._searching, offers=(*self._searching.offers, offer)))
-
-    def ended(self, ticket: int, trouble: str) -> None:
-        """Told by the search."""
-        with self._lock:
-            if ticket != self._ticket:
-                return
-            found = self._searching.offers
-            text = "a better plan was found" if found else "nothing better was found"
-            if trouble:
-                text = "planning has failed"
-                self.trouble(trouble)
-            self._search_is(replace(self._searching, running=False, share=1.0, text=text))
+        self.offers.stop()
+        return self._state
 
     def read_tables(self) -> None:
         """Go on with the tables as they are now. Raises Refused, WorkbookError, RoadError."""
@@ -196,11 +144,7 @@ class SharedDay(SearchListener):
             # Plans made on the tables before are worked out again when somebody goes back to them.
             self._made.clear()
             self._asked.clear()
-            self._offered.clear()
-            # What is still found on them is no offer: it may name what is gone.
-            self._base_made = None
-            if self._searcher is not None:
-                self._searcher.day(self._day.to_search)
+            self.offers.take_day(self._day.to_search)
 
     @property
     def tables_sha256(self) -> str:
@@ -298,16 +242,13 @@ class SharedDay(SearchListener):
 
     def close(self) -> None:
         """End the search and let the journal go."""
-        if self._searcher is not None:
-            self._searcher.close()
+        self.offers.close()
         self._journal.close()
 
-    def _search_is(self, searching: Searching) -> DayState:
-        self._searching = searching
+    def _search_is(self, searching: Searching) -> None:
         self._state = replace(self._state, searching=searching)
         for tell in list(self.on_search):
             tell(self._state)
-        return self._state
 
     def _step_of(self, change: Change, before: Made) -> tuple[JournalStep, Made | None]:
         kind, line, number = change.get("kind"), self._lines.line, self._revision + 1
@@ -333,12 +274,7 @@ class SharedDay(SearchListener):
             self._plan_of(self._lines.lines[name].now)
             return JournalStep(number, "load", name, f"draft '{name}' on the table", None), None
         if kind == "take":
-            offer = change.get("offer")
-            taken = self._offered.get(offer) if isinstance(offer, int) else None
-            if taken is None:
-                raise Refused("There is no such plan to take.")
-            if self._base != self._revision:
-                raise Refused("The plan has changed since; plan the rest again.")
+            taken = self.offers.taken(change.get("offer"), self._revision)
             said = f"better plan taken ({difference(before.plan, taken.plan)})"
             return JournalStep(number, "change", draft, said, taken.body | {"taken": True}), taken
         if kind == "new_order":
@@ -408,7 +344,7 @@ class SharedDay(SearchListener):
             redo=lines.redo,
             notes=(*planned.notes, *self._notes),
             printed=PrintState() if self._papers is None else self._papers.state(now.plan),
-            searching=self._searching,
+            searching=self.offers.searching,
             truck_of=trucks_of(now.plan),
         )
 

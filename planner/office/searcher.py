@@ -16,12 +16,15 @@ import sys
 import threading
 import time
 import traceback
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 from planner.day.day import Day
+from planner.office.changes import Refused
+from planner.office.day import Offer, Searching
 from planner.office.facts import Made
+from planner.plan.keep import moves
 from planner.plan.model import Plan
 from planner.roads.travel import Travel
 
@@ -41,24 +44,118 @@ class DayToSearch:
     opened: Plan
 
 
-class SearchListener:
-    """What the search says; each is called from a thread of its own. ticket: of the call that it
-    answers."""
+class RestOffers:
+    """Better plans for the rest of the open day, found by the other process and offered. lock: the
+    day's; work_out: a plan worked out once more before it is offered; told: what is searched, at
+    every change. progress, better and ended are called from a thread of their own; ticket: of the
+    call that they answer."""
+
+    def __init__(
+        self,
+        lock: threading.RLock,
+        work_out: Callable[[Made], Made],
+        told: Callable[[Searching], None],
+    ) -> None:
+        self._lock, self._work_out, self._told = lock, work_out, told
+        self.trouble: Callable[[str], None] = lambda _text: None
+        self.searching = Searching()
+        self._found: dict[int, Made] = {}
+        self._base = -1
+        self._base_made: Made | None = None
+        self._ticket = 0
+        self._searcher: RestSearcher | None = None
+
+    def start(self, day: DayToSearch) -> None:
+        """Start the process."""
+        self._searcher = RestSearcher(day, self)
+
+    def begin(self, revision: int, made: Made, effort: int) -> None:
+        """Plan the rest again from the plan of a revision. Raises Refused."""
+        if self._searcher is None:
+            raise Refused("The process that plans is not there; start the page anew.")
+        if self.searching.running:
+            raise Refused("The rest is being planned already.")
+        self._ticket += 1
+        self._base, self._base_made = revision, made
+        self._found.clear()
+        self._searcher.begin(self._ticket, made, effort, self._ticket)
+        self._is(Searching(True, 0.0, "getting ready; the first time can take a minute"))
+
+    def stop(self) -> None:
+        """End with the best so far."""
+        with self._lock:
+            if self._searcher is not None and self.searching.running:
+                self._searcher.stop()
+                self._is(replace(self.searching, text="stopping"))
+
+    def take_day(self, day: DayToSearch) -> None:
+        """Go on with other tables. What is still found on those before is no offer: it may name
+        what is gone."""
+        self._found.clear()
+        self._base_made = None
+        if self._searcher is not None:
+            self._searcher.day(day)
+
+    def taken(self, offer: object, revision: int) -> Made:
+        """The plan of an offer. Raises Refused, also where the plan is of another revision."""
+        taken = self._found.get(offer) if isinstance(offer, int) else None
+        if taken is None:
+            raise Refused("There is no such plan to take.")
+        if self._base != revision:
+            raise Refused("The plan has changed since; plan the rest again.")
+        return taken
+
+    def close(self) -> None:
+        """End the process."""
+        if self._searcher is not None:
+            self._searcher.close()
 
     def progress(self, ticket: int, share: float, text: str) -> None:
         """How far it is."""
+        with self._lock:
+            if ticket == self._ticket and self.searching.running:
+                # The page has a button for what the terminal does by Ctrl-C.
+                text = text.partition("; Ctrl-C")[0]
+                self._is(replace(self.searching, share=share, text=text))
 
     def better(self, ticket: int, plan: Plan) -> None:
         """A plan that beats all before."""
+        with self._lock:
+            base = self._base_made
+            if ticket != self._ticket or base is None:
+                return
+            found = self._work_out(Made(plan, (), base.trucks_out))
+            if found.violations:
+                return
+            number = len(self.searching.offers) + 1
+            self._found[number] = found
+            cost = found.plan.totals.totals.cost - base.plan.totals.totals.cost
+            said = moves(base.plan, found.plan) or "every order stays on its truck"
+            offer = Offer(number, self._base, found.plan, cost, said)
+            self._is(replace(self.searching, offers=(*self.searching.offers, offer)))
 
     def ended(self, ticket: int, trouble: str) -> None:
         """It is over. trouble: a traceback, '' = none."""
+        with self._lock:
+            if ticket != self._ticket:
+                return
+            text = (
+                "a better plan was found" if self.searching.offers else "nothing better was found"
+            )
+            if trouble:
+                text = "planning has failed"
+                self.trouble(trouble)
+            self._is(replace(self.searching, running=False, share=1.0, text=text))
+
+    def _is(self, searching: Searching) -> None:
+        self.searching = searching
+        self._told(searching)
 
 
 class RestSearcher:
     """This side of the pipe."""
 
-    def __init__(self, day: DayToSearch, told: SearchListener) -> None:
+    def __init__(self, day: DayToSearch, told: RestOffers) -> None:
         self._told = told
         # A plain process, as Python's own for this would first run the program that started us.
         self._process = subprocess.Popen(

@@ -15,11 +15,11 @@ from planner.chain import check_with_roads
 from planner.day.day import Workbook
 from planner.office.changes import Refused
 from planner.office.journal import FIRST_DRAFT, Journal, JournalStep, Lines
-from planner.outputs.file import is_open, replace_file
+from planner.outputs.file import is_open, replace_unchanged
 from planner.outputs.told import OutputError
 from planner.problems import Problem
 from planner.tables.columns import Header, columns_of, known_headers, read_header
-from planner.tables.edits import EditError, PlacedEdit, TableEdit, edited_csv, edited_xlsx, placed
+from planner.tables.edits import EditError, PlacedEdit, TableEdit, edited, placed
 from planner.tables.office import OFFICE_FILE, load_office_file
 from planner.tables.open_sheets import CSV_SUFFIXES, open_sheets
 from planner.tables.read import WorkbookReading
@@ -237,16 +237,8 @@ class OfficeTables:
             if _print_of(before) != self._prints.get(file):
                 self.look()
                 raise TablesStale(_ELSEWHERE)
-            if sheet.separator:
-                after = edited_csv(before, sheet, edit)
-            else:
-                after = edited_xlsx(before, {sheet.name: edit})
-
-            def last_look() -> None:
-                if file.read_bytes() != before:
-                    raise TablesStale(_ELSEWHERE)
-
-            replace_file(file, after, last_look)
+            after = edited(before, sheet, edit)
+            replace_unchanged(file, before, after, TablesStale(_ELSEWHERE))
         except (EditError, OutputError, OSError) as error:
             raise Refused(f"Not written: {error}") from error
         self._read(table if sheet.separator else None)

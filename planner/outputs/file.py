@@ -133,6 +133,18 @@ def replace_file(
     replace_files({target: content}, lambda _: last_look())
 
 
+def replace_unchanged(
+    target: Path, before: bytes | None, content: bytes, otherwise: Exception
+) -> None:
+    """replace_file where the file still holds `before`; else raises `otherwise`."""
+
+    def last_look() -> None:
+        if target.read_bytes() != before:
+            raise otherwise
+
+    replace_file(target, content, last_look)
+
+
 def replace_files(
     files: Mapping[Path, str | bytes | Make | None], last_look: Callable[[Path], None]
 ) -> None:

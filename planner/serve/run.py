@@ -89,7 +89,7 @@ class OfficeSite:
             if self.day is not None:
                 return
             day = self._open_day()
-            day.trouble = lambda text: self.trouble(text)
+            day.offers.trouble = lambda text: self.trouble(text)
             day.start_searcher()
             office = Office(day, self.keys, self.hub, self._cookie, self._address, self.tables)
             self._app = application(office, self._hosts, self._more)

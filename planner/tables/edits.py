@@ -87,6 +87,13 @@ _UTF_16_MARKS = {b"\xff\xfe": "utf-16-le", b"\xfe\xff": "utf-16-be"}
 _LINE = re.compile(r"[^\r\n]*(?:\r\n|\n|\r|$)")
 
 
+def edited(before: bytes, sheet: Sheet, edit: PlacedEdit) -> bytes:
+    """A table's file with the edit, CSV or Excel. Raises EditError."""
+    if sheet.separator:
+        return edited_csv(before, sheet, edit)
+    return edited_xlsx(before, {sheet.name: edit})
+
+
 def edited_csv(data: bytes, sheet: Sheet | None, edit: PlacedEdit) -> bytes:
     """The file with the cells in place. data: of the file as it is, b'' for a new one; sheet: what
     was read from it."""
