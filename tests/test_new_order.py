@@ -99,7 +99,7 @@ def test_a_plan_found_on_tables_before_is_no_offer(
     office: SharedDay, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """What it names may be gone from the tables; the next search is heard all the same."""
-    monkeypatch.setattr("planner.office.open_day.RestSearcher", Unheard)
+    monkeypatch.setattr("planner.office.searcher.RestSearcher", Unheard)
     office.start_searcher()
     plan = office.plan_again(office.state.revision, 1).planned.plan
     table = office.workbook / "orders.csv"
@@ -107,8 +107,8 @@ def test_a_plan_found_on_tables_before_is_no_offer(
     rows = table.read_text(encoding="utf-8").splitlines(keepends=True)
     table.write_text("".join(row for row in rows if gone not in row.split(",")), encoding="utf-8")
     office.read_tables()
-    office.better(1, plan)
-    office.ended(1, "")
+    office.offers.better(1, plan)
+    office.offers.ended(1, "")
     assert (office.state.searching.offers, office.state.searching.running) == ((), False)
 
 

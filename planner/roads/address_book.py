@@ -16,8 +16,6 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Final
 
-import numpy as np
-
 from planner.roads.address_match import DIFFERS, LEFT_OUT, SAME, Match, StreetIndex, is_same_town
 from planner.roads.addresses import (
     AddressReading,
@@ -29,9 +27,7 @@ from planner.roads.addresses import (
     street_key,
     zip_of,
 )
-from planner.roads.sphere import great_circle_ft
-
-Point = tuple[float, float]
+from planner.roads.sphere import Point, along, apart_ft, part_way, spread_ft
 
 SAME_HOUSE_FT: Final = 400.0
 """Two entries of one address nearer than this are one house (its door and its building); farther
@@ -253,7 +249,7 @@ class AddressBook:
             return None
         one, house = good[0]
         is_one = len({other.match.street for other, _ in good}) == 1
-        if is_one and one.is_named and _spread_ft(h.point for _, h in good) <= SAME_HOUSE_FT:
+        if is_one and one.is_named and spread_ft(h.point for _, h in good) <= SAME_HOUSE_FT:
             return AddressMatch(Sureness.EXACT, house.point, house.text())
         return AddressMatch(Sureness.PICK_ONE, None, "more than one house may be meant")
 
@@ -300,9 +296,9 @@ class AddressBook:
         if below is None or above is None or above - below > WIDEST_GAP_NUMBERS:
             return None
         low, high = side[below][0], side[above][0]
-        if _spread_ft(h.point for h in side[below] + side[above]) > WIDEST_GAP_FT:
+        if spread_ft(h.point for h in side[below] + side[above]) > WIDEST_GAP_FT:
             return None
-        point = _between(low.point, high.point, (wanted - below) / (above - below))
+        point = part_way(low.point, high.point, (wanted - below) / (above - below))
         return Suggestion(point, f"between {low.number} and {high.text()}")
 
     def _near(self, one: _Meant) -> Suggestion | None:
@@ -324,10 +320,10 @@ class AddressBook:
         houses = self._houses.get(one.match.street, [])
         name, points = self.roads.get(one.match.street, ("", []))
         points = points or [h.point for h in houses if one.asked.agrees(h)[0] >= 0]
-        if not points or _spread_ft(points) > LONGEST_STREET_FT:
+        if not points or spread_ft(points) > LONGEST_STREET_FT:
             return None
         middle = (sum(p[0] for p in points) / len(points), sum(p[1] for p in points) / len(points))
-        nearest = min(points, key=lambda p: _ft(p, middle))
+        nearest = min(points, key=lambda p: apart_ft(p, middle))
         return Suggestion(nearest, f"the middle of {name or houses[0].street}")
 
     def _street(self, meant: list[_Meant]) -> AddressMatch | None:
@@ -348,7 +344,7 @@ class AddressBook:
         likely = [place for place in worth if worth[place] >= LEAST_WORTH]
         for place in sorted(likely, key=lambda place: (-worth[place], place.text)):
             if all(
-                _ft(place.point, other.point) > SAME_HOUSE_FT or place.text != other.text
+                apart_ft(place.point, other.point) > SAME_HOUSE_FT or place.text != other.text
                 for other in best
             ):
                 best.append(place)
@@ -395,33 +391,8 @@ def _on_line(line: NumberLine, wanted: int) -> Point | None:
             continue
         if (wanted - low) % line.step != 0:
             continue
-        return _along(line.points[row : next_row + 1], (wanted - low) / (high - low))
+        return along(line.points[row : next_row + 1], (wanted - low) / (high - low))
     return None
-
-
-def _along(points: tuple[Point, ...], share: float) -> Point:
-    """The point after a share of a line's length."""
-    lengths = [_ft(a, b) for a, b in itertools.pairwise(points)]
-    left = share * sum(lengths)
-    for length, a, b in zip(lengths, points, points[1:], strict=False):
-        if left <= length and length > 0:
-            return _between(a, b, left / length)
-        left -= length
-    return points[-1]
-
-
-def _between(a: Point, b: Point, share: float) -> Point:
-    return (a[0] + share * (b[0] - a[0]), a[1] + share * (b[1] - a[1]))
-
-
-def _ft(a: Point, b: Point) -> float:
-    return float(great_circle_ft(*(np.array(value) for value in (*a, *b))))
-
-
-def _spread_ft(points: Iterable[Point]) -> float:
-    """Feet across the box round the points."""
-    lat, lon = zip(*points, strict=True)
-    return _ft((min(lat), min(lon)), (max(lat), max(lon)))
 
 
 def _not_found(why: str) -> AddressMatch:

@@ -7,9 +7,10 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Final
 
-from planner.roads.address_book import AddressBook, House, NumberLine, Point
+from planner.roads.address_book import AddressBook, House, NumberLine
 from planner.roads.addresses import number_key, number_parts, street_key, zip_of
 from planner.roads.reader import Tagged, tagged_things
+from planner.roads.sphere import Point
 
 OTHER_NAMES: Final = ("alt_name", "official_name", "old_name", "loc_name", "short_name", "ref")
 """Tags of a street under which people know it as well."""

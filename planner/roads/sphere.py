@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+from collections.abc import Iterable
 from typing import Final
 
 import numpy as np
@@ -10,6 +12,8 @@ from numpy.typing import NDArray
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
+Point = tuple[float, float]
+"""lat, lon."""
 
 EARTH_RADIUS_FT: Final = 6_371_008.8 / 0.3048
 """Mean radius of WGS 84 (Moritz 2000, Geodetic Reference System 1980, Journal of Geodesy 74)."""
@@ -38,3 +42,30 @@ def turn_deg(before: Floats, after: Floats) -> Floats:
     """Change of bearing in [-180, 180): right is positive, left negative."""
     result: Floats = (after - before + 180.0) % 360.0 - 180.0
     return result
+
+
+def along(points: tuple[Point, ...], share: float) -> Point:
+    """The point after a share of a line's length."""
+    lengths = [apart_ft(a, b) for a, b in itertools.pairwise(points)]
+    left = share * sum(lengths)
+    for length, a, b in zip(lengths, points, points[1:], strict=False):
+        if left <= length and length > 0:
+            return part_way(a, b, left / length)
+        left -= length
+    return points[-1]
+
+
+def part_way(a: Point, b: Point, share: float) -> Point:
+    """The point after a share of the straight way."""
+    return (a[0] + share * (b[0] - a[0]), a[1] + share * (b[1] - a[1]))
+
+
+def apart_ft(a: Point, b: Point) -> float:
+    """Feet between two points."""
+    return float(great_circle_ft(*(np.array(value) for value in (*a, *b))))
+
+
+def spread_ft(points: Iterable[Point]) -> float:
+    """Feet across the box round the points."""
+    lat, lon = zip(*points, strict=True)
+    return apart_ft((min(lat), min(lon)), (max(lat), max(lon)))
