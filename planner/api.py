@@ -4,8 +4,6 @@
 from PlannerError; a WorkbookError carries every problem in `problems`.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import asdict, dataclass
 from datetime import date

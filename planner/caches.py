@@ -5,8 +5,6 @@ Only a folder that nobody but its user can write to is read or written: what lie
 be anybody's. On Windows the user's own folders are taken to be so.
 """
 
-from __future__ import annotations
-
 import os
 import stat
 from pathlib import Path

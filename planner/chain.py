@@ -3,8 +3,6 @@
 Commands, tests and benchmarks go through these functions; papers and map take what they return.
 """
 
-from __future__ import annotations
-
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from datetime import date

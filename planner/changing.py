@@ -1,8 +1,6 @@
 """A plan that a person changed, wired: its loading and stops are taken as they are, every clock
 time and gallon is worked out again, and the audit looks at the result."""
 
-from __future__ import annotations
-
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path

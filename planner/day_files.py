@@ -1,8 +1,6 @@
 """A planned day -> every file of its folder, as text, and writing its papers: they carry the
 number of their print, and the records keep the plan as its day's plan of record."""
 
-from __future__ import annotations
-
 import contextlib
 import getpass
 from collections.abc import Callable

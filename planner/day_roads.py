@@ -4,8 +4,6 @@ The clip of the extract is always that of all the workbook's places, so that its
 once and found in the cache every evening; snaps and times are asked for the day's places only.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path

@@ -1,8 +1,6 @@
 """No longer than that: waiting for another computer (a socket's own time-out begins anew with every
 byte that trickles in), and a process whose starter is gone."""
 
-from __future__ import annotations
-
 import functools
 import os
 import queue

@@ -1,8 +1,6 @@
 """The forecast asked of the weather service in planner.toml, the one place that opens an address:
 nothing is asked for unless the office configures it and runs `planner forecast`."""
 
-from __future__ import annotations
-
 import urllib.request
 from http.client import HTTPException
 from typing import Final

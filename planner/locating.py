@@ -5,8 +5,6 @@ planner.toml names one), then the middle of a short street. What is in doubt get
 the suggestion that somebody picked in the sheet is taken.
 """
 
-from __future__ import annotations
-
 import math
 from collections import Counter
 from collections.abc import Callable

@@ -1,8 +1,6 @@
 """A day on its crews' phones: the pages of its plan of record, what the crews write, what a newer
 plan changes. What is answered as kept is in the records store."""
 
-from __future__ import annotations
-
 import threading
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace

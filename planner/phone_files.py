@@ -1,8 +1,6 @@
 """A planned day as the pages of its crews' phones and a sheet of links, as text; the office's
 sheet: a code per truck, and what is written and no record yet."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from contextlib import suppress
 from datetime import date, datetime

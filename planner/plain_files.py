@@ -2,8 +2,6 @@
 memory. A pipe would be waited for without end, a device never ends. JSON from strangers: what
 Python's reader chokes on or lets through is refused in words."""
 
-from __future__ import annotations
-
 import contextlib
 import errno
 import gc

@@ -3,8 +3,6 @@
 Planning, planning again and changing by hand all begin here, so that the three cannot differ.
 """
 
-from __future__ import annotations
-
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType

@@ -5,8 +5,6 @@ order (the day does not allow it) and a violation (a plan breaks a rule). This m
 the first kind only.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 

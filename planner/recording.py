@@ -4,8 +4,6 @@ One plan of record a date (`planner/records/plans.py`): another one is recorded 
 says so and why.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date as Date

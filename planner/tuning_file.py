@@ -1,7 +1,5 @@
 """A file of tuning numbers (`--tuning FILE`), read with everything that is wrong in it."""
 
-from __future__ import annotations
-
 import re
 import tomllib
 from pathlib import Path

@@ -1,7 +1,5 @@
 """Orders ahead, wired: made ready, put into the engine's finished plan, and the day with them."""
 
-from __future__ import annotations
-
 from collections.abc import Collection, Mapping
 
 from planner.day.roll import with_orders_ahead

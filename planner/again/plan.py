@@ -1,8 +1,6 @@
 """Planning a running day again, wired: what the records say, take over, route the rest,
 schedule, audit."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date, timedelta

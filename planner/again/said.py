@@ -1,7 +1,5 @@
 """What the office says of a running day, and what of it cannot be."""
 
-from __future__ import annotations
-
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from typing import Final

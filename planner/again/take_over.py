@@ -1,7 +1,5 @@
 """What of the earlier plan stays: the orders, the trucks that are out, what customers were told."""
 
-from __future__ import annotations
-
 import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace

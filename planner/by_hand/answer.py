@@ -5,8 +5,6 @@ What breaks a rule (too heavy, too late, held, a mix beside one that it must not
 as it is: the audit says so. Only what cannot be computed at all is a problem here.
 """
 
-from __future__ import annotations
-
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType

@@ -4,8 +4,6 @@ them or as a plan has them, and the codes of what can be wrong.
 The order of the rows is the order of the day. Only COLUMNS are read back.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path

@@ -1,7 +1,5 @@
 """`planner columns`: every column of every table, explained."""
 
-from __future__ import annotations
-
 import json
 from dataclasses import asdict
 from itertools import groupby

@@ -1,7 +1,5 @@
 """`planner compare`: fleets side by side on the same days."""
 
-from __future__ import annotations
-
 import sys
 from pathlib import Path
 

@@ -1,7 +1,5 @@
 """`planner demo`: the demo day planned from the data in the repository, or its season compared."""
 
-from __future__ import annotations
-
 import sys
 from datetime import date
 from pathlib import Path

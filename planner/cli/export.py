@@ -1,7 +1,5 @@
 """`planner export`: records for inspectors, annual reports and a customer's question."""
 
-from __future__ import annotations
-
 import re
 from pathlib import Path
 

@@ -1,7 +1,5 @@
 """A comparison in plain words for the owner."""
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path

@@ -1,7 +1,5 @@
 """`planner forecast`: the public weather service's hours into the weather table."""
 
-from __future__ import annotations
-
 import sys
 from pathlib import Path
 

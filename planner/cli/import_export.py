@@ -1,7 +1,5 @@
 """`planner import`: another program's export into the tables."""
 
-from __future__ import annotations
-
 import json
 import sys
 from pathlib import Path

@@ -1,7 +1,5 @@
 """The `planner` command; each subcommand is imported only when it is used."""
 
-from __future__ import annotations
-
 import contextlib
 import errno
 import importlib

@@ -1,7 +1,5 @@
 """`planner new`: a small workbook to start from."""
 
-from __future__ import annotations
-
 from datetime import date, timedelta
 from pathlib import Path
 

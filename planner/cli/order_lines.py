@@ -1,7 +1,5 @@
 """Where the orders of a workbook stand on a day, in words and as JSON."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from dataclasses import asdict
 

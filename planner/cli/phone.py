@@ -1,7 +1,5 @@
 """`planner phone`: a page per truck for the crews' phones, when there is no server."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 import click

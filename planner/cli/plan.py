@@ -1,7 +1,5 @@
 """`planner plan`: tomorrow's plan from a workbook, or the rest of a running day."""
 
-from __future__ import annotations
-
 import functools
 import sys
 from collections.abc import Callable

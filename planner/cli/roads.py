@@ -1,7 +1,5 @@
 """`planner roads`: describe a road extract."""
 
-from __future__ import annotations
-
 import json
 from pathlib import Path
 

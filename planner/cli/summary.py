@@ -1,7 +1,5 @@
 """A planned day in plain words for the office manager."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 from pathlib import Path
 

@@ -1,8 +1,6 @@
 """What the figures of a comparison rest on, in words; what days cost between one another:
 cleaning, and product that nobody sprays."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import replace
 

@@ -1,7 +1,5 @@
 """A calendar of its own for every fleet: the days on which its trucks would do the orders."""
 
-from __future__ import annotations
-
 import datetime as dt
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace

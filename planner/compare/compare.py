@@ -1,7 +1,5 @@
 """A comparison from start to end: read, plan what is not kept, reckon."""
 
-from __future__ import annotations
-
 import datetime as dt
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace

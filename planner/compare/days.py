@@ -1,7 +1,5 @@
 """Which orders belong to which day of a comparison: by their dates, or as they were recorded."""
 
-from __future__ import annotations
-
 import datetime as dt
 import math
 from collections.abc import Iterator, Mapping, Sequence

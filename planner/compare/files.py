@@ -1,7 +1,5 @@
 """A comparison as files for spreadsheets and programs: CSV text, and all of it as JSON."""
 
-from __future__ import annotations
-
 import json
 from collections.abc import Callable, Iterable, Mapping
 from typing import Final

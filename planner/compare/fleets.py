@@ -1,8 +1,6 @@
 """Fleets of a comparison: the workbook's own tables, and others laid over them; fleet.toml
 beside them: what their trucks cost to buy and to keep."""
 
-from __future__ import annotations
-
 import tomllib
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, fields, replace

@@ -7,8 +7,6 @@ a fleet is compared with another over the days on which both do the same orders,
 stand beside it with the orders that make the difference.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass, field
 
 from planner.compliance.thresholds import Threshold

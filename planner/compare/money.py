@@ -4,8 +4,6 @@ Interest counts at the rate that the owner states, as a share (0.07), on payment
 year; tax and inflation do not.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace

@@ -3,8 +3,6 @@
 Pictures by day are numbers and texts in SVG user units; the template turns them into inline SVG.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """The tables of the comparison page: cells with the value that they are sorted by."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass
 

@@ -1,8 +1,6 @@
 """What the page shows of the trucks: loaded weight against its limits, fill of compartments, and
 the published thresholds that they reach."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 

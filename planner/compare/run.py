@@ -1,8 +1,6 @@
 """Tasks on the cores of this machine, or on a Dask cluster (the only door of joblib and Dask),
 their results kept on disk by their content, so that a day is planned once with a fleet."""
 
-from __future__ import annotations
-
 import contextlib
 import functools
 import hashlib

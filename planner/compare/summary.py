@@ -2,8 +2,6 @@
 planner's own spread, and which fleet is best: by days served, by whether it pays back, by money;
 ties share a place."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import fields, replace

@@ -1,7 +1,5 @@
 """Fleets made out of the present one: `trucks=3..7`, `compartments=1..3`, `gallons=80%,120%`."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator
 from dataclasses import replace

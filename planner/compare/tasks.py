@@ -2,8 +2,6 @@
 that it may run in any process and on any machine, and its result may be kept by its content. The
 figures of its plan that a comparison keeps."""
 
-from __future__ import annotations
-
 import hashlib
 import json
 from collections.abc import Mapping, Sequence

@@ -1,8 +1,6 @@
 """What an owner may do with a comparison: change over, keep, or find out more; its figures in
 words."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from datetime import date
 from enum import IntEnum

@@ -1,7 +1,5 @@
 """Roads of a comparison: read once, times of a day shared by all trucks that may drive alike."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path

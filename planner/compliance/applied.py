@@ -1,7 +1,5 @@
 """What a property has had of a product: the records, and the day's orders that come before one."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """What the rule tables do not hold for an order, so that silence is not read as "no duty"."""
 
-from __future__ import annotations
-
 from typing import Final
 
 from planner.compliance.applied import parts_of

@@ -4,8 +4,6 @@ Rules are data (`planner/rules/duties.csv`). A duty that hangs on something the 
 (a registered neighbor, a school) is listed with its condition, never dropped.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 

@@ -5,8 +5,6 @@ for, less what already lies between; its area is that width times the border's l
 where two strips meet count twice, so that a little less is treated.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import date

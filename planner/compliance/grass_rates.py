@@ -1,7 +1,5 @@
 """A label's rates where they differ by grass or target (table product_rates)."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 
 from planner.compliance.applied import parts_of, rates_about

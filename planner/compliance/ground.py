@@ -4,8 +4,6 @@ What a label or a state's rule bars is a hold; the rest is a caution on the rout
 reason. Sources of the cautions stand beside them.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from typing import Final
 

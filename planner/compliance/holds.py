@@ -4,8 +4,6 @@ The labels' limits are in this module and `planner/compliance/label_limits.py`, 
 `planner/compliance/state_rules.py`.
 """
 
-from __future__ import annotations
-
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 

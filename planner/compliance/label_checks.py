@@ -4,8 +4,6 @@ A limit is compared in the label's own unit and basis: the mix's rate is turned 
 limit counts (product, N, ai or ae; per area or per gallon of mix) and not the other way round.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 
 from planner.compliance.applied import product_per_1000_ft2

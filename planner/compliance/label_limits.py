@@ -1,7 +1,5 @@
 """What the labels of an order's products say about the place, the calendar and the year's sum."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import timedelta

@@ -1,7 +1,5 @@
 """Who on a truck may put a mix down: licenses, their categories, supervisors (rule 35)."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass

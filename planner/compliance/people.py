@@ -4,8 +4,6 @@ and what runs out soon (rule 35).
 Dates are the last good days. Nothing is asked of an office that writes none of them down.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta

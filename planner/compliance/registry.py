@@ -5,8 +5,6 @@ counts from the edge of a circle as large as the lawn around the property's poin
 toward the neighbor, and it is better to call one person too many.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace

@@ -6,8 +6,6 @@ and hold nothing. Where a rule lets a narrower distance or a higher figure pass 
 the tables do not know, the wider reading holds and the reason names the condition.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator, Sequence
 from datetime import date
 

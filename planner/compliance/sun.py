@@ -1,7 +1,5 @@
 """Sunrise and sunset at a place; the only import of astral."""
 
-from __future__ import annotations
-
 from datetime import date, datetime
 from functools import lru_cache
 from typing import Final

@@ -4,8 +4,6 @@ Figures and sections stand in `planner/rules/trucks.csv`. Nothing here binds the
 rule 11): which rule binds a company, a licensed adviser decides, and every list says so.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from planner.day.fleet import Truck

@@ -1,7 +1,5 @@
 """Forecast hours turned into windows for an order (planner/docs/rules.md, rule 16)."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass

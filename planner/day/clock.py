@@ -1,7 +1,5 @@
 """Clock times as minutes after midnight, windows of them, and spans of dates."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from datetime import date
 

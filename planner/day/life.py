@@ -1,8 +1,6 @@
 """The life of an order: on which days it is due, what keeps it out of one (rules 29 and 30), and
 what it costs to leave it out: the one place where deadlines count (rule 31)."""
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace

@@ -1,8 +1,6 @@
 """Orders, hourly weather and past applications; programs: the rounds of a season, who has which,
 and the daily temperatures that time them."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum

@@ -4,8 +4,6 @@ Each part is an order of its own to engines, sheets and crews; the records add p
 order of the tables.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import replace

@@ -1,8 +1,6 @@
 """Places: yards, water points and customers' properties; numbers and addresses as links that a
 phone understands."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, replace

@@ -1,7 +1,5 @@
 """Products with their label limits, the mixes made of them, and what must be kept apart."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from enum import StrEnum
 

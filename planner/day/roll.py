@@ -1,8 +1,6 @@
 """Every order of the tables with where it stands on a day, none unaccounted for; orders that may
 be done before their first day, on trucks that would be home early (rule 32)."""
 
-from __future__ import annotations
-
 from collections.abc import Collection
 from dataclasses import dataclass, replace
 from datetime import date, timedelta

@@ -6,8 +6,6 @@ is a track with one segment per drive. GPX times are in UTC, and the workbook na
 clock times therefore stand in the text of the stops.
 """
 
-from __future__ import annotations
-
 import json
 import xml.etree.ElementTree as ElementTree
 from collections.abc import Mapping, Sequence

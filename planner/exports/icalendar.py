@@ -4,8 +4,6 @@ Times are 'local time' without a zone (RFC 5545 section 3.3.5, form 1), because 
 no time zone: every calendar shows them as the clock of the place where it is opened.
 """
 
-from __future__ import annotations
-
 import uuid
 from datetime import date, datetime, timedelta
 

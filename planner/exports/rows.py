@@ -8,8 +8,6 @@ works without a log: when the driver reports and is released, and the hours on d
 Driving stands beside it.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta

@@ -1,8 +1,6 @@
 """Customers' text made harmless for files that other programs open; rows as CSV text that a
 spreadsheet opens by a double click."""
 
-from __future__ import annotations
-
 import csv
 import io
 import re

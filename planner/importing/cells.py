@@ -1,8 +1,6 @@
 """The text of an export's cell, also of one that holds several things -> the text that the
 planner's table gets."""
 
-from __future__ import annotations
-
 import datetime as dt
 import re
 from collections.abc import Sequence

@@ -1,7 +1,5 @@
 """The first look at an export: what its columns probably are."""
 
-from __future__ import annotations
-
 import csv
 import re
 from collections import Counter

@@ -1,8 +1,6 @@
 """The mapping file: which column of an export is what. Read here, written in mapping_text.py.
 What the last import wrote is kept beside the mapping, so that typed cells can be told from it."""
 
-from __future__ import annotations
-
 import json
 import tomllib
 from collections.abc import Collection, Mapping

@@ -1,8 +1,6 @@
 """A guess as the text of a mapping file, with what an office needs to edit it. And a mapping
 file as lines that a person decides one by one; all else in it stays as it is."""
 
-from __future__ import annotations
-
 import json
 import re
 from collections import Counter

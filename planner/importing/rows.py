@@ -1,8 +1,6 @@
 """Another program's export as rows below a header, and as the mapping reads them: planner's
 columns -> text, and the services due."""
 
-from __future__ import annotations
-
 import re
 from collections import Counter
 from collections.abc import Callable, Collection, Sequence

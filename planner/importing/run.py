@@ -1,7 +1,5 @@
 """An import, wired in one place: export + mapping + last import + tables -> files to write."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path

@@ -1,7 +1,5 @@
 """What an import does, in words."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict
 from pathlib import Path

@@ -5,8 +5,6 @@ A cell changes only where the export says something else than last time and the 
 what was imported then; everything that somebody typed since stays.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path

@@ -1,8 +1,6 @@
 """An export's rows -> the properties and orders that it tells of; short names of orders stay the
 same from one import to the next."""
 
-from __future__ import annotations
-
 import datetime as dt
 import itertools
 from collections.abc import Collection, Mapping

@@ -4,8 +4,6 @@ A street is one list of whole numbers: latitude and longitude of its first point
 degree (about 3.6 ft), then the steps to each next point. Names are listed once.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise

@@ -6,8 +6,6 @@ finished page as JSON, because folium's elements are read as templates a second 
 run what looks like a template in a customer's name.
 """
 
-from __future__ import annotations
-
 import base64
 import re
 from collections.abc import Mapping, Sequence

@@ -7,8 +7,6 @@ A map page nests several languages: HTML inside a JavaScript string inside a scr
 written by templates that are read a second time. One helper makes text harmless in all of them.
 """
 
-from __future__ import annotations
-
 import json
 import math
 from collections.abc import Sequence

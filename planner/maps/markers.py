@@ -6,8 +6,6 @@ hover), popup, mixes (numbers of its mixes; it hides when all of them are switch
 a dot with the truck's letter; page.js takes the largest that hides no other sign.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 
 from planner.day.clock import clock_text

@@ -18,8 +18,6 @@ Development Corporation, spray application manual 7.5, https://grdc.com.au (read
 That fluid fertilizer, iron and flowables ask for one is common practice, no source.
 """
 
-from __future__ import annotations
-
 import re
 from dataclasses import dataclass
 

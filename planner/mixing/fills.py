@@ -5,8 +5,6 @@ Rules 8, 10 and 11 of docs/rules.md, for the schedule. The engines have two quic
 the audit has its own.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace

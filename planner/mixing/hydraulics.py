@@ -5,8 +5,6 @@ out, and the whole hose on the reel counts, since the mix runs through all of it
 pull. Enough to say whether a gun can be fed; a gauge at the gun decides.
 """
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 

@@ -7,8 +7,6 @@ rounding up. A product at its label's
 most is therefore measured for the fewest gallons that can go in.
 """
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 from typing import Final

@@ -8,8 +8,6 @@ And what the store holds of each product, against what a gallon of each mix take
 27).
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType

@@ -1,8 +1,6 @@
 """Which mixes must be kept apart on a day, and by what; cleaning before another mix goes in
 (planner/docs/rules.md, rules 5 and 6)."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 

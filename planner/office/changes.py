@@ -1,7 +1,5 @@
 """One change of the office -> the stop order that it makes of the one before, and its words."""
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace

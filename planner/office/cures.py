@@ -1,8 +1,6 @@
 """Help for the tables' page: what may be written into a cell that is wrong (every offer is one
 that the tables can read), where places lie, and addresses looked up."""
 
-from __future__ import annotations
-
 import contextlib
 import re
 from collections.abc import Callable, Collection, Iterator, Mapping

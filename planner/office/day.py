@@ -1,7 +1,5 @@
 """What the office sees of a day at one moment, as frozen values: everything that a page shows."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType

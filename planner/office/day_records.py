@@ -1,8 +1,6 @@
 """A day's records as the office completes and corrects them: every row of the actuals sheet as it
 is known, and rows written on the page, recorded as `planner record` records a sheet."""
 
-from __future__ import annotations
-
 import csv
 import tempfile
 from collections.abc import Mapping, Sequence

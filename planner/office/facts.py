@@ -1,8 +1,6 @@
 """A truck's day -> what the office asks first: home, gallons and pounds to spare, tanks by stop.
 A plan of the office, and what the journal keeps of it."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType

@@ -1,8 +1,6 @@
 """An export of another program brought into the tables, step by step: the file, what its columns
 are, what would change, written, taken back. The same functions as `planner import`."""
 
-from __future__ import annotations
-
 import tempfile
 import threading
 from collections.abc import Mapping

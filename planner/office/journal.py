@@ -8,8 +8,6 @@ workbook. The file is locked while a day is open: two servers cannot both write 
 Drafts are lines of steps: where each stands, what undo and redo lead to.
 """
 
-from __future__ import annotations
-
 import datetime as dt
 import json
 import secrets

@@ -1,8 +1,6 @@
 """Orders taken on the telephone or made by rounds: rows of the orders table, written as an import
 writes them, after the usual checks have found nothing new."""
 
-from __future__ import annotations
-
 import shutil
 import tempfile
 from collections.abc import Mapping, Sequence

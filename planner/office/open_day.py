@@ -1,7 +1,5 @@
 """The day that is open in the office: every change on a revision, kept before it is answered."""
 
-from __future__ import annotations
-
 import threading
 from collections import OrderedDict
 from collections.abc import Callable, Mapping, Sequence

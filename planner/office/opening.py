@@ -1,7 +1,5 @@
 """Opening a day for the office: its plan, its journal, everything kept ready in memory."""
 
-from __future__ import annotations
-
 import gc
 import hashlib
 from datetime import date, timedelta

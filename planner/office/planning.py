@@ -6,8 +6,6 @@ a rule; a search from nothing then looks elsewhere. Pinned orders stay on their 
 are out of the day stay out.
 """
 
-from __future__ import annotations
-
 import random
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass

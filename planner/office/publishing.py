@@ -1,7 +1,5 @@
 """The open day's papers: which packets are no longer as printed, and printing them again."""
 
-from __future__ import annotations
-
 import hashlib
 import json
 from collections.abc import Mapping

@@ -7,8 +7,6 @@ the best of each truck is then worked out and audited as a change would be. A tr
 breaks a rule already has no exact price, so its gaps are worked out and audited one by one.
 """
 
-from __future__ import annotations
-
 import contextlib
 from collections import Counter
 from collections.abc import Collection, Iterator, Mapping, Sequence

@@ -1,8 +1,6 @@
 """A command of the planner in a process of its own, started, watched and stopped from a page; so
 are comparisons, whose plans are kept one by one, so that stopping loses none."""
 
-from __future__ import annotations
-
 import contextlib
 import os
 import re

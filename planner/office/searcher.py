@@ -5,8 +5,6 @@ machine code (or made it, once on a machine) and the day. The two talk by its st
 output; stopping takes the best so far.
 """
 
-from __future__ import annotations
-
 import contextlib
 import os
 import pickle

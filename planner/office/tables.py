@@ -1,8 +1,6 @@
 """The tables of a workbook as the office edits them: cells and rows written into its files, checked
 again, taken back. Several people may: a cell is written only over what its writer saw."""
 
-from __future__ import annotations
-
 import hashlib
 import threading
 import time

@@ -1,8 +1,6 @@
 """The calendar of the next weeks from the office's page: laid, watched and stopped as by `planner
 weeks`, asked what rain would do, and its calls recorded attempt by attempt."""
 
-from __future__ import annotations
-
 import json
 import signal
 import tempfile

@@ -5,8 +5,6 @@ It goes where the folder goes. Without it, or when it is damaged, nothing counts
 planner's.
 """
 
-from __future__ import annotations
-
 import contextlib
 import hashlib
 import json

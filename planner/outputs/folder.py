@@ -5,8 +5,6 @@ A folder in which anything differs from what the planner wrote is kept whole, be
 a filled-in sheet stays with the plan that it belongs to, and is not taken for the new plan's.
 """
 
-from __future__ import annotations
-
 import contextlib
 import errno
 import hashlib

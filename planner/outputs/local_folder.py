@@ -1,7 +1,5 @@
 """Folders of this machine and user for what is no paper: the only import of platformdirs."""
 
-from __future__ import annotations
-
 import os
 from pathlib import Path
 from typing import Final

@@ -1,7 +1,5 @@
 """What is told about writing: where things lie, what was kept, and why something cannot be."""
 
-from __future__ import annotations
-
 import errno
 from dataclasses import dataclass
 from pathlib import Path

@@ -1,7 +1,5 @@
 """What every truck says to a stop in hand, in the words of the page; two drafts side by side."""
 
-from __future__ import annotations
-
 from typing import Any
 
 from planner.by_hand.sheet import OUT_BY_HAND

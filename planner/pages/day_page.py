@@ -5,8 +5,6 @@ place: facts, acts, notright, outs, drafts, print, search, stall-1 ... and sheet
 counted from 1 in the order of the tables).
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass, field
 from datetime import date
 from functools import lru_cache, partial

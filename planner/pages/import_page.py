@@ -1,7 +1,5 @@
 """An import as a page: the file, what its columns are, what is wrong, what would change."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import groupby

@@ -1,8 +1,6 @@
 """What the page's map draws: streets once, trucks' ways and stops at every change; customers
 found by a part of their name, street or id, while a person types."""
 
-from __future__ import annotations
-
 from functools import partial
 from typing import Any
 

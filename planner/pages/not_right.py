@@ -1,7 +1,5 @@
 """What is not right, in one line: broken rules, orders that are out, what is overdue or tight."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from planner.by_hand.sheet import OUT_BY_HAND

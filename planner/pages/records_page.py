@@ -1,8 +1,6 @@
 """Two pages beside the day's: its records, with a field for what each row still lacks, and the
 owner's comparisons."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date as Date

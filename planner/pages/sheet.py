@@ -1,7 +1,5 @@
 """One truck's route sheet as rows of the page, a column for each compartment."""
 
-from __future__ import annotations
-
 import json
 from collections import defaultdict
 from collections.abc import Mapping, Sequence

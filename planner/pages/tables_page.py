@@ -3,8 +3,6 @@
 Every piece is one element with an id of its own: t-head, t-tabs, t-problems, t-grid.
 """
 
-from __future__ import annotations
-
 import json
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence

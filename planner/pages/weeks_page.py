@@ -1,8 +1,6 @@
 """The calendar as a page of the office: the sheet of `planner weeks`, laid and asked from beside
 it, and whom to call."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from itertools import groupby
 from typing import Final

@@ -1,8 +1,6 @@
 """Short words and figures of the page, rounded as the papers round them; its templates and
 pieces."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Hashable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any

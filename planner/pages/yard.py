@@ -1,7 +1,5 @@
 """Each truck as its tanks to scale: what the yard draws of it."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass, field
 from functools import lru_cache
 

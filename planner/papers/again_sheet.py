@@ -1,7 +1,5 @@
 """What a crew and the office are told when a day was planned again."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from dataclasses import dataclass
 

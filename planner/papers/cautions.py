@@ -1,7 +1,5 @@
 """The cautions that every packet carries, in our own words."""
 
-from __future__ import annotations
-
 LAW = (
     "The product's label is the law; local rules come before this sheet. The licensed applicator "
     "named above reads the labels, checks every figure and decides. This planner only computes."

@@ -5,8 +5,6 @@ EPA, Secondary Containers and Service Containers for Pesticides, www.epa.gov/pes
 The fields here (identity, registration number, signal word, firm) are from memory: verify.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 
 from planner.day.day import Day

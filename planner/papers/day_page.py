@@ -1,7 +1,5 @@
 """What stands on the office's day page."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime, time, timedelta

@@ -4,8 +4,6 @@ Left in, they also turn around what the sheet prints after the name: 85 gal woul
 Right-to-left letters themselves need no such sign and stay.
 """
 
-from __future__ import annotations
-
 DIRECTION_SIGNS = "\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
 """Marks, embeddings, overrides and isolates of the Unicode Bidirectional Algorithm
 (https://www.unicode.org/reports/tr9/, section 2)."""

@@ -1,7 +1,5 @@
 """The way to a stop in a line of the route sheet: the turns that matter."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 from planner.roads.maneuvers import FEET_BELOW_MILES, Maneuver, ordinal

@@ -1,7 +1,5 @@
 """The steps of one fill, in the order of addition, with what to measure at each."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from planner.day.day import Day

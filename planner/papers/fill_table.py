@@ -1,7 +1,5 @@
 """What stands beside the steps of a fill: the gauge's marks, other levels, the strongest mix."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from planner.day.day import Day

@@ -1,7 +1,5 @@
 """What a crew leaves at each property: a slip with the words that the state asks for."""
 
-from __future__ import annotations
-
 import re
 from dataclasses import dataclass
 

@@ -1,7 +1,5 @@
 """Orders that are late or not done today, in groups: for the day page and the summary."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 
 from planner.day.day import Day

@@ -1,7 +1,5 @@
 """Names that the sheets print for what a plan holds by id."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 

@@ -1,7 +1,5 @@
 """What stands on the mix sheet of one compartment."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 

@@ -1,7 +1,5 @@
 """Stop numbers as people say them."""
 
-from __future__ import annotations
-
 
 def stop_numbers(numbers: list[int]) -> str:
     """Stop numbers for people, runs drawn together: `1-4, 6, 9`; 'none' when there are none."""

@@ -3,8 +3,6 @@
 Nothing is written here; the command that asked decides where the pages go.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date

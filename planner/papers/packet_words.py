@@ -1,7 +1,5 @@
 """Water-soluble packets go in whole: what they come to in each fill, in words."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 
 from planner.day.day import Workbook

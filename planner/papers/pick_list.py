@@ -1,7 +1,5 @@
 """What the store hands out for the whole day."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass

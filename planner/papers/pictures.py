@@ -3,8 +3,6 @@
 Only numbers; the templates turn them into inline SVG. Units of the drawings are SVG user units.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from planner.day.fleet import Compartment

@@ -3,8 +3,6 @@
 Every value is escaped by the template engine, so that a customer's text shows as text.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Mapping
 from functools import cache

@@ -1,7 +1,5 @@
 """What stands on the route sheet of one truck."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 

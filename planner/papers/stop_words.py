@@ -1,7 +1,5 @@
 """What rules, ground, sun, wind and hoses say of the stops of one truck, for its route sheet."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from dataclasses import dataclass
 

@@ -1,7 +1,5 @@
 """What a crew does in the yard before it leaves and after it is back (rule 38), in words."""
 
-from __future__ import annotations
-
 from planner.day.clock import clock_text
 from planner.day.fleet import Truck
 from planner.plan.model import Stop, TruckPlan

@@ -1,7 +1,5 @@
 """What a newer plan changes for one truck, told before the crew takes it."""
 
-from __future__ import annotations
-
 from planner.day.clock import clock_text
 from planner.day.day import Day
 from planner.papers.lookup import mix_name, place_text, works

@@ -3,8 +3,6 @@
 Only numbers and SVG path texts; the template draws them. North is up.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass

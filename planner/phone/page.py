@@ -1,8 +1,6 @@
 """One truck's day as one HTML text that needs nothing else: no request, no other file. Its
 screens are the packet's own rows, sheets and words, cut into stops and steps of a fill."""
 
-from __future__ import annotations
-
 import base64
 import hashlib
 import json

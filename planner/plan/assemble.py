@@ -1,7 +1,5 @@
 """An engine's answer made into a day's plan."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType

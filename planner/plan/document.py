@@ -1,7 +1,5 @@
 """plan.json: the plan as text, and back. The documented contract is `planner.plan.model`."""
 
-from __future__ import annotations
-
 import functools
 import json
 import math

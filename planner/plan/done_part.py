@@ -1,8 +1,6 @@
 """The part of a truck's day that is done when the day is planned again (rules 20 to 22), as said
 and recorded; levels, hoses, drives and weights are worked out again where it is not as planned."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Final

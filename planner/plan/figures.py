@@ -5,8 +5,6 @@ apart.
 Axles are a caution, no rule: the plan keeps the gross rating (rule 11), and a scale decides.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import combinations

@@ -2,8 +2,6 @@
 trucks that had them; what became of each order when a day was planned again; the difference in
 words."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum

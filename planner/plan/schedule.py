@@ -3,8 +3,6 @@
 The rules stand in planner/docs/rules.md, 'What each time and gallon means'.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace

@@ -1,7 +1,5 @@
 """A truck's stop order as events, and what each mix needs until its next refill."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 

@@ -1,7 +1,5 @@
 """Sums over a truck's stops and over the day."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import fields, replace
 from typing import Any

@@ -4,8 +4,6 @@ Names, addresses, registration numbers and rates are written out, not referred t
 changing, a record must not.
 """
 
-from __future__ import annotations
-
 from datetime import date as Date
 from typing import Any
 

@@ -1,7 +1,5 @@
 """The call list: its sheet, and the attempts that are recorded from it."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime

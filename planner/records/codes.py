@@ -1,7 +1,5 @@
 """Codes of what is wrong in an actuals sheet, or with the plan that it is for."""
 
-from __future__ import annotations
-
 from typing import Final
 
 LEVEL_CODES: Final = frozenset({"REC-6", "REC-7", "REC-13"})

@@ -1,7 +1,5 @@
 """What holds now: of each thing the last word, corrections included."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from typing import Any, Final
 

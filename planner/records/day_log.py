@@ -1,7 +1,5 @@
 """A planned day as the store keeps it, and the levels that follow from what was really done."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping
 from dataclasses import asdict, dataclass, field, replace
 from typing import Any, Final

@@ -5,8 +5,6 @@ here: from the record that a correction changes, from the plan where the office 
 from the truck's row for the applicator, from the day's conditions for the weather.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final

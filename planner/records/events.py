@@ -1,7 +1,5 @@
 """One thing that is recorded: as it is to be appended, and as the store has it."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from planner.records.parts import Body

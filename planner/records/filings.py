@@ -7,8 +7,6 @@ Virginia: square feet by ZIP code of land that received lawn fertilizer, each ar
 2VAC5-405-100 B and https://tfrt.vdacs.virginia.gov (read 2026-11-27). Due February 1.
 """
 
-from __future__ import annotations
-
 from collections.abc import Collection, Iterable
 from datetime import date
 from typing import Final

@@ -4,8 +4,6 @@ Planners before this check took `nan` for a wind or a temperature; JSON has no w
 (RFC 8259, section 6), so what was written then is not read by everything that reads JSON.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterator
 from typing import Any, Final

@@ -1,7 +1,5 @@
 """Orders of earlier days of which nothing is recorded: they count as open, and are named."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from datetime import date, timedelta
 from pathlib import Path

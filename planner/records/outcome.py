@@ -3,8 +3,6 @@
 The rules of precedence between records and tables stand in docs/rules.md, 'Records and tables'.
 """
 
-from __future__ import annotations
-
 import hashlib
 import itertools
 from collections.abc import Iterator, Sequence

@@ -4,8 +4,6 @@ The office makes as many drafts as it likes. The plan printed last is the day's,
 office names after that; the store keeps its text, so that it is found when the folder is gone.
 """
 
-from __future__ import annotations
-
 import os
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields

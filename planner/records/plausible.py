@@ -1,7 +1,5 @@
 """Whether the figures of a day can be: levels, clock, label, lawn. One check, one fact."""
 
-from __future__ import annotations
-
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from typing import Final
 

@@ -1,7 +1,5 @@
 """A planned day and its actuals sheet -> events for the store, or everything that is wrong."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 

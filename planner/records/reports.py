@@ -1,7 +1,5 @@
 """What goes out of the store: rows for inspectors and annual reports, and a property's history."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from dataclasses import dataclass, fields
 from typing import Any, Final

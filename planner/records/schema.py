@@ -4,8 +4,6 @@ A file carries its version (SQLite's user_version); one that is older is brought
 transaction that opens it, one that is newer is refused.
 """
 
-from __future__ import annotations
-
 from typing import Final
 
 APPLICATION_ID: Final = 0x4C535250

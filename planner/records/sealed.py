@@ -1,7 +1,5 @@
 """Checksums of what the store keeps: of each event, and of the texts of plans."""
 
-from __future__ import annotations
-
 import hashlib
 import zlib
 from collections.abc import Sequence

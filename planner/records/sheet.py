@@ -1,7 +1,5 @@
 """The actuals sheet: its columns, and the text that is printed ready to fill."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final

@@ -1,7 +1,5 @@
 """Sums by state and product over a period, for annual reports."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass

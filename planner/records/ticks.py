@@ -6,8 +6,6 @@ goes through the same checks as the sheet does, and is recorded as soon as nothi
 then it waits, and what it lacks is told.
 """
 
-from __future__ import annotations
-
 import math
 import re
 from collections.abc import Iterable, Mapping, Sequence

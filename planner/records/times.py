@@ -1,7 +1,5 @@
 """The crews' time records of the days that were recorded or printed."""
 
-from __future__ import annotations
-
 import datetime as dt
 from collections.abc import Iterable
 from pathlib import Path

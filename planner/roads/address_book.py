@@ -6,8 +6,6 @@ contradicts the map, is misspelled or may mean several houses is never taken: th
 are suggested, and a person picks one.
 """
 
-from __future__ import annotations
-
 import itertools
 import math
 from collections import defaultdict

@@ -1,7 +1,5 @@
 """How alike a typed street or town and one of the map are; the only import of rapidfuzz."""
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass

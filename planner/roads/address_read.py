@@ -1,7 +1,5 @@
 """The house numbers and street names of a road extract."""
 
-from __future__ import annotations
-
 import sys
 from collections.abc import Mapping
 from pathlib import Path

@@ -4,8 +4,6 @@ Only the address, town, state and ZIP code leave the office, never a customer's 
 second at most, every answer is kept on disk, and a service that does not answer is left alone.
 """
 
-from __future__ import annotations
-
 import contextlib
 import hashlib
 import json

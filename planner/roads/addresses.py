@@ -5,8 +5,6 @@ Service Publication 28, appendices B and C (from memory): street suffixes, direc
 'St' is Street at the end of a name and Saint before it.
 """
 
-from __future__ import annotations
-
 import re
 import unicodedata
 from collections.abc import Iterator

@@ -4,8 +4,6 @@ A cache file is named by everything that its graph depends on and says so again 
 is broken, foreign or of another version is built anew. No pickles: nothing in it is executed.
 """
 
-from __future__ import annotations
-
 import contextlib
 import dataclasses
 import hashlib

@@ -5,8 +5,6 @@ The angles that part one thing from another were chosen on three real extracts s
 independent engine mostly says the same (tests/bench/bench_turns.py); no published source.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """What a road extract holds, in plain words."""
 
-from __future__ import annotations
-
 from dataclasses import asdict, dataclass
 from pathlib import Path
 

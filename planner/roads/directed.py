@@ -1,7 +1,5 @@
 """Edges in both directions, with what a driver sees at their ends."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import TypeVar
 

@@ -1,7 +1,5 @@
 """Ways cut at junctions and joined where nothing is decided: the edges of the graph."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

@@ -1,8 +1,6 @@
 """Times, miles and ways from a road extract. And why a truck does not take the way that others
 take."""
 
-from __future__ import annotations
-
 import itertools
 from collections.abc import Sequence
 from typing import Final, TypeVar

@@ -4,8 +4,6 @@ Roundabouts, ramps, channels for turning and the pieces between the carriageways
 are one maneuver each, however many junctions they are drawn with.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final

@@ -11,8 +11,6 @@ hours, days and months; https://wiki.openstreetmap.org). One that is written oth
 to hold on every day, and at any hour that it names; public and school holidays may be any day.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass

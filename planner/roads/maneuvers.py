@@ -1,7 +1,5 @@
 """What a driver is told on the way, in words."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Final
 

@@ -1,7 +1,5 @@
 """The roads of an extract as read, before they become a graph."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field

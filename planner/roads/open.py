@@ -1,8 +1,6 @@
 """The right source of times and ways for what the user gave: an extract, a table that somebody
 else made (CSV with from, to, minutes, miles), or straight lines, made longer by a factor."""
 
-from __future__ import annotations
-
 import csv
 from collections.abc import Sequence
 from pathlib import Path

@@ -9,8 +9,6 @@ tenths of a foot. Sums of such numbers are exact in float64 and come apart again
 so miles are those of the fastest way, and of the shortest among equally fast ones.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

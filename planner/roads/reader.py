@@ -5,8 +5,6 @@ Everything that is not a road, a sign or water is left out inside osmium's own c
 nodes lie in a temporary file that the system pages in as needed; memory holds what the clip keeps.
 """
 
-from __future__ import annotations
-
 import tempfile
 from array import array
 from collections.abc import Collection, Iterable, Iterator, Mapping

@@ -5,8 +5,6 @@ each way through it replaced by one arc of the summed weight; of two arcs betwee
 the lighter stays. Distances between kept nodes do not change: packed weights add up exactly.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 

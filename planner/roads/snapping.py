@@ -1,7 +1,5 @@
 """The nearest point of the roads to each place."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 

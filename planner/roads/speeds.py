@@ -4,8 +4,6 @@ The drive times are those of a dry weekday outside the rush hours. What a town d
 goes into the setting road_time_factor, which multiplies all of them.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Final
 

@@ -1,7 +1,5 @@
 """Distances and bearings on the globe."""
 
-from __future__ import annotations
-
 import itertools
 from collections.abc import Iterable
 from typing import Final

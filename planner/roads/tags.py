@@ -4,8 +4,6 @@ Meanings follow the OpenStreetMap wiki (Key:access, Key:oneway, Key:maxspeed, Ke
 Key:barrier, Key:vehicle, Tag:highway=pedestrian; https://wiki.openstreetmap.org).
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass

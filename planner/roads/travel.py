@@ -1,7 +1,5 @@
 """What the rest of the planner asks of roads."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Protocol

@@ -8,8 +8,6 @@ A rule over via ways depends on the street by which the via way was reached; the
 via way are copied for those who came that way.
 """
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass, field

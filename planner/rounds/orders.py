@@ -1,7 +1,5 @@
 """The orders that rounds make: rows for the orders table, and what speaks against them."""
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass

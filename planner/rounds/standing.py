@@ -1,8 +1,6 @@
 """Where each property stands in the rounds of its programs on a day, and which rounds degree
 days have opened."""
 
-from __future__ import annotations
-
 from collections import Counter, defaultdict
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace

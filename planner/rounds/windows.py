@@ -1,8 +1,6 @@
 """When a round may be done: by the days of the year, by growing degree days from a table of
 daily temperatures, or by both."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta

@@ -1,7 +1,5 @@
 """A checked day as a RoutingProblem, with what crews and customers would like as prices."""
 
-from __future__ import annotations
-
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from types import MappingProxyType

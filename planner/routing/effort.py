@@ -1,7 +1,5 @@
 """How much an engine may still do, by count or clock, and whether it was told to stop."""
 
-from __future__ import annotations
-
 import signal
 import threading
 import time

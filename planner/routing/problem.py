@@ -16,8 +16,6 @@ means', is the long form):
 * A refill takes the site's set-up plus gallons / the site's flow, inside the site's hours.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from enum import StrEnum

@@ -5,8 +5,6 @@ in a TOML file (planner/tuning_file.py); with the defaults an effort by count gi
 always.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass, field, fields
 from typing import Any, NamedTuple
 

@@ -1,7 +1,5 @@
 """Lawn grasses by every name that offices and labels write (planner/rules/grasses.csv)."""
 
-from __future__ import annotations
-
 import csv
 import re
 from functools import cache, lru_cache

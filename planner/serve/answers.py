@@ -1,8 +1,6 @@
 """What the routes share: bodies of requests, read with care; server-sent events to every page
 that is open; sheets to look at and print, from the same functions as the commands'."""
 
-from __future__ import annotations
-
 import asyncio
 import contextlib
 import json

@@ -1,8 +1,6 @@
 """The office's routes over an open day; which pieces of the page are other than in the revision
 that a browser has."""
 
-from __future__ import annotations
-
 import json
 import re
 from collections import OrderedDict

@@ -1,7 +1,5 @@
 """Who may ask what: one-time links, the office's cookie, keys of trucks, origins, sizes."""
 
-from __future__ import annotations
-
 import hashlib
 import hmac
 import secrets

@@ -7,8 +7,6 @@
 * `GET /records/export?what=applications|sums|times&period=2027`: CSV, as of `planner export`.
 """
 
-from __future__ import annotations
-
 import re
 from typing import Any
 from urllib.parse import quote, urlsplit

@@ -1,8 +1,6 @@
 """The whole site (the day's pages once the day can be opened, the tables' pages from the start)
 and the server's life: its socket, its link, its end."""
 
-from __future__ import annotations
-
 import asyncio
 import contextlib
 import errno

@@ -18,8 +18,6 @@ The calendar's:
 * `POST /weeks/called`, body `{"first", "calls": [rows], "outcome", "note"}`: `{"html", "say"}`.
 """
 
-from __future__ import annotations
-
 import json
 from typing import Any
 

@@ -20,8 +20,6 @@ The import's routes:
   "without_refused"}`: look with these wishes; write the tables. `POST /import/undo`, body `{}`.
 """
 
-from __future__ import annotations
-
 import json
 import threading
 from collections.abc import Mapping

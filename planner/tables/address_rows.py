@@ -1,7 +1,5 @@
 """A table of places as it is, with or without coordinates, and a copy of it with them."""
 
-from __future__ import annotations
-
 import csv
 import io
 import re

@@ -1,7 +1,5 @@
 """Rows of values -> the workbook that the planner works with."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Container, Iterator, Mapping, Sequence
 from dataclasses import fields
 from enum import EnumType

@@ -2,8 +2,6 @@
 trucks, lines and compartments, and of names that nobody lists: a misspelled one would be passed
 over silently."""
 
-from __future__ import annotations
-
 import re
 import unicodedata
 from collections import Counter, defaultdict

@@ -1,7 +1,5 @@
 """Checks of products, mixes and what is kept apart."""
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Iterator
 

@@ -1,7 +1,5 @@
 """Checks of orders, and of the programs that make them."""
 
-from __future__ import annotations
-
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterator

@@ -1,7 +1,5 @@
 """Checks of sites, properties and their weather areas."""
 
-from __future__ import annotations
-
 import math
 import re
 from collections import defaultdict

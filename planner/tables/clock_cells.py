@@ -1,7 +1,5 @@
 """Dates, times of day, windows, and lists of dates and weekdays as offices write them."""
 
-from __future__ import annotations
-
 import datetime as dt
 import re
 

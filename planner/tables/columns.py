@@ -4,8 +4,6 @@ columns.csv is the one place that says which columns there are; reading, checkin
 workbook and `planner columns` all read it from here.
 """
 
-from __future__ import annotations
-
 import csv
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field

@@ -2,8 +2,6 @@
 other byte, of an Excel workbook all but the XML of those cells. Formulas, charts, looks and
 other sheets stay, which a library that loads and saves them loses."""
 
-from __future__ import annotations
-
 import io
 import posixpath
 import re

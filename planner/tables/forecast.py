@@ -5,8 +5,6 @@ gridpoints/{office}/{x},{y}/forecast/hourly (fields from its published schema; t
 wants a User-Agent header is from memory).
 """
 
-from __future__ import annotations
-
 import json
 import re
 from collections.abc import Iterable, Mapping

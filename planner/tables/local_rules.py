@@ -1,7 +1,5 @@
 """The office's own rules of its county and towns: what a row must say, and the rule made of it."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from datetime import date
 from typing import Final

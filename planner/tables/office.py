@@ -1,8 +1,6 @@
 """planner.toml beside a workbook: the office's own headers, its road extract, its forecast, and
 the services of the network that it uses."""
 
-from __future__ import annotations
-
 import tomllib
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field

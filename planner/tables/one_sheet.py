@@ -1,7 +1,5 @@
 """A single sheet that a person filled in or changed (CSV, or .xlsx) -> rows of values."""
 
-from __future__ import annotations
-
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from pathlib import Path

@@ -1,8 +1,6 @@
 """Which files or sheets of a workbook, or of another fleet's folder laid over it, are which
 tables."""
 
-from __future__ import annotations
-
 from collections.abc import Collection
 from dataclasses import dataclass, replace
 from pathlib import Path

@@ -1,7 +1,5 @@
 """A workbook on disk -> the checked workbook and everything that is wrong in it."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path

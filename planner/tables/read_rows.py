@@ -1,8 +1,6 @@
 """Rows of text -> rows of values, with a problem for every cell that cannot be read; the
 fingerprint of the content."""
 
-from __future__ import annotations
-
 import hashlib
 import re
 from array import array

@@ -1,7 +1,5 @@
 """Rows of a table as values: what the checks look at and what the workbook is built from."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property

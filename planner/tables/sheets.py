@@ -6,8 +6,6 @@ They keep a slip (a stray cell in the last row, the wrong file) or a hostile fil
 the memory. A company of 20,000 lawns with ten years of history stays far below them.
 """
 
-from __future__ import annotations
-
 import contextlib
 import csv
 import io

@@ -1,7 +1,5 @@
 """A small workbook to start from: invented rows that pass the check, with notes on how to fill."""
 
-from __future__ import annotations
-
 import csv
 import datetime as dt
 import io

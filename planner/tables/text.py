@@ -1,8 +1,6 @@
 """Plain text of cells and names: strays removed, spellings compared, the nearest name found; a
 cell that cannot be read."""
 
-from __future__ import annotations
-
 import difflib
 import re
 import unicodedata

@@ -1,7 +1,5 @@
 """Excel workbooks -> rows of text, and back; the only module that imports openpyxl."""
 
-from __future__ import annotations
-
 import datetime as dt
 import io
 import re

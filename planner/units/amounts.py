@@ -1,8 +1,6 @@
 """Amounts, units and areas as offices write them: '24 fl oz', '2 gal 1 qt', '50 lb', '7,700 sq
 ft', '6.7K', '0.51 ac', '1/4 acre'."""
 
-from __future__ import annotations
-
 import re
 from typing import Final
 

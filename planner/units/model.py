@@ -1,8 +1,6 @@
 """What a trade spelling is read into, what is refused with which code, and numbers as labels
 print them: fractions, mixed numbers, thousands separators, unicode."""
 
-from __future__ import annotations
-
 import re
 import unicodedata
 from dataclasses import dataclass

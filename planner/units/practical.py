@@ -1,7 +1,5 @@
 """Amounts as a person measures them: steps of jugs, cylinders and scales."""
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 from typing import Final

@@ -1,8 +1,6 @@
 """Label rates: '1.5 fl oz/1,000 sq ft', '2 to 4 pints/A', '0.75 lb N per M', '2 % v/v'; their
 patterns, and why a text is not a rate, in words that help the person who wrote it."""
 
-from __future__ import annotations
-
 import re
 from dataclasses import dataclass
 from typing import Final

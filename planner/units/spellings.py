@@ -1,7 +1,5 @@
 """The closed list of trade spellings, and what a formulation code says about a bare 'oz'."""
 
-from __future__ import annotations
-
 import re
 from typing import Final
 

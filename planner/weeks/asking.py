@@ -1,7 +1,5 @@
 """'If Wednesday is wet': the calendar with a day or a truck lost, beside the one that stands."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from planner.weeks.model import Calendar, WaitingOrder

@@ -2,8 +2,6 @@
 day or a reason, its day is open to it when the days are gone through one after another, and its
 truck may do it."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date

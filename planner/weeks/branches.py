@@ -1,8 +1,6 @@
 """A calendar of several yards, branch by branch: each yard with its trucks and the lawns that are
 nearest to it is laid by itself, on any machine, and the parts become one calendar."""
 
-from __future__ import annotations
-
 import contextlib
 import tempfile
 import threading

@@ -1,7 +1,5 @@
 """Who is to be called: customers to tell their day, to move to another, or to say that none is."""
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass

@@ -1,8 +1,6 @@
 """What a truck's compartments and hoses hold from one of the calendar's days to the next: what is
 left in the evening serves the next morning's first mix, and a change of mix owes its cleaning."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from copy import copy
 from dataclasses import replace

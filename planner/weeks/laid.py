@@ -1,8 +1,6 @@
 """What a calendar says of the draft found: each truck-day's orders and money, and why the others
 wait."""
 
-from __future__ import annotations
-
 from collections.abc import Collection, Mapping
 from datetime import date, timedelta
 

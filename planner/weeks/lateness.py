@@ -1,8 +1,6 @@
 """What lateness counts for in a calendar: days past a span, and the chance that lost days make an
 order late."""
 
-from __future__ import annotations
-
 from datetime import date
 from math import fsum
 from typing import Final

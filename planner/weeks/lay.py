@@ -1,7 +1,5 @@
 """A calendar made: every open order on the day and the truck where all days together cost least."""
 
-from __future__ import annotations
-
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date

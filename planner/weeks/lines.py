@@ -1,7 +1,5 @@
 """A calendar, and what a lost day does to it, as lines of text."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from datetime import date
 from textwrap import fill

@@ -1,8 +1,6 @@
 """Orders of one property whose days depend on each other: a label's days between, sums of a year,
 the same mix twice, an application done again, parts of one lawn (rule 39)."""
 
-from __future__ import annotations
-
 import random
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence

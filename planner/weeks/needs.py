@@ -1,7 +1,5 @@
 """What the calendar takes of each product, week by week, against what the store holds."""
 
-from __future__ import annotations
-
 import itertools
 import math
 from collections import defaultdict

@@ -1,7 +1,5 @@
 """The calendar's days as one routing problem: a truck on a day is a truck of its own."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date

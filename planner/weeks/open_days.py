@@ -1,7 +1,5 @@
 """On which days of the calendar each open order may be done, looked at alone, or why on none."""
 
-from __future__ import annotations
-
 from collections import Counter, defaultdict
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace

@@ -4,8 +4,6 @@ One HTML text that asks the network for nothing and prints on two sheets: days a
 is at risk; then product, what waits, whom to call, and where each day goes.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date

@@ -1,7 +1,5 @@
 """Where each day of the calendar goes: a small drawing per day, readable in black and white."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """What the calendar says of one day, for the day's own plan."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from datetime import date
 

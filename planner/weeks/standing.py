@@ -1,8 +1,6 @@
 """The calendar that stands: laid again, asked what a lost day would do, told to customers. What a
 new calendar takes from it, and when it takes its place."""
 
-from __future__ import annotations
-
 import contextlib
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass

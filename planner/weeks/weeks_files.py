@@ -1,7 +1,5 @@
 """The calendar as files for other programs: CSV and iCalendar (RFC 5545)."""
 
-from __future__ import annotations
-
 import uuid
 from dataclasses import dataclass
 from datetime import date, timedelta

@@ -1,8 +1,6 @@
 """The audit: re-derives every rule of planner/docs/rules.md from the tables and a plan, and trusts
 nothing else. It shares no arithmetic with the schedule or the engines."""
 
-from __future__ import annotations
-
 from planner.plan.audit.case import Violation
 from planner.plan.audit.check_plan import Auditor, audit
 

@@ -2,8 +2,6 @@
 where its mix may go, the least weight on board, the earliest return. Written apart from
 `planner.routing` and `planner.mixing`."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from itertools import chain, combinations

@@ -2,8 +2,6 @@
 each compartment and what each hose holds, from the plan's own figures; what a violation is,
 every code, and how far a figure may be off."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from enum import StrEnum

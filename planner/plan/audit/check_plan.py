@@ -1,7 +1,5 @@
 """Every check, run over a plan."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 

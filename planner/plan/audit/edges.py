@@ -4,8 +4,6 @@ Written apart from `planner.compliance`: it takes the lawn's square feet and cut
 one.
 """
 
-from __future__ import annotations
-
 from dataclasses import replace
 from datetime import date
 

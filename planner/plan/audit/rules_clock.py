@@ -4,8 +4,6 @@ Each stop is checked against the plan's own end of the stop before it, so that o
 reported once and does not spoil the rest of the day.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 
 from planner.day.clock import Window, clock_text

@@ -1,8 +1,6 @@
 """The whole day: which tables it was made from, every due order in it exactly once, and which
 orders are the day's, worked out again from the tables (rules 29, 30 and 32)."""
 
-from __future__ import annotations
-
 import math
 import re
 from collections import Counter

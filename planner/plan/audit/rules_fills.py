@@ -1,7 +1,5 @@
 """How much goes into the compartments, and what it weighs (rules 2, 10 and 11)."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass

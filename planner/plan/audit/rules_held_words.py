@@ -1,8 +1,6 @@
 """Names, dates and figures in the reasons of held orders: what each rule that holds the order back
 would have to say is worked out from the tables; a figure that none of them gives is false."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator
 from datetime import timedelta

@@ -2,8 +2,6 @@
 further: the other rules would only repeat it in worse words. And what only a plan that was made
 again in its day can break (rules 20 to 24)."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping
 
 from planner.day.day import Day

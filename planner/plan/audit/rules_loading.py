@@ -1,7 +1,5 @@
 """Loading, separation and cleaning (rules 3 to 7)."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator, Mapping
 from itertools import combinations
 

@@ -4,8 +4,6 @@ Written apart from `planner.mixing.measures`: a fill is poured here at its worst
 of what is then in the compartment is compared with the label's most.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from dataclasses import dataclass
 

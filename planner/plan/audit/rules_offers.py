@@ -2,8 +2,6 @@
 the truck do the order at least when it does nothing else. An offer that would not even do that is
 false."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace

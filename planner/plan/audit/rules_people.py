@@ -3,8 +3,6 @@
 Asks of each truck: is there a person who may spray, one who may drive, and an inspection?
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass

@@ -1,8 +1,6 @@
 """What trucks share: what the store gives out (rule 27), all fills of the day together, and who
 waits for whom at a site (rule 28). Written apart from `planner.mixing` and `planner.routing`."""
 
-from __future__ import annotations
-
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 

@@ -6,8 +6,6 @@ down is weighed first into a small sheet of pounds by kind of product, and the r
 sheet.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """What is sprayed on each order, out of what, through which hose (rules 1, 8, 9 and 18)."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 
 from planner.plan.audit.case import (

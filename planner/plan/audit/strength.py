@@ -5,8 +5,6 @@ Written apart from `planner.mixing`: it goes by way of pounds of the substance t
 counts, in one sheet for 1,000 ft2 (or for one gallon), and divides at the end.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date

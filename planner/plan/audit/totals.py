@@ -1,7 +1,5 @@
 """Totals of trucks and day, added up from the stops (rule 15)."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator
 from dataclasses import fields
 

@@ -1,7 +1,5 @@
 """When an order may be done: customer's windows and weather, worked out again (rule 16)."""
 
-from __future__ import annotations
-
 import re
 from dataclasses import dataclass
 from datetime import timedelta

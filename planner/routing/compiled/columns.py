@@ -4,8 +4,6 @@ Few wide arrays instead of many narrow ones: numba hands every array of a tuple 
 every call, and with a hundred of them compiling took minutes (measured; it takes seconds so).
 """
 
-from __future__ import annotations
-
 ZERO, ONE, NONE, NO = 0, 1, -1, False
 """For arguments and first values (machine_code.py says why)."""
 

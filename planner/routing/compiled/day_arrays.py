@@ -5,8 +5,6 @@ and lines numbered here. Stop orders are numbers as in planner/routing/exact/rou
 is its row, a refill is the number of orders + the row of its site, lunch is -1.
 """
 
-from __future__ import annotations
-
 import itertools
 from collections.abc import Sequence
 from dataclasses import replace

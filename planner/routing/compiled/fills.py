@@ -3,8 +3,6 @@
 test_search_price holds the two together.
 """
 
-from __future__ import annotations
-
 import math
 
 from planner.mixing.fills import WHOLE_GALLON_SLACK

@@ -5,8 +5,6 @@ process and a stranger's is obeyed. So a folder is used only if nobody else can 
 of its files is, to the byte, as the process that compiled it left it (SEAL).
 """
 
-from __future__ import annotations
-
 import atexit
 import contextlib
 import hashlib

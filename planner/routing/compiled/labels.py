@@ -3,8 +3,6 @@
 A label stands at a refill (or the departure) before an order of the sequence.
 """
 
-from __future__ import annotations
-
 from planner.routing.compiled import columns as c
 from planner.routing.compiled.day_arrays import DayArrays
 from planner.routing.compiled.machine_code import compiled

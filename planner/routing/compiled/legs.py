@@ -1,7 +1,5 @@
 """One leg: from a refill (or the departure) through orders of the sequence up to the next one."""
 
-from __future__ import annotations
-
 import math
 
 from planner.routing.compiled import columns as c

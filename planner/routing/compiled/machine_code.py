@@ -7,8 +7,6 @@ it, by numba, which is imported then only.
 Where it is kept, and whether what lies there may be run: planner/routing/compiled/kept_code.py.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from importlib.util import find_spec
 from pathlib import Path

@@ -1,7 +1,5 @@
 """What a sequence of orders asks for before any refill is placed: work, gallons, least rest."""
 
-from __future__ import annotations
-
 import math
 
 from planner.routing.compiled import columns as c

@@ -2,8 +2,6 @@
 
 # ruff: noqa: SLF001 - numba has no public name for any of this.
 
-from __future__ import annotations
-
 from contextlib import suppress
 from functools import partial
 from typing import Any

@@ -1,7 +1,5 @@
 """Prices of what crews and customers would like: exact/route_preferences.py, compiled."""
 
-from __future__ import annotations
-
 import math
 
 from planner.routing.compiled import columns as c

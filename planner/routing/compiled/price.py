@@ -3,8 +3,6 @@
 price_stops is the one place where the search prices anything that it keeps.
 """
 
-from __future__ import annotations
-
 import math
 
 from planner.routing.compiled import columns as c

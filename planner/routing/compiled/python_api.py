@@ -1,8 +1,6 @@
 """Refill stops for callers in Python: the one program of refills.py, as plain Python on views of
 the arrays, or as machine code where this process has some anyway (the same stops either way)."""
 
-from __future__ import annotations
-
 import contextlib
 from collections.abc import Collection, Sequence
 from math import inf

@@ -15,8 +15,6 @@ work.kept labels of one kind stay at one place of the sequence (scratch.py says 
 while searching, CAREFUL for a last word; PROVE keeps all that no other dominates.
 """
 
-from __future__ import annotations
-
 import math
 
 from planner.routing.compiled import columns as c

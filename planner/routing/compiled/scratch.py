@@ -1,7 +1,5 @@
 """Working memory of one search, made once: compiled code allocates nothing while it searches."""
 
-from __future__ import annotations
-
 from typing import NamedTuple
 
 import numpy as np

@@ -6,8 +6,6 @@ cost then, and orders of one property that depend on each other's days get their
 the parts of the annealing.
 """
 
-from __future__ import annotations
-
 import random
 import threading
 from collections.abc import Callable, Collection, Mapping

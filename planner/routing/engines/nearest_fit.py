@@ -6,8 +6,6 @@ so its plans are feasible and plain, not cheap. Effort and seed do not change wh
 The end of every engine's work is here too: serve what still fits, say why the rest does not.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from math import inf
 

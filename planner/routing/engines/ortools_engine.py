@@ -9,8 +9,6 @@ The stand-in's plan is made as well and is what is improved if it is the better 
 never dearer than the stand-in's.
 """
 
-from __future__ import annotations
-
 import random
 from collections.abc import Callable
 

@@ -7,8 +7,6 @@ What comes out is a sequence of orders per truck; refills, lunch and clock are t
 (planner/routing/compiled/refills.py), so nothing here needs to be trusted.
 """
 
-from __future__ import annotations
-
 import itertools
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass

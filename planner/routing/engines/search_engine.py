@@ -9,8 +9,6 @@ improves it, and the rules in plain Python read the result back.
    written apart from the compiled one; a difference is a bug and ends loudly.
 """
 
-from __future__ import annotations
-
 import math
 import time
 from concurrent.futures import ThreadPoolExecutor

@@ -4,8 +4,6 @@ The prices stand in planner.routing.problem.Preferences; TruckDay adds them to t
 order, the compiled search does the same (planner/routing/compiled/preference_price.py).
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from math import hypot, inf
 

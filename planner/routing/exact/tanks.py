@@ -5,8 +5,6 @@ schedule uses; this copy exists because an engine asks for it a few hundred thou
 and frozen values cost ten times as much. test_routing_tanks holds the two together.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 

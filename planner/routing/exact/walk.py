@@ -1,7 +1,5 @@
 """A stop order priced with its clock kept: when each stop begins, what is left at the end."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 

@@ -6,8 +6,6 @@ neighborhood that a truck works in costs it a drive. Windows are left to the rou
 different answers are given, since only routing tells which of them is best.
 """
 
-from __future__ import annotations
-
 import time
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor, wait

@@ -5,8 +5,6 @@ first come, first served, and nobody stands about without a reason. The clock is
 in thousandths of a minute.
 """
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Mapping
 from math import ceil, floor, inf

@@ -1,7 +1,5 @@
 """What a truck's sequence of orders asks for, whatever refills are put into it."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from itertools import accumulate, product
 from math import inf

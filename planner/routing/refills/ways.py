@@ -6,8 +6,6 @@ it fixes the next refill, and with it what is poured, to the gallon; only waitin
 is left open.
 """
 
-from __future__ import annotations
-
 import heapq
 from collections.abc import Callable, Iterator
 from math import inf

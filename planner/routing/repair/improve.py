@@ -6,8 +6,6 @@ from memory) with annealed acceptance. Every step is priced by the rules themsel
 ends with is feasible and never dearer than what it began with.
 """
 
-from __future__ import annotations
-
 import math
 import random
 from collections.abc import Callable, Collection, Iterator, Sequence

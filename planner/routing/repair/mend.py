@@ -4,8 +4,6 @@ Placing all refills anew (planner/routing/compiled/refills.py) finds more but co
 hundred walks; this looks only where the rule broke, which is enough to know whether an order fits.
 """
 
-from __future__ import annotations
-
 from planner.routing.exact.route_cost import LUNCH, TruckDay
 
 MENDABLE = frozenset({"dry", "weight", "lunch", "owed"})

@@ -1,7 +1,5 @@
 """The search itself: steps of ruin and recreate with annealed acceptance."""
 
-from __future__ import annotations
-
 import math
 
 import numpy as np

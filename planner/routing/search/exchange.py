@@ -4,8 +4,6 @@ A string that ruin takes out is shorter than a tankful, so no step of ruin and r
 a tankful to another truck: every day on the way would leave orders out or refill once more.
 """
 
-from __future__ import annotations
-
 import math
 
 import numpy as np

@@ -1,8 +1,6 @@
 """The search compiled by a process of its own, once on a machine: a stop need not wait for it, and
 a compiler that crashes or finds no room on the disk takes no plan with it."""
 
-from __future__ import annotations
-
 import contextlib
 import errno
 import os

@@ -1,7 +1,5 @@
 """Where an order costs least in a truck's stop order: a quick guess for every gap, in money."""
 
-from __future__ import annotations
-
 import math
 
 import numpy as np

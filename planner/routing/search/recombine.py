@@ -1,7 +1,5 @@
 """The best day that truck-days seen in a search make together, chosen by OR-Tools."""
 
-from __future__ import annotations
-
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
 from typing import Any

@@ -1,7 +1,5 @@
 """The second half of a step: absent orders are put back where they cost least."""
 
-from __future__ import annotations
-
 import math
 
 import numpy as np

@@ -1,7 +1,5 @@
 """The first half of a step: strings of neighboring orders are taken out of a few trucks."""
 
-from __future__ import annotations
-
 import numpy as np
 
 from planner.routing.compiled import columns as c

@@ -1,7 +1,5 @@
 """What a search has in hand between taking orders out and putting them back."""
 
-from __future__ import annotations
-
 from typing import NamedTuple
 
 import numpy as np

@@ -1,7 +1,5 @@
 """The plan that a search changes: stop orders per truck, and what was seen on them."""
 
-from __future__ import annotations
-
 from typing import NamedTuple
 
 import numpy as np

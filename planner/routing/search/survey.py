@@ -1,7 +1,5 @@
 """A stop order is put on a truck, and what inserting asks is seen once for all its gaps."""
 
-from __future__ import annotations
-
 import math
 
 from planner.routing.compiled import columns as c

@@ -1,7 +1,5 @@
 """Changing one truck of a plan: its sequence, fewer orders, another loading."""
 
-from __future__ import annotations
-
 import math
 
 from planner.routing.compiled import columns as c

@@ -1,7 +1,5 @@
 """Orders of later days put into a finished plan, where trucks would be home early (rule 32)."""
 
-from __future__ import annotations
-
 from collections.abc import Collection
 from dataclasses import replace
 

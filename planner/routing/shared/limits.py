@@ -12,8 +12,6 @@ are priced with the whole day behind them: all of them for a few trucks, else ch
 long as that helps.
 """
 
-from __future__ import annotations
-
 import copy
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace

@@ -6,8 +6,6 @@ or keeps a rule that waiting breaks: a refill earlier or later, at another site,
 truck anew without the site. What waiting still breaks is left out.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from math import inf

@@ -6,8 +6,6 @@ would cost alone, then more, until what is allowed is enough or as much as the p
 The plain evaluator prices every answer, and the plan changes only when that finds it cheaper.
 """
 
-from __future__ import annotations
-
 import time
 from collections.abc import Mapping
 from dataclasses import replace

@@ -1,8 +1,6 @@
 """Trucks that queue where a site fills only so many at one time (rule 28): who arrives first fills
 first, and of two that arrive together the one whose name comes first."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType

@@ -1,8 +1,6 @@
 """What a plan takes out of the store, counted from its fills (rule 27), and which orders wait
 when it does not hold enough of a product for all, chosen by CP-SAT."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 from math import ceil, floor
 from typing import Any

@@ -1,8 +1,6 @@
 """Relaxations: what would have to be otherwise in the day, so that an order that is not served
 fits, how a person would say it, and in which order they are looked at, from the simplest on."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from math import ceil, inf

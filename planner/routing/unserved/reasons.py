@@ -4,8 +4,6 @@ Found by asking again: could any truck carry it, could a truck do it if it did n
 would a truck loaded for it leave out instead, and what would let it into the day as planned.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from math import floor, inf

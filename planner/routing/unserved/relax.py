@@ -5,8 +5,6 @@ beside everything that the truck does already, keeps every rule, and costs less 
 order out. So making the room and planning again from the same plan serves the order.
 """
 
-from __future__ import annotations
-
 import copy
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
