@@ -169,7 +169,7 @@ def _all(
     make: Callable[[Row], Record] | type[Record],
     **among: Container[object],
 ) -> tuple[Record, ...]:
-    return tuple(_keyed(tables, name, make, **among).values())
+    return tuple(_keyed(tables, name, make, None, **among).values())
 
 
 def _source(tables: Tables) -> Source:
