@@ -209,9 +209,8 @@ class ImportDesk:
             content = await request.body()
         except ClientDisconnect:
             raise Bad("the file is too long, or was not sent to its end") from None
-        return await run_in_threadpool(
-            lambda: self._done(self.imports.take(name, content, mapping, sheet))
-        )
+        await run_in_threadpool(self.imports.take, name, content, mapping, sheet)
+        return await run_in_threadpool(self._done)
 
     @with_body
     def mapping(self, body: dict[str, Any]) -> Response:
@@ -222,12 +221,14 @@ class ImportDesk:
         if not good or not all(map(str.isdecimal, values)) or not isinstance(text, str | None):
             raise Bad("values are texts by line")
         lines = {int(number): value for number, value in values.items()}
-        return self._done(self.imports.decide(lines, text, body.get("lacking") is True))
+        self.imports.decide(lines, text, body.get("lacking") is True)
+        return self._done()
 
     @with_body
     def wish(self, body: dict[str, Any]) -> Response:
         """Look with other wishes."""
-        return self._done(self.imports.wish(_wishes(body)))
+        self.imports.wish(_wishes(body))
+        return self._done()
 
     @with_body
     def write(self, body: dict[str, Any]) -> Response:
@@ -238,9 +239,9 @@ class ImportDesk:
         """Take the last import back."""
         return self._done(self.imports.take_back())
 
-    def _done(self, say: str | None) -> Response:
+    def _done(self, say: str = "") -> Response:
         html = pages.import_main(self.imports)
-        return JSONResponse({"html": html, "say": say or ""}, headers=NOT_KEPT)
+        return JSONResponse({"html": html, "say": say}, headers=NOT_KEPT)
 
 
 def _wishes(body: dict[str, Any]) -> Wishes:
