@@ -101,12 +101,18 @@ def beyond_paper(page: Page, paper: str, margins_px: float) -> list[str]:
     )
 
 
-def serious(page: Page) -> list[object]:
-    """What axe-core 4 calls serious or critical (https://dequeuniversity.com/rules/axe/)."""
+def violations(page: Page) -> list[tuple[str, str, list[str]]]:
+    """What axe-core 4 finds (https://dequeuniversity.com/rules/axe/): rule, impact, places."""
     from axe_playwright_python.sync_playwright import Axe
 
+    # Its other answers, and selectors of what it finds, take as long as looking.
+    options = {"resultTypes": ["violations"], "selectors": False, "preload": False}
     return [
         (rule["id"], rule["impact"], [node["html"][:120] for node in rule["nodes"]][:3])
-        for rule in Axe().run(page).response["violations"]
-        if rule["impact"] in {"serious", "critical"}
+        for rule in Axe().run(page, options=options).response["violations"]
     ]
+
+
+def serious(page: Page) -> list[tuple[str, str, list[str]]]:
+    """What axe calls serious or critical."""
+    return [row for row in violations(page) if row[1] in {"serious", "critical"}]

@@ -1,4 +1,4 @@
-"""A headless chromium for looking at pages: DOM after scripts, console, network log, print."""
+"""A headless chromium for looking at pages: DOM after scripts, console, network log."""
 
 from __future__ import annotations
 
@@ -74,24 +74,3 @@ def _requests(log: Path) -> tuple[str, ...]:
         if "url" in params and params.get("initiator", "not an origin") != "not an origin"
     }
     return tuple(sorted(url for url in urls if re.match(r"(https?|wss?|ftp):", url)))
-
-
-def printed_pages(page: Path, folder: Path) -> int:
-    """How many sheets the page prints on, with its own margins."""
-    assert CHROMIUM
-    paper = folder / "print.pdf"
-    subprocess.run(
-        [
-            CHROMIUM,
-            *FLAGS,
-            f"--user-data-dir={folder / 'profile'}",
-            "--no-pdf-header-footer",
-            f"--print-to-pdf={paper}",
-            page.as_uri(),
-        ],
-        capture_output=True,
-        check=True,
-    )
-    counts = re.findall(rb"/Type\s*/Pages\b[^>]*?/Count\s+(\d+)", paper.read_bytes())
-    assert counts, "the PDF names no page count"
-    return max(int(count) for count in counts)

@@ -15,6 +15,11 @@ from hypothesis import settings
 from planner.routing.compiled.python_api import use_kept_machine_code
 from tests.own_cache import RUN_FOLDER, compile_search
 
+# Hundreds of processes are started here: where Python keeps no compiled modules, each compiles all
+# that it imports anew, which takes longer than what most of them are started for.
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+sys.dont_write_bytecode = False
+
 # No check asserts on a clock: a loaded machine must not turn a slow example into a failure.
 settings.register_profile("no clock", deadline=None)
 settings.load_profile("no clock")

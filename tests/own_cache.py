@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 import pickle
 import shutil
 from collections.abc import Callable
+from importlib.util import find_spec
 from pathlib import Path
 from typing import TypeVar
 
 from planner.caches import own_folder
+from planner.routing.compiled.kept_code import code_name, seal
 
 RUN_FOLDER = "PLANNER_TEST_RUN_FOLDER"
 """The workers of one run share the folder of this name, which is gone afterwards."""
@@ -17,13 +20,23 @@ RUN_FOLDER = "PLANNER_TEST_RUN_FOLDER"
 Made = TypeVar("Made")
 
 
-def cache_with_machine_code(folder: Path) -> str:
+def cache_with_machine_code(folder: Path, clone: Path | None = None) -> str:
     """A new cache folder that holds nothing but this checkout's machine code, where it is compiled
-    already: a test of other caches need not wait for the compiler."""
+    already: a test of other caches need not wait for the compiler. clone: another checkout of the
+    same sources that is to find it."""
     folder.mkdir(mode=0o700)
     here = own_folder("search")
     if here is not None:
         shutil.copytree(here, folder / "search", ignore=shutil.ignore_patterns("making-*"))
+    if clone is not None and find_spec("numba"):
+        kept = folder / "search" / code_name()
+        for room in [*kept.glob("*_*")]:
+            # numba names a folder by the one of the sources and its whole path.
+            name = room.name.partition("_")[0]
+            path = hashlib.sha1(str(clone / "planner" / "routing" / name).encode()).hexdigest()
+            room.rename(kept / f"{name}_{path}")
+        if kept.is_dir():
+            seal(kept)
     return str(folder)
 
 

@@ -22,7 +22,7 @@ from planner.records.current import TICKED
 from planner.records.outcome import store_path
 from planner.records.store import Store
 from planner.tables.starter import starter_files
-from tests.browser import PHONE, chromium
+from tests.browser import PHONE, chromium, violations
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page, Route
@@ -196,12 +196,9 @@ def full(least_ticks: int) -> None:
 
 def open_to_all(page: Page) -> None:
     """axe-core 4 finds nothing on any screen."""
-    from axe_playwright_python.sync_playwright import Axe
-
     for screen in page.eval_on_selector_all(".screen", "all => all.map(one => one.id)"):
         page.evaluate("id => { location.hash = id }", screen)
-        found = Axe().run(page).response["violations"]
-        assert found == [], (screen, [row["id"] for row in found])
+        assert violations(page) == [], screen
 
 
 COUNT_TICKS = """() => {

@@ -17,6 +17,7 @@ from planner.plan.audit import audit
 from planner.plan.document import from_json, to_json
 from planner.plan.model import Plan
 from tests.again_cases import as_filed, planned_again
+from tests.few import few
 from tests.random_days import straight_travel
 from tests.test_audit_every_figure import leaves, value_at
 from tests.test_audit_random_days import planned
@@ -62,7 +63,7 @@ def test_a_change_anywhere_in_what_is_left_is_caught(seed: int) -> None:
         if isinstance(value_at(raw["trucks"], path), float)
         and not ("stops" in path and raw["trucks"][path[0]]["stops"][path[2]].get("done"))
     ]
-    for path in rng.sample(figures, min(40, len(figures))):
+    for path in rng.sample(figures, min(few(12, of=40), len(figures))):
         worse = copy.deepcopy(raw)
         old = value_at(worse["trucks"], path)
         place = value_at(worse["trucks"], path[:-1])

@@ -91,14 +91,14 @@ def test_a_killed_worker_changes_nothing(
     cluster: Cluster, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     workbook = season_folder(tmp_path / "office")
-    words = ["compare", str(workbook), "--engine", "ortools", "--effort", "2", "--sweep"]
+    words = ["compare", str(workbook), "--engine", "nearest-fit", "--effort", "1", "--sweep"]
     words += ["trucks=1..2", "--seeds", "2"]
     monkeypatch.setenv("PLANNER_CACHE_DIR", cache_with_machine_code(tmp_path / "cache"))
     result = CliRunner().invoke(main, [*words, "--out", str(tmp_path / "here")])
     assert result.exit_code == 0, result.output
 
     asked = ComparisonRequest(
-        str(workbook), None, None, (), ("trucks=1..2",), None, "ortools", 2, None, 2, None, None
+        str(workbook), None, None, (), ("trucks=1..2",), None, "nearest-fit", 1, None, 2, None, None
     )
     killed = []
 

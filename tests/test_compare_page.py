@@ -35,6 +35,7 @@ from planner.compare.verdict import money, number, paired_text, signed, span_tex
 from planner.papers.direction import plain_direction
 from tests.browser import (
     DESK,
+    PAPER_PX,
     PHONE,
     beyond_paper,
     chromium,
@@ -262,17 +263,21 @@ def test_figures_in_words() -> None:
 
 
 @needs_browser
-@pytest.mark.parametrize("size", [DESK, PHONE], ids=["desk", "phone"])
 @pytest.mark.parametrize("name", ["plain", "hostile", "many", "empty", "one day", "alone"])
-def test_quiet_and_no_wider_than_the_screen(
-    browser: Browser, folder: Path, name: str, size: tuple[int, int]
+def test_quiet_and_no_wider_than_the_screen_and_the_paper(
+    browser: Browser, folder: Path, name: str
 ) -> None:
-    page, heard = visit(browser, folder / f"{name}.html", size)
+    page, heard = visit(browser, folder / f"{name}.html")
+    for size in (DESK, PHONE):
+        page.set_viewport_size({"width": size[0], "height": size[1]})
+        assert page.evaluate("document.documentElement.scrollWidth") <= size[0]
+        # axe takes seconds: it looks at the usual page on a phone, at that of gaps on a desk.
+        if (name, size) in {("plain", PHONE), ("empty", DESK)}:
+            assert serious(page) == []
+    for paper in PAPER_PX:
+        assert name != "plain" or printed(page, paper)[0] == 2
+        assert beyond_paper(page, paper, SIDE_MARGINS_PX) == []
     assert heard.nothing, heard
-    assert page.evaluate("document.documentElement.scrollWidth") <= size[0]
-    # axe takes seconds: it looks at the usual page on a phone, at that of many days on a desk.
-    if (name, size) in {("plain", PHONE), ("many", DESK)}:
-        assert serious(page) == []
     page.close()
 
 
@@ -355,24 +360,6 @@ def test_days_sort_by_the_calendar(browser: Browser, folder: Path) -> None:
     assert first.inner_text() == "Mon Mar 22"
     button.click()
     assert first.inner_text() == "Fri Nov 12"
-    page.close()
-
-
-@needs_browser
-@pytest.mark.parametrize("paper", ["Letter", "A4"])
-def test_prints_on_two_sheets(browser: Browser, folder: Path, paper: str) -> None:
-    page, _ = visit(browser, folder / "plain.html")
-    count, _ = printed(page, paper)
-    assert count == 2
-    assert beyond_paper(page, paper, SIDE_MARGINS_PX) == []
-    page.close()
-
-
-@needs_browser
-@pytest.mark.parametrize("name", ["hostile", "many", "empty", "one day", "alone"])
-def test_nothing_reaches_over_the_paper(browser: Browser, folder: Path, name: str) -> None:
-    page, _ = visit(browser, folder / f"{name}.html")
-    assert beyond_paper(page, "Letter", SIDE_MARGINS_PX) == []
     page.close()
 
 

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from planner.office.day import DayState, Searching
-from tests.browser import chromium, needs_browser
+from tests.browser import chromium, needs_browser, violations
 from tests.office_server import Served, served, straight_day
 from tests.sample_plan import sample_day
 
@@ -162,13 +162,6 @@ def test_first_glance_at_every_size(browser: Browser, office: Served) -> None:
                 .filter(one => one.scrollWidth > one.clientWidth + 1).map(one => one.textContent)"""
             )
             assert cut == []
-
-
-def violations(page: Page) -> list[object]:
-    from axe_playwright_python.sync_playwright import Axe
-
-    found = Axe().run(page).response["violations"]
-    return [(row["id"], [node["html"][:160] for node in row["nodes"]][:3]) for row in found]
 
 
 def test_no_accessibility_violation_in_any_state(browser: Browser, office: Served) -> None:

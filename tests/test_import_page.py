@@ -28,8 +28,7 @@ from planner.serve.run import HERE, OfficeSite
 from planner.tables.starter import starter_files
 from planner.weeks.model import calendar_path, read_calendar
 from tests import odd_export
-from tests.browser import chromium, needs_browser
-from tests.test_day_page_browser import violations
+from tests.browser import chromium, needs_browser, violations
 from tests.test_import_walk import ANSWERS, TOWN
 from tests.test_table_pages import ADDRESS, OWN, no_day, opened
 from tests.test_table_pages_browser import site_of

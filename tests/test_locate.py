@@ -7,6 +7,7 @@ https://nominatim.org/release-docs/latest/api/Output/."""
 from __future__ import annotations
 
 import csv
+import functools
 import json
 import shutil
 import threading
@@ -19,6 +20,7 @@ from urllib.parse import parse_qs, urlsplit
 import pytest
 from click.testing import CliRunner
 
+from planner import locating
 from planner.cli.main import main
 from planner.roads import address_service
 from planner.roads.address_book import Sureness
@@ -37,9 +39,13 @@ ELM = Question("12 Elm St", "Alder", "OH", "43001")
 Solution = Callable[[dict[str, str]], tuple[int, bytes]]
 
 
+read_once = functools.cache(locating.read_address_book)
+
+
 @pytest.fixture(autouse=True)
 def own_cache(tmp_path, monkeypatch):
     monkeypatch.setenv("PLANNER_CACHE_DIR", str(tmp_path / "cache"))
+    monkeypatch.setattr(locating, "read_address_book", read_once)
     for name in ("http_proxy", "HTTP_PROXY", "all_proxy", "ALL_PROXY"):
         monkeypatch.delenv(name, raising=False)
 

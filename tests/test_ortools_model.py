@@ -35,7 +35,7 @@ def test_nothing_is_written_beside_the_planners_own_words() -> None:
     code = (
         "from planner.routing.engines import engine_named; from planner.routing.problem import "
         "Effort, SolveOptions; from tests.routing_cases import random_problem; "
-        "engine_named('ortools').solve(random_problem(1, 8, 2), SolveOptions(Effort(count=2)))"
+        "engine_named('ortools').solve(random_problem(1, 5, 1), SolveOptions(Effort(count=1)))"
     )
     ran = subprocess.run(
         [sys.executable, "-c", code], capture_output=True, text=True, check=True, env=os.environ

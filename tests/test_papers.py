@@ -6,7 +6,6 @@ import re
 from dataclasses import replace
 from html import unescape
 from itertools import pairwise
-from pathlib import Path
 
 import pytest
 
@@ -25,7 +24,6 @@ from planner.papers.render import css_text, duration_text, gal_text, render
 from planner.plan.model import Plan
 from planner.roads.maneuvers import Maneuver
 from planner.units import parse_amount
-from tests.chromium import needs_chromium, printed_pages
 from tests.golden_papers import FOLDER, golden
 from tests.sample_plan import HOSTILE, sample_day, sample_legs, sample_plan, sample_streets
 
@@ -320,32 +318,6 @@ def test_gauge_and_time_bar(plan: Plan) -> None:
 def test_templates_refuse_unknown_names() -> None:
     with pytest.raises(Exception, match="undefined"):
         render("pick_list.html")
-
-
-@needs_chromium
-def test_thirty_stops_print_on_two_sheets(tmp_path: Path, day: Day, plan: Plan) -> None:
-    """The route sheet alone, with 30 stops of the sample's kinds."""
-    truck = plan.trucks[0]
-    visits = [stop for stop in truck.stops if stop.kind != "return" and stop.seq > 0]
-    many = [replace(visits[row % len(visits)], seq=row + 1) for row in range(30)]
-    long = replace(truck, stops=(truck.stops[0], *many, truck.stops[-1]))
-    legs = {("T1", seq): sample_legs(plan)["T1", 1] for seq in range(40)}
-    page = packet_pages(replace(plan, trucks=(long,)), day, legs, "", CHECKSUM)["truck-T1.html"]
-    start = page.index('<section class="sheet mix-sheet"')
-    end = page.index('<section class="sheet route-sheet"')
-    file = tmp_path / "route.html"
-    file.write_text(page[:start] + page[end:], encoding="utf-8")
-    assert printed_pages(file, tmp_path) <= 2
-
-
-@needs_chromium
-def test_packet_prints_a_sheet_or_two_per_compartment(
-    tmp_path: Path, pages: dict[str, str]
-) -> None:
-    for name, most in (("index.html", 2), ("pick-list.html", 1), ("truck-T1.html", 7)):
-        file = tmp_path / name
-        file.write_text(pages[name], encoding="utf-8")
-        assert printed_pages(file, tmp_path) <= most, name
 
 
 def test_what_is_left_out_stands_above_the_trucks_with_the_customers_number(

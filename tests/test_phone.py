@@ -16,7 +16,7 @@ from planner.phone.page import content_policy, phone_pages
 from planner.plan.document import to_json
 from planner.records.sealed import plan_checksum
 from planner.records.sheet import read_actuals
-from tests.browser import chromium, needs_browser, visit
+from tests.browser import chromium, needs_browser, violations, visit
 from tests.sample_plan import sample_day, sample_legs, sample_plan, sample_streets
 
 if TYPE_CHECKING:
@@ -221,23 +221,16 @@ def test_every_screen_fits_and_is_quiet(browser: Browser, folder: Path, kind: st
 def test_every_kind_of_screen_is_open_to_all(browser: Browser, folder: Path) -> None:
     """axe-core 4 (https://dequeuniversity.com/rules/axe/) finds nothing, of any weight. Every
     screen: `python -m tests.phone_walk`."""
-    from axe_playwright_python.sync_playwright import Axe
-
     page, _ = visit(browser, folder / "plain-T2.html", SMALL)
-
-    def axe(where: str) -> None:
-        found = Axe().run(page).response["violations"]
-        assert [(row["id"], row["nodes"][0]["html"][:90]) for row in found] == [], where
-
     page.click("text=Go to my stop >> visible=true")
     page.click(".shown .fill-line a >> nth=0")
-    axe("mixing")
+    assert violations(page) == []
     page.evaluate("location.hash = 'stop-1'")
     page.click(".shown [data-do=here]")
     page.fill(".shown [data-column=wind_mph]", "99")
-    axe("before spraying")
+    assert violations(page) == []
     page.evaluate("location.hash = 'end'")
-    axe("end")
+    assert violations(page) == []
     page.close()
 
 

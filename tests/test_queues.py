@@ -17,6 +17,7 @@ from planner.plan.model import Plan, Stop
 from planner.routing.shared.site_queue import Refill, Waits, queue_waits
 from tests.again_cases import as_filed, planned_again
 from tests.days import DAY, compartment, home, line, mix, order, product, site, truck, workbook
+from tests.few import few
 from tests.random_days import random_day, straight_travel
 from tests.random_plans import plan_random
 
@@ -167,7 +168,7 @@ def test_the_audit_sees_a_truck_that_does_not_wait() -> None:
     assert codes == {"CLOCK-BEGIN"}
 
 
-@pytest.mark.parametrize("seed", range(60))
+@pytest.mark.parametrize("seed", range(few(30, of=60)))
 def test_random_days_never_crowd_a_site(seed: int) -> None:
     day = one_at_a_time(random_day(seed, "medium" if seed % 3 else "large"), 1 + seed % 2)
     plan = plan_random(day)

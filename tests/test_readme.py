@@ -100,21 +100,26 @@ def test_the_first_command_works_in_a_fresh_clone(tmp_path: Path) -> None:
     path, cache = os.environ["PATH"], str(tmp_path / "cache")
     if not os.environ.get("PLANNER_FETCH"):
         path = f"{here_instead_of_the_index(tmp_path)}{os.pathsep}{path}"
-        cache = cache_with_machine_code(tmp_path / "cache")
+        cache = cache_with_machine_code(tmp_path / "cache", clone)
+    compiled = {*Path(cache).rglob("*.nb?")}
     done = run(command, clone, PATH=path, PLANNER_CACHE_DIR=cache)
     assert done.returncode == 0, done.stderr
     assert "orders on" in done.stdout
+    # What was taken along was used.
+    assert compiled in (set(), {*Path(cache).rglob("*.nb?")})
     assert (clone / "out" / "demo" / "index.html").exists()
     made = next((clone / ".venv" / "lib").glob("python3*/site-packages"))
     assert any(made.glob("lawn_spray_day_planner-*.dist-info")), "the planner is installed there"
 
 
 def test_the_second_command_is_what_ci_runs() -> None:
-    """Running it from inside itself would never end; CI runs exactly this line."""
+    """Running it from inside itself would never end; CI runs exactly this line, in two parts."""
     ((command, _),) = commands(TESTS)
-    assert command.endswith(".venv/bin/pytest -n 2")
+    install, _, tests = command.rpartition(" && ")
+    assert (install.count("pip install"), tests) == (1, ".venv/bin/pytest -n 2")
     script = (ROOT / ".ci" / "run").read_text(encoding="utf-8")
     assert "<!-- test-command -->" in script
-    assert 'eval "$test_command"' in script
+    assert "install=${test_command% && *} tests=${test_command##* && }" in script
+    assert script.index('eval "$install"') < script.index('eval "$tests"')
     before = README.split(command)[0]
     assert before.rstrip().endswith("$") or "<!-- test-command -->\n```console" in before

@@ -28,6 +28,7 @@ from planner.roads.speeds import (
     TURN_DEG,
     U_TURN_S,
 )
+from tests.few import few
 from tests.roads_sketch import Sketch, place
 
 MPH = CLASSES["residential"].mph
@@ -190,7 +191,7 @@ class Plain:
         return feet / 5280 / MPH * 3600
 
 
-@settings(max_examples=60)
+@settings(max_examples=few(20, of=60))
 @given(seed=st.integers(0, 10**9))
 def test_against_a_plain_heap_search(seed: int) -> None:
     sketch = random_town(seed)

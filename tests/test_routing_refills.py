@@ -18,6 +18,7 @@ from planner.routing.compiled.refills import place_refills as program
 from planner.routing.compiled.scratch import new_scratch
 from planner.routing.exact.route_cost import LUNCH, DayTables, TruckDay
 from planner.routing.problem import RoutingProblem
+from tests.few import few
 from tests.random_problems import problem_of_random_day
 from tests.routing_cases import gone_out, random_problem, wished
 
@@ -274,14 +275,14 @@ def case(
 @pytest.mark.parametrize(
     ("limited", "out", "wish", "cases"),
     [
-        (False, False, False, 200),
-        (True, False, False, 150),
-        (False, True, True, 100),
-        (True, True, False, 60),
+        (False, False, False, few(80, of=200)),
+        (True, False, False, few(50, of=150)),
+        (False, True, True, few(50, of=100)),
+        (True, True, False, few(30, of=60)),
     ],
 )
 def test_placement_against_trying_all(limited: bool, out: bool, wish: bool, cases: int) -> None:
-    """Five hundred cases: proved, and as engines do it, which may be dearer. out: the truck is out
+    """Two hundred cases: proved, and as engines do it, which may be dearer. out: the truck is out
     already; wish: with the prices of wishes.
 
     Outside reference: plain enumeration, priced by the recursion above (ours, written apart).
@@ -289,7 +290,7 @@ def test_placement_against_trying_all(limited: bool, out: bool, wish: bool, case
     solved = refilled = dearer = 0
     for seed in range(cases):
         problem, day, sequence = case(seed, limited, out=out, wish=wish)
-        if seed >= 30:
+        if seed >= few(10, of=30):
             # Enumerating four orders takes a second each, three a tenth of that.
             sequence = sequence[:3]
         if not sequence:
@@ -377,7 +378,7 @@ def test_longer_sequences_of_random_days() -> None:
     """Seven orders with leftovers, hours of sites, windows and two yards, against up to two refills
     by trying all: a proof is never dearer, and equal where it stops twice at most."""
     equal = 0
-    for seed in range(30):
+    for seed in range(few(20, of=30)):
         problem = problem_of_random_day(seed, "medium")
         if problem is None:
             continue

@@ -19,6 +19,7 @@ from tests.bench.published import FILES, as_problem, distance_by_the_file, facil
 pytest.importorskip("numba")
 
 LEAST_KNOWN = {"C101": 828.94, "C203": 591.17, "RC208": 779.31}
+SEEDS = {"RC208": (1, 2, 3)}
 NEAR = 1.05
 """A short search by count; tests/bench/bench_published.py searches for 30 s and expects 1.5 %."""
 
@@ -31,12 +32,12 @@ needs_files = pytest.mark.skipif(
 @pytest.mark.parametrize("name", LEAST_KNOWN)
 def test_solomon(name: str) -> None:
     given, distances = solomon(name), []
-    for seed in (1, 2, 3):
+    for seed in SEEDS.get(name, (1,)):
         solved = solve(as_problem(given), Effort(count=20), seed)
         tours = [[int(stop.ref) for stop in truck.stops] for truck in solved.answer.routes]
         distances.append(distance_by_the_file(given, tours))
         assert distances[-1] == pytest.approx(solved.cost)
-    # So short a search depends on its seed: one of six is over the bar on RC208.
+    # So short a search depends on its seed there: one of six is over the bar.
     assert statistics.median(distances) <= NEAR * LEAST_KNOWN[name]
 
 

@@ -23,9 +23,9 @@ from planner.office.weeks import Weeks
 from planner.serve.guard import Keys
 from planner.serve.run import HERE, OfficeSite, bound
 from tests.bad_workbooks import BASE
-from tests.browser import chromium, needs_browser
+from tests.browser import chromium, needs_browser, violations
 from tests.phone_walk import DAY, office_with_a_plan
-from tests.test_day_page_browser import ANSWERED, HIDE, UNANSWERED, violations
+from tests.test_day_page_browser import ANSWERED, HIDE, UNANSWERED
 from tests.test_table_pages import no_day, opened
 
 if TYPE_CHECKING:

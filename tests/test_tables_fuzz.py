@@ -17,6 +17,7 @@ from planner.problems import Problem
 from planner.tables.columns import columns_of, table_names
 from planner.tables.office import load_office_file
 from tests.bad_workbooks import BASE
+from tests.few import few
 
 ROWS = {file.stem: list(csv.reader(file.read_text().splitlines())) for file in BASE.glob("*.csv")}
 
@@ -39,7 +40,7 @@ def read(folder: Path) -> None:
 
 @pytest.mark.parametrize("table", table_names())
 @given(data=st.data())
-@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=few(8, of=25), deadline=None, suppress_health_check=[HealthCheck.too_slow])
 def test_random_cells(table: str, data: st.DataObject) -> None:
     # A table that the folder lacks begins with its header and a blank row.
     columns = list(columns_of(table))
@@ -57,7 +58,7 @@ def test_random_cells(table: str, data: st.DataObject) -> None:
 
 
 @given(content=st.one_of(st.binary(max_size=200), st.text(max_size=80).map(str.encode)))
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=few(25, of=80), deadline=None)
 def test_random_bytes(content: bytes) -> None:
     with tempfile.TemporaryDirectory() as folder:
         book = Path(shutil.copytree(BASE, Path(folder) / "book"))
@@ -68,7 +69,7 @@ def test_random_bytes(content: bytes) -> None:
 
 
 @given(start=st.binary(max_size=60))
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=few(12, of=30), deadline=None)
 def test_random_excel_file(start: bytes) -> None:
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "book.xlsx"

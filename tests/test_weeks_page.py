@@ -28,7 +28,7 @@ from planner.weeks.page import weeks_page
 from planner.weeks.page_map import HEIGHT, WIDTH, day_drawings
 from planner.weeks.weeks_files import weeks_calendar, weeks_files, weeks_rows
 from tests.bad_workbooks import BASE
-from tests.chromium import needs_chromium, printed_pages
+from tests.browser import chromium, needs_browser, printed, visit
 
 WED, THU, MON = "2027-04-14", "2027-04-15", "2027-04-19"
 
@@ -318,9 +318,12 @@ def test_the_command_writes_the_page(tmp_path: Path) -> None:
     assert run(*made, "--out", office).exit_code == 2, "a workbook is no folder for pages"
 
 
-@needs_chromium
-@pytest.mark.parametrize(("days", "trucks"), [(10, 5), (20, 2)])
-def test_it_prints_on_two_sheets(book: Workbook, tmp_path: Path, days: int, trucks: int) -> None:
+@needs_browser
+def test_it_prints_on_two_sheets(book: Workbook, tmp_path: Path) -> None:
     file = tmp_path / "weeks.html"
-    file.write_text(weeks_page(large(days, trucks, 12), book), encoding="utf-8")
-    assert printed_pages(file, tmp_path) == 2
+    with chromium() as browser:
+        for days, trucks in ((10, 5), (20, 2)):
+            file.write_text(weeks_page(large(days, trucks, 12), book), encoding="utf-8")
+            page, heard = visit(browser, file)
+            assert printed(page, "Letter")[0] == 2, (days, trucks)
+            assert heard.nothing, heard

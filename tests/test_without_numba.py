@@ -38,10 +38,10 @@ from planner.routing.problem import Effort, SolveOptions
 from tests.routing_cases import random_problem
 
 engine = engine_named("search")
-problem = random_problem(4, orders=9, trucks=2)
-answer = engine.solve(problem, SolveOptions(Effort(count=2)))
+problem = random_problem(4, orders=6, trucks=1)
+answer = engine.solve(problem, SolveOptions(Effort(count=1)))
 served = sum(stop.kind == "order" for route in answer.routes for stop in route.stops)
-assert served + len(answer.unserved) == 9 and served > 4, answer
+assert served + len(answer.unserved) == 6 and served > 2, answer
 assert "numba" not in sys.modules
 print(engine.name)
 """
@@ -68,9 +68,9 @@ def test_another_engine_serves() -> None:
 def test_the_demo_day_is_planned_and_the_command_says_by_what(tmp_path: Path) -> None:
     office, out = tmp_path / "office", tmp_path / "day"
     shutil.copytree(DEMO_DAY, office)
-    # Every fifth order: without machine code the whole day takes a minute of the processor.
+    # Every ninth order: without machine code the whole day takes a minute of the processor.
     head, *rows = (office / "orders.csv").read_text(encoding="utf-8").splitlines()
-    few = "\n".join([head, *rows[::5]])
+    few = "\n".join([head, *rows[::9]])
     (office / "orders.csv").write_text(few, encoding="utf-8")
     words = ("plan", str(office), "--date", "2027-04-14", "--out", str(out), "--effort", "1")
     roads = DEMO_DAY.parents[1] / "maps" / "alder-mills.osm.pbf"
@@ -82,4 +82,4 @@ def test_the_demo_day_is_planned_and_the_command_says_by_what(tmp_path: Path) ->
     assert plan["engine"] == "ortools"
     papers = {"index.html", "map.html", "pick-list.html", "legs.csv", "plan.json", "stops.csv"}
     assert papers <= {file.name for file in out.iterdir()}
-    assert sum(len(stop["orders"]) for truck in plan["trucks"] for stop in truck["stops"]) > 10
+    assert sum(len(stop["orders"]) for truck in plan["trucks"] for stop in truck["stops"]) > 5
