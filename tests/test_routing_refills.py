@@ -378,7 +378,8 @@ def test_longer_sequences_of_random_days() -> None:
     """Seven orders with leftovers, hours of sites, windows and two yards, against up to two refills
     by trying all: a proof is never dearer, and equal where it stops twice at most."""
     equal = 0
-    for seed in range(few(20, of=30)):
+    cases = few(20, of=30)
+    for seed in range(cases):
         problem = problem_of_random_day(seed, "medium")
         if problem is None:
             continue
@@ -393,7 +394,7 @@ def test_longer_sequences_of_random_days() -> None:
             if found is None or sum(stop >= day.orders for stop in found[1]) <= 2:
                 assert cost == pytest.approx(expected, abs=1e-6), (seed, row)
                 equal += cost < math.inf
-    assert equal > 40
+    assert equal > 1.3 * cases
 
 
 def test_machine_code_places_the_same() -> None:
