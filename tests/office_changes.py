@@ -30,8 +30,10 @@ def some_change(state: DayState, rng: random.Random) -> dict[str, Any]:
     gap = rng.randint(0, len(truck.items))
     orders = list(state.planned.day.orders)
     refills = [item.name for item in truck.items if item.kind == "refill"]
-    kinds = "move move move remove pin refill_add refill lunch_move load undo undo redo truck"
-    kind = rng.choice(kinds.split())
+    kinds = (
+        "move move move remove pin refill_add refill lunch_move lunch_delete load undo undo redo"
+    )
+    kind = rng.choice([*kinds.split(), "truck"])
     name = rng.choice(orders)
     to = {"truck": truck.truck_id, "gap": gap}
     if kind in ("move", "remove", "pin"):
@@ -55,7 +57,7 @@ def some_change(state: DayState, rng: random.Random) -> dict[str, Any]:
         if out:
             return {"kind": "truck_in", "truck": out[0]}
         return {"kind": "truck_out", "truck": truck.truck_id}
-    return {"kind": kind, **to} if kind == "lunch_move" else {"kind": kind}
+    return {"kind": kind, **to} if kind.startswith("lunch") else {"kind": kind}
 
 
 def tried(day: SharedDay, change: dict[str, Any]) -> bool:

@@ -270,8 +270,7 @@ def _not_loaded(
             "truck",
             "HAND-4",
             f"order {row.what} needs {mix_id}, and the truck is loaded with {carried}",
-            f"write {mix_id} as mix of one of its load rows{free}, or give the order to another "
-            "truck",
+            f"load {mix_id} in one of its compartments{free}, or give the order to another truck",
         )
 
 

@@ -88,7 +88,8 @@ def _move(order: StopOrder, change: Change) -> str:
             moved.append(_row(truck_id, ORDER, name, order.day.orders[name].mix_id))
             continue
         row = order.items[found[0]].pop(found[1])
-        moved.append(replace(row, truck=truck_id, pinned=row.pinned and found[0] == truck_id))
+        pinned = row.pinned and found[0] == truck_id
+        moved.append(replace(row, truck=truck_id, pinned=pinned, place=f"truck {truck_id}"))
         if found[0] == truck_id and found[1] < gap:
             gap -= 1
     target[gap:gap] = moved
@@ -149,6 +150,15 @@ def _lunch_move(order: StopOrder, change: Change) -> str:
     return f"lunch of truck {truck_id} moved"
 
 
+def _lunch_delete(order: StopOrder, change: Change) -> str:
+    truck_id = _truck(change, order)
+    rows = [row for row in order.items[truck_id] if row.does != LUNCH]
+    if len(rows) == len(order.items[truck_id]):
+        raise Refused(f"Truck {truck_id} has no lunch ahead.")
+    order.items[truck_id] = rows
+    return f"lunch of truck {truck_id} taken out"
+
+
 def _load(order: StopOrder, change: Change) -> str:
     truck_id, name = _truck(change, order), _text(change, "compartment")
     mix_id = change.get("mix") or ""
@@ -202,6 +212,7 @@ _KINDS: Final[Mapping[str, Callable[[StopOrder, Change], str]]] = {
     "refill_move": _refill_move,
     "refill_delete": _refill_delete,
     "lunch_move": _lunch_move,
+    "lunch_delete": _lunch_delete,
     "load": _load,
     "pin": _pin,
     "unpin": _pin,

@@ -85,6 +85,8 @@ class SharedDay:
                 self._keep(step.revision, made)
             self._lines.follow(step)
             self._revision = step.revision
+            # What is found from here on is no offer: it begins with the plan as it was.
+            self.stop_again()
             self._state = self._state_of(before, step.said)
             state = self._state
         for tell in list(self.listeners):

@@ -147,7 +147,8 @@ class Weeks:
         words = ["rounds", str(self.workbook), "--date", _iso(when)]
 
         def ended(printed: str) -> None:
-            self.rounds = printed
+            # The page has a button for what the command has an option for.
+            self.rounds = printed.replace(" --write adds them.", "")
 
         return self.run.start(f"Rounds on {when}", [*words, *(["--write"] if write else [])], ended)
 

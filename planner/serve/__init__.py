@@ -24,6 +24,7 @@ Office (a cookie, set by the one-time link that `planner serve` prints):
   | refill_move | truck, item, to (truck), gap, site |
   | refill_delete | truck, item |
   | lunch_move | truck, gap |
+  | lunch_delete | truck |
   | load | truck, compartment, mix (null = nothing), fill_to_gal (null = what it holds) |
   | truck_out, truck_in | truck |
   | undo, redo | |

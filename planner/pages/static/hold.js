@@ -87,7 +87,7 @@ function showGaps(number, answer) {
   if (!found) {
     // A truck that stays in the yard has one gap: its whole day.
     held.gap = 0;
-    byId("put-down").disabled = !answer;
+    byId("put-down").disabled = !answer?.gaps.length;
     tellPutDown(answer?.gaps?.[0]);
     byId(`answer-${number}`).focus();
   }
@@ -166,6 +166,7 @@ export async function putDown(number = held?.truck, gap = null) {
   if (!held) { return; }
   const was = held, answer = was.answers?.get(number);
   if (was.orders.length && !was.answers) { return; }
+  if (answer && !answer.gaps.length) { say(`${truckName(number)}: ${answer.words}`); return; }
   const at = gap ?? (number === was.truck ? was.gap : answer?.best ?? answer?.gaps?.[0]?.gap ?? 0);
   if (at === null) { return; }
   const truck = truckName(number);

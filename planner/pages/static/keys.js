@@ -20,9 +20,9 @@ export const acts = {
     if (held) { await putOut(); return; }
     const row = chosenRow(), orders = ordersOf(row), items = itemsOf(row);
     if (orders.length) { await takeOut(view.truck, orders); return; }
-    if (items[0]?.startsWith("refill")) {
-      const at = rowsOf(view.truck).indexOf(row);
-      if (await change({ kind: "refill_delete", truck: truckName(view.truck), item: items[0] })) { chooseRow(rowsOf(view.truck)[at]); }
+    if (items.length) {
+      const at = rowsOf(view.truck).indexOf(row), does = items[0].split(" ")[0];
+      if (await change({ kind: `${does}_delete`, truck: truckName(view.truck), item: items[0] })) { chooseRow(rowsOf(view.truck)[at]); }
     }
   },
   refill: openRefill,

@@ -32,7 +32,8 @@ export function change(what) {
     if (!answer) { return false; }
     if (answer.status === 200) { mine = answer.said.revision; }
     if (answer.status === 200 || answer.status === 409) { take(answer.said); }
-    complain(answer.status === 200 ? "" : [answer.said.say, ...(answer.said.problems || []).slice(1)].join(" "));
+    const told = answer.said.problems ?? [], more = told.length > 3 ? `And ${told.length - 3} more.` : "";
+    complain(answer.status === 200 ? "" : [answer.said.say, ...told.slice(1, 3), more].join(" "));
     say(answer.said.say);
     return answer.status === 200;
   });
