@@ -12,6 +12,7 @@ import pytest
 
 from planner.exports.text import BYTE_ORDER_MARK
 from planner.papers.packet import packet_pages, truck_files
+from planner.phone import page
 from planner.phone.page import content_policy, phone_pages
 from planner.plan.document import to_json
 from planner.records.sealed import plan_checksum
@@ -177,6 +178,18 @@ def test_the_page_is_small_and_asks_for_nothing(
         assert not re.findall(r'(?:src|href)="(?!#|tel:|geo:|sms:|mailto:)[^"]*"', text)
         assert " style=" not in text, "the content policy forbids it"
         assert content_policy() in text.replace("&#39;", "'")
+
+
+def test_a_longer_day_has_fewer_streets_behind_its_ways(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Here the room is made smaller; what the page says stays."""
+    usual = pages_of(False)[1]
+    streets = r'<path class="(?:water|minor|major)" d="[^"]*"/>'
+    least = max(len(re.sub(streets, "", text).encode()) for text in usual.values())
+    monkeypatch.setattr(page, "MOST_BYTES", least + 2_000)
+    assert max(len(text.encode()) for text in usual.values()) > page.MOST_BYTES
+    for name, text in pages_of(False)[1].items():
+        assert len(text.encode()) <= page.MOST_BYTES
+        assert re.sub(streets, "", text) == re.sub(streets, "", usual[name])
 
 
 LOOK_AT_EVERY_SCREEN = """async ([least, height]) => {

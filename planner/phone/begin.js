@@ -23,6 +23,14 @@ const doing = {
 };
 
 document.documentElement.classList.add("running");
+// What is alike on every screen is not written into each.
+for (const screen of document.querySelectorAll(".screen")) {
+  const middle = screen.querySelector(".middle"), title = screen.querySelector("h1");
+  for (const part of [screen, middle]) part.setAttribute("aria-labelledby", title.id);
+  middle.setAttribute("role", "group");
+  middle.tabIndex = 0;
+  title.tabIndex = -1;
+}
 document.addEventListener("click", event => {
   const button = event.target.closest("[data-do]");
   if (!button) return;

@@ -48,6 +48,11 @@ class LegMap:
     start: tuple[int, int]
     end: tuple[int, int]
 
+    @property
+    def background_signs(self) -> int:
+        """Length of what lies behind the way."""
+        return len(self.water) + len(self.minor) + len(self.major)
+
 
 class Backdrop:
     """Streets and water of the day, found by their place. Built once for all legs."""
@@ -65,9 +70,9 @@ class Backdrop:
         ]
 
 
-def leg_map(leg: Leg, backdrop: Backdrop, legs: int = 1) -> LegMap:
+def leg_map(leg: Leg, backdrop: Backdrop, most_signs: float = MOST_SIGNS) -> LegMap:
     """The map of one leg, the longest lines of each kind first where there is no room for all.
-    legs: of the truck."""
+    most_signs: of path text behind the way."""
     view = _View(leg.points)
     lines: dict[str, list[list[Point]]] = {kind: [] for kind in SHARES}
     for street in backdrop.near(view.box):
@@ -77,7 +82,7 @@ def leg_map(leg: Leg, backdrop: Backdrop, legs: int = 1) -> LegMap:
     return LegMap(
         way=_path(way),
         **{
-            kind: "".join(_that_fit(lines[kind], share * MOST_SIGNS / legs))
+            kind: "".join(_that_fit(lines[kind], share * most_signs))
             for kind, share in SHARES.items()
         },
         start=(round(way[0][0]), round(way[0][1])),

@@ -25,7 +25,7 @@ from planner.papers.mix_sheet import FillEntry, MixSheet, mix_sheets
 from planner.papers.packet import date_text
 from planner.papers.render import gal_text, render
 from planner.papers.route_sheet import MixLine, RouteRow, RouteSheet, route_sheet
-from planner.phone.leg_map import Backdrop, LegMap, leg_map
+from planner.phone.leg_map import MOST_SIGNS, Backdrop, LegMap, leg_map
 from planner.plan.model import Fill, Plan, TruckPlan
 from planner.records.day_log import Step, truck_days
 from planner.records.entries import needed_columns
@@ -114,8 +114,10 @@ def stop_screens(
     kitchen: Mapping[str, Recipe],
     legs: Mapping[tuple[str, int], Leg],
     backdrop: Backdrop,
+    most_signs: int,
 ) -> tuple[StopScreen, ...]:
-    """A screen per stop of the truck, in driving order."""
+    """A screen per stop of the truck, in driving order. most_signs: of path text behind the ways of
+    all of them."""
     all_day = list(on_board(truck_plan).values())
     screens = []
     for row in route.rows:
@@ -123,7 +125,7 @@ def stop_screens(
         mixes = [work.mix_id for work in stop.orders] or all_day
         leg, drawn = legs.get(key), None
         if leg is not None and len(leg.points) > 1:
-            drawn = leg_map(leg, backdrop, len(route.rows))
+            drawn = leg_map(leg, backdrop, most_signs / len(route.rows))
         screens.append(
             StopScreen(
                 row=row,
@@ -210,6 +212,8 @@ def rows_to_write(steps: Iterable[Step], truck: Truck, day: Day) -> list[dict[st
 
 SCRIPTS: Final = ("keep.js", "fields.js", "show.js", "mix.js", "day.js", "send.js", "begin.js")
 """In the order in which the page runs them, as one module."""
+MOST_BYTES: Final = 200_000
+"""A page for a phone far from everywhere. A longer day has fewer streets behind its ways."""
 
 
 @cache
@@ -255,7 +259,8 @@ def phone_pages(
     only: str = "",
     sent_to: str = "",
 ) -> dict[str, str]:
-    """Truck id -> HTML of its page, for trucks that have something to do.
+    """Truck id -> HTML of its page, for trucks that have something to do: MOST_BYTES at most, but
+    for days of so many stops that they need more without a street behind their ways.
 
     legs: the way driven to each stop; streets: drawn around it; checksum: of the plan's text; mark:
     what sheets say after the word Plan; only: one truck;
@@ -272,46 +277,52 @@ def phone_pages(
             continue
         truck, route = book.trucks[name], route_sheet(truck_plan, day, legs)
         sheets = mix_sheets(truck_plan, day, kitchen)
-        screens = stop_screens(truck_plan, day, route, sheets, kitchen, legs, backdrop)
-        data = {
-            "name": f"{plan.date} {name} {book.settings.company}",
-            "date": plan.date,
-            "truck": name,
-            "plan": checksum,
-            "planMark": plan_mark(checksum),
-            "sentTo": sent_to,
-            "applicator": truck.applicator,
-            "license": truck.license,
-            "rows": rows_to_write(steps_of[name], truck, day),
-            "stops": [_stop(screen.row.stop.seq, screen) for screen in screens],
-            "bounds": {key: [row.least, row.most] for key, row in COLUMNS.items()},
-            "windFrom": WIND_FROM.split("|"),
-            "columns": list(COLUMNS),
-        }
-        pages[name] = render(
-            "phone.html",
-            plan=plan,
-            truck=truck,
-            truck_plan=truck_plan,
-            title=truck.title,
-            when=date_text(day.date),
-            settings=book.settings,
-            mark=mark or checksum,
-            credit=credit,
-            broken=broken,
-            cautions=cautions,
-            route=route,
-            sheets=sheets,
-            screens=screens,
-            again=again_sheet(plan, truck_plan, day, changed),
-            marks=marks_of(changed),
-            gear=gear(day, on_board(truck_plan).values()),
-            mix_names={at: mix_name(day, mix) for at, mix in truck_plan.loading.items() if mix},
-            policy=content_policy(),
-            script=_script(),
-            style=_style(),
-            data=_inert(data),
-        )
+        signs, over = MOST_SIGNS, 1
+        while over > 0:
+            screens = stop_screens(truck_plan, day, route, sheets, kitchen, legs, backdrop, signs)
+            data = {
+                "name": f"{plan.date} {name} {book.settings.company}",
+                "date": plan.date,
+                "truck": name,
+                "plan": checksum,
+                "planMark": plan_mark(checksum),
+                "sentTo": sent_to,
+                "applicator": truck.applicator,
+                "license": truck.license,
+                "rows": rows_to_write(steps_of[name], truck, day),
+                "stops": [_stop(screen.row.stop.seq, screen) for screen in screens],
+                "bounds": {key: [row.least, row.most] for key, row in COLUMNS.items()},
+                "windFrom": WIND_FROM.split("|"),
+                "columns": list(COLUMNS),
+            }
+            text = render(
+                "phone.html",
+                plan=plan,
+                truck=truck,
+                truck_plan=truck_plan,
+                title=truck.title,
+                when=date_text(day.date),
+                settings=book.settings,
+                mark=mark or checksum,
+                credit=credit,
+                broken=broken,
+                cautions=cautions,
+                route=route,
+                sheets=sheets,
+                screens=screens,
+                again=again_sheet(plan, truck_plan, day, changed),
+                marks=marks_of(changed),
+                gear=gear(day, on_board(truck_plan).values()),
+                mix_names={at: mix_name(day, mix) for at, mix in truck_plan.loading.items() if mix},
+                policy=content_policy(),
+                script=_script(),
+                style=_style(),
+                data=_inert(data),
+            )
+            drawn = sum(screen.map.background_signs for screen in screens if screen.map)
+            over = min(drawn, len(text.encode()) - MOST_BYTES)
+            signs = drawn - over
+        pages[name] = text
     return pages
 
 
