@@ -35,8 +35,7 @@ from planner.plan.model import (
     TruckPlan,
     Work,
 )
-from planner.roads.maneuvers import Maneuver
-from planner.roads.travel import Leg, RoadStretch
+from planner.roads.travel import Leg, Maneuver, RoadStretch
 from planner.units import parse_amount
 from tests.days import (
     DAY,

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from planner.roads.maneuvers import Maneuver, distance_text, ordinal
+from planner.roads.travel import Maneuver, distance_text, ordinal
 from tests.roads_sketch import Sketch, place
 
 Point = tuple[float, float]

@@ -22,7 +22,7 @@ from planner.papers.pick_list import pick_list
 from planner.papers.pictures import gauge, time_axis, time_bar
 from planner.papers.render import css_text, duration_text, gal_text, render
 from planner.plan.model import Plan
-from planner.roads.maneuvers import Maneuver
+from planner.roads.travel import Maneuver
 from planner.units import parse_amount
 from tests.golden_papers import FOLDER, golden
 from tests.sample_plan import HOSTILE, sample_day, sample_legs, sample_plan, sample_streets

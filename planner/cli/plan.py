@@ -22,7 +22,7 @@ from planner.cli.common import (
     search_options,
     workbook_argument,
 )
-from planner.cli.printing import draft_option
+from planner.cli.packet import draft_option
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 

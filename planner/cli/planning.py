@@ -13,8 +13,8 @@ import click
 
 from planner.caches import why_unused
 from planner.cli.common import ProgressLine, told_plainly
+from planner.cli.packet import other_of_record, print_folder, tell_print
 from planner.cli.plan import AgainOptions
-from planner.cli.printing import other_of_record, print_folder, tell_print
 from planner.deadline import INTERRUPTED
 from planner.outputs.folder import check_folder
 from planner.routing.problem import SolveOptions

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from planner.roads.maneuvers import FEET_BELOW_MILES, Maneuver, ordinal
+from planner.roads.travel import FEET_BELOW_MILES, Maneuver, ordinal
 
 TURNS_SHOWN = 3
 """More would not be read at the wheel. The last two are the ones that nobody knows by heart."""

@@ -31,8 +31,7 @@ from planner.records.day_log import Step, truck_days
 from planner.records.entries import needed_columns
 from planner.records.sheet import COLUMNS, FILL, SPRAY, WIND_FROM, plan_mark
 from planner.records.ticks import row_key
-from planner.roads.maneuvers import Maneuver
-from planner.roads.travel import Leg, RoadStretch
+from planner.roads.travel import Leg, Maneuver, RoadStretch
 
 
 def qr_svg(address: str, scale: int = 5) -> str:

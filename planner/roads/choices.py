@@ -10,9 +10,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from planner.roads.graph import Exit, RoadGraph, bearing, change, degrees
+from planner.roads.graph import Exit, RoadGraph, SnapPoint, bearing, change, degrees
 from planner.roads.search import RoadPath
-from planner.roads.snapping import SnapPoint
 from planner.roads.speeds import CLASSES
 from planner.roads.sphere import FT_PER_DEG
 from planner.roads.tags import RoadLabel

@@ -9,13 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from planner.roads.choices import pieces_of
-from planner.roads.graph import Junctions, RoadGraph
+from planner.roads.graph import Junctions, RoadGraph, Snapper, SnapPoint
 from planner.roads.guidance import maneuvers
 from planner.roads.limits import ANY_DAY, KINDS, Held, HoursWorked, held
 from planner.roads.network import Box, widened
 from planner.roads.profile import PACK, Profile, Restrictions, build_profile, restrictions, unpack
 from planner.roads.search import Search
-from planner.roads.snapping import Snapper, SnapPoint
 from planner.roads.speeds import MOST_SNAP_FT
 from planner.roads.sphere import FT_PER_MILE, great_circle_ft
 from planner.roads.travel import (

@@ -21,9 +21,9 @@ from planner.roads.choices import (
     shares_name,
 )
 from planner.roads.graph import Exit, Junctions, change
-from planner.roads.maneuvers import Maneuver, road_text, sentence
 from planner.roads.sphere import FT_PER_MILE
 from planner.roads.tags import RoadLabel
+from planner.roads.travel import Maneuver, road_text, sentence
 
 CHANNEL_FT: Final = 700.0
 """A link between two streets up to this long is a turn; a longer one is a ramp."""

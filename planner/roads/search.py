@@ -12,9 +12,8 @@ import numpy as np
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import dijkstra
 
-from planner.roads.graph import RoadGraph
+from planner.roads.graph import RoadGraph, SnapPoint
 from planner.roads.profile import Profile, pack
-from planner.roads.snapping import SnapPoint
 from planner.roads.sphere import Flags, Floats, Ints
 
 MOST_GROWTH = 6

@@ -2,9 +2,15 @@
 
 from planner.units.amounts import parse_amount, parse_unit, split_area
 from planner.units.model import ACRE_FT2, Amount, Rate, UnitError
-from planner.units.practical import PracticalAmount, practical_amount, practical_step
 from planner.units.rates import parse_rate, rate_in
-from planner.units.registry import KINDS, base_amount, convert
+from planner.units.registry import (
+    KINDS,
+    PracticalAmount,
+    base_amount,
+    convert,
+    practical_amount,
+    practical_step,
+)
 from planner.units.spellings import is_dry
 
 __all__ = [

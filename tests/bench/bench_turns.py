@@ -22,10 +22,9 @@ import numpy as np
 
 from planner.roads.extract import ExtractRoads
 from planner.roads.graph import build_graph
-from planner.roads.maneuvers import Maneuver
 from planner.roads.reader import read_extract
 from planner.roads.sphere import FT_PER_DEG, FT_PER_MILE, great_circle_ft
-from planner.roads.travel import Leg, Place
+from planner.roads.travel import Leg, Maneuver, Place
 from tests.bench.county import SHARED
 from tests.bench.reference_turns import along, decoded, route, tiles
 
