@@ -47,6 +47,7 @@ SHEET: Final = "phone"
 
 _ID = re.compile(r"[0-9a-f]{16,64}")
 _PLAN = re.compile(r"[0-9a-f]{4,64}")
+_UNIT = re.compile("_(mph|f|ft2|gal)$")
 _MINUTES_A_DAY = 24 * 60
 
 
@@ -318,7 +319,8 @@ def lacking_of(key: str, problem: Problem, unwritten_fills: str = "") -> Lacking
     if problem.code == "REC-3":
         # The cures of the sheet name options of the command.
         blank = message == BLANK
-        words = f"{column.replace('_', ' ')} not written." if blank else f"{message}."
+        what = _UNIT.sub("", column).replace("_", " ")
+        words = f"{what} not written." if blank else f"{message}."
         return Lacking(key, column, f"{words[:1].upper()}{words[1:]}", False)
     words = f"{message[:1].upper()}{message[1:]}."
     if problem.code == "REC-6" and unwritten_fills:
