@@ -23,6 +23,7 @@ from planner.plan.audit import Violation, audit
 from planner.plan.document import PlanFileError, from_json
 from planner.plan.keep import Kept, kept_trucks, pins_told, still_pinned
 from planner.plan.model import Plan
+from planner.plan.off_rate import off_rate_notes
 from planner.prepare import prepare_day, routing_problem
 from planner.problems import WorkbookError
 from planner.records.no_record import no_record
@@ -73,7 +74,8 @@ class PlannedDay:
     @property
     def notes(self) -> tuple[str, ...]:
         """What the office must know of tables and roads, in sentences."""
-        return tuple(filter(None, (no_forecast(self.day), *self.day.notes, *self.roads.notes)))
+        said = no_forecast(self.day), *off_rate_notes(self.plan, self.day), *self.day.notes
+        return tuple(filter(None, (*said, *self.roads.notes)))
 
 
 def check_workbook(path: Path) -> WorkbookReading:

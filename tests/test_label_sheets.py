@@ -31,6 +31,7 @@ from planner.plan.audit.rules_holds import Holds
 from planner.plan.audit.strength import strength
 from planner.plan.audit.weather import openings
 from planner.plan.model import NotDone, Plan
+from planner.plan.off_rate import off_rate_notes
 from planner.units import parse_amount, parse_rate
 from tests import days
 from tests.audit_holds import audited_codes
@@ -204,8 +205,19 @@ def test_packets_go_in_whole_and_never_over_the_label() -> None:
         assert told.strongest["urea"] <= 1.0
     texts = packet_texts(day.workbook, kitchen, fills)
     assert f"of 2 lb that go in whole; one makes {2 / per_gal:.1f} gal" in next(texts)
-    page = unescape(packet_pages(plan, day, {}, "", "0")["packets.html"])
+    pages = packet_pages(plan, day, {}, "", "0")
+    page, office = unescape(pages["packets.html"]), unescape(pages["index.html"])
     assert "DOES NOT AGREE" not in page
+    # By hand: a packet makes 2 / per_gal gallons; what is over 5 % off is told to the office.
+    off = []
+    for fill in fills:
+        told = next(one.amount for one in fill.measured if one.product_id == "urea")
+        if abs(told / (per_gal * fill.gal) - 1) > 0.05:
+            off.append(f"{told / per_gal / fill.gal * 100:.0f} % of its rate" if told else "do not")
+    notes = " ".join(off_rate_notes(plan, day))
+    assert off
+    assert all(text in notes and text in office and text in page for text in off)
+    assert notes.count(" gal)") == len(off)
     assert [str(row) for row in audit(plan, day, straight_travel(day))] == []
 
 

@@ -17,7 +17,8 @@ from planner.day.life import NoRecord, OrderState, overdue_text, standings
 from planner.day.orders import Order, Status
 from planner.day.places import Property
 from planner.day.roll import roll_of
-from planner.papers.left_out import left_out
+from planner.papers.left_out import left_out, said_once
+from planner.papers.packet import packet_pages
 from planner.plan.audit import audit
 from planner.plan.document import from_json, to_json
 from planner.plan.model import NotDone, NotToday, Overdue, Plan
@@ -223,6 +224,18 @@ def test_the_plan_says_what_is_late_and_what_is_not_for_the_day() -> None:
         for line in to_json(plan_random(ordinary)).splitlines()
         if '"' in line
     }
+
+
+def test_a_long_reason_is_told_once() -> None:
+    why = "somebody on the truck needs category 8 (turf), and nobody on a truck of the day has it"
+    rows = [NotDone("1", "LICENSE", why), NotDone("2", "GRASS", "short"), NotDone("3", "L", why)]
+    told = [(row.order_id, row.reason) for row in said_once([*rows, NotDone("4", "G", "short")])]
+    assert told == [("1", why), ("3", "as order 1"), ("2", "short"), ("4", "short")]
+    day, plan = planned()
+    held = replace(plan, held=(NotDone("O1", "LICENSE", why), NotDone("O2", "LICENSE", why)))
+    page = packet_pages(held, day, {}, "", "0")["index.html"]
+    assert page.count(why) == 1
+    assert "as order O1" in page
 
 
 def test_the_office_may_take_orders_in_and_leave_orders_out() -> None:

@@ -191,6 +191,21 @@ def test_pick_list_adds_up(day: Day, plan: Plan) -> None:
             assert held - line.product.container.base < line.amount
 
 
+def test_a_large_container_is_drawn_from(plan: Plan) -> None:
+    day, texts = sample_day(), {}
+    for size in ("2.5 gal", "15 gal", "275 gal"):
+        products = dict(day.workbook.products)
+        products["trident"] = replace(products["trident"], container=parse_amount(size))
+        changed = replace(day, workbook=replace(day.workbook, products=products))
+        line = next(one for one in pick_list(plan, changed) if one.product.product_id == "trident")
+        texts[size] = line.containers, line.drawn_text
+    assert texts["275 gal"] == (None, "from the 275 gal container")
+    assert texts["15 gal"] == (1, "")
+    assert texts["2.5 gal"][0] is not None
+    page = packet_pages(plan, changed, {}, "", "0")["pick-list.html"]
+    assert f"draw <b>{line.text}</b>" in page
+
+
 def test_pick_list_marks_bulk(plan: Plan) -> None:
     # 2VAC20-40-10: over 55 gal, or over 100 lb dry, in one container is bulk.
     day = sample_day()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from html.parser import HTMLParser
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -16,7 +17,7 @@ from planner.phone import page
 from planner.phone.page import content_policy, phone_pages
 from planner.plan.document import to_json
 from planner.records.sealed import plan_checksum
-from planner.records.sheet import read_actuals
+from planner.records.sheet import actuals_sheet, read_actuals
 from tests.browser import chromium, needs_browser, violations, visit
 from tests.sample_plan import sample_day, sample_legs, sample_plan, sample_streets
 
@@ -93,6 +94,25 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def browser() -> Iterator[Browser]:
     with chromium() as one:
         yield one
+
+
+def test_nobody_is_asked_for_the_level_of_a_compartment_that_holds_nothing() -> None:
+    day = sample_day()
+    plan = sample_plan(day)
+    truck = plan.trucks[0]
+    tanks = day.workbook.trucks[truck.truck_id].compartments
+    used = {fill.compartment_id for stop in truck.stops for fill in stop.fills}
+    spare = [one.compartment_id for one in tanks if truck.loading[one.compartment_id] is None]
+    assert spare
+    some = next(mix for mix in truck.loading.values() if mix)
+    loaded = replace(truck, loading={**truck.loading, **dict.fromkeys(spare, some)})
+    loaded = replace(loaded, start_gal={**loaded.start_gal, **dict.fromkeys(spare, 0.0)})
+    plan = replace(plan, trucks=(loaded, *plan.trucks[1:]))
+    page = phone_pages(plan, day, sample_legs(plan), [], "0" * 64)[truck.truck_id]
+    asked = set(re.findall(r'"key": ?"left ([^"]+)"', page))
+    assert asked == used == set(re.findall(r'data-row="left ([^"]+)"', page))
+    sheet = actuals_sheet(plan, day, "0" * 64)
+    assert sheet.count(f"{truck.truck_id},{truck.stops[-1].seq},left") == len(used)
 
 
 def words(texts: list[str]) -> str:

@@ -10,6 +10,8 @@ from dataclasses import replace
 import pytest
 
 from planner.day.products import Form
+from planner.papers.container_label import NO_LAWN, taken_gal
+from planner.plan.model import ProductAmount
 from planner.records.current import current, kind_of
 from planner.records.day_log import from_body, replay
 from planner.records.entries import Conditions, Manner
@@ -24,6 +26,7 @@ from tests.records_cases import (
     AS_WRITTEN,
     corrected,
     fill,
+    kept,
     left,
     office,
     places,
@@ -94,9 +97,46 @@ def test_levels_of_random_days_as_planned_are_the_plans(seed: int) -> None:
     if found.problems or not found.drafts:
         pytest.skip("the day's labels do not allow the test's weather, or nobody goes out")
     bodies = {draft.subject: draft.body for draft in found.drafts}
-    ends = {row.truck_id: row.end_gal for row in plan.trucks}
+    ends = {row.truck_id: row for row in plan.trucks}
     for truck in from_body(found.drafts[0].body):
-        assert replay(truck, bodies).level_gal == pytest.approx(ends[truck.truck_id], abs=1e-3)
+        planned = ends[truck.truck_id]
+        caught = taken_gal(planned, day.workbook.trucks[truck.truck_id])
+        more = sum(gal for (seq, _), gal in caught.items() if seq != NO_LAWN)
+        ended = replay(truck, bodies).level_gal
+        # What comes out of containers stays in the tank, as far as the tank is not full.
+        for name, gal in planned.end_gal.items():
+            assert gal - 1e-3 <= ended[name] <= gal + more + 1e-2
+
+
+def test_records_hold_what_was_measured_and_not_the_rate() -> None:
+    """By hand: 15 gal with 0.06 gal of product where the recipe asks for 0.075 hold 80 % of the
+    rate. O1 takes 10 of them; 1.94 stay, and 6 gal at full rate come on top: (1.94 x 0.8 + 6) /
+    7.94 of the rate for O3."""
+    plan = hand_plan()
+    truck = plan.trucks[0]
+    yard = truck.stops[0]
+    weak = replace(yard.fills[0], measured=(ProductAmount("three-way", 0.06, "gal"),))
+    later = truck.stops[2]
+    whole = replace(later.fills[0], measured=later.fills[0].products)
+    stops = (replace(yard, fills=(weak,)), truck.stops[1])
+    stops += (replace(later, fills=(whole, *later.fills[1:])), *truck.stops[3:])
+    plan = replace(plan, trucks=(replace(truck, stops=stops), *plan.trucks[1:]))
+    found = record(plan=plan)
+    assert found.problems == ()
+    bodies = [draft.body for draft in found.drafts]
+    fills = [body["products"][0] for body in bodies if "compartment_id" in body]
+    assert [(one["amount"], one["by_recipe"]) for one in fills[:2]] == [(0.06, 0.075), (0.03, 0.03)]
+    orders = {body["order_id"]: body["products"][0] for body in bodies if "order_id" in body}
+    assert orders["O1"]["amount"] == pytest.approx(0.05 * 0.8)
+    assert orders["O1"]["measured"] == "7.68 fl oz in 15 gal"
+    assert orders["O3"]["amount"] == pytest.approx(0.03 * (1.94 * 0.8 + 6) / 7.94, rel=1e-3)
+    rows = {row.order: row for row in application_rows(kept(found))}
+    assert rows["O1"].percent_of_recipe == 80.0
+    assert rows["O1"].amount == pytest.approx(5.12)  # 6.4 fl oz by the recipe
+    # Half of the gallons: half of the cup, in its steps.
+    half = record([fill("1", 0, 7.5)], AS_WRITTEN, plan=plan).drafts[-1].body["products"][0]
+    assert half["by_recipe"] == 0.0375
+    assert half["amount"] == pytest.approx(0.0375, rel=0.03)
 
 
 def test_work_within_one_minute_is_kept() -> None:
@@ -108,8 +148,6 @@ def test_rows_without_a_word_stay_open_and_are_recorded_later() -> None:
     first = record([fill("1", 0, 15.0), spray("O1", gal=10.0, start=484.0, end=489.0)], AS_WRITTEN)
     assert [draft.kind for draft in first.drafts] == ["planned", "filled", "sprayed"]
     assert len(first.still_open) == 4
-    from tests.records_cases import kept
-
     events = kept(first)
     second = record((), AS_PLANNED, events)
     assert [draft.kind for draft in second.drafts] == ["filled", "filled", "sprayed", "sprayed"]
@@ -260,8 +298,6 @@ def test_rows_for_inspectors_hold_every_field_of_every_published_rule() -> None:
     three_way = replace(book.mixes["WEED"].parts[0], target="dandelion")
     weed = replace(book.mixes["WEED"], parts=(three_way,))
     book = replace(book, mixes=book.mixes | {"WEED": weed})
-    from tests.records_cases import kept
-
     rows = application_rows(kept(record((), AS_PLANNED, book=book)))
     assert [(row.order, row.product) for row in rows] == [
         ("O1", "three-way"),
@@ -275,8 +311,6 @@ def test_what_a_state_asks_for_and_is_blank_is_named() -> None:
     book = office()
     home = replace(book.properties["P1"], state="NY", zip_code="")
     book = replace(book, properties=book.properties | {"P1": home})
-    from tests.records_cases import kept
-
     rows = application_rows(kept(record((), AS_PLANNED, book=book)), state="NY")
     assert [(row.order, row.missing) for row in rows] == [("O1", "zip; target")]
 

@@ -61,6 +61,10 @@ def with_tank(book: Workbook, name: str, **changes: object) -> Workbook:
     return replace(book, trucks=book.trucks | {"T1": replace(truck, compartments=tanks)})
 
 
+P2_GAL = pytest.approx(0.03 * (1.94 + 6 * 3.8 / 3.84) / 7.94, abs=1e-5)
+"""O3 takes 6 gal of a mix of 1.94 gal at the rate and 6 gal measured with 3.8 fl oz for 3.84."""
+
+
 def test_without_records_nothing_changes() -> None:
     book = office()
     assert laid_over(book, (), (), NEXT) == Outcome(book, ())
@@ -69,11 +73,11 @@ def test_without_records_nothing_changes() -> None:
 def test_applications_reach_the_history_and_the_label_checks() -> None:
     book = office(orders={})
     outcome = tomorrow(recorded(), book)
-    assert weeds(outcome) == pytest.approx({"P1": 0.05, "P2": 0.03})
+    assert weeds(outcome) == {"P1": 0.05, "P2": P2_GAL}
     urea = [row for row in outcome.workbook.history if row.product_id == "urea"]
     assert [(row.property_id, row.day, row.amount.base) for row in urea] == [
         ("P2", date(2027, 3, 25), 2.4),
-        ("P2", DAY, 2.4),
+        ("P2", DAY, pytest.approx(2.4 * 54.5 / 54.4, abs=1e-4)),
     ]
     again = replace(
         office().orders["O2"], order_id="N1", due_from=NEXT, due_to=NEXT + timedelta(days=30)
@@ -86,9 +90,9 @@ def test_applications_reach_the_history_and_the_label_checks() -> None:
 
 def test_corrections_count_and_what_they_correct_does_not() -> None:
     events = corrected(recorded(), [spray("O1", gal=10.5)])
-    assert weeds(tomorrow(events)) == pytest.approx({"P1": 0.0525, "P2": 0.03})
+    assert weeds(tomorrow(events)) == {"P1": 0.0525, "P2": P2_GAL}
     events = corrected(events, [spray("O1", done=False, note="wrong house")])
-    assert weeds(tomorrow(events)) == pytest.approx({"P2": 0.03})
+    assert weeds(tomorrow(events)) == {"P2": P2_GAL}
 
 
 def test_a_table_row_of_the_same_application_is_not_counted_twice() -> None:
@@ -178,15 +182,21 @@ def test_a_plan_belongs_to_its_tables_and_records() -> None:
 def test_products_and_properties_that_are_gone_from_the_tables_are_passed_over() -> None:
     book = office()
     book = replace(book, properties={k: v for k, v in book.properties.items() if k != "P1"})
-    assert weeds(tomorrow(recorded(), book)) == pytest.approx({"P2": 0.03})
+    assert weeds(tomorrow(recorded(), book)) == {"P2": P2_GAL}
 
 
 def test_sums_of_a_year_by_product() -> None:
     rows = year_rows(recorded(), "2027")
     assert [(r.product, r.applications, r.area_ft2, r.amount, r.amount_unit) for r in rows] == [
-        # 0.05 + 0.03 gal of 128 fl oz.
-        ("three-way", 2, 8000.0, pytest.approx(10.24), "fl oz"),
-        ("urea", 1, 4000.0, pytest.approx(2.4), "lb"),
+        # 128 fl oz to the gallon; 54.5 oz wt of urea are measured for the 54.4 of the recipe.
+        (
+            "three-way",
+            2,
+            8000.0,
+            pytest.approx(6.4 + 128 * 0.03 * (1.94 + 6 * 3.8 / 3.84) / 7.94, abs=1e-3),
+            "fl oz",
+        ),
+        ("urea", 1, 4000.0, pytest.approx(2.4 * 54.5 / 54.4, abs=1e-3), "lb"),
     ]
     assert application_rows(recorded(), state="NY") == ()
 

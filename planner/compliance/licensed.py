@@ -23,11 +23,12 @@ FT_PER_MILE: Final = 5280.0
 @dataclass(frozen=True)
 class LicenseNeed:
     """What an order asks of somebody on its truck. text, cited: in words, and where it stands;
-    categories: one of them, () = any; number: whether a license number must be known; supervised:
-    whether a supervisor's license will do."""
+    categories: one of them, () = any; state: of which the license is; number: whether a license
+    number must be known; supervised: whether a supervisor's license will do."""
 
     text: str
     cited: str
+    state: str
     categories: frozenset[str] = frozenset()
     number: bool = False
     supervised: bool = True
@@ -50,6 +51,7 @@ def needs(book: Workbook, order: Order) -> Iterator[LicenseNeed]:
         yield LicenseNeed(
             f"a license good that day for {' and '.join(named)} (restricted use)",
             f"{cited}; {alone.origin.cited}" if alone else cited,
+            state,
             # The person who is certified is certified in the category.
             turf.categories if turf else words(own),
             number=True,
@@ -57,11 +59,12 @@ def needs(book: Workbook, order: Order) -> Iterator[LicenseNeed]:
         )
     for rule in rules:
         if rule.applies_to in kinds:
-            yield LicenseNeed(rule.words, rule.origin.cited, rule.categories)
+            yield LicenseNeed(rule.words, rule.origin.cited, state, rule.categories)
     if own and "pesticide" in kinds and turf is None:
-        yield LicenseNeed(
-            f"category {' or '.join(own)}", "license_categories of the settings", words(own)
-        )
+        text = f"category {' or '.join(own)}"
+        yield LicenseNeed(text, "license_categories of the settings", state, words(own))
+    elif "pesticide" in kinds and turf is None and any(one.state for one in book.applicators):
+        yield LicenseNeed(f"a license of {state}", "the state of the property", state)
 
 
 def meets(book: Workbook, truck: Truck, need: LicenseNeed, when: date) -> bool:
@@ -83,7 +86,7 @@ def meets(book: Workbook, truck: Truck, need: LicenseNeed, when: date) -> bool:
 
 
 def _holds(one: Applicator, number: str, need: LicenseNeed, when: date) -> bool:
-    if is_over(one.license_until, when) or is_supervised(one):
+    if is_over(one.license_until, when) or is_supervised(one) or not one.good_in(need.state):
         return False
     if need.number and not (one.license.strip() or number):
         return False
@@ -135,8 +138,8 @@ def supervised(day: Day, truck: Truck, places: Iterable[str]) -> Iterator[str]:
     crew = people_named(truck.applicator, book.applicators)
     led = all(supervisors(book, one) for one in crew)
     if led and any(state_of(book, place) not in known for place in places):
-        for one in crew:
-            bosses = " or ".join(boss.name for boss in supervisors(book, one))
+        for one in {one.name: one for one in crew}.values():
+            bosses = " or ".join(dict.fromkeys(boss.name for boss in supervisors(book, one)))
             yield (
                 f"{one.name} has no license of their own and works under {bosses}'s: the law may "
                 f"ask for {bosses} on the site or within reach; ask the state"

@@ -59,14 +59,15 @@ def papers(day: Day) -> tuple[Paper, ...]:
     led_by = [boss for one in out for boss in supervisors(book, one)]
     for one in book.applicators:
         if one not in out and one not in led_by:
-            found += _dated("", f"{one.name}'s license", one.license_until, day.date, WARNS)
+            found += _dated("", one.of_license, one.license_until, day.date, WARNS)
             found += _dated("", f"{one.name}'s training", one.training_until, day.date, WARNS)
     states = sorted({state_of(book, order.property_id) for order in day.orders.values()} - {""})
-    if book.applicators and len(states) > 1:
-        # The table does not say which state a license is of.
+    if len(states) > 1 and any(not one.state for one in book.applicators if not is_supervised(one)):
+        # The table does not say which state each license is of.
         where = f"{', '.join(states[:-1])} and {states[-1]}"
         found.append(Paper("", WARNS, f"Work in {where}: see that each license is good there"))
-    return tuple(found)
+    # What is a person's stands in each row of the person.
+    return tuple(dict.fromkeys(found))
 
 
 def with_licenses(day: Day) -> Day:
@@ -136,6 +137,7 @@ def license_reasons(day: Day, order: Order) -> Iterator[tuple[str, str]]:
             # The cure names the columns in which what the person has is written.
             columns = ["license"] if need.number else []
             columns += ["categories"] if need.categories else []
+            columns += ["state"] if any(one.state for one in book.applicators) else []
             yield (
                 "LICENSE",
                 f"somebody on the truck needs {need.text} ({need.cited}), and by the table "
@@ -221,7 +223,7 @@ def _of_crew(book: Workbook, truck: Truck, when: date, heavy: bool) -> Iterator[
         bosses = supervisors(book, one)
         for boss in bosses:
             until = boss.license_until
-            yield from _dated(truck.truck_id, f"{boss.name}'s license", until, when, no_license)
+            yield from _dated(truck.truck_id, boss.of_license, until, when, no_license)
             if is_supervised(boss):
                 text = f"{of} supervisor {boss.name} has no license"
                 yield Paper(truck.truck_id, no_license, text)
@@ -233,8 +235,8 @@ def _of_crew(book: Workbook, truck: Truck, when: date, heavy: bool) -> Iterator[
         if any(other.categories for other in book.applicators) and not (one.categories or bosses):
             yield Paper(truck.truck_id, WARNS, f"{of} license categories are not in applicators")
         if one.license_until is None and not bosses:
-            yield Paper(truck.truck_id, WARNS, f"No date of {of} license")
-        yield from _dated(truck.truck_id, f"{of} license", one.license_until, when, no_license)
+            yield Paper(truck.truck_id, WARNS, f"No date of {one.of_license}")
+        yield from _dated(truck.truck_id, one.of_license, one.license_until, when, no_license)
         yield from _dated(truck.truck_id, f"{of} training", one.training_until, when, WARNS)
         if heavy:
             section = rules["medical card"].origin.cited

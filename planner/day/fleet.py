@@ -13,6 +13,15 @@ from typing import Final, Literal
 
 from planner.day.clock import DateSpan
 
+
+@dataclass(frozen=True)
+class Caught:
+    """Mix that stands in a service container since it was caught from a hose."""
+
+    mix_id: str
+    gal: float
+
+
 YardLoading = Literal["morning", "evening"]
 """When a truck is filled for its day: in the morning, or the evening before."""
 
@@ -78,7 +87,8 @@ class Truck:
     days, None = not written down. inspection_min to paid_hours_least: its yard clock (rule 38), the
     office's settings filled in; yard_loading: 'morning', 'evening' or None (takes no time).
     table_license, supervisor: of the people it names, as applicators has them (of those without a
-    license, who supervises and that person's number)."""
+    license, who supervises and that person's number). service_containers: what stands in them in
+    the morning."""
 
     truck_id: str
     name: str
@@ -116,6 +126,7 @@ class Truck:
     paid_hours_least: float = 0.0
     table_license: str = ""
     supervisor: str = ""
+    service_containers: tuple[Caught, ...] = ()
 
     @property
     def license(self) -> str:
@@ -174,10 +185,10 @@ class Truck:
 
     @property
     def clean(self) -> Truck:
-        """The truck with nothing in its compartments and hoses."""
+        """The truck with nothing in its compartments, hoses and service containers."""
         tanks = tuple(replace(one, last_mix=None, leftover_gal=0.0) for one in self.compartments)
         lines = tuple(replace(one, hose_mix=None) for one in self.lines)
-        return replace(self, compartments=tanks, lines=lines)
+        return replace(self, compartments=tanks, lines=lines, service_containers=())
 
     def line(self, line_id: str) -> Line:
         """The line of that name; raises KeyError."""
@@ -198,7 +209,8 @@ class Truck:
 class Applicator:
     """A person of the crews. name: as trucks.applicator has it; license_until, training_until,
     medical_card_until: the last good days, None = not written down; cdl_class: 'A', 'B', 'C',
-    'none' or None = not written down; supervisor: of a person without a license, by name."""
+    'none' or None = not written down; supervisor: of a person without a license, by name; state: of
+    the license (a person has a row for each), '' = good in every state."""
 
     name: str
     license: str = ""
@@ -208,6 +220,21 @@ class Applicator:
     medical_card_until: date | None = None
     cdl_class: str | None = None
     supervisor: str = ""
+    state: str = ""
+
+    @property
+    def of_license(self) -> str:
+        """'Kim Example's license', 'Kim Example's OH license'."""
+        return " ".join(filter(None, (f"{self.name}'s", self.state, "license")))
+
+    @property
+    def number(self) -> str:
+        """The license's number with its state, '' = none."""
+        return " ".join(filter(None, (self.state, self.license))) if self.license.strip() else ""
+
+    def good_in(self, state: str) -> bool:
+        """Whether the license is one of that state."""
+        return self.state in ("", state)
 
 
 def names_in(cell: str) -> tuple[str, ...]:

@@ -15,7 +15,7 @@ from planner.day.day import Workbook
 from planner.day.fleet import Compartment
 from planner.day.products import Form, Product
 from planner.mixing.recipes import MixingError, Recipe, product_base
-from planner.units import practical_amount
+from planner.units import Rate, practical_amount
 
 METER_STEP_GAL: Final = 0.1
 """What the meter of a filling hose shows (common practice, no source)."""
@@ -73,7 +73,7 @@ def measured_fill(
     label_most = {
         name: most
         for name, one in products.items()
-        if (most := _most_per_gal(one, recipe.carrier_gal_per_1000_ft2)) is not None
+        if (most := label_per_gal(one, one.rate_most, recipe.carrier_gal_per_1000_ft2)) is not None
     }
     strong = {
         # Packets cannot be rounded to a few percent; their label's most is the limit.
@@ -140,11 +140,18 @@ def corrections(
         level = near + times * off_by
         if times == 0 or level < 0 or level > compartment.capacity_gal:
             continue
-        add = max(0.0, float(math.floor(after_gal - level + 1e-6)))
-        most_gal = min(level + step, compartment.capacity_gal)
-        measured = measured_fill(workbook, recipe, compartment, level, add, most_gal)
-        found.append(Correction(level, add, measured))
+        found.append(correction(workbook, recipe, compartment, level, after_gal))
     return tuple(found)
+
+
+def correction(
+    workbook: Workbook, recipe: Recipe, compartment: Compartment, level_gal: float, after_gal: float
+) -> Correction:
+    """What to add, in whole gallons, where level_gal are in it and after_gal are to be."""
+    add = max(0.0, float(math.floor(after_gal - level_gal + 1e-6)))
+    most_gal = min(level_gal + compartment.gauge_step, compartment.capacity_gal)
+    measured = measured_fill(workbook, recipe, compartment, level_gal, add, most_gal)
+    return Correction(level_gal, add, measured)
 
 
 def most_in_it_gal(compartment: Compartment, before_gal: float) -> float:
@@ -170,11 +177,15 @@ def _metered(water_gal: float, room_gal: float, gal: float) -> float:
     return up if fits else math.floor(steps + 1e-6) * METER_STEP_GAL
 
 
-def _most_per_gal(product: Product, carrier_gal_per_1000_ft2: float) -> float | None:
-    """The label's most as product in a gallon of mix; None where it cannot be compared."""
-    most = product.rate_most
+def label_per_gal(
+    product: Product, rate: Rate | None, carrier_gal_per_1000_ft2: float
+) -> float | None:
+    """A rate of the label (its most) as product in a gallon of mix; None where there is none or it
+    cannot be compared."""
     try:
-        amount = product_base(product, most, most.most_base)
+        amount = None if rate is None else product_base(product, rate, rate.most_base)
     except MixingError:
         return None
-    return amount / carrier_gal_per_1000_ft2 if most.basis == "area" else amount
+    if rate is None or amount is None:
+        return None
+    return amount / carrier_gal_per_1000_ft2 if rate.basis == "area" else amount

@@ -7,11 +7,12 @@ from planner.day.day import Day
 from planner.office.day import DayState
 from planner.pages.words import listed
 from planner.pages.yard import Stall, tight
-from planner.papers.left_out import left_out
+from planner.papers.left_out import left_out, said_once
 from planner.papers.lookup import mix_name, place_text
 from planner.papers.render import whole_text
 from planner.plan.audit import Violation
 from planner.plan.model import NotDone, Plan
+from planner.plan.off_rate import off_rate_lines
 
 HELPS = "; what would make room: "
 """Stands between a reason and what would help, in the words of planner/routing/unserved."""
@@ -54,7 +55,8 @@ class OutGroup:
 @dataclass(frozen=True)
 class NotRight:
     """The line. names: of the orders that are out, by kind; overdue, tomorrow: overdue today, and
-    what will be by tomorrow if nothing changes; tight: trucks in words."""
+    what will be by tomorrow if nothing changes; tight: trucks in words; off_rate: fills away from
+    their rate."""
 
     broken: tuple[Broken, ...]
     out: int
@@ -64,6 +66,7 @@ class NotRight:
     tomorrow: int
     tight: tuple[str, ...]
     trucks_out: tuple[str, ...]
+    off_rate: tuple[str, ...]
 
 
 def not_right(state: DayState, yard: tuple[Stall, ...]) -> NotRight:
@@ -83,6 +86,9 @@ def not_right(state: DayState, yard: tuple[Stall, ...]) -> NotRight:
         tomorrow=late_tomorrow(plan, day),
         tight=tight(yard),
         trucks_out=tuple(truck.truck_id for truck in state.trucks if truck.out),
+        off_rate=tuple(
+            f"{name} {text}" for name, texts in off_rate_lines(plan, day).items() for text in texts
+        ),
     )
 
 
@@ -146,7 +152,8 @@ def out_groups(state: DayState) -> tuple[OutGroup, ...]:
 def _group(
     day: Day, title: str, about: str, entries: tuple[NotDone, ...], may_lift: bool
 ) -> OutGroup:
-    return OutGroup(title, about, tuple(_line(day, entry, may_lift) for entry in entries))
+    rows = said_once(entries)
+    return OutGroup(title, about, tuple(_line(day, entry, may_lift) for entry in rows))
 
 
 def _line(day: Day, entry: NotDone, may_lift: bool) -> OutLine:

@@ -61,6 +61,9 @@ HOSE_KEPT = (
 )
 """Of a hose that holds its first mix in the morning."""
 
+RINSE_WATER = "the rinse water is out of the hose, and put that with the other rinse water."
+"""Of a hose through which a compartment was rinsed in the morning."""
+
 FIRST_HOSE = "What was in the hose goes into a container marked with its mix."
 """What to do with the hose's content at the first use of a line on the day."""
 

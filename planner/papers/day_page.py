@@ -15,12 +15,15 @@ from planner.day.day import Day
 from planner.day.fleet import Compartment, Truck
 from planner.day.places import Property
 from planner.papers.again_sheet import ChangeLine, orders_left
+from planner.papers.container_label import containers_tonight, kept_texts, trucks_by_mix
 from planner.papers.left_out import LeftOut, left_out
 from planner.papers.lookup import mix_name, on_board, place_text, restricted_use
 from planner.papers.numbers import stop_numbers
 from planner.papers.pictures import Segment, TimeAxis, level_line, time_bar
+from planner.papers.render import gal_text
 from planner.plan.figures import Compactness, axle_weights, compactness
 from planner.plan.model import Plan, TruckPlan
+from planner.plan.off_rate import off_rate_notes
 from planner.rounds.standing import rounds_due
 
 
@@ -107,6 +110,7 @@ class DayPage:
     """The office's view of the day. left_out: groups that have orders, in the order of the page;
     no_record: earlier days of which nothing is recorded; compact: how the trucks' areas lie, None
     for one truck; not_covered: rules that the tables do not hold; no_forecast: that there is none;
+    off_rate: fills away from their rate; containers: (truck, what stands in service containers);
     papers: licenses, cards and tests
     that are not in order or run out soon; calls: to registered people; refills: how they were
     placed, '' = nothing to say."""
@@ -118,6 +122,8 @@ class DayPage:
     own_notices: tuple[NoticeGroup, ...]
     not_covered: tuple[str, ...]
     no_forecast: str
+    off_rate: tuple[str, ...]
+    containers: tuple[tuple[str, str], ...]
     papers: tuple[Paper, ...]
     calls: tuple[Call, ...]
     rounds: tuple[str, ...]
@@ -140,6 +146,8 @@ def day_page(plan: Plan, day: Day, axis: TimeAxis, changed: tuple[ChangeLine, ..
         not_covered=_not_covered(plan, day),
         papers=(*papers(day), *_far(plan, day)),
         no_forecast=no_forecast(day),
+        off_rate=off_rate_notes(plan, day),
+        containers=tuple(_containers(plan, day)),
         calls=calls(day, visits(plan, day)),
         rounds=tuple(rounds_due(day.workbook, day.done, day.date)),
         compact=compactness(plan, day) if sum(bool(one.stops) for one in plan.trucks) > 1 else None,
@@ -147,6 +155,21 @@ def day_page(plan: Plan, day: Day, axis: TimeAxis, changed: tuple[ChangeLine, ..
         changes=changed,
         done=plan.totals.totals.orders - orders_left(plan.trucks, day),
     )
+
+
+def _containers(plan: Plan, day: Day) -> Iterator[tuple[str, str]]:
+    """Mix that was caught from hoses is listed until it is gone, wherever its truck is."""
+    sprayed_by = trucks_by_mix(plan)
+    for truck_plan in plan.trucks:
+        kept = kept_texts(truck_plan, day, sprayed_by)
+        texts = [f"in the morning {'; '.join(kept)}." if kept else ""]
+        texts.append(containers_tonight(truck_plan, day) if truck_plan.stops else "")
+        if any(texts):
+            yield truck_plan.truck_id, " ".join(filter(None, texts))
+    for name, truck in day.workbook.out_of_service.items():
+        for one in truck.service_containers:
+            text = f"{gal_text(one.gal)} gal of {mix_name(day, one.mix_id)}; the truck is not out."
+            yield name, text
 
 
 def _far(plan: Plan, day: Day) -> Iterator[Paper]:

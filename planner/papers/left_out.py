@@ -1,6 +1,8 @@
 """Orders that are late or not done today, in groups: for the day page and the summary."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Final, TypeVar
 
 from planner.day.day import Day
 from planner.day.life import ahead_text, kept_out_text, overdue_text
@@ -26,6 +28,12 @@ class LeftOutLine:
     code: str
 
 
+Line = TypeVar("Line", LeftOutLine, NotDone)
+
+LONG_REASON: Final = 60
+"""Letters of a reason that is told once."""
+
+
 @dataclass(frozen=True)
 class LeftOut:
     """Orders that the office must look after for one reason. title: over their table; short: in the
@@ -40,13 +48,27 @@ def left_out(plan: Plan, day: Day) -> tuple[LeftOut, ...]:
     """What is late or not done today, in groups that have orders."""
     groups = (
         LeftOut("Overdue", "overdue", _overdue_lines(plan, day)),
-        LeftOut("Held: kept back by a rule", "held", _lines(plan.held, day)),
-        LeftOut("Unserved: did not fit the day", "unserved", _lines(plan.unserved, day)),
+        LeftOut("Held: kept back by a rule", "held", said_once(_lines(plan.held, day))),
+        LeftOut("Unserved: did not fit the day", "unserved", said_once(_lines(plan.unserved, day))),
         LeftOut("Taken ahead: done before their first day", "taken ahead", _ahead_lines(plan, day)),
         LeftOut("Not for today", "not for today", _not_today_lines(plan, day)),
         LeftOut("Given up", "given up", _lines(plan.given_up, day)),
     )
     return tuple(group for group in groups if group.rows)
+
+
+def said_once(rows: Sequence[Line]) -> tuple[Line, ...]:
+    """Rows with the same reason one after the other; a long one is told with the first only."""
+    groups: dict[str, list[Line]] = {}
+    for row in rows:
+        groups.setdefault(row.reason, []).append(row)
+    found: list[Line] = []
+    for reason, (first, *rest) in groups.items():
+        like = f"as order {first.order_id}"
+        found.append(first)
+        for row in rest:
+            found.append(replace(row, reason=like) if len(reason) > LONG_REASON else row)
+    return tuple(found)
 
 
 def _lines(entries: tuple[NotDone, ...], day: Day) -> tuple[LeftOutLine, ...]:

@@ -1,7 +1,7 @@
 """What stands on the mix sheet of one compartment."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 
 from planner.day.day import Day
 from planner.day.fleet import Compartment, Line, Truck
@@ -10,8 +10,15 @@ from planner.mixing.addition import jar_amounts, mixing_notes, wants_jar_test
 from planner.mixing.hydraulics import gun_supply
 from planner.mixing.recipes import Recipe
 from planner.mixing.separation import separation
-from planner.papers.cautions import RINSE_HOSE
-from planner.papers.container_label import container_label, use_text, uses
+from planner.papers.cautions import DISPLACED, FIRST_HOSE, HOSE_KEPT, RINSE_HOSE, RINSE_WATER
+from planner.papers.container_label import (
+    KEPT,
+    catches,
+    container_label,
+    rinsed_lines,
+    taken_gal,
+    use_text,
+)
 from planner.papers.fill_steps import FillStep, fill_steps
 from planner.papers.fill_table import FillTable, fill_table
 from planner.papers.lookup import (
@@ -27,6 +34,8 @@ from planner.papers.lookup import (
 from planner.papers.numbers import stop_numbers
 from planner.papers.packet_words import packet_texts
 from planner.papers.pictures import Gauge, gauge
+from planner.papers.render import duration_text, gal_text
+from planner.papers.stop_words import rinse_text
 from planner.plan.model import CleaningEntry, Fill, Stop, TruckPlan
 
 AGREES_GAL = 0.05
@@ -59,29 +68,25 @@ class FillEntry:
 
 @dataclass(frozen=True)
 class HoseEntry:
-    """A hose that is filled with this mix. stops: numbers of the stops before which it is done, as
-    text, '' = it holds this mix overnight; several: more than one; gal, minutes: each time;
-    displaced: name of the mix pushed out, '' at the first use of an empty one; label: of the
-    container that takes it; use: where that is sprayed, and what must be rinsed before."""
+    """What a hose holds or takes of this mix, and when. label: of the container that takes what is
+    pushed out, '' = none."""
 
-    stops: str
-    several: bool
-    gal: float
-    minutes: float
-    displaced: str
-    label: str
-    use: str = ""
+    title: str
+    text: str
+    label: str = ""
 
 
 @dataclass(frozen=True)
 class SumCheck:
-    """before + filled = sprayed + hose + left, in gallons."""
+    """before + filled = sprayed + hose + left, in gallons. more_gal: is left beside it where caught
+    mix was sprayed since the last fill."""
 
     before_gal: float
     filled_gal: float
     sprayed_gal: float
     hose_gal: float
     left_gal: float
+    more_gal: float
 
     @property
     def agrees(self) -> bool:
@@ -97,7 +102,7 @@ class MixSheet:
     mixing_notes: beside the order of addition; mixing_ppe: beside ppe while mixing; first_aid:
     (product, line); jar: what goes into a quart, () = no jar test; packets: how they go in
     whole; gun_text, gun_warnings: what the hose leaves for the gun; serves: numbers of all
-    stops sprayed from it."""
+    stops sprayed from it; kept: service containers with it from before today."""
 
     compartment: Compartment
     line: Line
@@ -113,6 +118,7 @@ class MixSheet:
     cleaning: CleaningEntry | None
     cleaning_last_mix: str
     fills: tuple[FillEntry, ...]
+    kept: tuple[str, ...]
     hoses: tuple[HoseEntry, ...]
     line_mates: tuple[tuple[int, str, str], ...]
     mixing_notes: tuple[str, ...]
@@ -159,7 +165,7 @@ def _sheet(
     cleaning = next(
         (c for c in fresh.cleaning if c.compartment_id == compartment.compartment_id), None
     )
-    fills = _fills(truck_plan, compartment, day, recipe)
+    fills = _fills(truck_plan, truck, compartment, day, recipe)
     mates = tuple(
         (row.position, row.compartment_id, _loaded_name(day, truck_plan, row.compartment_id))
         for row in truck.compartments
@@ -187,6 +193,7 @@ def _sheet(
         cleaning=cleaning,
         cleaning_last_mix=mix_name(day, cleaning.last_mix) if cleaning else "",
         fills=fills,
+        kept=tuple(_kept(truck_plan, truck, mix_id, day)),
         hoses=_hoses(truck, truck_plan, compartment, mix_id, day),
         line_mates=mates,
         mixing_notes=(
@@ -205,7 +212,7 @@ def _sheet(
         gun_text=supply.text,
         gun_warnings=supply.warnings,
         serves=stop_numbers(_stops_served(fresh, compartment.compartment_id)),
-        check=_sum_check(truck_plan, compartment),
+        check=_sum_check(truck_plan, truck, compartment),
     )
 
 
@@ -215,7 +222,7 @@ def _loaded_name(day: Day, truck_plan: TruckPlan, compartment_id: str) -> str:
 
 
 def _fills(
-    truck_plan: TruckPlan, compartment: Compartment, day: Day, recipe: Recipe
+    truck_plan: TruckPlan, truck: Truck, compartment: Compartment, day: Day, recipe: Recipe
 ) -> tuple[FillEntry, ...]:
     found: list[tuple[Stop, Fill]] = [
         (stop, fill)
@@ -223,8 +230,11 @@ def _fills(
         for fill in stop.fills
         if fill.compartment_id == compartment.compartment_id
     ]
-    entries = []
+    entries: list[FillEntry] = []
+    more, since = _more_gal(truck_plan, truck, compartment.compartment_id), -1
     for row, (stop, fill) in enumerate(found):
+        more_gal = sum(gal for seq, gal in more.items() if since < seq < stop.seq)
+        since = stop.seq
         until = found[row + 1][0].seq if row + 1 < len(found) else None
         served = [
             seq
@@ -241,7 +251,7 @@ def _fills(
                 fill=fill,
                 gauge=gauge(compartment.capacity_gal, fill.level_before_gal, fill.level_after_gal),
                 steps=fill_steps(day, fill, first=row == 0),
-                table=fill_table(day, recipe, compartment, fill),
+                table=fill_table(day, recipe, compartment, fill, more_gal),
                 serves=stop_numbers(served),
             )
         )
@@ -256,34 +266,87 @@ def _hoses(
     truck: Truck, whole: TruckPlan, compartment: Compartment, mix_id: str, day: Day
 ) -> tuple[HoseEntry, ...]:
     line, truck_plan = truck.line(compartment.line_id), fresh_part(whole)
+    found = {(one.seq, one.order_id): one for one in catches(whole, truck)}
     # Until its first use of the day a hose holds what an earlier day mixed.
-    first_use = next((w.order_id for _, w in works(whole) if w.line_id == line.line_id), None)
-    apart, caught = separation(day.workbook), uses(truck_plan)
+    first = next(((s, w) for s, w in works(whole) if w.line_id == line.line_id), None)
+    rinsed = line.line_id in rinsed_lines(truck_plan, truck)
+    takes, apart = (
+        f"line {line.line_id} takes {gal_text(line.hose_gal)} gal",
+        separation(day.workbook),
+    )
     orders_of: dict[tuple[str | None, float, float, bool], dict[int, str]] = {}
     entries = []
-    if line.hose_mix == mix_id and truck_plan.stops[0].kind == "depart":
-        entries.append(HoseEntry("", False, line.hose_gal, 0.0, "", ""))
+    if line.hose_mix == mix_id and not rinsed and truck_plan.stops[0].kind == "depart":
+        text = f"line {line.line_id} holds {gal_text(line.hose_gal)} gal {HOSE_KEPT}"
+        entries.append(HoseEntry("Hose:", text))
     for stop, work in works(truck_plan):
-        if drawn_gal(work, compartment.compartment_id)[1] > 0:
-            figures = round(work.hose_gal, 3), round(work.changeover_min, 3)
-            key = work.displaced_mix_id, *figures, work.order_id == first_use
-            orders_of.setdefault(key, {})[stop.seq] = work.order_id
-    for (before, gal, minutes, first), orders in orders_of.items():
-        entry = HoseEntry(stop_numbers(list(orders)), len(orders) > 1, gal, minutes, "", "")
-        if before:
-            use = use_text(day, before, {seq: caught[seq, name] for seq, name in orders.items()})
-            entry = replace(
-                entry,
-                displaced=mix_name(day, before),
-                label=container_label(day, before, gal, overnight=first),
-                use=use + (RINSE_HOSE if apart.apart_by(before, mix_id, Scope.LINE) else ""),
+        at_first = first is not None and work.order_id == first[1].order_id
+        if rinsed and at_first and any(drawn_gal(work, compartment.compartment_id)):
+            said, label = (
+                [f"{takes} of this mix before it leaves: run them until {RINSE_WATER}"],
+                "",
             )
-        entries.append(entry)
+            if line.hose_mix:
+                out = [one for one in found.values() if one.line_id == line.line_id][:1]
+                label = container_label(day, line.hose_mix, line.hose_gal, overnight=True)
+                said = [rinse_text(day, line), DISPLACED, use_text(day, out), "After it,", *said]
+            entries.append(HoseEntry("Hose, in the yard:", " ".join(said), label))
+        elif drawn_gal(work, compartment.compartment_id)[1] > 0 and not (rinsed and at_first):
+            figures = round(work.hose_gal, 3), round(work.changeover_min, 3)
+            key = work.displaced_mix_id, *figures, at_first
+            orders_of.setdefault(key, {})[stop.seq] = work.order_id
+    for (before, gal, minutes, overnight), orders in orders_of.items():
+        stops, several = stop_numbers(list(orders)), len(orders) > 1
+        if not before:
+            text = f"of this mix before its first lawn (stop {stops}). {FIRST_HOSE}"
+            entries.append(HoseEntry("Hose:", f"{takes} {text}"))
+            continue
+        use = use_text(day, [found[key] for key in orders.items()])
+        text = (
+            f"run {gal_text(gal)} gal through the gun ({duration_text(minutes)})"
+            f"{' each time' if several else ''} until this mix has pushed "
+            f"{mix_name(day, before)} out of the hose. {DISPLACED} {use}"
+            f"{RINSE_HOSE if apart.apart_by(before, mix_id, Scope.LINE) else ''}"
+        )
+        label = container_label(day, before, gal, overnight=overnight)
+        entries.append(
+            HoseEntry(f"Change of mix before stop{'s' if several else ''} {stops}:", text, label)
+        )
     return tuple(entries)
 
 
-def _sum_check(truck_plan: TruckPlan, compartment: Compartment) -> SumCheck:
+def _kept(truck_plan: TruckPlan, truck: Truck, mix_id: str, day: Day) -> Iterator[str]:
+    for one in catches(truck_plan, truck):
+        if one.seq == KEPT and one.mix_id == mix_id:
+            yield (
+                f"{gal_text(one.gal)} gal of this mix stand in a service container from before "
+                f"today, beside the gallons of this sheet. {use_text(day, [one])}"
+            )
+
+
+def _more_gal(truck_plan: TruckPlan, truck: Truck, compartment_id: str) -> dict[int, float]:
+    """By stop, the gallons that stay in a compartment because its lawn takes caught mix first, less
+    what fills a rinsed hose."""
+    taken, rinsed = taken_gal(truck_plan, truck), rinsed_lines(truck_plan, truck)
+    more: dict[int, float] = {}
+    for stop, work in works(truck_plan):
+        if work.line_id in rinsed and not work.hose_gal:
+            # The plan has the mix in the hose that the rinse has pushed out.
+            taken[stop.seq, work.mix_id] = (
+                taken.get((stop.seq, work.mix_id), 0.0) - truck.line(work.line_id).hose_gal
+            )
+        rinsed -= {work.line_id}
+        # Of two orders with one mix at a stop the first takes it.
+        if work.compartments and work.compartments[0].compartment_id == compartment_id:
+            more[stop.seq] = more.get(stop.seq, 0.0) + taken.pop((stop.seq, work.mix_id), 0.0)
+    return more
+
+
+def _sum_check(truck_plan: TruckPlan, truck: Truck, compartment: Compartment) -> SumCheck:
     name = compartment.compartment_id
+    more = _more_gal(truck_plan, truck, name)
+    seqs = (s.seq for s in truck_plan.stops if any(f.compartment_id == name for f in s.fills))
+    filled = max(seqs, default=-1)
     drawn = [drawn_gal(work, name) for _, work in works(truck_plan)]
     return SumCheck(
         before_gal=truck_plan.start_gal[compartment.compartment_id],
@@ -296,4 +359,5 @@ def _sum_check(truck_plan: TruckPlan, compartment: Compartment) -> SumCheck:
         sprayed_gal=sum(sprayed for sprayed, _ in drawn),
         hose_gal=sum(hose for _, hose in drawn),
         left_gal=truck_plan.end_gal.get(name, 0.0),
+        more_gal=sum(gal for seq, gal in more.items() if seq > filled),
     )

@@ -12,6 +12,7 @@ from planner.day.day import Day
 from planner.mixing.recipes import recipes
 from planner.papers import cautions
 from planner.papers.again_sheet import again_sheet, change_lines, marks_of
+from planner.papers.container_label import trucks_by_mix
 from planner.papers.day_page import day_page
 from planner.papers.leave_behind import slips
 from planner.papers.mix_sheet import mix_sheets
@@ -70,7 +71,7 @@ def packet_pages(
         "truck_files": names,
         "truck_titles": {key: row.title for key, row in day.workbook.trucks.items()},
     }
-    axis = time_axis(plan)
+    axis, sprayed_by = time_axis(plan), trucks_by_mix(plan)
     changed = change_lines(plan, day)
     pages = {
         INDEX: render(
@@ -93,7 +94,7 @@ def packet_pages(
             "truck": day.workbook.trucks[truck_plan.truck_id],
             "truck_plan": truck_plan,
             "sheets": mix_sheets(truck_plan, day, kitchen),
-            "route": route_sheet(truck_plan, day, legs),
+            "route": route_sheet(truck_plan, day, legs, sprayed_by),
             "again": again_sheet(plan, truck_plan, day, changed),
         }
         for truck_plan in plan.trucks

@@ -5,10 +5,7 @@ from collections.abc import Iterator, Sequence
 from planner.day.day import Workbook
 from planner.mixing.recipes import Recipe
 from planner.plan.model import Fill
-from planner.problems import counted
-
-LIKE_ITS_RATE = 0.05
-"""A fill this near to its rate is not spoken of."""
+from planner.plan.off_rate import off_rate
 
 
 def packet_texts(workbook: Workbook, recipe: Recipe, fills: Sequence[Fill]) -> Iterator[str]:
@@ -24,16 +21,13 @@ def packet_texts(workbook: Workbook, recipe: Recipe, fills: Sequence[Fill]) -> I
             f"{product.name} comes in packets of {product.packet.value:g} {product.packet.unit} "
             f"that go in whole; one makes {packet / part.amount_per_gal:.1f} gal of this mix."
         ]
+        alike: dict[str, list[str]] = {}
         for number, fill in enumerate(fills, 1):
-            exact = part.amount_per_gal * fill.gal
-            told = next((m.amount for m in fill.measured if m.product_id == part.product_id), 0.0)
-            share = told / exact if exact else 1.0
-            if told == 0:
-                said.append(
-                    f"Fill {number} is too small for a packet that stays within the label: do not "
-                    "mix it, ask the office."
-                )
-            elif abs(share - 1) > LIKE_ITS_RATE:
-                count = counted(round(told / packet), "packet")
-                said.append(f"Fill {number}: {count}, {share:.0%} of its rate.")
+            for told, _, words in off_rate(workbook, fill):
+                if told.product_id == part.product_id:
+                    ask = "" if told.amount else ", ask the office"
+                    alike.setdefault(f"{words}{ask}", []).append(str(number))
+        for words, numbers in alike.items():
+            several = "s" if len(numbers) > 1 else ""
+            said.append(f"Fill{several} {', '.join(numbers)}: {words}.")
         yield " ".join(said)

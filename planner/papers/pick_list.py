@@ -3,6 +3,7 @@
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Final
 
 from planner.compliance.duties import is_pesticide
 from planner.day.day import Day
@@ -16,11 +17,16 @@ from planner.units import base_amount, practical_amount
 WHOLE_CONTAINER_SLACK = 1e-6
 """A need this little over whole containers is float noise, not a reason for one more."""
 
+CARRIED_MOST: Final = {"gal": 15.0, "lb": 100.0}
+"""Crews draw from a larger container in the store; nobody carries it to a truck (common practice,
+no source)."""
+
 
 @dataclass(frozen=True)
 class PickLine:
     """One product for the day. amount: in gal or lb; text: in units that people measure;
-    containers: None when the store's container size is not known; store_text, left_text: what the
+    containers: None when the store's container size is not known, or it is one to draw from:
+    drawn_text names that; store_text, left_text: what the
     store holds and what of it is not used, '' when the tables do not say; cost: of the amount used,
     None without a price; bulk_text: '' unless
     its container makes a pesticide bulk; by_truck: (truck, text of its share)."""
@@ -31,6 +37,7 @@ class PickLine:
     text: str
     containers: int | None
     container_text: str
+    drawn_text: str
     brought_text: str
     store_text: str
     left_text: str
@@ -76,11 +83,14 @@ def _line(product: Product, by_truck: dict[str, float], gone: float) -> PickLine
     """gone: what fills that are done took out of the store."""
     amount = math.fsum(by_truck.values())
     containers = None
-    container_text = brought = ""
+    container_text = brought = drawn_text = ""
     if product.container is not None and product.container.base > 0:
         containers = math.ceil(amount / product.container.base - WHOLE_CONTAINER_SLACK)
         container_text = f"{product.container.value:g} {product.container.unit}"
         brought = f"{containers * product.container.value:g} {product.container.unit}"
+        if product.container.base > CARRIED_MOST[product.unit]:
+            of = "the" if containers == 1 else f"{containers} ×"
+            drawn_text, containers = f"from {of} {container_text} container", None
     store_text = left_text = ""
     held = stock_base(product)
     if held is not None:
@@ -100,6 +110,7 @@ def _line(product: Product, by_truck: dict[str, float], gone: float) -> PickLine
         text=_text(product, amount),
         containers=containers,
         container_text=container_text,
+        drawn_text=drawn_text,
         brought_text=brought,
         store_text=store_text,
         left_text=left_text,

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from types import MappingProxyType
 
 from planner.compliance.edges import strips
 from planner.compliance.licensed import supervised
@@ -13,7 +14,7 @@ from planner.day.fleet import Truck
 from planner.day.life import ahead_text
 from planner.day.orders import Order, WeatherHour
 from planner.day.places import Property
-from planner.papers.container_label import taken_texts
+from planner.papers.container_label import kept_texts, rinsed_lines, taken_texts
 from planner.papers.directions import way_text
 from planner.papers.fill_table import near_text
 from planner.papers.lookup import (
@@ -30,6 +31,7 @@ from planner.papers.stop_words import (
     hoses_apart,
     hoses_tonight,
     owed_duties,
+    rinses,
     stop_cautions,
     stops_text,
 )
@@ -108,18 +110,20 @@ class RouteRow:
 
 @dataclass(frozen=True)
 class RouteSheet:
-    """The route sheet. unloaded: (position, compartment, what is in it) of compartments that are
-    not used today; duties: of the state's rules; cautions: of ground, heat and sun that several
-    stops share; keep_off: (re-entry text, mixes); signs: by number
-    of the stop that owes a sign its time, a key of WHEN_TEXT;
-    sign_everywhere: all visits do; town: of most stops, left out of their addresses;
-    most_weight_lb: heaviest of the day; supervised: who works under whose license;
-    no_forecast: that there is none, '' = there is."""
+    """The route sheet. rinses: of hoses that are rinsed in the morning; kept: mix in service
+    containers from before today, and what becomes of it; unloaded: (position, compartment, what is
+    in it) of compartments that are not used today; duties: of the state's rules; cautions: of
+    ground, heat and sun that several stops share; keep_off: (re-entry text, mixes); signs: by
+    number of the stop that owes a sign its time, a key of WHEN_TEXT; sign_everywhere: all visits
+    do; town: of most stops, left out of their addresses; most_weight_lb: heaviest of the day;
+    supervised: who works under whose license; no_forecast: that there is none, '' = there is."""
 
     mixes: tuple[MixLine, ...]
     rows: tuple[RouteRow, ...]
     town: str
     cleaning: tuple[tuple[CleaningEntry, str, int], ...]
+    rinses: tuple[str, ...]
+    kept: tuple[str, ...]
     unloaded: tuple[tuple[int, str, str], ...]
     duties: tuple[DutyLine, ...]
     cautions: tuple[DutyLine, ...]
@@ -134,8 +138,14 @@ class RouteSheet:
     no_forecast: str
 
 
-def route_sheet(truck_plan: TruckPlan, day: Day, legs: Mapping[tuple[str, int], Leg]) -> RouteSheet:
-    """The route of one truck, a row per stop. Raises KeyError for a truck the day does not have."""
+def route_sheet(
+    truck_plan: TruckPlan,
+    day: Day,
+    legs: Mapping[tuple[str, int], Leg],
+    sprayed_by: Mapping[str, list[str]] = MappingProxyType({}),
+) -> RouteSheet:
+    """The route of one truck, a row per stop. sprayed_by: mix -> trucks that spray it today. Raises
+    KeyError for a truck the day does not have."""
     truck = day.workbook.trucks[truck_plan.truck_id]
     town = _usual_town(truck_plan, day)
     owed, signs = owed_duties(truck_plan, day)
@@ -144,15 +154,28 @@ def route_sheet(truck_plan: TruckPlan, day: Day, legs: Mapping[tuple[str, int], 
     places = [stop.place_id for stop in truck_plan.stops if stop.kind == "visit"]
     forecast = Forecast(day.weather)
     shared, own = stop_cautions(truck_plan, day, forecast)
-    caught = taken_texts(truck_plan)
+    caught = taken_texts(truck_plan, truck)
     rows = _rows(truck_plan, truck, day, legs, town, forecast, own)
+    rinsed = rinsed_lines(truck_plan, truck)
+    first = {
+        next(
+            (one.work.order_id for row in rows for one in row.works if one.work.line_id == name), ""
+        )
+        for name in rinsed
+    }
     return RouteSheet(
         mixes=mixes,
         rows=tuple(
             replace(
                 row,
                 works=tuple(
-                    replace(one, caught=caught.get(one.work.order_id, "")) for one in row.works
+                    replace(
+                        one,
+                        caught=caught.get(one.work.order_id, ""),
+                        # The yard has done what is to do there.
+                        displaced="" if one.work.order_id in first else one.displaced,
+                    )
+                    for one in row.works
                 ),
             )
             for row in rows
@@ -166,6 +189,8 @@ def route_sheet(truck_plan: TruckPlan, day: Day, legs: Mapping[tuple[str, int], 
             )
             for entry in fresh_part(truck_plan).cleaning
         ),
+        rinses=tuple(rinses(fresh_part(truck_plan), day)),
+        kept=tuple(kept_texts(truck_plan, day, sprayed_by)),
         unloaded=_unloaded(truck_plan, truck, day),
         duties=owed,
         cautions=(

@@ -7,8 +7,11 @@ from planner.compliance.duties import WHEN_TEXT, duties
 from planner.compliance.ground import ground_cautions
 from planner.compliance.weather import Forecast
 from planner.day.day import Day
+from planner.day.fleet import Line
 from planner.day.products import Scope
 from planner.mixing.separation import separation
+from planner.papers.cautions import RINSE_WATER
+from planner.papers.container_label import containers_tonight, rinsed_lines
 from planner.papers.lookup import mix_name, on_board, works
 from planner.papers.numbers import stop_numbers
 from planner.papers.render import gal_text
@@ -97,13 +100,42 @@ def hoses_apart(truck_plan: TruckPlan, day: Day) -> Iterator[str]:
                 )
 
 
-def hoses_tonight(truck_plan: TruckPlan, day: Day) -> str:
-    """What the hoses hold after the last lawn, '' where all are empty."""
+def rinse_text(day: Day, line: Line) -> str:
+    """What becomes of the mix in a hose through which a compartment is rinsed, '' = it is empty."""
+    if line.hose_mix is None:
+        return ""
+    return (
+        f"before the rinse, run the {gal_text(line.hose_gal)} gal of "
+        f"{mix_name(day, line.hose_mix)} in the hose of line {line.line_id} into a marked service "
+        "container."
+    )
+
+
+def rinses(truck_plan: TruckPlan, day: Day) -> Iterator[str]:
+    """A sentence for each hose that a rinse leaves full of rinse water in the morning."""
     truck = day.workbook.trucks[truck_plan.truck_id]
-    held = truck.hose_mix | {work.line_id: work.mix_id for _, work in works(truck_plan)}
+    for line in truck.lines:
+        if line.line_id not in rinsed_lines(truck_plan, truck):
+            continue
+        used = next((work for _, work in works(truck_plan) if work.line_id == line.line_id), None)
+        then = f"line {line.line_id} holds rinse water"
+        if used is not None:
+            mix, gal = mix_name(day, used.mix_id), gal_text(line.hose_gal)
+            then += f": run {gal} gal of {mix} through before leaving, until {RINSE_WATER}"
+        before = rinse_text(day, line)
+        text = f"{before} After it, {then}" if before else then
+        yield text[:1].upper() + text[1:] + ("" if used else ".")
+
+
+def hoses_tonight(truck_plan: TruckPlan, day: Day) -> str:
+    """What hoses and service containers hold after the last lawn, '' where all are empty."""
+    truck = day.workbook.trucks[truck_plan.truck_id]
+    held = truck.hose_mix | dict.fromkeys(rinsed_lines(truck_plan, truck))
+    held |= {work.line_id: work.mix_id for _, work in works(truck_plan)}
     texts = [
         f"{line.line_id} holds {gal_text(line.hose_gal)} gal of {mix_name(day, mix_id)}"
         for line in truck.lines
         if (mix_id := held[line.line_id])
     ]
-    return f"Hoses tonight: {'; '.join(texts)}." if texts else ""
+    said = [f"Hoses tonight: {'; '.join(texts)}."] if texts else []
+    return " ".join(filter(None, (*said, containers_tonight(truck_plan, day))))

@@ -57,7 +57,7 @@ const clock = minutes => {
 function lacking(row) {
   const cells = cellsOf(row.key);
   if (cells.done === false) return row.what === "spray" && !cells.note ? ["note"] : [];
-  if (row.what === "left") return typeof cells.gal === "number" ? [] : ["gal"];
+  if (row.what === "left") return typeof cells.gal === "number" || row.gal < 0.05 ? [] : ["gal"];
   return ["done", ...row.needs].filter(column => {
     if (column === "wind_from" && !cells.wind_mph) return false;
     if (column === "applicator" && told.applicator) return false;

@@ -19,6 +19,7 @@ from planner.day.fleet import Truck
 from planner.mixing.recipes import Recipe, recipes
 from planner.papers import cautions
 from planner.papers.again_sheet import again_sheet, change_lines, marks_of
+from planner.papers.container_label import trucks_by_mix
 from planner.papers.fill_steps import FillStep, first_water_gal, rough_gal
 from planner.papers.lookup import keep_off_texts, mix_name, on_board, place_text
 from planner.papers.mix_sheet import FillEntry, MixSheet, mix_sheets
@@ -29,7 +30,7 @@ from planner.phone.leg_map import MOST_SIGNS, Backdrop, LegMap, leg_map
 from planner.plan.model import Fill, Plan, TruckPlan
 from planner.records.day_log import Step, truck_days
 from planner.records.entries import needed_columns
-from planner.records.sheet import COLUMNS, FILL, SPRAY, WIND_FROM, plan_mark
+from planner.records.sheet import COLUMNS, FILL, LEFT, SPRAY, WIND_FROM, plan_mark
 from planner.records.ticks import row_key
 from planner.roads.travel import Leg, Maneuver, RoadStretch
 
@@ -183,12 +184,17 @@ def _level_steps(entry: FillEntry, day: Day, recipe: Recipe) -> Iterable[LevelSt
         yield LevelStep(step, *before, min(after_gal, fill.level_after_gal))
 
 
-def rows_to_write(steps: Iterable[Step], truck: Truck, day: Day) -> list[dict[str, object]]:
+def rows_to_write(
+    steps: Iterable[Step], truck: Truck, day: Day, held: Mapping[str, str]
+) -> list[dict[str, object]]:
     """Everything that the crew writes, as plain JSON: key, what it is, what was planned, which
-    columns its record needs, and where the labels' weather limits lie."""
+    columns its record needs, and where the labels' weather limits lie. held: compartments that hold
+    something at some time of the day; nobody reads the others."""
     positions = {row.compartment_id: row.position for row in truck.compartments}
     rows: list[dict[str, object]] = []
     for step in steps:
+        if step.what == LEFT and step.compartment_id not in held:
+            continue
         limits = weather_limits(day.workbook, step.mix_id) if step.what == SPRAY else None
         row: dict[str, object] = {
             "key": row_key(step.what, step.stop, step.order_id, step.compartment_id),
@@ -267,15 +273,16 @@ def phone_pages(
     Raises KeyError for a truck or mix that the day does not have.
     """
     book, backdrop, kitchen = day.workbook, Backdrop(streets), recipes(day.workbook)
-    changed = change_lines(plan, day)
+    changed, sprayed_by = change_lines(plan, day), trucks_by_mix(plan)
     steps_of = {row.truck_id: row.steps for row in truck_days(plan, checksum, book, book)}
     pages = {}
     for truck_plan in plan.trucks:
         name = truck_plan.truck_id
         if not truck_plan.stops or name not in steps_of or only not in ("", name):
             continue
-        truck, route = book.trucks[name], route_sheet(truck_plan, day, legs)
+        truck, route = book.trucks[name], route_sheet(truck_plan, day, legs, sprayed_by)
         sheets = mix_sheets(truck_plan, day, kitchen)
+        held = on_board(truck_plan)
         signs, over = MOST_SIGNS, 1
         while over > 0:
             screens = stop_screens(truck_plan, day, route, sheets, kitchen, legs, backdrop, signs)
@@ -288,7 +295,7 @@ def phone_pages(
                 "sentTo": sent_to,
                 "applicator": truck.applicator,
                 "license": truck.license,
-                "rows": rows_to_write(steps_of[name], truck, day),
+                "rows": rows_to_write(steps_of[name], truck, day, held),
                 "stops": [_stop(screen.row.stop.seq, screen) for screen in screens],
                 "bounds": {key: [row.least, row.most] for key, row in COLUMNS.items()},
                 "windFrom": WIND_FROM.split("|"),
@@ -311,8 +318,9 @@ def phone_pages(
                 screens=screens,
                 again=again_sheet(plan, truck_plan, day, changed),
                 marks=marks_of(changed),
-                gear=gear(day, on_board(truck_plan).values()),
-                mix_names={at: mix_name(day, mix) for at, mix in truck_plan.loading.items() if mix},
+                gear=gear(day, held.values()),
+                held=held,
+                mix_names={at: mix_name(day, mix) for at, mix in held.items()},
                 policy=content_policy(),
                 script=_script(),
                 style=_style(),

@@ -4,15 +4,17 @@ Names, addresses, registration numbers and rates are written out, not referred t
 changing, a record must not.
 """
 
+from collections.abc import Iterator, Mapping
 from datetime import date as Date
-from typing import Any
+from typing import Any, Final
 
 from planner.compliance.edges import strips
 from planner.day.day import Workbook
 from planner.day.fleet import Line
 from planner.day.parts import whole_id
 from planner.day.products import Product
-from planner.plan.model import Work
+from planner.mixing.measures import in_steps
+from planner.plan.model import Fill, Work
 from planner.records.day_log import Replayed, Step
 from planner.records.entries import ONE_READING, READ_THERE, Entry
 from planner.records.sheet import FILL, SPRAY
@@ -24,9 +26,12 @@ METHOD = "hand-held lawn gun"
 
 DECIMALS = 6
 
+METERED_ALIKE: Final = 0.02
+"""Gallons this near to the plan's were measured as the sheet says; meters show no less."""
 
-def body_of(entry: Entry, work: Work | None, book: Workbook, date: str) -> Body:
-    """The record of one step of a day (ISO). work: the plan's, for an order."""
+
+def body_of(entry: Entry, work: Work | None, fill: Fill | None, book: Workbook, date: str) -> Body:
+    """The record of one step of a day (ISO). work, fill: the plan's, for an order and a fill."""
     if entry.step.what == SPRAY:
         assert work is not None, "an order has its work in the plan"
         return _sprayed(entry, work, book, date) if entry.actual.done else _skipped(entry, book)
@@ -48,7 +53,41 @@ def body_of(entry: Entry, work: Work | None, book: Workbook, date: str) -> Body:
         }
         if entry.actual.level_read_gal is not None:
             body["level_read_gal"] = _rounded(entry.actual.level_read_gal)
+        if fill is not None and entry.actual.done:
+            body["products"] = list(_measured(fill, entry.actual.gal or 0.0, book))
     return body
+
+
+def _measured(fill: Fill, gal: float, book: Workbook) -> Iterator[Body]:
+    """What cup, scale and packets put into a fill: as the sheet says, and for other gallons than
+    planned in the same steps."""
+    share = gal / fill.gal if fill.gal else 0.0
+    for told, exact in zip(fill.measured, fill.products, strict=True):
+        product = book.products[told.product_id]
+        amount, by_recipe = told.amount, exact.amount * share
+        if abs(share - 1) > METERED_ALIKE:
+            held_back = told.amount < in_steps(product, exact.amount) - 1e-6
+            amount = in_steps(product, by_recipe, by_recipe if held_back else None)
+        yield {
+            "product_id": product.product_id,
+            "name": product.name,
+            "amount": _rounded(amount),
+            "by_recipe": _rounded(by_recipe),
+            **_label_amount(product, amount),
+        }
+
+
+def as_measured(body: Body, strength: Mapping[str, float]) -> Body:
+    """The record of an order with the product that its fills really held. strength: product ->
+    share of the recipe; what is not in it went in by the recipe."""
+    if not any(abs(share - 1) > 1e-9 for share in strength.values()):
+        return body
+    names = ("amount", "label_amount", "per_1000_ft2", "per_gal")
+    products = [
+        one | {name: _rounded(one[name] * strength.get(one["product_id"], 1.0)) for name in names}
+        for one in body["products"]
+    ]
+    return body | {"products": products}
 
 
 def with_source(body: Body, step: Step, replayed: Replayed, fills: dict[str, Body]) -> Body:
@@ -57,7 +96,16 @@ def with_source(body: Body, step: Step, replayed: Replayed, fills: dict[str, Bod
     draws = replayed.draws.get(step.subject, ())
     places = [fills[fill]["place"] for _, _, fill in draws if fill in fills]
     lots = [fills[fill]["lot"] for _, _, fill in draws if fill in fills and fills[fill]["lot"]]
+    measured: dict[str, dict[str, None]] = {}
+    for fill in (fills[fill] for _, _, fill in draws if fill in fills):
+        for one in fill.get("products", ()):
+            text = f"{one['label_amount']:.4g} {one['label_unit']} in {fill['gal']:g} gal"
+            measured.setdefault(one["product_id"], {})[text] = None
     return body | {
+        "products": [
+            one | {"measured": "; ".join(measured.get(one["product_id"], ()))}
+            for one in body["products"]
+        ],
         "compartments": [
             {"compartment_id": name, "gal": _rounded(gal), "fill": fill}
             for name, gal, fill in draws
@@ -149,11 +197,6 @@ def _sprayed(entry: Entry, work: Work, book: Workbook, date: str) -> Body:
 def _product(
     product: Product, amount: float, area_ft2: float, gal: float, target: str, rate: str
 ) -> Body:
-    label_unit = product.rate_most.unit
-    own_kind = KINDS[product.unit]
-    if product.rate_most.substance != "product" or KINDS.get(label_unit) != own_kind:
-        # A rate in N, ai or percent has no unit of product to count in.
-        label_unit = product.unit
     return {
         "product_id": product.product_id,
         "name": product.name,
@@ -162,14 +205,25 @@ def _product(
         "formulation": product.formulation,
         "target": target,
         "amount": _rounded(amount),
-        "unit": product.unit,
-        "label_amount": _rounded(convert(amount, product.unit, label_unit)),
-        "label_unit": label_unit,
+        "by_recipe": _rounded(amount),
+        **_label_amount(product, amount),
         "rate": rate,
         "per_1000_ft2": _rounded(amount / area_ft2 * 1000 if area_ft2 else 0.0),
         "per_gal": _rounded(amount / gal if gal else 0.0),
         "signal_word": product.signal_word,
         "reentry": product.reentry,
+    }
+
+
+def _label_amount(product: Product, amount: float) -> Body:
+    unit = product.rate_most.unit
+    if product.rate_most.substance != "product" or KINDS.get(unit) != KINDS[product.unit]:
+        # A rate in N, ai or percent has no unit of product to count in.
+        unit = product.unit
+    return {
+        "unit": product.unit,
+        "label_amount": _rounded(convert(amount, product.unit, unit)),
+        "label_unit": unit,
     }
 
 

@@ -1,11 +1,12 @@
 """A planned day as the store keeps it, and the levels that follow from what was really done."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import asdict, dataclass, field, replace
 from typing import Any, Final
 
 from planner.day.day import Workbook
-from planner.day.fleet import Compartment
+from planner.day.fleet import Caught, Compartment
+from planner.mixing.containers import Containers, together
 from planner.mixing.fills import Level, draw
 from planner.plan.model import Plan, Stop, TruckPlan
 from planner.records.sheet import FILL, LEFT, SPRAY
@@ -15,6 +16,9 @@ LEVEL_SLACK_GAL: Final = 1.0
 LEVEL_SLACK_SHARE: Final = 0.03
 """A sight gauge on a truck that stands on a slope is read to about a gallon or 3 % of the
 compartment, whichever is more (common practice, no source)."""
+
+CONTAINER: Final = "service container"
+"""In the place of a compartment: mix that was caught from a hose."""
 
 BEFORE_DEPARTURE_MIN: Final = -1.0
 
@@ -64,7 +68,10 @@ class Step:
 @dataclass(frozen=True)
 class LoggedTruckDay:
     """One truck's planned day. hose_gal: of each line; hose_mix: what its hose held in the morning,
-    None = empty; table_hose_mix: what the lines table said when the day was recorded."""
+    None = empty; table_hose_mix: what the lines table said when the day was recorded; rinsed: lines
+    through whose hose a compartment was rinsed; containers, table_containers: (mix, gallons) in
+    service containers in the morning, None = the day was recorded before they were kept, and by the
+    table."""
 
     truck_id: str
     tanks: tuple[Tank, ...]
@@ -72,6 +79,9 @@ class LoggedTruckDay:
     steps: tuple[Step, ...]
     hose_mix: dict[str, str | None] = field(default_factory=dict)
     table_hose_mix: dict[str, str | None] = field(default_factory=dict)
+    rinsed: tuple[str, ...] = ()
+    containers: tuple[tuple[str, float], ...] | None = None
+    table_containers: tuple[tuple[str, float], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -86,14 +96,18 @@ class Finding:
 @dataclass(frozen=True)
 class Replayed:
     """What follows from a truck's records. level_gal: at the end of the day; mix_of: what is in
-    each compartment, None = clean; hose_mix: in each hose. draws: order's subject -> (compartment,
-    gallons, subject of the fill that they came from, '' = from the day before). still_open:
-    subjects without a record."""
+    each compartment, None = clean; hose_mix: in each hose; containers: what was caught and is not
+    sprayed. draws: order's subject -> (compartment,
+    gallons, subject of the fill that they came from, '' = from the day before); strength: order's
+    subject -> product -> share of the recipe that what it got holds, as its fills were measured.
+    still_open: subjects without a record."""
 
     level_gal: dict[str, float]
     mix_of: dict[str, str | None]
     hose_mix: dict[str, str | None]
+    containers: tuple[Caught, ...]
     draws: dict[str, tuple[tuple[str, float, str], ...]]
+    strength: dict[str, dict[str, float]]
     findings: tuple[Finding, ...]
     still_open: tuple[str, ...]
 
@@ -144,9 +158,16 @@ def from_body(body: Body) -> tuple[LoggedTruckDay, ...]:
             # Days that were recorded before hoses were carried over say nothing of them.
             row.get("hose_mix", {}),
             row.get("table_hose_mix", {}),
+            tuple(row.get("rinsed", ())),
+            _pairs(row["containers"]) if row.get("containers") is not None else None,
+            _pairs(row.get("table_containers", ())),
         )
         for row in body["trucks"]
     )
+
+
+def _pairs(rows: Iterable[Iterable[Any]]) -> tuple[tuple[str, float], ...]:
+    return tuple((mix_id, gal) for mix_id, gal in rows)
 
 
 def replay(truck: LoggedTruckDay, done: Mapping[str, Body]) -> Replayed:
@@ -155,7 +176,7 @@ def replay(truck: LoggedTruckDay, done: Mapping[str, Body]) -> Replayed:
     for step in _by_the_clock(truck, done):
         body = done[step.subject]
         if step.what == FILL and body["done"]:
-            walk.fill(step, float(body["gal"]))
+            walk.fill(step, float(body["gal"]), body.get("products", ()))
         elif step.what == SPRAY and body["done"]:
             walk.spray(step, float(body["gal"]))
     for step in truck.steps:
@@ -165,7 +186,9 @@ def replay(truck: LoggedTruckDay, done: Mapping[str, Body]) -> Replayed:
         level_gal={name: max(0.0, level.gal) for name, level in walk.by_name().items()},
         mix_of=dict(walk.inside),
         hose_mix=walk.hose_mix,
+        containers=together(Caught(mix_id, gal) for _, mix_id, gal in walk.containers.left()),
         draws=walk.draws,
+        strength=walk.sprayed,
         findings=tuple(walk.findings),
         # A level that nobody measured is worked out; it is not open.
         still_open=tuple(
@@ -189,6 +212,11 @@ def _truck_day(
         steps=steps,
         hose_mix=truck.hose_mix,
         table_hose_mix=written.hose_mix,
+        rinsed=tuple(
+            dict.fromkeys(truck.compartment(one.compartment_id).line_id for one in row.cleaning)
+        ),
+        containers=tuple((one.mix_id, one.gal) for one in truck.service_containers),
+        table_containers=tuple((one.mix_id, one.gal) for one in written.service_containers),
     )
 
 
@@ -294,17 +322,33 @@ class _Walk:
         self.inside = {tank.compartment_id: tank.start_mix for tank in truck.tanks}
         self.last_fill = dict.fromkeys(self.tanks, "")
         self.hose_mix = dict(truck.hose_mix)
+        self.containers, self.spared = Containers[str](), dict[str, float]()
+        for mix_id, gal in truck.containers or ():
+            self.containers.catch(mix_id, gal, "")
+        for line_id in truck.rinsed:
+            self._catch(line_id)
+            self.hose_mix[line_id] = None
         self.draws: dict[str, tuple[tuple[str, float, str], ...]] = {}
+        # What was there in the morning counts as mixed by its recipe.
+        self.strength: dict[str, dict[str, float]] = {name: {} for name in self.tanks}
+        self.sprayed: dict[str, dict[str, float]] = {}
         self.findings: list[Finding] = []
 
     def by_name(self) -> dict[str, Level]:
         return {level.compartment_id: level for level in self.levels}
 
-    def fill(self, step: Step, gal: float) -> None:
+    def fill(self, step: Step, gal: float, products: Iterable[Body]) -> None:
         name = step.compartment_id
         level = self.by_name()[name]
         after = level.gal + gal
-        if after > level.capacity_gal + self.tanks[name].slack_gal:
+        known = self.strength[name]
+        for one in products if gal > 0 else ():
+            had = max(0.0, level.gal) * known.get(one["product_id"], 1.0)
+            got = gal * one["amount"] / one["by_recipe"] if one["by_recipe"] else gal
+            known[one["product_id"]] = (had + got) / (max(0.0, level.gal) + gal)
+        # Whoever sprayed caught mix adds that much less; 'as planned' says nothing of it.
+        spared = self.spared.get(name, 0.0)
+        if after > level.capacity_gal + self.tanks[name].slack_gal + spared:
             self.findings.append(
                 Finding(
                     step.subject,
@@ -313,18 +357,26 @@ class _Walk:
                     f"above its {level.capacity_gal:g} gal",
                 )
             )
+        clipped = max(0.0, after - level.capacity_gal)
+        self.spared[name] = max(0.0, spared - clipped)
         self._set(name, min(after, level.capacity_gal))
         self.inside[name] = step.mix_id
         self.last_fill[name] = step.subject
 
     def spray(self, step: Step, gal: float) -> None:
         hose = 0.0
+        # What was caught is sprayed on the next lawn that takes it, as the sheets say.
+        caught = sum(takes for _, takes in self.containers.spray(step.mix_id, gal))
+        for name, tank in self.tanks.items():
+            if tank.mix_id == step.mix_id:
+                self.spared[name] = self.spared.get(name, 0.0) + caught
         if self.hose_mix.get(step.line_id) != step.mix_id:
             hose = self.truck.hose_gal.get(step.line_id, 0.0)
+            self._catch(step.line_id)
             self.hose_mix[step.line_id] = step.mix_id
         held = sum(level.gal for level in self.levels if level.mix_id == step.mix_id)
         slack = sum(tank.slack_gal for tank in self.tanks.values() if tank.mix_id == step.mix_id)
-        if gal + hose > held + slack:
+        if gal - caught + hose > held + slack:
             hose_text = f" and {hose:.1f} gal in the hose" if hose else ""
             self.findings.append(
                 Finding(
@@ -336,12 +388,25 @@ class _Walk:
             )
         # First the hose, as the pump does; only what reaches the lawn is the order's.
         self.levels, _ = draw(self.levels, step.mix_id, hose)
-        self.levels, taken = draw(self.levels, step.mix_id, gal)
+        self.levels, taken = draw(self.levels, step.mix_id, gal - caught)
         # Below nothing there is nothing: one finding is enough, and the next step starts afresh.
         self.levels = tuple(replace(level, gal=max(0.0, level.gal)) for level in self.levels)
         self.draws[step.subject] = tuple(
             (name, gallons, self.last_fill[name]) for name, gallons in taken
         )
+        if caught:
+            self.draws[step.subject] += ((CONTAINER, caught, ""),)
+        products = {one for name, _ in taken for one in self.strength[name]} if gal > 0 else ()
+        self.sprayed[step.subject] = {
+            one: (caught + sum(part * self.strength[name].get(one, 1.0) for name, part in taken))
+            / (caught + sum(part for _, part in taken))
+            for one in products
+        }
+
+    def _catch(self, line_id: str) -> None:
+        held = self.hose_mix.get(line_id)
+        if held is not None and self.truck.containers is not None:
+            self.containers.catch(held, self.truck.hose_gal.get(line_id, 0.0), line_id)
 
     def measure(self, step: Step, gal: float) -> None:
         name = step.compartment_id

@@ -222,15 +222,21 @@ def _settled(
         wind_from=row.wind_from or day.wind_from,
         temperature_f=day.temperature_f if row.temperature_f is None else row.temperature_f,
         applicator=row.applicator or person.applicator,
-        license=row.license or _license(row, person, book),
+        license=row.license or _license(row, step, person, book),
         supervisor=row.supervisor or ("" if row.applicator else person.supervisor),
     )
 
 
-def _license(row: Actual, truck: Truck, book: Workbook) -> str:
-    if not row.applicator:
-        return truck.license
-    numbers = (one.license for one in people_named(row.applicator, book.applicators))
+def _license(row: Actual, step: Step, truck: Truck, book: Workbook) -> str:
+    """Numbers that are good in the state of the property."""
+    if not row.applicator and truck.applicator_license:
+        return truck.applicator_license
+    home = book.properties.get(step.place_id)
+    state = (home.state if home is not None else "") or book.settings.state
+    crew = people_named(row.applicator or truck.applicator, book.applicators)
+    if not row.applicator and not any(one.license.strip() for one in crew):
+        crew = people_named(truck.supervisor, book.applicators)
+    numbers = (one.license for one in crew if one.good_in(state.upper()))
     return ", ".join(dict.fromkeys(filter(None, numbers)))
 
 

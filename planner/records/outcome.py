@@ -13,8 +13,9 @@ from typing import Final
 
 from planner.compliance.edges import leave_edges
 from planner.day.day import Workbook
-from planner.day.fleet import Compartment, Line, Truck
+from planner.day.fleet import Caught, Compartment, Line, Truck
 from planner.day.orders import Order, PastApplication
+from planner.mixing.containers import together
 from planner.plain_files import without_collecting
 from planner.records.current import CORRECTED, PLANNED, SKIPPED, SPRAYED, current, kind_of, whole_of
 from planner.records.day_log import LoggedTruckDay, Replayed, Tank, replay
@@ -128,6 +129,11 @@ def _sha256(book: Workbook, laid: Workbook, sprayed: Sequence[Event]) -> str:
         for line_id, mix_id in truck.hose_mix.items()
         if mix_id is not None
     ]
+    standing += [
+        (truck_id, one.mix_id, one.gal)
+        for truck_id, truck in laid.trucks.items()
+        for one in truck.service_containers
+    ]
     sha = hashlib.sha256(repr((book.sha256, standing)).encode())
     for event in sprayed:
         sha.update(f"{event.seq} {event.sha}\n".encode())
@@ -236,7 +242,37 @@ def _with_levels(
         line, said = _with_hose(book, truck, line, truck_day, replayed, day)
         lines.append(line)
         notes += said
-    return replace(truck, lines=tuple(lines), compartments=tuple(compartments)), notes
+    found = replace(truck, lines=tuple(lines), compartments=tuple(compartments))
+    return _with_containers(book, found, truck_day, replayed, day, notes), notes
+
+
+def _with_containers(
+    book: Workbook,
+    truck: Truck,
+    logged: LoggedTruckDay,
+    replayed: Replayed,
+    day: str,
+    notes: list[str],
+) -> Truck:
+    """What was caught stays in its container until a lawn takes it; so does what hoses are drained
+    of in the evening."""
+    if logged.containers is None:
+        return truck
+    caught = list(replayed.containers)
+    if book.settings.hoses_overnight == "drained":
+        hoses = replayed.hose_mix.items()
+        caught += [Caught(mix_id, logged.hose_gal[name]) for name, mix_id in hoses if mix_id]
+    kept = together(one for one in caught if one.mix_id in book.mixes)
+    written = tuple((one.mix_id, one.gal) for one in truck.service_containers)
+    if written == logged.table_containers:
+        return replace(truck, service_containers=kept)
+    if kept != together(truck.service_containers):
+        said = "; ".join(f"{one.gal:g} gal of {one.mix_id}" for one in kept) or "nothing"
+        notes.append(
+            f"truck {truck.truck_id}, service containers: the table was changed after {day} was "
+            f"recorded, and counts; the records say {said}"
+        )
+    return truck
 
 
 def _with_hose(

@@ -99,7 +99,8 @@ def check_clock(entry: Entry, bodies: Mapping[str, Body]) -> Iterator[Problem]:
 
 
 def check_label_rate(entry: Entry, bodies: Mapping[str, Body], book: Workbook) -> Iterator[Problem]:
-    """Product on the lawn against the label's least and most."""
+    """Product on the lawn, as measured, against the label's most; its least against what the
+    gallons hold by the recipe, because the plan has said where a fill holds less."""
     mix = book.mixes.get(entry.step.mix_id)
     for row in bodies[entry.step.subject]["products"]:
         product = book.products.get(row["product_id"])
@@ -112,7 +113,9 @@ def check_label_rate(entry: Entry, bodies: Mapping[str, Body], book: Workbook) -
         if most and reached > most * (1 + RATE_SLACK):
             message = f"{product.name} reached {reached / most:.0%} of its label's most"
             yield entry.actual.problem("gal", "REC-8", message, _SURE)
-        elif least and reached < least * (1 - RATE_SLACK):
+            continue
+        reached = row["by_recipe"] / (entry.actual.area_ft2 or 1.0) * 1000
+        if least and reached < least * (1 - RATE_SLACK):
             message = f"{product.name} reached {reached / least:.0%} of its label's least"
             yield entry.actual.problem("gal", "REC-8", message, _SURE)
 

@@ -5,9 +5,9 @@ from dataclasses import dataclass, replace
 
 from planner.day.day import Workbook
 from planner.day.parts import whole_id
-from planner.plan.model import Plan, Work
+from planner.plan.model import Fill, Plan, Work
 from planner.problems import Problem
-from planner.records.bodies import body_of, with_source
+from planner.records.bodies import as_measured, body_of, with_source
 from planner.records.current import (
     CORRECTED,
     FILLED,
@@ -54,14 +54,22 @@ def recording(
     known = current(events)
     trucks = truck_days(plan, checksum, seen, table)
     found, problems, unsettled = entries(trucks, rows, known, seen, manner)
-    works = _works(plan)
+    works, fills = _works(plan), _fills(plan)
+
+    def told(entry: Entry) -> Body:
+        step = entry.step
+        fill = fills.get((entry.truck.truck_id, step.stop, step.compartment_id))
+        return body_of(entry, works.get(step.order_id), fill, seen, plan.date)
+
     fresh = {
-        entry.step.subject: body_of(entry, works.get(entry.step.order_id), seen, plan.date)
-        | _done_ahead(entry, plan.date, seen)
-        for entry in found
+        entry.step.subject: told(entry) | _done_ahead(entry, plan.date, seen) for entry in found
     }
     bodies = {subject: event.body for subject, event in known.items()} | fresh
     replayed = {truck.truck_id: replay(truck, bodies) for truck in trucks}
+    for entry in found:
+        strength = replayed[entry.truck.truck_id].strength.get(entry.step.subject, {})
+        fresh[entry.step.subject] = as_measured(fresh[entry.step.subject], strength)
+    bodies |= fresh
     doubts, confirmed = doubtful(found, bodies, replayed, seen, unsettled)
     problems += doubts
     if problems:
@@ -121,6 +129,15 @@ def _of_other_plans(plan: Plan, checksum: str, rows: Sequence[Actual]) -> Iterat
 def _works(plan: Plan) -> dict[str, Work]:
     return {
         work.order_id: work for truck in plan.trucks for stop in truck.stops for work in stop.orders
+    }
+
+
+def _fills(plan: Plan) -> dict[tuple[str, int, str], Fill]:
+    return {
+        (truck.truck_id, stop.seq, fill.compartment_id): fill
+        for truck in plan.trucks
+        for stop in truck.stops
+        for fill in stop.fills
     }
 
 

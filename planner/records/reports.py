@@ -16,6 +16,8 @@ EVERYWHERE: Final = ("US-restricted", "US-deadline")
 @dataclass(frozen=True)
 class ApplicationRow:
     """One product put on one property once. amount: in the label's unit; amount_base: gal or lb.
+    measured: what went into the fills that it came from; percent_of_recipe: amount beside what
+    the mix's rate makes of the gallons; blank in records of before they were kept.
     missing: columns that the state's rules ask for and that are blank."""
 
     date: str
@@ -42,6 +44,8 @@ class ApplicationRow:
     amount_base_unit: str
     rate: str
     rate_reached_per_1000_ft2: float
+    measured: str
+    percent_of_recipe: float | str
     concentration_per_gal: float
     gal: float
     carrier_gal_per_1000_ft2: float
@@ -130,6 +134,10 @@ def _application(event: Event, product: dict[str, Any]) -> ApplicationRow:
         "rate": product["rate"],
         "rate_reached_per_1000_ft2": product["per_1000_ft2"],
         "concentration_per_gal": product["per_gal"],
+        "measured": product.get("measured", ""),
+        "percent_of_recipe": round(product["amount"] / product["by_recipe"] * 100, 1)
+        if product.get("by_recipe")
+        else "",
         "truck": body["truck_id"],
         "line": body["line_id"],
         "compartments": "; ".join(f"{one['compartment_id']}: {one['gal']:.2f}" for one in draws),

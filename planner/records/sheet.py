@@ -7,7 +7,7 @@ from typing import Any, Final
 from planner.day.day import Day
 from planner.exports.rows import hours_text
 from planner.exports.text import table_text
-from planner.papers.lookup import mix_name, place_text
+from planner.papers.lookup import mix_name, on_board, place_text
 from planner.plan.model import Plan, Stop, TruckPlan
 from planner.problems import Problem
 from planner.tables.columns import Column
@@ -149,8 +149,8 @@ def _truck_rows(truck_plan: TruckPlan, day: Day) -> list[dict[str, object]]:
         last = truck_plan.stops[-1].seq
         rows += [
             _row(name, last, LEFT, day, mix_id, gal, compartment=compartment)
-            for compartment, mix_id in truck_plan.loading.items()
-            if mix_id is not None and (gal := truck_plan.end_gal.get(compartment)) is not None
+            for compartment, mix_id in on_board(truck_plan).items()
+            if (gal := truck_plan.end_gal.get(compartment)) is not None
         ]
     return rows
 

@@ -1,7 +1,7 @@
 """Rows of values -> the workbook that the planner works with."""
 
 from collections.abc import Callable, Container, Iterator, Mapping, Sequence
-from dataclasses import fields
+from dataclasses import fields, replace
 from enum import EnumType
 from typing import Any, TypeVar, get_type_hints
 
@@ -36,11 +36,12 @@ from planner.day.products import (
     Scope,
 )
 from planner.tables.cells import YES
+from planner.tables.checks_general import caught_in
 from planner.tables.checks_orders import due_span
 from planner.tables.local_rules import local_duty_rules, local_fertilizer_rules
 from planner.tables.read_rows import digest_of
 from planner.tables.rows import Row, Tables
-from planner.tables.text import says_nothing
+from planner.tables.text import letters, says_nothing
 
 Record = TypeVar("Record")
 
@@ -63,7 +64,7 @@ def build_workbook(tables: Tables) -> Workbook:
         if mix.parts
     }
     sites = _keyed(tables, "sites", Site)
-    applicators = _all(tables, "applicators", Applicator)
+    applicators = _applicators(tables)
     every_truck = {
         name: truck
         for name, truck in _keyed(
@@ -277,6 +278,7 @@ def _truck(
         compartments=tuple(sorted(compartments.values(), key=lambda tank: tank.position)),
         table_license=table_license,
         supervisor=supervisor,
+        service_containers=tuple(filter(None, map(caught_in, row.items("service_containers")))),
         **{name: getattr(settings, name) for name in _OFFICE_S if row.value(name) is None},
     )
 
@@ -293,11 +295,30 @@ _OFFICE_S = (
 """Blank cells of a truck that the settings fill."""
 
 
+def _applicators(tables: Tables) -> tuple[Applicator, ...]:
+    """A person with licenses of several states has a row for each; what is the person's own may
+    stand in one of them."""
+    rows = [
+        replace(one, state=one.state.upper()) for one in _all(tables, "applicators", Applicator)
+    ]
+    own: dict[str, dict[str, Any]] = {}
+    for one in rows:
+        for name in ("training_until", "medical_card_until", "cdl_class"):
+            if getattr(one, name) is not None:
+                own.setdefault(letters(one.name), {}).setdefault(name, getattr(one, name))
+
+    def blanks(one: Applicator) -> dict[str, Any]:
+        known = own.get(letters(one.name), {}).items()
+        return {name: value for name, value in known if getattr(one, name) is None}
+
+    return tuple(replace(one, **blanks(one)) for one in rows)
+
+
 def _signs(cell: str, applicators: tuple[Applicator, ...]) -> tuple[str, str]:
     crew = people_named(cell, applicators)
     own = [one for one in crew if one.license.strip()]
     led = own or [boss for one in crew for boss in people_named(one.supervisor, applicators)]
-    numbers = dict.fromkeys(one.license.strip() for one in led if one.license.strip())
+    numbers = dict.fromkeys(one.number for one in led if one.number)
     names = dict.fromkeys(one.name for one in led if not own)
     return ", ".join(numbers), " and ".join(names)
 

@@ -7,6 +7,7 @@ import unicodedata
 from collections import Counter, defaultdict
 from collections.abc import Iterator
 
+from planner.day.fleet import Caught
 from planner.problems import MOST_SHOWN_PER_COLUMN, Problem
 from planner.rules.data import duty_rules, fertilizer_rules
 from planner.rules.grasses import grass_rows, known_grasses, lawn_names
@@ -270,6 +271,29 @@ def check_trucks_are_fitted(tables: Tables) -> Iterator[Problem]:
                     f"the truck has no row in {table}",
                     f"add its {table}, or remove the truck",
                 )
+
+
+def caught_in(cell: str) -> Caught | None:
+    """Mix and gallons of one entry of trucks.service_containers ('WEED 3.5'); None = unreadable."""
+    found = re.fullmatch(r"(.*\S)\s+(\d+\.?\d*|\.\d+)\s*(?:gal\.?)?", cell.strip())
+    return Caught(found[1], float(found[2])) if found else None
+
+
+def check_service_containers(tables: Tables) -> Iterator[Problem]:
+    """TRUCK-4: a service container without gallons, or with a mix that is none."""
+    mixes = sorted(row.written("mix") for row in tables.rows("mixes"))
+    for row in tables.rows("trucks"):
+        for cell in row.items("service_containers"):
+            caught = caught_in(cell)
+            cure = "write mix and gallons, as in WEED 3.5; FEED 2"
+            if caught is None:
+                message = "it is not a mix and its gallons"
+            elif tables.known("mixes") and caught.mix_id not in mixes:
+                message = f"no mix is called {caught.mix_id}"
+                cure = did_you_mean(caught.mix_id, mixes, cure)
+            else:
+                continue
+            yield row.problem("service_containers", "TRUCK-4", message, cure, found=cell)
 
 
 def check_compartment_lines(tables: Tables) -> Iterator[Problem]:

@@ -43,12 +43,13 @@ def check_people(plan: Plan, day: Day) -> Iterator[Violation]:
 @dataclass(frozen=True)
 class LicenseAsked:
     """what: in the hold's own words; section: where it stands; kinds: categories that do, empty =
-    any license; restricted, helped: whether it is for restricted use, and whether a supervisor's
-    license counts."""
+    any license; state: of the lawn; restricted, helped: whether it is for restricted use, and
+    whether a supervisor's license counts."""
 
     what: str
     section: str
     kinds: tuple[str, ...]
+    state: str
     restricted: bool = False
     helped: bool = True
 
@@ -73,6 +74,7 @@ def asked_of(day: Day, order: Order) -> list[LicenseAsked]:
                 tuple(here["pesticide"].categories)
                 if "pesticide" in here
                 else book.settings.license_categories,
+                state,
                 True,
                 not strict or strict.supervised,
             )
@@ -86,10 +88,14 @@ def asked_of(day: Day, order: Order) -> list[LicenseAsked]:
     for applies, doing in (("pesticide", kills), ("fertilizer", feeds)):
         if doing and applies in here:
             rule = here[applies]
-            found.append(LicenseAsked(rule.words, rule.origin.cited, tuple(rule.categories)))
+            found.append(LicenseAsked(rule.words, rule.origin.cited, tuple(rule.categories), state))
     own = book.settings.license_categories
     if kills and own and book.trucks and "pesticide" not in here:
-        found.append(LicenseAsked(" or ".join(own), "", own))
+        found.append(LicenseAsked(" or ".join(own), "", own, state))
+    elif (
+        kills and book.trucks and "pesticide" not in here and any(p.state for p in book.applicators)
+    ):
+        found.append(LicenseAsked(f"a license of {state}", "", (), state))
     return found
 
 
@@ -115,6 +121,8 @@ def has(day: Day, truck: Truck, asked: LicenseAsked) -> bool:
 
 def _good(day: Day, person: Applicator, asked: LicenseAsked, number: str) -> bool:
     if person.license_until is not None and person.license_until < day.date:
+        return False
+    if person.state and person.state.upper() != asked.state:
         return False
     if asked.restricted and not (person.license.strip() or number):
         return False

@@ -1,0 +1,60 @@
+"""Fills in which whole packets or a coarse cup make more or less of a product than the recipe."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+from planner.day.day import Day, Workbook
+from planner.mixing.measures import label_per_gal
+from planner.plan.model import Fill, Plan, ProductAmount
+from planner.problems import counted
+
+LIKE_ITS_RATE: Final = 0.05
+"""A fill this near to its rate is not spoken of."""
+
+
+def off_rate(book: Workbook, fill: Fill) -> Iterator[tuple[ProductAmount, float, str]]:
+    """What is measured of each product that is not near its rate, its share of the rate, and that
+    in words: '1 packet, 62 % of its rate, under its label's least'."""
+    for told, exact in zip(fill.measured, fill.products, strict=True):
+        share = told.amount / exact.amount if exact.amount else 1.0
+        if abs(share - 1) <= LIKE_ITS_RATE:
+            continue
+        product = book.products[told.product_id]
+        packet = product.packet_base
+        count = "" if packet is None else f"{counted(round(told.amount / packet), 'packet')}, "
+        words = f"{count}{share * 100:.0f} % of its rate"
+        carrier = book.mixes[fill.mix_id].carrier_gal_per_1000_ft2
+        least = label_per_gal(product, product.rate_least, carrier)
+        if told.amount == 0:
+            words = "too small for a packet within the label: do not mix it"
+        elif least is not None and told.amount / fill.gal < least * 0.995:
+            words += ", under its label's least"
+        yield told, share, words
+
+
+def off_rate_lines(plan: Plan, day: Day) -> dict[str, list[str]]:
+    """Truck -> its fills that are not done yet and not near their rate, each in words."""
+    book, found = day.workbook, dict[str, list[str]]()
+    for truck in plan.trucks:
+        alike: dict[tuple[str, str, str], list[str]] = {}
+        for stop in truck.stops:
+            where = "the yard" if stop.kind == "depart" else f"stop {stop.seq}"
+            for fill in () if stop.done else stop.fills:
+                for told, _, words in off_rate(book, fill):
+                    key = book.products[told.product_id].name, fill.compartment_id, words
+                    alike.setdefault(key, []).append(f"{where} ({fill.gal:g} gal)")
+        for (name, tank, words), places in alike.items():
+            at = f"{name} in compartment {tank} at {' and '.join(places)}: {words}"
+            found.setdefault(truck.truck_id, []).append(at)
+    return found
+
+
+def off_rate_notes(plan: Plan, day: Day) -> tuple[str, ...]:
+    """A sentence for each truck with such fills."""
+    return tuple(
+        f"{day.workbook.trucks[name].title} has fills away from their rate: {'; '.join(said)}. "
+        "Plan them otherwise, or see that the labels allow it."
+        for name, said in off_rate_lines(plan, day).items()
+    )
