@@ -140,6 +140,9 @@ def test_two_states_are_said_because_a_license_names_none() -> None:
     assert [row.text for row in papers(two)] == [
         "Work in OH and PA: see that each license is good there"
     ]
+    both = (person(state="OH"), person(state="PA", license="P-1"), Applicator("Cy", ""))
+    written = replace(two.workbook, applicators=both)
+    assert papers(replace(two, workbook=written)) == ()
     assert papers(day) == ()
 
 

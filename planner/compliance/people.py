@@ -62,7 +62,8 @@ def papers(day: Day) -> tuple[Paper, ...]:
             found += _dated("", one.of_license, one.license_until, day.date, WARNS)
             found += _dated("", f"{one.name}'s training", one.training_until, day.date, WARNS)
     states = sorted({state_of(book, order.property_id) for order in day.orders.values()} - {""})
-    if len(states) > 1 and any(not one.state for one in book.applicators if not is_supervised(one)):
+    unsaid = [one for one in book.applicators if not one.state and not is_supervised(one)]
+    if len(states) > 1 and any(one.license.strip() or one.categories for one in unsaid):
         # The table does not say which state each license is of.
         where = f"{', '.join(states[:-1])} and {states[-1]}"
         found.append(Paper("", WARNS, f"Work in {where}: see that each license is good there"))
