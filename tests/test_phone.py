@@ -100,13 +100,19 @@ def test_nobody_is_asked_for_the_level_of_a_compartment_that_holds_nothing() -> 
     day = sample_day()
     plan = sample_plan(day)
     truck = plan.trucks[0]
-    tanks = day.workbook.trucks[truck.truck_id].compartments
+    known = day.workbook.trucks[truck.truck_id]
+    spare = replace(known.compartments[0], compartment_id="spare", position=9)
+    known = replace(known, compartments=(*known.compartments, spare))
+    trucks = {**day.workbook.trucks, truck.truck_id: known}
+    day = replace(day, workbook=replace(day.workbook, trucks=trucks))
     used = {fill.compartment_id for stop in truck.stops for fill in stop.fills}
-    spare = [one.compartment_id for one in tanks if truck.loading[one.compartment_id] is None]
-    assert spare
     some = next(mix for mix in truck.loading.values() if mix)
-    loaded = replace(truck, loading={**truck.loading, **dict.fromkeys(spare, some)})
-    loaded = replace(loaded, start_gal={**loaded.start_gal, **dict.fromkeys(spare, 0.0)})
+    loaded = replace(
+        truck,
+        loading={**truck.loading, "spare": some},
+        start_gal={**truck.start_gal, "spare": 0.0},
+        end_gal={**truck.end_gal, "spare": 0.0},
+    )
     plan = replace(plan, trucks=(loaded, *plan.trucks[1:]))
     page = phone_pages(plan, day, sample_legs(plan), [], "0" * 64)[truck.truck_id]
     asked = set(re.findall(r'"key": ?"left ([^"]+)"', page))
