@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Final, TypeVar
+from typing import Any, Final
 
 from planner.day.day import Day
 from planner.day.life import ahead_text, kept_out_text, overdue_text
@@ -27,8 +27,6 @@ class LeftOutLine:
     reason: str
     code: str
 
-
-Line = TypeVar("Line", LeftOutLine, NotDone)
 
 LONG_REASON: Final = 60
 """Letters of a reason that is told once."""
@@ -57,12 +55,12 @@ def left_out(plan: Plan, day: Day) -> tuple[LeftOut, ...]:
     return tuple(group for group in groups if group.rows)
 
 
-def said_once(rows: Sequence[Line]) -> tuple[Line, ...]:
-    """Rows with the same reason one after the other; a long one is told with the first only."""
-    groups: dict[str, list[Line]] = {}
+def said_once(rows: Sequence[Any]) -> tuple[Any, ...]:
+    """LeftOutLines or NotDones with one reason one after the other; a long one is told once."""
+    groups: dict[str, list[Any]] = {}
     for row in rows:
         groups.setdefault(row.reason, []).append(row)
-    found: list[Line] = []
+    found: list[Any] = []
     for reason, (first, *rest) in groups.items():
         like = f"as order {first.order_id}"
         found.append(first)

@@ -56,13 +56,13 @@ def recording(
     found, problems, unsettled = entries(trucks, rows, known, seen, manner)
     works, fills = _works(plan), _fills(plan)
 
-    def told(entry: Entry) -> Body:
+    def as_told(entry: Entry) -> Body:
         step = entry.step
         fill = fills.get((entry.truck.truck_id, step.stop, step.compartment_id))
         return body_of(entry, works.get(step.order_id), fill, seen, plan.date)
 
     fresh = {
-        entry.step.subject: told(entry) | _done_ahead(entry, plan.date, seen) for entry in found
+        entry.step.subject: as_told(entry) | _done_ahead(entry, plan.date, seen) for entry in found
     }
     bodies = {subject: event.body for subject, event in known.items()} | fresh
     replayed = {truck.truck_id: replay(truck, bodies) for truck in trucks}
