@@ -35,7 +35,6 @@ from planner.routing.problem import Effort, SolveOptions
 from planner.tables.clock_cells import FIRST_YEAR, LAST_YEAR
 from planner.tables.office import load_office_file
 from planner.tables.read import WorkbookReading, read_workbook
-from planner.work_ahead import work_ahead
 
 __all__ = [
     "DayRoads",
@@ -186,6 +185,8 @@ def solve_day(
     answer = solver.solve(problem, options)
     taken: tuple[str, ...] = ()
     if day.ahead:
+        from planner.work_ahead import work_ahead
+
         options.progress(1.0, "looking what can be done ahead")
         prepared, answer, taken = work_ahead(
             prepared, answer, travel_by_truck, truck_of, pinned, options.stop

@@ -8,12 +8,13 @@ from pathlib import Path
 
 import pytest
 
-from planner import pages
 from planner.by_hand.sheet import StopOrderError
 from planner.office.changes import Refused
 from planner.office.day import DayState
 from planner.office.open_day import SharedDay
+from planner.pages import day_page as pages
 from planner.pages.asked import compared_part
+from planner.pages.yard import customers
 from planner.papers.direction import plain_direction
 from planner.papers.render import gal_text
 from tests.office_server import straight_day
@@ -130,8 +131,8 @@ def test_customers_are_found_by_parts_of_name_and_street(day: SharedDay) -> None
     book = day.state.planned.day.workbook
     home = next(iter(book.properties.values()))
     words = f"{home.customer.split()[-1][:4]} {home.address.split()[0]}".upper()
-    assert home.property_id in {found for found, _ in pages.customers(state_day(day), words)}
-    assert pages.customers(state_day(day), "  ") == []
+    assert home.property_id in {found for found, _ in customers(state_day(day), words)}
+    assert customers(state_day(day), "  ") == []
 
 
 def state_day(day: SharedDay):  # type: ignore[no-untyped-def]

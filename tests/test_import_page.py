@@ -23,8 +23,12 @@ from planner.office.weeks import Weeks
 from planner.records.calls import CALLED
 from planner.records.outcome import store_path
 from planner.records.store import Store
+from planner.serve.answers import Hub
 from planner.serve.guard import MOST_FILE, Keys
+from planner.serve.later import Desk, desks_of
 from planner.serve.run import HERE, OfficeSite
+from planner.serve.runs import WeeksDesk
+from planner.serve.tables import ImportDesk
 from planner.tables.starter import starter_files
 from planner.weeks.model import calendar_path, read_calendar
 from tests import odd_export
@@ -93,10 +97,11 @@ def weeks(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Weeks:
 def page(tmp_path: Path) -> Iterator[Callable[..., TestClient]]:
     made: list[OfficeSite] = []
 
-    def client(book: Path, **more: object) -> TestClient:
+    def client(book: Path, **more: Callable[[Hub], Desk]) -> TestClient:
         keys = Keys(b"secret")
-        tables, places = opened(book, tmp_path), Places(book, None)
-        site = OfficeSite(no_day, tables, places, keys, "planner-test", HERE, **more)  # type: ignore[arg-type]
+        tables = opened(book, tmp_path)
+        desks = desks_of(tables, book) | more
+        site = OfficeSite(no_day, tables, desks, keys, "planner-test", HERE)
         made.append(site)
         one = TestClient(site, base_url=ADDRESS)
         assert one.get(f"/open/{keys.new_link()}").status_code == 200
@@ -134,7 +139,7 @@ def test_an_export_is_read_decided_written_and_taken_back(
     spring: Path, page: Callable[..., TestClient], tmp_path: Path
 ) -> None:
     imports = Imports(spring)
-    client = page(spring, imports=imports)
+    client = page(spring, **{"import": lambda _hub: ImportDesk(imports)})
     assert client.get("/import").status_code == 200
     assert client.post("/import/file?name=a.csv", content=EXPORT).status_code == 403
     read = client.post("/import/file?name=customers.csv", content=EXPORT, headers=OWN)
@@ -172,7 +177,7 @@ def test_what_is_new_in_an_export_gets_its_line_and_files_that_are_none_are_refu
     spring: Path, page: Callable[..., TestClient]
 ) -> None:
     imports = Imports(spring)
-    client = page(spring, imports=imports)
+    client = page(spring, **{"import": lambda _hub: ImportDesk(imports)})
     for query, content in (
         ("name=customers.csv&mapping=../x.toml", EXPORT),
         ("name=customers.csv&mapping=planner.toml", EXPORT),
@@ -200,7 +205,7 @@ def test_what_is_new_in_an_export_gets_its_line_and_files_that_are_none_are_refu
 def test_days_are_laid_rain_is_asked_about_and_calls_are_recorded(
     weeks: Weeks, page: Callable[..., TestClient]
 ) -> None:
-    client = page(weeks.workbook, weeks=weeks)
+    client = page(weeks.workbook, weeks=lambda hub: WeeksDesk(weeks, hub))
     assert "No calendar yet" in client.get("/weeks").text
     assert client.get("/weeks/sheet").status_code == 404
     for body in ({"days": "0"}, {"days": "3", "from": "someday"}):
@@ -260,7 +265,7 @@ def test_both_pages_in_a_browser(spring: Path, weeks: Weeks, tmp_path: Path) -> 
     export.write_bytes(EXPORT)
     with (
         chromium() as browser,
-        site_of(spring, tmp_path, weeks=weeks, imports=Imports(spring)) as (site, address),
+        site_of(spring, tmp_path, weeks=lambda hub: WeeksDesk(weeks, hub)) as (site, address),
     ):
         page = browser.new_page(viewport={"width": 1300, "height": 768})
         page.set_default_timeout(30_000)

@@ -9,12 +9,12 @@ from pathlib import Path
 
 import pytest
 
-from planner import pages
 from planner.office.changes import Refused
 from planner.office.day import DayState
 from planner.office.open_day import SharedDay
 from planner.office.opening import open_office
 from planner.outputs.local_folder import STATE_VARIABLE
+from planner.pages import day_page as pages
 from planner.serve.app import Pieces
 from tests.phone_walk import office_with_a_plan
 

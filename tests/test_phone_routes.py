@@ -14,7 +14,6 @@ import pytest
 from starlette.applications import Starlette
 from starlette.middleware import Middleware
 from starlette.responses import PlainTextResponse
-from starlette.routing import Route
 from starlette.types import Message
 
 from planner.office.open_day import SharedDay
@@ -38,11 +37,7 @@ class Asked:
         )
         phones = Phones(cast(SharedDay, opened), KEYS, address)
         self.app = Starlette(
-            routes=[
-                Route("/truck/{truck}/{key}/", phones.page),
-                Route("/truck/{truck}/{key}/say", phones.say, methods=["POST"]),
-                Route("/day/phones", phones.links),
-            ],
+            routes=phones.routes(),
             middleware=[Middleware(Guard, keys=KEYS, cookie="planner")],
             exception_handlers={Bad: lambda request, error: PlainTextResponse(str(error), 400)},
         )

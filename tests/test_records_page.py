@@ -12,7 +12,6 @@ from click.testing import CliRunner
 from starlette.testclient import TestClient
 
 from planner.cli.main import main
-from planner.office.cures import Places
 from planner.office.day_records import DayRecords, NotRecorded
 from planner.office.journal import Journal
 from planner.office.runs import Comparisons
@@ -23,7 +22,9 @@ from planner.records.outcome import store_path
 from planner.records.sheet import SPRAY
 from planner.records.store import Store
 from planner.serve.guard import Keys
+from planner.serve.later import desks_of
 from planner.serve.run import HERE, OfficeSite
+from planner.serve.runs import CompareDesk
 from tests.phone_walk import DAY, office_with_a_plan
 from tests.test_table_pages import ADDRESS, OWN, no_day
 
@@ -42,18 +43,21 @@ def book(printed: Path, tmp_path: Path) -> Path:
 
 
 @pytest.fixture
-def page(book: Path, tmp_path: Path) -> Iterator[TestClient]:
+def compared(book: Path, tmp_path: Path) -> Comparisons:
+    return Comparisons(book, tmp_path)
+
+
+@pytest.fixture
+def page(book: Path, compared: Comparisons, tmp_path: Path) -> Iterator[TestClient]:
     tables = OfficeTables(book, Journal(tmp_path / "tables.sqlite"))
     keys = Keys(b"secret")
     site = OfficeSite(
         no_day,
         tables,
-        Places(book, None),
+        desks_of(tables, book) | {"compare": lambda hub: CompareDesk(compared, hub)},
         keys,
         "planner-test",
         HERE,
-        records=DayRecords(book),
-        comparisons=Comparisons(book, tmp_path),
     )
     client = TestClient(site, base_url=ADDRESS)
     assert client.get(f"/open/{keys.new_link()}").status_code == 200
@@ -152,14 +156,10 @@ def test_exports_are_those_of_the_command(book: Path, page: TestClient) -> None:
 
 
 def test_a_comparison_is_started_watched_and_stopped(
-    book: Path, page: TestClient, tmp_path: Path
+    book: Path, compared: Comparisons, page: TestClient, tmp_path: Path
 ) -> None:
-    site = page.app
-    assert isinstance(site, OfficeSite)
-    comparisons = site.comparisons
-    assert comparisons is not None
     heard = []
-    comparisons.run.listeners.append(heard.append)
+    compared.run.listeners.append(heard.append)
     wrong = {"name": "../x", "fleets": [], "sweeps": ["trucks=1..2"], "from": "", "to": ""}
     for body in (wrong, wrong | {"name": "x", "sweeps": ["trucks=$(x)"]}):
         assert page.post("/compare/start", json=body, headers=OWN).status_code == 422
@@ -167,7 +167,7 @@ def test_a_comparison_is_started_watched_and_stopped(
     assert page.post("/compare/start", json=good, headers=OWN).json()["running"] is True
     assert page.post("/compare/start", json=good, headers=OWN).status_code == 422
     assert page.post("/compare/stop", json={}, headers=OWN).status_code == 200
-    comparisons.run.close()
+    compared.run.close()
     assert not (tmp_path / "compared-one" / "index.html").exists()
     assert page.get("/compare/result?name=one").status_code == 404
     (tmp_path / "compared-done").mkdir()

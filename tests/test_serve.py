@@ -23,7 +23,6 @@ from urllib.parse import urlsplit
 import pytest
 from starlette.testclient import TestClient
 
-from planner import pages
 from planner.by_hand.sheet import rows_of_sheet, stop_order_sheet
 from planner.changing import ReadyDay
 from planner.day_roads import DayRoads
@@ -34,6 +33,7 @@ from planner.office.open_day import SharedDay
 from planner.office.opening import empty_plan
 from planner.office.planning import WARM_SHARE, Rest
 from planner.office.ready import OfficeDay
+from planner.pages import day_page as pages
 from planner.plan.document import from_json, to_json
 from planner.plan.keep import trucks_of
 from planner.plan.model import Plan

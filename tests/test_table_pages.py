@@ -15,7 +15,6 @@ from starlette.testclient import TestClient
 
 from planner.chain import check_with_roads, check_workbook
 from planner.office.changes import Refused
-from planner.office.cures import Places
 from planner.office.journal import Journal
 from planner.office.open_day import SharedDay
 from planner.office.opening import NothingDue, open_office
@@ -23,6 +22,7 @@ from planner.office.tables import OfficeTables, TablesStale
 from planner.pages.tables_page import TablesView, tables_page
 from planner.problems import WorkbookError
 from planner.serve.guard import Keys
+from planner.serve.later import desks_of
 from planner.serve.run import HERE, OfficeSite
 from tests.bad_workbooks import BAD, BASE, merged
 from tests.table_edits import csv_faults, excel_book, xlsx_faults
@@ -163,7 +163,7 @@ def test_a_cure_that_is_offered_cures(name: str, tmp_path: Path) -> None:
 def page_of(tables: OfficeTables, book: Path, day: Any = None) -> TestClient:
     """A browser whose link was opened."""
     keys = Keys(b"secret")
-    site = OfficeSite(day or no_day, tables, Places(book, None), keys, "planner-test", HERE)
+    site = OfficeSite(day or no_day, tables, desks_of(tables, book), keys, "planner-test", HERE)
     client = TestClient(site, base_url=ADDRESS)
     assert client.get(f"/open/{keys.new_link()}").status_code == 200
     return client

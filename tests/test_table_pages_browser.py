@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import shutil
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -14,14 +14,14 @@ from typing import TYPE_CHECKING
 import pytest
 import uvicorn
 
-from planner.office.cures import Places
 from planner.office.day_records import DayRecords
-from planner.office.imports import Imports
 from planner.office.runs import Comparisons
 from planner.office.tables import OfficeTables
-from planner.office.weeks import Weeks
+from planner.serve.answers import Hub
 from planner.serve.guard import Keys
+from planner.serve.later import Desk, desks_of
 from planner.serve.run import HERE, OfficeSite, bound
+from planner.serve.runs import CompareDesk
 from tests.bad_workbooks import BASE
 from tests.browser import chromium, needs_browser, violations
 from tests.phone_walk import DAY, office_with_a_plan
@@ -68,30 +68,20 @@ def browser() -> Iterator[Browser]:
 
 @contextmanager
 def site_of(
-    book: Path,
-    folder: Path,
-    records: DayRecords | None = None,
-    comparisons: Comparisons | None = None,
-    weeks: Weeks | None = None,
-    imports: Imports | None = None,
+    book: Path, folder: Path, **more: Callable[[Hub], Desk]
 ) -> Iterator[tuple[OfficeSite, str]]:
     """The site of a workbook whose day stays closed, and its address."""
     tables = opened(book, folder)
     tables.settled()
     listening, keys = bound(0, False), Keys(b"secret")
     port = listening.getsockname()[1]
-    places = Places(book, None)
     site = OfficeSite(
         no_day,
         tables,
-        places,
+        desks_of(tables, book) | more,
         keys,
         f"planner-{port}",
         HERE,
-        records=records,
-        comparisons=comparisons,
-        weeks=weeks,
-        imports=imports,
     )
     config = uvicorn.Config(site, log_level="warning", access_log=False, lifespan="off", ws="none")
     server = uvicorn.Server(config)
@@ -235,7 +225,9 @@ def test_it_fits_every_screen_and_two_people_see_each_other(at: AtTables) -> Non
 def test_a_days_records_are_completed_and_corrected(browser: Browser, tmp_path: Path) -> None:
     book = office_with_a_plan(tmp_path)
     records = DayRecords(book)
-    with site_of(book, tmp_path, records, Comparisons(book, tmp_path)) as (site, address):
+    compared = Comparisons(book, tmp_path)
+    own = {"compare": lambda hub: CompareDesk(compared, hub)}
+    with site_of(book, tmp_path, **own) as (site, address):
         page = browser.new_page(viewport={"width": 1300, "height": 768})
         page.goto(f"{address}/open/{site.keys.new_link()}")
         page.goto(f"{address}/records")

@@ -14,9 +14,9 @@ from pathlib import Path
 
 import pytest
 
-from planner import pages
 from planner.day.clock import Window, clock_text
 from planner.day.day import Day, day_of
+from planner.pages import day_page as pages
 from planner.papers.packet import packet_pages
 from planner.plan.audit import audit
 from planner.plan.document import from_json, to_json

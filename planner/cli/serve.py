@@ -92,14 +92,10 @@ def command(
         https = run.checked_certificate(certificate, key) if certificate is not None else None
         listening = run.bound(port, lan)
         from planner.day.life import day_text
-        from planner.office.cures import Places
-        from planner.office.day_records import DayRecords
-        from planner.office.imports import Imports
         from planner.office.opening import NothingDue, date_of_office, open_office, open_tables
-        from planner.office.runs import Comparisons
-        from planner.office.weeks import Weeks
         from planner.problems import WorkbookError
         from planner.roads.travel import RoadError
+        from planner.serve.later import desks_of
         from planner.serve.run import OfficeSite
 
         asked: date | None = parse_date(when) if when else None
@@ -112,15 +108,11 @@ def command(
                 site = OfficeSite(
                     lambda: open_office(workbook, wanted, plan_file, extract, out),
                     tables,
-                    Places(workbook, extract),
+                    desks_of(tables, workbook, extract, when_open),
                     keys,
                     cookie,
                     names,
                     address,
-                    DayRecords(workbook, extract),
-                    Comparisons(workbook, Path(), extract),
-                    Weeks(workbook, extract, when_open),
-                    Imports(workbook),
                 )
                 try:
                     site.open()

@@ -8,12 +8,10 @@ from pathlib import Path
 from typing import Final
 
 from planner.by_hand.sheet import StopOrderError
-from planner.day_files import NO_PAPERS
 from planner.office.changes import Change, Refused
 from planner.office.day import Asked, DayState, DraftLine, PrintState, Searching, TruckAnswer
 from planner.office.facts import Made
 from planner.office.journal import Journal, JournalStep, Lines
-from planner.office.new_order import take_order_out, write_order
 from planner.office.publishing import Papers, Published
 from planner.office.ready import OfficeDay
 from planner.office.searcher import RestOffers
@@ -184,6 +182,8 @@ class SharedDay:
     def publish(self, revision: int, with_violations: bool = False) -> Published:
         """Print: the plan on the table becomes the plan of record and its papers are written.
         Raises Stale, Refused, OutputError, StoreError."""
+        from planner.day_files import NO_PAPERS
+
         if self._papers is None:
             raise Refused("Nothing can be printed of this day.")
         with self._lock:
@@ -213,6 +213,8 @@ class SharedDay:
     def _new_order(self, change: Change) -> str:
         if self._reopen is None:
             raise Refused("Nothing can be written into the tables of this day.")
+        from planner.office.new_order import write_order
+
         name = write_order(self.workbook, self._day.day.date, change)
         self.read_tables()
         return name
@@ -225,6 +227,8 @@ class SharedDay:
         name, wanted = self._bodies[step].get("ordered", ("", {}))
         if not name or self._reopen is None:
             return ""
+        from planner.office.new_order import take_order_out, write_order
+
         when = self._day.day.date
         for draft, other in self._lines.lines.items():
             # A draft that was begun with the order in it needs the row.

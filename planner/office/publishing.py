@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from planner.chain import PlannedDay
-from planner.day_files import day_files, print_day
 from planner.office.day import PrintState
 from planner.office.facts import once
 from planner.outputs.folder import write_folder
@@ -61,6 +60,8 @@ class Papers:
     def files(self, planned: PlannedDay) -> Mapping[str, str]:
         """Every paper of the plan as text, to be looked at: as printed where it is the plan of
         record, else marked as a draft."""
+        from planner.day_files import day_files
+
         if self._shown is None or self._shown[0] is not planned.plan:
             state = self.state(planned.plan)
             checksum = plan_checksum(to_json(planned.plan))
@@ -73,6 +74,7 @@ class Papers:
     def publish(self, planned: PlannedDay) -> Published:
         """Make the plan its day's plan of record and write its papers, as `planner packet` does;
         what people typed stays. Raises OutputError, StoreError."""
+        from planner.day_files import print_day
 
         def write(files: dict[str, str]) -> tuple[str, ...]:
             return write_folder(self.folder, files).told

@@ -86,23 +86,28 @@ class OfficeTables:
         self._state = TablesState(begin, begin, workbook.name, {}, {})
         self._stamp: object = None
         self._prints: dict[Path, str] = {}
-        self.look()
+        self._is_checked = False
+        self._read(None)
 
     @property
     def state(self) -> TablesState:
         """The tables as they were last read."""
         return self._state
 
+    @property
+    def untouched(self) -> bool:
+        """Whether the files are as they were found, and nobody has asked for their check yet."""
+        return not self._is_checked and self._stamp == self._stamp_now()
+
     def look(self) -> TablesState:
-        """Read the tables again if a file is other than it was."""
+        """Read the tables again if a file is other than it was; the first time check them, too."""
         with self._lock:
-            stamp = self._stamp_now()
-            if stamp != self._stamp:
-                first = self._stamp is None
+            if self._stamp_now() != self._stamp:
                 self._read(None)
-                said = "" if first else "read again: changed in another program"
-                reading = self._state.reading + (0 if first else 1)
-                self._changed(said, reading=reading)
+                said = "read again: changed in another program"
+                self._changed(said, reading=self._state.reading + 1)
+            elif not self._is_checked:
+                self._changed("")
             return self._state
 
     def write(
@@ -191,6 +196,7 @@ class OfficeTables:
 
     def settled(self) -> TablesState:
         """The state once nothing is being checked any more."""
+        self.look()
         self._idle.wait()
         return self._state
 
@@ -291,6 +297,7 @@ class OfficeTables:
 
     def _changed(self, said: str, reading: int | None = None) -> TablesState:
         """The next revision; its check begins."""
+        self._is_checked = True
         self._state = replace(
             self._state,
             revision=self._state.revision + 1,

@@ -19,7 +19,6 @@ from starlette.responses import (
 )
 
 from planner.office.open_day import SharedDay
-from planner.papers.packet import truck_files
 from planner.plain_files import read_json
 
 NOT_KEPT: Final = {"cache-control": "no-store"}
@@ -144,6 +143,8 @@ class Sheets:
 
     def packet(self, request: Request) -> Response:
         """The packets of some trucks as one page to print."""
+        from planner.papers.packet import truck_files
+
         files = self._day.files()
         trucks = self._day.state.planned.plan.trucks
         names = truck_files(truck.truck_id for truck in trucks)

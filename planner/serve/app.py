@@ -14,20 +14,23 @@ from starlette.middleware.gzip import GZipMiddleware
 from starlette.middleware.trustedhost import TrustedHostMiddleware
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
-from starlette.routing import Mount, Route
+from starlette.routing import BaseRoute, Mount, Route
 from starlette.staticfiles import StaticFiles
 
-from planner import pages
 from planner.office.changes import Refused
 from planner.office.day import DayState
 from planner.office.journal import JournalError
 from planner.office.open_day import SharedDay, Stale
 from planner.office.tables import OfficeTables
-from planner.pages import Part
+from planner.pages import STATIC, STATIC_PACKAGES
+from planner.pages.asked import asked_parts, compared_part
+from planner.pages.day_page import day_page, day_parts, search_parts
+from planner.pages.words import Part
+from planner.pages.yard import customers, day_map
 from planner.problems import PlannerError, WorkbookError, counted
 from planner.serve.answers import NOT_KEPT, Bad, Hub, Sheets, event_stream, refused, with_body
 from planner.serve.guard import Guard, Keys, opening
-from planner.serve.records import Phones
+from planner.serve.later import Desk, Later
 
 REVISIONS_KEPT: Final = 500
 """Revisions of which is known what their pieces were; to an older page all are sent."""
@@ -50,7 +53,7 @@ class Pieces:
         """The answer for a page that shows revision `since` (None = nothing) and has the elements
         `have` (None = all). since: the revision against which it is told, None = it is whole; what
         a row with data-same names stays as that page has it."""
-        parts, drawn = pages.day_parts(state), pages.day_map(state)
+        parts, drawn = day_parts(state), day_map(state)
         base = since if since in self._known else None
         old_parts, old_drawn = ({}, {}) if base is None else self._known[base]
         self._known[state.revision] = (_keys(parts), _keys(drawn))
@@ -69,9 +72,7 @@ class Pieces:
 
     def note(self, state: DayState) -> None:
         """A page was made whole in this revision."""
-        self._known.setdefault(
-            state.revision, (_keys(pages.day_parts(state)), _keys(pages.day_map(state)))
-        )
+        self._known.setdefault(state.revision, (_keys(day_parts(state)), _keys(day_map(state))))
 
 
 def _keys(parts: dict[str, Part]) -> PartKeys:
@@ -123,7 +124,7 @@ class Office:
         they are not looked at again."""
         self.day, self.keys, self.hub, self.cookie = day, keys, hub, cookie
         self.pieces, self._tables = Pieces(), tables
-        self.sheets, self.phones = Sheets(day), Phones(day, keys, address)
+        self.sheets, self._address = Sheets(day), address
         day.listeners.append(self._tell)
         day.on_search.append(self._tell_search)
 
@@ -132,6 +133,12 @@ class Office:
 
     def _tell_search(self, state: DayState) -> None:
         self.hub.tell("again", **_search(state))
+
+    def phones(self, hub: Hub) -> Desk:
+        """The crews' phones."""
+        from planner.serve.records import Phones
+
+        return Phones(self.day, self.keys, self._address)
 
     def start(self, request: Request) -> Response:
         """The bare address."""
@@ -142,13 +149,12 @@ class Office:
         told = self._with_new_tables()
         state = self.day.state
         self.pieces.note(state)
-        return HTMLResponse(pages.day_page(state, told), headers=NOT_KEPT)
+        return HTMLResponse(day_page(state, told), headers=NOT_KEPT)
 
     def _with_new_tables(self) -> str:
         """Take in what was written into the tables; why not, in words."""
-        if self._tables is None:
+        if self._tables is None or self._tables.untouched:
             return ""
-        self._tables.look()
         now = self._tables.settled()
         if now.problems:
             count = counted(len(now.problems), "problem")
@@ -183,7 +189,7 @@ class Office:
 
         def done(revision: int) -> Response:
             asked = self.day.ask(revision, lifted)
-            answer = asdict(asked) | {"parts": pages.asked_parts(asked, self.day.state)}
+            answer = asdict(asked) | {"parts": asked_parts(asked, self.day.state)}
             return JSONResponse(answer, headers=NOT_KEPT)
 
         return self._tried(body, None, done)
@@ -221,12 +227,16 @@ class Office:
         since, have = request.query_params.get("since"), request.query_params.get("have")
         number = int(since) if since is not None and since.isdecimal() else None
         names = have.split(",") if have else None
-        return self._answer(self.day.state, number, names, self.day.state.said, 200)
+        answer = self._answer(self.day.state, number, names, self.day.state.said, 200)
+        # The first page is on the screen: time to check what the day does not need.
+        if self._tables is not None and self._tables.untouched:
+            self._tables.look()
+        return answer
 
     def customers(self, request: Request) -> Response:
         """Customers by a part of their name or street."""
         day = self.day.state.planned.day
-        found = pages.customers(day, request.query_params.get("text", ""))
+        found = customers(day, request.query_params.get("text", ""))
         return JSONResponse({"found": found}, headers=NOT_KEPT)
 
     def compare(self, request: Request) -> Response:
@@ -237,7 +247,7 @@ class Office:
         except Refused as error:
             return _refused(None, [str(error)])
         state = self.day.state
-        part = pages.compared_part(state, name, other.plan, len(other.violations))
+        part = compared_part(state, name, other.plan, len(other.violations))
         answer = {"revision": state.revision, "parts": {"compared": part}}
         return JSONResponse(answer, headers=NOT_KEPT)
 
@@ -282,7 +292,7 @@ class Office:
         return JSONResponse(answer, status, headers=NOT_KEPT)
 
 
-def application(office: Office, hosts: Sequence[str], more: Sequence[Route] = ()) -> Starlette:
+def application(office: Office, hosts: Sequence[str], more: Sequence[BaseRoute] = ()) -> Starlette:
     """The web application. hosts: names by which it may be asked; more: routes of further pages."""
     routes = [
         Route("/", office.start),
@@ -299,18 +309,18 @@ def application(office: Office, hosts: Sequence[str], more: Sequence[Route] = ()
         Route("/day/events", office.events),
         Route("/day/packet", office.sheets.packet),
         Route("/day/papers/{name}", office.sheets.paper),
-        Route("/day/phones", office.phones.links),
-        Route("/truck/{truck}/{key}/", office.phones.page),
-        Route("/truck/{truck}/{key}/say", office.phones.say, methods=["POST"]),
+        Later(office.phones, office.hub, "day/phones", "truck"),
     ]
     return guarded([*routes, *more], hosts, office.keys, office.cookie)
 
 
-def guarded(routes: Sequence[Route], hosts: Sequence[str], keys: Keys, cookie: str) -> Starlette:
+def guarded(
+    routes: Sequence[BaseRoute], hosts: Sequence[str], keys: Keys, cookie: str
+) -> Starlette:
     """An application of these routes and the static files, behind all that guards them."""
     # Sheets name no icon of their own; a browser asks for one all the same.
     icon = Route("/favicon.ico", lambda _request: Response(status_code=204, headers=KEPT))
-    static = StaticFiles(directory=pages.STATIC, packages=list(pages.STATIC_PACKAGES))
+    static = StaticFiles(directory=STATIC, packages=list(STATIC_PACKAGES))
     return Starlette(
         routes=[*routes, icon, Mount("/static", static)],
         middleware=[
@@ -333,7 +343,7 @@ def _search(state: DayState) -> dict[str, Any]:
             {"number": one.number, "cost_change": round(one.cost_change, 2), "said": one.said}
             for one in now.offers
         ],
-        "parts": pages.search_parts(state),
+        "parts": search_parts(state),
     }
 
 

@@ -16,11 +16,11 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, PlainTextResponse, Response
 from starlette.routing import Route
 
-from planner import pages
 from planner.exports.rows import TimeRow
 from planner.office.changes import Refused
 from planner.office.day_records import DayRecords, NotRecorded, is_date
 from planner.office.open_day import SharedDay
+from planner.pages.records_page import records_page
 from planner.phone.page import content_policy
 from planner.phone_day import PhoneDay, SheetRow
 from planner.phone_files import SHEET_POLICY, phones_page
@@ -30,9 +30,10 @@ from planner.records.store import StoreError
 from planner.records.ticks import TickError
 from planner.serve.answers import NOT_KEPT, Bad, body_of, with_body
 from planner.serve.guard import Keys
+from planner.serve.later import Desk
 
 
-class RecordsDesk:
+class RecordsDesk(Desk):
     """What the records' requests are answered with."""
 
     def __init__(self, records: DayRecords) -> None:
@@ -64,7 +65,7 @@ class RecordsDesk:
         except PlannerError as error:
             trouble = f"The day cannot be shown: {error}"
         name = self.records.workbook.name
-        text = pages.records_page(name, days, date, truck, rows, law, times, trouble)
+        text = records_page(name, days, date, truck, rows, law, times, trouble)
         return HTMLResponse(text, headers=NOT_KEPT)
 
     @with_body
@@ -129,13 +130,21 @@ HERE_ONLY = (
 )
 
 
-class Phones:
+class Phones(Desk):
     """The trucks' routes. address: of this server, as a phone reaches it."""
 
     def __init__(self, opened: SharedDay, keys: Keys, address: str) -> None:
         self._open, self._keys, self._address = opened, keys, address
         self._note = HERE_ONLY if urlsplit(address).hostname == "127.0.0.1" else ""
         self._day = PhoneDay(opened.workbook, opened.state.planned.plan.date)
+
+    def routes(self) -> list[Route]:
+        """All of them."""
+        return [
+            Route("/day/phones", self.links),
+            Route("/truck/{truck}/{key}/", self.page),
+            Route("/truck/{truck}/{key}/say", self.say, methods=["POST"]),
+        ]
 
     def path(self, truck_id: str) -> str:
         """Path of a truck's page."""

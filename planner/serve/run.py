@@ -18,55 +18,40 @@ from starlette.responses import PlainTextResponse, RedirectResponse, Response
 from starlette.routing import Route
 from starlette.types import ASGIApp, Receive, Scope, Send
 
-from planner.office.cures import Places
-from planner.office.day_records import DayRecords
-from planner.office.imports import Imports
 from planner.office.open_day import SharedDay
-from planner.office.runs import Comparisons
 from planner.office.tables import OfficeTables
-from planner.office.weeks import Weeks
 from planner.problems import PlannerError, WorkbookError
 from planner.roads.travel import RoadError
 from planner.serve.answers import Hub
 from planner.serve.app import Office, application, guarded
 from planner.serve.guard import Keys, opening
-from planner.serve.records import RecordsDesk
-from planner.serve.runs import CompareDesk, WeeksDesk
-from planner.serve.tables import ImportDesk, TablesDesk
+from planner.serve.later import Desks, Later
 
 
 class OfficeSite:
     """One ASGI application. open_day: the day, or the WorkbookError or RoadError that keeps it
-    from being opened; hosts: names by which it may be asked; address: as a phone reaches it."""
+    from being opened; hosts: names by which it may be asked; address: as a phone reaches it;
+    desks: of the further pages."""
 
     def __init__(
         self,
         open_day: Callable[[], SharedDay],
         tables: OfficeTables,
-        places: Places,
+        desks: Desks,
         keys: Keys,
         cookie: str,
         hosts: Sequence[str],
         address: str = "",
-        records: DayRecords | None = None,
-        comparisons: Comparisons | None = None,
-        weeks: Weeks | None = None,
-        imports: Imports | None = None,
     ) -> None:
         self._open_day, self.tables = open_day, tables
         self.hub, self.keys, self._cookie = Hub(), keys, cookie
         self._hosts, self._address, self._lock = hosts, address, threading.Lock()
-        self._more = TablesDesk(tables, places, self.hub).routes()
-        self.comparisons, self.weeks = comparisons, weeks
-        if records is not None:
-            self._more += RecordsDesk(records).routes()
-        if comparisons is not None:
-            self._more += CompareDesk(comparisons, self.hub).routes()
-        if weeks is not None:
-            self._more += WeeksDesk(weeks, self.hub).routes()
-        if imports is not None:
-            self._more += ImportDesk(imports).routes()
-        self._closed = [one.run for one in (comparisons, weeks) if one is not None]
+        tables.listeners.append(
+            lambda state: self.hub.tell(
+                "tables", revision=state.revision, checking=state.checking, said=state.said
+            )
+        )
+        self._more = [Later(made, self.hub, name) for name, made in desks.items()]
         self.day: SharedDay | None = None
         self.trouble: Callable[[str], None] = lambda _text: None
         """Told what fails while nobody waits for an answer."""
@@ -106,8 +91,8 @@ class OfficeSite:
         """Let everything go."""
         if self.day is not None:
             self.day.close()
-        for run in self._closed:
-            run.close()
+        for later in self._more:
+            later.close()
         self.tables.close()
 
 

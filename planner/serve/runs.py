@@ -25,11 +25,13 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, PlainTextResponse, Response
 from starlette.routing import Route
 
-from planner import pages
 from planner.office.runs import CommandRun, Comparisons, Run
 from planner.office.weeks import Weeks
+from planner.pages.records_page import comparisons_page
+from planner.pages.weeks_page import weeks_office_page, weeks_panel
 from planner.problems import PlannerError
 from planner.serve.answers import HEADERS, NOT_KEPT, Bad, Hub, event_stream, with_body
+from planner.serve.later import Desk
 
 
 def run_routes(name: str, run: CommandRun, hub: Hub) -> list[Route]:
@@ -50,7 +52,7 @@ def started(state: Run) -> Response:
     return JSONResponse(vars(state), headers=NOT_KEPT)
 
 
-class CompareDesk:
+class CompareDesk(Desk):
     """What the owner's requests are answered with."""
 
     def __init__(self, comparisons: Comparisons, hub: Hub) -> None:
@@ -65,9 +67,13 @@ class CompareDesk:
             *run_routes("compare", self.comparisons.run, self.hub),
         ]
 
+    def close(self) -> None:
+        """End the comparison that runs."""
+        self.comparisons.run.close()
+
     def page(self, request: Request) -> Response:
         """What was compared, and a form for more."""
-        return HTMLResponse(pages.comparisons_page(self.comparisons), headers=NOT_KEPT)
+        return HTMLResponse(comparisons_page(self.comparisons), headers=NOT_KEPT)
 
     def result(self, request: Request) -> Response:
         """A finished comparison."""
@@ -88,7 +94,7 @@ class CompareDesk:
         return started(self.comparisons.start(body["name"], fleets, sweeps, days))
 
 
-class WeeksDesk:
+class WeeksDesk(Desk):
     """What the calendar's requests are answered with."""
 
     def __init__(self, weeks: Weeks, hub: Hub) -> None:
@@ -106,13 +112,17 @@ class WeeksDesk:
             *run_routes("weeks", self.weeks.run, self.hub),
         ]
 
+    def close(self) -> None:
+        """End the calendar that is laid."""
+        self.weeks.run.close()
+
     def page(self, request: Request) -> Response:
         """The page."""
-        return HTMLResponse(pages.weeks_office_page(self.weeks), headers=NOT_KEPT)
+        return HTMLResponse(weeks_office_page(self.weeks), headers=NOT_KEPT)
 
     def panel(self, request: Request) -> Response:
         """What of the page changes."""
-        return JSONResponse({"html": pages.weeks_panel(self.weeks)}, headers=NOT_KEPT)
+        return JSONResponse({"html": weeks_panel(self.weeks)}, headers=NOT_KEPT)
 
     def sheet(self, request: Request) -> Response:
         """The calendar as it prints."""
@@ -150,7 +160,7 @@ class WeeksDesk:
         if not isinstance(calls, list) or not all(type(one) is int for one in calls):
             raise Bad("calls are rows of the list")
         self.weeks.called(calls, outcome, note, first)
-        html = pages.weeks_panel(self.weeks)
+        html = weeks_panel(self.weeks)
         return JSONResponse({"html": html, "say": f"recorded: {outcome}"}, headers=NOT_KEPT)
 
     def _text(self, make: Any, headers: dict[str, str], kind: str = "text/html") -> Response:

@@ -31,28 +31,31 @@ from starlette.requests import ClientDisconnect, Request
 from starlette.responses import HTMLResponse, JSONResponse, Response
 from starlette.routing import Route
 
-from planner import pages
 from planner.importing.run import Wishes
 from planner.office.changes import Refused
 from planner.office.cures import Places
 from planner.office.imports import Imports
 from planner.office.journal import JournalError
 from planner.office.tables import OfficeTables, TablesStale, TablesState
-from planner.pages.tables_page import TablesView
+from planner.pages.import_page import import_main, import_page
+from planner.pages.tables_page import (
+    TablesView,
+    located,
+    named,
+    row_form,
+    tables_page,
+    tables_parts,
+)
 from planner.serve.answers import NOT_KEPT, Bad, Hub, event_stream, with_body
+from planner.serve.later import Desk
 
 
-class TablesDesk:
+class TablesDesk(Desk):
     """What the tables' requests are answered with. company: for the page's title."""
 
     def __init__(self, tables: OfficeTables, places: Places, hub: Hub) -> None:
         self.tables, self.places, self.hub = tables, places, hub
         self._locating = threading.Lock()
-        tables.listeners.append(
-            lambda state: hub.tell(
-                "tables", revision=state.revision, checking=state.checking, said=state.said
-            )
-        )
 
     def routes(self) -> list[Route]:
         """All of them."""
@@ -69,7 +72,7 @@ class TablesDesk:
 
     def page(self, request: Request) -> Response:
         """The page of the tables."""
-        text = pages.tables_page(self.tables.look(), _view(request.query_params))
+        text = tables_page(self.tables.look(), _view(request.query_params))
         return HTMLResponse(text, headers=NOT_KEPT)
 
     def parts(self, request: Request) -> Response:
@@ -81,12 +84,12 @@ class TablesDesk:
         state, table = self.tables.state, request.query_params.get("table", "")
         if table not in state.sheets:
             raise Bad("there is no such table")
-        return JSONResponse({"html": pages.row_form(state, table)}, headers=NOT_KEPT)
+        return JSONResponse({"html": row_form(state, table)}, headers=NOT_KEPT)
 
     def names(self, request: Request) -> Response:
         """Rows of a table that hold some words."""
         table, text = (request.query_params.get(name, "") for name in ("table", "text"))
-        found = pages.named(self.tables.state, table, text)
+        found = named(self.tables.state, table, text)
         return JSONResponse({"found": found}, headers=NOT_KEPT)
 
     def ground(self, request: Request) -> Response:
@@ -121,7 +124,7 @@ class TablesDesk:
         try:
             state = self.tables.look()
             found = self.places.locate()
-            html = pages.located(state, found)
+            html = located(state, found)
         finally:
             self._locating.release()
         return JSONResponse({"html": html, "say": f"{len(found)} looked up"}, headers=NOT_KEPT)
@@ -162,7 +165,7 @@ def _answer(state: TablesState, view: TablesView, say: str, status: int) -> Resp
         "revision": state.revision,
         "reading": state.reading,
         "checking": state.checking,
-        "parts": pages.tables_parts(state, view),
+        "parts": tables_parts(state, view),
         "say": say,
     }
     return JSONResponse(answer, status, headers=NOT_KEPT)
@@ -182,7 +185,7 @@ def _view(given: Mapping[str, Any]) -> TablesView:
     )
 
 
-class ImportDesk:
+class ImportDesk(Desk):
     """What the import's requests are answered with."""
 
     def __init__(self, imports: Imports) -> None:
@@ -198,7 +201,7 @@ class ImportDesk:
 
     def page(self, request: Request) -> Response:
         """The page."""
-        return HTMLResponse(pages.import_page(self.imports), headers=NOT_KEPT)
+        return HTMLResponse(import_page(self.imports), headers=NOT_KEPT)
 
     async def file(self, request: Request) -> Response:
         """An export."""
@@ -240,7 +243,7 @@ class ImportDesk:
         return self._done(self.imports.take_back())
 
     def _done(self, say: str = "") -> Response:
-        html = pages.import_main(self.imports)
+        html = import_main(self.imports)
         return JSONResponse({"html": html, "say": say}, headers=NOT_KEPT)
 
 
