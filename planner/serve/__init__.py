@@ -50,7 +50,7 @@ Office (a cookie, set by the one-time link that `planner serve` prints):
   until somebody takes an offer. A comment every 15 s.
 * `/tables...`: as planner/serve/tables.py says. It is there from the start; while the workbook has
   problems, `/day` leads to it. `/records...`, `/compare...`, `/weeks...`
-  and `/import...`: as records.py, runs.py and tables.py here say; each is imported when first asked.
+  and `/import...`: as records.py, runs.py and tables.py here say.
 * `GET /static/...`: files of planner/pages/static.
 
 A crew's phone (the truck's own key in the path, which opens nothing else):
