@@ -205,6 +205,34 @@ def test_restricted_use_goes_out_with_a_licensed_person_only() -> None:
     assert audited_codes(none, found) == []
 
 
+def test_to_allow_a_truck_makes_no_room_without_a_license_on_it() -> None:
+    # T1, whose crew has one, cannot carry the mix; T2 could.
+    day = staffed(person(), restricted="urea")
+    first, second = day.workbook.trucks.values()
+    tanks = tuple(replace(one, reserved_for="non-selective") for one in first.compartments)
+    bare = replace(second, applicator="", applicator_license="")
+    trucks = {"T1": replace(first, compartments=tanks), "T2": bare}
+    kept = with_licenses(replace(day, workbook=replace(day.workbook, trucks=trucks)))
+    shut = {
+        name: replace(one, never_trucks=frozenset(trucks))
+        for name, one in kept.orders.items()
+        if "T2" in one.unlicensed_trucks
+    }
+    kept = replace(kept, orders=shut, workbook=replace(kept.workbook, orders=shut))
+    told = plan_random(kept)
+    assert len(told.unserved) == len(shut) > 0
+    assert not any("T2" in row.reason for row in told.unserved)
+    assert audit(told, kept, straight_travel(kept)) == ()
+    false = tuple(
+        replace(
+            one, reason=one.reason.partition(";")[0] + "; what would make room: allowing truck T2"
+        )
+        for one in told.unserved
+    )
+    found = audit(replace(told, unserved=false), kept, straight_travel(kept))
+    assert {row.code for row in found} == {"OFFER"}
+
+
 def test_200_random_crews_planner_and_audit_agree() -> None:
     rng = random.Random(35)
     base = plan_random(days.small_day())

@@ -94,7 +94,10 @@ def with_licenses(day: Day) -> Day:
                 if not all(meets(book, one, need, day.date) for need in asked)
             }
         lacking = lacking_by[kind]
-        return replace(order, never_trucks=order.never_trucks | lacking) if lacking else order
+        if not lacking:
+            return order
+        never = order.never_trucks | lacking
+        return replace(order, never_trucks=never, unlicensed_trucks=frozenset(lacking))
 
     def changed(some: dict[str, Order]) -> dict[str, Order]:
         return {name: kept_from(order) for name, order in some.items()}

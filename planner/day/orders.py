@@ -26,7 +26,8 @@ class Order:
     first day after an order's hold, None = until it is cleared. last_day: the last sensible day,
     None = it stays due until it is done. revenue: in the settings' currency, None = not known.
     repeats: the order that this one does again free of charge. part_of: the order of the tables of
-    which this is a part, with its share (rule 39); '' = it is whole.
+    which this is a part, with its share (rule 39); '' = it is whole. unlicensed_trucks: of
+    never_trucks those on which nobody may do it by license (rule 35).
     """
 
     order_id: str
@@ -48,6 +49,7 @@ class Order:
     repeats: str | None = None
     part_of: str = ""
     share: float = 1.0
+    unlicensed_trucks: frozenset[str] = frozenset()
 
     def is_open(self, when: date) -> bool:
         """Whether it may still be done from that day on."""

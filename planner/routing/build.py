@@ -103,6 +103,7 @@ def build_problem(
             worth=worth(order, book.settings),
             weather=weather_open.get(order.order_id),
             part_of="" if share[order.part_of] < 1.0 - 1e-6 else order.part_of,
+            unlicensed_trucks=order.unlicensed_trucks,
         )
         for order in due
     )

@@ -37,7 +37,8 @@ class OrderTask:
     """An order as the engines see it. place: row of the matrices; windows: None = any time;
     weather: what of the day its label's weather leaves open, None = all of it (windows lie within);
     allowed_trucks: after pins, bans; hose_run_ft: least hose; price: of leaving it out on this day
-    (planner/day/life.py); worth: the same on its last day; part_of: parts with the same word are
+    (planner/day/life.py); worth: the same on its last day; unlicensed_trucks: have nobody who may
+    do it, whatever the office allows; part_of: parts with the same word are
     done all or none (rule 39), '' = it is whole."""
 
     order_id: str
@@ -51,6 +52,7 @@ class OrderTask:
     worth: float
     weather: tuple[Window, ...] | None = None
     part_of: str = ""
+    unlicensed_trucks: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True)

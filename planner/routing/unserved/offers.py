@@ -334,6 +334,8 @@ def _barred(draft: Draft, order: int) -> Iterator[Offer]:
     for row in near_trucks(draft, order)[: draft.tuning.unserved_trucks]:
         day = draft.days[row]
         truck = day.truck
+        if truck.truck_id in task.unlicensed_trucks:
+            continue
         allowed = truck.truck_id not in task.allowed_trucks
         reachable = replace(task, hose_run_ft=0.0)
         needed = {draft.tables.problem.orders[other].mix_id for other in draft.orders_of(row)}
