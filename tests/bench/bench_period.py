@@ -1,6 +1,6 @@
 """The search of several days beside published multi-depot and periodic instances: distance only.
 
-Usage: python -m tests.bench.bench_period [--seconds 30] [--names p01,p03,p06]
+Usage: python -m tests.bench.bench_period [--seconds 30 | --effort 100] [--names p01,p03,p06]
        python -m tests.bench.bench_period --periodic [--seconds 60] [--names p02,p05,p14,pr01]
 
 Cordeau, Gendreau and Laporte 1997, read from ../shared/benchmarks/period (whose README says where
@@ -246,6 +246,7 @@ def main() -> None:
     """Each instance with its gap."""
     ask = argparse.ArgumentParser()
     ask.add_argument("--seconds", type=float, default=30.0)
+    ask.add_argument("--effort", type=int, help="steps, for a busy machine; not with --periodic")
     ask.add_argument("--names")
     ask.add_argument("--periodic", action="store_true")
     given = ask.parse_args()
@@ -266,7 +267,8 @@ def main() -> None:
     for name in (given.names or "p01,p03,p06").split(","):
         problem = multi_depot(FILES / "mdvrp" / name)
         begun = time.process_time()
-        draft, engine = lay_days(problem, SolveOptions(Effort(seconds=given.seconds)))
+        effort = Effort(count=given.effort) if given.effort else Effort(seconds=given.seconds)
+        draft, engine = lay_days(problem, SolveOptions(effort))
         best = known[f"benchmark/MDVRP/{name}"]
         print(
             f"{name}: {len(problem.orders)} customers, {engine} {draft.total:.2f}, best known "
