@@ -166,12 +166,14 @@ class DayState:
 class Gap:
     """A place for what is lifted. gap: before the item of that row; price: what the day's cost
     changes by, home_min: when the truck would be home, both None where a rule breaks; why_not: the
-    first rule that breaks, in words, '' = none."""
+    first rule that breaks, in words, '' = none; mends: the truck, which has it, breaks fewer rules
+    with it there."""
 
     gap: int
     price: float | None
     home_min: float | None
     why_not: str
+    mends: bool = False
 
 
 @dataclass(frozen=True)

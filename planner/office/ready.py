@@ -156,7 +156,7 @@ class Asker:
         new = [StopRef(StopKind.ORDER, name) for name in lifted]
         broken = Counter(row.code for row in made.violations if row.truck_id == one.truck.truck_id)
         exact = self._exact(one, loading)
-        gaps = []
+        gaps, mends = [], False
         for gap, place in enumerate(one.places, one.done):
             stops = (*one.stops[:place], *new, *one.stops[place:])
             if exact is not None:
@@ -169,7 +169,9 @@ class Asker:
                 price = planned.totals.cost - one.cost + saved
                 home = planned.stops[-1].arrive_min
                 words = _new_in(violations, broken)
-            gaps.append(Gap(gap, None, None, words) if words else Gap(gap, price, home, ""))
+                mends = one.own and len(violations) < broken.total()
+            kept = Gap(gap, price, home, "", mends)
+            gaps.append(Gap(gap, None, None, words) if words else kept)
         best, words = self._best(one, made, new, loading, gaps, broken)
         return TruckAnswer(one.truck.truck_id, best, words, tuple(gaps), dict(loads))
 
@@ -238,8 +240,8 @@ class Asker:
         return longer.index(min(longer))
 
 
-def _price(gap: Gap) -> float:
-    return gap.price if gap.price is not None and isfinite(gap.price) else inf
+def _price(gap: Gap) -> tuple[bool, float]:
+    return not gap.mends, gap.price if gap.price is not None and isfinite(gap.price) else inf
 
 
 def _new_in(violations: Sequence[Violation], before: Mapping[str, int]) -> str:

@@ -117,14 +117,17 @@ class OfficeTables:
         Refused."""
         with self._lock:
             self._fresh(reading, table)
+            there = {}
             for (row, index), (was, text) in cells.items():
                 _one_line(text)
                 if row < 1 or index < 0:
                     raise Refused("There is no such cell.")
-                if self._state.text(table, row, index) != was:
-                    now = self._state.text(table, row, index) or "blank"
+                now = there[row, index] = self._state.text(table, row, index)
+                # Browsers know one kind of line break.
+                if now.replace("\r\n", "\n") != was.replace("\r\n", "\n"):
                     raise TablesStale(
-                        f"Not written: somebody else changed this cell; it is now {now}."
+                        "Not written: somebody else changed this cell; it is now "
+                        f"{now or 'blank'}."
                     )
             name = self._state.sheets[table].name
             (row, index), (was, text) = next(iter(cells.items()))
@@ -134,8 +137,7 @@ class OfficeTables:
                 if not any(text for _, text in cells.values()):
                     what = f"{name}, row {row} cleared"
             changed = {place: text for place, (_, text) in cells.items()}
-            old = {place: was for place, (was, _) in cells.items()}
-            return self._do(table, changed, (), what, old)
+            return self._do(table, changed, (), what, there)
 
     def add_row(self, reading: int, table: str, row: Mapping[str, str]) -> TablesState:
         """Add a row at the end: column -> text. Raises TablesStale, Refused."""

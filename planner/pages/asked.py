@@ -17,8 +17,8 @@ Json = dict[str, Any]
 
 
 def asked_parts(asked: Asked, state: DayState) -> Json:
-    """For the page's script: trucks: by stall {number, can, here, price, words, cost, best (gap),
-    load (compartment that would have to take the mix), gaps: [{gap, price, words, breaks}]}; best:
+    """For the page's script: trucks: by stall {number, can, here, mends, price, words, cost, best
+    (gap), load (compartment that would have to take the mix), gaps: [{gap, price, words, breaks}]}; best:
     stall of the cheapest truck that can, 0 = none; out: what it means to leave it out of the day;
     say: the answer in a sentence. Texts are plain, not HTML."""
     currency = state.planned.day.workbook.settings.currency
@@ -57,6 +57,7 @@ def _truck(answer: TruckAnswer, number: int, here: bool, currency: str) -> Json:
         "number": number,
         "can": best is not None,
         "here": here,
+        "mends": best is not None and best.mends,
         "price": price,
         "words": words,
         "cost": 0.0 if best is None else best.price or 0.0,

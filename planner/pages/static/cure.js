@@ -23,11 +23,11 @@ export async function offerCures() {
     const orders = ordersOf(row), name = row.querySelector(".who").textContent;
     const told = await answers(orders);
     if (!told || held || table.revision !== revision) { return; }
-    const best = told.trucks.filter((one) => one.can).sort((a, b) => a.cost - b.cost)[0];
+    const best = told.trucks.filter((one) => one.can && (one.mends || !one.here)).sort((a, b) => a.cost - b.cost)[0];
     if (!best || !box.isConnected) { continue; }
     const button = document.createElement("button");
     button.type = "button";
-    button.textContent = `Put ${name} on ${truckName(best.number)} instead: ${best.price || "no change"}, no new rule broken`;
+    button.textContent = `Put ${name} ${best.here ? "elsewhere " : ""}on ${truckName(best.number)}${best.here ? "" : " instead"}: ${best.price || "no change"}, no new rule broken`;
     button.addEventListener("click", () => cure(orders, best));
     box.replaceChildren("· Cure: ", button);
   }

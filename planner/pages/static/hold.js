@@ -141,7 +141,7 @@ export function nextTruck(by) {
   toTruck(can[(can.indexOf(held.truck) + by + can.length) % can.length]);
 }
 
-export function putBack(focus = true) {
+export function putBack(focus = true, told = "Put back.") {
   const was = held;
   if (!was) { return; }
   release();
@@ -149,7 +149,7 @@ export function putBack(focus = true) {
     chooseTruck(was.from);
     if (focus) { chooseRow(rowOf(was.from, was.key)); }
   } else if (focus) { show(); byId("open-outs")?.focus(); }
-  if (focus) { say("Put back."); }
+  if (focus) { say(told); }
 }
 
 function release() {
@@ -169,6 +169,7 @@ export async function putDown(number = held?.truck, gap = null) {
   if (answer && !answer.gaps.length) { say(`${truckName(number)}: ${answer.words}`); return; }
   const at = gap ?? (number === was.truck ? was.gap : answer?.best ?? answer?.gaps?.[0]?.gap ?? 0);
   if (at === null) { return; }
+  if (number === was.from && at >= was.at && at <= was.at + was.items.length) { putBack(true, "It is where it was: no change."); return; }
   const truck = truckName(number);
   let what;
   if (was.orders.length) {

@@ -100,9 +100,11 @@ function edit(begin = null) {
   const cell = chosenCell();
   if (!cell || writing) { return; }
   const field = document.createElement("input"), was = cell.dataset.text ?? cell.textContent;
-  field.value = begin ?? was;
+  // A field is one line; what nobody changed keeps its line breaks.
+  const plain = was.replace(/\s*[\r\n]+\s*/g, " ");
+  field.value = begin ?? plain;
   field.setAttribute("aria-label", byId("hand-text").textContent);
-  writing = { cell, was, table: view.table, row: chosen.row, c: chosen.c, shown: cell.textContent };
+  writing = { cell, was, plain, table: view.table, row: chosen.row, c: chosen.c, shown: cell.textContent };
   cell.replaceChildren(field);
   field.focus();
   if (begin === null) { field.select(); }
@@ -110,11 +112,11 @@ function edit(begin = null) {
 
 async function leave(write, down = 0, right = 0) {
   if (!writing) { return; }
-  const { cell, was, table, row, c, shown } = writing, text = cell.querySelector("input").value;
+  const { cell, was, plain, table, row, c, shown } = writing, text = cell.querySelector("input").value;
   writing = null;
   cell.textContent = write ? text : shown;
   choose(row, c);
-  if (write && text !== was && !await send({ kind: "cells", table, cells: [[row, c, was, text]] })) {
+  if (write && text !== plain && !await send({ kind: "cells", table, cells: [[row, c, was, text]] })) {
     // What was typed is not lost: the field opens again with it.
     if (chosenCell()) { choose(row, c); edit(text); }
     return;
