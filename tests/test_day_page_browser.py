@@ -212,6 +212,15 @@ def test_a_stop_is_moved_by_keyboard_and_focus_goes_with_it(
         desk.shown(revision + 3)
         desk.press("z")
         desk.shown(revision + 4)
+        # Put down where it was, it is no change.
+        desk.lift(order)
+        desk.press("1")
+        own = desk.page.get_attribute("tr.held", "data-gap")
+        desk.page.click(f'.sheet:not([hidden]) tr.gap[data-gap="{own}"]')
+        desk.press("Enter")
+        desk.page.wait_for_selector("#taken", state="hidden")
+        assert "no change" in desk.page.inner_text("#say")
+        assert desk.state.revision == revision + 4
         # Letters that are switched off do nothing; arrows and Esc still work.
         desk.press("?")
         desk.page.uncheck("#letters")

@@ -6,10 +6,11 @@ from __future__ import annotations
 import json
 import shutil
 from collections.abc import Iterator
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
+import openpyxl
 import pytest
 from starlette.testclient import TestClient
 
@@ -126,6 +127,38 @@ def test_an_excel_workbook_is_edited_as_the_folder_is(tmp_path: Path) -> None:
     assert max(number for number, _ in tables.state.sheets["mixes"].rows) == last
     tables.undo()
     assert tables.settled().text("mixes", 3, index) == was
+    tables.close()
+
+
+def test_dates_and_percentages_of_excel_stay_numbers(tmp_path: Path) -> None:
+    file = tmp_path / "spring.xlsx"
+    excel_book(file, BASE)
+    book = openpyxl.load_workbook(file)
+    header = [cell.value for cell in book["orders"][1]]
+    where = {"date": '[$-409]d"-"mmm', "area_ft2": "0%", "priority": "General"}
+    place = {name: header.index(name) for name in where}
+    for (name, code), value in zip(where.items(), (datetime(2027, 4, 14), 0.5, 2), strict=True):
+        cell = book["orders"].cell(2, place[name] + 1)
+        cell.value, cell.number_format = value, code
+    book.save(file)
+    tables = opened(file, tmp_path)
+    state = tables.settled()
+    typed = {
+        "date": ("2027-04-14", "2027-05-01"),
+        "area_ft2": ("50%", "35"),
+        "priority": ("2", "1.0"),
+    }
+    tables.write(
+        state.reading, "orders", {(2, place[name]): cells for name, cells in typed.items()}
+    )
+
+    def kept() -> list[object]:
+        sheet = openpyxl.load_workbook(file)["orders"]
+        return [sheet.cell(2, at + 1).value for at in place.values()]
+
+    assert kept() == [datetime(2027, 5, 1), 0.35, 1]
+    tables.undo()
+    assert kept() == [datetime(2027, 4, 14), 0.5, 2]
     tables.close()
 
 

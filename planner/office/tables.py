@@ -126,8 +126,7 @@ class OfficeTables:
                 # Browsers know one kind of line break.
                 if now.replace("\r\n", "\n") != was.replace("\r\n", "\n"):
                     raise TablesStale(
-                        "Not written: somebody else changed this cell; it is now "
-                        f"{now or 'blank'}."
+                        f"Not written: somebody else changed this cell; it is now {now or 'blank'}."
                     )
             name = self._state.sheets[table].name
             (row, index), (was, text) = next(iter(cells.items()))
@@ -220,7 +219,8 @@ class OfficeTables:
         old: Mapping[Place, str],
     ) -> TablesState:
         self._put(table, cells, ())
-        told = [[*place, old[place], text] for place, text in cells.items()]
+        # As it is read: of "7.0" a workbook keeps 7.
+        told = [[*place, old[place], self._state.text(table, *place)] for place in cells]
         self._keep("change", said, {"table": table, "cells": told, "new": list(new)})
         return self._changed(said)
 

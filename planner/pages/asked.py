@@ -18,9 +18,9 @@ Json = dict[str, Any]
 
 def asked_parts(asked: Asked, state: DayState) -> Json:
     """For the page's script: trucks: by stall {number, can, here, mends, price, words, cost, best
-    (gap), load (compartment that would have to take the mix), gaps: [{gap, price, words, breaks}]}; best:
-    stall of the cheapest truck that can, 0 = none; out: what it means to leave it out of the day;
-    say: the answer in a sentence. Texts are plain, not HTML."""
+    (gap), load (compartment that would have to take the mix), gaps: [{gap, price, words,
+    breaks}]}; best: stall of the cheapest truck that can, 0 = none; out: what it means to leave it
+    out of the day; say: the answer in a sentence. Texts are plain, not HTML."""
     currency = state.planned.day.workbook.settings.currency
     here = {state.truck_of.get(order_id) for order_id in asked.lifted}
     numbers = {truck.truck_id: row for row, truck in enumerate(state.trucks, start=1)}

@@ -2,6 +2,7 @@
 other byte, of an Excel workbook all but the XML of those cells. Formulas, charts, looks and
 other sheets stay, which a library that loads and saves them loses."""
 
+import datetime as dt
 import io
 import posixpath
 import re
@@ -177,6 +178,9 @@ _CELL = re.compile(r"<c\b([^>]*?)(?:/>|>(.*?)</c>)", re.DOTALL)
 _NUMBER = re.compile(r"-?\d+(\.\d+)?")
 _DIMENSION = re.compile(r"<dimension\b[^>]*/>")
 _CALCULATION = re.compile(r"<calcPr\b(?![^>]*fullCalcOnLoad)")
+_IN_QUOTES = re.compile(r'"[^"]*"|\[[^]]*\]|\\.')
+_BUILT_IN = {"9": "0%", "10": "0.00%"} | dict.fromkeys(("14", "15", "16", "17", "22"), "d")
+"""Number formats that a workbook does not spell out: ECMA-376 part 1, 18.8.30."""
 
 
 def edited_xlsx(data: bytes, edits: Mapping[str, PlacedEdit]) -> bytes:
@@ -187,11 +191,12 @@ def edited_xlsx(data: bytes, edits: Mapping[str, PlacedEdit]) -> bytes:
     with zipfile.ZipFile(io.BytesIO(data)) as old, zipfile.ZipFile(out, "w") as new:
         parts = _sheet_parts(old)
         wanted = {parts[name]: (name, edit) for name, edit in edits.items()}
+        shown = _shown(old)
         for item in old.infolist():
             content = old.read(item)
             if item.filename in wanted:
                 name, edit = wanted[item.filename]
-                content = _edited_sheet(content.decode("utf-8"), name, edit).encode()
+                content = _edited_sheet(content.decode("utf-8"), name, edit, shown).encode()
                 ElementTree.fromstring(content)
             elif item.filename == "xl/workbook.xml":
                 text = content.decode("utf-8")
@@ -213,7 +218,40 @@ def _sheet_parts(archive: zipfile.ZipFile) -> dict[str, str]:
     }
 
 
-def _edited_sheet(xml: str, name: str, edit: PlacedEdit) -> str:
+@dataclass(frozen=True)
+class _Shown:
+    """What cells show their numbers as. formats: by style; first_day: what day 0 is."""
+
+    formats: Mapping[str, str]
+    first_day: dt.date
+
+    def number(self, style: str, text: str) -> str:
+        """What is kept where a date or a percentage is shown, '' = the text."""
+        code = self.formats.get(style, "")
+        if "%" in code and _NUMBER.fullmatch(text.removesuffix("%")):
+            return f"{float(text.removesuffix('%')) / 100:.15g}"
+        try:
+            day = dt.date.fromisoformat(text) if re.search("[dy]", code) else None
+        except ValueError:
+            day = None
+        return "" if day is None else str((day - self.first_day).days)
+
+
+def _shown(archive: zipfile.ZipFile) -> _Shown:
+    there = "xl/styles.xml" in archive.namelist()
+    styles = ElementTree.fromstring(archive.read("xl/styles.xml") if there else "<none/>")
+    codes = _BUILT_IN | {
+        one.attrib["numFmtId"]: _IN_QUOTES.sub("", one.attrib["formatCode"]).casefold()
+        for one in styles.iter(f"{_MAIN}numFmt")
+    }
+    looks = styles.iterfind(f"{_MAIN}cellXfs/{_MAIN}xf")
+    ids = (look.get("numFmtId", "0") for look in looks)
+    formats = {str(style): codes.get(one, "") for style, one in enumerate(ids)}
+    is_1904 = re.search(rb'date1904="(1|true)"', archive.read("xl/workbook.xml"))
+    return _Shown(formats, dt.date(1904, 1, 1) if is_1904 else dt.date(1899, 12, 30))
+
+
+def _edited_sheet(xml: str, name: str, edit: PlacedEdit, shown: _Shown) -> str:
     data = _SHEET_DATA.search(xml)
     if data is None:
         raise _strange(name)
@@ -226,7 +264,7 @@ def _edited_sheet(xml: str, name: str, edit: PlacedEdit) -> str:
         attributes = found[1] if found else f' r="{number}"'
         inside = found[2] or "" if found else ""
         rows[number] = (
-            f"<row{attributes}>{_edited_row(inside, number, cells, looks, edit, name)}</row>"
+            f"<row{attributes}>{_edited_row(inside, number, cells, looks, edit, name, shown)}</row>"
         )
     inside = "".join(rows[number] for number in sorted(rows) if number not in edit.gone)
     whole = f"{xml[: data.start()]}<sheetData>{inside}</sheetData>{xml[data.end() :]}"
@@ -241,6 +279,7 @@ def _edited_row(
     looks: Mapping[int, str],
     edit: PlacedEdit,
     name: str,
+    shown: _Shown,
 ) -> str:
     there: dict[int, str] = {}
     for cell in _CELL.finditer(inside):
@@ -255,7 +294,9 @@ def _edited_row(
             )
         look = re.search(r'\bs="(\d+)"', old.split(">")[0])
         style = look[1] if look else looks.get(place, "") if is_new else ""
-        there[place] = _cell(f"{column_letters(place)}{number}", text, style, place in edit.numbers)
+        value = shown.number(style, text)
+        is_number = bool(value) or place in edit.numbers
+        there[place] = _cell(f"{column_letters(place)}{number}", value or text, style, is_number)
     return "".join(there[place] for place in sorted(there))
 
 
