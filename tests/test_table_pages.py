@@ -135,15 +135,16 @@ def test_dates_and_percentages_of_excel_stay_numbers(tmp_path: Path) -> None:
     excel_book(file, BASE)
     book = openpyxl.load_workbook(file)
     header = [cell.value for cell in book["orders"][1]]
-    where = {"date": '[$-409]d"-"mmm', "area_ft2": "0%", "priority": "General"}
+    where = {"order": "General", "date": '[$-409]d"-"mmm', "area_ft2": "0%", "priority": "General"}
     place = {name: header.index(name) for name in where}
-    for (name, code), value in zip(where.items(), (datetime(2027, 4, 14), 0.5, 2), strict=True):
+    for (name, code), value in zip(where.items(), (77, datetime(2027, 4, 14), 0.5, 2), strict=True):
         cell = book["orders"].cell(2, place[name] + 1)
         cell.value, cell.number_format = value, code
     book.save(file)
     tables = opened(file, tmp_path)
     state = tables.settled()
     typed = {
+        "order": ("77", "78"),
         "date": ("2027-04-14", "2027-05-01"),
         "area_ft2": ("50%", "35"),
         "priority": ("2", "1.0"),
@@ -156,9 +157,9 @@ def test_dates_and_percentages_of_excel_stay_numbers(tmp_path: Path) -> None:
         sheet = openpyxl.load_workbook(file)["orders"]
         return [sheet.cell(2, at + 1).value for at in place.values()]
 
-    assert kept() == [datetime(2027, 5, 1), 0.35, 1]
+    assert kept() == [78, datetime(2027, 5, 1), 0.35, 1]
     tables.undo()
-    assert kept() == [datetime(2027, 4, 14), 0.5, 2]
+    assert kept() == [77, datetime(2027, 4, 14), 0.5, 2]
     tables.close()
 
 

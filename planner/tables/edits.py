@@ -176,6 +176,7 @@ _SHEET_DATA = re.compile(r"<sheetData\s*/>|<sheetData>(.*)</sheetData>", re.DOTA
 _ROW = re.compile(r"<row\b([^>]*?)(?:/>|>(.*?)</row>)", re.DOTALL)
 _CELL = re.compile(r"<c\b([^>]*?)(?:/>|>(.*?)</c>)", re.DOTALL)
 _NUMBER = re.compile(r"-?\d+(\.\d+)?")
+_PLAIN = re.compile(r"-?(0|[1-9]\d{0,13})(\.\d+)?")
 _DIMENSION = re.compile(r"<dimension\b[^>]*/>")
 _CALCULATION = re.compile(r"<calcPr\b(?![^>]*fullCalcOnLoad)")
 _IN_QUOTES = re.compile(r'"[^"]*"|\[[^]]*\]|\\.')
@@ -258,13 +259,13 @@ def _edited_sheet(xml: str, name: str, edit: PlacedEdit, shown: _Shown) -> str:
     rows: dict[int, str] = {}
     for written in _ROW.finditer(data[1] or ""):
         rows[_number_of(written[1], name)] = written[0]
-    looks = _looks(rows.get(edit.like, ""), name)
+    like = _cells_of(rows.get(edit.like, ""), name)
     for number, cells in edit.cells.items():
         found = _ROW.fullmatch(rows.get(number, ""))
         attributes = found[1] if found else f' r="{number}"'
         inside = found[2] or "" if found else ""
         rows[number] = (
-            f"<row{attributes}>{_edited_row(inside, number, cells, looks, edit, name, shown)}</row>"
+            f"<row{attributes}>{_edited_row(inside, number, cells, like, edit, name, shown)}</row>"
         )
     inside = "".join(rows[number] for number in sorted(rows) if number not in edit.gone)
     whole = f"{xml[: data.start()]}<sheetData>{inside}</sheetData>{xml[data.end() :]}"
@@ -276,14 +277,12 @@ def _edited_row(
     inside: str,
     number: int,
     cells: Mapping[int, str],
-    looks: Mapping[int, str],
+    like: Mapping[int, str],
     edit: PlacedEdit,
     name: str,
     shown: _Shown,
 ) -> str:
-    there: dict[int, str] = {}
-    for cell in _CELL.finditer(inside):
-        there[_place_of(cell[1], name)] = cell[0]
+    there = _cells_of(inside, name)
     is_new = not there
     for place, text in cells.items():
         old = there.get(place, "")
@@ -292,11 +291,14 @@ def _edited_row(
                 f"{name}, cell {column_letters(place)}{number}: a formula is not written over; put "
                 "its value in its place"
             )
-        look = re.search(r'\bs="(\d+)"', old.split(">")[0])
-        style = look[1] if look else looks.get(place, "") if is_new else ""
+        style = _style_of(old) or (_style_of(like.get(place, "")) if is_new else "")
         value = shown.number(style, text)
-        is_number = bool(value) or place in edit.numbers
-        there[place] = _cell(f"{column_letters(place)}{number}", value or text, style, is_number)
+        # Of the office's own columns and keys, what was a number stays one.
+        kept = _is_number(old if old.endswith("</c>") else like.get(place, ""))
+        is_number = bool(value) or place in edit.numbers or (kept and _PLAIN.fullmatch(text))
+        there[place] = _cell(
+            f"{column_letters(place)}{number}", value or text, style, bool(is_number)
+        )
     return "".join(there[place] for place in sorted(there))
 
 
@@ -309,14 +311,18 @@ def _cell(reference: str, text: str, style: str, is_number: bool) -> str:
     return f'{begin} t="inlineStr"><is><t xml:space="preserve">{escape(text)}</t></is></c>'
 
 
-def _looks(row: str, name: str) -> dict[int, str]:
-    """Cell index -> style of a row."""
-    found = {}
-    for cell in _CELL.finditer(row):
-        look = re.search(r'\bs="(\d+)"', cell[1])
-        if look:
-            found[_place_of(cell[1], name)] = look[1]
-    return found
+def _cells_of(row: str, name: str) -> dict[int, str]:
+    """Cell index -> XML of a row's cells."""
+    return {_place_of(cell[1], name): cell[0] for cell in _CELL.finditer(row)}
+
+
+def _style_of(cell: str) -> str:
+    look = re.search(r'\bs="(\d+)"', cell.split(">")[0])
+    return look[1] if look else ""
+
+
+def _is_number(cell: str) -> bool:
+    return "<v>" in cell and not re.search(r'\bt="(?!n")', cell.split(">")[0])
 
 
 def _number_of(attributes: str, name: str) -> int:

@@ -117,7 +117,8 @@ async function leave(write, down = 0, right = 0) {
   cell.textContent = write ? text : shown;
   choose(row, c);
   if (write && text !== plain && !await send({ kind: "cells", table, cells: [[row, c, was, text]] })) {
-    // What was typed is not lost: the field opens again with it.
+    // What was typed is not lost: the field opens again with it, and Esc shows what stands there.
+    cell.textContent = shown;
     if (chosenCell()) { choose(row, c); edit(text); }
     return;
   }
