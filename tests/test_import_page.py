@@ -197,6 +197,15 @@ def test_what_is_new_in_an_export_gets_its_line_and_files_that_are_none_are_refu
     client.post("/import/mapping", json={"values": {}, "lacking": True}, headers=OWN)
     assert "Balance" in [one.key for one in imports.state().lines if one.is_open]
     assert imports.state().lacking == ()
+    # A column that is taken for days only now asks how days are written.
+    days = b"Client,Street,City,Turf Sq Ft,Due\nNew,12 Vista Trail,Alder Mills,6100,5/4/27\n"
+    client.post("/import/file?name=days.csv&mapping=days.toml", content=days, headers=OWN)
+    text = re.sub(r'\norder = [^\n]*|"Due" = [^\n]*', "", (spring / "days.toml").read_text())
+    text = text.replace("[columns]\n", '[columns]\n"Due" = "orders.date"\n')
+    client.post("/import/mapping", json={"values": {}, "text": text}, headers=OWN)
+    assert imports.state().lacking == (("dates", "order"),)
+    client.post("/import/mapping", json={"values": {}, "lacking": True}, headers=OWN)
+    assert ("dates", "order") in [(one.part, one.key) for one in imports.state().lines]
     wrong = {"values": {"a": 1}}
     assert client.post("/import/mapping", json=wrong, headers=OWN).status_code == 400
     assert client.get("/import").status_code == 200

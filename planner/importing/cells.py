@@ -85,6 +85,7 @@ def _place(text: str, columns: Sequence[str]) -> dict[str, str]:
 
 
 MONTH_FIRST, DAY_FIRST = "month first", "day first"
+AMBIGUOUS_DAY = "day and month may each be first"
 
 ANSWERS = ("gate_note", "dog_note", "notice", "note")
 """Columns of words in which a program may keep a mere yes or no."""
@@ -168,7 +169,7 @@ def date_text(text: str, order: str, year: int | None) -> str:
     if not order and int(first) <= 12 and int(second) <= 12 and first != second:
         raise CellError(
             "DATE-1",
-            "day and month may each be first",
+            AMBIGUOUS_DAY,
             f'write order = "{MONTH_FIRST}" or "{DAY_FIRST}" under [dates] of the mapping',
         )
     swapped = order == DAY_FIRST or (not order and int(first) > 12)

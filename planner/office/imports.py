@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
+from planner.importing.cells import AMBIGUOUS_DAY
 from planner.importing.mapping_text import MappingLine, decided, mapping_lines, with_open
 from planner.importing.run import Imported, Wishes, look, mapping_path, run, take_back, write
 from planner.importing.said import ending, import_lines, look_lines
@@ -24,8 +25,9 @@ USUAL: Final = "import.toml"
 class ImportState:
     """export, mapping: names of the files, '' = none is chosen. lines, text: of the mapping;
     found: of a first look, in words; changes: what an import does, in words; problems: why it does
-    not, or what it leaves out; lacking: columns and services that the mapping has no line for;
-    written: how the last one ended; trouble: why nothing can be looked at."""
+    not, or what it leaves out; lacking: columns, services and the order of days that
+    the mapping has no line for; written: how the last one ended; trouble: why nothing can be looked
+    at."""
 
     export: str = ""
     mapping: str = ""
@@ -127,7 +129,7 @@ class Imports:
             if self._file is None:
                 raise Refused("Choose an export first.")
             new = decided(text_of(self._mapping), values) if text is None else text
-            for part in ("columns", "services"):
+            for part in ("columns", "services", "dates"):
                 new = with_open(new, part, [name for kind, name in more if kind == part])
             try:
                 replace_file(self._mapping, new)
@@ -182,6 +184,8 @@ def _lacking(problem: Problem) -> tuple[str, str]:
         return "columns", problem.found
     if problem.code == "IMPORT-4":
         return "services", problem.found
+    if problem.message == AMBIGUOUS_DAY:
+        return "dates", "order"
     return "", ""
 
 
