@@ -156,7 +156,9 @@ class Asker:
         new = [StopRef(StopKind.ORDER, name) for name in lifted]
         broken = Counter(row.code for row in made.violations if row.truck_id == one.truck.truck_id)
         exact = self._exact(one, loading)
-        gaps, mends = [], False
+        gaps = []
+        # Without what is lifted an exactly walked day breaks nothing.
+        mends = one.own and broken.total() > 0
         for gap, place in enumerate(one.places, one.done):
             stops = (*one.stops[:place], *new, *one.stops[place:])
             if exact is not None:
