@@ -217,7 +217,6 @@ def test_a_stop_is_moved_by_keyboard_and_focus_goes_with_it(
         desk.press("1")
         own = desk.page.get_attribute("tr.held", "data-gap")
         desk.page.click(f'.sheet:not([hidden]) tr.gap[data-gap="{own}"]')
-        desk.press("Enter")
         desk.page.wait_for_selector("#taken", state="hidden")
         assert "no change" in desk.page.inner_text("#say")
         assert desk.state.revision == revision + 4

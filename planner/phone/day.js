@@ -13,10 +13,10 @@ function askFor(keys, reason) {
   const box = document.querySelector("#write .asked");
   box.textContent = reason || asked.map(one => one.words).join(" ");
   box.hidden = !box.textContent;
-  const columns = row.what === "fill" ? ["done", "gal", "level", "start", "lot"] : ["done", ...row.needs, "area_ft2"];
+  const columns = { fill: ["done", "gal", "level", "start", "lot"], left: ["gal"] }[row.what] ?? ["done", ...row.needs, "area_ft2"];
   const wanted = new Set([...columns, ...asked.map(one => one.column).filter(column => column in words), "note"]);
   if (asked.some(one => one.sure)) wanted.add("sure");
-  if (cells.done === undefined || cells.done === null) wanted.add("done");
+  if (row.what !== "left" && typeof cells.done !== "boolean") wanted.add("done");
   const slot = document.querySelector("#write .slot");
   delete slot.dataset.about;
   fillSlot(slot, row.key, keys, [...wanted]);
@@ -37,11 +37,11 @@ function missing() {
   const { office, outbox } = state();
   const waits = new Set(outbox.map(keyOf));
   for (const row of told.rows) {
-    if (row.what === "left") continue;
-    const columns = lacking(row);
+    // Levels that nobody read yet stand in a list of their own.
+    const columns = row.what === "left" ? [] : lacking(row);
     const asked = office.missing.filter(one => one.key === row.key && !waits.has(one.key));
     if (columns.length) found.push({ row, words: lackingWords(columns) });
-    else if (asked.length) found.push({ row, words: asked.map(one => one.words).join(" ") });
+    else if (asked.length && !(row.what === "left" && lacking(row).length)) found.push({ row, words: asked.map(one => one.words).join(" ") });
   }
   const unread = told.rows.filter(row => row.what === "left" && lacking(row).length);
   return { found, unread };

@@ -21,7 +21,8 @@ function outside(row, column, value) {
 }
 
 function numberField(row, column, save) {
-  const [least, most] = told.bounds[column === "level" ? "gal" : column];
+  const liquid = ["gal", "level"].includes(column), [least, all] = told.bounds[liquid ? "gal" : column];
+  const most = liquid ? row.full ?? all : all;
   const input = make("input", { inputmode: column === "temperature_f" ? "text" : "decimal", autocomplete: "off", enterkeyhint: "done", "data-column": column });
   const said = make("span", { class: "told", role: "alert" });
   const value = cellsOf(row.key)[column];

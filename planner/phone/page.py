@@ -188,13 +188,14 @@ def rows_to_write(
     steps: Iterable[Step], truck: Truck, day: Day, held: Mapping[str, str]
 ) -> list[dict[str, object]]:
     """Everything that the crew writes, as plain JSON: key, what it is, what was planned, which
-    columns its record needs, and where the labels' weather limits lie. held: compartments that hold
-    something at some time of the day; nobody reads the others."""
-    positions = {row.compartment_id: row.position for row in truck.compartments}
+    columns its record needs, what the compartment holds, and where the labels' weather limits lie.
+    held: compartments that hold something at some time of the day; nobody reads the others."""
+    tanks = {row.compartment_id: row for row in truck.compartments}
     rows: list[dict[str, object]] = []
     for step in steps:
         if step.what == LEFT and step.compartment_id not in held:
             continue
+        tank = tanks.get(step.compartment_id)
         limits = weather_limits(day.workbook, step.mix_id) if step.what == SPRAY else None
         row: dict[str, object] = {
             "key": row_key(step.what, step.stop, step.order_id, step.compartment_id),
@@ -203,7 +204,8 @@ def rows_to_write(
             "order": step.order_id,
             "compartment": step.compartment_id,
             "mix": step.mix_id,
-            "position": positions.get(step.compartment_id),
+            "position": tank and tank.position,
+            "full": tank and tank.capacity_gal,
             "title": place_text(day, step.place_id).title if step.order_id else "",
             "gal": round(step.gal, 2),
             "needs": needed_columns(step, day.workbook),
