@@ -94,8 +94,8 @@ class RecordsDesk(Desk):
         except Refused as error:
             return JSONResponse({"say": str(error), "wrong": []}, 422)
         count = len([event for event in done.events if event.kind != "planned"])
-        say = f"{count} recorded; {len(done.still_open)} still open."
-        return JSONResponse({"say": say if count else "That is recorded already."})
+        # How many rows are open, levels too, stands in the page's head.
+        return JSONResponse({"say": f"{count} recorded." if count else "That is recorded already."})
 
     def export(self, request: Request) -> Response:
         """Records as CSV."""
