@@ -41,7 +41,7 @@ function missing() {
     const columns = row.what === "left" ? [] : lacking(row);
     const asked = office.missing.filter(one => one.key === row.key && !waits.has(one.key));
     if (columns.length) found.push({ row, words: lackingWords(columns) });
-    else if (asked.length && !(row.what === "left" && lacking(row).length)) found.push({ row, words: asked.map(one => one.words).join(" ") });
+    else if (row.what === "left" ? asked.some(one => one.sure) && !lacking(row).length : asked.length) found.push({ row, words: asked.map(one => one.words).join(" ") });
   }
   const unread = told.rows.filter(row => row.what === "left" && lacking(row).length);
   return { found, unread };
