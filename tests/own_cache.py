@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from planner.caches import own_folder
-from planner.routing.compiled.kept_code import code_name, seal
+from planner.routing.compiled.kept_code import ROUTING, code_name, seal
 
 RUN_FOLDER = "PLANNER_TEST_RUN_FOLDER"
 """The workers of one run share the folder of this name, which is gone afterwards."""
@@ -26,17 +26,16 @@ def cache_with_machine_code(folder: Path, clone: Path | None = None) -> str:
     same sources that is to find it."""
     folder.mkdir(mode=0o700)
     here = own_folder("search")
-    if here is not None:
-        shutil.copytree(here, folder / "search", ignore=shutil.ignore_patterns("making-*"))
-    if clone is not None and find_spec("numba"):
-        kept = folder / "search" / code_name()
+    if here is not None and find_spec("numba") and (here / code_name()).is_dir():
+        routing = ROUTING if clone is None else clone / "planner" / "routing"
+        kept = folder / "search" / code_name(routing)
+        shutil.copytree(here / code_name(), kept)
         for room in [*kept.glob("*_*")]:
-            # numba names a folder by the one of the sources and its whole path.
+            # numba names a room by the folder of the sources and its whole path.
             name = room.name.partition("_")[0]
-            path = hashlib.sha1(str(clone / "planner" / "routing" / name).encode()).hexdigest()
+            path = hashlib.sha1(str(routing / name).encode()).hexdigest()
             room.rename(kept / f"{name}_{path}")
-        if kept.is_dir():
-            seal(kept)
+        seal(kept, of=kept.name)
     return str(folder)
 
 

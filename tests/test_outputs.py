@@ -511,7 +511,7 @@ def test_files_are_written_in_one_place_only() -> None:
     of the tables on which a new order is checked, a page's sheet on its way into the records, how
     far a branch's process is."""
     caches = (
-        *("outputs/", "roads/", "compare/kept.py", "routing/", "records/store.py"),
+        *("outputs/", "roads/", "compare/run.py", "routing/", "records/store.py"),
         *("office/new_order.py", "office/day_records.py", "weeks/branches.py"),
     )
     writing = re.compile(

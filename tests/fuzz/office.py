@@ -42,7 +42,7 @@ pond,yard,3,8
 """
 ALWAYS = ("--engine", "nearest-fit")
 ROWS = {
-    "applicators": ("C. Cedar,A-17,3a; 7,2030-12-31,2030-12-31,2030-12-31,none,B. Birch",),
+    "applicators": ("C. Cedar,,A-17,3a; 7,2030-12-31,2030-12-31,2030-12-31,none,B. Birch",),
     "edges": ("A,well,30,10,0",),
     "product_rates": ("nitro,tall fescue,,0.8 lb N/1000 sq ft,,",),
     "programs": ("full,1,Feed,feed,Apr 1,May 10,200,900,50,Mar 1,simple average,28,56,20,4,2",),

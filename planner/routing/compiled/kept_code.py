@@ -22,6 +22,7 @@ from typing import Final
 
 from planner.caches import own_folder
 
+ROUTING: Final = Path(__file__).parent.parent
 COMPILED_ROOMS: Final = ("compiled", "exact", "search")
 """Rooms whose functions, or constants in them, are compiled."""
 FOLDERS_KEPT: Final = 3
@@ -36,14 +37,15 @@ _trusted: tuple[Path, dict[str, str]] | None = None
 
 
 @cache
-def code_name() -> str:
-    """What the machine code depends on: sources, compiler, processor. numba looks only at a
-    function's own file, not at those of the functions that it calls."""
+def code_name(routing: Path = ROUTING) -> str:
+    """What the machine code depends on: sources, compiler, processor, and where the sources are,
+    since numba finds nothing for the same ones elsewhere. numba looks only at a function's own
+    file, not at those of the functions that it calls. routing: the folder of the rooms."""
     import llvmlite.binding as llvm  # type: ignore[import-untyped]
 
     text = hashlib.sha256(" ".join([sys.version, *map(version, ("numba", "numpy"))]).encode())
     text.update(f"{llvm.get_host_cpu_name()} {llvm.get_host_cpu_features().flatten()}".encode())
-    routing = Path(__file__).parent.parent
+    text.update(str(routing).encode())
     for room in COMPILED_ROOMS:
         for source in sorted((routing / room).glob("*.py")):
             text.update(source.read_bytes())
@@ -114,9 +116,10 @@ def _sums(folder: Path) -> dict[str, str]:
     }
 
 
-def seal(folder: Path, sums: dict[str, str] | None = None) -> None:
-    """Say which files lie in a folder that is compiled now. Raises OSError."""
-    text = json.dumps({"of": code_name(), "files": sums or _sums(folder)}, indent=0)
+def seal(folder: Path, sums: dict[str, str] | None = None, of: str = "") -> None:
+    """Say which files lie in a folder that is compiled now. of: its code_name, '' = of these
+    sources. Raises OSError."""
+    text = json.dumps({"of": of or code_name(), "files": sums or _sums(folder)}, indent=0)
     handle, aside = tempfile.mkstemp(suffix=".tmp", dir=folder)
     try:
         with os.fdopen(handle, "w", encoding="utf-8") as out:
