@@ -14,6 +14,7 @@ from planner.routing.exact.route_cost import LUNCH, SLACK_MIN
 from planner.routing.exact.tanks import SLACK_GAL
 from planner.routing.search.state import SearchState
 from planner.routing.search.survey import lenient_more, refill_detour
+from planner.routing.search.trucks import GAIN
 
 NEVER = math.inf
 NO_CUT = -1
@@ -83,6 +84,18 @@ def guess_gap(
         if now > last_open:
             break
         after, joined, joins = _neighbors(day, state, truck, gap, there)
+        straight = day.legs[profile, here, after, c.DRIVE_MIN]
+        extra = day.legs[profile, here, there, c.MILES] + day.legs[profile, there, after, c.MILES]
+        extra -= day.legs[profile, here, after, c.MILES]
+        least = wish + extra * mile + least_lenient
+        if free_until <= state.money[truck, c.HOME_MIN]:
+            setups = (0.0 if joined else 1.0) - (1.0 if joins and not joined else 0.0)
+            longer = day.legs[profile, here, there, c.DRIVE_MIN] - straight
+            longer += day.legs[profile, there, after, c.DRIVE_MIN] + spray + setups * day.setup_min
+            least += max(0.0, longer - state.gap[truck, gap, c.GAP_SLACK]) * pay
+        if least >= best + GAIN:
+            # Without waiting, pouring, hoses and overtime; float noise decides nothing.
+            continue
         flush, first_use = 0.0, 0.0
         if many_lines:
             times = _changes(day, state, truck, load, gap, line, mix, before_mix)
@@ -96,7 +109,6 @@ def guess_gap(
         end = finish(day.order_at, day.window, order, arrive, busy)
         if end == math.inf:
             continue
-        straight = day.legs[profile, here, after, c.DRIVE_MIN]
         reach = end + day.legs[profile, there, after, c.DRIVE_MIN]
         if joins and not joined:
             reach -= day.setup_min
@@ -107,8 +119,6 @@ def guess_gap(
         if reach > limit + SLACK_MIN:
             continue
         delay = max(0.0, reach - straight - now - state.gap[truck, gap, c.GAP_SLACK])
-        extra = day.legs[profile, here, there, c.MILES] + day.legs[profile, there, after, c.MILES]
-        extra -= day.legs[profile, here, after, c.MILES]
         home_by = state.money[truck, c.HOME_MIN] + delay
         if home_by > day.truck[truck, c.LATEST] + SLACK_MIN:
             continue
