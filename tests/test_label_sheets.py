@@ -31,7 +31,7 @@ from planner.plan.audit.rules_holds import Holds
 from planner.plan.audit.strength import strength
 from planner.plan.audit.weather import openings
 from planner.plan.model import NotDone, Plan
-from planner.plan.off_rate import off_rate_notes
+from planner.plan.off_rate import off_rate, off_rate_notes
 from planner.units import parse_amount, parse_rate
 from tests import days
 from tests.audit_holds import audited_codes
@@ -218,6 +218,19 @@ def test_packets_go_in_whole_and_never_over_the_label() -> None:
     assert off
     assert all(text in notes and text in office and text in page for text in off)
     assert notes.count(" gal)") == len(off)
+    # 1.2 of the rate of a mix that is at a grass's most; a most under the mix's holds the order.
+    strong = replace(
+        fills[0], measured=tuple(replace(one, amount=1.2 * one.amount) for one in fills[0].products)
+    )
+    for most, words in (
+        (0.4, ", over its label's most on Kentucky bluegrass"),
+        (0.5, ""),
+        (0.3, ""),
+    ):
+        row = ProductRate("urea", "Kentucky bluegrass", "", parse_rate(f"{most} lb/1000 sq ft"))
+        book = replace(day.workbook, product_rates=(row,))
+        ((_, _, told_words),) = off_rate(book, strong)
+        assert told_words.endswith(f"120 % of its rate{words}")
     assert [str(row) for row in audit(plan, day, straight_travel(day))] == []
 
 
