@@ -7,14 +7,17 @@ import copy
 import functools
 import json
 import random
+from dataclasses import replace
 from typing import Any
 
 import pytest
 
 from planner.day.day import Day
+from planner.day.products import ProductRate
 from planner.plan.audit import audit
 from planner.plan.document import from_json, to_json
 from planner.plan.model import Plan
+from planner.units import Rate, parse_amount, parse_rate
 from tests.own_cache import made_once
 from tests.random_days import random_day, straight_travel
 from tests.random_plans import plan_random
@@ -38,6 +41,52 @@ def test_audit_finds_nothing_on_a_random_day(seed: int) -> None:
     assert [str(row) for row in audit(plan, day, travel)] == []
     # And as the file keeps it, rounded.
     assert [str(row) for row in audit(from_json(to_json(plan)), day, travel)] == []
+
+
+@pytest.mark.parametrize("seed", range(300, 324))
+def test_audit_finds_nothing_where_grasses_bear_less_and_products_come_in_packets(
+    seed: int,
+) -> None:
+    """And nothing is measured over a most that the mix's rate keeps: rate and most are in the same
+    unit here, so that one times the other's share is product to the gallon."""
+    day, rng = random_day(seed, "small" if seed % 2 else "medium"), random.Random(seed)
+    book, rows = day.workbook, []
+    products, parts = dict(book.products), [p for one in book.mixes.values() for p in one.parts]
+    for part in {part.product_id: part for part in parts}.values():
+        for grass in ("tall fescue", "zoysiagrass", "Kentucky bluegrass"):
+            times = rng.choice((0.8, 1.0, 1.03, 1.1, 1.3))
+            most = scaled(part.rate, times)
+            rows.append(ProductRate(part.product_id, grass, rng.choice(("", "sedge")), most))
+        if rng.random() < 0.5:
+            one = products[part.product_id]
+            small = "fl oz" if one.unit == "gal" else "oz wt"
+            packet = parse_amount(f"{rng.choice((1, 4, 16, 40))} {small}")
+            products[part.product_id] = replace(one, packet=packet)
+    day = replace(day, workbook=replace(book, products=products, product_rates=tuple(rows)))
+    plan = plan_random(day)
+    assert [str(row) for row in audit(plan, day, straight_travel(day))] == []
+    assert [str(row) for row in audit(from_json(to_json(plan)), day, straight_travel(day))] == []
+    fills = [fill for truck in plan.trucks for stop in truck.stops for fill in stop.fills]
+    for fill in fills:
+        sure = 1 - day.workbook.settings.meter_error_percent / 100
+        gal = fill.metered_water_gal * sure
+        gal += sum(one.amount for one in fill.measured if one.unit == "gal")
+        for told, exact in zip(fill.measured, fill.products, strict=True):
+            mixed = next(
+                part.rate
+                for part in day.workbook.mixes[fill.mix_id].parts
+                if part.product_id == told.product_id
+            )
+            for row in rows:
+                share = row.rate_most.most / mixed.most
+                if (row.product_id, row.target) == (told.product_id, "") and share >= 1:
+                    assert row.rate_most.unit == mixed.unit
+                    assert told.amount / gal <= share * exact.amount / fill.gal * (1 + 1e-5)
+
+
+def scaled(rate: Rate, times: float) -> Rate:
+    """A rate so many times as high, as its text says it."""
+    return parse_rate(rate.text.replace(f"{rate.most:g}", f"{rate.most * times:.4g}", 1))
 
 
 @pytest.mark.parametrize("seed", range(200, 212))

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import pytest
 
 from planner.day.fleet import Compartment
-from planner.day.products import Form
+from planner.day.products import Form, ProductRate
 from planner.mixing.measures import EMPTY_GAL, Measured, corrections, gauge_mark, measured_fill
 from planner.mixing.recipes import Recipe, recipe
 from planner.units import parse_amount, parse_rate
@@ -46,10 +46,11 @@ class Tank:
 def made(
     rng: random.Random,
 ) -> tuple[object, Recipe, Compartment, dict[str, float], set[str]]:
-    """A mix near or at its labels' most in a compartment; product per gallon that the labels allow,
-    reckoned from the texts of the rates."""
+    """A mix near or at its labels' most in a compartment; product per gallon that the labels allow
+    on every grass and for the target that the mix may be for, reckoned from the texts of the
+    rates."""
     carrier = rng.choice((1.0, 1.5, 2.0, 3.0, 4.0))
-    products, rates, most = [], {}, {}
+    products, rates, most, rows = [], {}, {}, []
     for number in range(rng.randint(1, 3)):
         name = f"p{number}"
         label = round(rng.choice((0.2, 0.5, 1.5, 6.0)) * rng.uniform(0.7, 1.3), 2)
@@ -57,6 +58,7 @@ def made(
         dry = rng.random() < 0.4
         unit, size = ("oz wt", 16) if dry else ("fl oz", FL_OZ)
         steps = [None, None, parse_amount(f"{rng.choice((0.25, 0.5, 1, 4))} {unit}")]
+        packet = parse_amount(f"{rate * rng.uniform(1, 9):.2f} {unit}")
         products.append(
             product(
                 name,
@@ -64,18 +66,34 @@ def made(
                 f"{label} {unit}/1000 sq ft",
                 form=Form.DRY if dry else Form.LIQUID,
                 smallest_measure=rng.choice(steps),
+                packet=packet if rng.random() < 0.2 else None,
             )
         )
         rates[name] = f"{rate} {unit}/1000 sq ft"
         most[name] = label / size / carrier
+        for grass in ("tall fescue", "bermudagrass", "")[: rng.randint(0, 3)]:
+            # A most under the mix's rate holds the grass's orders; half a percent is arithmetic.
+            lower = round(label * rng.choice((0.5, 0.8, 0.95, 1.0, 1.2)), 3)
+            target = rng.choice(("", "clover", "sedge"))
+            text, per_gal = f"{lower} {unit}/1000 sq ft", lower / size / carrier
+            if not dry and rng.random() < 0.3:
+                per_gal = round(per_gal, 5)
+                text = f"{per_gal * 100:.3f} % v/v"
+            rows.append(ProductRate(name, grass, target, parse_rate(text)))
+            slack = 1.025 if "%" in text else 1.005
+            if target != "sedge" and rate / size / carrier <= per_gal * slack:
+                most[name] = min(most[name], per_gal)
     capacity = float(rng.choice((20, 50, 100, 200, 300)))
     tank = compartment(
         "1", capacity, "A", 1, gauge_step_gal=rng.choice((None, None, 1.0, 2.5, 10.0))
     )
+    one = mix("M", carrier, **rates)
+    one = replace(one, parts=tuple(replace(part, target="clover, thistle") for part in one.parts))
     book = workbook(
         settings=settings(meter_error_percent=rng.choice((0.0, 1.5, 3.0, 5.0))),
         products=tuple(products),
-        mixes=(mix("M", carrier, **rates),),
+        mixes=(one,),
+        product_rates=tuple(rows),
     )
     liquids = {one.product_id for one in products if one.form is Form.LIQUID}
     return book, recipe(book, "M"), tank, most, liquids

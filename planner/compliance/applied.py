@@ -8,6 +8,7 @@ from datetime import date
 from planner.day.day import Day, Workbook
 from planner.day.orders import Order, PastApplication
 from planner.day.products import Form, MixPart, Product, ProductRate
+from planner.mixing.mosts import targets
 from planner.mixing.recipes import MixingError, product_base, product_density_lb_per_gal
 from planner.rules.grasses import grasses_of
 from planner.units import Rate
@@ -118,15 +119,10 @@ def rates_about(workbook: Workbook, order: Order, part: MixPart) -> Iterator[Pro
     for row in workbook.product_rates:
         if (
             row.product_id == part.product_id
-            and (not row.target or row.target.casefold() in _targets(part.target.casefold()))
+            and (not row.target or row.target.casefold() in targets(part.target))
             and (not row.grass or grasses_of(row.grass) & grasses_of(grass))
         ):
             yield row
-
-
-def _targets(cell: str) -> set[str]:
-    """'dandelion, clover' has two, and is one by itself as well."""
-    return {cell, *(name.strip() for name in re.split("[;,]", cell))}
 
 
 def ingredients(product: Product) -> frozenset[str]:

@@ -3,9 +3,10 @@
 from collections.abc import Iterator
 
 from planner.compliance.applied import parts_of, rates_about
-from planner.compliance.label_checks import compared, slack
+from planner.compliance.label_checks import compared
 from planner.day.day import Workbook
 from planner.day.orders import Order
+from planner.mixing.mosts import slack
 
 
 def rate_reasons(workbook: Workbook, order: Order) -> Iterator[tuple[str, str]]:

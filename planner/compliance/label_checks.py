@@ -10,17 +10,10 @@ from planner.compliance.applied import product_per_1000_ft2
 from planner.compliance.label_limits import in_limits_terms
 from planner.day.day import Workbook
 from planner.day.products import Mix, MixPart, Product
+from planner.mixing.mosts import ARITHMETIC_TOLERANCE, LABEL_PAIR_TOLERANCE, slack
 from planner.mixing.recipes import MixingError, product_base
 from planner.problems import Problem
 from planner.units import Rate
-
-ARITHMETIC_TOLERANCE = 0.005
-"""Rate and limit in one kind of unit per one area: half a percent is rounding."""
-
-LABEL_PAIR_TOLERANCE = 0.025
-"""Rate and limit in different terms: labels print both and round each on its own, so that a right
-rate can stand 2 to 3 % off. Published pairs: 6.25 gal/A beside 18 fl oz/1000 sq ft (2.0 % off),
-https://www.pnwhandbooks.org/weed/horticultural/turfgrass/annual-grass-weeds-0"""
 
 
 def label_problems(workbook: Workbook) -> list[Problem]:
@@ -112,17 +105,6 @@ def compared(mix: Mix, product: Product, rate: Rate, limit: Rate) -> float | Non
         return in_limits_terms(product, limit, amount)
     except MixingError:
         return None
-
-
-def slack(rate: Rate, limit: Rate) -> float:
-    """How many times the limit a rate may stand: rounding, and pairs of units on one label."""
-    alike = (rate.kind, rate.per, rate.basis, rate.substance) == (
-        limit.kind,
-        limit.per,
-        limit.basis,
-        limit.substance,
-    )
-    return 1 + (ARITHMETIC_TOLERANCE if alike else LABEL_PAIR_TOLERANCE)
 
 
 def _pair(limit: Rate, found_base: float, limit_value: float) -> str:

@@ -4,7 +4,8 @@ Rule 33 of docs/rules.md. Metered gallons with their product leave the strength 
 whatever was left in the compartment; what can make it too strong is a meter that shows too much, a
 compartment that is full before all of the water is in because its gauge showed too little, and
 rounding up. A product at its label's
-most is therefore measured for the fewest gallons that can go in.
+most is therefore measured for the fewest gallons that can go in. Which most that is:
+`planner/mixing/mosts.py`.
 """
 
 import math
@@ -14,8 +15,9 @@ from typing import Final
 from planner.day.day import Workbook
 from planner.day.fleet import Compartment
 from planner.day.products import Form, Product
-from planner.mixing.recipes import MixingError, Recipe, product_base
-from planner.units import Rate, practical_amount
+from planner.mixing.mosts import label_mosts
+from planner.mixing.recipes import Recipe
+from planner.units import practical_amount
 
 METER_STEP_GAL: Final = 0.1
 """What the meter of a filling hose shows (common practice, no source)."""
@@ -70,11 +72,7 @@ def measured_fill(
     if in_it_gal is None:
         in_it_gal = most_in_it_gal(compartment, before_gal)
     sure = 1 - workbook.settings.meter_error_percent / 100
-    label_most = {
-        name: most
-        for name, one in products.items()
-        if (most := label_per_gal(one, one.rate_most, recipe.carrier_gal_per_1000_ft2)) is not None
-    }
+    label_most = {name: most.per_gal for name, most in label_mosts(workbook, recipe).items()}
     strong = {
         # Packets cannot be rounded to a few percent; their label's most is the limit.
         part.product_id: math.inf
@@ -175,17 +173,3 @@ def _metered(water_gal: float, room_gal: float, gal: float) -> float:
     up = math.ceil(steps - 1e-6) * METER_STEP_GAL
     fits = gal + up - water_gal <= room_gal + 1e-6
     return up if fits else math.floor(steps + 1e-6) * METER_STEP_GAL
-
-
-def label_per_gal(
-    product: Product, rate: Rate | None, carrier_gal_per_1000_ft2: float
-) -> float | None:
-    """A rate of the label (its most) as product in a gallon of mix; None where there is none or it
-    cannot be compared."""
-    try:
-        amount = None if rate is None else product_base(product, rate, rate.most_base)
-    except MixingError:
-        return None
-    if rate is None or amount is None:
-        return None
-    return amount / carrier_gal_per_1000_ft2 if rate.basis == "area" else amount

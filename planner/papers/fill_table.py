@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from planner.day.day import Day
 from planner.day.fleet import Compartment
 from planner.mixing.measures import EMPTY_GAL, correction, corrections, gauge_mark, measured_fill
+from planner.mixing.mosts import label_mosts
 from planner.mixing.recipes import Recipe
 from planner.papers.fill_steps import measured_text
 from planner.papers.render import gal_text
@@ -26,7 +27,7 @@ class OtherLevel:
 class FillTable:
     """near_before, near_after: marks of the gauge; full: whether the fill ends at the full mark;
     step: of the gauge; names: products of the table; others: its rows; strongest: what the mix can
-    come to at worst, product by product, beside the label's most."""
+    come to at worst, product by product, beside the most of the label that bounds it."""
 
     near_before: str
     near_after: str
@@ -49,6 +50,7 @@ def fill_table(
     if caught is not None:
         rows.append(correction(book, recipe, compartment, caught, fill.level_after_gal))
         rows.sort(key=lambda row: row.level_gal)
+    mosts = label_mosts(book, recipe)
     here = measured_fill(book, recipe, compartment, fill.level_before_gal, fill.gal)
     worst = {
         name: max(one.strongest[name] for one in (here, *(row.measured for row in rows if row.gal)))
@@ -76,10 +78,10 @@ def fill_table(
             for row in rows
         ),
         strongest=tuple(
-            f"{product.name} {worst[product.product_id] * product.rate_most.most:.4g} of "
-            f"{product.rate_most.text}"
+            f"{product.name} {worst[product.product_id] * most.rate.most:.4g} of "
+            f"{most.rate.text} {most.about}".rstrip()
             for product in products
-            if product.product_id in worst
+            if (most := mosts.get(product.product_id)) is not None
         ),
     )
 

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from math import inf
 from typing import Final
 
 from planner.day.day import Day, Workbook
-from planner.mixing.measures import label_per_gal
+from planner.mixing.mosts import label_per_gal
 from planner.plan.model import Fill, Plan, ProductAmount
 from planner.problems import counted
 
@@ -17,8 +16,7 @@ LIKE_ITS_RATE: Final = 0.05
 
 def off_rate(book: Workbook, fill: Fill) -> Iterator[tuple[ProductAmount, float, str]]:
     """What is measured of each product that is not near its rate, its share of the rate, and that
-    in words: '1 packet, 62 % of its rate, under its label's least'; the limits of product_rates,
-    which the measuring does not know, are told here."""
+    in words: '1 packet, 62 % of its rate, under its label's least'."""
     for told, exact in zip(fill.measured, fill.products, strict=True):
         share = told.amount / exact.amount if exact.amount else 1.0
         if abs(share - 1) <= LIKE_ITS_RATE:
@@ -33,11 +31,6 @@ def off_rate(book: Workbook, fill: Fill) -> Iterator[tuple[ProductAmount, float,
             words = "too small for a packet within the label: do not mix it"
         elif least is not None and told.amount / fill.gal < least * 0.995:
             words += ", under its label's least"
-        # A lawn that the mix itself is too strong for is held and not served from this fill.
-        for row in book.product_rates:
-            limit = 1.005 * fill.gal * (label_per_gal(product, row.rate_most, carrier) or inf)
-            if row.product_id == told.product_id and exact.amount <= limit < told.amount:
-                words += f", over its label's most {row.about}".rstrip()
         yield told, share, words
 
 

@@ -8,7 +8,7 @@ from collections.abc import Collection, Iterator, Mapping
 from planner.day.day import Day, Workbook
 from planner.day.orders import Order
 from planner.day.places import Property
-from planner.day.products import Form, Product, ProductRate
+from planner.day.products import Form, Mix, Product, ProductRate
 from planner.plan.audit.case import Violation
 from planner.plan.audit.edges import NOTHING_FT2, left_ft2
 from planner.plan.audit.rules_people import asked_of, has
@@ -217,31 +217,42 @@ def yearly(book: Workbook, order: Order, product: Product) -> list[Rate]:
     return [limit for limit in found if limit is not None and limit.basis == "area"]
 
 
-def _rows(book: Workbook, order: Order, product: Product) -> list[ProductRate]:
-    parts = book.mixes[order.mix_id].parts
-    target = next(one.target for one in parts if one.product_id == product.product_id).lower()
+def about_target(book: Workbook, mix: Mix, product: Product) -> list[ProductRate]:
+    """The rows of product_rates for a target that the mix has the product for, on any grass."""
+    cells = [one.target for one in mix.parts if one.product_id == product.product_id]
+    target = "".join(cells).lower()
     targets = ["", target, *(name.strip() for name in target.replace(";", ",").split(","))]
-    on_lawn = grasses_meant(book.properties[order.property_id].grass)
     return [
         row
         for row in book.product_rates
-        if row.product_id == product.product_id
-        and row.target.lower() in targets
-        and not (row.grass and on_lawn.isdisjoint(grasses_meant(row.grass)))
+        if row.product_id == product.product_id and row.target.lower() in targets
+    ]
+
+
+def like_label(mixed: Rate, limit: Rate) -> float:
+    """How many times a limit a rate may be: half a percent is arithmetic, and 2.5 where the two
+    are not in the same unit and area."""
+    terms = [(rate.kind, rate.per, rate.basis, rate.substance) for rate in (mixed, limit)]
+    return 1.005 if terms[0] == terms[1] else 1.025
+
+
+def _rows(book: Workbook, order: Order, product: Product) -> list[ProductRate]:
+    on_lawn = grasses_meant(book.properties[order.property_id].grass)
+    return [
+        row
+        for row in about_target(book, book.mixes[order.mix_id], product)
+        if not (row.grass and on_lawn.isdisjoint(grasses_meant(row.grass)))
     ]
 
 
 def _rate(book: Workbook, order: Order, product: Product) -> Iterator[tuple[str, str]]:
-    """Over the label's most, or under its least, for the grass or the target; half a percent is
-    arithmetic, and 2.5 where the two are not in the same unit and area."""
+    """Over the label's most, or under its least, for the grass or the target."""
     mix = book.mixes[order.mix_id]
     mixed = next(one for one in mix.parts if one.product_id == product.product_id).rate
     for row in _rows(book, order, product):
         for limit, most in ((row.rate_most, True), (row.rate_least, False)):
             if limit is None:
                 continue
-            terms = [(rate.kind, rate.per, rate.basis, rate.substance) for rate in (mixed, limit)]
-            slack = 0.005 if terms[0] == terms[1] else 0.025
             try:
                 ours, theirs = (
                     amount_of_rate(product, rate)
@@ -252,7 +263,7 @@ def _rate(book: Workbook, order: Order, product: Product) -> Iterator[tuple[str,
                 yield "RATE", f"{product.product_id} cannot be compared with {limit.text}"
                 continue
             more, less = (ours, theirs) if most else (theirs, ours)
-            if more > less * (1 + slack):
+            if more > less * like_label(mixed, limit):
                 yield "RATE", f"{product.product_id} at {mixed.text}, the label says {limit.text}"
 
 

@@ -1,7 +1,7 @@
 """What the crew is told to measure for each fill, and how strong the mix can get (rule 33).
 
 Written apart from `planner.mixing.measures`: a fill is poured here at its worst, and the strength
-of what is then in the compartment is compared with the label's most.
+of what is then in the compartment is compared with the label's mosts.
 """
 
 from collections.abc import Iterator
@@ -11,6 +11,7 @@ from planner.day.fleet import Compartment
 from planner.day.products import Form
 from planner.plan.audit.case import GALLON_TOLERANCE, TruckCase, Violation
 from planner.plan.audit.rules_fills import fills
+from planner.plan.audit.rules_holds import about_target, like_label
 from planner.plan.audit.strength import StrengthError, amount_of_rate
 from planner.plan.model import Fill, ProductAmount
 from planner.units import practical_step
@@ -75,9 +76,9 @@ def check_strongest(case: TruckCase) -> Iterator[Violation]:
     for row, fill, before in _fresh(case):
         poured = _poured(case, fill, before)
         for part in _parts(case, fill):
-            label, most = _limits(case, fill, part.product_id)
+            label, said, most = _limits(case, fill, part.product_id)
             for code, limit, words in (
-                ("MEASURE-LABEL", label, "the label's most"),
+                ("MEASURE-LABEL", label, said),
                 ("MEASURE-RATE", most, "5 % over its rate"),
             ):
                 times = _times(poured, part.amount, limit, label, code)
@@ -98,7 +99,7 @@ def check_measured_enough(case: TruckCase) -> Iterator[Violation]:
             right, step = _right_and_step(case, fill, part)
             if part.amount >= right - 0.5 * step - 1e-6:
                 continue
-            label, most = _limits(case, fill, part.product_id)
+            label, _, most = _limits(case, fill, part.product_id)
             more = part.amount + 1.01 * step
             if (
                 _times(poured, more, label, label, "MEASURE-LABEL") <= 1
@@ -171,22 +172,32 @@ def _highest_level(tank: Compartment, before_gal: float) -> float:
     return min(tank.capacity_gal, tank.gauge_step + max(mark, before_gal))
 
 
-def _limits(case: TruckCase, fill: Fill, product_id: str) -> tuple[float, float]:
-    """Product in a gallon of mix: by the label's most, and by the rate with its rounding; packets
-    are not cut, so that only the label limits them."""
+def _limits(case: TruckCase, fill: Fill, product_id: str) -> tuple[float, str, float]:
+    """Product in a gallon of mix: by the least most of the label that the rate keeps, with its
+    name, and by the rate with its rounding; packets are not cut, so that only the label limits
+    them."""
     workbook = case.day.workbook
+    mix, product = workbook.mixes[fill.mix_id], workbook.products[product_id]
     rate_per_gal = case.strengths[fill.mix_id].product.get(product_id, 0.0)
     sure = 1 - workbook.settings.meter_error_percent / 100
-    product = workbook.products[product_id]
-    try:
-        label = amount_of_rate(product, product.rate_most)
-    except StrengthError:
-        return float("inf"), rate_per_gal * OVER_RATE / sure
-    if product.rate_most.basis == "area":
-        label /= workbook.mixes[fill.mix_id].carrier_gal_per_1000_ft2
-    if product.packet is not None:
-        return label, float("inf")
-    return label, rate_per_gal * OVER_RATE / sure
+    rows = about_target(workbook, mix, product)
+    mosts = [("", product.rate_most), *((row.about, row.rate_most) for row in rows)]
+    label, said = float("inf"), ""
+    for about, most in mosts:
+        try:
+            per_gal = amount_of_rate(product, most)
+        except StrengthError:
+            continue
+        if most.basis == "area":
+            per_gal /= mix.carrier_gal_per_1000_ft2
+        # What the mix itself is too strong for is held: that lawn gets nothing of this fill.
+        mixed = next((one.rate for one in mix.parts if one.product_id == product_id), most)
+        kept = most is product.rate_most or rate_per_gal <= per_gal * like_label(mixed, most)
+        if kept and per_gal < label:
+            label, said = per_gal, f"the label's most {about}".rstrip()
+    if product.packet is not None and said:
+        return label, said, float("inf")
+    return label, said, rate_per_gal * OVER_RATE / sure
 
 
 def _times(poured: Poured, amount: float, limit: float, old: float, code: str) -> float:
