@@ -12,12 +12,15 @@ from dataclasses import dataclass, replace
 
 import pytest
 
+from planner.day.day import day_of
 from planner.day.fleet import Compartment
 from planner.day.products import Form, ProductRate
 from planner.mixing.measures import EMPTY_GAL, Measured, corrections, gauge_mark, measured_fill
 from planner.mixing.recipes import Recipe, recipe
+from planner.papers.fill_table import fill_table
+from planner.plan.model import Fill
 from planner.units import parse_amount, parse_rate
-from tests.days import compartment, mix, product, settings, workbook
+from tests.days import DAY, compartment, mix, product, settings, workbook
 
 FL_OZ = 128
 
@@ -188,6 +191,54 @@ def test_other_levels_keep_the_recipe_and_the_mark() -> None:
     # 0.6 fl oz to the gallon.
     assert [round(row.measured.amounts["p"] * FL_OZ, 2) for row in rows] == [15.0, 9.0, 6.0, 3.0]
     assert corrections(book, recipe(book, "M"), tank, 0.0, 20.0) == ()
+
+
+@pytest.mark.parametrize(
+    ("capacity", "step", "before", "levels"),
+    [
+        # A fifteenth of 30 gal is two marks; 5, 10 and 15 gal would go from nothing to all of it.
+        (30.0, None, 6.4, [0, 2, 4, 8, 10, 12]),
+        (30.0, None, 3.2, [0, 1, 5, 7, 9]),
+        (30.0, 2.5, 10.0, [2.5, 5, 7.5, 12.5, 15, 17.5]),
+        (15.0, None, 14.0, [11, 12, 13, 15]),
+        (12.0, 5.0, 3.0, [0, 10]),
+        (60.0, None, 21.0, [5, 10, 15, 25, 30, 35]),
+        (60.0, 1.0, 21.0, [9, 13, 17, 25, 29, 33]),
+        (300.0, None, 41.0, [25, 30, 35, 45, 50, 55]),
+        (800.0, None, 41.0, [10, 20, 30, 50, 60, 70]),
+    ],
+)
+def test_other_levels_suit_the_tank(
+    capacity: float, step: float | None, before: float, levels: list[float]
+) -> None:
+    """Three marks or more up and down, whole marks of the gauge, by hand from rule 33; an empty
+    tank is answered wherever the rows go down so far."""
+    book = workbook(
+        products=(product("p", "herbicide", "1.5 fl oz/1000 sq ft"),),
+        mixes=(mix("M", 2.0, p="1.2 fl oz/1000 sq ft"),),
+    )
+    tank = compartment("1", capacity, "A", 1, gauge_step_gal=step)
+    rows = corrections(book, recipe(book, "M"), tank, before, capacity - before)
+    assert [row.level_gal for row in rows] == levels
+
+
+def test_other_levels_say_what_share_of_the_rate_packets_come_to() -> None:
+    """0.4 lb of a powder on 2 gal, packets of 1 lb: one makes 5 gal. By hand, for 22.7 gal in all:
+    with 0, 10, 15 and 20 gal in it 22, 12, 7 and 2 gal are added, for which the recipe has 4.4,
+    2.4, 1.4 and 0.4 packets."""
+    powder = product(
+        "p", "g", "0.5 lb/1000 sq ft", form=Form.DRY, packet=parse_amount("1 lb"), formulation="WDG"
+    )
+    book = workbook(products=(powder,), mixes=(mix("M", 2.0, p="0.4 lb/1000 sq ft"),))
+    tank = compartment("1", 100.0, "A", 1)
+    fill = Fill("1", "M", 17.0, 17.0, 5.7, 22.7, 140.0, (), (), 17.0, ())
+    table = fill_table(day_of(book, DAY), recipe(book, "M"), tank, fill)
+    assert [(row.level, row.add, row.products) for row in table.others] == [
+        ("0", "22", ("4 packets (91 % of its rate)",)),
+        ("10", "12", ("2 packets (83 % of its rate)",)),
+        ("15", "7", ("1 packet (71 % of its rate)",)),
+        ("20", "2", ("no packet: ask the office",)),
+    ]
 
 
 def test_marks_of_a_gauge() -> None:

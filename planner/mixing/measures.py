@@ -29,8 +29,10 @@ ROUNDING: Final = 1.05
 """No fill is to be more than 5 % stronger than the mix by rounding to a cup."""
 
 OFF_BY_GAL: Final = 5.0
+OFF_BY_SHARE: Final = 1 / 15
 TIMES_OFF: Final = 3
-"""The sheet answers levels that are 5, 10 and 15 gal off, or as many marks of a coarser gauge."""
+"""The sheet answers levels that are 5, 10 and 15 gal off; in a small compartment a fifteenth of it
+and so on, in whole marks of its gauge."""
 
 
 @dataclass(frozen=True)
@@ -127,19 +129,21 @@ def corrections(
     workbook: Workbook, recipe: Recipe, compartment: Compartment, before_gal: float, gal: float
 ) -> tuple[Correction, ...]:
     """What to add instead of gal where the gauge reads some marks more or less than before_gal, as
-    far as the compartment allows, low levels first. None for an empty compartment."""
+    far as the compartment allows, down to nothing, low levels first. None for an empty
+    compartment."""
     if before_gal <= EMPTY_GAL:
         return ()
     step, after_gal = compartment.gauge_step, before_gal + gal
     near = gauge_mark(before_gal, step)
-    off_by = max(1, round(OFF_BY_GAL / step)) * step
-    found = []
-    for times in range(-TIMES_OFF, TIMES_OFF + 1):
-        level = near + times * off_by
-        if times == 0 or level < 0 or level > compartment.capacity_gal:
-            continue
-        found.append(correction(workbook, recipe, compartment, level, after_gal))
-    return tuple(found)
+    capacity_gal = compartment.capacity_gal
+    off_gal = min(OFF_BY_GAL, capacity_gal * OFF_BY_SHARE)
+    off_by = max(1, math.floor(off_gal / step + 1e-6)) * step
+    levels = {max(0.0, near + times * off_by) for times in range(-TIMES_OFF, TIMES_OFF + 1)}
+    return tuple(
+        correction(workbook, recipe, compartment, level, after_gal)
+        for level in sorted(levels - {near})
+        if level <= capacity_gal
+    )
 
 
 def correction(

@@ -36,7 +36,8 @@ SPRAYING = (
 """Printed on each route sheet."""
 
 OTHER_LEVEL = (
-    "If the gauge reads something else, add this instead; between two rows take the higher level."
+    "If the gauge reads something else, add this instead; between two rows take the higher level, "
+    "over the last row call the office."
 )
 """Over the table of other levels beside a fill."""
 

@@ -4,12 +4,21 @@ from dataclasses import dataclass
 
 from planner.day.day import Day
 from planner.day.fleet import Compartment
-from planner.mixing.measures import EMPTY_GAL, correction, corrections, gauge_mark, measured_fill
+from planner.day.products import Product
+from planner.mixing.measures import (
+    EMPTY_GAL,
+    Correction,
+    correction,
+    corrections,
+    gauge_mark,
+    measured_fill,
+)
 from planner.mixing.mosts import label_mosts
 from planner.mixing.recipes import Recipe
 from planner.papers.fill_steps import measured_text
 from planner.papers.render import gal_text
 from planner.plan.model import Fill
+from planner.plan.off_rate import LIKE_ITS_RATE
 
 
 @dataclass(frozen=True)
@@ -70,10 +79,7 @@ def fill_table(
                 + (", caught mix sprayed" if row.level_gal == caught else ""),
                 gal_text(row.gal) if row.gal else "",
                 gal_text(row.measured.water_gal),
-                tuple(
-                    measured_text(product, row.measured.amounts[product.product_id])
-                    for product in products
-                ),
+                tuple(_amount_text(product, row, recipe) for product in products),
             )
             for row in rows
         ),
@@ -84,6 +90,16 @@ def fill_table(
             if (most := mosts.get(product.product_id)) is not None
         ),
     )
+
+
+def _amount_text(product: Product, row: Correction, recipe: Recipe) -> str:
+    """What to measure, with its share of the rate where that is away from it."""
+    amount = row.measured.amounts[product.product_id]
+    exact = recipe.amounts(row.gal)[product.product_id]
+    text = measured_text(product, amount)
+    if not amount or not exact or abs(amount / exact - 1) <= LIKE_ITS_RATE:
+        return text
+    return f"{text} ({amount / exact * 100:.0f} % of its rate)"
 
 
 def near_text(compartment: Compartment, fill: Fill) -> str:
