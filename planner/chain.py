@@ -27,7 +27,7 @@ from planner.plan.off_rate import off_rate_notes
 from planner.prepare import prepare_day, routing_problem
 from planner.problems import WorkbookError
 from planner.records.no_record import no_record
-from planner.records.outcome import with_records
+from planner.records.outcome import logged_calls, with_records
 from planner.roads.network import Box, widened
 from planner.roads.travel import Leg, Place, RoadStretch, Travel
 from planner.routing.engines import engine_named
@@ -142,6 +142,7 @@ def day_in(
         notes=outcome.notes,
         done=outcome.done,
         no_record=no_record(path, outcome.workbook.orders, when),
+        called=logged_calls(path, when.isoformat()) if book.notify else (),
     )
     return in_parts(with_licenses(day))
 

@@ -27,7 +27,7 @@ from planner.problems import WorkbookError
 from planner.records.current import current
 from planner.records.day_log import Step, truck_days
 from planner.records.events import Event
-from planner.records.outcome import store_path, with_records
+from planner.records.outcome import logged_calls, store_path, with_records
 from planner.records.plans import KeptPlan, plan_of_record, plans_of_record, text_of
 from planner.records.sheet import FILL, LEFT
 from planner.records.store import Conflict, Store
@@ -103,6 +103,7 @@ class _Opened:
     planned: PlannedDay
     seen: Workbook
     table: Workbook
+    calls: int
     pages: dict[str, str] = field(default_factory=dict)
 
     @property
@@ -324,15 +325,19 @@ class PhoneDay:
         if kept is None:
             return None
         tables, known = _stamps(self.workbook), self._known
-        if known is None or (known.kept.seq, known.tables) != (kept.seq, tables):
+        calls = len(logged_calls(self.workbook, self.date))
+        now = (kept.seq, tables, calls)
+        if known is None or (known.kept.seq, known.tables, known.calls) != now:
             try:
-                self._known = self._open(kept, tables)
+                self._known = self._open(kept, tables, calls)
             except WorkbookError:
                 if known is None or known.kept.sha256 != kept.sha256:
                     raise
         return self._known
 
-    def _open(self, kept: KeptPlan, tables: tuple[tuple[str, int, int], ...]) -> _Opened:
+    def _open(
+        self, kept: KeptPlan, tables: tuple[tuple[str, int, int], ...], calls: int
+    ) -> _Opened:
         plan = from_json(text_of(self.workbook, kept))
         when = Date.fromisoformat(self.date)
         table = checked_workbook(self.workbook)
@@ -341,7 +346,7 @@ class PhoneDay:
         day = day_in(self.workbook, table, when, plan.taken_in, plan.left_out)
         roads = open_day_roads(self.workbook, day, self._extract)
         seen = with_records(self.workbook, table, when).workbook
-        return _Opened(kept, tables, PlannedDay(plan, day, roads, ()), seen, table)
+        return _Opened(kept, tables, PlannedDay(plan, day, roads, ()), seen, table, calls)
 
 
 def _keys(state: Settled) -> set[str]:

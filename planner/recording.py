@@ -4,8 +4,8 @@ One plan of record a date (`planner/records/plans.py`): another one is recorded 
 says so and why.
 """
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import date as Date
 from datetime import timedelta
 from pathlib import Path
@@ -32,6 +32,7 @@ from planner.records.record import recording
 from planner.records.sealed import CHECKSUM_DIGITS, text_sha256
 from planner.records.sheet import read_actuals
 from planner.records.store import Event, EventDraft, Store, StoreError
+from planner.records.told import unsaid_in
 
 LEAST_DIGITS = 4
 """So much of a plan's checksum names it."""
@@ -48,11 +49,13 @@ class RecordError(WorkbookError):
 
 @dataclass(frozen=True)
 class Recorded:
-    """What was added to the records. still_open: what of the plan has no record yet."""
+    """What was added to the records. still_open: what of the plan has no record yet; unsaid: what
+    was asked around an order of the day and nobody stated -> orders."""
 
     date: str
     events: tuple[Event, ...]
     still_open: tuple[str, ...]
+    unsaid: Mapping[str, Sequence[str]] = field(default_factory=dict)
 
 
 def record_day(
@@ -102,12 +105,12 @@ def record_day(
     if problems:
         raise RecordError(problems)
     if not found.drafts:
-        return Recorded(plan.date, (), found.still_open)
+        return Recorded(plan.date, (), found.still_open, unsaid_in(known))
     # Only now is a store made: a sheet with problems leaves nothing behind. What another office
     # records meanwhile shows as a conflict inside the transaction.
     with Store(file, create=True) as store:
         events = store.append(found.drafts, recorded_by)
-    return Recorded(plan.date, events, found.still_open)
+    return Recorded(plan.date, events, found.still_open, unsaid_in((*known, *events)))
 
 
 def record_calls(path: Path, sheet: Path, date: str, by: str) -> str:

@@ -129,7 +129,7 @@ def walk(page: Page, also: Callable[[], object] = lambda: None, skip: str = "") 
 
 def readings(page: Page) -> None:
     """What is read at a lawn."""
-    for column in ("sign", "notice"):
+    for column in ("sign", "notice", "neighbors"):
         if page.locator(f".shown [data-column={column}]:visible").count():
             page.locator(f".shown [data-column={column}][value=Yes]").check(force=True)
     for column, value in (("wind_mph", "4"), ("temperature_f", "61")):

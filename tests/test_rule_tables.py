@@ -117,7 +117,7 @@ def test_tables_read_whole() -> None:
     assert states <= set(STATE_NAMES)
     assert {duty.kind for duty in duty_rules()} == {"sign", "notice", "information", "caution"}
     assert {duty.when for duty in duty_rules()} == {"before", "at", "after"}
-    assert len(record_rules()) == 11
+    assert len(record_rules()) == 13
     assert truck_rules()["license group B"].figure == 26_001
     named = {rule.instead_of for rule in fertilizer_rules()} - {""}
     assert named <= {rule.rule_id for rule in fertilizer_rules()}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from datetime import date, datetime
 from pathlib import Path
@@ -126,6 +127,8 @@ def _lines(workbook: Path, day: DayOfRecord) -> list[str]:
     lines.append(f"  recorded  {told}")
     if day.open_orders or day.open_fills:
         lines.append(f"  open      {_open(day)}")
+    if day.unsaid:
+        lines.append(f"  unsaid    {unsaid_text(day.unsaid)}")
     waiting = ticks_waiting(workbook, day.date) if plan is not None else 0
     if waiting:
         rows = counted(waiting, "row")
@@ -137,6 +140,15 @@ def _lines(workbook: Path, day: DayOfRecord) -> list[str]:
         folder = f", {_short(other.folder)}" if other.folder else ""
         lines.append(f"  not valid {other.mark}{folder}")
     return [*lines, ""]
+
+
+def unsaid_text(unsaid: Mapping[str, Sequence[str]]) -> str:
+    """What was asked around orders and nobody stated, with the orders."""
+    from planner.records.told import UNSAID
+
+    return "; ".join(
+        f"{UNSAID[name]} ({few(list(some), NAMES_SHOWN)})" for name, some in unsaid.items()
+    )
 
 
 def ticks_waiting(workbook: Path, date: str) -> int:

@@ -41,7 +41,7 @@ def command(
     """Write the records of WORKBOOK as CSV, one row per application and product.
 
     The columns are those that the strictest of the published record rules ask for; `missing` names
-    what a row's state asks for and what is blank.
+    what a row lacks of what its state and its property ask for.
 
     \b
     Example:

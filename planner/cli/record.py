@@ -38,6 +38,16 @@ OPEN_SHOWN = 12
 @click.option("--wind", type=FiniteRange(0, 150), help="Wind of the day in mph.")
 @click.option("--wind-from", help="Where it came from: N, NNE ... NNW, or calm.")
 @click.option("--temperature", type=FiniteRange(-40, 140), help="Air temperature in F.")
+@click.option(
+    "--signs",
+    type=click.Choice(["yes", "no"]),
+    help="Whether all signs that were asked for were put up, where the sheet does not say.",
+)
+@click.option(
+    "--notices",
+    type=click.Choice(["yes", "no"]),
+    help="Whether all notices of properties were given, where the sheet does not say.",
+)
 @click.option("--correct", is_flag=True, help="The sheet's rows correct what is recorded.")
 @click.option(
     "--superseded",
@@ -72,6 +82,8 @@ def command(
     wind: float | None,
     wind_from: str | None,
     temperature: float | None,
+    signs: str | None,
+    notices: str | None,
     correct: bool,
     superseded: bool,
     why: str,
@@ -86,9 +98,10 @@ def command(
     """Record the day of PLAN_FILE from its filled-in ACTUALS sheet (CSV or .xlsx).
 
     The sheet is written as actuals.csv beside every plan. Blank rows stay open and can be
-    recorded later; --as-planned takes them as planned. If anything is wrong, all
-    errors are listed and nothing is saved. A correction is added; what was recorded before stays
-    readable. The records are in records.sqlite beside the tables of the WORKBOOK.
+    recorded later; --as-planned takes them as planned, but claims no sign, notice or call that
+    nobody stated. If anything is wrong, all errors are listed and nothing is saved. A correction
+    is added; what was recorded before stays readable. The records are in records.sqlite beside the
+    tables of the WORKBOOK.
 
     Only the plan of record of a date is recorded (`planner days` shows which it is); --date takes
     it without a PLAN_FILE.
@@ -146,7 +159,13 @@ def command(
             workbook,
             plan_file,
             actuals,
-            Manner(as_planned, correct, Conditions(wind, _compass(wind_from), temperature)),
+            Manner(
+                as_planned,
+                correct,
+                Conditions(wind, _compass(wind_from), temperature),
+                sign=_said(signs),
+                notice=_said(notices),
+            ),
             recorded_by=by or user_name(),
             why=why.strip(),
             date=date,
@@ -173,7 +192,15 @@ def told(done: Recorded) -> list[str]:
         rest = len(done.still_open) - len(shown)
         more = f", and {rest} more" if rest else ""
         lines.append(f"Still open: {'; '.join(shown)}{more}.")
+    if done.unsaid:
+        from planner.cli.days import unsaid_text
+
+        lines.append(f"Nobody stated {unsaid_text(done.unsaid)}.")
     return lines
+
+
+def _said(text: str | None) -> bool | None:
+    return None if text is None else text == "yes"
 
 
 def _compass(text: str | None) -> str | None:

@@ -17,7 +17,7 @@ from planner.compliance.applied import parts_of
 from planner.compliance.duties import in_place, is_pesticide, latest_moment, rules_for
 from planner.day.clock import clock_text
 from planner.day.day import Day
-from planner.day.fleet import Registered
+from planner.day.fleet import Called, Registered
 from planner.day.places import Property
 from planner.roads.addresses import street_key
 from planner.roads.sphere import great_circle_ft
@@ -65,17 +65,37 @@ def moment_text(moment: datetime) -> str:
 def calls(day: Day, visits: Iterable[Visit]) -> tuple[Call, ...]:
     """Every call that the visits owe, the most urgent first. Stops of one person are one call where
     a moment suits all of them. Visits without a pesticide owe none, but where a rule says so."""
-    found: list[Call] = []
-    told = [one for one in visits if _owes_calls(day, one)]
-    for person in day.workbook.notify:
-        single = []
-        for visit in told:
-            home = day.workbook.properties[visit.property_id]
-            how = match(person, home, day.workbook.settings.state)
-            if how:
-                single.append(_call(day, person, visit, how))
-        found += _joined(sorted(single, key=lambda one: one.due))
+    single: dict[Registered, list[Call]] = {}
+    for visit in visits:
+        for call in calls_at(day, visit):
+            single.setdefault(call.person, []).append(call)
+    found = [
+        call for some in single.values() for call in _joined(sorted(some, key=lambda one: one.due))
+    ]
     return tuple(sorted(found, key=lambda one: (one.due, one.person.name)))
+
+
+def calls_at(day: Day, visit: Visit) -> tuple[Call, ...]:
+    """The calls that one visit owes, the most urgent first."""
+    if not day.workbook.notify or not _owes_calls(day, visit):
+        return ()
+    home, office_state = day.workbook.properties[visit.property_id], day.workbook.settings.state
+    found = [
+        _call(day, person, visit, how)
+        for person in day.workbook.notify
+        if (how := match(person, home, office_state))
+    ]
+    return tuple(sorted(found, key=lambda one: (one.due, one.person.name)))
+
+
+def attempts_at(log: Iterable[Called], person: str, address: str) -> tuple[Called, ...]:
+    """The attempts to tell a person about a lawn. A call about other lawns alone is none."""
+    return tuple(
+        one
+        for one in log
+        if one.person.strip().casefold() == person.strip().casefold()
+        and (not one.stops or address.casefold() in one.stops.casefold())
+    )
 
 
 def match(person: Registered, home: Property, office_state: str = "") -> str:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Final
 
-from planner.day.fleet import Applicator, Registered, Settings, Truck
+from planner.day.fleet import Applicator, Called, Registered, Settings, Truck
 from planner.day.life import NoRecord, OrderState, standings
 from planner.day.orders import (
     DayTemperatures,
@@ -164,7 +164,8 @@ class Day:
     orders of the workbook here. no_record: orders of earlier days of which nothing is recorded.
     ahead: orders due later that may be done today (rule 32). barred: trucks, among those out of
     service, that a license or an inspection keeps in the yard, with the reason (rule 35).
-    laid_later: due orders that the calendar lays on a later day; they are none of the day's."""
+    laid_later: due orders that the calendar lays on a later day; they are none of the day's.
+    called: what is logged of calls about the day's sprays."""
 
     date: date
     workbook: Workbook
@@ -175,6 +176,7 @@ class Day:
     ahead: dict[str, Order] = field(default_factory=dict)
     barred: dict[str, str] = field(default_factory=dict)
     laid_later: tuple[str, ...] = ()
+    called: tuple[Called, ...] = ()
 
     @property
     def weather(self) -> tuple[WeatherHour, ...]:

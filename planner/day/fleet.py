@@ -270,6 +270,26 @@ class Registered:
 
 
 @dataclass(frozen=True)
+class Called:
+    """One attempt to tell someone of a day's sprays, as the records have it. stops: what it was
+    about, in words, '' = everything; called_on: ISO date; called_at: 16:15; caller: '' = not
+    stated."""
+
+    person: str
+    stops: str
+    called_on: str
+    called_at: str
+    outcome: str
+    caller: str = ""
+
+    @property
+    def text(self) -> str:
+        """'reached 2027-04-13 16:15 (Kim)'."""
+        who = f" ({self.caller})" if self.caller else ""
+        return f"{self.outcome} {self.called_on} {self.called_at}{who}"
+
+
+@dataclass(frozen=True)
 class Settings:
     """One value per row of the settings table; meanings stand in columns.csv. working_days: 0 =
     Monday."""

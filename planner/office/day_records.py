@@ -92,8 +92,9 @@ class DayRecords:
         weather: Row | None = None,
     ) -> Recorded:
         """Record rows, or correct what is recorded. as_planned: what is blank went as planned, on
-        all trucks; weather: wind_mph, wind_from and temperature_f of the whole day. Nothing is
-        written unless all is right. Raises NotRecorded, Refused."""
+        all trucks; weather: wind_mph, wind_from and temperature_f of the whole day, and sign and
+        notice (yes, no) of all that were asked for. Nothing is written unless all
+        is right. Raises NotRecorded, Refused."""
         if correct and not why.strip():
             raise NotRecorded([Wrong("", "why", "Say why you correct it.")])
         if not rows and not as_planned:
@@ -109,7 +110,13 @@ class DayRecords:
                     self.workbook,
                     None,
                     sheet if rows else None,
-                    Manner(as_planned, correct, _conditions(weather or {})),
+                    Manner(
+                        as_planned,
+                        correct,
+                        _conditions(weather or {}),
+                        sign=_YES_NO.get((weather or {}).get("sign", "")),
+                        notice=_YES_NO.get((weather or {}).get("notice", "")),
+                    ),
                     recorded_by=user_name(),
                     why=why.strip(),
                     date=date,
@@ -131,6 +138,9 @@ class DayRecords:
         if what == "sums":
             return csv_text(sums.YearRow, sums.year_rows(events, period, ""))
         return csv_text(reports.ApplicationRow, reports.application_rows(events, ""))
+
+
+_YES_NO: Final = {"yes": True, "no": False}
 
 
 def _wrong(problem: Problem, rows: Sequence[Row]) -> Wrong:

@@ -19,12 +19,15 @@ FIELDS = {
     FILL: ("done", "gal", "start", "level_read_gal", "lot", "note", "sure"),
     SPRAY: (
         *("done", "gal", "area_ft2", "start", "end", "wind_mph", "wind_from", "temperature_f"),
-        *("sign", "notice", "applicator", "license", "supervisor", "note", "sure"),
+        *("sign", "notice", "neighbors", "applicator", "license", "supervisor", "note", "sure"),
     ),
     LEFT: ("gal", "note", "sure"),
 }
 """Columns that are written for each kind of row."""
 LABELS = {
+    "sign": "sign set",
+    "notice": "notice given",
+    "neighbors": "neighbors told",
     "area_ft2": "area, ft²",
     "level_read_gal": "level read, gal",
     "wind_mph": "wind, mph",

@@ -1,7 +1,7 @@
 // Fields to write into, made from the columns of the actuals sheet.
 const words = {
   done: "Done?", gal: "Gallons", start: "Start", end: "End", wind_mph: "Wind, mph", wind_from: "Wind from",
-  temperature_f: "Temperature, °F", sign: "Sign is up?", notice: "Notice given?", note: "Note", area_ft2: "Lawn treated, ft²",
+  temperature_f: "Temperature, °F", sign: "Sign is up?", notice: "Notice given?", neighbors: "Neighbors told?", note: "Note", area_ft2: "Lawn treated, ft²",
   applicator: "Who applied", license: "License number", lot: "Lot numbers", level: "Level at the mark, gal", sure: "The figures are right",
 };
 const numbers = ["gal", "wind_mph", "temperature_f", "area_ft2", "level"];
@@ -86,7 +86,7 @@ function fields(keys, columns) {
   return columns.map(column => {
     const save = value => { for (const key of keys) if (cellsOf(key)[column] !== value) tick(key, { [column]: value }); };
     if (numbers.includes(column)) return numberField(row, column, save);
-    if (["sign", "notice", "done", "sure"].includes(column)) return choiceField(row, column, save);
+    if (["sign", "notice", "neighbors", "done", "sure"].includes(column)) return choiceField(row, column, save);
     return column === "wind_from" ? windField(row, column, save) : textField(row, column, save);
   });
 }

@@ -13,6 +13,7 @@ from typing import Any, Final
 import segno
 
 from planner.compliance.duties import WHEN_TEXT
+from planner.compliance.registry import attempts_at
 from planner.compliance.weather import weather_limits
 from planner.day.day import Day
 from planner.day.fleet import Truck
@@ -29,9 +30,10 @@ from planner.papers.route_sheet import MixLine, RouteRow, RouteSheet, route_shee
 from planner.phone.leg_map import MOST_SIGNS, Backdrop, LegMap, leg_map
 from planner.plan.model import Fill, Plan, TruckPlan
 from planner.records.day_log import Step, truck_days
-from planner.records.entries import needed_columns
+from planner.records.needed import needed_columns
 from planner.records.sheet import COLUMNS, FILL, LEFT, SPRAY, WIND_FROM, plan_mark
 from planner.records.ticks import row_key
+from planner.records.told import calls_about
 from planner.roads.travel import Leg, Maneuver, RoadStretch
 
 
@@ -208,13 +210,23 @@ def rows_to_write(
             "full": tank and tank.capacity_gal,
             "title": place_text(day, step.place_id).title if step.order_id else "",
             "gal": round(step.gal, 2),
-            "needs": needed_columns(step, day.workbook),
+            "needs": [*needed_columns(step, day.workbook), *_untold(step, day)],
         }
         if limits is not None:
             row["wind"] = [limits.wind_least_mph, limits.wind_most_mph]
             row["heat"] = [limits.temperature_least_f, limits.temperature_most_f]
         rows.append({name: value for name, value in row.items() if value not in (None, "")})
     return rows
+
+
+def _untold(step: Step, day: Day) -> list[str]:
+    """The column that says whether registered people were told, where one's call is not logged."""
+    if step.what != SPRAY:
+        return []
+    date, address = day.date.isoformat(), place_text(day, step.place_id).address
+    owed = calls_about(day.workbook, date, step.order_id, step.place_id, step.start_min)
+    logged = all(attempts_at(day.called, call.person.name, address) for call in owed)
+    return [] if logged else ["neighbors"]
 
 
 SCRIPTS: Final = ("keep.js", "fields.js", "show.js", "mix.js", "day.js", "send.js", "begin.js")

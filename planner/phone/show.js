@@ -76,7 +76,7 @@ function drawVisit(screen, stop) {
   const row = rowOf.get(key);
   const open = stop.rows.filter(one => !settled(one));
   if (phase === "ready") {
-    const before = ["sign", "notice", "wind_mph", "wind_from", "temperature_f"].filter(column => row.needs.includes(column));
+    const before = ["sign", "notice", "neighbors", "wind_mph", "wind_from", "temperature_f"].filter(column => row.needs.includes(column));
     fillSlot(screen.querySelector(".slot.on-ready"), `ready ${key}`, open, before);
     const without = lacking(row).filter(column => before.includes(column));
     const button = screen.querySelector("[data-do=start]");

@@ -191,6 +191,11 @@ def _sprayed(entry: Entry, work: Work, book: Workbook, date: str) -> Body:
         "sign_up": row.sign,
         "notice_asked": home.notice,
         "notice_given": row.notice,
+        **(
+            {"to_tell": list(entry.to_tell), "neighbors_said": row.neighbors}
+            if entry.to_tell
+            else {}
+        ),
     }
 
 

@@ -16,14 +16,12 @@ from planner.plan.model import Plan
 from planner.problems import Problem
 from planner.records.current import current
 from planner.records.store import Event, EventDraft
+from planner.records.told import CALLED as CALLED
 from planner.tables.columns import Column
 from planner.tables.one_sheet import SheetKind, read_one_sheet
 
 FILE_NAME: Final = "calls.csv"
 """Its name in the day's folder."""
-
-CALLED: Final = "called"
-"""Kind of the event that one attempt is."""
 
 OUTCOMES: Final = "reached|message left|no answer|wrong number|refused"
 

@@ -10,20 +10,19 @@ from dataclasses import dataclass, replace
 from typing import Any, Final
 
 from planner.day.day import Workbook
-from planner.day.fleet import Truck, people_named
+from planner.day.fleet import Called, Truck, people_named
 from planner.problems import Problem
+from planner.records.current import SPRAYED, kind_of
 from planner.records.day_log import LoggedTruckDay, Step
+from planner.records.needed import STATED, blanks, spans, unlogged
+from planner.records.parts import Body
 from planner.records.sheet import COLUMNS, FILL, LEFT, NAMED_BY, SPRAY, Actual
 from planner.records.store import Event
-
-LONGEST_WORK_MIN: Final = 360.0
-"""A span of more than six hours at one property is a slip of the pen (common sense, no source)."""
-
+from planner.records.told import called_of, calls_about, to_tell
 
 PLAN_FILE: Final = "plan.json"
 """Where the plan itself speaks, this is named instead of the sheet."""
 
-BLANK: Final = "the record needs it and the cell is blank"
 SAME_BLANKS: Final = 3
 """More rows with the same blank than this are told as one."""
 
@@ -45,24 +44,29 @@ class Conditions:
 class Manner:
     """How a sheet is taken. as_planned: what is blank or not in the sheet went as planned;
     correct: rows change what is recorded; conditions: of the day; superseded_by: checksum of the
-    day's plan of record, when another plan is recorded all the same."""
+    day's plan of record, when another plan is recorded all the same; sign, notice: what somebody
+    says of all signs and notices that were asked and of which the sheet says nothing."""
 
     as_planned: bool = False
     correct: bool = False
     conditions: Conditions = Conditions()
     superseded_by: str = ""
+    sign: bool | None = None
+    notice: bool | None = None
 
 
 @dataclass(frozen=True)
 class Entry:
     """One step that is to be recorded. truck: its planned day; actual: with its blanks settled;
-    before: the record that it corrects; days_weather: the wind is the whole day's one reading."""
+    before: the record that it corrects; days_weather: the wind is the whole day's one reading;
+    to_tell: the registered people who were to be told of it."""
 
     truck: LoggedTruckDay
     step: Step
     actual: Actual
     before: Event | None = None
     days_weather: bool = False
+    to_tell: tuple[Body, ...] = ()
 
 
 def entries(
@@ -71,10 +75,12 @@ def entries(
     known: Mapping[str, Event],
     book: Workbook,
     manner: Manner,
+    date: str,
 ) -> tuple[list[Entry], list[Problem], frozenset[str]]:
     """What the sheet tells of the planned day, what is wrong in it on its face (REC-1 to REC-4,
     REC-10 and REC-12), and the trucks of which something is wrong: their levels cannot be followed.
-    known: subject -> its last record."""
+    known: subject -> its last record, calls among them; date: the day's (ISO)."""
+    log = called_of(known.values())
     by_key = {_key_of(truck, step): (truck, step) for truck in trucks for step in truck.steps}
     found: dict[str, Actual] = {}
     problems: list[Problem] = []
@@ -94,7 +100,8 @@ def entries(
     blanks: list[Problem] = []
     unsettled = {row.truck for row in rows if _key(row) not in by_key}
     for truck, step in by_key.values():
-        entry, wrong = _entry(truck, step, found.get(step.subject), known, book, manner)
+        told = _owed(step, book, date)
+        entry, wrong = _entry(truck, step, found.get(step.subject), known, book, manner, told, log)
         blanks += wrong
         if wrong:
             unsettled.add(truck.truck_id)
@@ -130,10 +137,11 @@ def _entry(
     known: Mapping[str, Event],
     book: Workbook,
     manner: Manner,
+    told: tuple[Body, ...],
+    log: Sequence[Called],
 ) -> tuple[Entry | None, list[Problem]]:
     before = known.get(step.subject)
-    told = row is not None and _told(row)
-    if row is None or not told:
+    if row is None or not (_told(row) or (manner.correct and _states(row))):
         # A level that nobody read is worked out, so that 'as planned' invents no reading.
         if not manner.as_planned or before is not None or step.what == LEFT:
             return None, []
@@ -150,13 +158,18 @@ def _entry(
         return None, [row.problem(None, "REC-12", "there is no record to correct", cure)]
     own_wind = row.wind_mph is not None
     row = _settled(row, step, before, truck, book, manner)
-    problems = list(_blanks(row, step, book)) + list(_spans(row))
+    # Nobody states a sign or a notice by saying that the rest went as planned, or by correcting
+    # something else: then the record holds that nobody did.
+    open_to = STATED if manner.as_planned or _is_sprayed(before) else ()
+    problems = list(blanks(row, step, book, open_to)) + list(spans(row))
+    if row.done and not open_to:
+        problems += unlogged(row, told, log, book.properties[step.place_id].address if told else "")
     if problems:
         return None, problems
     days_weather = not own_wind and row.wind_mph is not None
     if before is not None and not own_wind:
         days_weather = before.body.get("weather_source") == ONE_READING
-    return Entry(truck, step, row, before, days_weather), []
+    return Entry(truck, step, row, before, days_weather, told), []
 
 
 def _key_of(truck: LoggedTruckDay, step: Step) -> tuple[Any, ...]:
@@ -193,6 +206,14 @@ def _told(row: Actual) -> bool:
     return any(getattr(row, name) is not None for name in _TOLD)
 
 
+def _states(row: Actual) -> bool:
+    return any(getattr(row, name) is not None for name in STATED)
+
+
+def _is_sprayed(before: Event | None) -> bool:
+    return before is not None and kind_of(before) == SPRAYED
+
+
 def _settled(
     row: Actual,
     step: Step,
@@ -216,8 +237,13 @@ def _settled(
         return row
     day = manner.conditions
     person = book.trucks[truck.truck_id]
+    home = book.properties.get(step.place_id)
     return replace(
         row,
+        sign=manner.sign if row.sign is None and home is not None and home.sign else row.sign,
+        notice=manner.notice
+        if row.notice is None and home is not None and home.notice
+        else row.notice,
         wind_mph=day.wind_mph if row.wind_mph is None else row.wind_mph,
         wind_from=row.wind_from or day.wind_from,
         temperature_f=day.temperature_f if row.temperature_f is None else row.temperature_f,
@@ -245,6 +271,7 @@ KEPT: Final = {name: name for name in COLUMNS if name not in (*NAMED_BY, "sure",
     "end": "end_min",
     "sign": "sign_up",
     "notice": "notice_given",
+    "neighbors": "neighbors_said",
 }
 """Column of the sheet -> field of a record."""
 
@@ -268,84 +295,14 @@ def _as_planned(row: Actual, step: Step, book: Workbook) -> Actual:
     row = replace(row, gal=step.gal if row.gal is None else row.gal)
     if step.what != SPRAY:
         return row
-    home = book.properties.get(step.place_id)
     return replace(
         row,
         start=step.start_min if row.start is None else row.start,
         end=step.end_min if row.end is None else row.end,
-        sign=True if row.sign is None and home is not None and home.sign else row.sign,
-        notice=True if row.notice is None and home is not None and home.notice else row.notice,
     )
 
 
-def _blanks(row: Actual, step: Step, book: Workbook) -> Iterator[Problem]:
-    if row.done is None:
-        yield row.problem("done", "REC-3", "the cell is blank", "write yes or no")
-        return
-    if not row.done:
-        if not row.note and step.what == SPRAY:
-            message = "it was not done, and nothing says why"
-            yield row.problem("note", "REC-3", message, "write why, in a few words")
-        return
-    for column in needed_columns(step, book, row.wind_mph):
-        if getattr(row, column) in (None, ""):
-            cure = _CURES.get(column, "fill it in")
-            yield row.problem(column, "REC-3", BLANK, cure)
-    if step.what == SPRAY and (row.gal == 0 or row.area_ft2 == 0):
-        column = "gal" if row.gal == 0 else "area_ft2"
-        message = "marked done, but the amount is zero"
-        yield row.problem(column, "REC-3", message, "write no under done, and say why in note")
-    if row.sure and not row.note:
-        message = "a figure that looks wrong is confirmed without a note"
-        yield row.problem("note", "REC-3", message, "write how it came about")
-
-
-_CURES: Final = {
-    "gal": "write the gallons, or record with --as-planned",
-    "start": "write the time, or record with --as-planned",
-    "end": "write the time, or record with --as-planned",
-    "wind_mph": "write it, or give --wind for the whole day, and --wind-from unless it was calm",
-    "wind_from": "write it, or give --wind-from for the whole day",
-    "temperature_f": "write it, or give --temperature for the whole day",
-    "applicator": "write who applied, or fill in applicator of the truck",
-    "license": "write the number, or fill in license of applicators",
-    "sign": "write yes or no: the property asks for a sign",
-    "notice": "write yes or no: the property asks for a notice",
-}
-
-
-def is_pesticide(step: Step, book: Workbook) -> bool:
-    """Whether a product of its mix has a registration number: the record rules are about those."""
-    mix = book.mixes.get(step.mix_id)
-    return mix is not None and any(
-        book.products[part.product_id].registration_no
-        for part in mix.parts
-        if part.product_id in book.products
-    )
-
-
-def needed_columns(step: Step, book: Workbook, wind_mph: float | None = 1.0) -> list[str]:
-    """Columns that the record of a done step needs. wind_mph: that was read; a calm comes from
-    nowhere."""
+def _owed(step: Step, book: Workbook, date: str) -> tuple[Body, ...]:
     if step.what != SPRAY:
-        return ["gal"]
-    columns = ["gal", "start", "end"]
-    if is_pesticide(step, book):
-        columns += ["wind_mph", "temperature_f", "applicator", "license"]
-        if wind_mph:
-            columns.append("wind_from")
-    home = book.properties.get(step.place_id)
-    if home is not None and home.sign:
-        columns.append("sign")
-    if home is not None and home.notice:
-        columns.append("notice")
-    return columns
-
-
-def _spans(row: Actual) -> Iterator[Problem]:
-    if not row.done or row.start is None or row.end is None:
-        return
-    if row.end < row.start:
-        yield row.problem("end", "REC-4", "it ends before it begins", "look at AM and PM")
-    elif row.end - row.start > LONGEST_WORK_MIN:
-        yield row.problem("end", "REC-4", "it takes more than six hours", "look at AM and PM")
+        return ()
+    return to_tell(calls_about(book, date, step.order_id, step.place_id, step.start_min))

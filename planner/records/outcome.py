@@ -13,7 +13,7 @@ from typing import Final
 
 from planner.compliance.edges import leave_edges
 from planner.day.day import Workbook
-from planner.day.fleet import Caught, Compartment, Line, Truck
+from planner.day.fleet import Called, Caught, Compartment, Line, Truck
 from planner.day.orders import Order, PastApplication
 from planner.mixing.containers import together
 from planner.plain_files import without_collecting
@@ -21,6 +21,7 @@ from planner.records.current import CORRECTED, PLANNED, SKIPPED, SPRAYED, curren
 from planner.records.day_log import LoggedTruckDay, Replayed, Tank, replay
 from planner.records.record import planned_days
 from planner.records.store import Event, Store
+from planner.records.told import CALLED, called_of
 from planner.units import Amount
 
 REST_SHARE: Final = 0.02
@@ -81,6 +82,15 @@ def with_records(path: Path, book: Workbook, when: date) -> Outcome:
         kinds = (SPRAYED, SKIPPED, CORRECTED)
         events = store.events(f"{when.year - 1}-01-01", until, kinds, ASKED_OF_APPLICATIONS)
         return laid_over(book, events, _last_days(store, book, until), when)
+
+
+def logged_calls(workbook: Path, date: str) -> tuple[Called, ...]:
+    """The attempts about a day (ISO) that the workbook's records hold. Raises StoreError."""
+    file = store_path(workbook)
+    if not file.exists():
+        return ()
+    with Store(file) as store:
+        return called_of(store.events(date, f"{date}~", (CALLED,)))
 
 
 def _last_days(store: Store, book: Workbook, until: str) -> tuple[Event, ...]:

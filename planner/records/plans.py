@@ -6,7 +6,7 @@ office names after that; the store keeps its text, so that it is found when the 
 
 import os
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 from pathlib import Path
 from typing import Any, Final
 
@@ -30,6 +30,7 @@ from planner.records.outcome import store_path
 from planner.records.sealed import CHECKSUM_DIGITS, text_sha256
 from planner.records.sheet import FILL, SPRAY
 from planner.records.store import Body, Conflict, Event, EventDraft, Store
+from planner.records.told import ASKED_OF_STATEMENTS, CALLED, unsaid_in
 
 _ABOUT_PLANS: Final = (PRINTED, NAMED, WITHDRAWN)
 _DONE: Final = (SPRAYED, SKIPPED, FILLED, CORRECTED)
@@ -70,7 +71,7 @@ class KeptPlan:
 
 
 _IN_BODY: Final = tuple(
-    field.name for field in fields(KeptPlan) if field.name not in ("seq", "date", "at", "by")
+    one.name for one in fields(KeptPlan) if one.name not in ("seq", "date", "at", "by")
 )
 """Fields of a KeptPlan that stand in the event's body under the same name."""
 
@@ -80,7 +81,8 @@ class DayOfRecord:
     """What the records say of one date. of_record: the day's plan, None = none was printed or
     named; plans: all that were, in order, a print that came to nothing left out; checksum: of the
     plan of record or, without one, of the plan that was recorded last; orders: that it does;
-    open_orders, open_fills: of them, without a record; sprayed, skipped: orders recorded."""
+    open_orders, open_fills: of them, without a record; sprayed, skipped: orders recorded; unsaid:
+    SIGN, NOTICE, NEIGHBORS -> orders around which it was asked and nobody stated it."""
 
     date: str
     of_record: KeptPlan | None
@@ -91,6 +93,7 @@ class DayOfRecord:
     open_fills: tuple[str, ...]
     sprayed: int
     skipped: int
+    unsaid: Mapping[str, Sequence[str]] = field(default_factory=dict)
 
 
 def plans_of_record(workbook: Path, since: str = "", until: str = "9999") -> dict[str, DayOfRecord]:
@@ -100,9 +103,9 @@ def plans_of_record(workbook: Path, since: str = "", until: str = "9999") -> dic
     if not file.exists():
         return {}
     with Store(file) as store:
-        asked = ("is", "order_id", "withdraws", *_IN_BODY)
+        asked = ("is", "withdraws", *_IN_BODY, *ASKED_OF_STATEMENTS)
         events = store.events(since, until, (*_ABOUT_PLANS, *_DONE), asked)
-        planned = store.events(since, until, (PLANNED,))
+        planned = store.events(since, until, (PLANNED, CALLED))
     by_date: dict[str, list[Event]] = {}
     for event in (*planned, *events):
         by_date.setdefault(event.day, []).append(event)
@@ -262,4 +265,5 @@ def _day(date: str, events: Sequence[Event]) -> DayOfRecord:
         open_fills=tuple(subject for subject in fills if subject not in known),
         sprayed=kinds.count(SPRAYED),
         skipped=kinds.count(SKIPPED),
+        unsaid=unsaid_in(event for event in events if event.kind in (*_DONE, CALLED)),
     )

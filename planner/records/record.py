@@ -53,7 +53,7 @@ def recording(
         return Recording((), tuple(wrong), ())
     known = current(events)
     trucks = truck_days(plan, checksum, seen, table)
-    found, problems, unsettled = entries(trucks, rows, known, seen, manner)
+    found, problems, unsettled = entries(trucks, rows, known, seen, manner, plan.date)
     works, fills = _works(plan), _fills(plan)
 
     def as_told(entry: Entry) -> Body:

@@ -1,12 +1,22 @@
 """What goes out of the store: rows for inspectors and annual reports, and a property's history."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, fields
 from typing import Any, Final
 
+from planner.day.fleet import Called
 from planner.exports.rows import hours_text
 from planner.records.current import CORRECTED, SPRAYED, current, kind_of, whole_of
 from planner.records.store import Event
+from planner.records.told import (
+    CALLED,
+    NEIGHBORS,
+    NOTICE,
+    SIGN,
+    called_of,
+    neighbors_text,
+    not_stated,
+)
 from planner.rules.data import record_rules
 
 EVERYWHERE: Final = ("US-restricted", "US-deadline")
@@ -18,7 +28,8 @@ class ApplicationRow:
     """One product put on one property once. amount: in the label's unit; amount_base: gal or lb.
     measured: what went into the fills that it came from; percent_of_recipe: amount beside what
     the mix's rate makes of the gallons; blank in records of before they were kept.
-    missing: columns that the state's rules ask for and that are blank."""
+    neighbors_told: what became of the calls that were owed. missing: columns that the state's
+    rules or the property's row ask for and that are blank."""
 
     date: str
     order: str
@@ -70,6 +81,7 @@ class ApplicationRow:
     sign: str
     notice_asked: str
     notice_given: str
+    neighbors_told: str
     signal_word: str
     reentry: str
     plan: str
@@ -104,9 +116,13 @@ class EventRow:
 def application_rows(events: Iterable[Event], state: str = "") -> tuple[ApplicationRow, ...]:
     """One row per application and product, by day, as it stands after all corrections. state:
     two letters, '' = all."""
-    found = [event for event in current(events).values() if kind_of(event) == SPRAYED]
+    every = tuple(events)
+    log = {
+        day: called_of(some) for day, some in _by_day(e for e in every if e.kind == CALLED).items()
+    }
+    found = [event for event in current(every).values() if kind_of(event) == SPRAYED]
     return tuple(
-        _application(event, product)
+        _application(event, product, log.get(event.day, ()))
         for event in sorted(found, key=lambda event: (event.day, event.body["start_min"] or 0.0))
         if not state or event.body["state"] == state
         for product in event.body["products"]
@@ -118,7 +134,14 @@ def property_rows(events: Iterable[Event], property_id: str) -> tuple[EventRow, 
     return tuple(_event(event) for event in events if event.body.get("property_id") == property_id)
 
 
-def _application(event: Event, product: dict[str, Any]) -> ApplicationRow:
+def _by_day(events: Iterable[Event]) -> dict[str, list[Event]]:
+    found: dict[str, list[Event]] = {}
+    for event in events:
+        found.setdefault(event.day, []).append(event)
+    return found
+
+
+def _application(event: Event, product: dict[str, Any], log: Sequence[Called]) -> ApplicationRow:
     body = event.body
     draws = body["compartments"]
     cells: dict[str, Any] = {
@@ -148,6 +171,7 @@ def _application(event: Event, product: dict[str, Any]) -> ApplicationRow:
         "temperature_f": _blank(body["temperature_f"]),
         "sign": _yes_no(body["sign_up"]),
         "notice_given": _yes_no(body["notice_given"]),
+        "neighbors_told": neighbors_text(body, log),
         "plan": event.plan,
         "record": event.seq,
         "recorded_at": event.recorded_at,
@@ -160,17 +184,28 @@ def _application(event: Event, product: dict[str, Any]) -> ApplicationRow:
     for one in fields(ApplicationRow):
         if one.name not in cells and one.name != "missing":
             cells[one.name] = body[one.name]
-    return ApplicationRow(**cells, missing="; ".join(_missing(cells)))
+    return ApplicationRow(**cells, missing="; ".join(_missing(cells, not_stated(body, log))))
 
 
-def _missing(cells: dict[str, Any]) -> list[str]:
-    """Only products with a registration number fall under the record rules."""
+STATED: Final = {SIGN: "sign", NOTICE: "notice_given", NEIGHBORS: "neighbors_told"}
+"""What was asked around an order -> the column that holds what was stated of it."""
+
+
+def _missing(cells: dict[str, Any], unsaid: Iterable[str]) -> list[str]:
+    """Only products with a registration number fall under the record rules. unsaid: what was asked
+    around the order and nobody stated."""
+    asked = [STATED[name] for name in unsaid]
     if not cells["registration_no"]:
-        return []
-    rules = {rule.rule_id: rule.needed for rule in record_rules()}
-    names = (*EVERYWHERE, cells["state"])
-    needed = dict.fromkeys(name for rule in names for name in rules.get(rule, ()))
-    return [name for name in needed if cells[name] in ("", None)]
+        return asked
+    needed = dict.fromkeys(
+        name
+        for rule in record_rules()
+        if rule.rule_id in EVERYWHERE or rule.state == cells["state"]
+        for name in rule.needed
+        # Where nobody was to be told, there is nothing to keep a record of.
+        if name not in STATED.values()
+    )
+    return [*(name for name in needed if cells[name] in ("", None)), *asked]
 
 
 def _event(event: Event) -> EventRow:

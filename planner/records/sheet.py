@@ -8,8 +8,9 @@ from planner.day.day import Day
 from planner.exports.rows import hours_text
 from planner.exports.text import table_text
 from planner.papers.lookup import mix_name, on_board, place_text
-from planner.plan.model import Plan, Stop, TruckPlan
+from planner.plan.model import Plan, Stop, TruckPlan, Work
 from planner.problems import Problem
+from planner.records.told import calls_about
 from planner.tables.columns import Column
 from planner.tables.one_sheet import SheetKind, read_one_sheet
 
@@ -56,7 +57,8 @@ COLUMNS: Final = {
         _column("license", "text", "License number; blank = as the truck's row has it"),
         _column("supervisor", "text", "Who supervised, where that was somebody else"),
         _column("sign", "yes_no", "Whether the sign was put up"),
-        _column("notice", "yes_no", "Whether the notice was given"),
+        _column("notice", "yes_no", "Whether the notice of the property's row was given"),
+        _column("neighbors", "yes_no", "Whether the registered people to be told were told"),
         _column(
             "level_read_gal", "number", "Level read on the gauge before the fill", "gal", 0, 10_000
         ),
@@ -76,6 +78,7 @@ SHOWN_ONLY: Final = (
     "planned_gal",
     "planned_start",
     "planned_end",
+    "asked",
 )
 """Columns that are printed and never read back."""
 
@@ -112,6 +115,7 @@ class Actual:
     supervisor: str = ""
     sign: bool | None = None
     notice: bool | None = None
+    neighbors: bool | None = None
     level_read_gal: float | None = None
     lot: str = ""
     sure: bool | None = None
@@ -170,10 +174,23 @@ def _stop_rows(truck_id: str, stop: Stop, day: Day) -> list[dict[str, object]]:
             "planned_area_ft2": round(work.area_ft2, 1),
             "planned_start": hours_text(work.begin_min),
             "planned_end": hours_text(work.end_min),
+            "asked": _asked(day, work, stop.place_id),
         }
         for work in stop.orders
     ]
     return fills + works
+
+
+def _asked(day: Day, work: Work, place_id: str) -> str:
+    """What the crew or the office is asked about: sign, notice, people to be told."""
+    home = day.workbook.properties.get(place_id)
+    texts = [name for name in ("sign", "notice") if home is not None and getattr(home, name)]
+    date = day.date.isoformat()
+    texts += [
+        f"neighbors: {call.person.name}"
+        for call in calls_about(day.workbook, date, work.order_id, place_id, work.begin_min)
+    ]
+    return "; ".join(texts)
 
 
 def _row(

@@ -18,8 +18,9 @@ from planner.problems import PlannerError, Problem
 from planner.records.codes import CONFIRMABLE
 from planner.records.current import TICKED, current
 from planner.records.day_log import LoggedTruckDay, Step, replay, truck_days
-from planner.records.entries import BLANK, KEPT, Manner
+from planner.records.entries import KEPT, Manner
 from planner.records.events import Event, EventDraft
+from planner.records.needed import BLANK
 from planner.records.parts import Body
 from planner.records.record import recording
 from planner.records.sheet import COLUMNS, FILL, LEFT, SPRAY, Actual

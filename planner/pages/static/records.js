@@ -60,7 +60,7 @@ function show(wrong) {
 async function save(event) {
   event.preventDefault();
   const told = Object.fromEntries(new FormData(form));
-  const weather = { wind_mph: told.wind_mph, wind_from: told.wind_from, temperature_f: told.temperature_f };
+  const weather = { wind_mph: told.wind_mph, wind_from: told.wind_from, temperature_f: told.temperature_f, sign: "", notice: "" };
   const named = form.elements;
   for (const name of Object.keys(weather)) { weather[name] = document.querySelector(`.r-day [name=${name}]`).value; }
   const body = { date, rows: given(), weather, as_planned: !correcting() && named.as_planned.checked, correct: correcting(), why: document.querySelector("[name=why]").value };
