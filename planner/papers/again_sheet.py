@@ -7,7 +7,7 @@ from planner.day.day import Day
 from planner.day.fleet import Compartment
 from planner.day.parts import whole_ids
 from planner.day.places import Property
-from planner.papers.lookup import drawn_gal, mix_name, place_text
+from planner.papers.lookup import drawn_gal, held_gal, mix_name, place_text
 from planner.papers.numbers import stop_numbers
 from planner.plan.keep import Change, ChangeKind, changes
 from planner.plan.model import Plan, Stop, TruckPlan
@@ -96,7 +96,7 @@ def again_sheet(
         goes_on=fresh[0] if fresh else None,
         stands=place_text(day, done[-1].place_id).title if done else "",
         on_board=tuple(
-            _on_board(truck_plan, row, done, fresh, day)
+            _on_board(truck_plan, row, fresh, day)
             for row in sorted(truck.compartments, key=lambda row: row.position)
             if done
         ),
@@ -135,14 +135,9 @@ def _line(change: Change, day: Day) -> ChangeLine:
     )
 
 
-def _on_board(
-    truck_plan: TruckPlan, row: Compartment, done: list[Stop], fresh: list[Stop], day: Day
-) -> OnBoard:
+def _on_board(truck_plan: TruckPlan, row: Compartment, fresh: list[Stop], day: Day) -> OnBoard:
     name = row.compartment_id
-    gal = truck_plan.start_gal[row.compartment_id]
-    for stop in done:
-        gal += sum(fill.gal for fill in stop.fills if fill.compartment_id == name)
-        gal -= sum(sum(drawn_gal(work, name)) for work in stop.orders)
+    gal = held_gal(truck_plan, name)
     next_fill = next(
         (stop for stop in fresh if any(fill.compartment_id == name for fill in stop.fills)), None
     )

@@ -20,9 +20,9 @@ MIXING = (
 
 RESTRICTED = (
     "Restricted use: only the licensed applicator named above, or someone under that person's "
-    "direct supervision as the label and the state allow, mixes and sprays this."
+    "direct supervision as the label and the state allow, mixes, loads, sprays or cleans up this"
 )
-"""Printed on the mix sheet of a restricted-use product (40 CFR 171.1(b))."""
+"""Printed before the names of restricted-use products (40 CFR 171.1(b))."""
 
 SPRAYING = (
     "Measure the wind at the lawn before spraying; a forecast is not a reading. Stop when it blows "

@@ -15,9 +15,11 @@ from planner.day.day import Day
 from planner.day.fleet import Compartment, Truck
 from planner.day.places import Property
 from planner.papers.again_sheet import ChangeLine, orders_left
+from planner.papers.also_on_board import AlsoOnBoard, also_on_board
 from planner.papers.container_label import containers_tonight, kept_texts, trucks_by_mix
+from planner.papers.label_facts import label_facts
 from planner.papers.left_out import LeftOut, left_out
-from planner.papers.lookup import mix_name, on_board, place_text, restricted_use
+from planner.papers.lookup import mix_name, on_board, place_text
 from planner.papers.numbers import stop_numbers
 from planner.papers.pictures import Segment, TimeAxis, level_line, time_bar
 from planner.papers.render import gal_text
@@ -41,22 +43,22 @@ def refills_said(plan: Plan, currency: str) -> str:
 
 @dataclass(frozen=True)
 class LevelChart:
-    """Gallons in one compartment over the day. points: of the line; restricted: for
-    restricted use."""
+    """Gallons in one compartment over the day. points: of the line; restricted: names
+    of its products for restricted use."""
 
     compartment: Compartment
     mix: str
     points: str
     fills: int
     end_gal: float
-    restricted: bool
+    restricted: tuple[str, ...]
 
 
 @dataclass(frozen=True)
 class TruckCard:
-    """One truck at a glance. goes_out: whether it has stops; most_weight_lb: of the day;
-    reached: published thresholds that its rating or the day's weight reaches, and its axles where
-    the tables say how the load lies."""
+    """One truck at a glance. goes_out: whether it has stops; most_weight_lb: of the day; also:
+    mixes on board without a sheet; reached: published thresholds that its rating or the day's
+    weight reaches, and its axles where the tables say how the load lies."""
 
     truck: Truck
     truck_plan: TruckPlan
@@ -68,6 +70,7 @@ class TruckCard:
     most_weight_lb: float
     bar: tuple[Segment, ...]
     charts: tuple[LevelChart, ...]
+    also: tuple[AlsoOnBoard, ...]
     reached: tuple[Threshold, ...]
 
 
@@ -214,6 +217,7 @@ def _card(truck_plan: TruckPlan, day: Day, axis: TimeAxis) -> TruckCard:
             *_axles(truck_plan, day),
         ),
         bar=time_bar(stops, axis),
+        also=also_on_board(truck_plan, day),
         charts=tuple(
             LevelChart(
                 compartment=row,
@@ -225,7 +229,7 @@ def _card(truck_plan: TruckPlan, day: Day, axis: TimeAxis) -> TruckCard:
                     for fill in stop.fills
                 ),
                 end_gal=truck_plan.end_gal.get(row.compartment_id, 0.0),
-                restricted=restricted_use(day, mix_id),
+                restricted=label_facts(day, (mix_id,)).restricted,
             )
             for row in truck.compartments
             if (mix_id := held.get(row.compartment_id)) is not None

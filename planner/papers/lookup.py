@@ -34,12 +34,6 @@ def mix_name(day: Day, mix_id: str) -> str:
     return mix.name if mix is not None and mix.name else mix_id
 
 
-def restricted_use(day: Day, mix_id: str) -> bool:
-    """Whether a product of the mix is for restricted use."""
-    parts = day.workbook.mixes[mix_id].parts
-    return any(day.workbook.products[part.product_id].restricted_use for part in parts)
-
-
 def keep_off_texts(day: Day, mix_id: str) -> tuple[str, ...]:
     """What the labels of a mix say on re-entry, once per wording; () when none says anything."""
     mix = day.workbook.mixes.get(mix_id)
@@ -73,6 +67,16 @@ def drawn_gal(work: Work, compartment_id: str) -> tuple[float, float]:
         sum(draw.gal for draw in work.compartments if draw.compartment_id == compartment_id),
         sum(draw.gal for draw in work.hose_compartments if draw.compartment_id == compartment_id),
     )
+
+
+def held_gal(truck_plan: TruckPlan, compartment_id: str) -> float:
+    """Gallons in a compartment after what is done; in the morning, before anything is."""
+    gal = truck_plan.start_gal.get(compartment_id, 0.0)
+    for stop in truck_plan.stops:
+        if stop.done:
+            gal += sum(fill.gal for fill in stop.fills if fill.compartment_id == compartment_id)
+            gal -= sum(sum(drawn_gal(work, compartment_id)) for work in stop.orders)
+    return gal
 
 
 def used_compartments(truck_plan: TruckPlan) -> frozenset[str]:

@@ -21,10 +21,10 @@ from planner.papers.container_label import (
 )
 from planner.papers.fill_steps import FillStep, fill_steps
 from planner.papers.fill_table import FillTable, fill_table
+from planner.papers.label_facts import LabelFacts, label_facts
 from planner.papers.lookup import (
     drawn_gal,
     fresh_part,
-    keep_off_texts,
     mix_name,
     on_board,
     place_text,
@@ -97,12 +97,12 @@ class SumCheck:
 
 @dataclass(frozen=True)
 class MixSheet:
-    """The sheet of one loaded compartment. ppe, keep_off: of all its products together;
-    line_mates: (position, compartment, mix name) of the other compartments on its line;
-    mixing_notes: beside the order of addition; mixing_ppe: beside ppe while mixing; first_aid:
-    (product, line); jar: what goes into a quart, () = no jar test; packets: how they go in
-    whole; gun_text, gun_warnings: what the hose leaves for the gun; serves: numbers of all
-    stops sprayed from it; kept: service containers with it from before today."""
+    """The sheet of one loaded compartment. label: of all its products together; cleaning_label: of
+    what the rinse takes out; line_mates: (position, compartment, mix name) of the other
+    compartments on its line; mixing_notes: beside the order of addition; jar: what goes into a
+    quart, () = no jar test; packets: how they go in whole; gun_text, gun_warnings: what the hose
+    leaves for the gun; serves: numbers of all stops sprayed from it; kept: service containers with
+    it from before today."""
 
     compartment: Compartment
     line: Line
@@ -113,17 +113,15 @@ class MixSheet:
     carrier_gal_per_1000_ft2: float
     density_lb_per_gal: float
     products: tuple[ProductFacts, ...]
-    ppe: tuple[str, ...]
-    keep_off: str
+    label: LabelFacts
     cleaning: CleaningEntry | None
     cleaning_last_mix: str
+    cleaning_label: LabelFacts | None
     fills: tuple[FillEntry, ...]
     kept: tuple[str, ...]
     hoses: tuple[HoseEntry, ...]
     line_mates: tuple[tuple[int, str, str], ...]
     mixing_notes: tuple[str, ...]
-    mixing_ppe: tuple[str, ...]
-    first_aid: tuple[tuple[str, str], ...]
     water_notes: tuple[str, ...]
     jar: tuple[tuple[str, str], ...]
     packets: tuple[str, ...]
@@ -158,7 +156,7 @@ def _sheet(
     recipe: Recipe,
 ) -> MixSheet:
     mix = day.workbook.mixes[mix_id]
-    products = [day.workbook.products[part.product_id] for part in mix.parts]
+    label = label_facts(day, (mix_id,))
     fresh = fresh_part(truck_plan)
     line = truck.line(compartment.line_id)
     supply = gun_supply(line)
@@ -184,14 +182,10 @@ def _sheet(
             ProductFacts(day.workbook.products[part.product_id], part.rate.text, part.target)
             for part in mix.parts
         ),
-        ppe=tuple(
-            dict.fromkeys(
-                item for part in mix.parts for item in day.workbook.products[part.product_id].ppe
-            )
-        ),
-        keep_off="; ".join(keep_off_texts(day, mix_id)) or "see the labels",
+        label=label,
         cleaning=cleaning,
         cleaning_last_mix=mix_name(day, cleaning.last_mix) if cleaning else "",
+        cleaning_label=label_facts(day, (cleaning.last_mix,)) if cleaning else None,
         fills=fills,
         kept=tuple(_kept(truck_plan, truck, mix_id, day)),
         hoses=_hoses(truck, truck_plan, compartment, mix_id, day),
@@ -204,9 +198,9 @@ def _sheet(
             ),
             *mixing_notes(day.workbook, mix_id),
         ),
-        mixing_ppe=tuple(dict.fromkeys(item for one in products for item in one.mixing_ppe)),
-        first_aid=tuple((one.name, one.first_aid) for one in products if one.first_aid),
-        water_notes=tuple(f"{one.name}: {one.water_note}" for one in products if one.water_note),
+        water_notes=tuple(
+            f"{one.name}: {one.water_note}" for one in label.products if one.water_note
+        ),
         jar=jar_amounts(day.workbook, recipe) if wants_jar_test(day.workbook, mix_id) else (),
         packets=tuple(packet_texts(day.workbook, recipe, [entry.fill for entry in fills])),
         gun_text=supply.text,

@@ -14,16 +14,17 @@ from planner.day.fleet import Truck
 from planner.day.life import ahead_text
 from planner.day.orders import Order, WeatherHour
 from planner.day.places import Property
+from planner.papers.also_on_board import AlsoOnBoard, also_on_board
 from planner.papers.container_label import kept_texts, rinsed_lines, taken_texts
 from planner.papers.directions import way_text
 from planner.papers.fill_table import near_text
+from planner.papers.label_facts import label_facts
 from planner.papers.lookup import (
     fresh_part,
     keep_off_texts,
     mix_name,
     on_board,
     place_text,
-    restricted_use,
     used_compartments,
 )
 from planner.papers.stop_words import (
@@ -45,13 +46,15 @@ WORTH_SAYING_MIN = 0.5
 
 @dataclass(frozen=True)
 class MixLine:
-    """A mix on the truck. places: its compartments and valve positions; limits: of the weather."""
+    """A mix on the truck. places: its compartments and valve positions; limits: of the weather;
+    restricted: names of its products for restricted use."""
 
     mix_id: str
     name: str
     places: str
     line: str
     limits: str
+    restricted: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -111,12 +114,13 @@ class RouteRow:
 @dataclass(frozen=True)
 class RouteSheet:
     """The route sheet. rinses: of hoses that are rinsed in the morning; kept: mix in service
-    containers from before today, and what becomes of it; unloaded: (position, compartment, what is
-    in it) of compartments that are not used today; duties: of the state's rules; cautions: of
-    ground, heat and sun that several stops share; keep_off: (re-entry text, mixes); signs: by
-    number of the stop that owes a sign its time, a key of WHEN_TEXT; sign_everywhere: all visits
-    do; town: of most stops, left out of their addresses; most_weight_lb: heaviest of the day;
-    supervised: who works under whose license; no_forecast: that there is none, '' = there is."""
+    containers from before today, and what becomes of it; also: mixes on board without a sheet;
+    unloaded: (position, compartment, what is in it) of compartments that are not used today;
+    duties: of the state's rules; cautions: of ground, heat and sun that several stops share;
+    keep_off: (re-entry text, mixes); signs: by number of the stop that owes a sign its time, a key
+    of WHEN_TEXT; sign_everywhere: all visits do; town: of most stops, left out of their addresses;
+    most_weight_lb: heaviest of the day; supervised: who works under whose license; no_forecast:
+    that there is none, '' = there is."""
 
     mixes: tuple[MixLine, ...]
     rows: tuple[RouteRow, ...]
@@ -124,6 +128,7 @@ class RouteSheet:
     cleaning: tuple[tuple[CleaningEntry, str, int], ...]
     rinses: tuple[str, ...]
     kept: tuple[str, ...]
+    also: tuple[AlsoOnBoard, ...]
     unloaded: tuple[tuple[int, str, str], ...]
     duties: tuple[DutyLine, ...]
     cautions: tuple[DutyLine, ...]
@@ -191,6 +196,7 @@ def route_sheet(
         ),
         rinses=tuple(rinses(fresh_part(truck_plan), day)),
         kept=tuple(kept_texts(truck_plan, day, sprayed_by)),
+        also=also_on_board(truck_plan, day),
         unloaded=_unloaded(truck_plan, truck, day),
         duties=owed,
         cautions=(
@@ -252,6 +258,7 @@ def _mix_lines(truck_plan: TruckPlan, truck: Truck, day: Day) -> tuple[MixLine, 
             " then ".join(places),
             line_of[mix_id],
             limit_text(day.workbook, mix_id),
+            label_facts(day, (mix_id,)).restricted,
         )
         for mix_id, places in by_mix.items()
     )
@@ -358,7 +365,7 @@ def _work_line(work: Work, truck: Truck, day: Day, cautions: tuple[str, ...]) ->
         note=_note(order, day),
         windows=windows_text(order),
         leave="; ".join(filter(None, (leave_text(day, order), *cautions))),
-        restricted=restricted_use(day, work.mix_id),
+        restricted=bool(label_facts(day, (work.mix_id,)).restricted),
     )
 
 

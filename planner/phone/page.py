@@ -22,7 +22,8 @@ from planner.papers import cautions
 from planner.papers.again_sheet import again_sheet, change_lines, marks_of
 from planner.papers.container_label import trucks_by_mix
 from planner.papers.fill_steps import FillStep, first_water_gal, rough_gal
-from planner.papers.lookup import keep_off_texts, mix_name, on_board, place_text
+from planner.papers.label_facts import LabelFacts, label_facts
+from planner.papers.lookup import mix_name, on_board, place_text
 from planner.papers.mix_sheet import FillEntry, MixSheet, mix_sheets
 from planner.papers.packet import date_text
 from planner.papers.render import gal_text, render
@@ -41,20 +42,6 @@ def qr_svg(address: str, scale: int = 5) -> str:
     """The address as an inline SVG, black on white with the quiet zone of ISO/IEC 18004 around."""
     code = segno.make(address, error="m", micro=False)
     return str(code.svg_inline(scale=scale, border=4, light="#fff"))
-
-
-SIGNAL_WORDS: Final = ("DANGER", "WARNING", "CAUTION")
-"""From the strongest on: 40 CFR 156.64, toxicity categories I to III."""
-
-
-@dataclass(frozen=True)
-class Gear:
-    """What the labels of some mixes ask for together. signal_word: the strongest, '' = none;
-    reentry: in words."""
-
-    signal_word: str
-    ppe: tuple[str, ...]
-    reentry: str
 
 
 @dataclass(frozen=True)
@@ -76,7 +63,7 @@ class FillScreen:
     sheet: MixSheet
     entry: FillEntry
     steps: tuple[LevelStep, ...]
-    gear: Gear
+    gear: LabelFacts
 
 
 @dataclass(frozen=True)
@@ -88,24 +75,17 @@ class StopScreen:
     row: RouteRow
     rows: tuple[str, ...]
     fills: tuple[FillScreen, ...]
-    gear: Gear
+    gear: LabelFacts
     map: LegMap | None
     turns: tuple[Maneuver, ...]
     sign: str
     limits: tuple[MixLine, ...]
 
 
-def gear(day: Day, mix_ids: Iterable[str]) -> Gear:
-    """Signal word, protection and re-entry of these mixes together."""
-    mixes = [day.workbook.mixes[mix_id] for mix_id in dict.fromkeys(mix_ids)]
-    products = [day.workbook.products[part.product_id] for mix in mixes for part in mix.parts]
-    words = {product.signal_word for product in products}
-    texts = [text for mix in mixes for text in keep_off_texts(day, mix.mix_id)]
-    return Gear(
-        next((word for word in SIGNAL_WORDS if word in words), ""),
-        tuple(dict.fromkeys(item for product in products for item in product.ppe)),
-        "; ".join(dict.fromkeys(texts)) or "see the labels",
-    )
+def carried_mixes(truck_plan: TruckPlan, route: RouteSheet) -> list[str]:
+    """Every mix that the crew may touch in the day."""
+    cleaned = (entry.last_mix for entry, *_ in route.cleaning)
+    return [*on_board(truck_plan).values(), *cleaned, *(one.mix_id for one in route.also)]
 
 
 def stop_screens(
@@ -120,11 +100,13 @@ def stop_screens(
 ) -> tuple[StopScreen, ...]:
     """A screen per stop of the truck, in driving order. most_signs: of path text behind the ways of
     all of them."""
-    all_day = list(on_board(truck_plan).values())
+    all_day = carried_mixes(truck_plan, route)
     screens = []
     for row in route.rows:
         stop, key = row.stop, (truck_plan.truck_id, row.stop.seq)
         mixes = [work.mix_id for work in stop.orders] or all_day
+        # A hose is emptied of them at the stop.
+        handled = [*mixes, *(work.displaced_mix_id for work in stop.orders)]
         leg, drawn = legs.get(key), None
         if leg is not None and len(leg.points) > 1:
             drawn = leg_map(leg, backdrop, most_signs / len(route.rows))
@@ -140,7 +122,7 @@ def stop_screens(
                     for fill in stop.fills
                     if not stop.done
                 ),
-                gear=gear(day, mixes),
+                gear=label_facts(day, filter(None, handled)),
                 map=drawn,
                 turns=leg.maneuvers if leg is not None else (),
                 sign=WHEN_TEXT.get(
@@ -163,7 +145,8 @@ def _fill_screen(
     )
     key = row_key(FILL, seq, "", fill.compartment_id)
     steps = tuple(_level_steps(entry, day, recipe))
-    return FillScreen(key, sheet, entry, steps, gear(day, [fill.mix_id]))
+    rinsed = sheet.cleaning.last_mix if sheet.cleaning and entry.number == 1 else fill.mix_id
+    return FillScreen(key, sheet, entry, steps, label_facts(day, (fill.mix_id, rinsed)))
 
 
 def _level_steps(entry: FillEntry, day: Day, recipe: Recipe) -> Iterable[LevelStep]:
@@ -332,7 +315,7 @@ def phone_pages(
                 screens=screens,
                 again=again_sheet(plan, truck_plan, day, changed),
                 marks=marks_of(changed),
-                gear=gear(day, held.values()),
+                gear=label_facts(day, carried_mixes(truck_plan, route)),
                 held=held,
                 mix_names={at: mix_name(day, mix) for at, mix in held.items()},
                 policy=content_policy(),
