@@ -217,6 +217,24 @@ def test_pick_list_marks_bulk(plan: Plan) -> None:
         assert found == ({"trident"} if marked else set())
 
 
+def test_the_pick_list_says_who_may_take_a_restricted_use_product(plan: Plan) -> None:
+    """40 CFR 171.1(b): used by a certified applicator or under that person's direct supervision;
+    that the store asks for it is common practice, no source."""
+    day = sample_day()
+    before = words(pages_of(day, plan)["pick-list.html"])
+    assert "RESTRICTED USE" not in before.upper()
+    assert "license ________" not in before
+    products = dict(day.workbook.products)
+    products["barrier"] = replace(products["barrier"], restricted_use=True)
+    page = pages_of(replace(day, workbook=replace(day.workbook, products=products)), plan)
+    rows = re.findall(r'<tr><th scope="row">.*?</tr>', page["pick-list.html"], re.DOTALL)
+    assert ["RESTRICTED USE" in row for row in rows] == ["Barrier" in row for row in rows]
+    text = words(page["pick-list.html"])
+    # Only T1 mixes it.
+    assert "Barrier Ridge 65: Truck T1 Juniper, Noor Haldane, license TF-20417." in text
+    assert "license ________" in text
+
+
 def test_pick_list_shows_the_stock_against_the_need(plan: Plan) -> None:
     day = sample_day()
     products = dict(day.workbook.products)

@@ -35,6 +35,12 @@ SPRAYING = (
 )
 """Printed on each route sheet."""
 
+HANDED_OUT = (
+    "Restricted use: hand it only to the licensed applicator of the truck, or to someone under "
+    "that person's direct supervision as the label and the state allow"
+)
+"""Printed on the pick list before the names of restricted-use products (40 CFR 171.1(b))."""
+
 OTHER_LEVEL = (
     "If the gauge reads something else, add this instead; between two rows take the higher level, "
     "over the last row call the office."

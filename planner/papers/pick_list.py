@@ -29,7 +29,8 @@ class PickLine:
     drawn_text names that; store_text, left_text: what the
     store holds and what of it is not used, '' when the tables do not say; cost: of the amount used,
     None without a price; bulk_text: '' unless
-    its container makes a pesticide bulk; by_truck: (truck, text of its share)."""
+    its container makes a pesticide bulk; by_truck: (truck, text of its share);
+    takers: who signs for a restricted-use product, by truck, () = it is none."""
 
     product: Product
     amount: float
@@ -44,6 +45,7 @@ class PickLine:
     cost: float | None
     bulk_text: str
     by_truck: tuple[tuple[str, str], ...]
+    takers: tuple[str, ...]
 
 
 def pick_list(plan: Plan, day: Day) -> tuple[PickLine, ...]:
@@ -61,7 +63,7 @@ def pick_list(plan: Plan, day: Day) -> tuple[PickLine, ...]:
                 by_truck = shares.setdefault(part.product_id, {})
                 by_truck[name] = by_truck.get(name, 0.0) + part.amount
     return tuple(
-        _line(product, shares[product.product_id], gone.get(product.product_id, 0.0))
+        _line(day, product, shares[product.product_id], gone.get(product.product_id, 0.0))
         for product in day.workbook.products.values()
         if product.product_id in shares
     )
@@ -79,7 +81,7 @@ def _text(product: Product, amount: float) -> str:
     return f"{counted(round(amount / packet), 'packet')} ({text})" if packet else text
 
 
-def _line(product: Product, by_truck: dict[str, float], gone: float) -> PickLine:
+def _line(day: Day, product: Product, by_truck: dict[str, float], gone: float) -> PickLine:
     """gone: what fills that are done took out of the store."""
     amount = math.fsum(by_truck.values())
     containers = None
@@ -117,6 +119,11 @@ def _line(product: Product, by_truck: dict[str, float], gone: float) -> PickLine
         cost=cost,
         bulk_text=_bulk_text(product),
         by_truck=tuple((name, _text(product, share)) for name, share in by_truck.items()),
+        takers=tuple(
+            ", ".join(filter(None, (truck.title, truck.signature)))
+            for truck in (day.workbook.trucks[name] for name in by_truck)
+            if product.restricted_use
+        ),
     )
 
 
