@@ -214,7 +214,7 @@ def test_to_allow_a_truck_makes_no_room_without_a_license_on_it() -> None:
     trucks = {"T1": replace(first, compartments=tanks), "T2": bare}
     kept = with_licenses(replace(day, workbook=replace(day.workbook, trucks=trucks)))
     shut = {
-        name: replace(one, never_trucks=frozenset(trucks))
+        name: replace(one, never_trucks=frozenset(trucks), license_only=frozenset())
         for name, one in kept.orders.items()
         if "T2" in one.unlicensed_trucks
     }
@@ -298,3 +298,69 @@ def test_papers_of_the_day_say_it() -> None:
     old = packet_pages(plan_random(days.small_day()), days.small_day(), {}, "", "0")
     assert "Licenses, training" not in old["index.html"]
     assert "On board" not in old["packets.html"]
+
+
+def only_on(day: Day, *trucks: str) -> Day:
+    """The day with O1 for these trucks alone."""
+    some = frozenset(trucks)
+    orders = {
+        name: replace(one, only_trucks=some) if name == "O1" else one
+        for name, one in day.workbook.orders.items()
+    }
+    book = replace(day.workbook, orders=orders)
+    return replace(day, workbook=book, orders={name: orders[name] for name in day.orders})
+
+
+def test_an_order_whose_truck_stays_in_the_yard_is_told_why() -> None:
+    over = person(license_until=PAST)
+    day = with_licenses(only_on(staffed(), "T1"))
+    book = replace(day.workbook, applicators=(over,))
+    trucks = {
+        "T1": replace(book.trucks["T1"], applicator="A. Person"),
+        "T2": replace(book.trucks["T2"], applicator=""),
+    }
+    day = with_licenses(replace(day, workbook=replace(book, trucks=trucks)))
+    assert set(day.barred) == {"T1"}
+    plan = plan_random(day)
+    (row,) = (one for one in plan.unserved if one.order_id == "O1")
+    assert row.code == "NO-TRUCK"
+    assert row.reason.partition("; what")[0] == (
+        f"no truck in service may do it: T1 stays in the yard (A. Person's license ran out on "
+        f"{PAST}); only/never trucks rule out T2"
+    )
+    travel = straight_travel(day)
+    assert audit(plan, day, travel) == ()
+    # The audit asks for the license by itself, and believes no other truck.
+    for false in (
+        "no truck in service may do it (only/never trucks)",
+        row.reason.replace(str(PAST), str(LATER)),
+        row.reason.replace("T1 stays", "T2 stays"),
+    ):
+        told = tuple(
+            replace(one, reason=false) if one.order_id == "O1" else one for one in plan.unserved
+        )
+        assert {one.code for one in audit(replace(plan, unserved=told), day, travel)} == {
+            "REASON-FIGURE"
+        }, false
+
+
+def test_an_order_that_its_own_truck_may_not_do_by_license_is_told_so() -> None:
+    # T1 has somebody with the license, and only T2 is allowed.
+    day = only_on(staffed(person(), restricted="three-way", applicator="A. Person"), "T2")
+    second = replace(day.workbook.trucks["T2"], applicator="", applicator_license="")
+    book = replace(day.workbook, trucks={**day.workbook.trucks, "T2": second})
+    day = with_licenses(replace(day, workbook=book))
+    plan = plan_random(day)
+    (row,) = (one for one in plan.unserved if one.order_id == "O1")
+    assert row.code == "NO-TRUCK"
+    assert "nobody on T2 has a license good that day for" in row.reason
+    assert "(restricted use)" in row.reason
+    travel = straight_travel(day)
+    assert audit(plan, day, travel) == ()
+    false = row.reason.replace("nobody on T2 has", "T2 is lacking")
+    told = tuple(
+        replace(one, reason=false) if one.order_id == "O1" else one for one in plan.unserved
+    )
+    assert {one.code for one in audit(replace(plan, unserved=told), day, travel)} == {
+        "REASON-FIGURE"
+    }

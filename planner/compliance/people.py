@@ -82,22 +82,28 @@ def with_licenses(day: Day) -> Day:
                 filter(None, (barred.get(paper.truck_id), paper.line))
             )
 
-    lacking_by: dict[tuple[str, str], set[str]] = {}
+    lacking_by: dict[tuple[str, str], tuple[set[str], str]] = {}
 
     def kept_from(order: Order) -> Order:
         kind = order.mix_id, state_of(book, order.property_id)
         if kind not in lacking_by:
             asked = tuple(needs(book, order))
-            lacking_by[kind] = {
-                name
+            short = {
+                name: [need.text for need in asked if not meets(book, one, need, day.date)]
                 for name, one in book.trucks.items()
-                if not all(meets(book, one, need, day.date) for need in asked)
             }
-        lacking = lacking_by[kind]
+            texts = dict.fromkeys(text for some in short.values() for text in some)
+            lacking_by[kind] = {name for name, some in short.items() if some}, " and ".join(texts)
+        lacking, text = lacking_by[kind]
         if not lacking:
             return order
-        never = order.never_trucks | lacking
-        return replace(order, never_trucks=never, unlicensed_trucks=frozenset(lacking))
+        return replace(
+            order,
+            never_trucks=order.never_trucks | lacking,
+            unlicensed_trucks=frozenset(lacking),
+            license_only=frozenset(lacking - order.never_trucks),
+            license_asked=text,
+        )
 
     def changed(some: dict[str, Order]) -> dict[str, Order]:
         return {name: kept_from(order) for name, order in some.items()}
@@ -125,6 +131,12 @@ def with_licenses(day: Day) -> Day:
         notes=(*day.notes, *notes),
         barred={**day.barred, **barred},
     )
+
+
+def barred_on(day: Day, when: date) -> dict[str, str]:
+    """Trucks that stay in the yard on another day (rule 35), with the reason."""
+    book = replace(day.workbook, orders={})  # Of the trucks alone.
+    return with_licenses(replace(day, date=when, workbook=book, orders={}, ahead={})).barred
 
 
 def license_reasons(day: Day, order: Order) -> Iterator[tuple[str, str]]:

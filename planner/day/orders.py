@@ -27,7 +27,8 @@ class Order:
     None = it stays due until it is done. revenue: in the settings' currency, None = not known.
     repeats: the order that this one does again free of charge. part_of: the order of the tables of
     which this is a part, with its share (rule 39); '' = it is whole. unlicensed_trucks: of
-    never_trucks those on which nobody may do it by license (rule 35).
+    never_trucks those on which nobody may do it by license (rule 35), license_only: those of them
+    that the table allows; license_asked: what they lack, in words.
     """
 
     order_id: str
@@ -50,6 +51,13 @@ class Order:
     part_of: str = ""
     share: float = 1.0
     unlicensed_trucks: frozenset[str] = frozenset()
+    license_only: frozenset[str] = frozenset()
+    license_asked: str = ""
+
+    def allows(self, truck_id: str) -> bool:
+        """Whether the table allows the truck, licenses aside."""
+        may = truck_id not in self.never_trucks or truck_id in self.license_only
+        return may and (self.only_trucks is None or truck_id in self.only_trucks)
 
     def is_open(self, when: date) -> bool:
         """Whether it may still be done from that day on."""

@@ -1,6 +1,6 @@
 """A checked day as a RoutingProblem, with what crews and customers would like as prices."""
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 from types import MappingProxyType
 from typing import Protocol
@@ -104,6 +104,7 @@ def build_problem(
             weather=weather_open.get(order.order_id),
             part_of="" if share[order.part_of] < 1.0 - 1e-6 else order.part_of,
             unlicensed_trucks=order.unlicensed_trucks,
+            shut=tuple(_shut(day, order)),
         )
         for order in due
     )
@@ -156,6 +157,16 @@ def _allowed(order: Order, trucks: Collection[str], pin: str | None = None) -> f
         and truck_id not in order.never_trucks
     )
     return allowed & {pin} or allowed if pin is not None else allowed
+
+
+def _shut(day: Day, order: Order) -> Iterator[tuple[str, str]]:
+    """Trucks that the tables allow for the order and papers keep from it (rule 35), with why."""
+    for name, why in day.barred.items():
+        if order.allows(name):
+            yield name, f"{name} stays in the yard ({why.replace('; ', ' and ')})"
+    for name in day.workbook.trucks:
+        if name in order.license_only and order.allows(name):
+            yield name, f"nobody on {name} has {order.license_asked}"
 
 
 def _truck_spec(

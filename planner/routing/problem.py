@@ -38,7 +38,8 @@ class OrderTask:
     weather: what of the day its label's weather leaves open, None = all of it (windows lie within);
     allowed_trucks: after pins, bans; hose_run_ft: least hose; price: of leaving it out on this day
     (planner/day/life.py); worth: the same on its last day; unlicensed_trucks: have nobody who may
-    do it, whatever the office allows; part_of: parts with the same word are
+    do it, whatever the office allows; shut: (truck, why it may not do it today) of trucks that
+    the office allows; part_of: parts with the same word are
     done all or none (rule 39), '' = it is whole."""
 
     order_id: str
@@ -53,6 +54,7 @@ class OrderTask:
     weather: tuple[Window, ...] | None = None
     part_of: str = ""
     unlicensed_trucks: frozenset[str] = frozenset()
+    shut: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True)

@@ -4,6 +4,7 @@ wait."""
 from collections.abc import Collection, Mapping
 from datetime import date, timedelta
 
+from planner.compliance.people import barred_on
 from planner.day.day import Day, Workbook
 from planner.day.life import can_be_done, day_text
 from planner.routing.exact.route_cost import LUNCH, TruckDay
@@ -171,6 +172,9 @@ def waiting_orders(
             reason = f"order {other} of its property lies on {day_text(laid[other])}"
         elif not out[name].allowed_trucks:
             code, reason = "NO-TRUCK", "every truck that may do it stays home on its days"
+            for truck_id, why in barred_on(day, last).items():
+                if order.allows(truck_id):
+                    reason += f"; {truck_id} stays in the yard ({why.replace('; ', ' and ')})"
         elif name in later:
             code, reason = "LATER", f"until {day_text(last)}"
         else:

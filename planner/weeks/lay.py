@@ -6,7 +6,7 @@ from datetime import date
 from pathlib import Path
 
 from planner.chain import DayRoads, effort_text, open_day, open_day_roads
-from planner.compliance.people import with_licenses
+from planner.compliance.people import barred_on
 from planner.day.day import Day
 from planner.day.life import day_text
 from planner.day.parts import in_parts
@@ -87,7 +87,7 @@ def make_calendar(
     travel = horizon.roads.travel_by_truck
     reached = set.intersection(*(set(one.index()) for one in travel.values()))
     opened = open_days(day, days, frozenset(wet), reached)
-    at_home = {*out, *(truck_day(name, when) for when in days for name in _barred(day, when))}
+    at_home = {*out, *(truck_day(name, when) for when in days for name in barred_on(day, when))}
     late = Lateness(book, opened, rain_percent)
     problem = calendar_problem(day, opened, travel, frozenset(at_home), told, late, stay or {})
     carry = Carry(book, a_days_need(book, opened))
@@ -154,12 +154,6 @@ def make_calendar(
         roads_warning=horizon.roads.source[1],
         notes=(*day.notes, *horizon.roads.notes),
     )
-
-
-def _barred(day: Day, when: date) -> Collection[str]:
-    """Trucks that a license or an inspection keeps in the yard by then (rule 35)."""
-    book = replace(day.workbook, orders={})  # Of the trucks alone.
-    return with_licenses(replace(day, date=when, workbook=book, orders={}, ahead={})).barred
 
 
 def _start(before: Calendar, problem: RoutingProblem) -> Start:

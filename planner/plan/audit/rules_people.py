@@ -172,6 +172,39 @@ def kept_in_yard(day: Day, truck: Truck) -> list[str]:
     return found
 
 
+def shut_words(day: Day, order: Order) -> tuple[list[str], list[str]]:
+    """What the reason of an order must say of trucks that its row allows and papers keep from it,
+    and what it must not say of the others."""
+    said, false = [], []
+    never = order.never_trucks - order.license_only
+    for name in {**day.workbook.trucks, **day.workbook.out_of_service}:
+        allowed = name not in never and (order.only_trucks is None or name in order.only_trucks)
+        in_yard, unable = f"{name} stays in the yard (", f"nobody on {name} has "
+        truck = day.workbook.trucks.get(name)
+        lacks = truck is not None and not all(has(day, truck, one) for one in asked_of(day, order))
+        if allowed and name in day.barred:
+            said += [in_yard, *_ended(day, day.workbook.out_of_service[name])]
+        else:
+            false.append(in_yard)
+        if allowed and lacks:
+            said.append(unable)
+        else:
+            false.append(unable)
+    return said, false
+
+
+def _ended(day: Day, truck: Truck) -> list[str]:
+    """Last days of the licenses and the inspection for whose end it stays."""
+    wrong, days = kept_in_yard(day, truck), []
+    if "no one may spray" in wrong:
+        crew = _crew(day, truck)
+        bosses = [boss for one in crew for boss in _named(day, one.supervisor) if not one.license]
+        days += [one.license_until for one in (*crew, *bosses)]
+    if "inspection" in wrong:
+        days.append(truck.inspection_until)
+    return [f"ran out on {one}" for one in days if one is not None and one < day.date]
+
+
 def _crew(day: Day, truck: Truck) -> list[Applicator]:
     return _named(day, truck.applicator)
 

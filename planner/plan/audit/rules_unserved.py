@@ -19,6 +19,7 @@ from planner.plan.audit.alone import CLOSE_GAL, Alone, Berth, berths
 from planner.plan.audit.case import Violation
 from planner.plan.audit.rules_day import HAND_MADE, DueToday
 from planner.plan.audit.rules_offers import PlannedLoads, check_offers, minutes
+from planner.plan.audit.rules_people import shut_words
 from planner.plan.audit.rules_shared import held_in_store, taken_from_store
 from planner.plan.audit.strength import Strength
 from planner.plan.model import NotDone, Plan
@@ -89,6 +90,11 @@ class Unserved:
             return
         case = self._case(row, order)
         right = case.by_tables()
+        words, false = shut_words(self._day, order)
+        for word in [one for one in words if right and one not in row.reason]:
+            yield "REASON-FIGURE", f"'{row.reason}' does not say '{word}'"
+        for word in [one for one in false if one in row.reason]:
+            yield "REASON-FIGURE", f"'{word}' is not so"
         if right is not None and right[0] != row.code:
             yield "REASON-CODE", f"the plan says {row.code}; by the tables it is {right[0]}"
         elif row.code == "TOO-LARGE" and right is None and case.hose_takes_it:

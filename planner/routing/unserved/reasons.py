@@ -175,7 +175,24 @@ def _no_truck(draft: Draft, order: OrderTask) -> tuple[str, str] | None:
     """What rules out every truck before any clock is looked at."""
     trucks = _allowed(draft, order)
     if not trucks:
-        return "NO-TRUCK", "no truck in service may do it (only/never trucks)"
+        return "NO-TRUCK", f"no truck in service may do it{_ruled_out(draft, order)}"
+    found = _no_tank(trucks, order)
+    # What stays in the yard might have had the tank or the hose.
+    return (found[0], "; ".join([found[1], *(why for _, why in order.shut)])) if found else None
+
+
+def _ruled_out(draft: Draft, order: OrderTask) -> str:
+    """Papers first: whoever reads of the table's columns alone looks in the wrong place."""
+    if not order.shut:
+        return " (only/never trucks)"
+    trucks = [truck.truck_id for truck in draft.tables.problem.trucks]
+    others = [name for name in trucks if name not in dict(order.shut)]
+    ruled = [f"only/never trucks rule out {_names(_few(others))}"] if others else []
+    return f": {'; '.join([*(why for _, why in order.shut), *ruled])}"
+
+
+def _no_tank(trucks: list[TruckSpec], order: OrderTask) -> tuple[str, str] | None:
+    """What of tanks and hoses rules out every truck that may."""
     offers = [
         (truck, *_line_and_gal(truck, loading, order.mix_id))
         for truck in trucks
