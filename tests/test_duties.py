@@ -8,7 +8,8 @@ from datetime import date, datetime, timedelta
 import pytest
 
 from planner.compliance.coverage import not_covered
-from planner.compliance.duties import duties, pre_notices
+from planner.compliance.duties import duties
+from planner.compliance.pre_notices import pre_notices
 from planner.day.clock import Window
 from planner.day.day import Day, DutyRule, RuleSource, day_of
 from tests import days

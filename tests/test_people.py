@@ -15,6 +15,7 @@ import pytest
 
 from planner.compliance.holds import holds
 from planner.compliance.people import BARS, SOON, WARNS, officer_papers, papers, with_licenses
+from planner.compliance.pre_notices import pre_notices
 from planner.day.day import Day, day_of
 from planner.day.fleet import Applicator, people_named
 from planner.papers.packet import packet_pages
@@ -156,7 +157,7 @@ def test_an_expired_business_license_holds_every_order() -> None:
     found = holds(day)
     assert {row.code for row in found} == {"LICENSE"}
     assert {row.order_id for row in found} == set(day.orders)
-    assert f"ran out on {PAST}" in found[0].reason
+    assert "the business license was good through Tue 2027-04-13" in found[0].reason
     assert audited_codes(day, found) == []
     assert audited_codes(day, ())
     assert not holds(staffed(until=TODAY))
@@ -291,8 +292,8 @@ def test_papers_of_the_day_say_it() -> None:
     )
     plan = plan_random(day)
     pages = packet_pages(plan, day, {}, "", "0")
-    assert f"A. Person&#39;s license runs out on {SOON_DAY}" in pages["index.html"]
-    assert "calibration ran out on" in pages["index.html"]
+    assert "A. Person&#39;s license is good through Fri 2027-05-14" in pages["index.html"]
+    assert "calibration was good through Tue 2027-04-13" in pages["index.html"]
     assert "RESTRICTED USE" in pages["packets.html"]
     assert f"applicator&#39;s license (good until {SOON_DAY})" in pages["packets.html"]
     old = packet_pages(plan_random(days.small_day()), days.small_day(), {}, "", "0")
@@ -325,15 +326,15 @@ def test_an_order_whose_truck_stays_in_the_yard_is_told_why() -> None:
     (row,) = (one for one in plan.unserved if one.order_id == "O1")
     assert row.code == "NO-TRUCK"
     assert row.reason.partition("; what")[0] == (
-        f"no truck in service may do it: T1 stays in the yard (A. Person's license ran out on "
-        f"{PAST}); only/never trucks rule out T2"
+        "no truck in service may do it: T1 stays in the yard (A. Person's license was good "
+        "through Tue 2027-04-13); only/never trucks rule out T2"
     )
     travel = straight_travel(day)
     assert audit(plan, day, travel) == ()
     # The audit asks for the license by itself, and believes no other truck.
     for false in (
         "no truck in service may do it (only/never trucks)",
-        row.reason.replace(str(PAST), str(LATER)),
+        row.reason.replace("Tue 2027-04-13", "Sat 2027-05-15"),
         row.reason.replace("T1 stays", "T2 stays"),
     ):
         told = tuple(
@@ -364,3 +365,52 @@ def test_an_order_that_its_own_truck_may_not_do_by_license_is_told_so() -> None:
     assert {one.code for one in audit(replace(plan, unserved=told), day, travel)} == {
         "REASON-FIGURE"
     }
+
+
+def test_what_runs_out_names_the_last_good_day_and_the_first_working_day_without_it() -> None:
+    """By hand: April 14, 2027 is a Wednesday (ISO 8601 week 15), so May 9 is a Sunday, and whoever
+    works from Monday to Friday needs the new license on Monday May 10."""
+    day = staffed(person(license_until=date(2027, 5, 9)), applicator="A. Person")
+    (line,) = {one.text for one in papers(day) if one.level == SOON}
+    assert line == (
+        "A. Person's license is good through Sun 2027-05-09; the next working day after it is "
+        "Mon 2027-05-10"
+    )
+
+
+def test_a_license_that_has_run_out_is_not_asked_for_as_if_nobody_had_it() -> None:
+    over = person(license_until=PAST, categories=("8",))
+    book = staffed(restricted="three-way", applicator="A. Person").workbook
+    second = replace(book.trucks["T2"], applicator="", applicator_license="")
+    book = replace(book, trucks={**book.trucks, "T2": second}, applicators=(over,))
+    day = with_licenses(day_of(book, days.DAY))
+    reasons = [row.reason for row in holds(day) if row.code == "LICENSE"]
+    assert reasons
+    for reason in reasons:
+        assert "A. Person's license was good through Tue 2027-04-13" in reason
+        assert "write it there" not in reason
+
+
+def test_a_notice_names_only_days_on_which_a_crew_may_come() -> None:
+    """By hand: Wednesday April 14, 2027, an order due to Tuesday 20. Saturday and Sunday nobody
+    works; the license is good through Monday 19."""
+    over = person(license_until=date(2027, 4, 19))
+    book = staffed(over, applicator="A. Person").workbook
+    order = replace(book.orders["O1"], due_to=date(2027, 4, 20))
+    home = replace(book.properties[order.property_id], notice="tell the clerk", state="PA")
+    second = replace(book.trucks["T2"], applicator="A. Person")
+    book = replace(
+        book,
+        properties=book.properties | {home.property_id: home},
+        trucks=book.trucks | {"T2": second},
+        settings=replace(book.settings, working_days=(0, 1, 2, 3, 4)),
+        orders={"O1": order},
+    )
+    for notice in pre_notices(with_licenses(day_of(book, days.DAY))):
+        assert [one.day for one in notice.alternates] == [15, 16, 19]
+    # A truck with somebody else may come on the last day, too.
+    other = replace(book.trucks["T2"], applicator="B. Person")
+    people = (over, person("B. Person"))
+    wider = replace(book, trucks=book.trucks | {"T2": other}, applicators=people)
+    for notice in pre_notices(with_licenses(day_of(wider, days.DAY))):
+        assert [one.day for one in notice.alternates] == [15, 16, 19, 20]

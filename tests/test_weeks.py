@@ -429,6 +429,21 @@ def test_a_lost_day_moves_orders_before_it_puts_them_off(horizon: Horizon) -> No
     )
 
 
+def test_a_license_that_ends_within_the_weeks_is_named(office: Path, tmp_path: Path) -> None:
+    """By hand: May 4 is the last good day of Sam; on the 5th the truck stays in the yard, and order
+    1005 (truck-1 alone) waits because Alex's ended before."""
+    here = tmp_path / "office"
+    shutil.copytree(office, here)
+    people = (here / "applicators.csv").read_text()
+    people = people.replace("CA-0001,turf,2028-05-02", "CA-0001,turf,2027-05-02")
+    people = people.replace("CA-0002,turf,2028-05-02", "CA-0002,turf,2027-05-04")
+    (here / "applicators.csv").write_text(people)
+    told = run("weeks", here, "--from", MONDAY, "--days", 3, "--effort", 1, code=3).output
+    (closed,) = [line for line in told.splitlines() if line.startswith("Wed 2027-05-05: nothing")]
+    assert "Sam Sample's license was good through Tue 2027-05-04" in closed
+    assert "truck-1 stays in the yard (Alex Example's license was good through Sun" in told
+
+
 def spoiled(made: Calendar, **more: object) -> Calendar:
     share = made.shares[0]
     return replace(made, shares=(replace(share, **more), *made.shares[1:]))  # type: ignore[arg-type]

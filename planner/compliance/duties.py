@@ -5,20 +5,16 @@ Rules are data (`planner/rules/duties.csv`). A duty that hangs on something the 
 """
 
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
+from datetime import datetime, timedelta
 
 from planner.compliance.applied import parts_of
 from planner.compliance.coverage import NO_RULES, not_covered
 from planner.compliance.state_rules import bare_county, state_cautions
-from planner.day.clock import clock_text
 from planner.day.day import Day, DutyRule
 from planner.day.orders import Order
 from planner.day.places import Property
 from planner.day.products import Product
 from planner.rules.data import county_name, duty_rules_of, place_of
-
-MOST_ALTERNATES = 7
-"""So many other days of an order's span are named; a notice with more is no use to a neighbor."""
 
 WHEN_TEXT = {
     "before": "before spraying",
@@ -45,35 +41,6 @@ class Duty:
         return f"{self.text} ({self.section})" if self.section else self.text
 
 
-@dataclass(frozen=True)
-class PreNotice:
-    """Someone who must be told before an order. by: the latest moment, None where the office's own
-    note does not say. alternates: other days of the order's span, to be named in the notice.
-    earliest: the first moment at which the order could be done on the day."""
-
-    order_id: str
-    property_id: str
-    who: str
-    by: datetime | None
-    earliest: datetime
-    alternates: tuple[date, ...]
-    text: str
-    section: str
-
-    @property
-    def line(self) -> str:
-        """One line for the office: who, by when, for what, and the days to name."""
-        if self.by is None:
-            until = "before the visit"
-        else:
-            until = f"by {self.by:%a %b} {self.by.day}, {clock_text(_minutes(self.by))}"
-        others = ""
-        if self.alternates:
-            others = "; name also " + ", ".join(f"{one:%a %b} {one.day}" for one in self.alternates)
-        cited = f" ({self.section})" if self.section else ""
-        return f"Order {self.order_id}: {self.who} {until}: {self.text}{others}{cited}"
-
-
 def duties(day: Day, order: Order) -> tuple[Duty, ...]:
     """All that is owed around an order, in the order of the state's table, then the office's own
     sign and notice, the cautions of its fertilizer rules, what the labels say on re-entry, and
@@ -91,17 +58,6 @@ def duties(day: Day, order: Order) -> tuple[Duty, ...]:
     found += [Duty("re-entry", "after", text, "") for text in _reentry(day, order)]
     found += [Duty("gap", "before", text, "") for text in not_covered(day, order)]
     return tuple(found)
-
-
-def pre_notices(day: Day) -> tuple[PreNotice, ...]:
-    """Who must be told by when about the day's orders, the most urgent first; an office's own note
-    without a time stands at the end."""
-    found = [
-        notice
-        for order in day.orders.values()
-        for notice in (*_state_notices(day, order), *_own_notice(day, order))
-    ]
-    return tuple(sorted(found, key=lambda one: (one.by is None, one.by or one.earliest)))
 
 
 def rules_for(day: Day, order: Order) -> list[DutyRule]:
@@ -149,7 +105,7 @@ def _rule_text(rule: DutyRule, county: str) -> str:
         text += f"; it stays {rule.stays_hours:g} h"
     elif rule.stays_until:
         text += f"; it stays until {rule.stays_until}"
-    conditions = _conditions(rule, county)
+    conditions = conditions_of(rule, county)
     if rule.counties and not rule.local:
         conditions.append("the county has taken it over")
     if conditions:
@@ -157,7 +113,8 @@ def _rule_text(rule: DutyRule, county: str) -> str:
     return f"{text}."
 
 
-def _conditions(rule: DutyRule, county: str) -> list[str]:
+def conditions_of(rule: DutyRule, county: str) -> list[str]:
+    """What a rule hangs on and the tables do not know, in words."""
     conditions = [rule.only_if] if rule.only_if else []
     if rule.local and rule.counties and not county:
         conditions.append(f"the lawn is in {county_name(rule.counties[0])}")
@@ -182,56 +139,6 @@ def _reentry(day: Day, order: Order) -> list[str]:
     return [f"Re-entry, {' and '.join(names)}: {text}" for text, names in by_text.items()]
 
 
-def _state_notices(day: Day, order: Order) -> list[PreNotice]:
-    return [
-        PreNotice(
-            order_id=order.order_id,
-            property_id=order.property_id,
-            who=rule.who,
-            by=latest_moment(rule, _earliest(day, order)),
-            earliest=_earliest(day, order),
-            alternates=_alternates(day, order),
-            text=_notice_text(rule, day.workbook.properties[order.property_id].county),
-            section=f"{place_of(rule)}, {rule.origin.cited}",
-        )
-        for rule in rules_for(day, order)
-        if rule.kind == "notice"
-    ]
-
-
-def _notice_text(rule: DutyRule, county: str) -> str:
-    conditions = _conditions(rule, county)
-    return f"{rule.words} if {' and '.join(conditions)}" if conditions else rule.words
-
-
-def _own_notice(day: Day, order: Order) -> list[PreNotice]:
-    note = day.workbook.properties[order.property_id].notice.strip()
-    if not note:
-        return []
-    return [
-        PreNotice(
-            order_id=order.order_id,
-            property_id=order.property_id,
-            who="as the property's note says",
-            by=None,
-            earliest=_earliest(day, order),
-            alternates=_alternates(day, order),
-            text=note,
-            section="",
-        )
-    ]
-
-
-def _earliest(day: Day, order: Order) -> datetime:
-    """When the order could be done at the soonest: its first window, or the first shift."""
-    if order.windows:
-        minute = min(window.open_min for window in order.windows)
-    else:
-        trucks = day.workbook.trucks.values()
-        minute = min((truck.shift_start_min for truck in trucks), default=0.0)
-    return datetime.combine(day.date, time()) + timedelta(minutes=minute)
-
-
 def latest_moment(rule: DutyRule, earliest: datetime) -> datetime:
     """The latest moment of a rule's notice about something that begins at `earliest`."""
     if rule.lead_business_days is not None:
@@ -244,14 +151,3 @@ def latest_moment(rule: DutyRule, earliest: datetime) -> datetime:
                 left -= 1
         return day
     return earliest - timedelta(hours=rule.lead_hours or 0.0)
-
-
-def _alternates(day: Day, order: Order) -> tuple[date, ...]:
-    span = (order.due_to - day.date).days
-    return tuple(
-        day.date + timedelta(days=step) for step in range(1, min(span, MOST_ALTERNATES) + 1)
-    )
-
-
-def _minutes(moment: datetime) -> float:
-    return moment.hour * 60.0 + moment.minute

@@ -75,17 +75,18 @@ def meets(book: Workbook, truck: Truck, need: LicenseNeed, when: date) -> bool:
     if not crew:
         return bool(number) or not need.number
     return any(
-        _holds(one, number, need, when)
+        holds_it(one, number, need, when)
         or (
             need.supervised
             and not is_over(one.training_until, when)
-            and any(_holds(boss, "", need, when) for boss in supervisors(book, one))
+            and any(holds_it(boss, "", need, when) for boss in supervisors(book, one))
         )
         for one in crew
     )
 
 
-def _holds(one: Applicator, number: str, need: LicenseNeed, when: date) -> bool:
+def holds_it(one: Applicator, number: str, need: LicenseNeed, when: date) -> bool:
+    """Whether a person's own license is what is needed that day. number: of the truck's row."""
     if is_over(one.license_until, when) or is_supervised(one) or not one.good_in(need.state):
         return False
     if need.number and not (one.license.strip() or number):

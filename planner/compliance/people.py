@@ -10,6 +10,8 @@ from datetime import date, timedelta
 from typing import Final
 
 from planner.compliance.licensed import (
+    LicenseNeed,
+    holds_it,
     is_over,
     is_supervised,
     may_lead,
@@ -20,7 +22,8 @@ from planner.compliance.licensed import (
 )
 from planner.compliance.thresholds import is_commercial_motor_vehicle, needs_license_group_b
 from planner.day.day import Day, Workbook
-from planner.day.fleet import Applicator, Truck, people_named
+from planner.day.fleet import Applicator, Settings, Truck, people_named
+from planner.day.life import day_text, is_working_day
 from planner.day.orders import Order
 from planner.rules.data import truck_rules
 
@@ -51,7 +54,10 @@ def papers(day: Day) -> tuple[Paper, ...]:
     """Everything that is not in order on the day or within SOON_DAYS after it: the business first,
     then the trucks as the table has them."""
     book = day.workbook
-    found = list(_dated("", "The business license", book.settings.business_license_until, day.date))
+    office = book.settings
+    found = list(
+        _dated(office, "", "The business license", book.settings.business_license_until, day.date)
+    )
     trucks = {**book.trucks, **_barred_trucks(day)}.values()
     for truck in trucks:
         found += _of_truck(book, truck, day.date)
@@ -59,8 +65,10 @@ def papers(day: Day) -> tuple[Paper, ...]:
     led_by = [boss for one in out for boss in supervisors(book, one)]
     for one in book.applicators:
         if one not in out and one not in led_by:
-            found += _dated("", one.of_license, one.license_until, day.date, WARNS)
-            found += _dated("", f"{one.name}'s training", one.training_until, day.date, WARNS)
+            found += _dated(office, "", one.of_license, one.license_until, day.date, WARNS)
+            found += _dated(
+                office, "", f"{one.name}'s training", one.training_until, day.date, WARNS
+            )
     states = sorted({state_of(book, order.property_id) for order in day.orders.values()} - {""})
     unsaid = [one for one in book.applicators if not one.state and not is_supervised(one)]
     if len(states) > 1 and any(one.license.strip() or one.categories for one in unsaid):
@@ -139,27 +147,58 @@ def barred_on(day: Day, when: date) -> dict[str, str]:
     return with_licenses(replace(day, date=when, workbook=book, orders={}, ahead={})).barred
 
 
+def may_be_done_by(book: Workbook, order: Order, truck_id: str, when: date) -> bool:
+    """Whether papers of business and people allow the order on a truck on a day; that of the truck
+    itself tells `barred_on`."""
+    until = book.settings.business_license_until
+    truck = book.trucks[truck_id]
+    return not is_over(until, when) and all(
+        meets(book, truck, need, when) for need in needs(book, order)
+    )
+
+
 def license_reasons(day: Day, order: Order) -> Iterator[tuple[str, str]]:
     """(code, reason) where nobody may do the order for want of a license."""
     book = day.workbook
     until = book.settings.business_license_until
     if until is not None and until < day.date:
-        yield "LICENSE", f"the business license ran out on {until}"
+        yield "LICENSE", f"the business license was good through {day_text(until)}"
     for need in needs(book, order):
         # A day without trucks lacks no category.
         if (need.number or book.trucks) and not any(
             meets(book, one, need, day.date) for one in book.trucks.values()
         ):
+            asked = f"somebody on the truck needs {need.text} ({need.cited})"
+            ended = _ended(day, need)
+            if ended:
+                yield "LICENSE", f"{asked}; {' and '.join(ended)}"
+                continue
             # The cure names the columns in which what the person has is written.
             columns = ["license"] if need.number else []
             columns += ["categories"] if need.categories else []
             columns += ["state"] if any(one.state for one in book.applicators) else []
             yield (
                 "LICENSE",
-                f"somebody on the truck needs {need.text} ({need.cited}), and by the table "
-                "applicators nobody on a truck of the day has it; if somebody does, write it there "
-                f"under {' and '.join(columns)}",
+                f"{asked}, and by the table applicators nobody on a truck of the day has it; if "
+                f"somebody does, write it there under {' and '.join(columns)}",
             )
+
+
+def _ended(day: Day, need: LicenseNeed) -> list[str]:
+    """Licenses of people on the day's trucks that would do, had they not run out."""
+    book = day.workbook
+    trucks = [*book.trucks.values(), *_barred_trucks(day).values()]
+    crew = [one for truck in trucks for one in people_named(truck.applicator, book.applicators)]
+    every = [*crew, *(boss for one in crew for boss in supervisors(book, one))]
+    return list(
+        dict.fromkeys(
+            f"{one.of_license} was good through {day_text(until)}"
+            for one in every
+            if (until := one.license_until) is not None
+            and is_over(until, day.date)
+            and holds_it(replace(one, license_until=None), "", need, day.date)
+        )
+    )
 
 
 def officer_papers(day: Day, truck: Truck) -> tuple[str, ...]:
@@ -192,6 +231,7 @@ def _barred_trucks(day: Day) -> dict[str, Truck]:
 
 
 def _of_truck(book: Workbook, truck: Truck, when: date) -> Iterator[Paper]:
+    office = book.settings
     rules, heavy = truck_rules(), is_commercial_motor_vehicle(truck.gvwr_lb)
     every = [*book.trucks.values(), *book.out_of_service.values()]
     for name, until, level, section in (
@@ -208,13 +248,14 @@ def _of_truck(book: Workbook, truck: Truck, when: date) -> Iterator[Paper]:
         kept = any(getattr(one, f"{name.replace(' ', '_')}_until") for one in every)
         if until is None and kept:
             yield Paper(truck.truck_id, WARNS, f"No date of {what}", section)
-        yield from _dated(truck.truck_id, what, until, when, level, section)
+        yield from _dated(office, truck.truck_id, what, until, when, level, section)
     if book.applicators:
         yield from _of_crew(book, truck, when, heavy)
 
 
 def _of_crew(book: Workbook, truck: Truck, when: date, heavy: bool) -> Iterator[Paper]:
     """Something bars a truck when it is wrong with every person on it."""
+    office = book.settings
     rules = truck_rules()
     crew = people_named(truck.applicator, book.applicators)
     if not crew:
@@ -239,7 +280,7 @@ def _of_crew(book: Workbook, truck: Truck, when: date, heavy: bool) -> Iterator[
         bosses = supervisors(book, one)
         for boss in bosses:
             until = boss.license_until
-            yield from _dated(truck.truck_id, boss.of_license, until, when, no_license)
+            yield from _dated(office, truck.truck_id, boss.of_license, until, when, no_license)
             if is_supervised(boss):
                 text = f"{of} supervisor {boss.name} has no license"
                 yield Paper(truck.truck_id, no_license, text)
@@ -252,14 +293,18 @@ def _of_crew(book: Workbook, truck: Truck, when: date, heavy: bool) -> Iterator[
             yield Paper(truck.truck_id, WARNS, f"{of} license categories are not in applicators")
         if one.license_until is None and not bosses:
             yield Paper(truck.truck_id, WARNS, f"No date of {one.of_license}")
-        yield from _dated(truck.truck_id, one.of_license, one.license_until, when, no_license)
-        yield from _dated(truck.truck_id, f"{of} training", one.training_until, when, WARNS)
+        yield from _dated(
+            office, truck.truck_id, one.of_license, one.license_until, when, no_license
+        )
+        yield from _dated(office, truck.truck_id, f"{of} training", one.training_until, when, WARNS)
         if heavy:
             section = rules["medical card"].origin.cited
             if one.medical_card_until is None:
                 yield Paper(truck.truck_id, WARNS, f"No date of {of} medical card", section)
             card = one.medical_card_until
-            yield from _dated(truck.truck_id, f"{of} medical card", card, when, no_driver, section)
+            yield from _dated(
+                office, truck.truck_id, f"{of} medical card", card, when, no_driver, section
+            )
         if needs_cdl and one.cdl_class not in ("A", "B"):
             yield Paper(
                 truck.truck_id,
@@ -271,9 +316,20 @@ def _of_crew(book: Workbook, truck: Truck, when: date, heavy: bool) -> Iterator[
 
 
 def _dated(
-    truck_id: str, what: str, until: date | None, when: date, level: str = BARS, section: str = ""
+    office: Settings,
+    truck_id: str,
+    what: str,
+    until: date | None,
+    when: date,
+    level: str = BARS,
+    section: str = "",
 ) -> Iterator[Paper]:
+    if until is None or until > when + timedelta(days=SOON_DAYS):
+        return
     if is_over(until, when):
-        yield Paper(truck_id, level, f"{what} ran out on {until}", section)
-    elif until is not None and until <= when + timedelta(days=SOON_DAYS):
-        yield Paper(truck_id, SOON, f"{what} runs out on {until}", section)
+        yield Paper(truck_id, level, f"{what} was good through {day_text(until)}", section)
+        return
+    following = (until + timedelta(days=step) for step in range(1, 8))
+    first = next((day for day in following if is_working_day(office, day)), None)
+    then = f"; the next working day after it is {day_text(first)}" if first else ""
+    yield Paper(truck_id, SOON, f"{what} is good through {day_text(until)}{then}", section)

@@ -5,9 +5,9 @@ from dataclasses import dataclass
 from datetime import datetime, time, timedelta
 
 from planner.compliance.coverage import not_covered
-from planner.compliance.duties import PreNotice, pre_notices
 from planner.compliance.licensed import supervised, too_far
 from planner.compliance.people import WARNS, Paper, papers
+from planner.compliance.pre_notices import PreNotice, pre_notices
 from planner.compliance.registry import Call, Visit, calls, moment_text
 from planner.compliance.thresholds import Threshold, thresholds
 from planner.compliance.weather import no_forecast
@@ -297,7 +297,7 @@ def _notices(plan: Plan, day: Day) -> tuple[NoticeGroup, ...]:
                 who=who,
                 by=moment_text(first) if first is not None else "",
                 text=text,
-                alternates=", ".join(f"{one:%b} {one.day}" for one in days),
+                alternates=", ".join(f"{one:%a %b} {one.day}" for one in days),
                 section=section,
                 stops=stops,
             )

@@ -202,7 +202,7 @@ def _ended(day: Day, truck: Truck) -> list[str]:
         days += [one.license_until for one in (*crew, *bosses)]
     if "inspection" in wrong:
         days.append(truck.inspection_until)
-    return [f"ran out on {one}" for one in days if one is not None and one < day.date]
+    return [f"good through {one:%a %Y-%m-%d}" for one in days if one is not None and one < day.date]
 
 
 def _crew(day: Day, truck: Truck) -> list[Applicator]:
