@@ -20,7 +20,7 @@ from planner.day.products import Form, ProductRate
 from planner.mixing.addition import jar_amounts, wants_jar_test
 from planner.mixing.measures import measured_fill
 from planner.mixing.recipes import recipe
-from planner.papers.container_label import container_label
+from planner.papers.container_label import Mixed, container_label
 from planner.papers.lookup import on_board
 from planner.papers.packet import packet_pages
 from planner.papers.packet_words import packet_texts
@@ -262,12 +262,101 @@ def test_packets_keep_the_most_of_a_grass(most: str, target: str, counts: bool) 
     assert len(said) == (over if counts else 0)
 
 
-def test_a_container_says_what_is_in_it() -> None:
+def label_text(**changes: object) -> str:
+    """The label of 3.06 gal of MIX, its product changed."""
     day = rate_day("", "0.8 fl oz/1000 sq ft", "")
-    text = container_label(day, "MIX", 3.06)
-    for word in ("MIX", "about 3.1 gal", "2027-04-14", "EPA reg. no. 00000-1", "CAUTION"):
-        assert word in text
-    assert "Test lawns" in text
+    one = replace(day.workbook.products["p"], **changes)  # type: ignore[arg-type]
+    yard = days.site("Y1", 40.0, -83.0, address="9 Foundry Street, Tilbury Fork")
+    book = replace(day.workbook, products={"p": one}, sites={"Y1": yard})
+    truck = days.truck("T1", (days.line("A"),), ())
+    return " ".join(container_label(replace(day, workbook=book), truck, "MIX", 3.06, Mixed.TODAY))
+
+
+FULL = {
+    "name": "Grubstop 2F",
+    "active_ingredient": "example-thrin",
+    "ai_percent": 23.4,
+    "signal_word": "WARNING",
+    "ppe": ("coveralls", "goggles"),
+    "first_aid": "On skin: rinse 15 minutes",
+    "restricted_use": True,
+}
+
+
+def test_a_container_says_what_is_in_it() -> None:
+    """EPA's list of what a service container's label should have (firm with address and phone,
+    product, registration number, active ingredient with percentage, that it is diluted, signal
+    word, precautions with first aid, follow the label), its page on service containers; the list
+    from memory: verify."""
+    text = label_text(**FULL)
+    for words in (
+        "DILUTED",
+        "MIX, about 3.1 gal. Mixed 2027-04-14.",
+        "Test lawns, 9 Foundry Street, Tilbury Fork",
+        "A. Person, license L-1",
+        "Grubstop 2F, EPA reg. no. 00000-1",
+        "example-thrin 23.4 % before it was diluted",
+        "0.8 fl oz/1000 sq ft",
+        "WARNING",
+        "RESTRICTED USE PESTICIDE",
+        "Wear: coveralls, goggles.",
+        "First aid: Grubstop 2F: On skin: rinse 15 minutes.",
+        "1-800-222-1222",
+        "Re-entry: keep off until dry.",
+        "Follow the label",
+        "out of reach of children",
+        "hazards to people, animals and water",
+    ):
+        assert words in text, words
+    assert "RESTRICTED" not in label_text(**{**FULL, "restricted_use": False})
+
+
+@pytest.mark.parametrize(
+    ("column", "blank", "words"),
+    [
+        ("registration_no", "", "EPA reg. no."),
+        ("active_ingredient", "", "active ingredient"),
+        ("ai_percent", None, "percentage"),
+        ("ppe", (), "what to wear"),
+        ("first_aid", "", "first aid"),
+        ("reentry", "", "re-entry"),
+    ],
+)
+def test_a_container_says_what_the_table_lacks(column: str, blank: object, words: str) -> None:
+    start = "Copy from the label of Grubstop 2F, the table has none: "
+    assert start not in label_text(**FULL)
+    assert f"{start}{words}." in label_text(**{**FULL, column: blank})
+
+
+def test_a_container_of_fertilizer_asks_for_no_number() -> None:
+    text = label_text(
+        registration_no="", signal_word="none", formulation="FERT", ppe=(), reentry=""
+    )
+    assert "EPA" not in text
+    assert "table has none" not in text
+
+
+def test_a_label_tells_mix_of_before_from_todays() -> None:
+    """What hangs in a hose overnight was mixed on a day that the crew knows from its old label."""
+    day = days.small_day()
+    truck = day.workbook.trucks["T1"]
+    lines = (replace(truck.lines[0], hose_mix="FEED"), truck.lines[1])
+    tanks = tuple(
+        replace(one, last_mix="WEED", leftover_gal=10.0) if one.compartment_id == "1" else one
+        for one in truck.compartments
+    )
+    changed = {"T1": replace(truck, lines=lines, compartments=tanks)}
+    day = replace(day, workbook=replace(day.workbook, trucks=changed))
+    plan = plan_random(day)
+    page = packet_pages(plan, day, {}, "", "0")["truck-T1.html"]
+    phone = phone_pages(plan, day, {}, (), "0")["T1"]
+    works = [w for s in plan.trucks[0].stops for w in s.orders if w.displaced_mix_id]
+    assert works[0].displaced_mix_id == "FEED"
+    for text in (page, phone):
+        assert "FEED, about 3.1 gal. Mixed on ____________, before 2027-04-14." in text
+    assert plan.trucks[0].start_gal["1"] == 10.0
+    assert "WEED, about 3.1 gal. Mixed 2027-04-14, some of it before." in page
+    assert "FEED, about 3.1 gal. Mixed 2027-04-14.<" in page
 
 
 def test_every_sheet_names_whom_to_call() -> None:
@@ -277,7 +366,8 @@ def test_every_sheet_names_whom_to_call() -> None:
         if name.startswith("truck"):
             sheets = text.count("Mix sheet:")
             told = sheets + text.count("Also on board, not mixed today")
-            assert text.count("Poison center 1-800-222-1222") == told
+            told_too = text.count("Copy what the labels say of hazards")
+            assert text.count("Poison center 1-800-222-1222") == told + told_too
             assert text.count("Spill 1-800-424-8802") == told
 
 

@@ -54,10 +54,16 @@ LEFTOVER = (
 """What to do with what is left in a compartment."""
 
 DISPLACED = (
-    "Catch it in a service container, never in another compartment. EPA recommends a label on it "
-    "and does not require one; your state may: ask it."
+    "Catch it in a service container, never in another compartment, and put its label of this "
+    "packet on it."
 )
 """What to do with mix pushed out of a hose."""
+
+LABELS = (
+    "Cut them out and tape them on, one on each container with that mix; fill in what is blank. "
+    "EPA recommends a label and does not require one; your state may: ask it."
+)
+"""Over the labels of service containers."""
 
 RINSE_HOSE = " The two must be kept apart: rinse pump, hose and gun with clean water in between."
 """Of a hose that holds a mix which the truck's mixes must be kept apart from."""

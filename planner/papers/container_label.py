@@ -2,15 +2,23 @@
 
 EPA, Secondary Containers and Service Containers for Pesticides, www.epa.gov/pesticide-labels
 (archived page, opening read 2026-11-26): it recommends a label and requires none; states may.
-The fields here (identity, registration number, signal word, firm) are from memory: verify.
+Its list of what should stand there (firm with address and phone, product, registration number,
+active ingredient with percentage, that it is diluted, signal word, precautions with first aid,
+follow the label) is from memory: verify. Restricted use: 40 CFR 156.10(j)(2), from memory: verify.
 """
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from enum import Enum
+from typing import Final
 
+from planner.compliance.duties import is_pesticide
 from planner.day.day import Day
 from planner.day.fleet import Truck
+from planner.day.products import Product
+from planner.mixing.addition import formulation_code
 from planner.mixing.containers import LEAST_GAL, Containers
+from planner.papers.label_facts import label_facts
 from planner.papers.lookup import mix_name, works
 from planner.papers.render import gal_text
 from planner.plan.model import Plan, TruckPlan
@@ -43,24 +51,110 @@ class Catch:
         )
 
 
-def container_label(day: Day, mix_id: str, gal: float, *, overnight: bool = False) -> str:
-    """Identity, registration numbers, signal words, firm and date of a mix in a container;
-    overnight: it hung in the hose since an earlier day. Raises KeyError for a mix that the day does
-    not have."""
-    book = day.workbook
-    parts = []
-    for part in book.mixes[mix_id].parts:
-        product = book.products[part.product_id]
-        number = f", EPA reg. no. {product.registration_no}" if product.registration_no else ""
-        actives = f" ({product.active_ingredient})" if product.active_ingredient else ""
-        word = f", {product.signal_word}" if product.signal_word != "none" else ""
-        parts.append(f"{product.name}{actives}{number}{word}, {part.rate.text}")
-    firm = ", ".join(text for text in (book.settings.company, book.settings.phone) if text)
-    mixed = f"mixed {'before ' if overnight else ''}{day.date:%Y-%m-%d}"
-    return (
-        f"SPRAY MIX, READY TO USE: {mix_name(day, mix_id)}, about {gal_text(gal)} gal, {mixed}. "
-        f"{'; '.join(parts)}. {firm}. Keep out of reach of children."
+class Mixed(Enum):
+    """When a mix was made; the value is for a label, with the day's date."""
+
+    TODAY = "Mixed {}"
+    PARTLY_BEFORE = "Mixed {}, some of it before"
+    BEFORE = "Mixed on ____________, before {}"
+
+
+def mixed_when(truck_plan: TruckPlan, truck: Truck, mix_id: str) -> Mixed:
+    """Of what the day draws from the compartments of a mix."""
+    kept = any(
+        tank.last_mix == mix_id == truck_plan.loading.get(tank.compartment_id)
+        and truck_plan.start_gal[tank.compartment_id] > LEAST_GAL
+        for tank in truck.compartments
     )
+    filled = any(fill.mix_id == mix_id for stop in truck_plan.stops for fill in stop.fills)
+    return Mixed.TODAY if not kept else Mixed.PARTLY_BEFORE if filled else Mixed.BEFORE
+
+
+def container_label(
+    day: Day, truck: Truck, mix_id: str, gal: float, mixed: Mixed
+) -> tuple[str, ...]:
+    """What to write on a container with a mix, a text a line: what it is, what its labels warn of,
+    what the tables do not have of them, and whose it is. Raises KeyError for a mix that the day
+    does not have."""
+    book, facts = day.workbook, label_facts(day, (mix_id,))
+    parts, lacking = [], []
+    for part in book.mixes[mix_id].parts:
+        one = book.products[part.product_id]
+        number = f", EPA reg. no. {one.registration_no}" if one.registration_no else ""
+        percent = "" if one.ai_percent is None else f" {one.ai_percent:g} % before it was diluted"
+        active = f" ({one.active_ingredient}{percent})" if one.active_ingredient else ""
+        parts.append(f"{one.name}{number}{active}, {part.rate.text}")
+        if missing := _missing(one):
+            lacking.append(
+                f"Copy from the label of {one.name}, the table has none: {', '.join(missing)}."
+            )
+    site = book.sites.get(truck.yard_id)
+    firm = book.settings.company, site.address if site else "", book.settings.phone
+    names = ", ".join(facts.restricted)
+    aid = " ".join(f"{name}: {text.rstrip('.')}." for name, text in facts.first_aid)
+    pesticide = any(map(is_pesticide, facts.products))
+    lines = (
+        f"SPRAY MIX, DILUTED, READY TO SPRAY: {mix_name(day, mix_id)}, about {gal_text(gal)} gal. "
+        f"{mixed.value.format(f'{day.date:%Y-%m-%d}')}.",
+        facts.signal_word and f"{facts.signal_word}.",
+        names
+        and f"RESTRICTED USE PESTICIDE, only for certified applicators and people under "
+        f"their direct supervision: {names}.",
+        f"{'; '.join(parts)}.",
+        facts.ppe and f"Wear: {', '.join(facts.ppe)}.",
+        f"Re-entry: {facts.keep_off}.",
+        aid and f"First aid: {aid}",
+        pesticide
+        and f"Poison center {book.settings.poison_center_phone}. Copy what the labels "
+        "say of hazards to people, animals and water.",
+        *lacking,
+        f"{', '.join(filter(None, firm))}. {truck.signature}".rstrip(". ") + ".",
+        "Follow the label of every product. Keep out of reach of children.",
+    )
+    return tuple(line for line in lines if line)
+
+
+def container_labels(truck_plan: TruckPlan, day: Day) -> tuple[tuple[str, ...], ...]:
+    """Of everything that stands in containers in the morning or is caught at a stop to come, alike
+    ones once."""
+    truck = day.workbook.trucks[truck_plan.truck_id]
+    todo = {stop.seq for stop in truck_plan.stops if not stop.done}
+    # Until its first use a hose holds what an earlier day mixed.
+    first = {work.line_id: work.order_id for _, work in reversed(list(works(truck_plan)))}
+    labels = []
+    for one in catches(truck_plan, truck):
+        old = one.seq == KEPT or one.seq == YARD or first[one.line_id] == one.order_id
+        if (
+            one.seq in todo
+            or one.seq == KEPT
+            or (one.seq == YARD and truck_plan.stops[0].seq in todo)
+        ):
+            mixed = Mixed.BEFORE if old else mixed_when(truck_plan, truck, one.mix_id)
+            labels.append(container_label(day, truck, one.mix_id, one.gal, mixed))
+    return tuple(dict.fromkeys(labels))
+
+
+UNREGISTERED: Final = ("FERT", "ADJ", "NIS", "COC", "MSO", "COND", "DEFOAM", "DYE")
+"""Formulation codes of what EPA does not register as a pesticide."""
+
+
+def _missing(product: Product) -> list[str]:
+    """What its label says and the table does not have."""
+    if not is_pesticide(product):
+        return []
+    registered = formulation_code(product.formulation) not in UNREGISTERED
+    return [
+        words
+        for words, known in (
+            ("EPA reg. no.", product.registration_no or not registered),
+            ("active ingredient", product.active_ingredient or not registered),
+            ("percentage", product.ai_percent is not None or not registered),
+            ("what to wear", product.ppe),
+            ("first aid", product.first_aid),
+            ("re-entry", product.reentry),
+        )
+        if not known
+    ]
 
 
 def rinsed_lines(truck_plan: TruckPlan, truck: Truck) -> frozenset[str]:

@@ -14,7 +14,6 @@ from planner.papers.cautions import DISPLACED, FIRST_HOSE, HOSE_KEPT, RINSE_HOSE
 from planner.papers.container_label import (
     KEPT,
     catches,
-    container_label,
     rinsed_lines,
     taken_gal,
     use_text,
@@ -68,12 +67,10 @@ class FillEntry:
 
 @dataclass(frozen=True)
 class HoseEntry:
-    """What a hose holds or takes of this mix, and when. label: of the container that takes what is
-    pushed out, '' = none."""
+    """What a hose holds or takes of this mix, and when."""
 
     title: str
     text: str
-    label: str = ""
 
 
 @dataclass(frozen=True)
@@ -268,7 +265,7 @@ def _hoses(
         f"line {line.line_id} takes {gal_text(line.hose_gal)} gal",
         separation(day.workbook),
     )
-    orders_of: dict[tuple[str | None, float, float, bool], dict[int, str]] = {}
+    orders_of: dict[tuple[str | None, float, float], dict[int, str]] = {}
     entries = []
     if line.hose_mix == mix_id and not rinsed and truck_plan.stops[0].kind == "depart":
         text = f"line {line.line_id} holds {gal_text(line.hose_gal)} gal {HOSE_KEPT}"
@@ -276,20 +273,16 @@ def _hoses(
     for stop, work in works(truck_plan):
         at_first = first is not None and work.order_id == first[1].order_id
         if rinsed and at_first and any(drawn_gal(work, compartment.compartment_id)):
-            said, label = (
-                [f"{takes} of this mix before it leaves: run them until {RINSE_WATER}"],
-                "",
-            )
+            said = [f"{takes} of this mix before it leaves: run them until {RINSE_WATER}"]
             if line.hose_mix:
                 out = [one for one in found.values() if one.line_id == line.line_id][:1]
-                label = container_label(day, line.hose_mix, line.hose_gal, overnight=True)
                 said = [rinse_text(day, line), DISPLACED, use_text(day, out), "After it,", *said]
-            entries.append(HoseEntry("Hose, in the yard:", " ".join(said), label))
+            entries.append(HoseEntry("Hose, in the yard:", " ".join(said)))
         elif drawn_gal(work, compartment.compartment_id)[1] > 0 and not (rinsed and at_first):
             figures = round(work.hose_gal, 3), round(work.changeover_min, 3)
-            key = work.displaced_mix_id, *figures, at_first
+            key = work.displaced_mix_id, *figures
             orders_of.setdefault(key, {})[stop.seq] = work.order_id
-    for (before, gal, minutes, overnight), orders in orders_of.items():
+    for (before, gal, minutes), orders in orders_of.items():
         stops, several = stop_numbers(list(orders)), len(orders) > 1
         if not before:
             text = f"of this mix before its first lawn (stop {stops}). {FIRST_HOSE}"
@@ -302,9 +295,8 @@ def _hoses(
             f"{mix_name(day, before)} out of the hose. {DISPLACED} {use}"
             f"{RINSE_HOSE if apart.apart_by(before, mix_id, Scope.LINE) else ''}"
         )
-        label = container_label(day, before, gal, overnight=overnight)
         entries.append(
-            HoseEntry(f"Change of mix before stop{'s' if several else ''} {stops}:", text, label)
+            HoseEntry(f"Change of mix before stop{'s' if several else ''} {stops}:", text)
         )
     return tuple(entries)
 

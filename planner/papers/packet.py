@@ -12,7 +12,7 @@ from planner.day.day import Day
 from planner.mixing.recipes import recipes
 from planner.papers import cautions
 from planner.papers.again_sheet import again_sheet, change_lines, marks_of
-from planner.papers.container_label import trucks_by_mix
+from planner.papers.container_label import container_labels, trucks_by_mix
 from planner.papers.day_page import day_page
 from planner.papers.leave_behind import slips
 from planner.papers.mix_sheet import mix_sheets
@@ -95,6 +95,7 @@ def packet_pages(
             "truck_plan": truck_plan,
             "sheets": mix_sheets(truck_plan, day, kitchen),
             "route": route_sheet(truck_plan, day, legs, sprayed_by),
+            "labels": container_labels(truck_plan, day),
             "again": again_sheet(plan, truck_plan, day, changed),
         }
         for truck_plan in plan.trucks

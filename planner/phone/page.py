@@ -20,7 +20,7 @@ from planner.day.fleet import Truck
 from planner.mixing.recipes import Recipe, recipes
 from planner.papers import cautions
 from planner.papers.again_sheet import again_sheet, change_lines, marks_of
-from planner.papers.container_label import trucks_by_mix
+from planner.papers.container_label import container_labels, trucks_by_mix
 from planner.papers.fill_steps import FillStep, first_water_gal, rough_gal
 from planner.papers.label_facts import LabelFacts, label_facts
 from planner.papers.lookup import mix_name, on_board, place_text
@@ -312,6 +312,7 @@ def phone_pages(
                 cautions=cautions,
                 route=route,
                 sheets=sheets,
+                labels=container_labels(truck_plan, day),
                 screens=screens,
                 again=again_sheet(plan, truck_plan, day, changed),
                 marks=marks_of(changed),
