@@ -304,6 +304,9 @@ def test_a_stop_by_keyboard_alone_with_the_focus_kept(browser: Browser, folder: 
     page.keyboard.type("SW")
     page.keyboard.press("Tab")
     page.keyboard.type("61")
+    press("Wait")
+    assert focused() == "wind_mph"
+    page.keyboard.type("4")
     press("Start")
     assert focused() == "gal"
     page.keyboard.type("12.5")
@@ -317,6 +320,41 @@ def test_a_stop_by_keyboard_alone_with_the_focus_kept(browser: Browser, folder: 
     page.evaluate("location.hash = 'stop-1'")
     page.locator("#stop-1.shown").wait_for()
     assert "12.5 gal" in page.inner_text(".shown .written")
+    assert heard.nothing, heard
+    page.close()
+
+
+@needs_browser
+def test_over_the_limit_nothing_starts_and_the_crew_waits_or_skips(
+    browser: Browser, folder: Path
+) -> None:
+    """The sample's labels allow 10 or 15 mph at most."""
+    page, heard = visit(browser, folder / "plain-T1.html", BIG)
+    page.click("text=Go to my stop >> visible=true")
+    page.evaluate("location.hash = 'stop-1'")
+    page.click(".shown [data-do=here]")
+    start, wait = page.locator(".shown [data-do=start]"), page.locator(".shown [data-do=wait]")
+    assert (start.is_visible(), wait.is_visible()) == (True, False)
+    # Straight from the field onto the button: it does not start, and is gone.
+    page.locator(".shown [data-column=wind_mph]").press_sequentially("21")
+    start.click()
+    assert (start.is_visible(), wait.is_visible()) == (False, True)
+    assert page.locator(".shown").get_attribute("data-phase") == "ready"
+    assert "do not spray" in page.inner_text(".shown .told:visible")
+    # The reading that was too high does not stand in for the next one.
+    wait.click()
+    assert page.input_value(".shown [data-column=wind_mph]") == ""
+    page.fill(".shown [data-column=wind_mph]", "4")
+    page.keyboard.press("Tab")
+    assert (start.is_visible(), wait.is_visible()) == (True, False)
+    page.fill(".shown [data-column=wind_mph]", "21")
+    page.keyboard.press("Tab")
+    page.locator(".shown [data-do=skip]:has-text('too windy')").click()
+    assert page.inner_text("#skip [aria-pressed=true]") == "Too windy"
+    page.click("#skip [data-do=skipped]")
+    page.evaluate("location.hash = 'stop-1'")
+    assert page.locator("#stop-1").get_attribute("data-phase") == "done"
+    assert "Too windy" in page.inner_text("#stop-1 .written >> nth=0")
     assert heard.nothing, heard
     page.close()
 

@@ -230,10 +230,13 @@ def test_a_newer_plan_and_what_the_office_asks_are_shown(book: Path, tmp_path: P
         page.click("text=I am leaving >> visible=true")
         page.click(".shown [data-do=here]")
         readings(page)
-        page.fill(".shown [data-column=wind_mph]", "60")
         page.click(".shown [data-do=start]")
         page.click(".shown .on-spray .alike")
         page.click(".shown [data-do=done]")
+        # It rose while they sprayed.
+        page.click(".shown [data-do=change]")
+        page.fill(".shown [data-column=wind_mph]", "60")
+        page.click("text=That is right >> visible=true")
         all_sent(page)
         # Nothing was filled by the records, and the wind is over the label: the office asks.
         page.evaluate("location.hash = 'end'")

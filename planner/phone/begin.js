@@ -1,7 +1,9 @@
 // Buttons, and what makes the page look again.
 const doing = {
   here: stop => { for (const key of stop.rows) if (!settled(key)) tick(key, { arrived: minutesNow() }); },
-  start: stop => tick(phaseOf(stop)[1], { start: minutesNow() }),
+  // Pressed straight from the field: the reading is known only now.
+  start: stop => { const key = phaseOf(stop)[1]; if (!forbidding(key).length) tick(key, { start: minutesNow() }); },
+  wait: (stop, screen) => waitFor(stop, screen),
   done: stop => tick(phaseOf(stop)[1], { done: true, end: Math.max(minutesNow(), (cellsOf(phaseOf(stop)[1]).start ?? 0) + 1) }),
   next: stop => { if (stop.kind !== "visit") pass(stop); go(`stop-${myStop().seq}`); },
   change: stop => askFor(stop.rows.slice(0, 1), ""),

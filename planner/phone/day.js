@@ -1,8 +1,19 @@
 // Writing a row afresh, skipping with a reason, and the end of the day.
 const reasons = {
-  visit: ["Gate locked", "Nobody may come today", "Dog in the yard", "Too windy", "Wet or rain", "People on the lawn", "Something else"],
+  visit: ["Gate locked", "Nobody may come today", "Dog in the yard", "Too windy", "Too hot or too cold", "Wet or rain", "People on the lawn", "Something else"],
   refill: ["Enough in the tank", "Water point closed", "Something else"],
 };
+
+const reasonOf = { wind_mph: "Too windy", temperature_f: "Too hot or too cold" };
+
+// The crew waits: what was read counts no longer, and is read again.
+function waitFor(stop, screen) {
+  const [, key] = phaseOf(stop), against = forbidding(key);
+  for (const one of stop.rows.filter(row => !settled(row))) tick(one, Object.fromEntries(against.map(column => [column, null])));
+  delete screen.querySelector(".slot.on-ready").dataset.about;
+  draw();
+  screen.querySelector(`.on-ready [data-column=${against[0]}]`)?.focus();
+}
 
 function askFor(keys, reason) {
   writing = keys;
@@ -68,6 +79,7 @@ function drawEnd() {
 }
 
 function askReason(stop) {
+  const known = stop.kind === "visit" && phaseOf(stop)[0] === "ready" ? reasonOf[forbidding(phaseOf(stop)[1])[0]] : "";
   writing = stop.rows.filter(key => !settled(key));
   const box = document.querySelector("#skip .reasons");
   const slot = document.querySelector("#skip .slot");
@@ -76,7 +88,7 @@ function askReason(stop) {
   field.hidden = true;
   slot.replaceChildren(field);
   box.replaceChildren(...(reasons[stop.kind] ?? reasons.refill).map(text => {
-    const button = make("button", { type: "button", "aria-pressed": "false" }, text);
+    const button = make("button", { type: "button", "aria-pressed": String(text === known) }, text);
     button.addEventListener("click", () => {
       for (const one of box.children) one.setAttribute("aria-pressed", String(one === button));
       field.hidden = text !== "Something else";

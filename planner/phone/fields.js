@@ -14,11 +14,14 @@ const make = (name, attributes = {}, ...children) => {
 
 function outside(row, column, value) {
   const [least, most] = column === "wind_mph" ? row.wind ?? [] : column === "temperature_f" ? row.heat ?? [] : [];
-  const unit = column === "wind_mph" ? "mph" : "°F";
-  if (typeof most === "number" && value > most) return `Over the label's ${most} ${unit}: do not spray.`;
-  if (typeof least === "number" && value < least) return `Under the label's ${least} ${unit}: do not spray.`;
+  const unit = column === "wind_mph" ? "mph" : "°F", whose = row.windBy && unit === "mph" ? row.windBy : "the label's";
+  if (typeof most === "number" && value > most) return `Over ${whose} ${most} ${unit}: do not spray.`;
+  if (typeof least === "number" && value < least) return `Under ${whose} ${least} ${unit}: do not spray.`;
   return "";
 }
+
+// Columns whose written reading forbids the row's spraying.
+const forbidding = key => ["wind_mph", "temperature_f"].filter(column => typeof cellsOf(key)[column] === "number" && outside(rowOf.get(key), column, cellsOf(key)[column]));
 
 function numberField(row, column, save) {
   const liquid = ["gal", "level"].includes(column), [least, all] = told.bounds[liquid ? "gal" : column];

@@ -197,6 +197,7 @@ def rows_to_write(
         }
         if limits is not None:
             row["wind"] = [limits.wind_least_mph, limits.wind_most_mph]
+            row["windBy"] = "" if limits.wind_from else "the office's"
             row["heat"] = [limits.temperature_least_f, limits.temperature_most_f]
         rows.append({name: value for name, value in row.items() if value not in (None, "")})
     return rows

@@ -73,13 +73,17 @@ function drawVisit(screen, stop) {
     part.classList.toggle("other", phase !== "done" && key !== part.dataset.row && phase !== "drive");
   }
   if (!key) return;
+  if (phase !== "ready") screen.querySelector("[data-do=skip]").textContent = "Skip…";
   const row = rowOf.get(key);
   const open = stop.rows.filter(one => !settled(one));
   if (phase === "ready") {
     const before = ["sign", "notice", "neighbors", "wind_mph", "wind_from", "temperature_f"].filter(column => row.needs.includes(column));
     fillSlot(screen.querySelector(".slot.on-ready"), `ready ${key}`, open, before);
     const without = lacking(row).filter(column => before.includes(column));
-    const button = screen.querySelector("[data-do=start]");
+    const button = screen.querySelector("[data-do=start]"), against = forbidding(key);
+    button.hidden = against.length > 0;
+    screen.querySelector("[data-do=wait]").hidden = against.length === 0;
+    screen.querySelector("[data-do=skip]").textContent = against.length ? `Skip: ${reasonOf[against[0]].toLowerCase()}` : "Skip…";
     button.toggleAttribute("data-wait", without.length > 0);
     button.textContent = without.length ? `Start (${without.length} not written)` : "Start spraying";
   }
