@@ -13,6 +13,7 @@ from planner.by_hand.sheet import stop_order_sheet
 from planner.chain import PlannedDay, background_streets, legs_of
 from planner.exports.files import open_files
 from planner.papers.packet import packet_pages
+from planner.plan.caught import as_told, with_handed
 from planner.plan.document import to_json
 from planner.records.calls import FILE_NAME as CALLS
 from planner.records.calls import calls_sheet
@@ -32,7 +33,8 @@ def day_files(planned: PlannedDay, tiles: MapTiles | None = None, mark: str = ""
     roads = planned.roads.roads
     legs = legs_of(planned.plan, planned.roads)
     checksum = plan_checksum(text)
-    others = open_files(planned.plan, planned.day, legs, roads.credit)
+    told = as_told(planned.plan, with_handed(planned.plan, planned.day.workbook))
+    others = open_files(told, planned.day, legs, roads.credit)
     files = {
         "plan.json": text,
         FILE_NAME: actuals_sheet(planned.plan, planned.day, checksum),
@@ -57,7 +59,7 @@ def day_files(planned: PlannedDay, tiles: MapTiles | None = None, mark: str = ""
     from planner.maps.day_map import map_page
 
     files["map.html"] = map_page(
-        planned.plan, planned.day, legs, background_streets(planned, legs), roads.credit, tiles
+        told, planned.day, legs, background_streets(planned, legs), roads.credit, tiles
     )
     files.update(others)
     return files

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import random
 from dataclasses import replace
 from datetime import timedelta
@@ -12,13 +13,16 @@ import pytest
 from planner.day.day import Day, Workbook, day_of
 from planner.day.fleet import Caught, Truck
 from planner.day.products import KeepApart, Scope
-from planner.papers.container_label import KEPT, NO_LAWN, catches, taken_gal, taken_texts
+from planner.papers.container_label import taken_texts
 from planner.papers.packet import packet_pages
 from planner.plan.audit import audit
-from planner.plan.model import TruckPlan, Work
-from planner.records.day_log import from_body, replay
+from planner.plan.caught import KEPT, NO_LAWN, as_told, catches, taken_gal, with_handed
+from planner.plan.model import Again, TruckPlan, Work
+from planner.records.day_log import from_body, replay, truck_days
 from planner.records.outcome import laid_over
+from planner.records.sheet import actuals_sheet
 from tests import days
+from tests.hand_plan import hand_day, hand_plan
 from tests.random_days import random_day, straight_travel
 from tests.random_plans import plan_random
 from tests.records_cases import office, record, recorded
@@ -128,7 +132,7 @@ def test_the_sheet_dates_what_hung_overnight_and_the_lawn_says_what_it_takes() -
     held = f"A holds {truck.line('A').hose_gal:.1f} gal of {last.mix_id}"
     assert held in page.partition("Hoses tonight: ")[2].partition(".</")[0]
     for name, text in taken_texts(plan.trucks[0], truck).items():
-        assert f"takes {text}" in page, name
+        assert any(said in page for said in (f"{text}</b>, out of", f"the <b>{text}</b>.")), name
 
 
 def test_a_hose_of_last_night_that_must_not_be_on_the_truck_is_said() -> None:
@@ -203,21 +207,40 @@ def test_caught_mix_is_there_in_the_morning_until_somebody_writes_it_off() -> No
 
 def test_what_a_lawn_takes_from_a_container_stays_in_the_tank() -> None:
     """By hand: 2 gal of WEED from before go on O1, which then takes 8 of its 10 gal from the
-    compartment: 1.94 + 2 gal are left."""
+    compartment. The refill adds 4 gal in place of the plan's 6, of 0.005 gal of product each, and
+    the evening's level is the plan's 1.94. 2 gal of FEED go on O2 after the last fill, so that
+    1.94 + 2 are left of it."""
     book = office()
-    with_some = replace(book.trucks["T1"], service_containers=(Caught("WEED", 2.0),))
+    some = (Caught("WEED", 2.0), Caught("FEED", 2.0))
+    with_some = replace(book.trucks["T1"], service_containers=some)
     book = replace(book, trucks={**book.trucks, "T1": with_some})
     found = record(book=book)
     bodies = {draft.subject: draft.body for draft in found.drafts}
     (logged,) = from_body(bodies[found.drafts[0].subject])
     done = replay(logged, bodies)
-    assert done.level_gal["1"] == pytest.approx(3.94, abs=0.001)
+    assert done.level_gal == pytest.approx({"1": 1.94, "2": 3.94, "3": 0.0}, abs=0.001)
     assert [(one.mix_id, one.gal) for one in done.containers] == [("WEED", 3.06)]
     order = next(body for body in bodies.values() if body.get("order_id") == "O1")
     assert {one["compartment_id"]: one["gal"] for one in order["compartments"]} == {
         "1": 8.0,
         "service container": 2.0,
     }
+    refill = next(body for body in bodies.values() if body.get("gal") == 4.0)
+    # 4 x 0.005 gal are 2.56 fl oz, 2.6 in tenths.
+    assert refill["products"][0]["amount"] * 128 == pytest.approx(2.6, abs=1e-3)
+    text = actuals_sheet(hand_plan(), replace(hand_day(), workbook=book), "0" * 10)
+    rows = list(csv.DictReader(text.lstrip("\ufeff").splitlines()))
+    told = [(row["what"], row["mix"], float(row["planned_gal"])) for row in rows]
+    assert told == [
+        ("fill", "WEED", 15.0),
+        ("spray", "WEED", 10.0),
+        ("fill", "WEED", 4.0),
+        ("fill", "FEED", 17.0),
+        ("spray", "WEED", 6.0),
+        ("spray", "FEED", 12.0),
+        ("left", "WEED", 1.94),
+        ("left", "FEED", 3.94),
+    ]
 
 
 def held_day(**changes: object) -> tuple[Day, Truck]:
@@ -236,11 +259,132 @@ def test_a_container_of_before_is_on_the_sheet_of_its_mix_and_on_the_day_page() 
     assert one.seq == KEPT
     pages = {n: unescape(text) for n, text in packet_pages(plan, day, {}, "", "0").items()}
     packet, office_page = pages["packets.html"], pages["index.html"]
-    assert "2 gal of this mix stand in a service container from before today" in packet
-    assert f"stop {lawn} takes 2 gal kept from before" in packet
+    assert "2 gal of this mix are kept from before today. Check its label." in packet
+    assert "First the <b>2 gal kept from before today</b>" in packet
     for page in (packet, office_page):
-        assert f"2 gal of WEED (2 gal at stop {lawn})" in page
-        assert "no lawn of this truck: keep it, marked" in page
+        assert f"2 gal of WEED: spray 2 gal first at stop {lawn}" in page
+        assert "1 gal of KILL: keep 1 gal, marked: no lawn here takes it" in page
+
+
+def with_containers(day: Day, seed: int) -> Day:
+    """The day with mix in service containers of its trucks, and every third refill short."""
+    rng, book = random.Random(seed), with_hoses(day, seed).workbook
+    trucks = {
+        name: replace(
+            truck,
+            service_containers=tuple(
+                Caught(mix_id, round(rng.uniform(0.5, 9.0), 1))
+                for mix_id in book.mixes
+                if rng.random() < 0.5
+            ),
+        )
+        for name, truck in book.trucks.items()
+    }
+    return replace(day, workbook=replace(book, trucks=trucks))
+
+
+@pytest.mark.parametrize("seed", range(330, 360))
+def test_what_the_papers_tell_is_true_for_whoever_follows_them(seed: int) -> None:
+    """Walked here by hand, gallon by gallon: nothing overflows, every lawn gets all of its gallons,
+    no compartment ever has less than the plan counts on, none is heavier after a fill than by the
+    plan and what its containers have lost, and levels, fills and the evening's rest are the
+    told ones."""
+    day = with_containers(random_day(seed, "small" if seed % 2 else "medium"), seed)
+    plan = plan_random(day)
+    book = with_handed(plan, day.workbook)
+    told = as_told(plan, book)
+    assert as_told(told, with_handed(told, book)) == told, "papers of papers are the same"
+    held = {
+        (name, one.mix_id): 0.0
+        for name, truck in book.trucks.items()
+        for one in truck.service_containers
+    }
+    for books, sign in ((day.workbook, 1), (book, -1)):
+        for truck in books.trucks.values():
+            for one in truck.service_containers:
+                key = truck.yard_id, one.mix_id
+                held[key] = held.get(key, 0.0) + sign * one.gal
+    assert all(abs(gal) < 0.06 for gal in held.values()), "handed over is not lost"
+    for planned, row in zip(plan.trucks, told.trucks, strict=True):
+        truck = book.trucks[row.truck_id]
+        rinsed = {truck.compartment(one.compartment_id).line_id for one in row.cleaning}
+        taken = dict(taken_gal(planned, truck))
+        levels, by_plan = dict(row.start_gal), dict(planned.start_gal)
+        spared = 0.0
+        for before, stop in zip(planned.stops, row.stops, strict=True):
+            for old, fill in zip(before.fills, stop.fills, strict=True):
+                name = fill.compartment_id
+                assert fill.level_before_gal == pytest.approx(max(0.0, levels[name]), abs=0.051)
+                levels[name] += fill.gal
+                by_plan[name] += old.gal
+                room_gal = truck.compartment(name).capacity_gal
+                assert levels[name] <= room_gal + 1e-6
+                if not rinsed:
+                    assert fill.gal <= old.gal
+                    assert levels[name] >= min(by_plan[name], room_gal) - 1e-6
+            for old, work in zip(before.orders, stop.orders, strict=True):
+                out = sum(one.gal for one in work.compartments)
+                caught = min(work.gal, max(0.0, taken.get((stop.seq, work.mix_id), 0.0)))
+                taken[stop.seq, work.mix_id] = taken.get((stop.seq, work.mix_id), 0.0) - caught
+                assert out + caught == pytest.approx(old.gal, abs=1e-6)
+                spared += caught
+                for one in (*work.compartments, *work.hose_compartments):
+                    levels[one.compartment_id] -= one.gal
+                for one in (*old.compartments, *old.hose_compartments):
+                    by_plan[one.compartment_id] -= one.gal
+            assert sum(levels.values()) <= sum(by_plan.values()) + spared + 1e-6
+            if not rinsed:
+                assert sum(levels.values()) >= sum(by_plan.values()) - 1e-6
+        if row.stops:
+            ends = {name: max(0.0, gal) for name, gal in levels.items()}
+            assert row.end_gal == pytest.approx(ends, abs=0.051)
+
+
+def test_a_container_that_changes_trucks_is_on_both_packets_and_in_the_records() -> None:
+    """By hand: T1 has 5 gal of FEED and sprays none of it, T2 sprays 9 gal of it at its only lawn:
+    T2 takes all of it over and has 5 gal more in the evening; T1 has none."""
+    day = days.small_day()
+    base = day.workbook.trucks["T1"]
+    trucks = {
+        "T1": replace(base, service_containers=(Caught("FEED", 5.0),)),
+        "T2": replace(base, truck_id="T2"),
+    }
+    feed = next(one for one in day.workbook.orders.values() if one.mix_id == "FEED")
+    weed = next(one for one in day.workbook.orders.values() if one.mix_id == "WEED")
+    orders = {
+        "F": replace(feed, order_id="F", area_ft2=3000.0, only_trucks=("T2",)),
+        "W": replace(weed, order_id="W", only_trucks=("T1",)),
+    }
+    for again, yard in ((False, base.yard_id), (True, base.yard_id), (False, "N")):
+        trucks["T2"] = replace(trucks["T2"], yard_id=base.yard_id)
+        book = replace(day.workbook, trucks=trucks, orders=orders)
+        plan = plan_random(day_of(book, days.DAY))
+        assert [len(row.stops) > 0 for row in plan.trucks] == [True, True]
+        if again:
+            plan = replace(plan, again=Again(600.0, "0" * 64, (), {}, (), (), ()))
+        trucks["T2"] = replace(trucks["T2"], yard_id=yard)
+        book = replace(book, trucks=trucks)
+        handed = with_handed(plan, book)
+        goes = not again and yard == base.yard_id
+        assert (handed != book) == goes
+        by_plan = {row.truck_id: row.end_gal for row in plan.trucks}
+        by_paper = {row.truck_id: row.end_gal for row in as_told(plan, handed).trucks}
+        more = {
+            name: sum(by_paper[name].values()) - sum(by_plan[name].values()) for name in by_plan
+        }
+        assert more == pytest.approx({"T1": 0.0, "T2": 5.0 if goes else 0.0}, abs=1e-6)
+        if not goes:
+            continue
+        assert handed.trucks["T1"].service_containers == ()
+        assert handed.trucks["T2"].service_containers == (Caught("FEED", 5.0, "T1"),)
+        pages = packet_pages(plan, day_of(book, days.DAY), {}, "", "0")
+        one, two = (unescape(pages[f"truck-{name}.html"]) for name in ("T1", "T2"))
+        assert f"hand the container over to {trucks['T2'].title} before both leave" in one
+        assert f"take the container over from {base.title} before both leave" in two
+        assert "First the <b>5 gal from T1</b>, out of the container; then 4 gal" in two
+        logged = {row.truck_id: row for row in truck_days(plan, "0" * 10, book, book)}
+        assert logged["T1"].containers == ()
+        assert logged["T2"].containers == (("FEED", 5.0),)
 
 
 def test_a_rinse_in_the_yard_leaves_rinse_water_in_the_hose() -> None:
@@ -272,3 +416,18 @@ def test_a_rinse_in_the_yard_leaves_rinse_water_in_the_hose() -> None:
 def firsts(planned: TruckPlan) -> list[Work]:
     works = [work for stop in planned.stops for work in stop.orders]
     return list({work.line_id: work for work in works[::-1]}.values())
+
+
+def test_a_container_of_a_truck_that_stays_in_the_yard_is_the_offices_to_move() -> None:
+    day = days.small_day()
+    base = day.workbook.trucks["T1"]
+    idle = replace(base, truck_id="T0", service_containers=(Caught("FEED", 5.0),))
+    book = replace(day.workbook, trucks={"T1": base})
+    plan = plan_random(day_of(book, days.DAY))
+    stays = replace(plan.trucks[0], truck_id="T0", stops=(), loading={}, cleaning=())
+    plan = replace(plan, trucks=(*plan.trucks, stays))
+    book = replace(book, trucks={**book.trucks, "T0": idle})
+    assert with_handed(plan, book) is book
+    page = unescape(packet_pages(plan, day_of(book, days.DAY), {}, "", "0")["index.html"])
+    assert "5 gal of FEED: keep 5 gal, marked: no lawn here takes it" in page
+    assert f"{base.title} sprays FEED: to use it there, write the gallons into" in page

@@ -30,6 +30,7 @@ from planner.plan.audit.rules_held_words import check_held_words
 from planner.plan.audit.rules_holds import Holds
 from planner.plan.audit.strength import strength
 from planner.plan.audit.weather import openings
+from planner.plan.caught import as_told
 from planner.plan.model import NotDone, Plan
 from planner.plan.off_rate import off_rate_notes
 from planner.units import parse_amount, parse_rate
@@ -182,9 +183,10 @@ def test_packets_go_in_whole_and_never_over_the_label() -> None:
     products["urea"] = replace(products["urea"], packet=parse_amount("2 lb"))
     day = replace(day, workbook=replace(day.workbook, products=products))
     plan = plan_random(day)
+    # As the papers have them: with mix from containers sprayed first.
     fills = [
         fill
-        for truck in plan.trucks
+        for truck in as_told(plan, day.workbook).trucks
         for stop in truck.stops
         for fill in stop.fills
         if fill.mix_id == "FEED"

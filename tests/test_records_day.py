@@ -10,7 +10,7 @@ from dataclasses import replace
 import pytest
 
 from planner.day.products import Form
-from planner.papers.container_label import NO_LAWN, taken_gal
+from planner.plan.caught import as_told, with_handed
 from planner.plan.model import ProductAmount
 from planner.records.current import current, kind_of
 from planner.records.day_log import from_body, replay
@@ -34,6 +34,7 @@ from tests.records_cases import (
     recorded,
     spray,
 )
+from tests.test_hoses import with_hoses
 
 
 def test_as_planned_records_every_fill_and_order() -> None:
@@ -81,7 +82,7 @@ def test_levels_after_a_day_as_planned_are_the_plans() -> None:
 @pytest.mark.parametrize("seed", range(40))
 def test_levels_of_random_days_as_planned_are_the_plans(seed: int) -> None:
     """The replay of records against the schedule: two pieces of code that share only `draw`."""
-    day = random_day(seed)
+    day = with_hoses(random_day(seed), seed) if seed % 2 else random_day(seed)
     plan = plan_random(day)
     home = {
         name: replace(row, sign=False, notice="") for name, row in day.workbook.properties.items()
@@ -93,19 +94,17 @@ def test_levels_of_random_days_as_planned_are_the_plans(seed: int) -> None:
     book = replace(day.workbook, properties=home, trucks=trucks)
     found = record((), Manner(True, False, Conditions(5.0, "N", 70.0)), plan=plan, book=book)
     # Random labels may forbid the weather of this test; nothing else may be wrong.
-    assert {one.code for one in found.problems} <= {"REC-9"}
+    # What a rinse has pushed out of a hose is run in again, with the plan's gallons (rule 9).
+    rinsed = any(truck.cleaning for truck in plan.trucks)
+    assert {one.code for one in found.problems} <= {"REC-9", *(["REC-6"] if rinsed else [])}
     if found.problems or not found.drafts:
         pytest.skip("the day's labels do not allow the test's weather, or nobody goes out")
     bodies = {draft.subject: draft.body for draft in found.drafts}
-    ends = {row.truck_id: row for row in plan.trucks}
+    # What comes out of containers is in the plan as the papers tell it.
+    ends = {row.truck_id: row for row in as_told(plan, with_handed(plan, book)).trucks}
     for truck in from_body(found.drafts[0].body):
-        planned = ends[truck.truck_id]
-        caught = taken_gal(planned, day.workbook.trucks[truck.truck_id])
-        more = sum(gal for (seq, _), gal in caught.items() if seq != NO_LAWN)
-        ended = replay(truck, bodies).level_gal
-        # What comes out of containers stays in the tank, as far as the tank is not full.
-        for name, gal in planned.end_gal.items():
-            assert gal - 1e-3 <= ended[name] <= gal + more + 1e-2
+        ended = replay(truck, bodies)
+        assert ended.level_gal == pytest.approx(ends[truck.truck_id].end_gal, abs=0.011)
 
 
 def test_records_hold_what_was_measured_and_not_the_rate() -> None:

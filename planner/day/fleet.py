@@ -16,10 +16,12 @@ from planner.day.clock import DateSpan
 
 @dataclass(frozen=True)
 class Caught:
-    """Mix that stands in a service container since it was caught from a hose."""
+    """Mix that stands in a service container since it was caught from a hose. from_truck: hands it
+    over in the morning, '' = it stands on the truck itself."""
 
     mix_id: str
     gal: float
+    from_truck: str = ""
 
 
 YardLoading = Literal["morning", "evening"]

@@ -6,10 +6,10 @@ from dataclasses import dataclass
 
 from planner.day.day import Day
 from planner.mixing.containers import LEAST_GAL
-from planner.papers.container_label import KEPT, NO_LAWN, YARD, catches, rinsed_lines
 from planner.papers.label_facts import LabelFacts, label_facts
 from planner.papers.lookup import fresh_part, held_gal, mix_name, used_compartments, works
 from planner.papers.render import gal_text
+from planner.plan.caught import KEPT, NO_LAWN, YARD, catches, rinsed_lines
 from planner.plan.model import TruckPlan
 
 
@@ -53,6 +53,10 @@ def also_on_board(truck_plan: TruckPlan, day: Day) -> tuple[AlsoOnBoard, ...]:
             gal = sum(g for seq, g in one.lawns.items() if seq == NO_LAWN or seq not in done)
             if gal > LEAST_GAL:
                 put(one.mix_id, f"a service container, {gal_text(gal)} gal")
+    for taker in day.workbook.trucks.values():
+        for kept in taker.service_containers:
+            if kept.from_truck == truck_plan.truck_id:
+                put(kept.mix_id, f"a service container to hand over, {gal_text(kept.gal)} gal")
     return tuple(
         AlsoOnBoard(mix_id, mix_name(day, mix_id), tuple(some), label_facts(day, (mix_id,)))
         for mix_id, some in places.items()

@@ -7,8 +7,7 @@ active ingredient with percentage, that it is diluted, signal word, precautions 
 follow the label) is from memory: verify. Restricted use: 40 CFR 156.10(j)(2), from memory: verify.
 """
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable
 from enum import Enum
 from typing import Final
 
@@ -17,38 +16,12 @@ from planner.day.day import Day
 from planner.day.fleet import Truck
 from planner.day.products import Product
 from planner.mixing.addition import formulation_code
-from planner.mixing.containers import LEAST_GAL, Containers
+from planner.mixing.containers import LEAST_GAL
 from planner.papers.label_facts import label_facts
 from planner.papers.lookup import mix_name, works
 from planner.papers.render import gal_text
-from planner.plan.model import Plan, TruckPlan
-
-NO_LAWN = -1
-"""In the place of a stop: kept for another day."""
-
-KEPT, YARD = -2, -3
-"""In the place of a stop at which mix was caught: on another day, and in the yard when its line was
-rinsed."""
-
-
-@dataclass
-class Catch:
-    """Mix that is caught once. seq: stop, KEPT or YARD; order_id: before which, '' = none; line_id:
-    of the hose, '' = caught on another day; lawns: gallons by the stop whose lawn takes them."""
-
-    seq: int
-    order_id: str
-    line_id: str
-    mix_id: str
-    gal: float
-    lawns: dict[int, float] = field(default_factory=dict)
-
-    @property
-    def source(self) -> str:
-        """'stop 4's', 'the yard's', 'the gallons kept from before'."""
-        return {KEPT: "the gallons kept from before", YARD: "the yard's"}.get(
-            self.seq, f"stop {self.seq}'s"
-        )
+from planner.plan.caught import KEPT, NO_LAWN, YARD, Catch, catches
+from planner.plan.model import TruckPlan
 
 
 class Mixed(Enum):
@@ -157,101 +130,63 @@ def _missing(product: Product) -> list[str]:
     ]
 
 
-def rinsed_lines(truck_plan: TruckPlan, truck: Truck) -> frozenset[str]:
-    """Lines through whose hose a compartment is rinsed before the truck leaves."""
-    return frozenset(truck.compartment(one.compartment_id).line_id for one in truck_plan.cleaning)
-
-
-def catches(truck_plan: TruckPlan, truck: Truck) -> list[Catch]:
-    """Everything that stands in service containers in the morning or is caught in the day, with the
-    lawns that take it: the next of the truck's day with an order of that mix, NO_LAWN = none."""
-    held, found = Containers[Catch](), list[Catch]()
-
-    def catch(*cells: object) -> None:
-        one = Catch(*cells)  # type: ignore[arg-type]
-        if one.gal > LEAST_GAL:
-            found.append(one)
-            held.catch(one.mix_id, one.gal, one)
-
-    for kept in truck.service_containers:
-        catch(KEPT, "", "", kept.mix_id, kept.gal)
-    rinsed = rinsed_lines(truck_plan, truck)
-    for line in truck.lines:
-        if line.line_id in rinsed and line.hose_mix is not None:
-            catch(YARD, "", line.line_id, line.hose_mix, line.hose_gal)
-    for stop, work in works(truck_plan):
-        for one, gal in held.spray(work.mix_id, work.gal):
-            one.lawns[stop.seq] = one.lawns.get(stop.seq, 0.0) + gal
-        # What the yard has rinsed holds no mix at its first use.
-        if work.displaced_mix_id is not None and work.line_id not in rinsed:
-            catch(stop.seq, work.order_id, work.line_id, work.displaced_mix_id, work.hose_gal)
-        rinsed -= {work.line_id}
-    for one, _, gal in held.left():
-        one.lawns[NO_LAWN] = gal
-    return found
-
-
-def taken_gal(truck_plan: TruckPlan, truck: Truck) -> dict[tuple[int, str], float]:
-    """(stop, mix) -> gallons that its lawn takes out of containers."""
-    found: dict[tuple[int, str], float] = {}
-    for one in catches(truck_plan, truck):
-        for lawn, gal in one.lawns.items():
-            found[lawn, one.mix_id] = found.get((lawn, one.mix_id), 0.0) + gal
-    return found
-
-
 def taken_texts(truck_plan: TruckPlan, truck: Truck) -> dict[str, str]:
-    """By the order whose lawn takes mix that was caught: '3.1 gal of stop 2'."""
+    """By the order whose lawn takes mix that was caught: '3.1 gal caught before stop 2'."""
     texts: dict[str, list[str]] = {}
     taker = {(s.seq, work.mix_id): work.order_id for s, work in reversed(list(works(truck_plan)))}
-    of = {KEPT: "kept from before", YARD: "caught in the yard"}
     for one in catches(truck_plan, truck):
         for lawn, gal in one.lawns.items():
             if (lawn, one.mix_id) in taker:
-                text = f"{gal_text(gal)} gal {of.get(one.seq, f'of stop {one.seq}')}"
+                text = f"{gal_text(gal)} gal {_source(one)}"
                 texts.setdefault(taker[lawn, one.mix_id], []).append(text)
     return {name: " and ".join(some) for name, some in texts.items()}
 
 
+def _source(one: Catch) -> str:
+    if one.from_truck:
+        return f"from {one.from_truck}"
+    said = {KEPT: "kept from before today", YARD: "caught in the yard"}
+    return said.get(one.seq, f"caught before stop {one.seq}")
+
+
 def use_text(day: Day, caught: Iterable[Catch]) -> str:
-    """'Spray it at its own rate, that much less from the hose: stop 4's at stop 9 (1,530 ft2).'
-    caught: all of one mix."""
-    parts = []
-    for one in caught:
+    """'Spray 4.1 gal first at stop 9 (2,050 ft² of it), then go on with the hose.' caught: all of
+    one mix."""
+    some, said = list(caught), []
+    for one in some:
         per_1000 = day.workbook.mixes[one.mix_id].carrier_gal_per_1000_ft2
+        of = f" {_source(one)}" if len(some) > 1 else ""
         for lawn, gal in one.lawns.items():
-            what = one.source if len(one.lawns) == 1 else f"{gal_text(gal)} gal of {one.source}"
-            at = f"at stop {lawn} ({gal / per_1000 * 1000:,.0f} ft2)"
-            parts.append(
-                f"{what} {'on another day where the labels allow' if lawn == NO_LAWN else at}"
-            )
-    return f"Spray it at its own rate, that much less from the hose: {', '.join(parts)}."
+            what = f"{gal_text(gal)} gal{of}"
+            if lawn == NO_LAWN:
+                said.append(f"Keep {what} in the container for another day, if the labels allow.")
+            else:
+                on = f"{gal / per_1000 * 1000:,.0f} ft² of it"
+                said.append(f"Spray {what} first at stop {lawn} ({on}), then go on with the hose.")
+    return " ".join(said)
 
 
-def trucks_by_mix(plan: Plan) -> dict[str, list[str]]:
-    """Mix -> the trucks that spray it in the plan."""
-    found: dict[str, list[str]] = {}
-    for truck in plan.trucks:
-        for mix_id in dict.fromkeys(work.mix_id for _, work in works(truck)):
-            found.setdefault(mix_id, []).append(truck.truck_id)
-    return found
-
-
-def kept_texts(truck_plan: TruckPlan, day: Day, sprayed_by: Mapping[str, list[str]]) -> list[str]:
-    """What stands in containers from earlier days, and what becomes of it. sprayed_by: mix -> the
-    trucks that spray it today."""
-    texts = []
-    for one in catches(truck_plan, day.workbook.trucks[truck_plan.truck_id]):
+def kept_texts(truck_plan: TruckPlan, day: Day) -> list[str]:
+    """What stands in containers in the morning, what becomes of it, and what changes trucks.
+    Workbook of the day: as with_handed gives it."""
+    trucks, texts = day.workbook.trucks, []
+    for one in catches(truck_plan, trucks[truck_plan.truck_id]):
         if one.seq != KEPT:
             continue
-        others = [name for name in sprayed_by.get(one.mix_id, ()) if name != truck_plan.truck_id]
-        lawns = [f"{gal_text(gal)} gal at stop {s}" for s, gal in one.lawns.items() if s != NO_LAWN]
+        lawns = [f"spray {gal_text(gal)} gal first at stop {s}" for s, gal in one.lawns.items()]
         if NO_LAWN in one.lawns:
-            hand = f": {' and '.join(others)} sprays it, or keep it" if others else ": keep it"
-            left = one.lawns[NO_LAWN]
-            lawns.append(f"{gal_text(left)} gal find no lawn of this truck{hand}, marked")
-        texts.append(f"{gal_text(one.gal)} gal of {mix_name(day, one.mix_id)} ({'; '.join(lawns)})")
-    return texts
+            lawns[-1] = f"keep {gal_text(one.lawns[NO_LAWN])} gal, marked: no lawn here takes it"
+        if one.from_truck:
+            giver = trucks[one.from_truck].title
+            lawns = [f"take the container over from {giver} before both leave", *lawns]
+        texts.append(f"{gal_text(one.gal)} gal of {mix_name(day, one.mix_id)}: {'; '.join(lawns)}")
+    return texts + [
+        f"{gal_text(one.gal)} gal of {mix_name(day, one.mix_id)}: hand the container over to "
+        f"{taker.title} before both leave"
+        for taker in trucks.values()
+        for one in taker.service_containers
+        if one.from_truck == truck_plan.truck_id
+    ]
 
 
 def containers_tonight(truck_plan: TruckPlan, day: Day) -> str:

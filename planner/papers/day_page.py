@@ -16,7 +16,7 @@ from planner.day.fleet import Compartment, Truck
 from planner.day.places import Property
 from planner.papers.again_sheet import ChangeLine, orders_left
 from planner.papers.also_on_board import AlsoOnBoard, also_on_board
-from planner.papers.container_label import containers_tonight, kept_texts, trucks_by_mix
+from planner.papers.container_label import containers_tonight, kept_texts
 from planner.papers.label_facts import label_facts
 from planner.papers.left_out import LeftOut, left_out
 from planner.papers.lookup import mix_name, on_board, place_text
@@ -162,17 +162,32 @@ def day_page(plan: Plan, day: Day, axis: TimeAxis, changed: tuple[ChangeLine, ..
 
 def _containers(plan: Plan, day: Day) -> Iterator[tuple[str, str]]:
     """Mix that was caught from hoses is listed until it is gone, wherever its truck is."""
-    sprayed_by = trucks_by_mix(plan)
     for truck_plan in plan.trucks:
-        kept = kept_texts(truck_plan, day, sprayed_by)
-        texts = [f"in the morning {'; '.join(kept)}." if kept else ""]
-        texts.append(containers_tonight(truck_plan, day) if truck_plan.stops else "")
+        kept = kept_texts(truck_plan, day)
+        texts = [f"in the morning {'. '.join(kept)}." if kept else ""]
+        if truck_plan.stops:
+            texts.append(containers_tonight(truck_plan, day))
+        else:
+            held = day.workbook.trucks[truck_plan.truck_id].service_containers
+            texts += [_elsewhere(plan, day, one.mix_id) for one in held]
         if any(texts):
             yield truck_plan.truck_id, " ".join(filter(None, texts))
     for name, truck in day.workbook.out_of_service.items():
         for one in truck.service_containers:
             text = f"{gal_text(one.gal)} gal of {mix_name(day, one.mix_id)}; the truck is not out."
-            yield name, text
+            yield name, f"{text} {_elsewhere(plan, day, one.mix_id)}".rstrip()
+
+
+def _elsewhere(plan: Plan, day: Day, mix_id: str) -> str:
+    """How another truck gets the mix of one that stays in the yard, '' = none sprays it."""
+    for truck_plan in plan.trucks:
+        if any(work.mix_id == mix_id for stop in truck_plan.stops for work in stop.orders):
+            taker = day.workbook.trucks[truck_plan.truck_id].title
+            return (
+                f"{taker} sprays {mix_name(day, mix_id)}: to use it there, write the gallons into "
+                "that truck's service_containers and plan again."
+            )
+    return ""
 
 
 def _far(plan: Plan, day: Day) -> Iterator[Paper]:

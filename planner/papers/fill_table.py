@@ -8,7 +8,6 @@ from planner.day.products import Product
 from planner.mixing.measures import (
     EMPTY_GAL,
     Correction,
-    correction,
     corrections,
     gauge_mark,
     measured_fill,
@@ -47,18 +46,11 @@ class FillTable:
     strongest: tuple[str, ...]
 
 
-def fill_table(
-    day: Day, recipe: Recipe, compartment: Compartment, fill: Fill, more_gal: float = 0.0
-) -> FillTable:
-    """The table of one fill. more_gal: are in it where caught mix was sprayed as the sheets say.
-    Raises KeyError for a product that the day does not have."""
+def fill_table(day: Day, recipe: Recipe, compartment: Compartment, fill: Fill) -> FillTable:
+    """The table of one fill. Raises KeyError for a product that the day does not have."""
     book, step = day.workbook, compartment.gauge_step
     products = [book.products[part.product_id] for part in recipe.parts]
-    rows = list(corrections(book, recipe, compartment, fill.level_before_gal, fill.gal))
-    caught = max(0.0, fill.level_before_gal + more_gal) if abs(more_gal) > EMPTY_GAL else None
-    if caught is not None:
-        rows.append(correction(book, recipe, compartment, caught, fill.level_after_gal))
-        rows.sort(key=lambda row: row.level_gal)
+    rows = corrections(book, recipe, compartment, fill.level_before_gal, fill.gal)
     mosts = label_mosts(book, recipe)
     here = measured_fill(book, recipe, compartment, fill.level_before_gal, fill.gal)
     worst = {
@@ -75,8 +67,7 @@ def fill_table(
         names=tuple(product.name for product in products),
         others=tuple(
             OtherLevel(
-                gal_text(row.level_gal)
-                + (", caught mix sprayed" if row.level_gal == caught else ""),
+                gal_text(row.level_gal),
                 gal_text(row.gal) if row.gal else "",
                 gal_text(row.measured.water_gal),
                 tuple(_amount_text(product, row, recipe) for product in products),

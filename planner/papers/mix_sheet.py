@@ -11,13 +11,7 @@ from planner.mixing.hydraulics import gun_supply
 from planner.mixing.recipes import Recipe
 from planner.mixing.separation import separation
 from planner.papers.cautions import DISPLACED, FIRST_HOSE, HOSE_KEPT, RINSE_HOSE, RINSE_WATER
-from planner.papers.container_label import (
-    KEPT,
-    catches,
-    rinsed_lines,
-    taken_gal,
-    use_text,
-)
+from planner.papers.container_label import use_text
 from planner.papers.fill_steps import FillStep, fill_steps
 from planner.papers.fill_table import FillTable, fill_table
 from planner.papers.label_facts import LabelFacts, label_facts
@@ -35,6 +29,7 @@ from planner.papers.packet_words import packet_texts
 from planner.papers.pictures import Gauge, gauge
 from planner.papers.render import duration_text, gal_text
 from planner.papers.stop_words import rinse_text
+from planner.plan.caught import KEPT, NO_LAWN, catches, rinsed_lines, taken_gal
 from planner.plan.model import CleaningEntry, Fill, Stop, TruckPlan
 
 AGREES_GAL = 0.05
@@ -52,7 +47,8 @@ class ProductFacts:
 
 @dataclass(frozen=True)
 class FillEntry:
-    """One fill. serves: numbers of the stops sprayed from it, as text."""
+    """One fill. serves: numbers of the stops sprayed from it, as text; caught: what came out of
+    service containers since the fill before, so that the level is higher, '' = nothing."""
 
     number: int
     stop: Stop
@@ -63,6 +59,7 @@ class FillEntry:
     steps: tuple[FillStep, ...]
     table: FillTable
     serves: str
+    caught: str
 
 
 @dataclass(frozen=True)
@@ -75,15 +72,15 @@ class HoseEntry:
 
 @dataclass(frozen=True)
 class SumCheck:
-    """before + filled = sprayed + hose + left, in gallons. more_gal: is left beside it where caught
-    mix was sprayed since the last fill."""
+    """before + filled = sprayed + hose + left, in gallons. container_gal: sprayed out of service
+    containers, beside it."""
 
     before_gal: float
     filled_gal: float
     sprayed_gal: float
     hose_gal: float
     left_gal: float
-    more_gal: float
+    container_gal: float
 
     @property
     def agrees(self) -> bool:
@@ -222,9 +219,13 @@ def _fills(
         if fill.compartment_id == compartment.compartment_id
     ]
     entries: list[FillEntry] = []
-    more, since = _more_gal(truck_plan, truck, compartment.compartment_id), -1
+    taken, since = taken_gal(truck_plan, truck), -1
     for row, (stop, fill) in enumerate(found):
-        more_gal = sum(gal for seq, gal in more.items() if since < seq < stop.seq)
+        caught = {
+            seq: gal
+            for (seq, mix_id), gal in taken.items()
+            if mix_id == fill.mix_id and since < seq < stop.seq and seq != NO_LAWN
+        }
         since = stop.seq
         until = found[row + 1][0].seq if row + 1 < len(found) else None
         served = [
@@ -242,8 +243,12 @@ def _fills(
                 fill=fill,
                 gauge=gauge(compartment.capacity_gal, fill.level_before_gal, fill.level_after_gal),
                 steps=fill_steps(day, fill, first=row == 0),
-                table=fill_table(day, recipe, compartment, fill, more_gal),
+                table=fill_table(day, recipe, compartment, fill),
                 serves=stop_numbers(served),
+                caught=f"{gal_text(sum(caught.values()))} gal of caught mix sprayed at stop"
+                f"{'s' if len(caught) > 1 else ''} {stop_numbers(list(caught))}"
+                if caught
+                else "",
             )
         )
     return tuple(entries)
@@ -304,35 +309,18 @@ def _hoses(
 def _kept(truck_plan: TruckPlan, truck: Truck, mix_id: str, day: Day) -> Iterator[str]:
     for one in catches(truck_plan, truck):
         if one.seq == KEPT and one.mix_id == mix_id:
-            yield (
-                f"{gal_text(one.gal)} gal of this mix stand in a service container from before "
-                f"today, beside the gallons of this sheet. {use_text(day, [one])}"
-            )
-
-
-def _more_gal(truck_plan: TruckPlan, truck: Truck, compartment_id: str) -> dict[int, float]:
-    """By stop, the gallons that stay in a compartment because its lawn takes caught mix first, less
-    what fills a rinsed hose."""
-    taken, rinsed = taken_gal(truck_plan, truck), rinsed_lines(truck_plan, truck)
-    more: dict[int, float] = {}
-    for stop, work in works(truck_plan):
-        if work.line_id in rinsed and not work.hose_gal:
-            # The plan has the mix in the hose that the rinse has pushed out.
-            taken[stop.seq, work.mix_id] = (
-                taken.get((stop.seq, work.mix_id), 0.0) - truck.line(work.line_id).hose_gal
-            )
-        rinsed -= {work.line_id}
-        # Of two orders with one mix at a stop the first takes it.
-        if work.compartments and work.compartments[0].compartment_id == compartment_id:
-            more[stop.seq] = more.get(stop.seq, 0.0) + taken.pop((stop.seq, work.mix_id), 0.0)
-    return more
+            said = f"{gal_text(one.gal)} gal of this mix are kept from before today."
+            if one.from_truck:
+                giver = day.workbook.trucks[one.from_truck].title
+                said = (
+                    f"take {gal_text(one.gal)} gal of this mix over from {giver} before both leave."
+                )
+            yield f"{said} Check its label. {use_text(day, [one])}"
 
 
 def _sum_check(truck_plan: TruckPlan, truck: Truck, compartment: Compartment) -> SumCheck:
     name = compartment.compartment_id
-    more = _more_gal(truck_plan, truck, name)
-    seqs = (s.seq for s in truck_plan.stops if any(f.compartment_id == name for f in s.fills))
-    filled = max(seqs, default=-1)
+    mix_id = truck_plan.loading.get(name)
     drawn = [drawn_gal(work, name) for _, work in works(truck_plan)]
     return SumCheck(
         before_gal=truck_plan.start_gal[compartment.compartment_id],
@@ -345,5 +333,9 @@ def _sum_check(truck_plan: TruckPlan, truck: Truck, compartment: Compartment) ->
         sprayed_gal=sum(sprayed for sprayed, _ in drawn),
         hose_gal=sum(hose for _, hose in drawn),
         left_gal=truck_plan.end_gal.get(name, 0.0),
-        more_gal=sum(gal for seq, gal in more.items() if seq > filled),
+        container_gal=sum(
+            gal
+            for (seq, taken), gal in taken_gal(truck_plan, truck).items()
+            if taken == mix_id and seq != NO_LAWN
+        ),
     )

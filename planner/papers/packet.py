@@ -5,6 +5,7 @@ Nothing is written here; the command that asked decides where the pages go.
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from datetime import date
 
 from planner.compliance.thresholds import ADVISER_TEXT
@@ -12,7 +13,7 @@ from planner.day.day import Day
 from planner.mixing.recipes import recipes
 from planner.papers import cautions
 from planner.papers.again_sheet import again_sheet, change_lines, marks_of
-from planner.papers.container_label import container_labels, trucks_by_mix
+from planner.papers.container_label import container_labels
 from planner.papers.day_page import day_page
 from planner.papers.leave_behind import slips
 from planner.papers.mix_sheet import mix_sheets
@@ -20,6 +21,7 @@ from planner.papers.pick_list import pick_list
 from planner.papers.pictures import BAR_WIDTH, CHART_HEIGHT, time_axis
 from planner.papers.render import render
 from planner.papers.route_sheet import route_sheet
+from planner.plan.caught import as_told, with_handed
 from planner.plan.model import Plan
 from planner.roads.travel import Leg
 
@@ -50,6 +52,9 @@ def packet_pages(
     them.
     Raises KeyError when the plan names a truck or mix that the day does not have.
     """
+    day = replace(day, workbook=with_handed(plan, day.workbook))
+    # The store hands out what the plan mixes, whether containers are sprayed or not.
+    to_pick, plan = plan, as_told(plan, day.workbook)
     kitchen = recipes(day.workbook)
     names = truck_files(truck_plan.truck_id for truck_plan in plan.trucks)
     out = [row for row in plan.trucks if row.stops or plan.again]
@@ -71,7 +76,7 @@ def packet_pages(
         "truck_files": names,
         "truck_titles": {key: row.title for key, row in day.workbook.trucks.items()},
     }
-    axis, sprayed_by = time_axis(plan), trucks_by_mix(plan)
+    axis = time_axis(plan)
     changed = change_lines(plan, day)
     pages = {
         INDEX: render(
@@ -82,7 +87,7 @@ def packet_pages(
             bar_width=BAR_WIDTH,
             chart_height=CHART_HEIGHT,
         ),
-        PICK_LIST: render("pick_list.html", **common, lines=pick_list(plan, day)),
+        PICK_LIST: render("pick_list.html", **common, lines=pick_list(to_pick, day)),
     }
     if day.workbook.settings.leave_behind:
         pages[LEAVE_BEHIND] = render(
@@ -94,7 +99,7 @@ def packet_pages(
             "truck": day.workbook.trucks[truck_plan.truck_id],
             "truck_plan": truck_plan,
             "sheets": mix_sheets(truck_plan, day, kitchen),
-            "route": route_sheet(truck_plan, day, legs, sprayed_by),
+            "route": route_sheet(truck_plan, day, legs),
             "labels": container_labels(truck_plan, day),
             "again": again_sheet(plan, truck_plan, day, changed),
         }

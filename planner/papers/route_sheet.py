@@ -2,7 +2,6 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from types import MappingProxyType
 
 from planner.compliance.edges import strips
 from planner.compliance.licensed import supervised
@@ -15,7 +14,7 @@ from planner.day.life import ahead_text
 from planner.day.orders import Order, WeatherHour
 from planner.day.places import Property
 from planner.papers.also_on_board import AlsoOnBoard, also_on_board
-from planner.papers.container_label import kept_texts, rinsed_lines, taken_texts
+from planner.papers.container_label import kept_texts, taken_texts
 from planner.papers.directions import way_text
 from planner.papers.fill_table import near_text
 from planner.papers.label_facts import label_facts
@@ -37,6 +36,7 @@ from planner.papers.stop_words import (
     stops_text,
 )
 from planner.papers.yard_words import yard_text
+from planner.plan.caught import rinsed_lines
 from planner.plan.model import CleaningEntry, Fill, Stop, TruckPlan, Work
 from planner.roads.travel import Leg
 
@@ -147,10 +147,8 @@ def route_sheet(
     truck_plan: TruckPlan,
     day: Day,
     legs: Mapping[tuple[str, int], Leg],
-    sprayed_by: Mapping[str, list[str]] = MappingProxyType({}),
 ) -> RouteSheet:
-    """The route of one truck, a row per stop. sprayed_by: mix -> trucks that spray it today. Raises
-    KeyError for a truck the day does not have."""
+    """The route of one truck, a row per stop. Raises KeyError for a truck the day does not have."""
     truck = day.workbook.trucks[truck_plan.truck_id]
     town = _usual_town(truck_plan, day)
     owed, signs = owed_duties(truck_plan, day)
@@ -195,7 +193,7 @@ def route_sheet(
             for entry in fresh_part(truck_plan).cleaning
         ),
         rinses=tuple(rinses(fresh_part(truck_plan), day)),
-        kept=tuple(kept_texts(truck_plan, day, sprayed_by)),
+        kept=tuple(kept_texts(truck_plan, day)),
         also=also_on_board(truck_plan, day),
         unloaded=_unloaded(truck_plan, truck, day),
         duties=owed,

@@ -11,10 +11,11 @@ from planner.day.fleet import Line
 from planner.day.products import Scope
 from planner.mixing.separation import separation
 from planner.papers.cautions import RINSE_WATER
-from planner.papers.container_label import containers_tonight, rinsed_lines
+from planner.papers.container_label import containers_tonight
 from planner.papers.lookup import mix_name, on_board, works
 from planner.papers.numbers import stop_numbers
 from planner.papers.render import gal_text
+from planner.plan.caught import rinsed_lines
 from planner.plan.model import TruckPlan
 
 

@@ -5,7 +5,7 @@ import base64
 import hashlib
 import json
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from importlib import resources
 from typing import Any, Final
@@ -20,7 +20,7 @@ from planner.day.fleet import Truck
 from planner.mixing.recipes import Recipe, recipes
 from planner.papers import cautions
 from planner.papers.again_sheet import again_sheet, change_lines, marks_of
-from planner.papers.container_label import container_labels, trucks_by_mix
+from planner.papers.container_label import container_labels
 from planner.papers.fill_steps import FillStep, first_water_gal, rough_gal
 from planner.papers.label_facts import LabelFacts, label_facts
 from planner.papers.lookup import mix_name, on_board, place_text
@@ -29,6 +29,7 @@ from planner.papers.packet import date_text
 from planner.papers.render import gal_text, render
 from planner.papers.route_sheet import MixLine, RouteRow, RouteSheet, route_sheet
 from planner.phone.leg_map import MOST_SIGNS, Backdrop, LegMap, leg_map
+from planner.plan.caught import as_told, with_handed
 from planner.plan.model import Fill, Plan, TruckPlan
 from planner.records.day_log import Step, truck_days
 from planner.records.needed import needed_columns
@@ -270,15 +271,17 @@ def phone_pages(
     sent_to: relative address that takes what the crew writes, '' = the page came as a file.
     Raises KeyError for a truck or mix that the day does not have.
     """
+    day = replace(day, workbook=with_handed(plan, day.workbook))
     book, backdrop, kitchen = day.workbook, Backdrop(streets), recipes(day.workbook)
-    changed, sprayed_by = change_lines(plan, day), trucks_by_mix(plan)
+    plan = as_told(plan, book)
+    changed = change_lines(plan, day)
     steps_of = {row.truck_id: row.steps for row in truck_days(plan, checksum, book, book)}
     pages = {}
     for truck_plan in plan.trucks:
         name = truck_plan.truck_id
         if not truck_plan.stops or name not in steps_of or only not in ("", name):
             continue
-        truck, route = book.trucks[name], route_sheet(truck_plan, day, legs, sprayed_by)
+        truck, route = book.trucks[name], route_sheet(truck_plan, day, legs)
         sheets = mix_sheets(truck_plan, day, kitchen)
         held = on_board(truck_plan)
         signs, over = MOST_SIGNS, 1

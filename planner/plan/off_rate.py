@@ -7,6 +7,7 @@ from typing import Final
 
 from planner.day.day import Day, Workbook
 from planner.mixing.mosts import label_per_gal
+from planner.plan.caught import as_told, with_handed
 from planner.plan.model import Fill, Plan, ProductAmount
 from planner.problems import counted
 
@@ -35,9 +36,10 @@ def off_rate(book: Workbook, fill: Fill) -> Iterator[tuple[ProductAmount, float,
 
 
 def off_rate_lines(plan: Plan, day: Day) -> dict[str, list[str]]:
-    """Truck -> its fills that are not done yet and not near their rate, each in words."""
+    """Truck -> its fills, as the papers tell them, that are not done yet and not near their rate,
+    each in words."""
     book, found = day.workbook, dict[str, list[str]]()
-    for truck in plan.trucks:
+    for truck in as_told(plan, with_handed(plan, book)).trucks:
         alike: dict[tuple[str, str, str], list[str]] = {}
         for stop in truck.stops:
             where = "the yard" if stop.kind == "depart" else f"stop {stop.seq}"

@@ -8,6 +8,7 @@ from planner.day.day import Workbook
 from planner.day.fleet import Caught, Compartment
 from planner.mixing.containers import Containers, together
 from planner.mixing.fills import Level, draw
+from planner.plan.caught import as_told, with_handed
 from planner.plan.model import Plan, Stop, TruckPlan
 from planner.records.sheet import FILL, LEFT, SPRAY
 from planner.records.store import Body
@@ -124,7 +125,10 @@ def truck_days(
     table: as they are written. Raises KeyError for a truck that is not in service.
 
     Fills that were done when the day was planned again are those of the earlier plan: what is
-    recorded of them under its name is not recorded once more."""
+    recorded of them under its name is not recorded once more. Levels and fills are those that the
+    papers tell (planner/plan/caught.py)."""
+    seen = with_handed(plan, seen)
+    plan = as_told(plan, seen)
     return tuple(
         _truck_day(row, tuple(_steps(plan, checksum, row)), seen, table)
         for row in plan.trucks
@@ -322,7 +326,7 @@ class _Walk:
         self.inside = {tank.compartment_id: tank.start_mix for tank in truck.tanks}
         self.last_fill = dict.fromkeys(self.tanks, "")
         self.hose_mix = dict(truck.hose_mix)
-        self.containers, self.spared = Containers[str](), dict[str, float]()
+        self.containers = Containers[str]()
         for mix_id, gal in truck.containers or ():
             self.containers.catch(mix_id, gal, "")
         for line_id in truck.rinsed:
@@ -346,9 +350,7 @@ class _Walk:
             had = max(0.0, level.gal) * known.get(one["product_id"], 1.0)
             got = gal * one["amount"] / one["by_recipe"] if one["by_recipe"] else gal
             known[one["product_id"]] = (had + got) / (max(0.0, level.gal) + gal)
-        # Whoever sprayed caught mix adds that much less; 'as planned' says nothing of it.
-        spared = self.spared.get(name, 0.0)
-        if after > level.capacity_gal + self.tanks[name].slack_gal + spared:
+        if after > level.capacity_gal + self.tanks[name].slack_gal:
             self.findings.append(
                 Finding(
                     step.subject,
@@ -357,8 +359,6 @@ class _Walk:
                     f"above its {level.capacity_gal:g} gal",
                 )
             )
-        clipped = max(0.0, after - level.capacity_gal)
-        self.spared[name] = max(0.0, spared - clipped)
         self._set(name, min(after, level.capacity_gal))
         self.inside[name] = step.mix_id
         self.last_fill[name] = step.subject
@@ -367,9 +367,6 @@ class _Walk:
         hose = 0.0
         # What was caught is sprayed on the next lawn that takes it, as the sheets say.
         caught = sum(takes for _, takes in self.containers.spray(step.mix_id, gal))
-        for name, tank in self.tanks.items():
-            if tank.mix_id == step.mix_id:
-                self.spared[name] = self.spared.get(name, 0.0) + caught
         if self.hose_mix.get(step.line_id) != step.mix_id:
             hose = self.truck.hose_gal.get(step.line_id, 0.0)
             self._catch(step.line_id)

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 
 from planner.day.day import Workbook
 from planner.day.parts import whole_id
+from planner.plan.caught import as_told, with_handed
 from planner.plan.model import Fill, Plan, Work
 from planner.problems import Problem
 from planner.records.bodies import as_measured, body_of, with_source
@@ -54,15 +55,15 @@ def recording(
     known = current(events)
     trucks = truck_days(plan, checksum, seen, table)
     found, problems, unsettled = entries(trucks, rows, known, seen, manner, plan.date)
-    works, fills = _works(plan), _fills(plan)
+    works, fills = _works(plan), _fills(as_told(plan, with_handed(plan, seen)))
 
-    def as_told(entry: Entry) -> Body:
+    def of_entry(entry: Entry) -> Body:
         step = entry.step
         fill = fills.get((entry.truck.truck_id, step.stop, step.compartment_id))
         return body_of(entry, works.get(step.order_id), fill, seen, plan.date)
 
     fresh = {
-        entry.step.subject: as_told(entry) | _done_ahead(entry, plan.date, seen) for entry in found
+        entry.step.subject: of_entry(entry) | _done_ahead(entry, plan.date, seen) for entry in found
     }
     bodies = {subject: event.body for subject, event in known.items()} | fresh
     replayed = {truck.truck_id: replay(truck, bodies) for truck in trucks}

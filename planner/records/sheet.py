@@ -8,6 +8,7 @@ from planner.day.day import Day
 from planner.exports.rows import hours_text
 from planner.exports.text import table_text
 from planner.papers.lookup import mix_name, on_board, place_text
+from planner.plan.caught import as_told, with_handed
 from planner.plan.model import Plan, Stop, TruckPlan, Work
 from planner.problems import Problem
 from planner.records.told import calls_about
@@ -134,7 +135,8 @@ class Actual:
 def actuals_sheet(plan: Plan, day: Day, checksum: str) -> str:
     """The CSV text to print and fill in: each truck's fills, orders and end levels in the order of
     the day. checksum: of the plan's text; every row names it, for rows get sorted and copied."""
-    rows = [row for truck_plan in plan.trucks for row in _truck_rows(truck_plan, day)]
+    told = as_told(plan, with_handed(plan, day.workbook))
+    rows = [row for truck_plan in told.trucks for row in _truck_rows(truck_plan, day)]
     marked = (row | {"plan": plan_mark(checksum)} for row in rows)
     return table_text(_HEADERS, ([row.get(name, "") for name in _HEADERS] for row in marked))
 
