@@ -160,7 +160,9 @@ def run(server: Connection, link: str, moves: int) -> tuple[list[float], list[fl
                 page.keyboard.press("Escape")
                 continue
             page.keyboard.press("Enter")
-            page.wait_for_selector(f'body[data-revision="{revision + 1}"]:not([data-busy])')
+            page.wait_for_selector("body:not(.inhand):not([data-busy])")
+            if page.evaluate("document.body.dataset.revision") == str(revision):
+                continue  # It was put down where it was.
             page.wait_for_timeout(60)
             put.append(page.evaluate(f"window.painted['{revision + 1}']"))
     return put, asked, max(sizes), opened_s
