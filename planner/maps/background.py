@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from planner.roads.travel import RoadStretch
+from planner.shapes import simplified
 
 UNITS_PER_DEG = 100_000
 """Five decimals of a degree."""
@@ -67,29 +68,5 @@ def _steps(points: Sequence[Point]) -> list[int]:
 
 
 def simplify(points: Sequence[Point]) -> list[Point]:
-    """The points without those that bend the line by less than LEAST_BEND_UNITS (the method of
-    Douglas and Peucker, kept to the ends of the line)."""
-    if len(points) < 3:
-        return list(points)
-    keep = {0, len(points) - 1}
-    spans = [(0, len(points) - 1)]
-    while spans:
-        first, last = spans.pop()
-        far, distance = first, 0.0
-        for row in range(first + 1, last):
-            off = _off_line(points[row], points[first], points[last])
-            if off > distance:
-                far, distance = row, off
-        if distance > LEAST_BEND_UNITS:
-            keep.add(far)
-            spans += [(first, far), (far, last)]
-    return [points[row] for row in sorted(keep)]
-
-
-def _off_line(point: Point, start: Point, end: Point) -> float:
-    """Distance of a point from the piece of line, in units."""
-    along_lat, along_lon = end[0] - start[0], end[1] - start[1]
-    lat, lon = point[0] - start[0], point[1] - start[1]
-    length = along_lat * along_lat + along_lon * along_lon
-    share = 0.0 if length == 0 else min(1.0, max(0.0, (lat * along_lat + lon * along_lon) / length))
-    return float(((lat - share * along_lat) ** 2 + (lon - share * along_lon) ** 2) ** 0.5)
+    """The points without those that bend the line by less than LEAST_BEND_UNITS."""
+    return simplified(points, LEAST_BEND_UNITS)

@@ -86,7 +86,7 @@ class DrivenWays:
         if key not in self._known:
             if len(self._known) >= KEPT_WAYS:
                 self._known.clear()
-            self._known[key] = simple_way(self._roads.leg(start, end, limits).points)
+            self._known[key] = simple_way(self._roads.points(start, end, limits))
         return self._known[key]
 
     def of(self, planned: TruckPlan, limits: VehicleLimits | None) -> Points:

@@ -7,16 +7,15 @@ Axles are a caution, no rule: the plan keeps the gross rating (rule 11), and a s
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from itertools import combinations
 
 import numpy as np
-import shapely
 
 from planner.day.day import Day, Workbook
 from planner.day.fleet import Truck
 from planner.mixing.recipes import recipe
 from planner.plan.model import Plan, Stop, TruckPlan
 from planner.routing.build import flat_miles
+from planner.shapes import covered_and_shared
 
 
 @dataclass(frozen=True)
@@ -122,12 +121,10 @@ def compactness(plan: Plan, day: Day) -> Compactness:
         for truck in plan.trucks
     ]
     points = [one for one in points if len(one)]
-    hulls = [shapely.MultiPoint(one).convex_hull for one in points]
-    covered = shapely.union_all(hulls).area
-    shared = shapely.union_all([a.intersection(b) for a, b in combinations(hulls, 2)]).area
+    covered, shared = covered_and_shared(points)
     away = [np.hypot(*(one - one.mean(axis=0)).T) for one in points]
     return Compactness(
-        overlap_mi2=float(shared),
-        overlap_share=float(shared / covered) if covered > 0 else 0.0,
+        overlap_mi2=shared,
+        overlap_share=shared / covered if covered > 0 else 0.0,
         middle_miles=float(np.concatenate(away).mean()) if away else 0.0,
     )

@@ -8,13 +8,13 @@ from typing import Final, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from planner.roads.choices import pieces_of
+from planner.roads.choices import Piece, pieces_of
 from planner.roads.graph import Junctions, RoadGraph, Snapper, SnapPoint
 from planner.roads.guidance import maneuvers
 from planner.roads.limits import ANY_DAY, KINDS, Held, HoursWorked, held
 from planner.roads.network import Box, widened
 from planner.roads.profile import PACK, Profile, Restrictions, build_profile, restrictions, unpack
-from planner.roads.search import Search
+from planner.roads.search import RoadPath, Search
 from planner.roads.speeds import MOST_SNAP_FT
 from planner.roads.sphere import FT_PER_MILE, great_circle_ft
 from planner.roads.travel import (
@@ -144,6 +144,25 @@ class ExtractRoads:
     ) -> tuple[Leg, float, float]:
         """The way, its minutes and its miles (the same as those of travel)."""
         vehicle = self._vehicle(limits)
+        way, pieces, points = self._way(vehicle, start, end)
+        detour = self._detour(vehicle, limits, start, end, way.weight)
+        ms, tenth_ft = unpack(np.array(way.weight))
+        streets = _without_repeats([piece.label.shown for piece in pieces if piece.label.shown])
+        told = maneuvers(self._junctions, pieces, (end.lat, end.lon))
+        minutes = float(ms) / MS_PER_MIN * self._factor
+        leg = Leg(points, tuple(streets), detour, told)
+        return leg, minutes, float(tenth_ft) / TENTH_FT_PER_MILE
+
+    def points(
+        self, start: Place, end: Place, limits: VehicleLimits | None = None
+    ) -> tuple[tuple[float, float], ...]:
+        """The (lat, lon) of the fastest way. Raises RoadError when there is none."""
+        return self._way(self._vehicle(limits), start, end)[2]
+
+    def _way(
+        self, vehicle: _Vehicle, start: Place, end: Place
+    ) -> tuple[RoadPath, list[Piece], tuple[tuple[float, float], ...]]:
+        """The fastest way, what it runs over, its points. Raises RoadError when there is none."""
         first, last = self._snapped(vehicle, [start, end])
         straight_ft = great_circle_ft(
             np.array(first.lat), np.array(first.lon), np.array(last.lat), np.array(last.lon)
@@ -155,16 +174,10 @@ class ExtractRoads:
                 f"no road leads from {start.place_id} to {end.place_id}",
                 (start.place_id, end.place_id),
             )
-        detour = self._detour(vehicle, limits, start, end, way.weight)
-        ms, tenth_ft = unpack(np.array(way.weight))
         pieces = pieces_of(self.graph, way, first, last)
         shape = [(first.lat, first.lon), *(point for piece in pieces for point in piece.points)]
         points = _without_repeats([(start.lat, start.lon), *shape, (end.lat, end.lon)])
-        streets = _without_repeats([piece.label.shown for piece in pieces if piece.label.shown])
-        told = maneuvers(self._junctions, pieces, (end.lat, end.lon))
-        minutes = float(ms) / MS_PER_MIN * self._factor
-        leg = Leg(tuple(points), tuple(streets), detour, told)
-        return leg, minutes, float(tenth_ft) / TENTH_FT_PER_MILE
+        return way, pieces, tuple(points)
 
     def _detour(
         self,

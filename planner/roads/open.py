@@ -31,6 +31,12 @@ class NoNetwork:
         """The straight line."""
         return straight_leg(start, end)
 
+    def points(
+        self, start: Place, end: Place, limits: VehicleLimits | None = None
+    ) -> tuple[tuple[float, float], ...]:
+        """Of the straight line."""
+        return straight_leg(start, end).points
+
     def snaps(self, places: Sequence[Place], limits: VehicleLimits | None = None) -> list[Snap]:
         """None: there is no road."""
         return []

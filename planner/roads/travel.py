@@ -215,6 +215,11 @@ class Roads(Protocol):
     def leg(self, start: Place, end: Place, limits: VehicleLimits | None = None) -> Leg:
         """The way between two places."""
 
+    def points(
+        self, start: Place, end: Place, limits: VehicleLimits | None = None
+    ) -> tuple[tuple[float, float], ...]:
+        """The (lat, lon) of the way between two places: what a map needs of it."""
+
     def snaps(self, places: Sequence[Place], limits: VehicleLimits | None = None) -> list[Snap]:
         """Distance of each place from the road where a vehicle would stop (empty list when there
         is no road network)."""
