@@ -7,21 +7,27 @@ the attempts for 3 years).
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import replace
+from datetime import datetime, timedelta
 from pathlib import Path
 
 from click.testing import CliRunner
 
 from planner.cli.main import main
 from planner.day.day import Workbook
-from planner.day.fleet import Registered
+from planner.day.fleet import Called, Registered
+from planner.papers.packet import packet_pages
+from planner.phone.page import phone_pages
 from planner.records.current import current
 from planner.records.entries import Manner
 from planner.records.events import Event
 from planner.records.reports import application_rows
 from planner.records.told import CALLED, called_of, not_stated
+from tests import days
 from tests.phone_walk import DAY, office_with_a_plan
+from tests.random_plans import plan_random
 from tests.records_cases import (
     AS_PLANNED,
     AS_WRITTEN,
@@ -179,3 +185,48 @@ def test_the_commands_name_the_orders_of_which_nobody_stated_it(tmp_path: Path) 
     assert "unsaid" not in planner("days", book)
     rows = planner("export", book, "--year", DAY[:4])
     assert ',"yes","Call the neighbor at no. 46","yes",' in rows
+
+
+def near_the_first_lawn(**cells: object) -> Registered:
+    book = days.small_day().workbook
+    return replace(near(book), lead_most_h=72.0, **cells)
+
+
+def test_the_crew_reads_whom_to_tell_at_the_stop_and_the_customer_does_not() -> None:
+    """7 Pa. Code 128.112: 12 to 72 h ahead; the moments are worked out here."""
+    day = days.small_day()
+    settings = replace(day.workbook.settings, leave_behind=True)
+    book = replace(day.workbook, notify=(near_the_first_lawn(),), settings=settings)
+    day = replace(day, workbook=book)
+    plan = plan_random(day)
+    (stop,) = (s for t in plan.trucks for s in t.stops if s.place_id == "P1")
+    begin = datetime(2027, 4, 14) + timedelta(minutes=int(stop.begin_min))
+    due, first = (begin - timedelta(hours=h) for h in (12, 72))
+    clock = {at: f"{at:%a %b} {at.day}, {at.hour % 12 or 12}:{at:%M %p}" for at in (due, first)}
+    words = f"by {clock[due]}, not before {clock[first]}"
+    logged = Called("Nan Near", "", "2027-04-13", "16:15", "no answer", "Kim")
+    told = replace(logged, outcome="reached", called_at="17:05")
+    for log, said in (
+        ((), "no call is logged yet"),
+        ((logged,), "NOT REACHED yet: no answer 2027-04-13 16:15 (Kim)"),
+        ((logged, told), "no answer 2027-04-13 16:15 (Kim), reached 2027-04-13 17:05 (Kim)"),
+    ):
+        known = replace(day, called=log)
+        pages = packet_pages(plan, known, {}, "", "0")
+        phones = phone_pages(plan, known, {}, (), "0")
+        for text in (pages["packets.html"], *phones.values()):
+            plain = " ".join(re.sub("<[^>]*>|&nbsp;", " ", text).split())
+            if stop.seq and "Nan Near" in plain:
+                assert f"TELL Nan Near (614) 555-0142 {words}: {said}" in plain
+        assert sum("Nan Near" in text for text in phones.values()) == 1
+        assert "Nan Near" in pages["packets.html"]
+        assert ("no answer 2027-04-13 16:15 (Kim)" in pages["index.html"]) == bool(log)
+        assert "Nan Near" not in pages["leave-behind.html"]
+        assert "555-0142" not in pages["leave-behind.html"]
+    # A stop that is done owes no call.
+    done = tuple(
+        replace(t, stops=tuple(replace(s, done=s.place_id == "P1") for s in t.stops))
+        for t in plan.trucks
+    )
+    over = phone_pages(replace(plan, trucks=done), day, {}, (), "0")
+    assert not any("TELL" in text for text in over.values())

@@ -30,6 +30,10 @@ SPHERE_SLACK: Final = 1.005
 """The globe is no sphere: distances on one are off by up to half a percent."""
 
 
+TOLD_BY: Final = ("reached", "message left", "refused")
+"""Outcomes of an attempt after which nobody calls once more."""
+
+
 @dataclass(frozen=True)
 class Visit:
     """A planned stop at a property. begin: when the work begins; order_ids: done there."""

@@ -2,13 +2,12 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import datetime, time, timedelta
 
 from planner.compliance.coverage import not_covered
 from planner.compliance.licensed import supervised, too_far
 from planner.compliance.people import WARNS, Paper, papers
 from planner.compliance.pre_notices import PreNotice, pre_notices
-from planner.compliance.registry import Call, Visit, calls, moment_text
+from planner.compliance.registry import Call, Visit, attempts_at, calls, moment_text
 from planner.compliance.thresholds import Threshold, thresholds
 from planner.compliance.weather import no_forecast
 from planner.day.day import Day
@@ -23,6 +22,7 @@ from planner.papers.lookup import mix_name, on_board, place_text
 from planner.papers.numbers import stop_numbers
 from planner.papers.pictures import Segment, TimeAxis, level_line, time_bar
 from planner.papers.render import gal_text
+from planner.papers.stop_words import visit_of
 from planner.plan.figures import Compactness, axle_weights, compactness
 from planner.plan.model import Plan, TruckPlan
 from planner.plan.off_rate import off_rate_notes
@@ -115,7 +115,8 @@ class DayPage:
     for one truck; not_covered: rules that the tables do not hold; no_forecast: that there is none;
     off_rate: fills away from their rate; containers: (truck, what stands in service containers);
     papers: licenses, cards and tests
-    that are not in order or run out soon; calls: to registered people; refills: how they were
+    that are not in order or run out soon; calls: to registered people, with what is
+    logged of each; refills: how they were
     placed, '' = nothing to say."""
 
     cards: tuple[TruckCard, ...]
@@ -128,7 +129,7 @@ class DayPage:
     off_rate: tuple[str, ...]
     containers: tuple[tuple[str, str], ...]
     papers: tuple[Paper, ...]
-    calls: tuple[Call, ...]
+    calls: tuple[tuple[Call, str], ...]
     rounds: tuple[str, ...]
     compact: Compactness | None
     refills: str = ""
@@ -151,13 +152,19 @@ def day_page(plan: Plan, day: Day, axis: TimeAxis, changed: tuple[ChangeLine, ..
         no_forecast=no_forecast(day),
         off_rate=off_rate_notes(plan, day),
         containers=tuple(_containers(plan, day)),
-        calls=calls(day, visits(plan, day)),
+        calls=tuple((call, _logged(call, day)) for call in calls(day, visits(plan, day))),
         rounds=tuple(rounds_due(day.workbook, day.done, day.date)),
         compact=compactness(plan, day) if sum(bool(one.stops) for one in plan.trucks) > 1 else None,
         refills=refills_said(plan, day.workbook.settings.currency),
         changes=changed,
         done=plan.totals.totals.orders - orders_left(plan.trucks, day),
     )
+
+
+def _logged(call: Call, day: Day) -> str:
+    places = [place_text(day, visit.property_id).address for visit, _ in call.at]
+    tried = [one for at in places for one in attempts_at(day.called, call.person.name, at)]
+    return ", ".join(dict.fromkeys(one.text for one in tried))
 
 
 def _containers(plan: Plan, day: Day) -> Iterator[tuple[str, str]]:
@@ -201,17 +208,10 @@ def _far(plan: Plan, day: Day) -> Iterator[Paper]:
 
 def visits(plan: Plan, day: Day) -> Iterator[Visit]:
     """The stops that people near them may have to be told of: all that are not done."""
-    start = datetime.combine(day.date, time())
     for truck in plan.trucks:
         for stop in truck.stops:
             if stop.kind == "visit" and not stop.done:
-                yield Visit(
-                    truck.truck_id,
-                    stop.seq,
-                    stop.place_id,
-                    start + timedelta(minutes=int(stop.begin_min)),
-                    tuple(work.order_id for work in stop.orders),
-                )
+                yield visit_of(truck.truck_id, stop, day.date)
 
 
 def _card(truck_plan: TruckPlan, day: Day, axis: TimeAxis) -> TruckCard:

@@ -28,12 +28,14 @@ from planner.papers.lookup import (
 )
 from planner.papers.stop_words import (
     DutyLine,
+    TellLine,
     hoses_apart,
     hoses_tonight,
     owed_duties,
     rinses,
     stop_cautions,
     stops_text,
+    tell_lines,
 )
 from planner.papers.yard_words import yard_text
 from planner.plan.caught import rinsed_lines
@@ -91,7 +93,8 @@ class RouteRow:
     """One stop. at: the property, None at sites; way: the turns of the way there; detour: what
     bars a shorter one; forecast: in words; site_phone: of a refill stop; work_min: minutes
     standing, waiting left out; taken: the site is open, and others fill there; yard: what the crew
-    does in the yard before it leaves or after it is back; hoses: what they hold at the return."""
+    does in the yard before it leaves or after it is back; hoses: what they hold at the return;
+    tell: registered people who are to be told of it."""
 
     stop: Stop
     title: str
@@ -109,6 +112,7 @@ class RouteRow:
     detour: str = ""
     yard: str = ""
     hoses: str = ""
+    tell: tuple[TellLine, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -291,7 +295,10 @@ def _rows(
         row = _row(stop, truck, day, way, town, forecast, own)
         yard = yard_text(truck_plan, stop, truck)
         hoses = hoses_tonight(truck_plan, day) if stop.kind == "return" else ""
-        row = replace(row, detour="" if leg is None else leg.detour, yard=yard, hoses=hoses)
+        tell = tell_lines(truck.truck_id, stop, day)
+        row = replace(
+            row, tell=tell, detour="" if leg is None else leg.detour, yard=yard, hoses=hoses
+        )
         # A site's note is read once; every further refill there leaves it out.
         rows.append(replace(row, site_note="") if row.site_note in noted else row)
         noted.add(row.site_note)

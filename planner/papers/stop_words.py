@@ -2,9 +2,12 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import date as Date
+from datetime import datetime, time, timedelta
 
 from planner.compliance.duties import WHEN_TEXT, duties
 from planner.compliance.ground import ground_cautions
+from planner.compliance.registry import TOLD_BY, Visit, attempts_at, calls_at, moment_text
 from planner.compliance.weather import Forecast
 from planner.day.day import Day
 from planner.day.fleet import Line
@@ -12,11 +15,11 @@ from planner.day.products import Scope
 from planner.mixing.separation import separation
 from planner.papers.cautions import RINSE_WATER
 from planner.papers.container_label import containers_tonight
-from planner.papers.lookup import mix_name, on_board, works
+from planner.papers.lookup import mix_name, on_board, place_text, works
 from planner.papers.numbers import stop_numbers
 from planner.papers.render import gal_text
 from planner.plan.caught import rinsed_lines
-from planner.plan.model import TruckPlan
+from planner.plan.model import Stop, TruckPlan
 
 
 @dataclass(frozen=True)
@@ -28,6 +31,41 @@ class DutyLine:
     kind: str
     text: str
     stops: str
+
+
+@dataclass(frozen=True)
+class TellLine:
+    """One registered person to be told of a stop. when: by when, in words; said: what is logged of
+    it as far as is known."""
+
+    person: str
+    phone: str
+    when: str
+    said: str
+
+
+def tell_lines(truck_id: str, stop: Stop, day: Day) -> tuple[TellLine, ...]:
+    """Whom a stop that is not done owes a call, the most urgent first: for the crew alone."""
+    if stop.kind != "visit" or stop.done:
+        return ()
+    address = place_text(day, stop.place_id).address
+    lines = []
+    for call in calls_at(day, visit_of(truck_id, stop, day.date)):
+        tried = attempts_at(day.called, call.person.name, address)
+        texts = ", ".join(one.text for one in tried)
+        told = any(one.outcome in TOLD_BY for one in tried)
+        said = texts if told else f"NOT REACHED yet: {texts}" if texts else "no call is logged yet"
+        first = f", not before {moment_text(call.earliest)}" if call.earliest else ""
+        when = f"by {moment_text(call.due)}{first}"
+        lines.append(TellLine(call.person.name, call.person.phone, when, said))
+    return tuple(lines)
+
+
+def visit_of(truck_id: str, stop: Stop, date: Date) -> Visit:
+    """A planned visit as people near it may have to be told of it."""
+    begin = datetime.combine(date, time()) + timedelta(minutes=int(stop.begin_min))
+    orders = tuple(work.order_id for work in stop.orders)
+    return Visit(truck_id, stop.seq, stop.place_id, begin, orders)
 
 
 def owed_duties(truck_plan: TruckPlan, day: Day) -> tuple[tuple[DutyLine, ...], dict[int, str]]:
