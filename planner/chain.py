@@ -24,6 +24,7 @@ from planner.plan.document import PlanFileError, from_json
 from planner.plan.keep import Kept, kept_trucks, pins_told, still_pinned
 from planner.plan.model import Plan
 from planner.plan.off_rate import off_rate_notes
+from planner.plan.same_lawn import same_lawn_notes
 from planner.prepare import prepare_day, routing_problem
 from planner.problems import WorkbookError
 from planner.records.no_record import no_record
@@ -73,8 +74,9 @@ class PlannedDay:
     @property
     def notes(self) -> tuple[str, ...]:
         """What the office must know of tables and roads, in sentences."""
-        said = no_forecast(self.day), *off_rate_notes(self.plan, self.day), *self.day.notes
-        return tuple(filter(None, (*said, *self.roads.notes)))
+        plan, day = self.plan, self.day
+        found = *same_lawn_notes(plan, day), *off_rate_notes(plan, day)
+        return tuple(filter(None, (no_forecast(day), *found, *day.notes, *self.roads.notes)))
 
 
 def check_workbook(path: Path) -> WorkbookReading:

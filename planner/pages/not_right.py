@@ -13,6 +13,7 @@ from planner.papers.render import whole_text
 from planner.plan.audit import Violation
 from planner.plan.model import NotDone, Plan
 from planner.plan.off_rate import off_rate_lines
+from planner.plan.same_lawn import same_lawn_notes
 
 HELPS = "; what would make room: "
 """Stands between a reason and what would help, in the words of planner/routing/unserved."""
@@ -56,7 +57,7 @@ class OutGroup:
 class NotRight:
     """The line. names: of the orders that are out, by kind; overdue, tomorrow: overdue today, and
     what will be by tomorrow if nothing changes; tight: trucks in words; off_rate: fills away from
-    their rate."""
+    their rate; crossing: two visits to one lawn at one time or too soon."""
 
     broken: tuple[Broken, ...]
     out: int
@@ -67,6 +68,7 @@ class NotRight:
     tight: tuple[str, ...]
     trucks_out: tuple[str, ...]
     off_rate: tuple[str, ...]
+    crossing: tuple[str, ...]
 
 
 def not_right(state: DayState, yard: tuple[Stall, ...]) -> NotRight:
@@ -89,6 +91,7 @@ def not_right(state: DayState, yard: tuple[Stall, ...]) -> NotRight:
         off_rate=tuple(
             f"{name} {text}" for name, texts in off_rate_lines(plan, day).items() for text in texts
         ),
+        crossing=same_lawn_notes(plan, day),
     )
 
 

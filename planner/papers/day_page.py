@@ -26,6 +26,7 @@ from planner.papers.stop_words import visit_of
 from planner.plan.figures import Compactness, axle_weights, compactness
 from planner.plan.model import Plan, TruckPlan
 from planner.plan.off_rate import off_rate_notes
+from planner.plan.same_lawn import office_words, same_lawns
 from planner.rounds.standing import rounds_due
 
 
@@ -113,11 +114,10 @@ class DayPage:
     """The office's view of the day. left_out: groups that have orders, in the order of the page;
     no_record: earlier days of which nothing is recorded; compact: how the trucks' areas lie, None
     for one truck; not_covered: rules that the tables do not hold; no_forecast: that there is none;
-    off_rate: fills away from their rate; containers: (truck, what stands in service containers);
-    papers: licenses, cards and tests
-    that are not in order or run out soon; calls: to registered people, with what is
-    logged of each; refills: how they were
-    placed, '' = nothing to say."""
+    off_rate: fills away from their rate; crossing, lawns: two visits to one lawn that should be
+    planned otherwise, and others; containers: (truck, what stands in service containers); papers:
+    licenses, cards and tests that are not in order or run out soon; calls: to registered people,
+    with what is logged of each; refills: how they were placed, '' = nothing to say."""
 
     cards: tuple[TruckCard, ...]
     left_out: tuple[LeftOut, ...]
@@ -127,6 +127,8 @@ class DayPage:
     not_covered: tuple[str, ...]
     no_forecast: str
     off_rate: tuple[str, ...]
+    crossing: tuple[str, ...]
+    lawns: tuple[str, ...]
     containers: tuple[tuple[str, str], ...]
     papers: tuple[Paper, ...]
     calls: tuple[tuple[Call, str], ...]
@@ -140,7 +142,7 @@ class DayPage:
 def day_page(plan: Plan, day: Day, axis: TimeAxis, changed: tuple[ChangeLine, ...] = ()) -> DayPage:
     """Trucks side by side, orders not done, and who must be told. changed: what planning again
     changed."""
-    groups = _notices(plan, day)
+    groups, lawns = _notices(plan, day), same_lawns(plan, day)
     return DayPage(
         cards=tuple(_card(truck_plan, day, axis) for truck_plan in plan.trucks),
         left_out=left_out(plan, day),
@@ -151,6 +153,8 @@ def day_page(plan: Plan, day: Day, axis: TimeAxis, changed: tuple[ChangeLine, ..
         papers=(*papers(day), *_far(plan, day)),
         no_forecast=no_forecast(day),
         off_rate=off_rate_notes(plan, day),
+        crossing=tuple(office_words(row) for row in lawns if row.serious),
+        lawns=tuple(office_words(row) for row in lawns if not row.serious),
         containers=tuple(_containers(plan, day)),
         calls=tuple((call, _logged(call, day)) for call in calls(day, visits(plan, day))),
         rounds=tuple(rounds_due(day.workbook, day.done, day.date)),

@@ -23,6 +23,7 @@ from planner.papers.render import render
 from planner.papers.route_sheet import route_sheet
 from planner.plan.caught import as_told, with_handed
 from planner.plan.model import Plan
+from planner.plan.same_lawn import crew_notes
 from planner.roads.travel import Leg
 
 INDEX = "index.html"
@@ -77,7 +78,7 @@ def packet_pages(
         "truck_titles": {key: row.title for key, row in day.workbook.trucks.items()},
     }
     axis = time_axis(plan)
-    changed = change_lines(plan, day)
+    changed, lawns = change_lines(plan, day), crew_notes(plan, day)
     pages = {
         INDEX: render(
             "day.html",
@@ -99,7 +100,7 @@ def packet_pages(
             "truck": day.workbook.trucks[truck_plan.truck_id],
             "truck_plan": truck_plan,
             "sheets": mix_sheets(truck_plan, day, kitchen),
-            "route": route_sheet(truck_plan, day, legs),
+            "route": route_sheet(truck_plan, day, legs, lawns),
             "labels": container_labels(truck_plan, day),
             "again": again_sheet(plan, truck_plan, day, changed),
         }

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from types import MappingProxyType
 
 from planner.compliance.edges import strips
 from planner.compliance.licensed import supervised
@@ -40,6 +41,7 @@ from planner.papers.stop_words import (
 from planner.papers.yard_words import yard_text
 from planner.plan.caught import rinsed_lines
 from planner.plan.model import CleaningEntry, Fill, Stop, TruckPlan, Work
+from planner.plan.same_lawn import Place
 from planner.roads.travel import Leg
 
 WORTH_SAYING_MIN = 0.5
@@ -94,7 +96,8 @@ class RouteRow:
     bars a shorter one; forecast: in words; site_phone: of a refill stop; work_min: minutes
     standing, waiting left out; taken: the site is open, and others fill there; yard: what the crew
     does in the yard before it leaves or after it is back; hoses: what they hold at the return;
-    tell: registered people who are to be told of it."""
+    tell: registered people who are to be told of it; lawn: (mark, sentence) of other visits to the
+    lawn that day."""
 
     stop: Stop
     title: str
@@ -113,6 +116,7 @@ class RouteRow:
     yard: str = ""
     hoses: str = ""
     tell: tuple[TellLine, ...] = ()
+    lawn: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -151,8 +155,10 @@ def route_sheet(
     truck_plan: TruckPlan,
     day: Day,
     legs: Mapping[tuple[str, int], Leg],
+    lawns: Mapping[Place, tuple[tuple[str, str], ...]] = MappingProxyType({}),
 ) -> RouteSheet:
-    """The route of one truck, a row per stop. Raises KeyError for a truck the day does not have."""
+    """The route of one truck, a row per stop. lawns: what other visits to a lawn mean for its
+    crews. Raises KeyError for a truck the day does not have."""
     truck = day.workbook.trucks[truck_plan.truck_id]
     town = _usual_town(truck_plan, day)
     owed, signs = owed_duties(truck_plan, day)
@@ -175,6 +181,7 @@ def route_sheet(
         rows=tuple(
             replace(
                 row,
+                lawn=lawns.get((truck.truck_id, row.stop.seq), ()),
                 works=tuple(
                     replace(
                         one,

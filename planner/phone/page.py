@@ -31,6 +31,7 @@ from planner.papers.route_sheet import MixLine, RouteRow, RouteSheet, route_shee
 from planner.phone.leg_map import MOST_SIGNS, Backdrop, LegMap, leg_map
 from planner.plan.caught import as_told, with_handed
 from planner.plan.model import Fill, Plan, TruckPlan
+from planner.plan.same_lawn import crew_notes
 from planner.records.day_log import Step, truck_days
 from planner.records.needed import needed_columns
 from planner.records.sheet import COLUMNS, FILL, LEFT, SPRAY, WIND_FROM, plan_mark
@@ -274,14 +275,14 @@ def phone_pages(
     day = replace(day, workbook=with_handed(plan, day.workbook))
     book, backdrop, kitchen = day.workbook, Backdrop(streets), recipes(day.workbook)
     plan = as_told(plan, book)
-    changed = change_lines(plan, day)
+    changed, lawns = change_lines(plan, day), crew_notes(plan, day)
     steps_of = {row.truck_id: row.steps for row in truck_days(plan, checksum, book, book)}
     pages = {}
     for truck_plan in plan.trucks:
         name = truck_plan.truck_id
         if not truck_plan.stops or name not in steps_of or only not in ("", name):
             continue
-        truck, route = book.trucks[name], route_sheet(truck_plan, day, legs)
+        truck, route = book.trucks[name], route_sheet(truck_plan, day, legs, lawns)
         sheets = mix_sheets(truck_plan, day, kitchen)
         held = on_board(truck_plan)
         signs, over = MOST_SIGNS, 1
