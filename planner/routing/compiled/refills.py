@@ -26,7 +26,16 @@ from planner.routing.compiled.machine_code import compiled, entry
 from planner.routing.compiled.measure import can_prune, measure
 from planner.routing.compiled.preference_price import wish_of
 from planner.routing.compiled.price import lunch_owed, money, price_stops
-from planner.routing.compiled.scratch import PROVE, Scratch
+from planner.routing.compiled.promises import (
+    as_rode,
+    may_end_early,
+    mix_need,
+    next_promise,
+    second_site,
+    set_promises,
+    set_reach,
+)
+from planner.routing.compiled.scratch import Scratch
 from planner.routing.exact.route_cost import LUNCH, SLACK_MIN
 from planner.routing.exact.tanks import SLACK_GAL
 
@@ -99,11 +108,11 @@ def _depart(day: DayArrays, work: Scratch, truck: int, load: int, size: int) -> 
             on_board = pumpable(day.part, day.load_rows, truck, load, levels, mix)
             most = 0
             while most < work.tally[c.COUNT, size, mix] and (
-                _need(work, size, mix, c.ZERO, most + 1) <= on_board + SLACK_GAL
+                mix_need(work, size, mix, c.ZERO, most + 1) <= on_board + SLACK_GAL
             ):
                 most += 1
             work.mix[c.PROMISE_MOST, mix] = work.mix[c.PROMISE, mix] = most
-            early = _may_end_early(day, work, truck, c.NONE)
+            early = may_end_early(day, work, truck, c.NONE)
             work.mix[c.PROMISE_LEAST, mix] = most if early else 0
     while True:
         label = new_label(day, work, truck, c.ZERO, c.NONE)
@@ -121,34 +130,8 @@ def _depart(day: DayArrays, work: Scratch, truck: int, load: int, size: int) -> 
         for mix in range(mixes):
             work.label_at[label, c.PROMISED + mix] = work.mix[c.PROMISE, mix]
         hang(work, c.ZERO, label)
-        if not _next_promise(work):
+        if not next_promise(work):
             return
-
-
-@compiled
-def _may_end_early(day: DayArrays, work: Scratch, truck: int, site: int) -> bool:
-    """Whether what a label has on board need not be used up before the next refill: so when nothing
-    was poured for the promise. The proof tries every promise instead."""
-    return bool(work.kept != PROVE and site < 0 and day.truck_at[truck, c.IS_OUT] == 1)
-
-
-@compiled
-def _need(work: Scratch, size: int, mix: int, at: int, count: int) -> float:
-    """Gallons of a mix from the order at `at` until `count` of its orders are done."""
-    until = size if count >= work.tally[c.COUNT, size, mix] else work.tally[c.FIRST_AT, count, mix]
-    need: float = work.gal[c.SPRAYED, until, mix] - work.gal[c.SPRAYED, at, mix]
-    return float(need + work.gal[c.HOSED, until, mix] - work.gal[c.HOSED, at, mix])
-
-
-@compiled
-def _next_promise(work: Scratch) -> bool:
-    """Step work.mix[c.PROMISE] to the next combination between promise_least and promise_most."""
-    for mix in range(work.mixes):
-        if work.mix[c.PROMISE, mix] > work.mix[c.PROMISE_LEAST, mix]:
-            work.mix[c.PROMISE, mix] -= 1
-            return True
-        work.mix[c.PROMISE, mix] = work.mix[c.PROMISE_MOST, mix]
-    return False
 
 
 @compiled
@@ -169,7 +152,7 @@ def _extend(
     if can_prune(day, work, truck, load, size, clock, miles, lunched, at, place, c.ONE):
         return
     if limited:
-        _reach(day, work, load, size, at, makes)
+        set_reach(day, work, load, size, at, makes)
     for until in range(at, size):
         if not lasts(day, work, load, label, makes, until):
             return
@@ -258,112 +241,22 @@ def _to_limited_sites(
     rode = fits = False
     for rank in range(day.near_sites.shape[2]):
         site = _site_near(day, work, truck, until, size, rank)
-        if until == work.label_at[label, c.AT] and not _second_site(
+        if until == work.label_at[label, c.AT] and not second_site(
             day, work, truck, label, makes, site
         ):
             continue
-        if not _promises(day, work, truck, load, size, label, makes, site, until):
+        if not set_promises(day, work, truck, load, size, label, makes, site, until):
             continue
         while True:
-            if not rode or not _as_rode(day, work, makes):
+            if not rode or not as_rode(day, work, makes):
                 fits = ride(day, work, truck, load, size, label, makes, until)
                 rode = True
                 for mix in range(work.mixes):
                     work.mix[c.RODE, mix] = work.mix[c.PROMISE, mix]
             if fits:
                 _arrive(day, work, truck, load, size, label, site, until)
-            if not _next_promise(work):
+            if not next_promise(work):
                 break
-
-
-@compiled
-def _as_rode(day: DayArrays, work: Scratch, makes: int) -> bool:
-    """Whether the leg ridden last is promised the same of every mix that its refill makes."""
-    for mix in range(work.mixes):
-        if (
-            work.mix[c.USED, mix] == 1
-            and day.site_makes[makes, mix]
-            and work.mix[c.RODE, mix] != work.mix[c.PROMISE, mix]
-        ):
-            return False
-    return True
-
-
-@compiled
-def _reach(day: DayArrays, work: Scratch, load: int, size: int, at: int, makes: int) -> None:
-    """Set up to which of its orders a full compartment of each mix lasts from the order at `at`."""
-    for mix in range(work.mixes):
-        if work.mix[c.USED, mix] == 1 and day.site_makes[makes, mix]:
-            most, usable = work.tally[c.COUNT, at, mix], day.load_usable[load, mix] + SLACK_GAL
-            while (
-                most < work.tally[c.COUNT, size, mix]
-                and _need(work, size, mix, at, most + 1) <= usable
-            ):
-                most += 1
-            work.mix[c.REACHED, mix] = most
-
-
-@compiled
-def _second_site(
-    day: DayArrays, work: Scratch, truck: int, label: int, makes: int, site: int
-) -> bool:
-    """Whether a stop at `site` straight after the label's makes sense: it must make another mix,
-    and the label must not be the second of two already."""
-    parent = work.label_at[label, c.PARENT]
-    # A truck that is out was not filled where it starts.
-    begun = parent >= 0 and (
-        work.label_at[parent, c.SITE] >= 0 or day.truck_at[truck, c.IS_OUT] == 0
-    )
-    if site == work.label_at[label, c.SITE] or (
-        begun and work.label_at[parent, c.AT] == work.label_at[label, c.AT]
-    ):
-        return False
-    for mix in range(work.mixes):
-        if (
-            work.mix[c.USED, mix] == 1
-            and day.site_makes[site, mix]
-            and not day.site_makes[makes, mix]
-        ):
-            return True
-    return False
-
-
-@compiled
-def _promises(
-    day: DayArrays,
-    work: Scratch,
-    truck: int,
-    load: int,
-    size: int,
-    label: int,
-    makes: int,
-    site: int,
-    until: int,
-) -> bool:
-    """Set the range of what each mix may be asked to last for when the next refill is `site`
-    before `until`; False when a promise given earlier forbids it (or the site makes nothing)."""
-    useful = False
-    early = _may_end_early(day, work, truck, work.label_at[label, c.SITE])
-    for mix in range(work.mixes):
-        most = least = -1
-        if work.mix[c.USED, mix] == 1:
-            most = least = work.tally[c.COUNT, until, mix]
-            made_next = day.site_makes[site, mix]
-            useful = useful or made_next
-            if not day.site_makes[makes, mix]:
-                due = work.label_at[label, c.PROMISED + mix]
-                if due < least or (made_next and due != least and not early):
-                    return False
-                most = least = due
-            elif not made_next:
-                most = max(most, work.mix[c.REACHED, mix])
-                if work.kept != PROVE:
-                    # What lasts to the end of the day need not be asked to last less.
-                    to_end = most == work.tally[c.COUNT, size, mix]
-                    least = most if to_end else max(least, most - int(day.tuning[c.PROMISES]) + 1)
-        work.mix[c.PROMISE_MOST, mix] = work.mix[c.PROMISE, mix] = most
-        work.mix[c.PROMISE_LEAST, mix] = least
-    return useful
 
 
 @compiled
