@@ -4,7 +4,7 @@ number of their print, and the records keep the plan as its day's plan of record
 import contextlib
 import getpass
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Generic, TypeVar
 
@@ -14,7 +14,7 @@ from planner.chain import PlannedDay, background_streets, legs_of
 from planner.exports.files import open_files
 from planner.papers.packet import packet_pages
 from planner.plan.caught import as_told, with_handed
-from planner.plan.document import to_json
+from planner.plan.document import from_json, to_json
 from planner.records.calls import FILE_NAME as CALLS
 from planner.records.calls import calls_sheet
 from planner.records.plans import KeptPlan, note_print, plan_of_record, withdraw
@@ -30,6 +30,8 @@ def day_files(planned: PlannedDay, tiles: MapTiles | None = None, mark: str = ""
     be switched on behind the map's own. mark: what the sheets say after the word Plan, '' = its
     checksum."""
     text = to_json(planned.plan)
+    # Papers of a plan in memory and of the same plan read back are alike to the last digit.
+    planned = replace(planned, plan=from_json(text))
     roads = planned.roads.roads
     legs = legs_of(planned.plan, planned.roads)
     checksum = plan_checksum(text)

@@ -332,6 +332,21 @@ def test_refill_lunch_pin_out_and_draft(browser: Browser, office: Served) -> Non
         desk.shown(revision + 7)
 
 
+def test_a_done_stop_is_not_taken_in_hand(browser: Browser, office: Served) -> None:
+    with at_desk(browser, office) as desk:
+        order, _ = movable(office)
+        row = desk.row(order)
+        if not row.is_visible():
+            desk.press(row.evaluate("row => row.closest('.sheet').dataset.number"))
+        # As a plan at noon draws a stop that is done.
+        row.evaluate("row => row.classList.add('done')")
+        row.click()
+        desk.press("m")
+        assert "done" in desk.page.inner_text("#say")
+        assert desk.page.locator("#taken").is_hidden()
+        row.evaluate("row => row.classList.remove('done')")
+
+
 def test_a_name_that_fits_one_customer_needs_no_list(browser: Browser, office: Served) -> None:
     """Typed on the telephone and sent by Enter; this day's tables take no order, which is told."""
     homes = list(office.day.state.planned.day.workbook.properties.values())

@@ -321,6 +321,21 @@ def test_new_with_force_spares_the_records(home: Path) -> None:
     assert (home / "office-kept-1" / "records.sqlite").read_bytes() == before
 
 
+def test_papers_of_a_plan_read_back_are_the_same_to_the_byte(tmp_path: Path) -> None:
+    """A plan in memory holds 154 where its file holds 154.0."""
+    book, first, again = (tmp_path / name for name in ("office", "first", "again"))
+    planner("new", book, "--date", "2027-05-03")
+    planner(
+        "plan", book, "--date", "2027-05-03", "--engine", "nearest-fit", "--draft", "--out", first
+    )
+    planner("packet", first / "plan.json", book, "--draft", "--out", again)
+    names = {file.name for file in first.iterdir()} - {MANIFEST}
+    assert names == {file.name for file in again.iterdir()} - {MANIFEST}
+    for name in names:
+        text, read = ((folder / name).read_text(encoding="utf-8") for folder in (first, again))
+        assert text == read, name
+
+
 def test_a_new_folder_is_written(tmp_path: Path) -> None:
     write_folder(tmp_path / "a" / "day", {"plan.json": "{}\n", "index.html": "é"})
     assert names(tmp_path / "a" / "day") == ["index.html", "plan.json"]

@@ -12,6 +12,7 @@ const orderOf = (item) => item.slice(6);
 // Takes a row's stop in hand, or an order that is out of the day (named 'order 2107').
 export async function lift(row, out = "") {
   if (held) { putBack(false); }
+  if (row?.classList.contains("done")) { say("This is done and recorded, and stays where it is."); return; }
   const items = row ? itemsOf(row) : [out];
   if (!items.length) { say("This cannot be moved."); return; }
   const from = row ? Number(row.closest(".sheet").dataset.number) : 0;
@@ -33,7 +34,7 @@ export async function lift(row, out = "") {
   for (const stall of stalls()) { tell(Number(stall.dataset.number), null); }
   const told = await answers(orders);
   if (held !== mine) { return; }
-  if (!told) { putBack(); return; }
+  if (!told) { putBack(true, "Nothing was moved: it is where it was."); return; }
   held.answers = new Map(told.trucks.map((one) => [one.number, one]));
   held.outWords = told.out;
   for (const one of told.trucks) { tell(one.number, one, one.number === told.best); }
