@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 from html import unescape
+from pathlib import Path
 
 import pytest
 
@@ -18,6 +19,7 @@ from planner.papers.packet import packet_pages
 from planner.phone.page import phone_pages
 from planner.plan.model import Plan
 from tests import days
+from tests.browser import chromium, needs_browser, printed, visit
 from tests.random_plans import plan_random
 
 SAID = (
@@ -195,3 +197,26 @@ def test_every_crew_paper_says_restricted_use_of_what_is_filled() -> None:
                 checked += is_fed
     assert checked
     assert "RESTRICTED USE Strongfeed" in plain(pages["index.html"])
+
+
+@needs_browser
+def test_four_labels_with_all_that_tables_hold_are_one_sheet(tmp_path: Path) -> None:
+    day = grub_day("hose")
+    truck = day.workbook.trucks["T1"]
+    kept = tuple(Caught(mix_id, 2.5) for mix_id in ("GRUB", "WEED", "FEED"))
+    truck = replace(truck, service_containers=kept)
+    day = replace(day, workbook=replace(day.workbook, trucks={"T1": truck}))
+    page = packet_pages(plan_random(day), day, {}, "", "0")["truck-T1.html"]
+    start, end = page.index('<section class="sheet mix-sheet"'), page.index('id="labels"')
+    end = page.rindex("<section", 0, end)
+    labels = page[:start] + page[end : page.index('<section class="sheet route-sheet"')]
+    assert labels.count('class="on-container"') >= 4
+    # The first four, as the first sheet has them.
+    cut = labels.split('<div class="on-container">')
+    (tmp_path / "labels.html").write_text(
+        '<div class="on-container">'.join(cut[:5]) + "</section></main></body></html>",
+        encoding="utf-8",
+    )
+    with chromium() as browser:
+        opened, _ = visit(browser, tmp_path / "labels.html")
+        assert printed(opened, "Letter")[0] == 1
