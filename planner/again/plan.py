@@ -17,10 +17,11 @@ from planner.again.take_over import (
     told_windows,
 )
 from planner.chain import DayRoads, PlannedDay, effort_text, open_day
-from planner.day.day import Day
+from planner.day.day import Day, Workbook
 from planner.mixing.recipes import recipes
 from planner.plan.assemble import MadeAgain, Origin, make_plan
 from planner.plan.audit import audit
+from planner.plan.caught import as_told, with_handed
 from planner.plan.document import to_json
 from planner.plan.done_part import Sprayed, Told
 from planner.plan.model import Plan
@@ -50,10 +51,14 @@ def told_of(path: Path, day: Day, earlier: Plan, said: Said) -> Told:
         return told
     with Store(file) as store:
         events = store.events(day.date.isoformat(), (day.date + timedelta(days=1)).isoformat())
-    return _with_events(told, tuple(current(events).values()), earlier)
+    return told_by_records(told, tuple(current(events).values()), earlier, day.workbook)
 
 
-def _with_events(told: Told, events: tuple[Event, ...], earlier: Plan) -> Told:
+def told_by_records(told: Told, events: tuple[Event, ...], earlier: Plan, book: Workbook) -> Told:
+    """What is said, and what the day's records have of the earlier plan. A fill that the papers
+    told smaller for mix out of containers counts with the plan's gallons: plans know nothing of
+    those, and what is recorded beside the told gallons goes on top."""
+    spared = _spared_gal(earlier, book)
     planned = {
         work.order_id for truck in earlier.trucks for stop in truck.stops for work in stop.orders
     }
@@ -72,7 +77,8 @@ def _with_events(told: Told, events: tuple[Event, ...], earlier: Plan) -> Told:
             skipped.add(order_id)
         elif kind == FILLED and event.plan == checksum:
             # Stop numbers are those of one plan only.
-            fill_gal[body["truck_id"], body["stop"], body["compartment_id"]] = body["gal"]
+            fill = body["truck_id"], body["stop"], body["compartment_id"]
+            fill_gal[fill] = max(0.0, body["gal"] + spared.get(fill, 0.0))
     return replace(
         told,
         done=told.done | sprayed.keys(),
@@ -80,6 +86,17 @@ def _with_events(told: Told, events: tuple[Event, ...], earlier: Plan) -> Told:
         sprayed=sprayed,
         fill_gal=fill_gal,
     )
+
+
+def _spared_gal(earlier: Plan, book: Workbook) -> dict[tuple[str, int, str], float]:
+    """(truck, stop, compartment) -> gallons that the papers told less than the plan."""
+    told = as_told(earlier, with_handed(earlier, book))
+    return {
+        (truck.truck_id, stop.seq, fill.compartment_id): fill.gal - less.gal
+        for truck, told_truck in zip(earlier.trucks, told.trucks, strict=True)
+        for stop, told_stop in zip(truck.stops, told_truck.stops, strict=True)
+        for fill, less in zip(stop.fills, told_stop.fills, strict=True)
+    }
 
 
 def open_running_day(

@@ -131,7 +131,7 @@ def _missing(product: Product) -> list[str]:
 
 
 def taken_texts(truck_plan: TruckPlan, truck: Truck) -> dict[str, str]:
-    """By the order whose lawn takes mix that was caught: '3.1 gal caught before stop 2'."""
+    """By the order whose lawn takes mix that was caught: '3.1 gal caught at stop 2'."""
     texts: dict[str, list[str]] = {}
     taker = {(s.seq, work.mix_id): work.order_id for s, work in reversed(list(works(truck_plan)))}
     for one in catches(truck_plan, truck):
@@ -146,7 +146,7 @@ def _source(one: Catch) -> str:
     if one.from_truck:
         return f"from {one.from_truck}"
     said = {KEPT: "kept from before today", YARD: "caught in the yard"}
-    return said.get(one.seq, f"caught before stop {one.seq}")
+    return said.get(one.seq, f"caught at stop {one.seq}")
 
 
 def use_text(day: Day, caught: Iterable[Catch]) -> str:

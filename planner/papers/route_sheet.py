@@ -26,6 +26,7 @@ from planner.papers.lookup import (
     on_board,
     place_text,
     used_compartments,
+    works,
 )
 from planner.papers.stop_words import (
     DutyLine,
@@ -79,6 +80,11 @@ class WorkLine:
     caught: str = ""
     restricted: bool = False
 
+    @property
+    def hose_part_gal(self) -> float:
+        """Of the lawn's gallons, what comes out of compartments."""
+        return sum(gal for _, _, gal in self.draws)
+
 
 @dataclass(frozen=True)
 class FillLine:
@@ -122,11 +128,12 @@ class RouteRow:
 @dataclass(frozen=True)
 class RouteSheet:
     """The route sheet. rinses: of hoses that are rinsed in the morning; kept: mix in service
-    containers from before today, and what becomes of it; also: mixes on board without a sheet;
-    unloaded: (position, compartment, what is in it) of compartments that are not used today;
-    duties: of the state's rules; cautions: of ground, heat and sun that several stops share;
-    keep_off: (re-entry text, mixes); signs: by number of the stop that owes a sign its time, a key
-    of WHEN_TEXT; sign_everywhere: all visits do; town: of most stops, left out of their addresses;
+    containers from before today, and what becomes of it; caught: lawns that take mix out of them;
+    also: mixes on board without a sheet; unloaded: (position, compartment, what is in it) of
+    compartments that are not used today; duties: of the state's rules; cautions: of
+    ground, heat and sun that several stops share; keep_off: (re-entry text, mixes);
+    signs: by number of the stop that owes a sign its time, a key of WHEN_TEXT;
+    sign_everywhere: all visits do; town: of most stops, left out of their addresses;
     most_weight_lb: heaviest of the day; supervised: who works under whose license; no_forecast:
     that there is none, '' = there is."""
 
@@ -136,6 +143,7 @@ class RouteSheet:
     cleaning: tuple[tuple[CleaningEntry, str, int], ...]
     rinses: tuple[str, ...]
     kept: tuple[str, ...]
+    caught: tuple[str, ...]
     also: tuple[AlsoOnBoard, ...]
     unloaded: tuple[tuple[int, str, str], ...]
     duties: tuple[DutyLine, ...]
@@ -205,6 +213,11 @@ def route_sheet(
         ),
         rinses=tuple(rinses(fresh_part(truck_plan), day)),
         kept=tuple(kept_texts(truck_plan, day)),
+        caught=tuple(
+            f"stop {stop.seq} takes {caught[work.order_id].replace('caught at', 'of')}"
+            for stop, work in works(fresh_part(truck_plan))
+            if work.order_id in caught
+        ),
         also=also_on_board(truck_plan, day),
         unloaded=_unloaded(truck_plan, truck, day),
         duties=owed,

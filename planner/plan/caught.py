@@ -87,9 +87,9 @@ def taken_gal(truck_plan: TruckPlan, truck: Truck) -> dict[tuple[int, str], floa
 def with_handed(plan: Plan, book: Workbook) -> Workbook:
     """The workbook with the containers of the morning on the trucks whose lawns take them: what
     finds no lawn of its own truck goes, before both leave, to the others of its yard that spray the
-    mix, as much as they can use. On a day that is planned again nothing more changes hands."""
-    trucks, rows = dict(book.trucks), [row for row in plan.trucks if row.stops]
-    rows = [row for row in rows if row.truck_id in trucks and plan.again is None]
+    mix, as much as they can use."""
+    trucks = dict(book.trucks)
+    rows = [row for row in plan.trucks if row.stops and row.truck_id in trucks]
     for giver in rows:
         for one in trucks[giver.truck_id].service_containers:
             spare_gal = sum(
@@ -190,29 +190,20 @@ class CaughtWalk:
         return replace(self.planned, stops=stops, end_gal=end_gal)
 
     def _stop(self, stop: Stop) -> Stop:
-        fills = tuple(self._fill(fill, stop.done) for fill in stop.fills)
+        fills = tuple(self._fill(fill) for fill in stop.fills)
         orders = tuple(self._work(work, stop.seq) for work in stop.orders)
         return replace(stop, fills=fills, orders=orders)
 
-    def _fill(self, fill: Fill, done: bool) -> Fill:
+    def _fill(self, fill: Fill) -> Fill:
         level = next(one for one in self.levels if one.compartment_id == fill.compartment_id)
         told = fill
         if abs(level.gal - fill.level_before_gal) > EMPTY_GAL:
-            gal = self._gal(fill, level, done)
+            gal = _told_gal(fill, level)
             told = self._measured(fill, max(0.0, level.gal), gal)
         self.levels = tuple(
             replace(one, gal=one.gal + told.gal) if one is level else one for one in self.levels
         )
         return told
-
-    def _gal(self, fill: Fill, level: Level, done: bool) -> float:
-        room_gal = max(0.0, level.capacity_gal - level.gal)
-        if done:
-            return min(fill.gal, room_gal)
-        need_gal = fill.level_after_gal - level.gal
-        # Up, or the lawns are short; but no more than the plan's weight has room for.
-        up = math.ceil if need_gal <= fill.gal else math.floor
-        return min(max(1.0, float(up(need_gal - WHOLE_GALLON_SLACK))), room_gal)
 
     def _measured(self, fill: Fill, before_gal: float, gal: float) -> Fill:
         kitchen = recipe(self.book, fill.mix_id)
@@ -251,6 +242,15 @@ class CaughtWalk:
     def _drawn(self, mix_id: str, gal: float) -> tuple[Draw, ...]:
         self.levels, taken = draw(self.levels, mix_id, gal)
         return tuple(Draw(name, one) for name, one in taken)
+
+
+def _told_gal(fill: Fill, level: Level) -> float:
+    """Up to the plan's level after it: rounded up, or the lawns are short; down where more goes in
+    than planned, or the truck is too heavy."""
+    need_gal = fill.level_after_gal - level.gal
+    up = math.ceil if need_gal <= fill.gal else math.floor
+    room_gal = max(0.0, level.capacity_gal - level.gal)
+    return min(max(1.0, float(up(need_gal - WHOLE_GALLON_SLACK))), room_gal)
 
 
 def _walked(planned: TruckPlan) -> dict[str, float]:
