@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -11,6 +12,7 @@ import pytest
 from planner.by_hand.sheet import StopOrderError
 from planner.office.changes import Refused
 from planner.office.day import DayState
+from planner.office.facts import Made
 from planner.office.open_day import SharedDay
 from planner.pages import day_page as pages
 from planner.pages.asked import compared_part
@@ -125,6 +127,26 @@ def test_two_drafts_differ_where_a_stop_was_moved(day: SharedDay) -> None:
     assert "not in the day" in text
     assert re.search(rf"<td>{truck} \d+:\d\d [AP]M</td>", text)
     day.change(changed.revision, {"kind": "undo"})
+
+
+def test_a_draft_counts_what_a_rule_keeps_back_as_the_list_does(
+    day: SharedDay, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    order, _ = a_visit(day.state)
+    state = day.change(day.state.revision, {"kind": "remove", "orders": [order]})
+    made_of = SharedDay._plan_of
+
+    def with_held(self: SharedDay, revision: int) -> Made:
+        found = made_of(self, revision)
+        return replace(found, plan=replace(found.plan, held=found.plan.unserved))
+
+    monkeypatch.setattr(SharedDay, "_plan_of", with_held)
+    state = day.change(state.revision, {"kind": "pin", "orders": [a_visit(state)[0]]})
+    assert "Not in this day: 2<" in made(state)["outs"]
+    assert [row.out for row in state.drafts] == [2]
+    monkeypatch.undo()
+    for _ in ("pin", "remove"):
+        state = day.change(state.revision, {"kind": "undo"})
 
 
 def test_customers_are_found_by_parts_of_name_and_street(day: SharedDay) -> None:

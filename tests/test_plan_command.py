@@ -171,7 +171,8 @@ def test_a_folder_with_other_files_is_not_touched(workbook: Path) -> None:
 def test_a_day_without_orders_says_so(workbook: Path, tmp_path: Path) -> None:
     result = clean(planner("plan", workbook, "--date", "2020-01-01", "--out", tmp_path / "day"))
     assert result.exit_code == 1
-    assert "No order is due on 2020-01-01" in result.output
+    assert "No order is due on 2020-01-01; the next day with due orders is " + DAY in result.output
+    assert "name it with --date. Nothing was written." in result.output
     assert not (tmp_path / "day").exists()
 
 

@@ -8,13 +8,17 @@ import shutil
 import sqlite3
 from datetime import date
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from click.testing import CliRunner, Result
 
 from planner import day_files
 from planner.cli.main import main
+from planner.office import opening
 from planner.records import store
+from planner.records.outcome import store_path
+from planner.serve import run
 from planner.tables.starter import starter_files
 from tests.excel import excel_of
 
@@ -209,6 +213,35 @@ def test_an_excel_workbook_keeps_its_plans_beside_it(here: Path) -> None:
     assert (here / "book-records.sqlite").exists()
     assert mark(here / "xl").endswith("print 1")
     assert "papers    " + str(here / "xl") in planner("days", book).stdout
+
+
+def test_the_page_opens_the_next_planned_day_before_one_that_only_has_orders(
+    here: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Orders may be due over a span that begins before the day that somebody planned."""
+    due, planned = date(2027, 4, 30), date.fromisoformat(DAY)
+    asked: list[date] = []
+
+    def opened(_book: Path, when: date) -> SimpleNamespace:
+        asked.append(when)
+        return SimpleNamespace(secret=b"", close=lambda: None)
+
+    def served(*_words: object) -> None:
+        if len(asked) == 1:
+            raise opening.NothingDue(asked[0], due)
+
+    monkeypatch.setattr(opening, "open_tables", opened)
+    monkeypatch.setattr(run, "serve", served)
+    said = planner("serve", here / "office", "--port", 0).output
+    assert asked[1] == planned
+    assert "The next planned day is opened: Mon 2027-05-03. Another one: --date." in said
+    asked.clear()
+    store_path(here / "office").unlink()
+    assert (
+        "The next day with due orders is opened: Fri 2027-04-30."
+        in planner("serve", here / "office", "--port", 0).output
+    )
+    assert asked[1] == due
 
 
 def test_days_without_a_store_or_for_machines(here: Path) -> None:

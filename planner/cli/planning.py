@@ -60,7 +60,10 @@ def run_plan(
             progress.close()
             for line in (*(f"Note: {note}" for note in day.notes), *standing_lines(day)):
                 click.echo(line, err=True)
-            click.echo(f"No order is due on {when}; nothing was written.", err=True)
+            from planner.office.opening import NothingDue, next_due
+
+            nothing = NothingDue(when, next_due(day.workbook, when))
+            click.echo(f"N{str(nothing)[1:]}. Nothing was written.", err=True)
             return 1
         progress(0.02, "reading the roads")
         roads = chain.open_day_roads(asked.workbook, day, asked.extract)

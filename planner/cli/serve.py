@@ -92,7 +92,13 @@ def command(
         https = run.checked_certificate(certificate, key) if certificate is not None else None
         listening = run.bound(port, lan)
         from planner.day.life import day_text
-        from planner.office.opening import NothingDue, date_of_office, open_office, open_tables
+        from planner.office.opening import (
+            NothingDue,
+            date_of_office,
+            next_planned,
+            open_office,
+            open_tables,
+        )
         from planner.problems import WorkbookError
         from planner.roads.travel import RoadError
         from planner.serve.later import desks_of
@@ -152,11 +158,15 @@ def command(
             try:
                 serve(tomorrow)
             except NothingDue as nothing:
-                if nothing.next_day is None:
+                # Who has planned a day wants to see it, although orders may be due before it.
+                planned = next_planned(workbook, tomorrow)
+                following = planned or nothing.next_day
+                if following is None:
                     raise
+                which = "The next planned day" if planned else "The next day with due orders"
                 click.echo(
-                    f"No order is due tomorrow, {day_text(tomorrow)}. The next day with due orders "
-                    f"is opened: {day_text(nothing.next_day)}."
+                    f"No order is due tomorrow, {day_text(tomorrow)}. {which} is opened: "
+                    f"{day_text(following)}. Another one: --date."
                 )
-                serve(nothing.next_day)
+                serve(following)
     click.echo("Ended. Every change is kept.")

@@ -107,13 +107,14 @@ class PrintState:
 
 @dataclass(frozen=True)
 class DraftLine:
-    """A named draft. cost: of its plan; violations: how many rules it breaks."""
+    """A named draft. cost: of its plan; violations: how many rules it breaks; out: orders that are
+    not in its day, those that a rule keeps back too."""
 
     name: str
     revision: int
     cost: float
     violations: int
-    unserved: int
+    out: int
 
 
 @dataclass(frozen=True)

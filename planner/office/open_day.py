@@ -370,7 +370,7 @@ class SharedDay:
             revision,
             made.plan.totals.totals.cost,
             len(made.violations),
-            len(made.plan.unserved),
+            len(made.plan.unserved) + len(made.plan.held),
         )
 
 

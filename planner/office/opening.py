@@ -21,7 +21,7 @@ from planner.plan.document import from_json
 from planner.plan.model import Plan
 from planner.prepare import prepare_day
 from planner.problems import PlannerError
-from planner.records.plans import plan_of_record, text_of
+from planner.records.plans import plan_of_record, plans_of_record, text_of
 from planner.routing.loading.allowed import loading_as_it_is
 from planner.routing.problem import Route, Solution
 
@@ -31,7 +31,7 @@ class NothingDue(PlannerError):
 
     def __init__(self, when: date, next_day: date | None) -> None:
         self.next_day = next_day
-        cure = "name another day with --date"
+        cure = f"the next day with due orders is {next_day}: name it with --date"
         if next_day is None:
             cure = "no order is due later either; write orders, or make the next rounds' with "
             cure += "`planner rounds WORKBOOK --write`"
@@ -105,14 +105,23 @@ def _ready(
         return day, open_day_roads(workbook, day, extract), plan
     day = open_day(workbook, when)
     if not day.orders:
-        raise NothingDue(when, _next_due(day.workbook, when))
+        raise NothingDue(when, next_due(day.workbook, when))
     roads = open_day_roads(workbook, day, extract)
     return day, roads, empty_plan(day, roads)
 
 
-def _next_due(book: Workbook, when: date) -> date | None:
+def next_planned(workbook: Path, when: date) -> date | None:
+    """The first day after this one that has a plan of record; None = there is none. Raises
+    StoreError."""
+    since = (when + timedelta(days=1)).isoformat()
+    days = plans_of_record(workbook, since)
+    return next((date.fromisoformat(day) for day, row in days.items() if row.of_record), None)
+
+
+def next_due(book: Workbook, when: date) -> date | None:
     """The next day on which an order is due; None = nobody can tell."""
-    last = when + timedelta(days=LONGEST_SEARCH_DAYS)
+    last = max([when, *(order.due_from for order in book.orders.values())])
+    last += timedelta(days=LONGEST_SEARCH_DAYS)
     while True:
         later = [
             day
