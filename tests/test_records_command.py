@@ -109,6 +109,33 @@ def test_a_day_with_exceptions_is_recorded_and_corrected(office: Path, tmp_path:
     assert rows_of(planner("export", office, "--year", "2026").stdout) == []
 
 
+def test_a_level_read_in_the_evening_counts_in_either_column(office: Path, tmp_path: Path) -> None:
+    """The row of what is left has two columns that a level may go into; one is no more right."""
+    rows = rows_of((tmp_path / "actuals.csv").read_text(encoding="utf-8"))
+    left = next(row for row in rows if row["what"] == "left" and row["compartment"] == "front")
+
+    def recorded(name: str, **cells: str) -> Result:
+        sheet = tmp_path / name
+        with sheet.open("w", encoding="utf-8", newline="") as file:
+            writer = csv.DictWriter(file, left.keys())
+            writer.writeheader()
+            writer.writerow(left | cells | {"sure": "yes", "note": "read twice"})
+        return planner("record", office, tmp_path / "plan.json", sheet)
+
+    two = recorded("two.csv", gal="9", level_read_gal="12")
+    assert two.exit_code == 1
+    assert "REC-13" in two.stderr
+    assert "level_read_gal" in two.stderr
+    read = recorded("read.csv", level_read_gal="9")
+    assert read.exit_code == 0, read.output
+    assert "1 left" in read.stdout
+    connection = sqlite3.connect(office / "records.sqlite")
+    with connection:
+        bodies = [json.loads(text) for (text,) in connection.execute("select body from event")]
+    connection.close()
+    assert [body["gal"] for body in bodies if body.get("compartment_id") == "front"] == [9.0]
+
+
 def test_all_problems_are_told_and_nothing_is_written(office: Path, tmp_path: Path) -> None:
     sheet = fill_in(
         tmp_path,

@@ -1,6 +1,6 @@
 """The actuals sheet: its columns, and the text that is printed ready to fill."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -61,7 +61,12 @@ COLUMNS: Final = {
         _column("notice", "yes_no", "Whether the notice of the property's row was given"),
         _column("neighbors", "yes_no", "Whether the registered people to be told were told"),
         _column(
-            "level_read_gal", "number", "Level read on the gauge before the fill", "gal", 0, 10_000
+            "level_read_gal",
+            "number",
+            "Level read on the gauge, before the fill or at the end of the day (left)",
+            "gal",
+            0,
+            10_000,
         ),
         _column("lot", "text", "Lot numbers of the products that went in (fill)"),
         _column("sure", "yes_no", "yes = the figure looks wrong, and is right"),
@@ -216,6 +221,17 @@ def read_actuals(path: Path) -> tuple[list[Actual], list[Problem]]:
     everything in it that cannot be read."""
     rows, problems = read_one_sheet(path, KIND)
     values: list[dict[str, Any]] = [dict(row.values) for row in rows]
-    return [
-        Actual(row.file, row.number, **cells) for row, cells in zip(rows, values, strict=True)
-    ], problems
+    found = [Actual(row.file, row.number, **cells) for row, cells in zip(rows, values, strict=True)]
+    for row in found:
+        if row.what == LEFT and row.level_read_gal not in (None, row.gal) and row.gal is not None:
+            message = f"the same row has {row.gal:g} gal left: one level, told twice"
+            cure = "write the level that was read, under gal alone"
+            problems.append(row.problem("level_read_gal", "REC-13", message, cure))
+    return [_levelled(row) for row in found], problems
+
+
+def _levelled(row: Actual) -> Actual:
+    """What is left in the evening is a level that was read: it may stand in either column."""
+    if row.what != LEFT or row.gal is not None:
+        return row
+    return replace(row, gal=row.level_read_gal)
