@@ -241,8 +241,10 @@ def test_days_are_laid_rain_is_asked_about_and_calls_are_recorded(
 
     now = weeks.standing()
     assert now is not None
-    called = {"first": calendar.days[0], "calls": [0], "outcome": "no answer", "note": ""}
+    called = {"first": calendar.days[0], "calls": [0], "outcome": "no answer", "note": "try at six"}
     assert client.post("/weeks/called", json=called, headers=OWN).status_code == 200
+    assert "no answer (" in (panel := client.get("/weeks/panel").json()["html"])
+    assert "“try at six”" in panel
     again = weeks.standing()
     assert again is not None
     assert (len(again.calls), [one.outcome for one in again.attempts[0]]) == (

@@ -200,6 +200,15 @@ def test_what_is_due_may_be_a_service_and_its_days_a_window(tmp_path: Path) -> N
     assert dated.mapping.columns["Svc Due"] == ("orders.date",)
 
 
+def test_headers_of_an_office_are_known(tmp_path: Path) -> None:
+    """How such exports head these columns: common practice, no source."""
+    rows = " Cust #;Job Site;Service Code;Sched Date\n 7;15 Elder Way;green;5/3/2027"
+    columns = guess(export(tmp_path, rows), MIXES).mapping.columns
+    assert columns["Job Site"] == ("properties.address",)
+    assert columns["Service Code"] == ("services",)
+    assert columns["Sched Date"] == ("orders.date",)
+
+
 def test_a_mapping_tells_all_that_is_wrong_in_it(tmp_path: Path) -> None:
     file = tmp_path / "import.toml"
     file.write_text(

@@ -169,10 +169,16 @@ def test_a_comparison_is_started_watched_and_stopped(
     assert page.post("/compare/stop", json={}, headers=OWN).status_code == 200
     compared.run.close()
     assert not (tmp_path / "compared-one" / "index.html").exists()
-    assert page.get("/compare/result?name=one").status_code == 404
+    assert page.get("/compare/result/one/").status_code == 404
     (tmp_path / "compared-done").mkdir()
     (tmp_path / "compared-done" / "index.html").write_text("<p>the result</p>")
     assert "done" in page.get("/compare").text
-    assert "the result" in page.get("/compare/result?name=done").text
-    assert "sandbox" in page.get("/compare/result?name=done").headers["content-security-policy"]
-    assert page.get("/compare/result?name=../office").status_code == 404
+    assert "the result" in page.get("/compare/result/done/").text
+    (tmp_path / "compared-done" / "days.csv").write_text("day,cost\n")
+    figures = page.get("/compare/result/done/days.csv")
+    assert (figures.text, figures.status_code) == ("day,cost\n", 200)
+    assert "attachment" in figures.headers["content-disposition"]
+    for none in ("one/days.csv", "done/none.csv", "done/..%2Foffice%2Forders.csv", "..%2Fx/a.csv"):
+        assert page.get(f"/compare/result/{none}").status_code == 404
+    assert "sandbox" in page.get("/compare/result/done/").headers["content-security-policy"]
+    assert page.get("/compare/result/..%2Foffice/").status_code == 404

@@ -254,8 +254,16 @@ def test_a_days_records_are_completed_and_corrected(browser: Browser, tmp_path: 
         page.keyboard.press("Enter")
         page.wait_for_selector('.r-told:has-text("1 recorded")')
         assert "gate was open" in str([row.cells for row in records.rows(DAY)])
+        (tmp_path / "compared-done").mkdir()
+        (tmp_path / "compared-done" / "index.html").write_text('<a href="days.csv">The days</a>')
+        (tmp_path / "compared-done" / "days.csv").write_text("day,cost\n")
         page.goto(f"{address}/compare")
         page.wait_for_selector('body[data-ready="1"]')
         assert page.evaluate("document.documentElement.scrollWidth") <= 320
         assert violations(page) == []
+        assert "no spaces" in (page.get_attribute("[name=name]", "title") or "")
+        page.click("#c-results a")
+        with page.expect_download() as figures:
+            page.click("text=The days")
+        assert figures.value.path().read_text() == "day,cost\n"
         page.close()

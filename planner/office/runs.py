@@ -183,6 +183,12 @@ class Comparisons:
             return None
         return (self.folder / f"{PREFIX}{name}" / "index.html").read_text(encoding="utf-8")
 
+    def file(self, name: str, file: str) -> Path | None:
+        """One of the files that a comparison's page links; None = there is no such one."""
+        folder = self.folder / f"{PREFIX}{name}"
+        found = {one.name: one for one in folder.glob("*.*")} if name in self.results() else {}
+        return found.get(file)
+
     def start(
         self, name: str, fleets: Sequence[str], sweeps: Sequence[str], days: Mapping[str, str]
     ) -> Run:

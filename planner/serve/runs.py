@@ -2,7 +2,8 @@
 
 The owner's:
 
-* `GET /compare`: the page; `GET /compare/result?name=`: a finished comparison's own page.
+* `GET /compare`: the page; `GET /compare/result/NAME/`: a finished comparison's own page, and
+  `GET /compare/result/NAME/FILE`: the files of its figures, which it links.
 * `POST /compare/start`, body `{"name", "fleets": [names], "sweeps": ["trucks=3..5"], "from", "to"}`
   and `POST /compare/stop`, body `{}`: planner.office.runs.Run as JSON; 422 `{"say"}`.
 * `GET /compare/events`: `compare`, the same JSON, as it goes on.
@@ -22,7 +23,13 @@ import json
 from typing import Any
 
 from starlette.requests import Request
-from starlette.responses import HTMLResponse, JSONResponse, PlainTextResponse, Response
+from starlette.responses import (
+    FileResponse,
+    HTMLResponse,
+    JSONResponse,
+    PlainTextResponse,
+    Response,
+)
 from starlette.routing import Route
 
 from planner.office.runs import CommandRun, Comparisons, Run
@@ -62,7 +69,8 @@ class CompareDesk(Desk):
         """All of them."""
         return [
             Route("/compare", self.page),
-            Route("/compare/result", self.result),
+            Route("/compare/result/{name}/", self.result),
+            Route("/compare/result/{name}/{file}", self.file),
             Route("/compare/start", self.start, methods=["POST"]),
             *run_routes("compare", self.comparisons.run, self.hub),
         ]
@@ -77,10 +85,18 @@ class CompareDesk(Desk):
 
     def result(self, request: Request) -> Response:
         """A finished comparison."""
-        text = self.comparisons.page(request.query_params.get("name", ""))
+        text = self.comparisons.page(request.path_params["name"])
         if text is None:
             return PlainTextResponse("There is no such comparison.", 404)
-        return HTMLResponse(text, headers=HEADERS)
+        policy = f"{HEADERS['content-security-policy']} allow-downloads"
+        return HTMLResponse(text, headers=HEADERS | {"content-security-policy": policy})
+
+    def file(self, request: Request) -> Response:
+        """Its figures for other programs."""
+        file = self.comparisons.file(request.path_params["name"], request.path_params["file"])
+        if file is None:
+            return PlainTextResponse("There is no such comparison or file.", 404)
+        return FileResponse(file, filename=file.name, headers=NOT_KEPT)
 
     @with_body
     def start(self, body: dict[str, Any]) -> Response:

@@ -2,10 +2,12 @@
 import { watch } from "./watch.js";
 
 const byId = (id) => document.getElementById(id);
-const start = watch("compare", (now) => {
+const start = watch("compare", async (now) => {
   byId("c-show").hidden = !now.done;
-  byId("c-show").href = `/compare/result?name=${encodeURIComponent(now.name)}`;
+  byId("c-show").href = `/compare/result/${encodeURIComponent(now.name)}/`;
   (now.done ? byId("c-show") : byId("c-start")).focus();
+  const page = new DOMParser().parseFromString(await (await fetch("/compare")).text(), "text/html");
+  byId("c-results").replaceWith(page.getElementById("c-results") ?? byId("c-results"));
 });
 
 byId("c-form").addEventListener("submit", (event) => {

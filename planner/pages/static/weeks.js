@@ -8,12 +8,15 @@ function take(html, focus) {
   const open = [...document.querySelectorAll("#w-calls details")].map((one) => one.open), top = byId("w-side").scrollTop;
   const holder = document.createElement("template");
   holder.innerHTML = html;
+  const notes = [...document.querySelectorAll("#w-calls input")].filter((one) => one.value).map((one) => [one.ariaLabel, one.value]);
   const sheet = byId("w-sheet");
   byId("w-panel").replaceWith(holder.content);
   if (focus === null) {
     // The sheet is the same but for who was told: it need not blink.
     byId("w-sheet").replaceWith(sheet);
     document.querySelectorAll("#w-calls details").forEach((one, number) => { if (number in open) { one.open = open[number]; } });
+    const fields = [...document.querySelectorAll("#w-calls input")];
+    for (const [label, value] of notes) { const field = fields.find((one) => one.ariaLabel === label); if (field) { field.value = value; } }
     byId("w-side").scrollTop = top;
   }
 }
@@ -36,9 +39,10 @@ document.addEventListener("click", async (event) => {
   const button = event.target.closest("button");
   if (button?.id === "w-take") { start("/weeks/ask", { wet: button.dataset.wet, without: button.dataset.without, write: true }); }
   if (!button?.dataset.calls) { return; }
-  const calls = button.dataset.calls.split(" ").map(Number), row = button.closest("li, p"), next = (row.nextElementSibling ?? row.previousElementSibling)?.querySelector("button")?.id;
-  const told = await post("/weeks/called", { first: byId("w-panel").dataset.first, calls, outcome: button.dataset.outcome, note: "" });
+  const calls = button.dataset.calls.split(" ").map(Number), row = button.closest("li, p"), note = row.querySelector("input"), next = (row.nextElementSibling ?? row.previousElementSibling)?.querySelector("button")?.id;
+  const told = await post("/weeks/called", { first: byId("w-panel").dataset.first, calls, outcome: button.dataset.outcome, note: note?.value.trim() ?? "" });
   if (!told) { return; }
+  if (note) { note.value = ""; }
   take(told.html, null);
   say(told.say);
   (byId(button.id) ?? byId(next) ?? byId("w-calls-title")).focus();
