@@ -32,7 +32,7 @@ from planner.records.record import recording
 from planner.records.sealed import CHECKSUM_DIGITS, text_sha256
 from planner.records.sheet import read_actuals
 from planner.records.store import Event, EventDraft, Store, StoreError
-from planner.records.told import unsaid_in
+from planner.records.told import called, unsaid_in
 
 LEAST_DIGITS = 4
 """So much of a plan's checksum names it."""
@@ -128,7 +128,9 @@ def record_calls(path: Path, sheet: Path, date: str, by: str) -> str:
         return "Every attempt of the call list is recorded already, or none is filled in."
     with Store(file, create=True) as store:
         store.append(drafts, by)
-    return f"Recorded for {date}: {len(drafts)} {'call' if len(drafts) == 1 else 'calls'}."
+    said = f"Recorded for {date}: {len(drafts)} {'call' if len(drafts) == 1 else 'calls'}."
+    late = sum(called(draft.body).late for draft in drafts)
+    return f"{said} After the last moment: {late}." if late else said
 
 
 def use_plan(path: Path, which: str, by: str, extract: Path | None = None) -> KeptPlan:

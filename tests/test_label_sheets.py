@@ -31,8 +31,8 @@ from planner.plan.audit.rules_holds import Holds
 from planner.plan.audit.strength import strength
 from planner.plan.audit.weather import openings
 from planner.plan.caught import as_told
-from planner.plan.model import NotDone, Plan
-from planner.plan.off_rate import off_rate_notes
+from planner.plan.model import Fill, NotDone, Plan, ProductAmount
+from planner.plan.off_rate import off_rate, off_rate_notes
 from planner.units import parse_amount, parse_rate
 from tests import days
 from tests.audit_holds import audited_codes
@@ -443,3 +443,21 @@ def test_the_audit_reads_the_words_of_these_holds() -> None:
         strengths = {"MIX": strength(day.workbook, day.workbook.mixes["MIX"])}
         found = list(check_held_words(plan, day, Holds(day, strengths, openings(day))))
         assert found == [], (hold.reason, found)
+
+
+def test_a_fill_under_the_least_of_a_grass_is_told() -> None:
+    """0.4 lb of urea per 3 gal in packets of 2.5 lb. By hand: 23 gal take 3.07 lb, by whole packets
+    2.5 lb, 0.326 lb/1000 sq ft: under a least of 0.35, over one of 0.3."""
+    day = days.small_day()
+    products = dict(day.workbook.products)
+    label = parse_rate("0.5 lb/1000 sq ft")
+    products["urea"] = replace(products["urea"], packet=parse_amount("2.5 lb"), rate_most=label)
+    for least, told in (("0.35", True), ("0.3", False)):
+        row = ProductRate("urea", "fescue", "", label, parse_rate(f"{least} lb/1000 sq ft"))
+        book = replace(day.workbook, products=products, product_rates=(row,))
+        amount = ProductAmount("urea", 2.5, "lb")
+        right = (replace(amount, amount=3.07),)
+        fill = Fill("1", "FEED", 23.0, 23.0, 0.0, 23.0, 0.0, right, (), 0.0, (amount,))
+        ((_, share, words),) = off_rate(book, fill)
+        assert round(share, 2) == 0.81
+        assert words.endswith("under its label's least on fescue") == told

@@ -17,7 +17,7 @@ from planner.day.fleet import Compartment
 from planner.day.products import Form, ProductRate
 from planner.mixing.measures import EMPTY_GAL, Measured, corrections, gauge_mark, measured_fill
 from planner.mixing.recipes import Recipe, recipe
-from planner.papers.fill_table import fill_table
+from planner.papers.fill_table import NO_PACKET, fill_table
 from planner.plan.model import Fill
 from planner.units import parse_amount, parse_rate
 from tests.days import DAY, compartment, mix, product, settings, workbook
@@ -233,12 +233,14 @@ def test_other_levels_say_what_share_of_the_rate_packets_come_to() -> None:
     tank = compartment("1", 100.0, "A", 1)
     fill = Fill("1", "M", 17.0, 17.0, 5.7, 22.7, 140.0, (), (), 17.0, ())
     table = fill_table(day_of(book, DAY), recipe(book, "M"), tank, fill)
-    assert [(row.level, row.add, row.products) for row in table.others] == [
+    assert [(row.level, row.add, row.products) for row in table.others[:3]] == [
         ("0", "22", ("4 packets (91 % of its rate)",)),
         ("10", "12", ("2 packets (83 % of its rate)",)),
         ("15", "7", ("1 packet (71 % of its rate)",)),
-        ("20", "2", ("no packet: ask the office",)),
     ]
+    # Nobody is to read it as water without a packet.
+    (last,) = table.others[3:]
+    assert (last.level, last.add, last.instead) == ("20", "", NO_PACKET)
 
 
 def test_marks_of_a_gauge() -> None:

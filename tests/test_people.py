@@ -414,3 +414,16 @@ def test_a_notice_names_only_days_on_which_a_crew_may_come() -> None:
     wider = replace(book, trucks=book.trucks | {"T2": other}, applicators=people)
     for notice in pre_notices(with_licenses(day_of(wider, days.DAY))):
         assert [one.day for one in notice.alternates] == [15, 16, 19, 20]
+
+
+def test_no_paper_names_a_license_that_has_run_out() -> None:
+    """A person with licenses of two states; one ended the day before."""
+    crew = (
+        person(state="MD", license="M-1", license_until=PAST),
+        person(state="PA", license="P-2"),
+    )
+    day = staffed(*crew, applicator="A. Person", applicator_license="")
+    assert day.workbook.trucks["T1"].signature == "A. Person, license PA P-2"
+    page = packet_pages(plan_random(day), day, {}, "", "0")["truck-T1.html"]
+    assert "P-2" in page
+    assert "M-1" not in page

@@ -17,9 +17,10 @@ from geographiclib.geodesic import Geodesic
 
 from planner.compliance.registry import Call, Visit, calls, match
 from planner.day.day import Day, day_of
-from planner.day.fleet import Registered
+from planner.day.fleet import Called, Registered
 from planner.papers.leave_behind import slips
 from planner.papers.packet import packet_pages
+from planner.recording import record_calls
 from planner.records.calls import CALLED, attempts, called_rows, calls_of, calls_sheet
 from planner.records.store import Store
 from tests import days
@@ -220,3 +221,23 @@ def test_attempts_are_recorded_once(tmp_path: Path) -> None:
     assert not drafts
     assert [(one.code, one.column) for one in problems] == [("REC-3", "called_at")]
     assert date.fromisoformat("2027-04-14") == day.date
+
+
+def test_a_call_after_its_last_moment_is_told_as_late(tmp_path: Path) -> None:
+    """By hand: what was to be told by 16:00 and was told at 16:01 is late; a spreadsheet program
+    may have written the moment anew."""
+    said = Called("Nan Near", "", "2027-04-13", "16:01", "reached", "Kim", "2027-04-13 16:00")
+    assert said.late
+    assert said.text == "reached 2027-04-13 16:01 (Kim), LATE: by 2027-04-13 16:00"
+    assert replace(said, call_by="4/13/2027 16:00").late
+    assert not any(
+        replace(said, call_by=by).late for by in ("", "2027-04-13 16:01", "Tuesday evening")
+    )
+    home = days.small_day().workbook.properties["P1"]
+    day = street_day(neighbor(lat=home.lat, lon=home.lon))
+    head, row = calls_sheet(plan_random(day), day).splitlines()[:2]
+    late = row.replace('"","","","",""', '"2027-04-14","11:59 PM","reached","Kim",""')
+    sheet = tmp_path / "calls.csv"
+    sheet.write_text("\n".join((head, late)), encoding="utf-8")
+    told = record_calls(tmp_path, sheet, "2027-04-14", "Kim")
+    assert told == "Recorded for 2027-04-14: 1 call. After the last moment: 1."

@@ -8,7 +8,7 @@ from datetime import date
 from planner.day.day import Day, Workbook
 from planner.day.orders import Order, PastApplication
 from planner.day.products import Form, MixPart, Product, ProductRate
-from planner.mixing.mosts import targets
+from planner.mixing.mosts import rows_about
 from planner.mixing.recipes import MixingError, product_base, product_density_lb_per_gal
 from planner.rules.grasses import grasses_of
 from planner.units import Rate
@@ -116,12 +116,8 @@ def parts_of(workbook: Workbook, order: Order) -> list[tuple[MixPart, Product]]:
 def rates_about(workbook: Workbook, order: Order, part: MixPart) -> Iterator[ProductRate]:
     """The rows of product_rates that are about a product of the order on its lawn."""
     grass = workbook.properties[order.property_id].grass
-    for row in workbook.product_rates:
-        if (
-            row.product_id == part.product_id
-            and (not row.target or row.target.casefold() in targets(part.target))
-            and (not row.grass or grasses_of(row.grass) & grasses_of(grass))
-        ):
+    for row in rows_about(workbook, part):
+        if not row.grass or grasses_of(row.grass) & grasses_of(grass):
             yield row
 
 

@@ -22,7 +22,7 @@ from planner.compliance.licensed import (
 )
 from planner.compliance.thresholds import is_commercial_motor_vehicle, needs_license_group_b
 from planner.day.day import Day, Workbook
-from planner.day.fleet import Applicator, Settings, Truck, people_named
+from planner.day.fleet import Applicator, Settings, Truck, people_named, signs
 from planner.day.life import day_text, is_working_day
 from planner.day.orders import Order
 from planner.rules.data import truck_rules
@@ -117,8 +117,16 @@ def with_licenses(day: Day) -> Day:
         return {name: kept_from(order) for name, order in some.items()}
 
     orders = changed(book.orders)
-    if not barred and orders == book.orders:
+    good = tuple(
+        replace(one, license="") if is_over(one.license_until, day.date) else one
+        for one in book.applicators
+    )
+    if not barred and orders == book.orders and good == book.applicators:
         return day
+    if good != book.applicators:
+        # No paper of the day names a license that has run out.
+        signed = {name: _signed(one, good) for name, one in book.trucks.items()}
+        book = replace(book, trucks=signed)
     book = replace(
         book,
         orders=orders,
@@ -139,6 +147,11 @@ def with_licenses(day: Day) -> Day:
         notes=(*day.notes, *notes),
         barred={**day.barred, **barred},
     )
+
+
+def _signed(truck: Truck, applicators: Sequence[Applicator]) -> Truck:
+    numbers, supervisor = signs(truck.applicator, applicators)
+    return replace(truck, table_license=numbers, supervisor=supervisor)
 
 
 def barred_on(day: Day, when: date) -> dict[str, str]:
@@ -222,7 +235,7 @@ def officer_papers(day: Day, truck: Truck) -> tuple[str, ...]:
 
 
 def _good(dates: Sequence[date | None]) -> str:
-    known = [one.isoformat() for one in dates if one is not None]
+    known = dict.fromkeys(one.isoformat() for one in dates if one is not None)
     return f" (good until {', '.join(known)})" if known else ""
 
 

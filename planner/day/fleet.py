@@ -6,9 +6,10 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, datetime
 from typing import Final, Literal
 
 from planner.day.clock import DateSpan
@@ -252,6 +253,17 @@ def people_named(cell: str, people: Iterable[Applicator]) -> tuple[Applicator, .
     return tuple(one for one in people if " ".join(one.name.split()).casefold() in wanted)
 
 
+def signs(cell: str, applicators: Sequence[Applicator]) -> tuple[str, str]:
+    """License numbers under which the people that the cell names work, and who supervises them
+    where none of them has a license; '' = not written down."""
+    crew = people_named(cell, applicators)
+    own = [one for one in crew if one.license.strip()]
+    led = own or [boss for one in crew for boss in people_named(one.supervisor, applicators)]
+    numbers = dict.fromkeys(one.number for one in led if one.number)
+    names = dict.fromkeys(one.name for one in led if not own)
+    return ", ".join(numbers), " and ".join(names)
+
+
 @dataclass(frozen=True)
 class Registered:
     """Someone who must be told before a spray nearby. lat, lon with radius_ft, and
@@ -275,7 +287,7 @@ class Registered:
 class Called:
     """One attempt to tell someone of a day's sprays, as the records have it. stops: what it was
     about, in words, '' = everything; called_on: ISO date; called_at: 16:15; caller: '' = not
-    stated."""
+    stated; call_by: its last moment, '2027-04-13 16:00', '' = not stated."""
 
     person: str
     stops: str
@@ -283,12 +295,24 @@ class Called:
     called_at: str
     outcome: str
     caller: str = ""
+    call_by: str = ""
+
+    @property
+    def late(self) -> bool:
+        """Whether it came after its last moment, as far as that can be read."""
+        at = datetime.strptime(f"{self.called_on} {self.called_at}", "%Y-%m-%d %H:%M")
+        # Spreadsheet programs write dates as they like.
+        for written in ("%Y-%m-%d %H:%M", "%m/%d/%Y %H:%M"):
+            with suppress(ValueError):
+                return at > datetime.strptime(self.call_by, written)
+        return False
 
     @property
     def text(self) -> str:
-        """'reached 2027-04-13 16:15 (Kim)'."""
+        """'reached 2027-04-13 16:15 (Kim), LATE: by 2027-04-13 16:00'."""
         who = f" ({self.caller})" if self.caller else ""
-        return f"{self.outcome} {self.called_on} {self.called_at}{who}"
+        late = f", LATE: by {self.call_by}" if self.late else ""
+        return f"{self.outcome} {self.called_on} {self.called_at}{who}{late}"
 
 
 @dataclass(frozen=True)

@@ -5,11 +5,12 @@ grass's most counts that the mix's rate keeps; one that it does not keep holds t
 """
 
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
 from planner.day.day import Workbook
-from planner.day.products import Product
+from planner.day.products import MixPart, Product, ProductRate
 from planner.mixing.recipes import MixingError, Recipe, product_base
 from planner.units import Rate
 
@@ -43,12 +44,7 @@ def label_mosts(workbook: Workbook, recipe: Recipe) -> dict[str, Most]:
         carrier = recipe.carrier_gal_per_1000_ft2
         own = label_per_gal(product, product.rate_most, carrier)
         some = [] if own is None else [Most(own, product.rate_most)]
-        for row in workbook.product_rates:
-            if row.product_id != one.product_id or row.target.casefold() not in (
-                "",
-                *targets(part.target),
-            ):
-                continue
+        for row in rows_about(workbook, part):
             per_gal = label_per_gal(product, row.rate_most, carrier)
             if per_gal is None:
                 continue
@@ -57,6 +53,28 @@ def label_mosts(workbook: Workbook, recipe: Recipe) -> dict[str, Most]:
         if some:
             found[one.product_id] = min(some, key=lambda most: most.per_gal)
     return found
+
+
+def label_leasts(workbook: Workbook, mix_id: str, product_id: str) -> Iterator[tuple[float, str]]:
+    """(product in a gallon of mix, what about) of the label's least: the product's own ('') and
+    those for a target of the mix, on any grass."""
+    mix, product = workbook.mixes[mix_id], workbook.products[product_id]
+    part = next(one for one in mix.parts if one.product_id == product_id)
+    for rate, about in (
+        (product.rate_least, ""),
+        *((row.rate_least, row.about) for row in rows_about(workbook, part)),
+    ):
+        least = label_per_gal(product, rate, mix.carrier_gal_per_1000_ft2)
+        if least is not None:
+            yield least, about
+
+
+def rows_about(workbook: Workbook, part: MixPart) -> Iterator[ProductRate]:
+    """The rows of product_rates for a target that the mix has the product for, on any grass."""
+    about = {"", *targets(part.target)}
+    for row in workbook.product_rates:
+        if row.product_id == part.product_id and row.target.casefold() in about:
+            yield row
 
 
 def label_per_gal(

@@ -1,6 +1,8 @@
 """What stands beside the steps of a fill: the gauge's marks, other levels, the strongest mix."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Final
 
 from planner.day.day import Day
 from planner.day.fleet import Compartment
@@ -19,16 +21,19 @@ from planner.papers.render import gal_text
 from planner.plan.model import Fill
 from planner.plan.off_rate import LIKE_ITS_RATE
 
+NO_PACKET: Final = "add nothing: too little for a packet; call the office"
+
 
 @dataclass(frozen=True)
 class OtherLevel:
     """A row of the table: the gauge's reading, what to add and what to measure for it, product by
-    product; all texts. add: '' = nothing."""
+    product; all texts. add: '' = nothing is added, and instead stands there."""
 
     level: str
     add: str
     water: str
     products: tuple[str, ...]
+    instead: str
 
 
 @dataclass(frozen=True)
@@ -68,9 +73,10 @@ def fill_table(day: Day, recipe: Recipe, compartment: Compartment, fill: Fill) -
         others=tuple(
             OtherLevel(
                 gal_text(row.level_gal),
-                gal_text(row.gal) if row.gal else "",
+                gal_text(row.gal) if _can_be_mixed(products, row) else "",
                 gal_text(row.measured.water_gal),
                 tuple(_amount_text(product, row, recipe) for product in products),
+                NO_PACKET if row.gal else "nothing",
             )
             for row in rows
         ),
@@ -80,6 +86,12 @@ def fill_table(day: Day, recipe: Recipe, compartment: Compartment, fill: Fill) -
             for product in products
             if (most := mosts.get(product.product_id)) is not None
         ),
+    )
+
+
+def _can_be_mixed(products: Sequence[Product], row: Correction) -> bool:
+    return row.gal > 0 and all(
+        row.measured.amounts[one.product_id] or one.packet_base is None for one in products
     )
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import Final
 
 from planner.day.day import Day, Workbook
-from planner.mixing.mosts import label_per_gal
+from planner.mixing.mosts import label_leasts
 from planner.plan.caught import as_told, with_handed
 from planner.plan.model import Fill, Plan, ProductAmount
 from planner.problems import counted
@@ -26,12 +26,15 @@ def off_rate(book: Workbook, fill: Fill) -> Iterator[tuple[ProductAmount, float,
         packet = product.packet_base
         count = "" if packet is None else f"{counted(round(told.amount / packet), 'packet')}, "
         words = f"{count}{share * 100:.0f} % of its rate"
-        carrier = book.mixes[fill.mix_id].carrier_gal_per_1000_ft2
-        least = label_per_gal(product, product.rate_least, carrier)
+        under = [
+            about
+            for least, about in label_leasts(book, fill.mix_id, told.product_id)
+            if told.amount / fill.gal < least * 0.995 and exact.amount / fill.gal >= least * 0.975
+        ]
         if told.amount == 0:
             words = "too small for a packet within the label: do not mix it"
-        elif least is not None and told.amount / fill.gal < least * 0.995:
-            words += ", under its label's least"
+        elif under:
+            words += f", under its label's least {' and '.join(filter(None, under))}".rstrip()
         yield told, share, words
 
 

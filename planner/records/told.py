@@ -45,12 +45,13 @@ UNSAID: Final = {
 
 def called_of(events: Iterable[Event]) -> tuple[Called, ...]:
     """The attempts among the events, as they were recorded last."""
+    return tuple(called(event.body) for event in current(events).values() if event.kind == CALLED)
+
+
+def called(body: Mapping[str, Any]) -> Called:
+    """An attempt as its record holds it."""
     names = ("person", "stops", "called_on", "called_at", "outcome", "caller")
-    return tuple(
-        Called(**{name: event.body[name] for name in names})
-        for event in current(events).values()
-        if event.kind == CALLED
-    )
+    return Called(**{name: body[name] for name in names}, call_by=body.get("call_by") or "")
 
 
 def calls_about(

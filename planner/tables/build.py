@@ -13,7 +13,7 @@ from planner.day.fleet import (
     Registered,
     Settings,
     Truck,
-    people_named,
+    signs,
 )
 from planner.day.orders import (
     GROUND_STATES,
@@ -269,7 +269,7 @@ def _truck(
         Compartment,
         lambda tank: tank.text("truck") == truck and tank.text("line") in known,
     )
-    table_license, supervisor = _signs(row.text("applicator"), applicators)
+    table_license, supervisor = signs(row.text("applicator"), applicators)
     return _record(
         row,
         Truck,
@@ -312,15 +312,6 @@ def _applicators(tables: Tables) -> tuple[Applicator, ...]:
         return {name: value for name, value in known if getattr(one, name) is None}
 
     return tuple(replace(one, **blanks(one)) for one in rows)
-
-
-def _signs(cell: str, applicators: tuple[Applicator, ...]) -> tuple[str, str]:
-    crew = people_named(cell, applicators)
-    own = [one for one in crew if one.license.strip()]
-    led = own or [boss for one in crew for boss in people_named(one.supervisor, applicators)]
-    numbers = dict.fromkeys(one.number for one in led if one.number)
-    names = dict.fromkeys(one.name for one in led if not own)
-    return ", ".join(numbers), " and ".join(names)
 
 
 def _parts(tables: Tables, mix: Row, products: set[str]) -> tuple[MixPart, ...]:
