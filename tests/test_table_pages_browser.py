@@ -13,15 +13,18 @@ from typing import TYPE_CHECKING
 
 import pytest
 import uvicorn
+from click.testing import CliRunner
 
+from planner.cli.main import main
 from planner.office.day_records import DayRecords
 from planner.office.runs import Comparisons
 from planner.office.tables import OfficeTables
+from planner.office.weeks import Weeks
 from planner.serve.answers import Hub
 from planner.serve.guard import Keys
 from planner.serve.later import Desk, desks_of
 from planner.serve.run import HERE, OfficeSite, bound
-from planner.serve.runs import CompareDesk
+from planner.serve.runs import CompareDesk, WeeksDesk
 from tests.bad_workbooks import BASE
 from tests.browser import chromium, needs_browser, violations
 from tests.phone_walk import DAY, office_with_a_plan
@@ -266,4 +269,36 @@ def test_a_days_records_are_completed_and_corrected(browser: Browser, tmp_path: 
         with page.expect_download() as figures:
             page.click("text=The days")
         assert figures.value.path().read_text() == "day,cost\n"
+        page.close()
+
+
+def test_who_calls_writes_what_was_said_and_is_asked_before_all_know_it(
+    browser: Browser, tmp_path: Path
+) -> None:
+    book = office_with_a_plan(tmp_path)
+    words = ["weeks", str(book), "--from", DAY, "--days", "1"]
+    assert CliRunner().invoke(main, words).exit_code in (0, 3)
+    weeks = Weeks(book)
+    with site_of(book, tmp_path, weeks=lambda hub: WeeksDesk(weeks, hub)) as (site, address):
+        page = browser.new_page(viewport={"width": 1300, "height": 768})
+        page.goto(f"{address}/open/{site.keys.new_link()}")
+        page.goto(f"{address}/weeks")
+        page.wait_for_selector('body[data-ready="1"]')
+        first, second = page.locator("#w-calls li input").all()[:2]
+        first.fill("try at six")
+        second.fill("half a note")
+        page.click("#w-calls li:first-child [data-outcome='no answer']")
+        page.wait_for_selector("#w-calls .r-made:has-text('“try at six”')")
+        assert [one.input_value() for one in page.locator("#w-calls li input").all()[:2]] == [
+            "",
+            "half a note",
+        ]
+        assert violations(page) == []
+        count = page.locator("#w-calls li").count()
+        page.once("dialog", lambda one: one.dismiss())
+        page.click("#w-all-1")
+        assert page.locator("#w-calls li").count() == count
+        page.once("dialog", lambda one: one.accept())
+        page.click("#w-all-1")
+        page.wait_for_selector("#w-calls:has-text('Everybody knows the day.')")
         page.close()
