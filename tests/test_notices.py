@@ -192,6 +192,14 @@ def near_the_first_lawn(**cells: object) -> Registered:
     return replace(near(book), lead_most_h=72.0, **cells)
 
 
+def test_a_call_at_midnight_is_read_as_its_sheet_writes_it() -> None:
+    """24:00 is a time of the sheet and of ISO 8601:2004: the end of that day, not its beginning."""
+    at = Called("Nan Near", "", "2027-04-13", "24:00", "reached", "Kim", "2027-04-13 20:04")
+    assert at.late
+    assert not replace(at, call_by="2027-04-14 00:00").late
+    assert not replace(at, call_by="").late
+
+
 def test_the_crew_reads_whom_to_tell_at_the_stop_and_the_customer_does_not() -> None:
     """7 Pa. Code 128.112: 12 to 72 h ahead; the moments are worked out here."""
     day = days.small_day()

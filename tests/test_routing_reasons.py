@@ -110,6 +110,24 @@ def test_every_code_has_a_case() -> None:
     assert [*CASES, "STORE", "HAND", "STOPPED", "WHOLE"] == list(UNSERVED_CODES)
 
 
+def test_a_tank_that_takes_no_mix_for_what_is_left_in_it_says_so() -> None:
+    """Rule 4: over its heel it takes only the same mix. Nothing in keep_apart would help then."""
+    left = tuple(
+        replace(part, start_gal=gal, start_mix=mix)
+        for part, gal, mix in zip(
+            TRUCK.compartments,
+            (26.9, TRUCK.compartments[1].heel_gal, 7.1),
+            ("FEED", "WEED", "X"),
+            strict=True,
+        )
+    )
+    code, words = reason(replace(ORDER, mix_id="IRON"), replace(TRUCK, compartments=left))
+    assert code == "NO-MIX"
+    first, _, last = (f"{part.compartment_id} of T1" for part in TRUCK.compartments)
+    assert f"no other mix: 26.9 gal of FEED in {first} and 7.1 gal of X in {last})" in words
+    assert "left in it" not in reason(replace(ORDER, mix_id="IRON"))[1]
+
+
 def test_a_full_day_says_how_many_minutes_would_make_room() -> None:
     _, words = CASES["FULL"]()
     assert "more minutes on truck T1" in words

@@ -300,11 +300,12 @@ class Called:
     @property
     def late(self) -> bool:
         """Whether it came after its last moment, as far as that can be read."""
-        at = datetime.strptime(f"{self.called_on} {self.called_at}", "%Y-%m-%d %H:%M")
-        # Spreadsheet programs write dates as they like.
+        # Spreadsheet programs write dates as they like; 24:00, which strptime does not know, is
+        # after every moment of its day.
+        at = f"{self.called_on} {self.called_at}"
         for written in ("%Y-%m-%d %H:%M", "%m/%d/%Y %H:%M"):
             with suppress(ValueError):
-                return at > datetime.strptime(self.call_by, written)
+                return at > f"{datetime.strptime(self.call_by, written):%Y-%m-%d %H:%M}"
         return False
 
     @property

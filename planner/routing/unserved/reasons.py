@@ -203,7 +203,8 @@ def _no_tank(trucks: list[TruckSpec], order: OrderTask) -> tuple[str, str] | Non
     if not offers and any(truck.start is not None for truck in trucks):
         return "NO-MIX", f"{names} cannot be loaded with {order.mix_id} any more today"
     if not offers:
-        return "NO-MIX", f"{names} cannot be loaded with {order.mix_id} (see keep apart, reserved)"
+        why = "; ".join(["see keep apart, reserved", *_left_in(trucks, order.mix_id)])
+        return "NO-MIX", f"{names} cannot be loaded with {order.mix_id} ({why})"
     reach = [offer for offer in offers if offer[1] >= order.hose_run_ft]
     if not reach:
         longest = max(offer[1] for offer in offers)
@@ -220,6 +221,18 @@ def _no_tank(trucks: list[TruckSpec], order: OrderTask) -> tuple[str, str] | Non
             f"fill is {most:g} gal ({truck.truck_id})",
         )
     return None
+
+
+def _left_in(trucks: list[TruckSpec], mix_id: str) -> Iterator[str]:
+    """What takes up compartments since the day before: no table says it."""
+    left = [
+        f"{part.start_gal:.4g} gal of {part.start_mix} in {part.compartment_id} of {one.truck_id}"
+        for one in trucks
+        for part in one.compartments
+        if part.start_mix not in (None, mix_id) and part.start_gal > part.heel_gal
+    ]
+    if left:
+        yield f"what is left in it takes no other mix: {_names(_few(left))}"
 
 
 def _candidates(draft: Draft, row: int) -> Iterator[tuple[int, Loading]]:
