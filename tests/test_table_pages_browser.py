@@ -295,10 +295,12 @@ def test_who_calls_writes_what_was_said_and_is_asked_before_all_know_it(
         ]
         assert violations(page) == []
         count = page.locator("#w-calls li").count()
-        page.once("dialog", lambda one: one.dismiss())
+        asked: list[str] = []
+        page.once("dialog", lambda one: (asked.append(one.message), one.dismiss()))
         page.click("#w-all-1")
         assert page.locator("#w-calls li").count() == count
-        page.once("dialog", lambda one: one.accept())
+        page.once("dialog", lambda one: (asked.append(one.message), one.accept()))
         page.click("#w-all-1")
         page.wait_for_selector("#w-calls:has-text('Everybody knows the day.')")
+        assert asked == [f"Record that all {count} know the day? It cannot be taken back."] * 2
         page.close()
