@@ -10,6 +10,7 @@ from typing import Final
 from planner.day.day import Day, Source, Workbook
 from planner.day.orders import Order
 from planner.day.places import Property
+from planner.problems import counted
 from planner.records.current import SPRAYED, current, kind_of
 from planner.records.outcome import store_path, with_records
 from planner.records.store import Event, Store
@@ -56,7 +57,7 @@ def season_of_orders(book: Workbook, first: dt.date, last: dt.date) -> Season:
         lawn_ft2[day] = lawn_ft2.get(day, 0.0) + order.area_ft2
     words = "orders of the workbook, on their dates"
     if spans:
-        words += f"; {len(spans)} orders with a due span on one day of it each"
+        words += f"; {counted(len(spans), 'order')} with a due span on one day of it each"
     return Season(tuple(days_of(book, day_of, first, last)), words, ())
 
 
