@@ -17,7 +17,7 @@ import pytest
 
 from planner.compliance.holds import holds
 from planner.compliance.licensed import supervised, too_far, words
-from planner.compliance.people import papers, with_licenses
+from planner.compliance.people import officer_papers, papers, with_licenses
 from planner.day.day import Day, day_of
 from planner.day.fleet import Applicator
 from planner.papers.packet import packet_pages
@@ -94,6 +94,21 @@ def test_a_category_that_the_work_needs(
         half = with_licenses(of_state(state, person, crews=("Ann", "Bo")))
         assert all("T1" in one.never_trucks for one in half.orders.values())
         assert audit(plan_random(half), half, straight_travel(half)) == ()
+
+
+def test_a_truck_whose_license_of_that_state_ran_out_is_told_so() -> None:
+    """Who has both states works on under the other: "nobody has category 8" sends the office to
+    a category that is written down."""
+    ann = Applicator("Ann", "L-1", ("8",), LATER, state="OH")
+    ended = Applicator("Bo", "L-2", ("8",), PAST, state="OH")
+    other = Applicator("Bo", "L-3", ("7",), LATER, state="PA")
+    day = with_licenses(of_state("OH", ann, ended, other, crews=("Ann", "Bo")))
+    asked = {one.license_asked for one in day.orders.values() if "T2" in one.license_only}
+    assert asked == {"category 8 (turf) (Bo's OH license was good through Tue 2027-04-13)"}
+    assert audit(plan_random(day), day, straight_travel(day)) == ()
+    # What an officer is shown does not count what has run out.
+    shown = " ".join(officer_papers(day, replace(day.workbook.trucks["T2"], phone="")))
+    assert f"applicator's license (good until {LATER})" in shown
 
 
 @pytest.mark.parametrize(

@@ -4,7 +4,7 @@ and what runs out soon (rule 35).
 Dates are the last good days. Nothing is asked of an office that writes none of them down.
 """
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Final
@@ -101,7 +101,10 @@ def with_licenses(day: Day) -> Day:
                 for name, one in book.trucks.items()
             }
             texts = dict.fromkeys(text for some in short.values() for text in some)
-            lacking_by[kind] = {name for name, some in short.items() if some}, " and ".join(texts)
+            lacking = {name for name, some in short.items() if some}
+            ended = dict.fromkeys(text for need in asked for text in _ended(day, need, lacking))
+            past = f" ({' and '.join(ended)})" if ended else ""
+            lacking_by[kind] = lacking, " and ".join(texts) + past
         lacking, text = lacking_by[kind]
         if not lacking:
             return order
@@ -182,7 +185,7 @@ def license_reasons(day: Day, order: Order) -> Iterator[tuple[str, str]]:
             meets(book, one, need, day.date) for one in book.trucks.values()
         ):
             asked = f"somebody on the truck needs {need.text} ({need.cited})"
-            ended = _ended(day, need)
+            ended = _ended(day, need, {*book.trucks, *day.barred})
             if ended:
                 yield "LICENSE", f"{asked}; {' and '.join(ended)}"
                 continue
@@ -197,10 +200,11 @@ def license_reasons(day: Day, order: Order) -> Iterator[tuple[str, str]]:
             )
 
 
-def _ended(day: Day, need: LicenseNeed) -> list[str]:
-    """Licenses of people on the day's trucks that would do, had they not run out."""
+def _ended(day: Day, need: LicenseNeed, names: Collection[str]) -> list[str]:
+    """Licenses of people on these trucks that would do, had they not run out."""
     book = day.workbook
-    trucks = [*book.trucks.values(), *_barred_trucks(day).values()]
+    every_truck = {**book.trucks, **_barred_trucks(day)}
+    trucks = [truck for name, truck in every_truck.items() if name in names]
     crew = [one for truck in trucks for one in people_named(truck.applicator, book.applicators)]
     every = [*crew, *(boss for one in crew for boss in supervisors(book, one))]
     return list(
@@ -229,7 +233,8 @@ def officer_papers(day: Day, truck: Truck) -> tuple[str, ...]:
     if heavy or truck.inspection_until:
         proof = f"report or sticker of the yearly inspection{_good([truck.inspection_until])}"
         found.append(f"{proof} ({rules['periodic inspection'].origin.cited})" if heavy else proof)
-    found.append(f"applicator's license{_good([one.license_until for one in crew])}")
+    good = [one.license_until for one in crew if not is_over(one.license_until, day.date)]
+    found.append(f"applicator's license{_good(good)}")
     found.append(f"{rules['roadside papers'].words} ({rules['roadside papers'].origin.cited})")
     return tuple(found)
 
