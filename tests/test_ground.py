@@ -115,7 +115,13 @@ def test_soil_and_bloom() -> None:
     assert codes(ground_day(product={"not_in_bloom": True}, bloom=BLOOM)) == ["BLOOM"]
     assert codes(ground_day(bloom=BLOOM)) == []
     flowering = ground_day(product={"not_in_bloom": True}, bloom=BLOOM)
-    assert "is in bloom, and the label of " in holds(flowering)[0].reason
+    assert "is in bloom until Tue 2027-04-20, and the label of " in holds(flowering)[0].reason
+    (row,) = holds(flowering)
+    false = NotDone(row.order_id, row.code, row.reason.replace("04-20", "04-19"))
+    book = flowering.workbook
+    known = {name: strength(book, mix) for name, mix in book.mixes.items()}
+    checks = Holds(flowering, known, openings(flowering))
+    assert list(check_held_words(replace_plan((false,)), flowering, checks))
     assert {"LAW-GROUND", "SOIL", "BLOOM"} <= HOLD_CODES.keys()
 
 

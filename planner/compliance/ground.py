@@ -14,6 +14,7 @@ from planner.compliance.sun import sun_minutes
 from planner.compliance.weather import Forecast, forecast_at
 from planner.day.clock import clock_text
 from planner.day.day import Day
+from planner.day.life import day_text
 from planner.day.orders import GroundDay, Order
 from planner.day.places import COMPASS, Property
 
@@ -62,17 +63,17 @@ def ground_reasons(day: Day, order: Order) -> Iterator[tuple[str, str]]:
                     f"the ground is {' and '.join(named)}; {state}: {rule.words} "
                     f"({rule.origin.cited})",
                 )
-    blooms = any(day.date in span for span in home.bloom)
+    until = max((span.last for span in home.bloom if day.date in span), default=None)
     for _, product in parts_of(day.workbook, order):
         least = product.soil_temperature_least_f
         soil = None if ground is None else ground.soil_temperature_f
         if least is not None and soil is not None and soil < least:
             yield "SOIL", f"the soil has {soil:g} F, the label of {product.name} wants {least:g} F"
-        if product.not_in_bloom and blooms:
+        if product.not_in_bloom and until is not None:
             yield (
                 "BLOOM",
-                f"something at the property is in bloom, and the label of {product.name} forbids "
-                "spraying blooming plants",
+                f"something at the property is in bloom until {day_text(until)}, and the label of "
+                f"{product.name} forbids spraying blooming plants",
             )
 
 

@@ -61,6 +61,9 @@ class _Facts:
             self._figures.append(ground.soil_temperature_f or 0.0)
             products = [day.workbook.products[part.product_id] for part in mix.parts]
             self._figures += [one.soil_temperature_least_f or 0.0 for one in products]
+        if "BLOOM" in why:
+            now = [one.last for one in self._home.bloom if one.first <= day.date <= one.last]
+            self._say(max(now))
         if "LICENSE" in why:
             self._licenses()
         if "EDGE" in why:
