@@ -135,6 +135,12 @@ def test_when_to_call_worked_by_hand() -> None:
         street_day(replace(near, lead_least_h=None), state="PA"), [visit(day, "O1", 540)]
     )
     assert own.due == call.due
+    # And no sooner than the 72 h of that state.
+    (state,) = calls(
+        street_day(replace(near, lead_least_h=None, lead_most_h=None), state="PA"),
+        [visit(day, "O1", 540), visit(day, "O9", 840)],
+    )
+    assert (state.earliest, state.due) == (call.earliest, call.due)
     (usual,) = calls(
         street_day(replace(near, lead_least_h=None), state="KS"), [visit(day, "O1", 540)]
     )

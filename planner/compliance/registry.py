@@ -141,21 +141,25 @@ def _owes_calls(day: Day, visit: Visit) -> bool:
 def _call(day: Day, person: Registered, visit: Visit, how: str) -> Call:
     home = day.workbook.properties[visit.property_id]
     state = (home.state or day.workbook.settings.state).upper()
+    rules = [
+        rule
+        for rule in duty_rules_of(day.workbook)
+        if rule.state == state
+        and (not rule.local or in_place(rule, home))
+        and rule.kind == "notice"
+        and (rule.lead_hours or rule.lead_business_days)
+    ]
     if person.lead_least_h is not None:
         due = visit.begin - timedelta(hours=person.lead_least_h)
     else:
-        rules = [
-            rule
-            for rule in duty_rules_of(day.workbook)
-            if rule.state == state
-            and (not rule.local or in_place(rule, home))
-            and rule.kind == "notice"
-            and (rule.lead_hours or rule.lead_business_days)
-        ]
         usual = visit.begin - timedelta(hours=USUAL_LEAD_H)
         due = min((latest_moment(rule, visit.begin) for rule in rules), default=usual)
     most_h = person.lead_most_h
+    if most_h is None:
+        most_h = min((one.lead_most_hours for one in rules if one.lead_most_hours), default=None)
     earliest = None if most_h is None else visit.begin - timedelta(hours=most_h)
+    if earliest is not None and earliest > due and person.lead_most_h is None:
+        earliest = None  # The person asks for more notice than the state lets anybody give.
     return Call(person, due, earliest, ((visit, how),))
 
 

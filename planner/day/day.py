@@ -87,8 +87,8 @@ class FertilizerRule:
 class DutyRule:
     """A duty around an application. kind: sign, notice, information or caution. applies_to: any or
     pesticide. when: before, at or after. counties: () = the whole state. only_if: the condition
-    that the office knows and the tables do not. local: of the workbook; kind none is the office's
-    word that the place has no rules of its own."""
+    that the office knows and the tables do not. lead_most_hours: no sooner than that. local: of the
+    workbook; kind none is the office's word that the place has no rules of its own."""
 
     duty_id: str
     state: str
@@ -107,6 +107,7 @@ class DutyRule:
     check_rows: tuple[str, ...] = ()
     town: str = ""
     local: bool = False
+    lead_most_hours: float | None = None
 
 
 @dataclass(frozen=True)
