@@ -21,6 +21,7 @@ from planner.mixing.addition import jar_amounts, wants_jar_test
 from planner.mixing.measures import measured_fill
 from planner.mixing.recipes import recipe
 from planner.papers.container_label import Mixed, container_label
+from planner.papers.leave_behind import slips
 from planner.papers.lookup import on_board
 from planner.papers.packet import packet_pages
 from planner.papers.packet_words import packet_texts
@@ -32,7 +33,7 @@ from planner.plan.audit.strength import strength
 from planner.plan.audit.weather import openings
 from planner.plan.caught import as_told
 from planner.plan.model import Fill, NotDone, Plan, ProductAmount
-from planner.plan.off_rate import off_rate, off_rate_notes
+from planner.plan.off_rate import measured_share, off_rate, off_rate_notes
 from planner.units import parse_amount, parse_rate
 from tests import days
 from tests.audit_holds import audited_codes
@@ -461,3 +462,34 @@ def test_a_fill_under_the_least_of_a_grass_is_told() -> None:
         ((_, share, words),) = off_rate(book, fill)
         assert round(share, 2) == 0.81
         assert words.endswith("under its label's least on fescue") == told
+
+
+def test_slip_and_container_say_what_share_of_the_rate_was_measured() -> None:
+    """As above: 2.5 of 3.07 lb are 81 %. What a customer and a container are told of the rate is
+    told with it; a fill of 3 lb is near its rate (98 %) and needs no word."""
+    day = days.small_day()
+    amount = ProductAmount("urea", 2.5, "lb")
+    right = (replace(amount, amount=3.07),)
+    fill = Fill("1", "FEED", 23.0, 23.0, 0.0, 23.0, 0.0, right, (), 0.0, (amount,))
+    near = replace(fill, measured=(replace(amount, amount=3.0),))
+    assert measured_share([fill], "urea") == ", measured at 81 % of it"
+    assert measured_share([fill, near], "urea") == ", measured at 81 to 98 % of it"
+    assert measured_share([near], "urea") == measured_share([], "urea") == ""
+    truck = day.workbook.trucks["T1"]
+    label = " ".join(container_label(day, truck, "FEED", 3.0, Mixed.TODAY, [fill]))
+    assert label.count("measured at 81 % of it") == 1
+    products = dict(day.workbook.products)
+    products["urea"] = replace(products["urea"], packet=parse_amount("2.5 lb"))
+    packets = replace(day, workbook=replace(day.workbook, products=products))
+    plan = plan_random(packets)
+    told = 0
+    for row, some in slips(plan, packets):
+        for slip in some:
+            stop = next(one for one in row.stops if one.seq == slip.seq)
+            names = {work.order_id for work in stop.orders}
+            fills = [one for at in row.stops for one in at.fills if names & set(one.order_ids)]
+            for one in slip.products:
+                share = measured_share(fills, one.product.product_id)
+                assert one.rate.endswith(share)
+                told += bool(share)
+    assert told

@@ -7,7 +7,8 @@ active ingredient with percentage, that it is diluted, signal word, precautions 
 follow the label) is from memory: verify. Restricted use: 40 CFR 156.10(j)(2), from memory: verify.
 """
 
-from collections.abc import Iterable
+from collections import defaultdict
+from collections.abc import Collection, Iterable
 from enum import Enum
 from typing import Final
 
@@ -21,7 +22,8 @@ from planner.papers.label_facts import label_facts
 from planner.papers.lookup import mix_name, works
 from planner.papers.render import gal_text
 from planner.plan.caught import KEPT, NO_LAWN, YARD, Catch, catches
-from planner.plan.model import TruckPlan
+from planner.plan.model import Fill, TruckPlan
+from planner.plan.off_rate import measured_share
 
 
 class Mixed(Enum):
@@ -44,19 +46,20 @@ def mixed_when(truck_plan: TruckPlan, truck: Truck, mix_id: str) -> Mixed:
 
 
 def container_label(
-    day: Day, truck: Truck, mix_id: str, gal: float, mixed: Mixed
+    day: Day, truck: Truck, mix_id: str, gal: float, mixed: Mixed, fills: Collection[Fill] = ()
 ) -> tuple[str, ...]:
     """What to write on a container with a mix, a text a line: what it is, what its labels warn of,
     what the tables do not have of them, and whose it is. Raises KeyError for a mix that the day
-    does not have."""
+    does not have. fills: of the day that made it."""
     book, facts = day.workbook, label_facts(day, (mix_id,))
     parts, lacking = [], []
     for part in book.mixes[mix_id].parts:
         one = book.products[part.product_id]
+        share = measured_share(fills, one.product_id)
         number = f", EPA reg. no. {one.registration_no}" if one.registration_no else ""
         percent = "" if one.ai_percent is None else f" {one.ai_percent:g} % before it was diluted"
         active = f" ({one.active_ingredient}{percent})" if one.active_ingredient else ""
-        parts.append(f"{one.name}{number}{active}, {part.rate.text}")
+        parts.append(f"{one.name}{number}{active}, {part.rate.text}{share}")
         if missing := _missing(one):
             lacking.append(
                 f"Copy from the label of {one.name}, the table has none: {', '.join(missing)}."
@@ -95,6 +98,9 @@ def container_labels(truck_plan: TruckPlan, day: Day) -> tuple[tuple[str, ...], 
     # Until its first use a hose holds what an earlier day mixed.
     first = {work.line_id: work.order_id for _, work in reversed(list(works(truck_plan)))}
     labels = []
+    fills_of: dict[str, list[Fill]] = defaultdict(list)
+    for fill in (fill for stop in truck_plan.stops for fill in stop.fills):
+        fills_of[fill.mix_id].append(fill)
     for one in catches(truck_plan, truck):
         old = one.seq == KEPT or one.seq == YARD or first[one.line_id] == one.order_id
         if (
@@ -103,7 +109,8 @@ def container_labels(truck_plan: TruckPlan, day: Day) -> tuple[tuple[str, ...], 
             or (one.seq == YARD and truck_plan.stops[0].seq in todo)
         ):
             mixed = Mixed.BEFORE if old else mixed_when(truck_plan, truck, one.mix_id)
-            labels.append(container_label(day, truck, one.mix_id, one.gal, mixed))
+            fills = () if old else fills_of[one.mix_id]
+            labels.append(container_label(day, truck, one.mix_id, one.gal, mixed, fills))
     return tuple(dict.fromkeys(labels))
 
 

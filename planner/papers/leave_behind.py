@@ -10,11 +10,13 @@ from planner.day.orders import Order
 from planner.day.products import Product
 from planner.papers.lookup import mix_name, place_text
 from planner.plan.model import Plan, Stop, TruckPlan
+from planner.plan.off_rate import measured_share
 
 
 @dataclass(frozen=True)
 class SlipProduct:
-    """One product put down. rate: as the label writes it; target: '' = none named."""
+    """One product put down. rate: as the label writes it, with the share of it that is
+    measured where that is another; target: '' = none named."""
 
     product: Product
     rate: str
@@ -42,14 +44,16 @@ def slips(plan: Plan, day: Day) -> tuple[tuple[TruckPlan, tuple[Slip, ...]], ...
         (
             truck,
             tuple(
-                _slip(stop, day) for stop in truck.stops if stop.kind == "visit" and not stop.done
+                _slip(stop, truck, day)
+                for stop in truck.stops
+                if stop.kind == "visit" and not stop.done
             ),
         )
         for truck in plan.trucks
     )
 
 
-def _slip(stop: Stop, day: Day) -> Slip:
+def _slip(stop: Stop, truck: TruckPlan, day: Day) -> Slip:
     place = place_text(day, stop.place_id)
     orders = [day.workbook.orders[one.order_id] for one in stop.orders]
     owed = [duty for order in orders for duty in duties(day, order)]
@@ -60,7 +64,7 @@ def _slip(stop: Stop, day: Day) -> Slip:
         customer=place.title,
         address=place.address,
         works=tuple((mix_name(day, one.mix_id), one.area_ft2) for one in stop.orders),
-        products=_products(day, orders),
+        products=_products(day, orders, truck),
         reentry=tuple(dict.fromkeys(duty.text for duty in owed if duty.kind == "re-entry")),
         sentences=tuple(
             dict.fromkeys(
@@ -70,9 +74,13 @@ def _slip(stop: Stop, day: Day) -> Slip:
     )
 
 
-def _products(day: Day, orders: list[Order]) -> tuple[SlipProduct, ...]:
+def _products(day: Day, orders: list[Order], truck: TruckPlan) -> tuple[SlipProduct, ...]:
+    names = {order.order_id for order in orders}
+    fills = [one for at in truck.stops for one in at.fills if not names.isdisjoint(one.order_ids)]
     found = {
-        product.product_id: SlipProduct(product, part.rate.text, part.target)
+        product.product_id: SlipProduct(
+            product, part.rate.text + measured_share(fills, product.product_id), part.target
+        )
         for order in orders
         for part, product in parts_of(day.workbook, order)
     }

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Final
 
 from planner.day.day import Day, Workbook
@@ -36,6 +36,21 @@ def off_rate(book: Workbook, fill: Fill) -> Iterator[tuple[ProductAmount, float,
         elif under:
             words += f", under its label's least {' and '.join(filter(None, under))}".rstrip()
         yield told, share, words
+
+
+def measured_share(fills: Iterable[Fill], product_id: str) -> str:
+    """What share of its rate the crew is told to measure of a product, for papers that state the
+    rate: ', measured at 75 % of it'; '' where every fill is near its rate."""
+    shares = [
+        told.amount / exact.amount
+        for fill in fills
+        for told, exact in zip(fill.measured, fill.products, strict=True)
+        if told.product_id == product_id and exact.amount
+    ]
+    if all(abs(share - 1) <= LIKE_ITS_RATE for share in shares):
+        return ""
+    span = dict.fromkeys(f"{share * 100:.0f}" for share in (min(shares), max(shares)))
+    return f", measured at {' to '.join(span)} % of it"
 
 
 def off_rate_lines(plan: Plan, day: Day) -> dict[str, list[str]]:
