@@ -50,8 +50,8 @@ ROWS = {
     "ground": ("2027-04-14,,no,no,no,yes,no,48",),
     "notify": ("D. Dogwood,614-555-0123,d@example.com,,40.51,-83.51,200,,OH,24,72",),
     "local_rules": (
-        "sign,OH,Union,,sign,Yellow,Sec. 4,2027-01-05,,,,,,,,,,,,,,,any,at,,,24,,",
-        "water,OH,,Cedar Mills,setback,No feed near water,Sec. 5,,,,any,N or P,15,,,,,,,,,,,,,,,,",
+        "sign,OH,Union,,sign,Yellow,Sec. 4,2027-01-05,,,,,,,,,,,,,,,any,at,,,,24,,",
+        "water,OH,,Cedar Mills,setback,No feed near water,Sec. 5,,,,any,N or P,15,,,,,,,,,,,,,,,,,",
     ),
     "temperatures": ("2027-04-13,,41,63",),
     "climate": ("4,30",),
