@@ -10,11 +10,12 @@ from planner.problems import Problem
 from planner.records.day_log import Step
 from planner.records.parts import Body
 from planner.records.sheet import SPRAY, Actual
+from planner.records.told import NEIGHBORS, NOTICE, SIGN
 
 LONGEST_WORK_MIN: Final = 360.0
 """A span of more than six hours at one property is a slip of the pen (common sense, no source)."""
 
-STATED: Final = ("sign", "notice", "neighbors")
+STATED: Final = (SIGN, NOTICE, NEIGHBORS)
 """Columns that hold what a person states and no plan knows."""
 
 BLANK: Final = "the record needs it and the cell is blank"
