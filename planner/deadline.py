@@ -21,13 +21,16 @@ INTERRUPTED: Final = 130
 
 
 def end_with_parent(last_s: float = LAST_S) -> None:
-    """From now on this process is interrupted when its stdin ends, and ends last_s later."""
+    """From now on this process is interrupted when its stdin ends, and ends last_s later; with no
+    time to last it is not interrupted, for then it would be chance which of the two ends it."""
     main = threading.main_thread().ident
     assert main is not None
 
     def watch() -> None:
         while os.read(0, 1024):
             pass
+        if last_s == 0:
+            os._exit(INTERRUPTED)
         if hasattr(signal, "pthread_kill"):
             signal.pthread_kill(main, signal.SIGINT)  # Wakes what waits, too.
         else:  # pragma: no cover
