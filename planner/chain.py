@@ -9,6 +9,7 @@ from datetime import date
 from pathlib import Path
 
 from planner.compliance.label_checks import label_problems
+from planner.compliance.mixed_where import unknown_places
 from planner.compliance.people import with_licenses
 from planner.compliance.weather import no_forecast
 from planner.day.day import Day, Workbook, day_of
@@ -97,8 +98,9 @@ def check_with_roads(path: Path) -> tuple[WorkbookReading, tuple[str, ...]]:
     reading = check_workbook(path)
     if reading.workbook is None:
         return reading, reading.notes
-    problems, notes = check_roads(path, reading.workbook)
-    return replace(reading, problems=(*reading.problems, *problems)), (*reading.notes, *notes)
+    problems, of_roads = check_roads(path, reading.workbook)
+    notes = (*reading.notes, *unknown_places(reading.workbook), *of_roads)
+    return replace(reading, problems=(*reading.problems, *problems)), notes
 
 
 def open_day_to_plan(path: Path, when: date, later: Collection[str] = ()) -> Day:

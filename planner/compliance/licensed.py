@@ -46,17 +46,8 @@ def needs(book: Workbook, order: Order) -> Iterator[LicenseNeed]:
     own = book.settings.license_categories
     turf = next((one for one in rules if one.applies_to == "pesticide"), None)
     if named:
-        alone = next((one for one in rules if one.applies_to == "restricted"), None)
-        cited = truck_rules()["restricted use"].origin.cited
-        yield LicenseNeed(
-            f"a license good that day for {' and '.join(named)} (restricted use)",
-            f"{cited}; {alone.origin.cited}" if alone else cited,
-            state,
-            # The person who is certified is certified in the category.
-            turf.categories if turf else words(own),
-            number=True,
-            supervised=alone is None or alone.supervised,
-        )
+        text = f"a license good that day for {' and '.join(named)} (restricted use)"
+        yield restricted_need(book, state, text)
     for rule in rules:
         if rule.applies_to in kinds:
             yield LicenseNeed(rule.words, rule.origin.cited, state, rule.categories)
@@ -65,6 +56,23 @@ def needs(book: Workbook, order: Order) -> Iterator[LicenseNeed]:
         yield LicenseNeed(text, "license_categories of the settings", state, words(own))
     elif "pesticide" in kinds and turf is None and any(one.state for one in book.applicators):
         yield LicenseNeed(f"a license of {state}", "the state of the property", state)
+
+
+def restricted_need(book: Workbook, state: str, text: str) -> LicenseNeed:
+    """What a restricted-use product asks for in a state, where it is mixed or where it is
+    sprayed."""
+    rules = {rule.applies_to: rule for rule in license_rules() if rule.state == state}
+    turf, alone = rules.get("pesticide"), rules.get("restricted")
+    cited = truck_rules()["restricted use"].origin.cited
+    return LicenseNeed(
+        text,
+        f"{cited}; {alone.origin.cited}" if alone else cited,
+        state,
+        # The person who is certified is certified in the category.
+        turf.categories if turf else words(book.settings.license_categories),
+        number=True,
+        supervised=alone is None or alone.supervised,
+    )
 
 
 def meets(book: Workbook, truck: Truck, need: LicenseNeed, when: date) -> bool:

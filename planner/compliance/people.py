@@ -20,6 +20,11 @@ from planner.compliance.licensed import (
     state_of,
     supervisors,
 )
+from planner.compliance.mixed_where import (
+    licensed_sites,
+    may_not_mix,
+    unknown_places,
+)
 from planner.compliance.thresholds import is_commercial_motor_vehicle, needs_license_group_b
 from planner.day.day import Day, Workbook
 from planner.day.fleet import Applicator, Settings, Truck, people_named, signs
@@ -75,6 +80,7 @@ def papers(day: Day) -> tuple[Paper, ...]:
         # The table does not say which state each license is of.
         where = f"{', '.join(states[:-1])} and {states[-1]}"
         found.append(Paper("", WARNS, f"Work in {where}: see that each license is good there"))
+    found += [Paper("", WARNS, text) for text in unknown_places(book)]
     # What is a person's stands in each row of the person.
     return tuple(dict.fromkeys(found))
 
@@ -97,12 +103,14 @@ def with_licenses(day: Day) -> Day:
         if kind not in lacking_by:
             asked = tuple(needs(book, order))
             short = {
-                name: [need.text for need in asked if not meets(book, one, need, day.date)]
+                name: [need for need in asked if not meets(book, one, need, day.date)]
+                + may_not_mix(book, order, one, day.date)
                 for name, one in book.trucks.items()
             }
-            texts = dict.fromkeys(text for some in short.values() for text in some)
             lacking = {name for name, some in short.items() if some}
-            ended = dict.fromkeys(text for need in asked for text in _ended(day, need, lacking))
+            wanting = list(dict.fromkeys(need for some in short.values() for need in some))
+            texts = dict.fromkeys(need.text for need in wanting)
+            ended = dict.fromkeys(text for need in wanting for text in _ended(day, need, lacking))
             past = f" ({' and '.join(ended)})" if ended else ""
             lacking_by[kind] = lacking, " and ".join(texts) + past
         lacking, text = lacking_by[kind]
@@ -120,11 +128,15 @@ def with_licenses(day: Day) -> Day:
         return {name: kept_from(order) for name, order in some.items()}
 
     orders = changed(book.orders)
+    due = changed(day.orders)
+    sites, lost = licensed_sites(book, (*orders.values(), *due.values()), day.date)
+    mixed_today = {order.mix_id for order in due.values()}
+    not_mixed = list(dict.fromkeys(text for mix_id, text in lost if mix_id in mixed_today))
     good = tuple(
         replace(one, license="") if is_over(one.license_until, day.date) else one
         for one in book.applicators
     )
-    if not barred and orders == book.orders and good == book.applicators:
+    if not (barred or lost) and orders == book.orders and good == book.applicators:
         return day
     if good != book.applicators:
         # No paper of the day names a license that has run out.
@@ -133,6 +145,7 @@ def with_licenses(day: Day) -> Day:
     book = replace(
         book,
         orders=orders,
+        sites=sites,
         trucks={name: one for name, one in book.trucks.items() if name not in barred},
         out_of_service={
             **book.out_of_service,
@@ -142,10 +155,11 @@ def with_licenses(day: Day) -> Day:
     notes = [
         f"{book.out_of_service[name].title} stays in the yard: {barred[name]}." for name in barred
     ]
+    notes += not_mixed
     return replace(
         day,
         workbook=book,
-        orders=changed(day.orders),
+        orders=due,
         ahead=changed(day.ahead),
         notes=(*day.notes, *notes),
         barred={**day.barred, **barred},
@@ -168,8 +182,10 @@ def may_be_done_by(book: Workbook, order: Order, truck_id: str, when: date) -> b
     itself tells `barred_on`."""
     until = book.settings.business_license_until
     truck = book.trucks[truck_id]
-    return not is_over(until, when) and all(
-        meets(book, truck, need, when) for need in needs(book, order)
+    return (
+        not is_over(until, when)
+        and all(meets(book, truck, need, when) for need in needs(book, order))
+        and not may_not_mix(book, order, truck, when)
     )
 
 
@@ -179,25 +195,31 @@ def license_reasons(day: Day, order: Order) -> Iterator[tuple[str, str]]:
     until = book.settings.business_license_until
     if until is not None and until < day.date:
         yield "LICENSE", f"the business license was good through {day_text(until)}"
-    for need in needs(book, order):
+    trucks = book.trucks.values()
+    lacking = [
+        need
+        for need in needs(book, order)
         # A day without trucks lacks no category.
-        if (need.number or book.trucks) and not any(
-            meets(book, one, need, day.date) for one in book.trucks.values()
-        ):
-            asked = f"somebody on the truck needs {need.text} ({need.cited})"
-            ended = _ended(day, need, {*book.trucks, *day.barred})
-            if ended:
-                yield "LICENSE", f"{asked}; {' and '.join(ended)}"
-                continue
-            # The cure names the columns in which what the person has is written.
-            columns = ["license"] if need.number else []
-            columns += ["categories"] if need.categories else []
-            columns += ["state"] if any(one.state for one in book.applicators) else []
-            yield (
-                "LICENSE",
-                f"{asked}, and by the table applicators nobody on a truck of the day has it; if "
-                f"somebody does, write it there under {' and '.join(columns)}",
-            )
+        if (need.number or trucks) and not any(meets(book, one, need, day.date) for one in trucks)
+    ]
+    yards = [may_not_mix(book, order, one, day.date) for one in trucks]
+    if all(yards):
+        lacking += dict.fromkeys(need for some in yards for need in some)
+    for need in lacking:
+        asked = f"somebody on the truck needs {need.text} ({need.cited})"
+        ended = _ended(day, need, {*book.trucks, *day.barred})
+        if ended:
+            yield "LICENSE", f"{asked}; {' and '.join(ended)}"
+            continue
+        # The cure names the columns in which what the person has is written.
+        columns = ["license"] if need.number else []
+        columns += ["categories"] if need.categories else []
+        columns += ["state"] if any(one.state for one in book.applicators) else []
+        yield (
+            "LICENSE",
+            f"{asked}, and by the table applicators nobody on a truck of the day has it; if "
+            f"somebody does, write it there under {' and '.join(columns)}",
+        )
 
 
 def _ended(day: Day, need: LicenseNeed, names: Collection[str]) -> list[str]:

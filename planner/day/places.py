@@ -28,7 +28,9 @@ class SiteKind(StrEnum):
 @dataclass(frozen=True)
 class Site:
     """A place where a truck can refill. mixes: what may be made there, None = every mix.
-    trucks_at_once: how many can fill at one time, None = any number. phone: as Property."""
+    trucks_at_once: how many can fill at one time, None = any number. phone: as Property. state:
+    where it lies, '' = not written down. unlicensed: mixes that the table allows there and a
+    license does not (rule 35)."""
 
     site_id: str
     kind: SiteKind
@@ -44,6 +46,12 @@ class Site:
     note: str
     trucks_at_once: int | None = None
     phone: str = ""
+    state: str = ""
+    unlicensed: frozenset[str] = frozenset()
+
+    def makes(self, mix_id: str) -> bool:
+        """Whether the table has the mix made there."""
+        return self.mixes is None or mix_id in self.mixes or mix_id in self.unlicensed
 
 
 @dataclass(frozen=True)

@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
+from planner.compliance.mixed_where import mixing_words
 from planner.day.day import Day
 from planner.day.fleet import Compartment, Line, Truck
 from planner.day.products import Product, Scope
@@ -96,7 +97,7 @@ class MixSheet:
     compartments on its line; mixing_notes: beside the order of addition; jar: what goes into a
     quart, () = no jar test; packets: how they go in whole; gun_text, gun_warnings: what the hose
     leaves for the gun; serves: numbers of all stops sprayed from it; kept: service containers with
-    it from before today."""
+    it from before today; mixed_at: in which states a restricted-use mix is mixed."""
 
     compartment: Compartment
     line: Line
@@ -122,6 +123,7 @@ class MixSheet:
     gun_text: str
     gun_warnings: tuple[str, ...]
     serves: str
+    mixed_at: str
     check: SumCheck
 
 
@@ -200,6 +202,7 @@ def _sheet(
         gun_text=supply.text,
         gun_warnings=supply.warnings,
         serves=stop_numbers(_stops_served(fresh, compartment.compartment_id)),
+        mixed_at=mixing_words(day, mix_id, [entry.stop.place_id for entry in fills]),
         check=_sum_check(truck_plan, truck, compartment),
     )
 

@@ -181,7 +181,7 @@ def check_states(tables: Tables) -> Iterator[Problem]:
     """STATE-1: a state that is not one of the postal codes."""
     cells = [
         (row, "state", row.text("state"))
-        for name in ("applicators", "properties", "notify", "local_rules")
+        for name in ("applicators", "properties", "sites", "notify", "local_rules")
         for row in tables.rows(name)
     ] + [
         (row, "value", row.text("value"))

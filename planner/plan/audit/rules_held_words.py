@@ -11,7 +11,7 @@ from planner.day.products import Product
 from planner.plan.audit.case import Violation
 from planner.plan.audit.edges import to_water_ft
 from planner.plan.audit.rules_holds import Holds, as_counted, counted_with, yearly
-from planner.plan.audit.rules_people import asked_of, has
+from planner.plan.audit.rules_people import LicenseAsked, asked_of, has, nowhere_mixed
 from planner.plan.audit.rules_state import StateCase, ground_row, state_figures
 from planner.plan.audit.strength import StrengthError, Wanted
 from planner.plan.audit.weather import OrderHours
@@ -138,8 +138,14 @@ class _Facts:
             if not any(has(self._day, one, asked) for one in self._day.workbook.trucks.values()):
                 if not asked.restricted:
                     self._say(asked.what)
-                numbers = re.findall(r"\d+(?:\.\d+)?", f"{asked.what} {asked.section}")
-                self._figures += [float(number) for number in numbers]
+                self._license_figures(asked)
+        for asked in nowhere_mixed(self._day, self._order):
+            self._say(f"a license of {asked.state} to mix")
+            self._license_figures(asked)
+
+    def _license_figures(self, asked: LicenseAsked) -> None:
+        numbers = re.findall(r"\d+(?:\.\d+)?", f"{asked.what} {asked.section}")
+        self._figures += [float(number) for number in numbers]
 
     def _edges(self) -> None:
         home = self._home

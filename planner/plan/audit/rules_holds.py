@@ -11,7 +11,7 @@ from planner.day.places import Property
 from planner.day.products import Form, Mix, Product, ProductRate
 from planner.plan.audit.case import Violation
 from planner.plan.audit.edges import NOTHING_FT2, left_ft2
-from planner.plan.audit.rules_people import asked_of, has
+from planner.plan.audit.rules_people import asked_of, has, nowhere_mixed
 from planner.plan.audit.rules_state import StateCase, grasses_meant, ground_holds, state_holds
 from planner.plan.audit.strength import (
     Dose,
@@ -137,6 +137,8 @@ class Holds:
         for asked in asked_of(self.day, order):
             if not any(has(self.day, truck, asked) for truck in book.trucks.values()):
                 yield "LICENSE", f"no truck has {asked.what}"
+        for asked in nowhere_mixed(self.day, order):
+            yield "LICENSE", f"no truck has {asked.what} in {asked.state}"
         case = StateCase(self.day, order, ahead, self.doses)
         yield from ground_holds(case)
         yield from state_holds(case)

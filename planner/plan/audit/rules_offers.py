@@ -11,7 +11,7 @@ from planner.day.day import Day
 from planner.day.fleet import Compartment, Truck
 from planner.plan.audit.alone import Alone, Berth, berths
 from planner.plan.audit.rules_loading import loading_rules_broken
-from planner.plan.audit.rules_people import asked_of, has
+from planner.plan.audit.rules_people import lacked
 from planner.plan.audit.weather import shared
 from planner.plan.model import Plan
 
@@ -93,9 +93,7 @@ def _check(
     offer = _read(text, alone, weather)
     name, order = offer.truck.truck_id, offer.case.order
     may = name in {truck.truck_id for truck in allowed}
-    if offer.allowing and not all(
-        has(offer.case.day, offer.truck, asked) for asked in asked_of(offer.case.day, order)
-    ):
+    if offer.allowing and lacked(offer.case.day, order, offer.truck):
         raise Unreadable(f"nobody on {name} has the license")
     if may == offer.allowing:
         raise Unreadable(f"{name} may {'do it anyway' if may else 'not do it'}")

@@ -5,7 +5,7 @@ Asks of each truck: is there a person who may spray, one who may drive, and an i
 
 import re
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from planner.day.day import Day
 from planner.day.fleet import Applicator, Truck
@@ -28,6 +28,15 @@ def check_people(plan: Plan, day: Day) -> Iterator[Violation]:
     for planned in plan.trucks:
         known = book.trucks.get(planned.truck_id)
         for stop in planned.stops if known is not None else ():
+            for mix_id in dict.fromkeys(fill.mix_id for fill in stop.fills if not stop.done):
+                for asked in asked_to_mix(day, mix_id, stop.place_id):
+                    if known is not None and not has(day, known, asked):
+                        yield Violation(
+                            "TRUCK-LICENSE",
+                            planned.truck_id,
+                            stop.seq,
+                            f"{mix_id} is mixed by nobody with a license of {asked.state}",
+                        )
             for work in stop.orders if not stop.done else ():
                 order = book.orders.get(work.order_id)
                 for asked in asked_of(day, order) if order is not None else ():
@@ -66,19 +75,7 @@ def asked_of(day: Day, order: Order) -> list[LicenseAsked]:
         here = {name: rule for name, rule in here.items() if name == "restricted"}
     names = [one.name for one in products if one.restricted_use]
     if names:
-        section, strict = truck_rules()["restricted use"].origin.cited, here.get("restricted")
-        found.append(
-            LicenseAsked(
-                " ".join(names),
-                section + (strict.origin.cited if strict else ""),
-                tuple(here["pesticide"].categories)
-                if "pesticide" in here
-                else book.settings.license_categories,
-                state,
-                True,
-                not strict or strict.supervised,
-            )
-        )
+        found.append(_restricted(day, " ".join(names), state))
     kills = any(
         one.registration_no.strip() or one.signal_word not in ("none", "") for one in products
     )
@@ -96,6 +93,56 @@ def asked_of(day: Day, order: Order) -> list[LicenseAsked]:
         kills and book.trucks and "pesticide" not in here and any(p.state for p in book.applicators)
     ):
         found.append(LicenseAsked(f"a license of {state}", "", (), state))
+    return found
+
+
+def _restricted(day: Day, what: str, state: str) -> LicenseAsked:
+    here = {rule.applies_to: rule for rule in license_rules() if rule.state == state}
+    section, strict = truck_rules()["restricted use"].origin.cited, here.get("restricted")
+    return LicenseAsked(
+        what,
+        section + (strict.origin.cited if strict else ""),
+        tuple(here["pesticide"].categories)
+        if "pesticide" in here
+        else day.workbook.settings.license_categories,
+        state,
+        True,
+        not strict or strict.supervised,
+    )
+
+
+def asked_to_mix(day: Day, mix_id: str, site_id: str) -> list[LicenseAsked]:
+    """What the state in which a yard or water point lies wants of who mixes there."""
+    book = day.workbook
+    site = book.sites[site_id]
+    office = book.settings.state
+    states = {(one.state or office).upper().strip() for one in book.properties.values()} - {""}
+    state = site.state.upper().strip() or (states.pop() if len(states) == 1 else "")
+    products = [book.products[part.product_id] for part in book.mixes[mix_id].parts]
+    names = [one.name for one in products if one.restricted_use]
+    listed = site.mixes is None or mix_id in {*site.mixes, *site.unlicensed}
+    if not (names and state and listed):
+        return []
+    asked = _restricted(day, f"{' '.join(names)} {site.name or site_id}", state)
+    return [replace(asked, section=asked.section + truck_rules()["mixing"].origin.cited)]
+
+
+def lacked(day: Day, order: Order, truck: Truck) -> list[LicenseAsked]:
+    """What nobody on the truck has: for the lawn, and for the yard in which the mix is made."""
+    wanted = [*asked_of(day, order), *asked_to_mix(day, order.mix_id, truck.yard_id)]
+    return [one for one in wanted if not has(day, truck, one)]
+
+
+def nowhere_mixed(day: Day, order: Order) -> list[LicenseAsked]:
+    """What keeps every truck from mixing the order's mix in its yard; empty where one may."""
+    lawn = {one.state for one in asked_of(day, order)}
+    found = []
+    for truck in day.workbook.trucks.values():
+        asked = asked_to_mix(day, order.mix_id, truck.yard_id)
+        short = [one for one in asked if one.state not in lawn and not has(day, truck, one)]
+        if not short:
+            return []
+        found += short
     return found
 
 
@@ -181,7 +228,7 @@ def shut_words(day: Day, order: Order) -> tuple[list[str], list[str]]:
         allowed = name not in never and (order.only_trucks is None or name in order.only_trucks)
         in_yard, unable = f"{name} stays in the yard (", f"nobody on {name} has "
         truck = day.workbook.trucks.get(name)
-        lacks = truck is not None and not all(has(day, truck, one) for one in asked_of(day, order))
+        lacks = truck is not None and lacked(day, order, truck) != []
         if allowed and name in day.barred:
             said += [in_yard, *_ended(day, day.workbook.out_of_service[name])]
         else:
