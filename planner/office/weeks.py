@@ -24,6 +24,7 @@ from planner.recording import record_calls
 from planner.records.calls import CALLED, OUTCOMES, CalledRow, CallRow, called_rows
 from planner.records.outcome import store_path
 from planner.records.store import Store
+from planner.records.told import TAKEN_BACK
 from planner.weeks.call_list import NO_DAY, WeeksCall, call_list
 from planner.weeks.model import Calendar, calendar_path, read_calendar, write_calendar
 from planner.weeks.page import weeks_page
@@ -61,6 +62,18 @@ class Standing:
     attempts: tuple[tuple[CalledRow, ...], ...]
 
 
+@dataclass(frozen=True)
+class _Pressed:
+    """What one press recorded. days: that the calls are about, as rows; instead: what stands again
+    in their place when it is taken back."""
+
+    before: Calendar
+    after: Calendar
+    days: tuple[str, ...]
+    rows: tuple[CallRow, ...]
+    instead: tuple[CallRow, ...]
+
+
 class Weeks:
     """Of one workbook. extract: roads that go before those of planner.toml; when: the day that is
     open, None = tomorrow, from which days are laid unless another is asked for."""
@@ -74,6 +87,7 @@ class Weeks:
         self.run = CommandRun("Stopped; the best calendar so far stands.", signal.SIGINT, (0, 3))
         self.asked: LostDayAnswer | None = None
         self.rounds = ""
+        self._pressed: list[_Pressed] = []
         self._lock = threading.Lock()
         self._kept: tuple[object, Standing] | None = None
 
@@ -160,10 +174,10 @@ class Weeks:
             raise Refused("Not recorded: the calendar is another one now; look again.")
         if outcome not in OUTCOMES.split("|") or not all(0 <= at < len(now.calls) for at in calls):
             raise Refused("Not recorded: there is no such call or outcome.")
-        at, by = datetime.now(), user_name()
-        calendar = now.calendar
-        for call in (now.calls[row] for row in calls):
-            row = CallRow(
+        at = datetime.now()
+        chosen = [now.calls[row] for row in calls]
+        rows = [
+            CallRow(
                 person=_who(call),
                 phone=call.phone or call.phone_2,
                 stops=f"{call.address}: {call.mixes} ({call.what} {call.date})".strip(),
@@ -172,20 +186,54 @@ class Weeks:
                 called_on=f"{at:%Y-%m-%d}",
                 called_at=f"{at:%H:%M}",
                 outcome=outcome,
-                caller=by,
+                caller=user_name(),
                 note=note[:200],
             )
-            with tempfile.TemporaryDirectory() as folder:
-                sheet = Path(folder) / "calls.csv"
-                replace_file(sheet, csv_text(CallRow, [row]))
-                try:
-                    record_calls(self.workbook, sheet, _day(call), by)
-                except PlannerError as error:
-                    raise Refused(f"Not recorded: {error}") from error
+            for call in chosen
+        ]
+        calendar = now.calendar
+        for call, row in zip(chosen, rows, strict=True):
+            self._record(_day(call), row)
             if outcome in TOLD:
                 calendar = told(calendar, call)
-        if calendar is not now.calendar:
-            write_calendar(calendar_path(self.workbook), calendar)
+        self._stand(now.calendar, calendar)
+        days = tuple(map(_day, chosen))
+        instead = tuple(map(_instead, rows, (now.attempts[row] for row in calls)))
+        self._pressed.append(_Pressed(now.calendar, calendar, days, tuple(rows), instead))
+
+    def pressed(self) -> str:
+        """What take_back would take back, in words; '' = nothing. Raises as standing."""
+        now = self.standing()
+        if now is None or not self._pressed or self._pressed[-1].after != now.calendar:
+            return ""
+        last, *others = self._pressed[-1].rows
+        more = f" and {len(others)} more" if others else ""
+        return f"{last.outcome}: {last.person}{more}"
+
+    def take_back(self) -> str:
+        """Take back what called did last, as long as the calendar is the one of then: the records
+        keep the calls and that they were none. In words. Raises Refused."""
+        said = self.pressed()
+        if not said or self.run.state.running:
+            raise Refused("Nothing to take back: the calendar is another one now; look again.")
+        last = self._pressed.pop()
+        for day, row in zip(last.days, last.instead, strict=True):
+            self._record(day, row)
+        self._stand(last.after, last.before)
+        return said
+
+    def _record(self, day: str, row: CallRow) -> None:
+        with tempfile.TemporaryDirectory() as folder:
+            sheet = Path(folder) / "calls.csv"
+            replace_file(sheet, csv_text(CallRow, [row]))
+            try:
+                record_calls(self.workbook, sheet, day, row.caller)
+            except PlannerError as error:
+                raise Refused(f"Not recorded: {error}") from error
+
+    def _stand(self, before: Calendar, after: Calendar) -> None:
+        if after is not before:
+            write_calendar(calendar_path(self.workbook), after)
         with self._lock:
             self._kept = None
 
@@ -220,6 +268,14 @@ def told(calendar: Calendar, call: WeeksCall) -> Calendar:
         left = {name: day for name, day in calendar.told.items() if name not in names}
         return replace(calendar, told=left)
     return calendar.with_told(names, call.date)
+
+
+def _instead(row: CallRow, made: Sequence[CalledRow]) -> CallRow:
+    """The attempt that a row replaces, for it is of the same minute; else one that is none."""
+    for one in made:
+        if (one.called_on, one.called_at) == (row.called_on, row.called_at):
+            return replace(row, outcome=one.outcome, caller=one.caller, note=one.note)
+    return replace(row, outcome=TAKEN_BACK)
 
 
 def _who(call: WeeksCall) -> str:

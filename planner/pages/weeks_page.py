@@ -40,6 +40,7 @@ def weeks_panel(weeks: Weeks) -> str:
         most=MOST_DAYS,
         calls=list(_calls(now)) if now else [],
         says=SAYS,
+        pressed=weeks.pressed() if now else "",
         outcomes=OUTCOMES.split("|"),
         asked=weeks.asked,
         moves=[

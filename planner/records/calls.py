@@ -17,6 +17,7 @@ from planner.problems import Problem
 from planner.records.current import current
 from planner.records.store import Event, EventDraft
 from planner.records.told import CALLED as CALLED
+from planner.records.told import TAKEN_BACK, attempts_made
 from planner.tables.columns import Column
 from planner.tables.one_sheet import SheetKind, read_one_sheet
 
@@ -42,7 +43,7 @@ _KIND: Final = SheetKind(
             _column("call_by", "text", "The last moment to call"),
             _column("called_on", "date", "Day of the attempt; blank = not yet"),
             _column("called_at", "time", "Time of the attempt"),
-            _column("outcome", f"choice:{OUTCOMES}", "What came of it"),
+            _column("outcome", f"choice:{OUTCOMES}|{TAKEN_BACK}", "What came of it"),
             _column("caller", "text", "Who called"),
             _column("note", "text", "Anything else; copy the row for a second attempt"),
         )
@@ -97,8 +98,7 @@ def called_rows(events: Iterable[Event]) -> tuple[CalledRow, ...]:
             recorded_by=event.recorded_by,
             **event.body,
         )
-        for event in current(events).values()
-        if event.kind == CALLED
+        for event in attempts_made(events)
     )
 
 

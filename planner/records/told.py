@@ -17,6 +17,9 @@ from planner.records.parts import Body
 CALLED: Final = "called"
 """Kind of the event that one attempt to call is."""
 
+TAKEN_BACK: Final = "taken back"
+"""Outcome of an attempt that was written by mistake: it stays in the log, and counts nowhere."""
+
 SIGN, NOTICE, NEIGHBORS = "sign", "notice", "neighbors"
 """What may be asked around an order and stated of it."""
 
@@ -45,7 +48,16 @@ UNSAID: Final = {
 
 def called_of(events: Iterable[Event]) -> tuple[Called, ...]:
     """The attempts among the events, as they were recorded last."""
-    return tuple(called(event.body) for event in current(events).values() if event.kind == CALLED)
+    return tuple(called(event.body) for event in attempts_made(events))
+
+
+def attempts_made(events: Iterable[Event]) -> tuple[Event, ...]:
+    """Of each attempt the event that was recorded last; what was taken back is none."""
+    return tuple(
+        event
+        for event in current(events).values()
+        if event.kind == CALLED and event.body["outcome"] != TAKEN_BACK
+    )
 
 
 def called(body: Mapping[str, Any]) -> Called:

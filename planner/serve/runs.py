@@ -16,7 +16,8 @@ The calendar's:
 * `POST /weeks/lay`, body `{"from", "days", "fresh"}`; `POST /weeks/ask`, body `{"wet", "without",
   "write"}`; `POST /weeks/rounds`, body `{"date", "write"}`: planner.office.runs.Run as JSON; 422
   `{"say"}`. `GET /weeks/events`, `POST /weeks/stop`: as of comparisons.
-* `POST /weeks/called`, body `{"first", "calls": [rows], "outcome", "note"}`: `{"html", "say"}`.
+* `POST /weeks/called`, body `{"first", "calls": [rows], "outcome", "note"}`, and
+  `POST /weeks/uncalled`, body `{}`, which takes the last of these back: `{"html", "say"}`.
 """
 
 import json
@@ -118,7 +119,7 @@ class WeeksDesk(Desk):
 
     def routes(self) -> list[Route]:
         """All of them."""
-        posts = ("lay", "ask", "rounds", "called")
+        posts = ("lay", "ask", "rounds", "called", "uncalled")
         return [
             Route("/weeks", self.page),
             Route("/weeks/panel", self.panel),
@@ -176,8 +177,15 @@ class WeeksDesk(Desk):
         if not isinstance(calls, list) or not all(type(one) is int for one in calls):
             raise Bad("calls are rows of the list")
         self.weeks.called(calls, outcome, note, first)
-        html = weeks_panel(self.weeks)
-        return JSONResponse({"html": html, "say": f"recorded: {outcome}"}, headers=NOT_KEPT)
+        return self._panel(f"recorded: {outcome}")
+
+    @with_body
+    def uncalled(self, body: dict[str, Any]) -> Response:
+        """Take the last of them back."""
+        return self._panel(f"taken back: {self.weeks.take_back()}")
+
+    def _panel(self, say: str) -> Response:
+        return JSONResponse({"html": weeks_panel(self.weeks), "say": say}, headers=NOT_KEPT)
 
     def _text(self, make: Any, headers: dict[str, str], kind: str = "text/html") -> Response:
         try:

@@ -38,11 +38,10 @@ document.addEventListener("submit", (event) => {
 document.addEventListener("click", async (event) => {
   const button = event.target.closest("button");
   if (button?.id === "w-take") { start("/weeks/ask", { wet: button.dataset.wet, without: button.dataset.without, write: true }); }
-  if (!button?.dataset.calls) { return; }
-  const calls = button.dataset.calls.split(" ").map(Number), row = button.closest("li, p"), note = row.querySelector("input"), next = (row.nextElementSibling ?? row.previousElementSibling)?.querySelector("button")?.id;
-  // A call that is recorded stays: one press too many would tell a whole list.
-  if (calls.length > 1 && !window.confirm(`Record that all ${calls.length} know the day? It cannot be taken back.`)) { return; }
-  const told = await post("/weeks/called", { first: byId("w-panel").dataset.first, calls, outcome: button.dataset.outcome, note: note?.value.trim() ?? "" });
+  if (!button?.dataset.calls && button?.id !== "w-back") { return; }
+  const row = button.closest("li, p"), note = row.querySelector("input"), next = (row.nextElementSibling ?? row.previousElementSibling)?.querySelector("button")?.id;
+  const calls = button.dataset.calls?.split(" ").map(Number), first = byId("w-panel").dataset.first;
+  const told = calls ? await post("/weeks/called", { first, calls, outcome: button.dataset.outcome, note: note?.value.trim() ?? "" }) : await post("/weeks/uncalled");
   if (!told) { return; }
   if (note) { note.value = ""; }
   take(told.html, null);
