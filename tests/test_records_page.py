@@ -3,6 +3,7 @@ a comparison started, watched and stopped there."""
 
 from __future__ import annotations
 
+import json
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
@@ -169,6 +170,18 @@ def test_a_comparison_is_started_watched_and_stopped(
     assert page.post("/compare/stop", json={}, headers=OWN).status_code == 200
     compared.run.close()
     assert not (tmp_path / "compared-one" / "index.html").exists()
+    asked = {"workbook": str(book.resolve())}
+    (tmp_path / ".compared-one-asked.json").write_text(json.dumps(asked))
+    (tmp_path / ".compared-theirs-asked.json").write_text('{"workbook": "/elsewhere"}')
+    again = Comparisons(book, tmp_path)
+    assert again.unfinished() == ["one"], "listed by a page that was started anew"
+    assert 'data-unfinished="one"' in page.get("/compare").text
+    on = {"name": "theirs", "unfinished": True}
+    assert page.post("/compare/start", json=on, headers=OWN).status_code == 422
+    on = {"name": "one", "unfinished": True}
+    assert page.post("/compare/start", json=on, headers=OWN).json()["running"] is True
+    assert compared.unfinished() == []
+    compared.run.close()
     assert page.get("/compare/result/one/").status_code == 404
     (tmp_path / "compared-done").mkdir()
     (tmp_path / "compared-done" / "index.html").write_text("<p>the result</p>")

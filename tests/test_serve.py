@@ -43,7 +43,7 @@ from planner.routing.problem import StopToken
 from planner.serve.answers import Hub
 from planner.serve.app import Office, Pieces, application
 from planner.serve.guard import MOST_BODY, Keys
-from planner.serve.run import HERE, ServeError, bound, checked_certificate
+from planner.serve.run import HERE, ServeError, bound, checked_certificate, why_not_trusted
 from tests.bad_workbooks import BASE as BOOK
 from tests.office_changes import kept_line, some_change, tried
 from tests.office_server import straight_day
@@ -443,6 +443,9 @@ def test_https_with_the_offices_own_certificate(tmp_path: Path) -> None:
     ends = subprocess.run([*show, "-checkend", str(825 * 86400)], capture_output=True, check=False)
     assert ends.returncode == 1
     assert checked_certificate(pem, key) == (pem, key)
+    assert why_not_trusted(pem, key, "127.0.0.1") == ""
+    assert "IP address mismatch" in why_not_trusted(pem, key, "192.168.1.20")
+    assert "mismatch" in why_not_trusted(pem, key, "office.example")
     book = tmp_path / "book"
     shutil.copytree(BOOK, book)
     words = ["serve", str(book), "--date", "2027-04-14", "--port", "0"]

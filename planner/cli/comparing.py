@@ -14,7 +14,7 @@ import click
 from planner.caches import why_unused
 from planner.cli.common import ProgressLine, deliver, parse_date, told_plainly
 from planner.compare.compare import Prepared, Request, compare, prepare
-from planner.compare.files import comparison_files
+from planner.compare.files import asked_file, comparison_files
 from planner.compare.model import Comparison
 from planner.outputs.file import replace_file
 from planner.outputs.folder import check_folder
@@ -96,14 +96,9 @@ def _fleet_folders(given: Sequence[str]) -> list[tuple[str, str]]:
     return list(found.items())
 
 
-def _asked_file(out: Path) -> Path:
-    out = out.resolve()
-    return out.parent / f".{out.name}-asked.json"
-
-
 def asked_before(workbook: Path, out: Path) -> ComparisonRequest:
     """What the interrupted comparison into `out` was asked for. Raises click.UsageError."""
-    file = _asked_file(out)
+    file = asked_file(out)
     try:
         raw = read_json(text_of(file))
         raw["fleets"] = tuple((str(name), str(folder)) for name, folder in raw["fleets"])
@@ -142,7 +137,7 @@ def run_compare(
         finally:
             progress.close()
         text = json.dumps(asdict(asked), ensure_ascii=False, indent=1) + "\n"
-        replace_file(_asked_file(out), text)
+        replace_file(asked_file(out), text)
         try:
             comparison = compare(
                 prepared,
@@ -175,7 +170,7 @@ def run_compare(
         files = all_files(comparison)
         progress.close()
         deliver(out, files, force)
-        _asked_file(out).unlink(missing_ok=True)
+        asked_file(out).unlink(missing_ok=True)
     from planner.cli.fleet_words import summary
 
     click.echo(summary(comparison, out))

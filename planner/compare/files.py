@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Callable, Iterable, Mapping
+from pathlib import Path
 from typing import Final
 
 from planner.compare.model import (
@@ -20,6 +21,12 @@ from planner.plan.document import plain
 DATA_FILE = "comparison.json"
 """Fields and units: planner.compare.model."""
 VERDICT_FILE = "verdict.txt"
+
+
+def asked_file(out: Path) -> Path:
+    """Where it is kept, until the folder `out` is written, what it was asked for (JSON)."""
+    out = out.resolve()
+    return out.parent / f".{out.name}-asked.json"
 
 
 def _short(number: float, decimals: int = 2) -> float:

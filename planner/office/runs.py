@@ -15,9 +15,10 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
 
-from planner.compare.files import VERDICT_FILE
+from planner.compare.files import VERDICT_FILE, asked_file
 from planner.deadline import WITH_PARENT
 from planner.office.changes import Refused
+from planner.plain_files import read_json, text_of
 from planner.tables.open_sheets import FLEET_TABLES
 
 PROGRESS: Final = "PLANNER_PROGRESS"
@@ -149,7 +150,7 @@ class Comparisons:
         self.workbook, self.folder, self._extract = workbook, folder, extract
         # Not stopped as by Ctrl-C: its helpers ignore that.
         self.run = CommandRun(
-            "Stopped. What is planned is kept: start it again under this name to go on."
+            "Stopped. What is planned is kept: go on with it below, whenever you like."
         )
 
     def fleets(self) -> dict[str, Path]:
@@ -169,6 +170,26 @@ class Comparisons:
         pages = self.folder.glob(f"{PREFIX}*/index.html")
         latest = sorted(pages, key=lambda page: page.stat().st_mtime, reverse=True)
         return [page.parent.name.removeprefix(PREFIX) for page in latest]
+
+    def unfinished(self) -> list[str]:
+        """Names of those that were stopped before their end, and can go on."""
+        own = str(self.workbook.resolve())
+        pattern = asked_file(self.folder / f"{PREFIX}*").name
+        found = []
+        for file in sorted(self.folder.glob(pattern)):
+            name = file.name.removeprefix(f".{PREFIX}").removesuffix(pattern.rpartition("*")[2])
+            with contextlib.suppress(OSError, ValueError):
+                asked = read_json(text_of(file))
+                if isinstance(asked, dict) and asked.get("workbook") == own:
+                    found.append(name)
+        return [name for name in found if not self.run.state.running or name != self.run.state.name]
+
+    def go_on(self, name: str) -> Run:
+        """Go on with one of them. Raises Refused."""
+        if name not in self.unfinished():
+            raise Refused(f"{name}: there is no comparison that was stopped.")
+        out = self.folder / f"{PREFIX}{name}"
+        return self.run.start(name, ["compare", str(self.workbook), "--out", str(out), "--resume"])
 
     def verdict(self, name: str) -> str:
         """The first line of what a finished comparison says; '' = none is there."""

@@ -103,6 +103,7 @@ def comparisons_page(comparisons: Comparisons) -> str:
         workbook=comparisons.workbook.name,
         run=comparisons.run.state,
         fleets=list(comparisons.fleets()),
+        unfinished=comparisons.unfinished(),
         results=[(name, comparisons.verdict(name)) for name in comparisons.results()],
     )
 

@@ -89,7 +89,7 @@ def desks_of(
         from planner.office.runs import Comparisons
         from planner.serve.runs import CompareDesk
 
-        return CompareDesk(Comparisons(workbook, Path(), extract), hub)
+        return CompareDesk(Comparisons(workbook, workbook.resolve().parent, extract), hub)
 
     def weeks_desk(hub: Hub) -> Desk:
         from planner.office.weeks import Weeks

@@ -142,6 +142,28 @@ def checked_certificate(certificate: Path, key: Path | None) -> tuple[Path, Path
     return certificate, key
 
 
+def why_not_trusted(certificate: Path, key: Path | None, host: str) -> str:
+    """Why a phone that trusts the certificate would still be warned of a page at this name or
+    address, '' = it would not: OpenSSL's own words, from a greeting of a server and a client within
+    this process."""
+    serving = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
+    serving.load_cert_chain(certificate, key, password="")
+    asking = ssl.SSLContext(ssl.PROTOCOL_TLS_CLIENT)
+    asking.load_verify_locations(certificate)
+    # Whoever signed it is the phone's question; name and dates are asked here.
+    asking.verify_flags |= ssl.VERIFY_X509_PARTIAL_CHAIN
+    up, down = ssl.MemoryBIO(), ssl.MemoryBIO()
+    sides = [asking.wrap_bio(down, up, server_hostname=host), serving.wrap_bio(up, down, True)]
+    for side in sides * 2:
+        try:
+            side.do_handshake()
+        except ssl.SSLWantReadError:
+            continue
+        except ssl.SSLCertVerificationError as error:
+            return str(error.verify_message)
+    return ""
+
+
 def lan_addresses() -> tuple[str, ...]:
     """This machine's addresses on its local networks, best first."""
     found: list[str] = []

@@ -5,7 +5,8 @@ The owner's:
 * `GET /compare`: the page; `GET /compare/result/NAME/`: a finished comparison's own page, and
   `GET /compare/result/NAME/FILE`: the files of its figures, which it links.
 * `POST /compare/start`, body `{"name", "fleets": [names], "sweeps": ["trucks=3..5"], "from", "to"}`
-  and `POST /compare/stop`, body `{}`: planner.office.runs.Run as JSON; 422 `{"say"}`.
+  or, to go on with one that was stopped, `{"name", "unfinished": true}`; `POST /compare/stop`, body
+  `{}`: planner.office.runs.Run as JSON; 422 `{"say"}`.
 * `GET /compare/events`: `compare`, the same JSON, as it goes on.
 
 The calendar's:
@@ -101,7 +102,9 @@ class CompareDesk(Desk):
 
     @with_body
     def start(self, body: dict[str, Any]) -> Response:
-        """Begin one."""
+        """Begin one, or go on with one."""
+        if body.get("unfinished") is True:
+            return started(self.comparisons.go_on(str(body.get("name"))))
         fleets: Any = body.get("fleets")
         sweeps: Any = body.get("sweeps")
         days = {name: body.get(name) or "" for name in ("from", "to")}

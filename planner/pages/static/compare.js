@@ -17,3 +17,7 @@ byId("c-form").addEventListener("submit", (event) => {
   byId("c-show").hidden = true;
   start("/compare/start", { name: given.get("name"), fleets: given.getAll("fleet"), sweeps, from: given.get("from"), to: given.get("to") });
 });
+document.addEventListener("click", (event) => {
+  const name = event.target.dataset.unfinished;
+  if (name) { byId("c-show").hidden = true; start("/compare/start", { name, unfinished: true }); }
+});
