@@ -151,12 +151,12 @@ def command(
                     "names and addresses. Use a network that you trust."
                 )
             )
-        for host in hosts[:1] if certificate is not None else ():
-            if why := run.why_not_trusted(certificate, key, host):
-                click.echo(
-                    f"Note: {certificate} does not serve {host} ({why}); phones and browsers will "
-                    "warn of the page. The guide says how to make one that does."
-                )
+        why = run.why_not_trusted(certificate, key, hosts[0]) if certificate and hosts else ""
+        if why:
+            click.echo(
+                f"Note: {certificate} does not serve {hosts[0]} ({why}); phones and browsers will "
+                "warn of the page. The guide says how to make one that does."
+            )
         if asked is not None or plan_file is not None:
             serve(asked)
         else:

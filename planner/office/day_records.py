@@ -9,8 +9,9 @@ from datetime import date as Date
 from pathlib import Path
 from typing import Any, Final
 
+from planner.day.clock import clock_text
 from planner.day_files import user_name
-from planner.exports.rows import TimeRow, hours_text
+from planner.exports.rows import TimeRow
 from planner.exports.text import csv_text
 from planner.office.changes import Refused
 from planner.phone_day import PhoneDay, SheetRow
@@ -181,7 +182,7 @@ def cell_text(column: str, value: object) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if column in ("start", "end", "arrived") and isinstance(value, int | float):
-        return hours_text(value)
+        return clock_text(value)
     return f"{value:g}" if isinstance(value, float) else str(value)
 
 
