@@ -8,7 +8,8 @@ import pytest
 
 from planner.compliance.holds import holds
 from planner.day.day import Day, day_of
-from planner.rules.grasses import grass_rows, grasses_of
+from planner.rules.grasses import grass_rows, grasses_like, grasses_of
+from planner.tables.checks_general import grass_cure
 from tests import days
 from tests.audit_holds import audited_codes
 
@@ -70,3 +71,25 @@ def test_a_barred_grass_is_known_by_every_name(grass: str, barred: str, held: bo
     found = holds(day)
     assert [hold.code for hold in found] == (["GRASS"] if held else [])
     assert audited_codes(day, found) == []
+
+
+@pytest.mark.parametrize(
+    ("written", "meant"),
+    [
+        ("blue gras", ("Kentucky bluegrass",)),
+        ("fescu", ("tall fescue", "fine fescue")),
+        ("rye gras", ("perennial ryegrass", "annual ryegrass")),
+        ("St Agustine", ("St. Augustinegrass",)),
+        ("Poa anua", ("annual bluegrass",)),
+        ("moss", ()),
+    ],
+)
+def test_a_misspelled_grass_is_taken_for_what_its_names_mean(
+    written: str, meant: tuple[str, ...]
+) -> None:
+    """What the names mean: planner/rules/grasses.csv. 'rough bluegrass' has more letters of 'blue
+    gras' than 'Kentucky bluegrass', whose short name it is."""
+    assert grasses_like(written) == meant
+    cure = grass_cure(written, [grass for grass, _ in grass_rows()], "write its name")
+    assert all(f"'{grass}'" in cure for grass in meant)
+    assert cure.startswith("did you mean" if meant else "write its name")

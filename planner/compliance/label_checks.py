@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from planner.compliance.applied import product_per_1000_ft2
 from planner.compliance.label_limits import in_limits_terms
 from planner.day.day import Workbook
-from planner.day.products import Mix, MixPart, Product
+from planner.day.products import Mix, MixPart, Product, ProductRate
 from planner.mixing.mosts import ARITHMETIC_TOLERANCE, LABEL_PAIR_TOLERANCE, slack
 from planner.mixing.recipes import MixingError, product_base
 from planner.problems import Problem
@@ -25,6 +25,8 @@ def label_problems(workbook: Workbook) -> list[Problem]:
         for product in workbook.products.values()
         for problem in _limit_problems(workbook, product)
     ]
+    for row in workbook.product_rates:
+        problems += _over_own_most(workbook, row, workbook.products[row.product_id])
     for mix in workbook.mixes.values():
         for part in mix.parts:
             product = workbook.products.get(part.product_id)
@@ -61,6 +63,35 @@ def _limit_problems(workbook: Workbook, product: Product) -> Iterator[Problem]:
         except MixingError as error:
             message = f"this limit cannot be compared with amounts of the product: {error.message}"
             yield Problem(file, row, column, "LABEL-6", message, limit.text, error.cure)
+
+
+def _over_own_most(workbook: Workbook, row: ProductRate, product: Product) -> Iterator[Problem]:
+    """A most by grass or target over the product's own, which holds on every grass: one of the two
+    is not the label's."""
+    for column, rate, own in (
+        ("rate_most", row.rate_most, product.rate_most),
+        ("annual_most", row.annual_most, product.annual_most),
+    ):
+        if rate is None or own is None or rate.basis != own.basis:
+            continue
+        try:
+            found = in_limits_terms(product, own, product_base(product, rate, rate.most_base))
+        except MixingError:
+            continue  # LABEL-6 names the product's own.
+        if found > own.most_base * slack(rate, own):
+            file, number = workbook.source.where(
+                "product_rates", f"{row.product_id}/{row.grass}/{row.target}"
+            )
+            message = (
+                f"over the product's own {column}, which holds everywhere: "
+                f"{_pair(own, found, own.most)}"
+            )
+            cure = (
+                f"write the label's figure, at most {own.text}; or, where the label has this one, "
+                f"write it in products as {column} and a row here for each grass or target with "
+                "the lower"
+            )
+            yield Problem(file, number, column, "LABEL-8", message, rate.text, cure)
 
 
 def _rate_problems(

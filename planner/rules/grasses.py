@@ -2,8 +2,15 @@
 
 import csv
 import re
+from difflib import SequenceMatcher
 from functools import cache, lru_cache
 from importlib.resources import files
+from typing import Final
+
+_NEAR: Final = 0.78
+"""Share of letters in order that makes two names alike; under it they have little but 'grass' in
+common."""
+_AS_NEAR: Final = 0.08
 
 
 @cache
@@ -39,6 +46,23 @@ def grasses_of(cell: str) -> frozenset[str]:
     for name in (cell, *lawn_names(cell)):
         found |= known_grasses(name) or {_plain(name)} - {""}
     return frozenset(found)
+
+
+def grasses_like(name: str) -> tuple[str, ...]:
+    """The grasses of which some name is spelled nearly like this one, the nearest first; none far
+    behind it, and at most three."""
+    word = _letters(name)
+    near = {
+        grass: max(SequenceMatcher(None, word, _letters(one)).ratio() for one in (grass, *names))
+        for grass, names in grass_rows()
+    }
+    least = max(_NEAR, max(near.values()) - _AS_NEAR)
+    found = sorted((grass for grass in near if near[grass] >= least), key=lambda one: -near[one])
+    return tuple(found[:3])
+
+
+def _letters(name: str) -> str:
+    return "".join(sign for sign in name.casefold() if sign.isalnum())
 
 
 @cache

@@ -5,12 +5,12 @@ over silently."""
 import re
 import unicodedata
 from collections import Counter, defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from planner.day.fleet import Caught
 from planner.problems import MOST_SHOWN_PER_COLUMN, Problem
 from planner.rules.data import duty_rules, fertilizer_rules
-from planner.rules.grasses import grass_rows, known_grasses, lawn_names
+from planner.rules.grasses import grass_rows, grasses_like, known_grasses, lawn_names
 from planner.tables.columns import REQUIRED_TABLES, columns_of, key_columns
 from planner.tables.rows import Row, Tables
 from planner.tables.text import alike, did_you_mean, letters
@@ -153,9 +153,17 @@ def check_grass_names(tables: Tables) -> Iterator[Problem]:
                 if known_grasses(name) or letters(name) in lawns:
                     continue
                 names = [grass for grass, _ in grass_rows()]
-                cure = did_you_mean(name, names, "write one of: " + ", ".join(names))
+                cure = grass_cure(name, names, "write one of: " + ", ".join(names))
                 message = "no lawn has this grass, and the planner does not know the name"
                 yield row.problem(column, "GRASS-3", message, cure, found=name)
+
+
+def grass_cure(name: str, names: Sequence[str], otherwise: str) -> str:
+    """What a grass that nobody knows may have meant. names: others that would do."""
+    near = grasses_like(name)
+    if near:
+        return f"did you mean {' or '.join(repr(one) for one in near)}?"
+    return did_you_mean(name, names, otherwise)
 
 
 def check_near_names(tables: Tables) -> Iterator[Problem]:
@@ -333,7 +341,8 @@ def check_positions(tables: Tables) -> Iterator[Problem]:
 
 
 def check_contents(tables: Tables) -> Iterator[Problem]:
-    """COMP-3, COMP-4: a heel or a leftover that the compartment cannot hold."""
+    """COMP-3, COMP-4, COMP-7: a heel, a leftover or a mark of the gauge that the compartment cannot
+    hold."""
     for row in tables.rows("compartments"):
         capacity = row.number_or_none("capacity_gal")
         if capacity is None:
@@ -352,6 +361,14 @@ def check_contents(tables: Tables) -> Iterator[Problem]:
                 "COMP-4",
                 f"the compartment holds only {capacity:g} gal",
                 "measure it again, or check the capacity",
+            )
+        step = row.number_or_none("gauge_step_gal")
+        if step is not None and step > capacity:
+            yield row.problem(
+                "gauge_step_gal",
+                "COMP-7",
+                f"the compartment holds only {capacity:g} gal, so its gauge would have no mark",
+                "write the gallons from one mark to the next, or nothing for the usual step",
             )
 
 

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from planner.day.places import SiteKind
 from planner.problems import Problem
 from planner.rules.grasses import grass_rows, known_grasses, lawn_names
+from planner.tables.checks_general import grass_cure
 from planner.tables.rows import Row, Tables
 from planner.tables.text import STATES, alike, did_you_mean
 
@@ -270,7 +271,7 @@ def check_grass_is_known(tables: Tables) -> Iterator[Problem]:
                 "GRASS-2",
                 f"it is due for {product}, whose label is different on some grasses, and its "
                 f"grass is {'not known' if odd else 'blank'}",
-                did_you_mean(odd[0], names, usual) if odd else usual,
+                grass_cure(odd[0], names, usual) if odd else usual,
                 found=odd[0] if odd else row.text("grass"),
             )
 
