@@ -75,6 +75,7 @@ def test_applications_reach_the_history_and_the_label_checks() -> None:
     outcome = tomorrow(recorded(), book)
     assert weeds(outcome) == {"P1": 0.05, "P2": P2_GAL}
     urea = [row for row in outcome.workbook.history if row.product_id == "urea"]
+    assert [row.end_min for row in urea] == [None, pytest.approx(544.83, abs=0.01)]
     assert [(row.property_id, row.day, row.amount.base) for row in urea] == [
         ("P2", date(2027, 3, 25), 2.4),
         ("P2", DAY, pytest.approx(2.4 * 54.5 / 54.4, abs=1e-4)),

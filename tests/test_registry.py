@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 from geographiclib.geodesic import Geodesic
 
-from planner.compliance.registry import Call, Visit, calls, match
+from planner.compliance.registry import Call, Visit, calls, match, product_words
 from planner.day.day import Day, day_of
 from planner.day.fleet import Called, Registered
 from planner.papers.leave_behind import slips
@@ -247,3 +247,25 @@ def test_a_call_after_its_last_moment_is_told_as_late(tmp_path: Path) -> None:
     sheet.write_text("\n".join((head, late)), encoding="utf-8")
     told = record_calls(tmp_path, sheet, "2027-04-14", "Kim")
     assert told == "Recorded for 2027-04-14: 1 call. After the last moment: 1."
+
+
+def test_two_orders_of_a_lawn_are_one_call_that_names_both_products() -> None:
+    """What Pennsylvania and New Jersey want said of each (rows PA-registry and NJ-asked of
+    planner/rules/duties.csv): brand, registration number, active ingredients."""
+    home = days.small_day().workbook.properties["P1"]
+    day = street_day(neighbor(lat=home.lat, lon=home.lon), state="OH")
+    book = day.workbook
+    weed = replace(book.products["three-way"], registration_no="1-2", active_ingredient="2,4-D")
+    homes = {**book.properties, "P1": replace(book.properties["P1"], notice="text first")}
+    book = replace(book, products={**book.products, "three-way": weed}, properties=homes)
+    day = replace(day, workbook=book)
+    both = replace(visit(day, "O1", 540), order_ids=("O1", "O9"))
+    words = "three-way (reg. no. 1-2, 2,4-D); burndown (reg. no. 00000-1)"
+    for visits in ([both], [visit(day, "O1", 540), visit(day, "O9", 600, "T2")]):
+        (call,) = calls(day, visits)
+        assert product_words(day, call.order_ids) == words
+    plan = plan_random(day)
+    (call,) = (one for one in calls_of(plan, day) if {"O1", "O9"} <= {*one.order_ids})
+    assert words in calls_sheet(plan, day)
+    page = packet_pages(plan, day, {}, "", "0")["index.html"]
+    assert page.count(words) == 2, "in the row of the call and in that of the customer's own notice"

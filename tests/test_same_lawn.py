@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from datetime import date
 from html import unescape
 from types import SimpleNamespace
 from typing import cast
@@ -12,12 +13,14 @@ import pytest
 
 from planner.chain import PlannedDay
 from planner.day.day import Day, day_of
+from planner.day.orders import PastApplication
 from planner.day_roads import DayRoads
 from planner.papers.packet import packet_pages
 from planner.phone.page import phone_pages
 from planner.plan.audit import audit
 from planner.plan.model import Plan, Stop
-from planner.plan.same_lawn import reentry_hours, same_lawn_notes, same_lawns
+from planner.plan.same_lawn import reentry_hours, same_lawn_notes, same_lawns, sprayed_lately
+from planner.units import Amount
 from tests import days
 from tests.random_days import straight_travel
 from tests.random_plans import plan_random
@@ -211,3 +214,52 @@ def test_every_pair_is_found_and_no_other() -> None:
     for row in found:
         assert row.first_stop.begin_min <= row.second_stop.begin_min
         assert row.first_stop.place_id == row.second_stop.place_id
+
+
+@pytest.mark.parametrize(
+    ("reentry", "ago", "end_min", "said"),
+    [
+        # 9 AM to 9:20 AM today. The hour is known: to the minute.
+        ("24 hours", 1, 541.0, "Not before 9:01 AM on Wed Apr 14 (24 hours)"),
+        ("24 hours", 1, 540.0, ""),
+        ("Keep off for 3 days", 3, 700.0, "Not before 11:40 AM on Wed Apr 14"),
+        ("Keep off for 3 days", 4, 700.0, ""),
+        # Only the date is known: it may have been late.
+        ("24 hours", 1, None, "at an hour that no record tells. Not within 24 h of it (24 hours)"),
+        ("4 hours", 1, None, ""),
+        ("24 hours", 2, None, ""),
+        ("until dry", 1, None, ""),
+    ],
+)
+def test_spray_of_an_earlier_day_is_told_while_its_label_keeps_people_off(
+    planned: tuple[Plan, Day], reentry: str, ago: int, end_min: float | None, said: str
+) -> None:
+    plan, base = at(planned[0], 540.0, 600.0), two_crew_day(reentry)
+    put = date.fromordinal(days.DAY.toordinal() - ago)
+    amount = Amount(6.4, "fl oz", "volume", 0.05)
+    row = PastApplication("P2", "three-way", put, 5000.0, amount, end_min)
+    book = replace(base.workbook, history=(row,))
+    day = replace(base, workbook=book)
+    stops = {stop.place_id: (t.truck_id, stop) for t in plan.trucks for stop in t.stops}
+    truck, stop = stops["P2"]
+    moved_stop = replace(stop, begin_min=540.0, arrive_min=540.0, leave_min=560.0)
+    trucks = tuple(
+        replace(one, stops=tuple(moved_stop if row is stop else row for row in one.stops))
+        for one in plan.trucks
+    )
+    plan = replace(plan, trucks=trucks)
+    notes = [note for note in same_lawn_notes(plan, day) if "P2 Test Street" in note]
+    assert len(notes) == bool(said)
+    packets, phones = packet_pages(plan, day, {}, "", "0"), phone_pages(plan, day, {}, (), "0")
+    for page in (packets[f"truck-{truck}.html"], packets["index.html"], phones[truck]):
+        told = f"three-way (RESTRICTED USE) was put down here on {put:%a} {put.isoformat()}"
+        assert (told in plain(page)) == bool(said)
+        assert said in plain(page)
+    if said:
+        assert f"{truck} (stop {stop.seq}) comes 9:00 AM–9:20 AM" in notes[0]
+    # What is done needs no word, and another lawn none.
+    done = tuple(
+        replace(one, stops=tuple(replace(s, done=s.place_id == "P2") for s in one.stops))
+        for one in trucks
+    )
+    assert not list(sprayed_lately(replace(plan, trucks=done), day))

@@ -56,6 +56,11 @@ class Call:
     at: tuple[tuple[Visit, str], ...]
 
     @property
+    def order_ids(self) -> tuple[str, ...]:
+        """Of all its visits."""
+        return tuple(name for visit, _ in self.at for name in visit.order_ids)
+
+    @property
     def span(self) -> str:
         """'Tue Apr 13, 8:10 AM' with the earliest moment before it where there is one."""
         return " to ".join(moment_text(one) for one in (self.earliest, self.due) if one is not None)
@@ -90,6 +95,23 @@ def calls_at(day: Day, visit: Visit) -> tuple[Call, ...]:
         if (how := match(person, home, office_state))
     ]
     return tuple(sorted(found, key=lambda one: (one.due, one.person.name)))
+
+
+def product_words(day: Day, order_ids: Iterable[str]) -> str:
+    """The products of all these orders, each once, as a caller names them: brand, registration
+    number, active ingredients."""
+    orders = [day.workbook.orders[name] for name in order_ids if name in day.workbook.orders]
+    found = {
+        product.product_id: product
+        for order in orders
+        for _, product in parts_of(day.workbook, order)
+    }
+    told = []
+    for one in found.values():
+        number = f"reg. no. {one.registration_no}" if one.registration_no else ""
+        facts = ", ".join(filter(None, (number, one.active_ingredient)))
+        told.append(f"{one.name} ({facts})" if facts else one.name)
+    return "; ".join(told)
 
 
 def attempts_at(log: Iterable[Called], person: str, address: str) -> tuple[Called, ...]:

@@ -98,13 +98,15 @@ class GroundDay:
 
 @dataclass(frozen=True)
 class PastApplication:
-    """One product applied at one property on one day."""
+    """One product applied at one property on one day. end_min: when the spraying ended, None = no
+    record tells."""
 
     property_id: str
     product_id: str
     day: date
     area_ft2: float
     amount: Amount
+    end_min: float | None = None
 
 
 MonthDay = tuple[int, int]

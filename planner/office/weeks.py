@@ -181,6 +181,7 @@ class Weeks:
                 person=_who(call),
                 phone=call.phone or call.phone_2,
                 stops=f"{call.address}: {call.mixes} ({call.what} {call.date})".strip(),
+                products="",
                 call_from="",
                 call_by="",
                 called_on=f"{at:%Y-%m-%d}",

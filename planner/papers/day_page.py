@@ -7,7 +7,14 @@ from planner.compliance.coverage import not_covered
 from planner.compliance.licensed import supervised, too_far
 from planner.compliance.people import WARNS, Paper, papers
 from planner.compliance.pre_notices import PreNotice, pre_notices
-from planner.compliance.registry import Call, Visit, attempts_at, calls, moment_text
+from planner.compliance.registry import (
+    Call,
+    Visit,
+    attempts_at,
+    calls,
+    moment_text,
+    product_words,
+)
 from planner.compliance.thresholds import Threshold, thresholds
 from planner.compliance.weather import no_forecast
 from planner.day.day import Day
@@ -26,7 +33,7 @@ from planner.papers.stop_words import visit_of
 from planner.plan.figures import Compactness, axle_weights, compactness
 from planner.plan.model import Plan, TruckPlan
 from planner.plan.off_rate import off_rate_notes
-from planner.plan.same_lawn import office_words, same_lawns
+from planner.plan.same_lawn import office_words, same_lawn_notes, same_lawns
 from planner.rounds.standing import rounds_due
 
 
@@ -85,13 +92,15 @@ class NoticeStop:
     customer: str
     address: str
     at: Property | None
+    products: str
 
 
 @dataclass(frozen=True)
 class NoticeGroup:
     """One notice with every planned visit that it is about, in the order of the clock. who: must
     be told; by: the earliest of the latest moments, '' where the note does not say; alternates:
-    other days to name; section: of the state's rule, '' for the office's own note."""
+    other days to name; section: of the state's rule, '' for the office's own note; products: of
+    all orders that it is about."""
 
     who: str
     by: str
@@ -99,6 +108,7 @@ class NoticeGroup:
     alternates: str
     section: str
     stops: tuple[NoticeStop, ...]
+    products: str
 
     @property
     def where(self) -> str:
@@ -117,7 +127,7 @@ class DayPage:
     off_rate: fills away from their rate; crossing, lawns: two visits to one lawn that should be
     planned otherwise, and others; containers: (truck, what stands in service containers); papers:
     licenses, cards and tests that are not in order or run out soon; calls: to registered people,
-    with what is logged of each; refills: how they were placed, '' = nothing to say."""
+    the products and what is logged of each; refills: how they were placed, '' = nothing to say."""
 
     cards: tuple[TruckCard, ...]
     left_out: tuple[LeftOut, ...]
@@ -131,7 +141,7 @@ class DayPage:
     lawns: tuple[str, ...]
     containers: tuple[tuple[str, str], ...]
     papers: tuple[Paper, ...]
-    calls: tuple[tuple[Call, str], ...]
+    calls: tuple[tuple[Call, str, str], ...]
     rounds: tuple[str, ...]
     compact: Compactness | None
     refills: str = ""
@@ -153,10 +163,13 @@ def day_page(plan: Plan, day: Day, axis: TimeAxis, changed: tuple[ChangeLine, ..
         papers=(*papers(day), *_far(plan, day)),
         no_forecast=no_forecast(day),
         off_rate=off_rate_notes(plan, day),
-        crossing=tuple(office_words(row) for row in lawns if row.serious),
+        crossing=same_lawn_notes(plan, day),
         lawns=tuple(office_words(row) for row in lawns if not row.serious),
         containers=tuple(_containers(plan, day)),
-        calls=tuple((call, _logged(call, day)) for call in calls(day, visits(plan, day))),
+        calls=tuple(
+            (call, product_words(day, call.order_ids), _logged(call, day))
+            for call in calls(day, visits(plan, day))
+        ),
         rounds=tuple(rounds_due(day.workbook, day.done, day.date)),
         compact=compactness(plan, day) if sum(bool(one.stops) for one in plan.trucks) > 1 else None,
         refills=refills_said(plan, day.workbook.settings.currency),
@@ -306,6 +319,7 @@ def _notices(plan: Plan, day: Day) -> tuple[NoticeGroup, ...]:
                 place_text(day, stop.place_id).title,
                 place_text(day, stop.place_id).address,
                 day.workbook.properties.get(stop.place_id),
+                product_words(day, [work.order_id for work in stop.orders]),
             )
             for (truck_id, seq), stop in sorted(
                 seen.items(), key=lambda item: (item[1].begin_min, item[0])
@@ -319,6 +333,7 @@ def _notices(plan: Plan, day: Day) -> tuple[NoticeGroup, ...]:
                 alternates=", ".join(f"{one:%a %b} {one.day}" for one in days),
                 section=section,
                 stops=stops,
+                products=product_words(day, [row.order_id for row in rows]),
             )
         )
     return tuple(groups)

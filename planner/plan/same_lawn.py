@@ -1,4 +1,5 @@
-"""Two visits of a day to one lawn: who comes onto spray of whom, or works beside whom (rule 41).
+"""Two visits to one lawn: who comes onto spray of whom, of this day or of the days before, or works
+beside whom (rule 41).
 
 A caution and no rule of the search: whether applicators may go on wet spray, and in what gear, is
 the label's word (its re-entry and early-entry statements), and the tables have that as text only.
@@ -9,11 +10,14 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
 from itertools import combinations
 from typing import Final
 
 from planner.day.clock import clock_text
 from planner.day.day import Day
+from planner.day.life import day_text
+from planner.day.orders import PastApplication
 from planner.plan.model import Plan, Stop
 
 Place = tuple[str, int]
@@ -127,12 +131,92 @@ def crew_words(row: SameLawn) -> Iterator[tuple[Place, str, str]]:
         yield row.second, "WET?", f"{said}. Wait until it is dry{over} ({row.keep_off}); {early}."
 
 
+@dataclass(frozen=True)
+class SprayedLately:
+    """A visit within the hours that labels of an earlier day's spray name for going onto the lawn.
+    over: when these are over, None = no record tells at which hour it was sprayed."""
+
+    lawn: str
+    place: Place
+    stop: Stop
+    sprayed: str
+    when: date
+    hours: float
+    over: datetime | None
+    keep_off: str
+    wear: str
+
+    @property
+    def said(self) -> str:
+        """For the crew."""
+        put = f"{self.sprayed} was put down here on {day_text(self.when)}"
+        gear = f" ({self.wear})" if self.wear else ""
+        early = f"earlier only as its label lets applicators, in their gear{gear}"
+        if self.over is not None:
+            until = f"{clock_text(self.over.hour * 60 + self.over.minute)} on {self.over:%a %b} "
+            return f"{put}. Not before {until}{self.over.day} ({self.keep_off}); {early}; " + CALL
+        return (
+            f"{put}, at an hour that no record tells. Not within {self.hours:g} h of it "
+            f"({self.keep_off}); {early}; {CALL}"
+        )
+
+
+CALL: Final = "else call the office."
+
+
+def sprayed_lately(plan: Plan, day: Day) -> Iterator[SprayedLately]:
+    """Every visit still to be done that may come within the hours of what the history has there,
+    one for each product. An application of which only the date is known may have ended at
+    midnight."""
+    book = day.workbook
+    past: dict[str, dict[str, PastApplication]] = {}
+    for row in book.history:
+        if row.day < day.date and reentry_hours(book.products[row.product_id].reentry):
+            of_place = past.setdefault(row.property_id, {})
+            last = of_place.get(row.product_id)
+            if last is None or _ended(last) <= _ended(row):
+                of_place[row.product_id] = row
+    midnight = datetime.combine(day.date, time())
+    for truck in plan.trucks:
+        for stop in truck.stops:
+            rows = past.get(stop.place_id, {}) if stop.orders and not stop.done else {}
+            for row in rows.values():
+                product, home = book.products[row.product_id], book.properties[stop.place_id]
+                hours = reentry_hours(product.reentry) or 0.0
+                over = _ended(row) + timedelta(hours=hours)
+                if midnight + timedelta(minutes=stop.begin_min) < over:
+                    yield SprayedLately(
+                        lawn=f"{home.address}, {home.customer}",
+                        place=(truck.truck_id, stop.seq),
+                        stop=stop,
+                        sprayed=product.name + " (RESTRICTED USE)" * product.restricted_use,
+                        when=row.day,
+                        hours=hours,
+                        over=None if row.end_min is None else over,
+                        keep_off=product.reentry.strip().rstrip("."),
+                        wear=", ".join(product.ppe),
+                    )
+
+
+def _ended(row: PastApplication) -> datetime:
+    end_min = 1440.0 if row.end_min is None else row.end_min
+    return datetime.combine(row.day, time()) + timedelta(minutes=end_min)
+
+
+def lately_words(row: SprayedLately) -> str:
+    """For the office."""
+    truck, seq = row.place
+    comes = f"{row.lawn}: {truck} (stop {seq}) comes {_times(row.stop)}"
+    return f"{comes}. {row.said} Another day or hour for it, unless the label lets applicators in."
+
+
 def crew_notes(plan: Plan, day: Day) -> dict[Place, tuple[tuple[str, str], ...]]:
     """By truck and stop, what its crew is told: (mark, sentence)."""
     found: dict[Place, tuple[tuple[str, str], ...]] = {}
-    for row in same_lawns(plan, day):
-        for place, mark, text in crew_words(row):
-            found[place] = (*found.get(place, ()), (mark, text))
+    told = [said for row in same_lawns(plan, day) for said in crew_words(row)]
+    told += [(row.place, "NOT YET", row.said) for row in sprayed_lately(plan, day)]
+    for place, mark, text in told:
+        found[place] = (*found.get(place, ()), (mark, text))
     return found
 
 
@@ -156,8 +240,9 @@ def office_words(row: SameLawn) -> str:
 
 
 def same_lawn_notes(plan: Plan, day: Day) -> tuple[str, ...]:
-    """A sentence for each two visits that the office should plan otherwise."""
-    return tuple(office_words(row) for row in same_lawns(plan, day) if row.serious)
+    """A sentence for each visit that the office should plan otherwise."""
+    serious = [office_words(row) for row in same_lawns(plan, day) if row.serious]
+    return (*serious, *map(lately_words, sprayed_lately(plan, day)))
 
 
 def _times(stop: Stop) -> str:

@@ -6,7 +6,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any, Final
 
-from planner.compliance.registry import Call, Visit, calls
+from planner.compliance.registry import Call, Visit, calls, product_words
 from planner.day.day import Day
 from planner.exports.rows import hours_text
 from planner.exports.text import csv_text
@@ -48,7 +48,7 @@ _KIND: Final = SheetKind(
             _column("note", "text", "Anything else; copy the row for a second attempt"),
         )
     },
-    ("call_from",),
+    ("call_from", "products"),
     "print the day again with `planner packet`, and fill its call list in",
 )
 
@@ -60,6 +60,7 @@ class CallRow:
     person: str
     phone: str
     stops: str
+    products: str
     call_from: str
     call_by: str
     called_on: str = ""
@@ -114,6 +115,7 @@ def calls_sheet(plan: Plan, day: Day) -> str:
             person=call.person.name,
             phone=call.person.phone,
             stops="; ".join(_stop(day, visit, how) for visit, how in call.at),
+            products=product_words(day, call.order_ids),
             call_from=_moment(call.earliest),
             call_by=_moment(call.due),
         )

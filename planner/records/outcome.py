@@ -44,6 +44,7 @@ ASKED_OF_APPLICATIONS: Final = (
     "property_id",
     "mix_id",
     "area_ft2",
+    "end_min",
     "early_for",
     "products.product_id",
     "products.amount",
@@ -164,6 +165,7 @@ def _applications(book: Workbook, sprayed: Sequence[Event]) -> Iterator[PastAppl
                     date.fromisoformat(event.day),
                     body["area_ft2"],
                     Amount(row["amount"], row["unit"], kind, row["amount"]),
+                    body.get("end_min"),
                 )
 
 
