@@ -301,7 +301,7 @@ def test_partly_built_workbooks_are_passed_over() -> None:
     book = labeled(days.product("p", "g", "3 pt/A"), "2 pt/A")
     assert label_problems(replace(book, products={})) == []
     assert label_problems(replace(book, mixes={})) == []
-    assert set(LABEL_CODES) == {f"LABEL-{number}" for number in range(1, 8)}
+    assert set(LABEL_CODES) == {f"LABEL-{number}" for number in range(1, 9)}
 
 
 def two_orders(areas: tuple[float, float] = (4000.0, 4000.0), **limits: object) -> Day:
