@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import random
+from copy import deepcopy
 from dataclasses import replace
 from datetime import timedelta
 from html import unescape
@@ -13,7 +14,7 @@ import pytest
 from planner.again.plan import told_by_records
 from planner.day.day import Day, Workbook, day_of
 from planner.day.fleet import Caught, Truck
-from planner.day.products import KeepApart, Scope
+from planner.day.products import Form, KeepApart, Scope
 from planner.papers.container_label import taken_texts
 from planner.papers.packet import packet_pages
 from planner.phone.page import phone_pages
@@ -21,10 +22,12 @@ from planner.plan.audit import audit
 from planner.plan.caught import KEPT, NO_LAWN, as_told, catches, taken_gal, with_handed
 from planner.plan.done_part import Told
 from planner.plan.model import TruckPlan, Work
+from planner.plan.off_rate import off_rate_lines
 from planner.records.current import current
 from planner.records.day_log import from_body, replay, truck_days
 from planner.records.outcome import laid_over
 from planner.records.sheet import actuals_sheet
+from planner.units import parse_amount
 from tests import days
 from tests.hand_plan import hand_day, hand_plan
 from tests.random_days import random_day, straight_travel
@@ -346,6 +349,27 @@ def test_what_the_papers_tell_is_true_for_whoever_follows_them(seed: int) -> Non
         if row.stops:
             ends = {name: max(0.0, gal) for name, gal in levels.items()}
             assert row.end_gal == pytest.approx(ends, abs=0.051)
+
+
+@pytest.mark.parametrize("seed", [330, 334, 340])
+def test_fills_off_their_rate_are_told_anew_where_another_truck_hands_a_container_over(
+    seed: int,
+) -> None:
+    """The same day of a truck, beside a truck that leaves the yard and beside one that stays."""
+    day = with_containers(random_day(seed, "medium"), seed)
+    plan = plan_random(day)
+    size = {Form.DRY: parse_amount("2 lb"), Form.LIQUID: parse_amount("1 qt")}
+    products = {
+        name: replace(one, packet=size[one.form]) for name, one in day.workbook.products.items()
+    }
+    day = replace(day, workbook=replace(day.workbook, products=products))
+    before, other = off_rate_lines(plan, day), 0
+    for giver in plan.trucks:
+        stays = tuple(replace(row, stops=()) if row is giver else row for row in plan.trucks)
+        now = off_rate_lines(replace(plan, trucks=stays), day)
+        assert now == off_rate_lines(deepcopy(replace(plan, trucks=stays)), day)
+        other += now != {name: said for name, said in before.items() if name != giver.truck_id}
+    assert other
 
 
 def test_a_container_that_changes_trucks_is_on_both_packets_and_in_the_records() -> None:

@@ -15,6 +15,7 @@ import pytest
 from planner.compliance.holds import holds
 from planner.day.clock import Window
 from planner.day.day import Day, day_of
+from planner.day.fleet import Caught
 from planner.day.orders import PastApplication, WeatherHour
 from planner.day.products import Form, ProductRate
 from planner.mixing.addition import jar_amounts, wants_jar_test
@@ -33,7 +34,7 @@ from planner.plan.audit.strength import strength
 from planner.plan.audit.weather import openings
 from planner.plan.caught import as_told
 from planner.plan.model import Fill, NotDone, Plan, ProductAmount
-from planner.plan.off_rate import measured_share, off_rate, off_rate_notes
+from planner.plan.off_rate import measured_share, off_rate, off_rate_lines, off_rate_notes
 from planner.units import parse_amount, parse_rate
 from tests import days
 from tests.audit_holds import audited_codes
@@ -222,6 +223,19 @@ def test_packets_go_in_whole_and_never_over_the_label() -> None:
     assert all(text in notes and text in office and text in page for text in off)
     assert notes.count(" gal)") == len(off)
     assert [str(row) for row in audit(plan, day, straight_travel(day))] == []
+    # The same truck's day is told otherwise by other tables, and with a container on the truck.
+    feed = Caught("FEED", 5.0)
+    trucks = {"T1": replace(day.workbook.trucks["T1"], service_containers=(feed,))}
+    named = products | {"urea": replace(products["urea"], name="Urea 46")}
+    told = [
+        off_rate_lines(plan, replace(day, workbook=book))["T1"]
+        for book in (
+            day.workbook,
+            replace(day.workbook, trucks=trucks),
+            replace(day.workbook, products=named),
+        )
+    ]
+    assert len(set(told)) == 3
 
 
 @pytest.mark.parametrize(

@@ -10,13 +10,15 @@ from datetime import date
 from functools import lru_cache, partial
 from typing import Final
 
+from planner.day.day import Day
 from planner.office.day import DayState, TruckFacts
 from planner.pages.not_right import late_tomorrow, not_right, out_groups
 from planner.pages.sheet import sheet, stood
-from planner.pages.words import Part, Ready, Very, fill, mix_looks, signed_money
+from planner.pages.words import Part, Ready, fill, mix_looks, signed_money
 from planner.pages.yard import Stall, stalls
 from planner.papers.render import duration_text
-from planner.plan.model import NotDone
+from planner.plan.model import NotDone, Plan
+from planner.plan.very import Very
 
 MANY_TRUCKS: Final = 6
 """From here on a stall shows less of each truck."""
@@ -110,7 +112,7 @@ class _SheetFrom:
 
     number: int
     version: int
-    opened: Very
+    opened: Very[Plan]
     gone: tuple[str, ...]
     unplanned: bool
     state: DayState = field(compare=False)
@@ -194,7 +196,7 @@ class _OutsFrom:
 
     unserved: tuple[NotDone, ...]
     held: tuple[NotDone, ...]
-    day: Very
+    day: Very[Day]
     state: DayState = field(compare=False)
 
 
@@ -212,7 +214,7 @@ def _outs(wanted: _OutsFrom) -> str:
 
 
 @lru_cache(maxsize=2048)
-def _stall(stall: Very, down: bool) -> str:
+def _stall(stall: Very[Stall], down: bool) -> str:
     return fill("stall.html", s=stall.value, down=down)
 
 

@@ -59,19 +59,6 @@ class Part:
     make: Callable[[], Any]
 
 
-class Very:
-    """A value that equals itself alone, as a key: plans hold dicts, which have no hash."""
-
-    def __init__(self, value: object) -> None:
-        self.value = value
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, Very) and other.value is self.value
-
-    def __hash__(self) -> int:
-        return id(self.value)
-
-
 def fill(template: str, **values: object) -> str:
     """The HTML of a template (a file name in templates/); every value is escaped."""
     return render_in("planner.pages", template, values)

@@ -13,8 +13,10 @@ from planner.day.fleet import Truck
 from planner.maps.background import background, packed_way
 from planner.office.day import DayState, TruckFacts
 from planner.pages.sheet import WORTH_SAYING_MIN, order_facts, stood
-from planner.pages.words import Part, Very, mix_looks, signed_money
+from planner.pages.words import Part, mix_looks, signed_money
 from planner.papers.render import gal_text, whole_text
+from planner.plan.model import Plan
+from planner.plan.very import Very
 
 Json = Any
 
@@ -152,7 +154,7 @@ class _StallFrom:
 
     number: int
     version: int
-    opened: Very
+    opened: Very[Plan]
     state: DayState = field(compare=False)
 
 

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
+from functools import lru_cache
 from typing import Final
 
 from planner.day.day import Day, Workbook
+from planner.day.fleet import Truck
 from planner.mixing.mosts import label_leasts
-from planner.plan.caught import as_told, with_handed
-from planner.plan.model import Fill, Plan, ProductAmount
+from planner.plan.caught import CaughtWalk, with_handed
+from planner.plan.model import Fill, Plan, ProductAmount, TruckPlan
+from planner.plan.very import Very
 from planner.problems import counted
 
 LIKE_ITS_RATE: Final = 0.05
@@ -53,22 +57,35 @@ def measured_share(fills: Iterable[Fill], product_id: str) -> str:
     return f", measured at {' to '.join(span)} % of it"
 
 
-def off_rate_lines(plan: Plan, day: Day) -> dict[str, list[str]]:
+def off_rate_lines(plan: Plan, day: Day) -> dict[str, tuple[str, ...]]:
     """Truck -> its fills, as the papers tell them, that are not done yet and not near their rate,
     each in words."""
-    book, found = day.workbook, dict[str, list[str]]()
-    for truck in as_told(plan, with_handed(plan, book)).trucks:
-        alike: dict[tuple[str, str, str], list[str]] = {}
-        for stop in truck.stops:
-            where = "the yard" if stop.kind == "depart" else f"stop {stop.seq}"
-            for fill in () if stop.done else stop.fills:
-                for told, _, words in off_rate(book, fill):
-                    key = book.products[told.product_id].name, fill.compartment_id, words
-                    alike.setdefault(key, []).append(f"{where} ({fill.gal:g} gal)")
-        for (name, tank, words), places in alike.items():
-            at = f"{name} in compartment {tank} at {' and '.join(places)}: {words}"
-            found.setdefault(truck.truck_id, []).append(at)
+    trucks, found = with_handed(plan, day.workbook).trucks, dict[str, tuple[str, ...]]()
+    for row in plan.trucks:
+        said = _truck_lines(Very(row), trucks.get(row.truck_id), Very(day.workbook))
+        if said:
+            found[row.truck_id] = (*found.get(row.truck_id, ()), *said)
     return found
+
+
+@lru_cache(maxsize=2048)
+def _truck_lines(row: Very[TruckPlan], truck: Truck | None, of: Very[Workbook]) -> tuple[str, ...]:
+    """Of one truck, with what it is handed in the morning."""
+    book, planned = of.value, row.value
+    if truck is not None and planned.stops:
+        handed = replace(book, trucks={truck.truck_id: truck})
+        planned = CaughtWalk(planned, handed).truck_plan()
+    alike: dict[tuple[str, str, str], list[str]] = {}
+    for stop in planned.stops:
+        where = "the yard" if stop.kind == "depart" else f"stop {stop.seq}"
+        for fill in () if stop.done else stop.fills:
+            for told, _, words in off_rate(book, fill):
+                key = book.products[told.product_id].name, fill.compartment_id, words
+                alike.setdefault(key, []).append(f"{where} ({fill.gal:g} gal)")
+    return tuple(
+        f"{name} in compartment {tank} at {' and '.join(places)}: {words}"
+        for (name, tank, words), places in alike.items()
+    )
 
 
 def off_rate_notes(plan: Plan, day: Day) -> tuple[str, ...]:
