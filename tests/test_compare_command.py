@@ -184,3 +184,35 @@ def test_a_worker_ignores_ctrl_c() -> None:
     finally:
         signal.signal(signal.SIGINT, before)
     assert seen == [before, signal.SIG_IGN]
+
+
+def test_a_truck_more_asks_for_a_person_with_a_license(workbook: Path, tmp_path: Path) -> None:
+    """Ohio's category 8: row OH-turf of planner/rules/licenses.csv."""
+    more = fleet_folder(workbook, tmp_path / "more", ("truck-1", "truck-2"))
+    for file in (more / "trucks.csv", more / "lines.csv", more / "compartments.csv"):
+        head, *lines = file.read_text(encoding="utf-8").splitlines()
+        again = [line.replace("truck-1", "truck-9") for line in lines if "truck-1" in line]
+        file.write_text("\n".join([head, *lines, *again]) + "\n", encoding="utf-8")
+    out = tmp_path / "fleets"
+    words = ("--fleet", f"more={more}", "--out", out, "--seeds", 1, *QUICK)
+    result = planner("compare", workbook, *words)
+    assert result.exit_code == 0, result.output
+    for text in (result.stdout, (out / "index.html").read_text(encoding="utf-8")):
+        plain = " ".join(text.split())
+        assert "more goes out with 1 truck more: on each, somebody needs category 8 (turf)" in plain
+        assert plain.count("goes out with") == 1
+    one = fleet_folder(workbook, tmp_path / "one", ("truck-1",))
+    assert (
+        "goes out with"
+        not in planner(
+            "compare",
+            workbook,
+            "--fleet",
+            f"one={one}",
+            "--out",
+            tmp_path / "b",
+            "--seeds",
+            1,
+            *QUICK,
+        ).stdout
+    )

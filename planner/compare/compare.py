@@ -22,6 +22,7 @@ from planner.compare.fleets import Fleet, merge_same, read_fleets, without_yearl
 from planner.compare.model import Comparison, DayResult
 from planner.compare.money import Running, money_of
 from planner.compare.run import KeptResults, planned, planning_version
+from planner.compare.staff import staff_lines
 from planner.compare.summary import difference, fleet_result, ranked, spread_of, stat
 from planner.compare.sweeps import swept
 from planner.compare.tasks import Task, WantedDay, fault_result, fleet_day, key_of, plan_task
@@ -273,4 +274,5 @@ def reckon(prepared: Prepared, results: Sequence[DayResult]) -> Comparison:
         ),
         notes=(*prepared.notes, *prepared.season.notes, *prepared.ways.notes),
     )
-    return replace(comparison, verdict=verdict_lines(comparison))
+    staff = staff_lines(prepared.book, prepared.fleets)
+    return replace(comparison, verdict=(*verdict_lines(comparison), *staff))
