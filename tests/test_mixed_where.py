@@ -68,6 +68,9 @@ def test_a_license_of_the_yards_state_that_ran_out_keeps_the_truck_from_the_mix(
     asked = {one.license_asked for one in day.orders.values()}
     assert all("a license of PA to mix" in text and "Y1" in text for text in asked)
     assert all("Bo's PA license was good through" in text for text in asked)
+    # Who may not carry the mix takes no site from those who may.
+    assert all(one.mixes is None for one in day.workbook.sites.values())
+    assert not any("is not used to mix" in note for note in day.notes)
     plan = plan_random(day)
     assert any(truck.stops for truck in plan.trucks)
     assert audit(plan, day, straight_travel(day)) == ()

@@ -68,7 +68,11 @@ def licensed_sites(
     carriers: dict[str, dict[str, Truck]] = {}
     for order in orders:
         if restricted_in(book, order.mix_id):
-            able = {name: one for name, one in book.trucks.items() if order.allows(name)}
+            able = {
+                name: one
+                for name, one in book.trucks.items()
+                if order.allows(name) and name not in order.license_only
+            }
             carriers.setdefault(order.mix_id, {}).update(able)
     sites, told = dict(book.sites), list[tuple[str, str]]()
     for site_id, site in book.sites.items():
