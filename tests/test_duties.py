@@ -12,7 +12,9 @@ from planner.compliance.duties import duties
 from planner.compliance.pre_notices import pre_notices
 from planner.day.clock import Window
 from planner.day.day import Day, DutyRule, RuleSource, day_of
+from planner.papers.packet import packet_pages
 from tests import days
+from tests.random_plans import plan_random
 
 WEDNESDAY = date(2027, 4, 14)
 
@@ -280,3 +282,18 @@ def test_urgent_notices_first_and_notes_last() -> None:
     assert found[-1].line == (
         "Order O1: as the property's note says before the visit: call the school"
     )
+
+
+def test_the_day_page_says_once_what_a_state_lacks() -> None:
+    """Of Michigan the tables have signs and no notices (planner/rules/duties.csv), and of its
+    fertilizer law phosphorus and water (planner/rules/fertilizer.csv): feed lacks more."""
+    book = days.small_day().workbook
+    urea = replace(book.products["urea"], nitrogen_percent=46.0)
+    homes = {name: replace(row, state="MI") for name, row in book.properties.items()}
+    book = replace(book, products={**book.products, "urea": urea}, properties=homes)
+    day = day_of(book, days.DAY)
+    said = {text for order in day.orders.values() for text in not_covered(day, order)}
+    assert "No notice rules of Michigan are in this planner: ask the state." in said
+    page = packet_pages(plan_random(day), day, {}, "", "0")["index.html"]
+    assert page.count("rules of Michigan are in this planner") == 1
+    assert "fertilizer season or fertilizer amount rules of Michigan" in page

@@ -252,7 +252,7 @@ def test_spray_of_an_earlier_day_is_told_while_its_label_keeps_people_off(
     assert len(notes) == bool(said)
     packets, phones = packet_pages(plan, day, {}, "", "0"), phone_pages(plan, day, {}, (), "0")
     for page in (packets[f"truck-{truck}.html"], packets["index.html"], phones[truck]):
-        told = f"three-way (RESTRICTED USE) was put down here on {put:%a} {put.isoformat()}"
+        told = f"three-way (RESTRICTED USE) was put down here on {put:%a %b} {put.day}"
         assert (told in plain(page)) == bool(said)
         assert said in plain(page)
     if said:

@@ -1,5 +1,6 @@
 """What stands on the office's day page."""
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -288,7 +289,10 @@ def _not_covered(plan: Plan, day: Day) -> tuple[str, ...]:
     orders = [
         day.workbook.orders[one.order_id] for one in works if one.order_id in day.workbook.orders
     ]
-    return tuple(dict.fromkeys(text for order in orders for text in not_covered(day, order)))
+    texts = dict.fromkeys(text for order in orders for text in not_covered(day, order))
+    words = {text: set(re.findall(r"\w+", text)) for text in texts}
+    # What one sentence says of an order's state another may say with more.
+    return tuple(text for text in texts if not any(words[text] < one for one in words.values()))
 
 
 def _notices(plan: Plan, day: Day) -> tuple[NoticeGroup, ...]:

@@ -16,7 +16,7 @@ from typing import Final
 
 from planner.day.clock import clock_text
 from planner.day.day import Day
-from planner.day.life import day_text
+from planner.day.life import brief_day
 from planner.day.orders import PastApplication
 from planner.plan.model import Plan, Stop
 
@@ -149,7 +149,7 @@ class SprayedLately:
     @property
     def said(self) -> str:
         """For the crew."""
-        put = f"{self.sprayed} was put down here on {day_text(self.when)}"
+        put = f"{self.sprayed} was put down here on {brief_day(self.when.isoformat())}"
         gear = f" ({self.wear})" if self.wear else ""
         early = f"earlier only as its label lets applicators, in their gear{gear}"
         if self.over is not None:
