@@ -3,6 +3,7 @@ back; the calendar laid, asked and called from; both in a browser, by keyboard a
 
 from __future__ import annotations
 
+import html
 import re
 import shutil
 from collections.abc import Callable, Iterator, Sequence
@@ -204,6 +205,10 @@ def test_what_is_new_in_an_export_gets_its_line_and_files_that_are_none_are_refu
     text = text.replace("[columns]\n", '[columns]\n"Due" = "orders.date"\n')
     client.post("/import/mapping", json={"values": {}, "text": text}, headers=OWN)
     assert imports.state().lacking == (("dates", "order"),)
+    shown = client.get("/import").text
+    problems = html.unescape(shown[shown.index("What is wrong") :])
+    assert "“How its days are written”" in problems
+    assert "[dates]" not in problems, "the page knows no parts of a file"
     client.post("/import/mapping", json={"values": {}, "lacking": True}, headers=OWN)
     assert ("dates", "order") in [(one.part, one.key) for one in imports.state().lines]
     wrong = {"values": {"a": 1}}

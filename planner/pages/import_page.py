@@ -1,7 +1,8 @@
 """An import as a page: the file, what its columns are, what is wrong, what would change."""
 
+import re
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import groupby
 from typing import Final
 
@@ -26,6 +27,7 @@ TITLES: Final = {
     "glue": "What stands between joined columns",
     "export": "The export's sheet, and what separates its services",
 }
+_PART: Final = re.compile(r"\[(" + "|".join(TITLES) + r")\]")
 CUT: Final = (
     ("properties.town", "properties.state", "properties.zip"),
     ("properties.address", "properties.town", "properties.state", "properties.zip"),
@@ -71,11 +73,19 @@ def import_main(imports: Imports) -> str:
         mixes=[(IGNORE, "not sprayed by these trucks"), *mixes.items()],
         parts=list(_parts(state)),
         undecided=sum(line.is_open for line in state.lines),
-        shown=state.problems[:MOST_SHOWN],
+        shown=[
+            replace(one, message=_in_titles(one.message), cure=_in_titles(one.cure))
+            for one in state.problems[:MOST_SHOWN]
+        ],
         wishes=imports.wishes,
         back=imports.can_take_back,
         several=SEVERAL.strip(),
     )
+
+
+def _in_titles(text: str) -> str:
+    """Parts of the mapping file, as [words], by the titles under which the page shows them."""
+    return _PART.sub(lambda part: f"“{TITLES.get(part[1], part[1])}”", text)
 
 
 def _parts(state: ImportState) -> Iterator[tuple[str, int, list[MappingField]]]:
