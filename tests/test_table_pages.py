@@ -203,7 +203,7 @@ def page_of(tables: OfficeTables, book: Path, day: Any = None) -> TestClient:
     return client
 
 
-def no_day() -> SharedDay:
+def no_day(_when: object = None) -> SharedDay:
     raise WorkbookError(())
 
 
@@ -222,7 +222,7 @@ def test_the_site_begins_with_the_tables_and_opens_the_day_once_they_are_cured(
     tables.write(state.reading, "orders", {(2, index): (was, "NONE")})
     tables.settled()
     when = date.fromisoformat(state.text("orders", 2, state.headers["orders"].index["date"]))
-    client = page_of(tables, book, lambda: open_office(book, when, None, None, tmp_path / "out"))
+    client = page_of(tables, book, lambda _: open_office(book, when, None, None, tmp_path / "out"))
     assert client.get("/day").url.path == "/tables"
     assert client.get("/day/parts").status_code == 404
     assert changed(client, state.reading, kind="undo").status_code == 200

@@ -21,6 +21,7 @@ from planner.cli.common import (
 from planner.problems import counted
 
 if TYPE_CHECKING:
+    from planner.office.open_day import SharedDay
     from planner.serve.guard import Keys
 
 
@@ -111,8 +112,13 @@ def command(
             tables = open_tables(workbook, when_open)
 
             def made(keys: Keys, cookie: str, names: Sequence[str], address: str) -> OfficeSite:
+                def opened(when: date | None) -> SharedDay:
+                    if when is None:
+                        return open_office(workbook, wanted, plan_file, extract, out)
+                    return open_office(workbook, when, None, extract)
+
                 site = OfficeSite(
-                    lambda: open_office(workbook, wanted, plan_file, extract, out),
+                    opened,
                     tables,
                     desks_of(tables, workbook, extract, when_open),
                     keys,

@@ -66,6 +66,7 @@ def day_page(state: DayState, told: str = "") -> str:
     return fill(
         "page.html",
         date=date_text(day.date),
+        day_date=state.planned.plan.date,
         company=book.settings.company,
         revision=state.revision,
         many=len(state.trucks) >= MANY_TRUCKS,
@@ -126,6 +127,7 @@ def _sheet(wanted: _SheetFrom) -> str:
         "sheet.html",
         s=made,
         unplanned=wanted.unplanned,
+        day_date=state.planned.plan.date,
         currency=state.planned.day.workbook.settings.currency,
         shift=_shift(made.facts, made.truck.shift_end_min - made.truck.closing_min),
         width=5 + len(made.columns) + made.moved,
@@ -172,7 +174,8 @@ def _small_parts(state: DayState) -> dict[str, str]:
 def _shared(state: DayState, yard: tuple[Stall, ...]) -> dict[str, object]:
     currency = state.planned.day.workbook.settings.currency
     out = [stall for stall in yard if stall.home]
-    return {"state": state, "currency": currency, "out": out}
+    day_date = state.planned.plan.date
+    return {"state": state, "currency": currency, "out": out, "day_date": day_date}
 
 
 def _acts(state: DayState, shared: dict[str, object]) -> str:

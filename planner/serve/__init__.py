@@ -2,7 +2,9 @@
 
 Office (a cookie, set by the one-time link that `planner serve` prints):
 
-* `GET /day`: the page of the day.
+* `GET /day`: the page of the day that the server was started for. `GET /day/DATE` (also
+  `GET /day?date=DATE`): of another day; everything below `/day` is below `/day/DATE` of that day,
+  but for phones.
 * `POST /day/change`, body `{"revision": n, "change": {"kind": ..., ...}, "have": [ids]}`. have:
   element ids on the page, left out = all of them. Answers
 

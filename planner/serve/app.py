@@ -13,12 +13,19 @@ from starlette.middleware import Middleware
 from starlette.middleware.gzip import GZipMiddleware
 from starlette.middleware.trustedhost import TrustedHostMiddleware
 from starlette.requests import Request
-from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
+from starlette.responses import (
+    HTMLResponse,
+    JSONResponse,
+    PlainTextResponse,
+    RedirectResponse,
+    Response,
+)
 from starlette.routing import BaseRoute, Mount, Route
 from starlette.staticfiles import StaticFiles
 
 from planner.office.changes import Refused
 from planner.office.day import DayState
+from planner.office.day_records import is_date
 from planner.office.journal import JournalError
 from planner.office.open_day import SharedDay, Stale
 from planner.office.tables import OfficeTables
@@ -100,6 +107,7 @@ def _without_same_rows(made: Any, old: Hashable) -> Any:
     )
 
 
+PHONES: Final = "/day/phones"
 KEPT = {"cache-control": "max-age=86400"}
 AGAIN_EFFORT = 200
 """Of planning the rest again, where none is asked for: some seconds of one core."""
@@ -119,12 +127,13 @@ class Office:
         cookie: str,
         address: str = "",
         tables: OfficeTables | None = None,
+        has_phones: bool = True,
     ) -> None:
         """address: of this server, as a phone reaches it; tables: of the day's workbook, None =
-        they are not looked at again."""
+        they are not looked at again; has_phones: whether crews' phones are answered of this day."""
         self.day, self.keys, self.hub, self.cookie = day, keys, hub, cookie
         self.pieces, self._tables = Pieces(), tables
-        self.sheets, self._address = Sheets(day), address
+        self.sheets, self._address, self._has_phones = Sheets(day), address, has_phones
         day.listeners.append(self._tell)
         day.on_search.append(self._tell_search)
 
@@ -134,11 +143,51 @@ class Office:
     def _tell_search(self, state: DayState) -> None:
         self.hub.tell("again", **_search(state))
 
+    @property
+    def base(self) -> str:
+        """Path of the day's page by its date; all its routes lie below."""
+        return f"/day/{self.day.state.planned.plan.date}"
+
+    def routes(self, at: str = "") -> list[Route]:
+        """The day's own, by its date, or below the path `at`."""
+        gets = {
+            "": self.page,
+            "/parts": self.parts,
+            "/customers": self.customers,
+            "/compare": self.compare,
+            "/events": self.events,
+            "/packet": self.sheets.packet,
+            "/papers/{name}": self.sheets.paper,
+            "/phones": self.crews,
+        }
+        posts = {
+            "/change": self.change,
+            "/ask": self.ask,
+            "/again": self.again,
+            "/again/stop": self.stop,
+            "/print": self.print,
+        }
+        at = at or self.base
+        return [
+            *(Route(at + path, answer) for path, answer in gets.items()),
+            *(Route(at + path, answer, methods=["POST"]) for path, answer in posts.items()),
+        ]
+
     def phones(self, hub: Hub) -> Desk:
         """The crews' phones."""
         from planner.serve.records import Phones
 
         return Phones(self.day, self.keys, self._address)
+
+    def crews(self, request: Request) -> Response:
+        """Where the codes for the crews' phones are."""
+        if self._has_phones:
+            return RedirectResponse(PHONES, 303)
+        when = self.day.state.planned.plan.date
+        return PlainTextResponse(
+            "Phones are answered for the day that the planner was started for. For this one's "
+            f"codes end it with Ctrl-C on the evening before, and start it with --date {when}."
+        )
 
     def start(self, request: Request) -> Response:
         """The bare address."""
@@ -146,6 +195,8 @@ class Office:
 
     def page(self, request: Request) -> Response:
         """The page of the day."""
+        if is_date(other := request.query_params.get("date", "")):
+            return RedirectResponse(f"/day/{other}", 303)
         told = self._with_new_tables()
         state = self.day.state
         self.pieces.note(state)
@@ -297,19 +348,9 @@ def application(office: Office, hosts: Sequence[str], more: Sequence[BaseRoute] 
     routes = [
         Route("/", office.start),
         Route("/open/{key}", opening(office.keys, office.cookie)),
-        Route("/day", office.page),
-        Route("/day/change", office.change, methods=["POST"]),
-        Route("/day/ask", office.ask, methods=["POST"]),
-        Route("/day/again", office.again, methods=["POST"]),
-        Route("/day/again/stop", office.stop, methods=["POST"]),
-        Route("/day/print", office.print, methods=["POST"]),
-        Route("/day/parts", office.parts),
-        Route("/day/customers", office.customers),
-        Route("/day/compare", office.compare),
-        Route("/day/events", office.events),
-        Route("/day/packet", office.sheets.packet),
-        Route("/day/papers/{name}", office.sheets.paper),
-        Later(office.phones, office.hub, "day/phones", "truck"),
+        Later(office.phones, office.hub, PHONES[1:], "truck"),
+        *office.routes("/day"),
+        *office.routes(),
     ]
     return guarded([*routes, *more], hosts, office.keys, office.cookie)
 

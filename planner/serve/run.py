@@ -9,6 +9,7 @@ import socket
 import ssl
 import threading
 from collections.abc import Callable, Sequence
+from datetime import date
 from ipaddress import ip_address
 from pathlib import Path
 
@@ -24,18 +25,19 @@ from planner.problems import PlannerError, WorkbookError
 from planner.roads.travel import RoadError
 from planner.serve.answers import Hub
 from planner.serve.app import Office, application, guarded
+from planner.serve.days import OtherDays
 from planner.serve.guard import Keys, opening
 from planner.serve.later import Desks, Later
 
 
 class OfficeSite:
-    """One ASGI application. open_day: the day, or the WorkbookError or RoadError that keeps it
-    from being opened; hosts: names by which it may be asked; address: as a phone reaches it;
-    desks: of the further pages."""
+    """One ASGI application. open_day: a day, None = the one that it is started for, or the
+    WorkbookError or RoadError that keeps it from being opened; hosts: names by which it may be
+    asked; address: as a phone reaches it; desks: of the further pages."""
 
     def __init__(
         self,
-        open_day: Callable[[], SharedDay],
+        open_day: Callable[[date | None], SharedDay],
         tables: OfficeTables,
         desks: Desks,
         keys: Keys,
@@ -52,6 +54,7 @@ class OfficeSite:
             )
         )
         self._more = [Later(made, self.hub, name) for name, made in desks.items()]
+        self._others = OtherDays(self._office_of, lambda: self.hub.ending())
         self.day: SharedDay | None = None
         self.trouble: Callable[[str], None] = lambda _text: None
         """Told what fails while nobody waits for an answer."""
@@ -71,12 +74,16 @@ class OfficeSite:
         with self._lock:
             if self.day is not None:
                 return
-            day = self._open_day()
-            day.offers.trouble = lambda text: self.trouble(text)
-            day.start_searcher()
-            office = Office(day, self.keys, self.hub, self._cookie, self._address, self.tables)
-            self._app = application(office, self._hosts, self._more)
-            self.day = day
+            office = self._office_of(None, self.hub)
+            self._app = application(office, self._hosts, [*self._more, self._others])
+            self.day = office.day
+
+    def _office_of(self, when: date | None, hub: Hub) -> Office:
+        day = self._open_day(when)
+        day.offers.trouble = lambda text: self.trouble(text)
+        day.start_searcher()
+        here = (self.keys, hub, self._cookie, self._address, self.tables)
+        return Office(day, *here, has_phones=when is None)
 
     def _to_day(self, request: Request) -> Response:
         try:
@@ -91,6 +98,7 @@ class OfficeSite:
         """Let everything go."""
         if self.day is not None:
             self.day.close()
+        self._others.close()
         for later in self._more:
             later.close()
         self.tables.close()

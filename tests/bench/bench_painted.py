@@ -130,7 +130,7 @@ def run(server: Connection, link: str, moves: int) -> tuple[list[float], list[fl
             "response",
             lambda answer: (
                 sizes.append(int(answer.headers["content-length"]))
-                if answer.url.endswith("/day/change")
+                if answer.url.endswith("/change")
                 else None
             ),
         )

@@ -6,7 +6,7 @@ import { chooseGap, held, lift, putBack, putDown, putOut, toTruck } from "./hold
 import { acts, startKeys } from "./keys.js";
 import { afterParts as panelsAfter, closePanel, compare, goTo, openLoad, openPanel, search, startPanels } from "./panels.js";
 import { say } from "./ask.js";
-import { change, listen, onAnswer, post, refresh } from "./wire.js";
+import { DAY, change, listen, onAnswer, post, refresh } from "./wire.js";
 import { afterParts, chooseRow, chooseTruck, putParts, rowsOf, start, truckName } from "./view.js";
 
 const byId = (id) => document.getElementById(id);
@@ -23,8 +23,8 @@ const buttons = {
   draft_open: (button) => change({ kind: "draft_open", name: button.dataset.name }),
   compare: (button) => compare(button.dataset.name),
   take: async (button) => { if (await change({ kind: "take", offer: Number(button.dataset.offer) })) { closePanel(); } },
-  search_start: () => search("/day/again"), search_stop: () => search("/day/again/stop"),
-  print_record: (button) => post("/day/print", { with_violations: button.dataset.broken !== undefined }),
+  search_start: () => search(`${DAY}/again`), search_stop: () => search(`${DAY}/again/stop`),
+  print_record: (button) => post(`${DAY}/print`, { with_violations: button.dataset.broken !== undefined }),
   place: (button) => toBroken(Number(button.dataset.number), button.dataset.seq)
 };
 

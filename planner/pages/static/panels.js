@@ -1,6 +1,6 @@
 // Panels in the place of the sheet or the map: what is out, drafts, print, forms, finding, keys.
 import { get, say } from "./ask.js";
-import { change, post } from "./wire.js";
+import { DAY, change, post } from "./wire.js";
 import { lift } from "./hold.js";
 import { chooseRow, chooseTruck, chosenRow, rowOf, rowsOf, stalls, truckName, view, whereIs } from "./view.js";
 
@@ -83,7 +83,7 @@ async function newOrder(form, given) {
   const problem = form.querySelector(".problem");
   let property = [...byId("customers").options].find((one) => one.value === given.who)?.dataset.property;
   if (!property) {
-    const told = await get(`/day/customers?text=${encodeURIComponent(given.who)}`);
+    const told = await get(`${DAY}/customers?text=${encodeURIComponent(given.who)}`);
     if (!told?.found) { return; }
     if (told.found.length !== 1) {
       problem.textContent = told.found.length
@@ -112,7 +112,7 @@ let asked = 0;
 async function suggest(event) {
   const mine = ++asked, text = event.target.value.trim();
   if (text.length < 2 || [...byId("customers").options].some((one) => one.value === text)) { return; }
-  const told = await get(`/day/customers?text=${encodeURIComponent(text)}`);
+  const told = await get(`${DAY}/customers?text=${encodeURIComponent(text)}`);
   if (mine !== asked || !told?.found) { return; }
   byId("customers").replaceChildren(...told.found.map(([property, words]) => {
     const option = document.createElement("option");
@@ -153,7 +153,7 @@ export function goTo(key) {
 }
 
 export async function compare(name) {
-  const told = await get(`/day/compare?draft=${encodeURIComponent(name)}`);
+  const told = await get(`${DAY}/compare?draft=${encodeURIComponent(name)}`);
   if (told?.parts?.compared) {
     const holder = document.createElement("template");
     holder.innerHTML = told.parts.compared;

@@ -1,5 +1,7 @@
 // Requests of the day's page. Changes, and what brings the page up to date, go one after another: each is told against the page that the one before has left.
 import { LONGEST_RUN_S, ask, complain, get, listen as hear, say } from "./ask.js";
+// Path below which this day is asked; another day of the same server has another.
+export const DAY = document.body.dataset.day;
 export const table = { revision: Number(document.body.dataset.revision) };
 const hooks = { parts() {}, drawn() {}, told() {} };
 let last = Promise.resolve();
@@ -27,7 +29,7 @@ function take(said) {
 export function change(what) {
   return queued(async () => {
     document.body.dataset.busy = "1";
-    const answer = await ask("/day/change", { revision: table.revision, change: what }, { changes: true });
+    const answer = await ask(`${DAY}/change`, { revision: table.revision, change: what }, { changes: true });
     delete document.body.dataset.busy;
     if (!answer) { return false; }
     if (answer.status === 200) { mine = answer.said.revision; }
@@ -42,7 +44,7 @@ export function change(what) {
 // What every truck says to the orders; null when the day is another one by now.
 export async function answers(orders) {
   await last;
-  const answer = await ask("/day/ask", { revision: table.revision, lift: orders });
+  const answer = await ask(`${DAY}/ask`, { revision: table.revision, lift: orders });
   if (answer?.status === 200) { return answer.said.parts; }
   if (answer?.said.parts) { take(answer.said); }
   if (answer) { complain(answer.said.say); }
@@ -63,14 +65,14 @@ export function post(path, body = {}) {
 export function refresh(everything = false, have = "") {
   return queued(async () => {
     const since = everything ? "" : `since=${table.revision}`;
-    const said = await get(`/day/parts?${since}${have && `&have=${have}`}`);
+    const said = await get(`${DAY}/parts?${since}${have && `&have=${have}`}`);
     if (said) { take(said); }
   });
 }
 
 // Fragments that change between revisions, as they are now.
 async function renew(...ids) {
-  const said = await get(`/day/parts?have=${ids.join(",")}`);
+  const said = await get(`${DAY}/parts?have=${ids.join(",")}`);
   if (said?.parts && said.revision === table.revision) { hooks.parts(said.parts); }
 }
 
@@ -91,5 +93,5 @@ export function listen(mayTake) {
     await refresh();
     hooks.told("elsewhere", told);
   }
-  hear("/day/events", { revision: revised, again: (told) => hooks.told("again", told) });
+  hear(`${DAY}/events`, { revision: revised, again: (told) => hooks.told("again", told) });
 }
