@@ -47,14 +47,15 @@ export async function get(path) {
   return (await ask(path))?.said ?? null;
 }
 
-// The stream of events, by kind; closed while the page is hidden, for a browser has six connections.
+// The stream of events, by kind, and whether it was opened again; closed while the page is hidden, for a browser has six connections.
 export function listen(path, kinds) {
-  let stream = null;
+  let stream = null, opened = 0;
   function open() {
+    opened += 1;
     stream = new EventSource(path);
     stream.onopen = inReach;
     stream.onerror = () => outOfReach();
-    for (const [kind, hear] of Object.entries(kinds)) { stream.addEventListener(kind, (event) => hear(JSON.parse(event.data))); }
+    for (const [kind, hear] of Object.entries(kinds)) { stream.addEventListener(kind, (event) => hear(JSON.parse(event.data), opened > 1)); }
   }
   document.addEventListener("visibilitychange", () => {
     if (document.hidden) { stream?.close(); stream = null; } else if (!stream) { open(); }

@@ -5,7 +5,7 @@ export const DAY = document.body.dataset.day;
 export const table = { revision: Number(document.body.dataset.revision) };
 const hooks = { parts() {}, drawn() {}, told() {} };
 let last = Promise.resolve();
-let mine = 0;
+let mine = null;
 
 function queued(work) {
   const done = last.then(work);
@@ -79,13 +79,14 @@ async function renew(...ids) {
 // What the planner tells of the day.
 export function listen(mayTake) {
   let heard = false;
-  async function revised(told) {
+  async function revised(told, again) {
     await last;
-    const first = !heard;
+    // What was told while the page was not looked at is asked for, also by one that had heard nothing yet.
+    const first = !heard && !again;
     heard = true;
     // The answer to a change of this page has brought all that its event tells.
     const known = !first && told.revision === mine;
-    mine = 0;
+    mine = null;
     if (known) { return; }
     if (told.revision === table.revision && !first) { await renew("acts", "print", "search"); }
     if (told.revision <= table.revision) { return; }
