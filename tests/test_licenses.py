@@ -315,3 +315,31 @@ def test_virginia_counts_each_lawn_once() -> None:
     assert row[1] == pytest.approx(sum(fed.values()), abs=1.0)
     later = [replace(event, subject=f"{event.subject} later", day="2027-06-01") for event in events]
     assert virginia([*events, *later], {"urea"})[0][1] == row[1]
+
+
+@pytest.mark.parametrize("restricted", [False, True])
+def test_a_hold_may_name_the_day_on_which_a_license_ended(restricted: bool) -> None:
+    """The truck goes out under another state's license; the audit reads the reason's figures."""
+    people = (
+        Applicator("Ann", "L-1", ("8",), PAST, state="OH"),
+        Applicator("Ann", "L-2", ("7",), LATER, state="PA"),
+        Applicator("Bo", "", (), None, LATER, supervisor="Cy"),
+        Applicator("Cy", "L-3", ("8",), PAST - timedelta(days=9), state="OH"),
+        Applicator("Cy", "L-4", ("7",), LATER, state="PA"),
+    )
+    raw = of_state("OH", *people, crews=("Ann", "Bo"))
+    products = {
+        name: replace(one, restricted_use=restricted) for name, one in raw.workbook.products.items()
+    }
+    day = with_licenses(day_of(replace(raw.workbook, products=products), days.DAY))
+    assert not day.barred
+    assert {row.code for row in holds(day)} == {"LICENSE"}
+    for text in ("Ann's OH license was good through", "Cy's OH license was good through"):
+        assert all(text in row.reason for row in holds(day))
+    plan = plan_random(day)
+    assert audit(plan, day, straight_travel(day)) == ()
+    false = tuple(
+        replace(row, reason=row.reason.replace(f"{PAST}", "2027-01-02")) for row in plan.held
+    )
+    found = audit(replace(plan, held=false), day, straight_travel(day))
+    assert {row.code for row in found} == {"REASON-FIGURE"}

@@ -97,6 +97,8 @@ def test_nobody_may_mix_it_in_the_yard() -> None:
     assert {row.order_id for row in found} == set(day.orders)
     assert all("a license of PA to mix" in row.reason for row in found)
     assert audited_codes(day, found) == []
+    assert all(f"{PAST}" in row.reason for row in found)
+    assert audit(plan_random(day), day, straight_travel(day)) == ()
     assert audited_codes(day, ())
     order = next(iter(day.orders.values()))
     assert not may_be_done_by(day.workbook, order, "T1", days.DAY)

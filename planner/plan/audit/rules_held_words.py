@@ -11,7 +11,7 @@ from planner.day.products import Product
 from planner.plan.audit.case import Violation
 from planner.plan.audit.edges import to_water_ft
 from planner.plan.audit.rules_holds import Holds, as_counted, counted_with, yearly
-from planner.plan.audit.rules_people import LicenseAsked, asked_of, has, nowhere_mixed
+from planner.plan.audit.rules_people import LicenseAsked, asked_of, ended_for, has, nowhere_mixed
 from planner.plan.audit.rules_state import StateCase, ground_row, state_figures
 from planner.plan.audit.strength import StrengthError, Wanted
 from planner.plan.audit.weather import OrderHours
@@ -144,6 +144,7 @@ class _Facts:
             self._license_figures(asked)
 
     def _license_figures(self, asked: LicenseAsked) -> None:
+        self._say(*ended_for(self._day, asked))
         numbers = re.findall(r"\d+(?:\.\d+)?", f"{asked.what} {asked.section}")
         self._figures += [float(number) for number in numbers]
 

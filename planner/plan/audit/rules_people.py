@@ -6,6 +6,7 @@ Asks of each truck: is there a person who may spray, one who may drive, and an i
 import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
+from datetime import date
 
 from planner.day.day import Day
 from planner.day.fleet import Applicator, Truck
@@ -143,6 +144,24 @@ def nowhere_mixed(day: Day, order: Order) -> list[LicenseAsked]:
         if not short:
             return []
         found += short
+    return found
+
+
+def ended_for(day: Day, asked: LicenseAsked) -> list[date]:
+    """Last days of the licenses on the day's trucks, those in the yard too, that would do."""
+    book, found = day.workbook, []
+    kept_back = [book.out_of_service[name] for name in day.barred]
+    for truck in (*book.trucks.values(), *kept_back):
+        crew = _crew(day, truck)
+        bosses = [
+            boss for one in crew if not one.license.strip() for boss in _named(day, one.supervisor)
+        ]
+        for one in (*crew, *bosses):
+            led = not one.license.strip() and one.supervisor.strip() != ""
+            until, again = one.license_until, replace(one, license_until=None)
+            past = until is not None and until < day.date
+            if past and until is not None and not led and _good(day, again, asked, ""):
+                found.append(until)
     return found
 
 
