@@ -91,7 +91,7 @@ def test_the_audit_sees_who_mixes_without_the_license() -> None:
 
 def test_nobody_may_mix_it_in_the_yard() -> None:
     people = (*licensed("Ann", OH=LATER, PA=PAST), *licensed("Bo", OH=LATER))
-    day = of_yard("PA", *people)
+    day = of_yard("PA", *people, water="PA")
     found = holds(day)
     assert {row.code for row in found} == {"LICENSE"}
     assert {row.order_id for row in found} == set(day.orders)
@@ -134,6 +134,24 @@ def test_a_water_point_in_a_state_where_one_of_the_crews_may_not_mix() -> None:
         name: replace(one, state="OH" if name.startswith("Y") else "PA")
         for name, one in days.small_day().workbook.sites.items()
     }
+
+
+def test_what_nobody_may_mix_in_the_yard_is_mixed_at_a_water_point() -> None:
+    people = (*licensed("Ann", OH=LATER), *licensed("Bo", OH=LATER))
+    day = of_yard("PA", *people, water="OH")
+    assert holds(day) == ()
+    assert not any(one.license_only for one in day.orders.values())
+    mixes = {order.mix_id for order in day.orders.values()}
+    assert [one.mixes for one in day.workbook.sites.values()] == [frozenset(), None]
+    assert all(any(f"used to mix {mix}:" in note for note in day.notes) for mix in mixes)
+    plan = plan_random(day)
+    assert any(truck.stops for truck in plan.trucks)
+    assert not any(one.stops[0].fills for one in plan.trucks if one.stops)
+    pages = packet_pages(plan, day, {}, "", "0")
+    assert "not to be mixed at Y1 (Pennsylvania): somebody who carries it" in pages["index.html"]
+    assert "Mixed at W1 (Ohio)" in pages["packets.html"]
+    assert "Not at Y1 (Pennsylvania)." in pages["packets.html"]
+    assert audit(plan, day, straight_travel(day)) == ()
 
 
 def test_a_yard_of_no_state_is_told_where_lawns_lie_in_two() -> None:
@@ -209,7 +227,8 @@ def test_300_random_crews_and_states_planner_and_audit_agree() -> None:
         found = holds(day)
         held += bool(found)
         assert audited_codes(day, found) == []
-        # A plan that knows no licenses breaks the rule on exactly the trucks that orders keep from.
+        # A plan that knows no licenses breaks the rule on exactly the trucks that orders keep from,
+        # and on those whose yard no longer makes the mix.
         bad = [row for row in check_people(plan, day) if row.code == "TRUCK-LICENSE"]
         sprayed = {
             (truck.truck_id, work.order_id, work.mix_id)
@@ -223,7 +242,8 @@ def test_300_random_crews_and_states_planner_and_audit_agree() -> None:
         seen = {
             (name, order_id)
             for name, order_id, mix_id in sprayed
-            if (name, order_id) in lawns or (name, 0, mix_id) in said
+            if (name, order_id) in lawns
+            or ((name, 0, mix_id) in said and day.workbook.sites["Y1"].mixes is None)
         }
         assert seen == {
             (name, order_id)

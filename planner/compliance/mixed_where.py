@@ -50,14 +50,22 @@ def mixing_needs(book: Workbook, mix_id: str, site_id: str) -> Iterator[LicenseN
 
 
 def may_not_mix(book: Workbook, order: Order, truck: Truck, when: date) -> list[LicenseNeed]:
-    """What nobody on a truck has that mixing the order's mix in its yard asks for, beside what the
-    lawn's own state asks for."""
+    """What nobody on a truck has that mixing the order's mix asks for, beside what the lawn's own
+    state asks for: in its yard where another truck may mix it in its own, else wherever it could be
+    mixed."""
     sprayed = state_of(book, order.property_id)
-    return [
-        need
-        for need in mixing_needs(book, order.mix_id, truck.yard_id)
-        if need.state != sprayed and not meets(book, truck, need, when)
-    ]
+
+    def lacking(one: Truck, site_id: str) -> list[LicenseNeed]:
+        asked = mixing_needs(book, order.mix_id, site_id)
+        return [need for need in asked if not meets(book, one, need, when)]
+
+    def may_mix(one: Truck, site_id: str) -> bool:
+        return book.sites[site_id].makes(order.mix_id) and not lacking(one, site_id)
+
+    found = [need for need in lacking(truck, truck.yard_id) if need.state != sprayed]
+    if found and not any(may_mix(one, one.yard_id) for one in book.trucks.values()):
+        return [] if any(may_mix(truck, site_id) for site_id in book.sites) else found
+    return found
 
 
 def licensed_sites(
@@ -118,16 +126,30 @@ def mixing_words(day: Day, mix_id: str, site_ids: Iterable[str]) -> str:
     """For the mix sheet: in which states a restricted-use mix is mixed, '' where it is none, or
     where all lawns and sites lie in one state."""
     book = day.workbook
-    sites = [book.sites[name] for name in dict.fromkeys(site_ids) if name in book.sites]
-    states = {site_state(book, site) for site in sites}
+    sites = [book.sites[name] for name in dict.fromkeys(site_ids)]
+    states = {site_state(book, site) for site in book.sites.values()}
     if not restricted_in(book, mix_id) or len({*lawn_states(book), *states}) < 2:
         return ""
-    places = [f"{site.name or site.site_id} ({_named(site_state(book, site))})" for site in sites]
+    shut = [_place(book, one) for one in book.sites.values() if mix_id in one.unlicensed]
+    never = f" Not at {' or '.join(shut)}." if shut else ""
     return (
-        f"Mixed at {' and '.join(places)}: the license must be good there for mixing, and on each "
-        "lawn for spraying."
+        f"Mixed at {' and '.join(_place(book, one) for one in sites)}: the license must be good "
+        f"there for mixing, and on each lawn for spraying.{never}"
     )
 
 
-def _named(state: str) -> str:
-    return STATE_NAMES.get(state, state) or "no table tells the state"
+def shut_places(book: Workbook) -> Iterator[str]:
+    """A sentence for each site at which a license that somebody lacks keeps mixes from being
+    made."""
+    for site in book.sites.values():
+        if site.unlicensed:
+            yield (
+                f"{' and '.join(sorted(site.unlicensed))} not to be mixed at {_place(book, site)}: "
+                "somebody who carries it has no license good there"
+            )
+
+
+def _place(book: Workbook, site: Site) -> str:
+    state = site_state(book, site)
+    named = STATE_NAMES.get(state, state) or "no table tells the state"
+    return f"{site.name or site.site_id} ({named})"

@@ -23,6 +23,7 @@ from planner.compliance.licensed import (
 from planner.compliance.mixed_where import (
     licensed_sites,
     may_not_mix,
+    shut_places,
     unknown_places,
 )
 from planner.compliance.thresholds import is_commercial_motor_vehicle, needs_license_group_b
@@ -80,7 +81,8 @@ def papers(day: Day) -> tuple[Paper, ...]:
         # The table does not say which state each license is of.
         where = f"{', '.join(states[:-1])} and {states[-1]}"
         found.append(Paper("", WARNS, f"Work in {where}: see that each license is good there"))
-    found += [Paper("", WARNS, text) for text in unknown_places(book)]
+    places = (*unknown_places(book), *shut_places(book))
+    found += [Paper("", WARNS, text) for text in places]
     # What is a person's stands in each row of the person.
     return tuple(dict.fromkeys(found))
 
@@ -97,6 +99,9 @@ def with_licenses(day: Day) -> Day:
             )
 
     lacking_by: dict[tuple[str, str], tuple[set[str], str]] = {}
+    out = replace(
+        book, trucks={name: one for name, one in book.trucks.items() if name not in barred}
+    )
 
     def kept_from(order: Order) -> Order:
         kind = order.mix_id, state_of(book, order.property_id)
@@ -104,7 +109,7 @@ def with_licenses(day: Day) -> Day:
             asked = tuple(needs(book, order))
             short = {
                 name: [need for need in asked if not meets(book, one, need, day.date)]
-                + may_not_mix(book, order, one, day.date)
+                + may_not_mix(out, order, one, day.date)
                 for name, one in book.trucks.items()
             }
             lacking = {name for name, some in short.items() if some}
@@ -146,7 +151,7 @@ def with_licenses(day: Day) -> Day:
         book,
         orders=orders,
         sites=sites,
-        trucks={name: one for name, one in book.trucks.items() if name not in barred},
+        trucks={name: book.trucks[name] for name in out.trucks},
         out_of_service={
             **book.out_of_service,
             **{name: one for name, one in book.trucks.items() if name in barred},

@@ -129,22 +129,36 @@ def asked_to_mix(day: Day, mix_id: str, site_id: str) -> list[LicenseAsked]:
 
 
 def lacked(day: Day, order: Order, truck: Truck) -> list[LicenseAsked]:
-    """What nobody on the truck has: for the lawn, and for the yard in which the mix is made."""
-    wanted = [*asked_of(day, order), *asked_to_mix(day, order.mix_id, truck.yard_id)]
-    return [one for one in wanted if not has(day, truck, one)]
+    """What nobody on the truck has: for the lawn, and for the place in which the mix is made."""
+    found = [one for one in asked_of(day, order) if not has(day, truck, one)]
+    return found + _cannot_mix(day, order, truck)
 
 
 def nowhere_mixed(day: Day, order: Order) -> list[LicenseAsked]:
-    """What keeps every truck from mixing the order's mix in its yard; empty where one may."""
-    lawn = {one.state for one in asked_of(day, order)}
-    found = []
-    for truck in day.workbook.trucks.values():
-        asked = asked_to_mix(day, order.mix_id, truck.yard_id)
-        short = [one for one in asked if one.state not in lawn and not has(day, truck, one)]
-        if not short:
-            return []
-        found += short
-    return found
+    """What keeps every truck from mixing the order's mix; empty where one may."""
+    short = [_cannot_mix(day, order, truck) for truck in day.workbook.trucks.values()]
+    return [] if [] in short else [one for some in short for one in some]
+
+
+def _cannot_mix(day: Day, order: Order, truck: Truck) -> list[LicenseAsked]:
+    """Where some truck may mix it at home, each is to mix it at home; else any place will do."""
+    book, lawn = day.workbook, {one.state for one in asked_of(day, order)}
+    made_at = [
+        site_id
+        for site_id, site in book.sites.items()
+        if site.mixes is None or order.mix_id in site.mixes | site.unlicensed
+    ]
+    good = {
+        (name, site_id)
+        for name, one in book.trucks.items()
+        for site_id in made_at
+        if all(has(day, one, asked) for asked in asked_to_mix(day, order.mix_id, site_id))
+    }
+    at_home = any((name, one.yard_id) in good for name, one in book.trucks.items())
+    if not at_home and any(name == truck.truck_id for name, _ in good):
+        return []
+    wanted = asked_to_mix(day, order.mix_id, truck.yard_id)
+    return [one for one in wanted if one.state not in lawn and not has(day, truck, one)]
 
 
 def ended_for(day: Day, asked: LicenseAsked) -> list[date]:
