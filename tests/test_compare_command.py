@@ -199,11 +199,14 @@ def test_a_truck_more_asks_for_a_person_with_a_license(workbook: Path, tmp_path:
     assert result.exit_code == 0, result.output
     for text in (result.stdout, (out / "index.html").read_text(encoding="utf-8")):
         plain = " ".join(text.split())
-        assert "more goes out with 1 truck more: on each, somebody needs category 8 (turf)" in plain
-        assert plain.count("goes out with") == 1
+        assert (
+            "More trucks than now (more): on each that goes out, somebody needs category 8 (turf)"
+            in plain
+        )
+        assert plain.count("More trucks than now") == 1
     one = fleet_folder(workbook, tmp_path / "one", ("truck-1",))
     assert (
-        "goes out with"
+        "More trucks than now"
         not in planner(
             "compare",
             workbook,

@@ -6,28 +6,38 @@ from planner.compare.fleets import Fleet
 from planner.compliance.licensed import needs, state_of
 from planner.compliance.thresholds import is_commercial_motor_vehicle
 from planner.day.day import Workbook
-from planner.problems import counted
+from planner.problems import few
 
 
 def staff_lines(book: Workbook, fleets: Sequence[Fleet]) -> Iterator[str]:
-    """A sentence for each fleet of more trucks than the present one, which is the first."""
+    """A sentence where fleets have more trucks than the present one, which is the first."""
     present, *others = fleets
-    for fleet in others:
-        more = len(fleet.trucks) - len(present.trucks)
-        if more > 0:
-            asked = " and ".join(licenses_asked(book))
-            what = asked or "the license or certificate that the state asks for this work"
-            heavy = any(is_commercial_motor_vehicle(one.gvwr_lb) for one in fleet.trucks.values())
-            card = " (and a medical card on trucks of 10,001 lb or more)" if heavy else ""
-            yield (
-                f"{fleet.name} goes out with {counted(more, 'truck')} more: on each, somebody "
-                f"needs {what}{card}. Finding, training and certifying people is in no figure; "
-                "ask the state how long it takes."
-            )
+    larger = [one for one in others if len(one.trucks) > len(present.trucks)]
+    if not larger:
+        return
+    asked = "; ".join(licenses_asked(book))
+    what = asked or "the license or certificate that the state asks for this work"
+    heavy = any(
+        is_commercial_motor_vehicle(truck.gvwr_lb)
+        for one in larger
+        for truck in one.trucks.values()
+    )
+    card = "; on trucks of 10,001 lb or more a medical card" if heavy else ""
+    yield (
+        f"More trucks than now ({few([one.name for one in larger], 4)}): on each that goes out, "
+        f"somebody needs {what}{card}. Finding, training and certifying people is in no figure; "
+        "ask the state how long it takes."
+    )
 
 
 def licenses_asked(book: Workbook) -> list[str]:
-    """What the orders of the table ask of somebody on the truck, each once with its section."""
+    """What the orders of the table ask of somebody on the truck, by state, each once with its
+    section."""
     kinds = {(one.mix_id, state_of(book, one.property_id)): one for one in book.orders.values()}
-    asked = (need for order in kinds.values() for need in needs(book, order))
-    return list(dict.fromkeys(f"{need.text} ({need.cited})" for need in asked))
+    asked: dict[str, dict[str, None]] = {}
+    for (_, state), order in sorted(kinds.items(), key=lambda kind: kind[0][1]):
+        for need in needs(book, order):
+            asked.setdefault(state, {})[f"{need.text} ({need.cited})"] = None
+    return [
+        " and ".join(texts) + (f" in {state}" if state else "") for state, texts in asked.items()
+    ]
