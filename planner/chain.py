@@ -6,6 +6,7 @@ Commands, tests and benchmarks go through these functions; papers and map take w
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import cached_property
 from pathlib import Path
 
 from planner.compliance.label_checks import label_problems
@@ -75,9 +76,15 @@ class PlannedDay:
     @property
     def notes(self) -> tuple[str, ...]:
         """What the office must know of tables and roads, in sentences."""
-        plan, day = self.plan, self.day
-        found = *same_lawn_notes(plan, day), *off_rate_notes(plan, day)
-        return tuple(filter(None, (no_forecast(day), *found, *day.notes, *self.roads.notes)))
+        found = *self.crossing, *off_rate_notes(self.plan, self.day)
+        return tuple(
+            filter(None, (no_forecast(self.day), *found, *self.day.notes, *self.roads.notes))
+        )
+
+    @cached_property
+    def crossing(self) -> tuple[str, ...]:
+        """Of these, visits to a lawn that is wet, or where another crew works."""
+        return same_lawn_notes(self.plan, self.day)
 
 
 def check_workbook(path: Path) -> WorkbookReading:

@@ -17,7 +17,7 @@ import pytest
 from planner.day.clock import Window
 from planner.day.day import Day
 from planner.day.orders import WeatherHour
-from planner.plan.audit import audit
+from planner.plan.audit import Auditor, audit
 from planner.plan.model import NotDone, Plan
 from planner.units import parse_amount
 from tests.days import DAY
@@ -194,6 +194,49 @@ def test_false_offers_are_caught(day: Day, offer: str) -> None:
 )
 def test_offers_that_are_too_small_are_caught(day: Day, code: str, offer: str) -> None:
     assert "OFFER" in found(of_o5(code, f"words; what would make room: {offer}"), day)
+
+
+def with_truck(plan: Plan, name: str, **cells: Any) -> Plan:
+    """The plan with other cells of one truck, changed by hand."""
+    trucks = (replace(one, **cells) if one.truck_id == name else one for one in plan.trucks)
+    return replace(plan, trucks=tuple(trucks), engine="nearest-fit, changed by hand")
+
+
+def test_an_offer_is_looked_at_again_when_its_truck_is_another() -> None:
+    """One auditor, plan after plan. What T1 carries and sprays, and whether it stays home, decides
+    whether it carries FEED for O5; T2 could be done at P4 at 7:47:30, and its 4 min of set-up
+    earlier if it stood there anyway."""
+    stops, none = PLAN.trucks[0].stops, dict.fromkeys("123")
+    kill = tuple(
+        replace(stop, orders=tuple(replace(work, mix_id="KILL") for work in stop.orders))
+        for stop in stops
+    )
+    minutes = of_o5("FULL", ROOM + "12 more minutes on truck T1")
+    window = of_o5("WINDOW", "words; what would make room: a window until 7:46 AM on truck T2")
+    feed = tuple(replace(stop, orders=stop.orders[1:]) for stop in stops if stop.orders[1:])
+    at_p4 = tuple(replace(stop, place_id="P4") for stop in feed)
+    for day, cases in (
+        (
+            ONLY_T1,
+            [
+                (with_truck(minutes, "T1"), True),
+                (with_truck(minutes, "T1", loading=none), False),
+                (with_truck(minutes, "T1", stops=kill), False),
+                (with_truck(minutes, "T1", loading=none, stops=stops[:1]), False),
+                (with_truck(minutes, "T1", loading=none, stops=()), True),
+            ],
+        ),
+        (
+            EARLY,
+            [
+                (with_truck(window, "T2", loading={"1": "FEED"}, stops=feed), False),
+                (with_truck(window, "T2", loading={"1": "FEED"}, stops=at_p4), True),
+            ],
+        ),
+    ):
+        auditor = Auditor(day, TRAVEL)
+        for plan, good in (*cases, *cases):
+            assert good == ("OFFER" not in {row.code for row in auditor.audit(plan)})
 
 
 def test_an_hour_that_the_weather_closes_is_no_room() -> None:

@@ -456,7 +456,7 @@ def test_the_audit_reads_the_words_of_these_holds() -> None:
         assert hold.code == code
         plan = cast(Plan, SimpleNamespace(held=(NotDone("2", hold.code, hold.reason),), trucks=()))
         strengths = {"MIX": strength(day.workbook, day.workbook.mixes["MIX"])}
-        found = list(check_held_words(plan, day, Holds(day, strengths, openings(day))))
+        found = list(check_held_words(plan.held, day, Holds(day, strengths, openings(day))))
         assert found == [], (hold.reason, found)
 
 

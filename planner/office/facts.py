@@ -1,10 +1,10 @@
 """A truck's day -> what the office asks first: home, gallons and pounds to spare, tanks by stop.
 A plan of the office, and what the journal keeps of it."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import Any, TypeVar
+from typing import Any
 
 from planner.by_hand.sheet import rows_of_plan
 from planner.day.fleet import Truck
@@ -14,8 +14,6 @@ from planner.plan.audit import Violation
 from planner.plan.model import Plan, TruckPlan
 from planner.roads.travel import Place, Roads, VehicleLimits
 
-T = TypeVar("T")
-MOST_KEPT = 5_000
 KEPT_WAYS = 50_000
 """Legs that are remembered; a day of a large office has some thousands."""
 
@@ -98,22 +96,6 @@ class DrivenWays:
                 leg = self.leg(limits, start, Place(stop.place_id, stop.lat, stop.lon))
                 points += leg if not points else leg[1:]
         return tuple(points)
-
-
-def once(make: Callable[[TruckPlan], T]) -> Callable[[TruckPlan], T]:
-    """make, asked once for the very same truck's day."""
-    known: dict[int, tuple[TruckPlan, T]] = {}
-
-    def asked(planned: TruckPlan) -> T:
-        seen = known.get(id(planned))
-        if seen is None:
-            if len(known) >= MOST_KEPT:
-                known.clear()
-            # The truck's day stands beside the answer, so that its id is not given away again.
-            seen = known[id(planned)] = (planned, make(planned))
-        return seen[1]
-
-    return asked
 
 
 Body = dict[str, Any]

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from planner.chain import PlannedDay
+from planner.day.very import once
 from planner.office.day import PrintState
-from planner.office.facts import once
 from planner.outputs.folder import write_folder
 from planner.plan.document import from_json, plain, to_json
 from planner.plan.model import Plan, TruckPlan

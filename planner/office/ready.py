@@ -20,9 +20,10 @@ from planner.chain import DayRoads, PlannedDay
 from planner.changing import ReadyDay
 from planner.day.day import Day
 from planner.day.fleet import Truck
+from planner.day.very import once
 from planner.office.changes import Change, wanted
 from planner.office.day import Gap, TruckAnswer, TruckFacts
-from planner.office.facts import Body, DrivenWays, Made, items_of, once, spare_of, tanks_of
+from planner.office.facts import Body, DrivenWays, Made, items_of, spare_of, tanks_of
 from planner.office.searcher import DayToSearch
 from planner.plan.audit import Violation
 from planner.plan.document import from_json, to_json

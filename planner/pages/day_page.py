@@ -11,6 +11,7 @@ from functools import lru_cache, partial
 from typing import Final
 
 from planner.day.day import Day
+from planner.day.very import Very
 from planner.office.day import DayState, TruckFacts
 from planner.pages.not_right import late_tomorrow, not_right, out_groups
 from planner.pages.sheet import sheet, stood
@@ -18,7 +19,6 @@ from planner.pages.words import Part, Ready, fill, mix_looks, signed_money
 from planner.pages.yard import Stall, stalls
 from planner.papers.render import duration_text
 from planner.plan.model import NotDone, Plan
-from planner.plan.very import Very
 
 MANY_TRUCKS: Final = 6
 """From here on a stall shows less of each truck."""

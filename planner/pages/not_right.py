@@ -13,7 +13,6 @@ from planner.papers.render import whole_text
 from planner.plan.audit import Violation
 from planner.plan.model import NotDone, Plan
 from planner.plan.off_rate import off_rate_lines
-from planner.plan.same_lawn import same_lawn_notes
 
 HELPS = "; what would make room: "
 """Stands between a reason and what would help, in the words of planner/routing/unserved."""
@@ -91,7 +90,7 @@ def not_right(state: DayState, yard: tuple[Stall, ...]) -> NotRight:
         off_rate=tuple(
             f"{name} {text}" for name, texts in off_rate_lines(plan, day).items() for text in texts
         ),
-        crossing=same_lawn_notes(plan, day),
+        crossing=state.planned.crossing,
     )
 
 

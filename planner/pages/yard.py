@@ -10,13 +10,13 @@ from planner.chain import background_streets
 from planner.day.clock import clock_text
 from planner.day.day import Day
 from planner.day.fleet import Truck
+from planner.day.very import Very
 from planner.maps.background import background, packed_way
 from planner.office.day import DayState, TruckFacts
 from planner.pages.sheet import WORTH_SAYING_MIN, order_facts, stood
 from planner.pages.words import Part, mix_looks, signed_money
 from planner.papers.render import gal_text, whole_text
 from planner.plan.model import Plan
-from planner.plan.very import Very
 
 Json = Any
 

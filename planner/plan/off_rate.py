@@ -9,10 +9,10 @@ from typing import Final
 
 from planner.day.day import Day, Workbook
 from planner.day.fleet import Truck
+from planner.day.very import Very
 from planner.mixing.mosts import label_leasts
 from planner.plan.caught import CaughtWalk, with_handed
 from planner.plan.model import Fill, Plan, ProductAmount, TruckPlan
-from planner.plan.very import Very
 from planner.problems import counted
 
 LIKE_ITS_RATE: Final = 0.05

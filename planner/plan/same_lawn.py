@@ -11,6 +11,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
+from functools import cache
 from itertools import combinations
 from typing import Final
 
@@ -36,6 +37,7 @@ _SPAN: Final = re.compile(
 )
 
 
+@cache
 def reentry_hours(text: str) -> float | None:
     """The most hours that a label's words on re-entry name, None = they name none ('until dry')."""
     spans = (

@@ -5,6 +5,7 @@ from dataclasses import replace
 
 from planner.day.clock import Window
 from planner.day.day import Day
+from planner.day.very import once
 from planner.plan.audit import (
     rules_clock,
     rules_day,
@@ -24,7 +25,7 @@ from planner.plan.audit.case import TruckCase, Violation, replay
 from planner.plan.audit.edges import day_without_edges
 from planner.plan.audit.strength import Strength, StrengthError, strength
 from planner.plan.audit.weather import openings
-from planner.plan.model import Again, Plan, TruckPlan
+from planner.plan.model import Again, NotDone, Plan, TruckPlan
 from planner.roads.travel import Travel
 
 TRUCK_CHECKS: tuple[Callable[[TruckCase], Iterator[Violation]], ...] = (
@@ -71,6 +72,9 @@ class Auditor:
             self._due,
         )
         self._holds: dict[frozenset[str], rules_holds.Holds] = {}
+        self._held_words: dict[tuple[tuple[NotDone, ...], frozenset[str]], list[Violation]] = {}
+        self._papers = tuple(rules_people.check_papers(day))
+        self._crew = once(self._of_crew)
         # The truck's day stands beside its violations, so that its id is not given away again.
         self._seen: dict[int, tuple[TruckPlan, Again | None, list[Violation]]] = {}
 
@@ -90,24 +94,31 @@ class Auditor:
         found += rules_day.check_whose_day_it_is(plan, day, self._due)
         found += rules_day.check_parts(plan, day)
         found += rules_day.check_pins(plan)
-        holds = self._holds_of(plan)
-        found += rules_holds.check_holds(plan, day, holds)
-        found += rules_held_words.check_held_words(plan, day, holds)
+        found += self._of_held(plan)
         found += self._unserved.check(plan)
         found += rules_ids.check_what_was_skipped(plan)
         found += rules_shared.check_queues(plan, day)
-        found += rules_people.check_people(plan, day)
+        found += self._papers
+        found += (row for planned in plan.trucks for row in self._crew(planned))
         found += rules_shared.check_store(plan, day, self._strengths)
         found += totals.check_day_totals(plan, self._day)
         for planned in plan.trucks:
             found += self.of_truck(planned, plan.again)
         return tuple(found)
 
-    def _holds_of(self, plan: Plan) -> rules_holds.Holds:
+    def _of_held(self, plan: Plan) -> Iterator[Violation]:
         done = rules_holds.done_orders(plan)
         if done not in self._holds:
             self._holds[done] = rules_holds.Holds(self._day, self._strengths, self._openings, done)
-        return self._holds[done]
+        holds, key = self._holds[done], (plan.held, done)
+        if key not in self._held_words:
+            words = rules_held_words.check_held_words(plan.held, self._day, holds)
+            self._held_words[key] = list(words)
+        yield from rules_holds.check_holds(plan, self._day, holds)
+        yield from self._held_words[key]
+
+    def _of_crew(self, planned: TruckPlan) -> tuple[Violation, ...]:
+        return tuple(rules_people.check_crew(planned, self._day))
 
     def of_truck(self, planned: TruckPlan, again: Again | None) -> list[Violation]:
         """Every rule that one truck's day breaks by itself. again: of its plan."""

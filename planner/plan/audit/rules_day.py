@@ -21,7 +21,7 @@ ENGINES = {"search", "ortools", "nearest-fit", "by hand"}
 
 def check_figures_are_numbers(plan: Plan) -> Iterator[Violation]:
     """No figure of the plan is infinite or 'not a number', which would slip through comparisons."""
-    for place in _no_numbers(plan, "plan"):
+    for place in () if _all_numbers(plan) else _no_numbers(plan, "plan"):
         yield Violation("PLAN-FIGURE", None, None, f"{place} is no number")
 
 
@@ -129,6 +129,19 @@ def check_pins(plan: Plan) -> Iterator[Violation]:
         if order_id not in done:
             message = f"order {order_id} is pinned to its truck, and no truck does it"
             yield Violation("PIN-UNKNOWN", None, None, message)
+
+
+def _all_numbers(value: object) -> bool:
+    """Whether there is none; where is told by _no_numbers, which takes four times as long."""
+    if isinstance(value, float):
+        return math.isfinite(value)
+    if isinstance(value, str | int) or value is None:
+        return True
+    if isinstance(value, dict):
+        return all(map(_all_numbers, value.values()))
+    if isinstance(value, tuple):
+        return all(map(_all_numbers, value))
+    return not is_dataclass(value) or all(map(_all_numbers, vars(value).values()))
 
 
 def _no_numbers(value: object, place: str) -> Iterator[str]:

@@ -2,7 +2,7 @@
 would have to say is worked out from the tables; a figure that none of them gives is false."""
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from datetime import timedelta
 
 from planner.day.day import Day
@@ -15,7 +15,7 @@ from planner.plan.audit.rules_people import LicenseAsked, asked_of, ended_for, h
 from planner.plan.audit.rules_state import StateCase, ground_row, state_figures
 from planner.plan.audit.strength import StrengthError, Wanted
 from planner.plan.audit.weather import OrderHours
-from planner.plan.model import Plan
+from planner.plan.model import NotDone
 from planner.units import Rate
 
 ROUNDED = 0.006
@@ -23,9 +23,10 @@ ROUNDED = 0.006
 FIGURE = re.compile(r"\d{4}-\d\d-\d\d|\d+:\d\d [AP]M|\d+(?:\.\d+)?(?:e[+-]?\d+)?")
 
 
-def check_held_words(plan: Plan, day: Day, holds: Holds) -> Iterator[Violation]:
-    """What the reasons of held orders say is so. holds: of the day, with the plan's done orders."""
-    for row in plan.held:
+def check_held_words(held: Iterable[NotDone], day: Day, holds: Holds) -> Iterator[Violation]:
+    """What the reasons of held orders say is so. held: of a plan; holds: of the day, with the
+    plan's done orders."""
+    for row in held:
         order = day.orders.get(row.order_id)
         if order is None or not row.reason.strip() or row.code not in holds.why(order):
             continue

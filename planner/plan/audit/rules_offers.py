@@ -5,44 +5,53 @@ false."""
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from planner.day.clock import Window
-from planner.day.day import Day
 from planner.day.fleet import Compartment, Truck
 from planner.plan.audit.alone import Alone, Berth, berths
 from planner.plan.audit.rules_loading import loading_rules_broken
 from planner.plan.audit.rules_people import lacked
 from planner.plan.audit.weather import shared
-from planner.plan.model import Plan
+from planner.plan.model import TruckPlan
 
 ROOM = "; what would make room: "
 NUMBER = r"([\d.]+)"
 CLOCK = r"(\d+:\d\d [AP]M)"
 
 
-class PlannedLoads:
-    """What the plan's trucks carry. places: where each sprays; served: orders that one of them
-    does; idle: trucks that stay home."""
+class Aboard(NamedTuple):
+    """What a truck of a plan carries: compartment and mix; mixes that it sprays; whether it stays
+    home."""
 
-    def __init__(self, plan: Plan, day: Day) -> None:
-        self._day = day
-        self.of = {truck.truck_id: truck.loading for truck in plan.trucks}
-        self.idle = {truck.truck_id for truck in plan.trucks if not truck.stops}
-        self.mixes = {
-            truck.truck_id: {work.mix_id for stop in truck.stops for work in stop.orders}
-            for truck in plan.trucks
-        }
-        self.places = {
-            truck.truck_id: {stop.place_id for stop in truck.stops if stop.orders}
-            for truck in plan.trucks
-        }
-        self.served = {
-            work.order_id for truck in plan.trucks for stop in truck.stops for work in stop.orders
-        }
+    loading: tuple[tuple[str, str | None], ...] = ()
+    sprays: frozenset[str] = frozenset()
+    idle: bool = False
+
+
+def aboard(planned: TruckPlan) -> tuple[Aboard, frozenset[str]]:
+    """Of one truck's day, and the places where it sprays."""
+    works = [(stop.place_id, work) for stop in planned.stops for work in stop.orders]
+    sprays = frozenset(work.mix_id for _, work in works)
+    carried = Aboard(tuple(planned.loading.items()), sprays, not planned.stops)
+    return carried, frozenset(place for place, _ in works)
+
+
+@dataclass(frozen=True)
+class PlannedLoads:
+    """All that the reason of an order may say of a plan's trucks. of: by truck; here: those that
+    spray at its place."""
+
+    of: tuple[tuple[str, Aboard], ...]
+    here: frozenset[str]
+
+    def truck(self, name: str) -> Aboard:
+        """What it carries; nothing where the plan does not name it."""
+        return dict(self.of).get(name, Aboard())
 
     def gal(self, berth: Berth, mix_id: str) -> float:
         """Gallons of the mix that the pump reaches on that line as the truck is loaded."""
-        loading = self.of.get(berth.truck.truck_id, {})
+        loading = dict(self.truck(berth.truck.truck_id).loading)
         return sum(
             tank.capacity_gal - tank.heel_gal
             for tank in berth.tanks
@@ -102,10 +111,9 @@ def _check(
         raise Unreadable(f"{name} would not carry {order.mix_id} then")
     run_ft = offer.case.day.workbook.properties[order.property_id].hose_run_ft
     # Where the truck sprays its mix already, the hose may be full of it by then.
-    full = not offer.one_more and order.mix_id in loads.mixes.get(name, set())
-    set_up = order.property_id in loads.places.get(name, set())
-    sprayed = frozenset() if offer.one_more else frozenset(loads.mixes.get(name, set()))
-    offer.case = replace(offer.case, hose_full=full, set_up=set_up, sprayed=sprayed)
+    sprayed = frozenset[str]() if offer.one_more else loads.truck(name).sprays
+    full = order.mix_id in sprayed
+    offer.case = replace(offer.case, hose_full=full, set_up=name in loads.here, sprayed=sprayed)
     for one in found:
         if one.line.hose_ft < run_ft or not one.holds(offer.case.gal, hose_full=full):
             continue
@@ -119,15 +127,15 @@ def _berths(offer: OfferRead, loads: PlannedLoads) -> Iterator[Berth]:
     truck, case = offer.truck, offer.case
     mix_id, name = case.order.mix_id, truck.truck_id
     possible = list(berths(case.day.workbook, truck, mix_id))
-    if offer.one_more or (offer.loading is None and offer.added is None and name in loads.idle):
+    if offer.one_more or (offer.loading is None and offer.added is None and loads.truck(name).idle):
         yield from possible
         return
     loading: dict[str, str] = offer.loading or {
-        key: mix for key, mix in loads.of.get(name, {}).items() if mix is not None
+        key: mix for key, mix in loads.truck(name).loading if mix is not None
     }
     if offer.added is not None:
         loading = loading | {offer.added.compartment_id: mix_id}
-    lacking = loads.mixes.get(name, set()) - set(loading.values())
+    lacking = loads.truck(name).sprays - set(loading.values())
     if lacking:
         raise Unreadable(f"{name} sprays {', '.join(sorted(lacking))} and would not carry it")
     if offer.loading is not None or offer.added is not None:

@@ -12,12 +12,19 @@ from planner.day.day import Day
 from planner.day.fleet import Applicator, Truck
 from planner.day.orders import Order
 from planner.plan.audit.case import Violation
-from planner.plan.model import Plan
+from planner.plan.model import Plan, TruckPlan
 from planner.rules.data import license_rules, truck_rules
 
 
 def check_people(plan: Plan, day: Day) -> Iterator[Violation]:
     """Only trucks that must stay in the yard, and orders go out with people who may do them."""
+    yield from check_papers(day)
+    for planned in plan.trucks:
+        yield from check_crew(planned, day)
+
+
+def check_papers(day: Day) -> Iterator[Violation]:
+    """Only trucks that must stay in the yard do so."""
     book = day.workbook
     kept_back = {name: book.out_of_service.get(name) for name in day.barred}
     for truck_id, truck in {**book.trucks, **kept_back}.items():
@@ -26,28 +33,34 @@ def check_people(plan: Plan, day: Day) -> Iterator[Violation]:
             yield Violation("TRUCK-PAPERS", truck_id, None, f"must stay: {'; '.join(wrong)}")
         elif not wrong and truck_id in day.barred:
             yield Violation("TRUCK-PAPERS", truck_id, None, "is kept in the yard without a reason")
-    for planned in plan.trucks:
-        known = book.trucks.get(planned.truck_id)
-        for stop in planned.stops if known is not None else ():
-            for mix_id in dict.fromkeys(fill.mix_id for fill in stop.fills if not stop.done):
-                for asked in asked_to_mix(day, mix_id, stop.place_id):
-                    if known is not None and not has(day, known, asked):
-                        yield Violation(
-                            "TRUCK-LICENSE",
-                            planned.truck_id,
-                            stop.seq,
-                            f"{mix_id} is mixed by nobody with a license of {asked.state}",
-                        )
-            for work in stop.orders if not stop.done else ():
-                order = book.orders.get(work.order_id)
-                for asked in asked_of(day, order) if order is not None else ():
-                    if known is not None and not has(day, known, asked):
-                        yield Violation(
-                            "TRUCK-LICENSE",
-                            planned.truck_id,
-                            stop.seq,
-                            f"order {work.order_id}: nobody with {asked.what}",
-                        )
+
+
+def check_crew(planned: TruckPlan, day: Day) -> Iterator[Violation]:
+    """What a truck mixes and sprays goes out with people who may do it."""
+    book = day.workbook
+    truck = book.trucks.get(planned.truck_id)
+    for stop in planned.stops if truck is not None else ():
+        # A fill anywhere else, or of anything else, breaks a rule of its own.
+        fills = stop.fills if stop.place_id in book.sites and not stop.done else ()
+        for mix_id in dict.fromkeys(fill.mix_id for fill in fills if fill.mix_id in book.mixes):
+            for asked in asked_to_mix(day, mix_id, stop.place_id):
+                if truck is not None and not has(day, truck, asked):
+                    yield Violation(
+                        "TRUCK-LICENSE",
+                        planned.truck_id,
+                        stop.seq,
+                        f"{mix_id} is mixed by nobody with a license of {asked.state}",
+                    )
+        for work in stop.orders if not stop.done else ():
+            order = book.orders.get(work.order_id)
+            for asked in asked_of(day, order) if order is not None else ():
+                if truck is not None and not has(day, truck, asked):
+                    yield Violation(
+                        "TRUCK-LICENSE",
+                        planned.truck_id,
+                        stop.seq,
+                        f"order {work.order_id}: nobody with {asked.what}",
+                    )
 
 
 @dataclass(frozen=True)

@@ -8,17 +8,18 @@ sure, the code stands and only its figures are looked at.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from planner.day.clock import Window, clock_text
 from planner.day.day import Day
 from planner.day.fleet import Truck
 from planner.day.orders import Order
+from planner.day.very import MOST_KEPT, once
 from planner.plan.audit.alone import CLOSE_GAL, Alone, Berth, berths
 from planner.plan.audit.case import Violation
 from planner.plan.audit.rules_day import HAND_MADE, DueToday
-from planner.plan.audit.rules_offers import PlannedLoads, check_offers, minutes
+from planner.plan.audit.rules_offers import PlannedLoads, aboard, check_offers, minutes
 from planner.plan.audit.rules_people import shut_words
 from planner.plan.audit.rules_shared import held_in_store, taken_from_store
 from planner.plan.audit.strength import Strength
@@ -65,27 +66,49 @@ class Unserved:
         self._day, self._travel, self._strengths = day, travel_by_truck, strengths
         self._windows, self._weather, self._due = windows, weather, due
         self._berths: dict[tuple[str, str], list[Berth]] = {}
+        self._aboard = once(aboard)
+        self._known: dict[tuple[NotDone, PlannedLoads | None], list[tuple[str, str]]] = {}
 
     def check(self, plan: Plan) -> Iterator[Violation]:
         """Every unserved order's code, figures and offers of room."""
-        loads = PlannedLoads(plan, self._day)
+        trucks = {truck.truck_id: self._aboard(truck) for truck in plan.trucks}
+        carried = tuple((name, one) for name, (one, _) in trucks.items())
+        # What a truck that is out, or filled as the office set it, can carry is no matter of the
+        # tables.
+        as_set = plan.again is not None or any(truck.fill_to for truck in plan.trucks)
         for row in plan.unserved:
             order = self._day.orders.get(row.order_id)
             if order is None:
                 continue
-            for code, message in self._of_order(plan, loads, row, order):
+            here = (name for name, (_, at) in trucks.items() if order.property_id in at)
+            loads = None if as_set else PlannedLoads(carried, frozenset(here))
+            if plan.engine.endswith(HAND_MADE):
+                found = self._by_hand(loads, row, order)
+            else:
+                found = self._of_order(plan, loads, row, order)
+            for code, message in found:
                 yield Violation(code, None, None, f"order {row.order_id}: {message}")
 
+    def _by_hand(
+        self, loads: PlannedLoads | None, row: NotDone, order: Order
+    ) -> Iterable[tuple[str, str]]:
+        """Reasons of a plan that a person changed are those of before the change: what they say of
+        other orders is not looked at. So they stay right or wrong while the loads are the same."""
+        if (row, loads) not in self._known:
+            if len(self._known) >= MOST_KEPT:
+                self._known.clear()
+            self._known[row, loads] = list(self._of_order(None, loads, row, order))
+        return self._known[row, loads]
+
     def _of_order(
-        self, plan: Plan, loads: PlannedLoads, row: NotDone, order: Order
+        self, plan: Plan | None, loads: PlannedLoads | None, row: NotDone, order: Order
     ) -> Iterator[tuple[str, str]]:
+        """plan: None = changed by hand; loads: None = not looked at."""
         if row.code not in BY_TABLES | ALONE | OF_THE_PLAN | NOT_LOOKED_AT:
             yield "REASON-CODE", f"'{row.code}' is no code of an unserved order"
         if row.code in NOT_LOOKED_AT or not row.reason.strip():
             return
-        if plan.again is not None or any(truck.fill_to for truck in plan.trucks):
-            # What a truck that is out, or filled as the office set it, can carry is no matter of
-            # the tables.
+        if loads is None:
             yield from self._price(row, order)
             return
         case = self._case(row, order)
@@ -109,14 +132,11 @@ class Unserved:
         elif right is None and row.code in OF_THE_PLAN:
             if case.impossible:
                 yield "REASON-CODE", f"the plan says {row.code}; no truck could do it even alone"
-            # Reasons of a plan that a person changed are those of before the change: what they say
-            # of other orders is not looked at.
-            by_hand = plan.engine.endswith(HAND_MADE)
-            if row.code == "LOADING" and not by_hand:
-                yield from _loading(row, case, loads)
+            if row.code == "LOADING" and plan is not None:
+                yield from _loading(plan, row, case, loads)
             if row.code == "STORE":
-                yield from self._store(plan, row, order, by_hand)
-            if row.code == "FULL" and not by_hand:
+                yield from self._store(plan, row, order)
+            if row.code == "FULL" and plan is not None:
                 yield from _full(case, loads)
         yield from self._price(row, order)
         yield from check_offers(row.reason, case.alone, case.allowed, loads, self._weather)
@@ -172,9 +192,7 @@ class Unserved:
         if more and serve and not -0.01 <= float(serve[1]) - float(more[1]) <= 1.01:
             yield "REASON-FIGURE", f"a price of {serve[1]} for what costs {more[1]} more"
 
-    def _store(
-        self, plan: Plan, row: NotDone, order: Order, by_hand: bool
-    ) -> Iterator[tuple[str, str]]:
+    def _store(self, plan: Plan | None, row: NotDone, order: Order) -> Iterator[tuple[str, str]]:
         said = re.findall(
             r"the store holds (.+?) of (.+?); the orders that go first take (.+?), margins and "
             r"hoses included, and with this one (.+?) would be lacking",
@@ -186,7 +204,6 @@ class Unserved:
         held = held_in_store(self._day)
         limited = {products[name].name: name for name in held}
         mine = {products[name].name for name in self._strengths[order.mix_id].product}
-        taken, _ = taken_from_store(plan, held, self._strengths)
         if said and not any(name in mine for _, name, _, _ in said):
             yield "REASON-CODE", "none of the products that it names is in its mix"
         for stock, name, used, lacking in said:
@@ -194,7 +211,8 @@ class Unserved:
                 yield "REASON-CODE", f"{name} is not limited in the store"
                 continue
             facts = [(stock, held[limited[name]])]
-            if not by_hand:
+            if plan is not None:
+                taken, _ = taken_from_store(plan, held, self._strengths)
                 facts.append((used, taken[limited[name]]))
             for text, right in facts:
                 if abs(amount(text) - right) > 0.04 * right + 0.001:
@@ -325,7 +343,9 @@ class Case:
         return [one for one in self.able if one.truck.truck_id == truck_id]
 
 
-def _loading(row: NotDone, case: Case, loads: PlannedLoads) -> Iterator[tuple[str, str]]:
+def _loading(
+    plan: Plan, row: NotDone, case: Case, loads: PlannedLoads
+) -> Iterator[tuple[str, str]]:
     for one in case.able:
         if loads.gal(one, case.order.mix_id) >= case.gal + CLOSE_GAL:
             yield "REASON-CODE", f"{one.truck.truck_id} is loaded with {case.order.mix_id}"
@@ -335,15 +355,16 @@ def _loading(row: NotDone, case: Case, loads: PlannedLoads) -> Iterator[tuple[st
     if said != right:
         yield "REASON-FIGURE", f"'{said}' could carry it; by the tables it is {right}"
     left = re.search(r"would leave out (.+?) instead", row.reason)
+    done = {work.order_id for truck in plan.trucks for stop in truck.stops for work in stop.orders}
     for name in re.split(r", | and ", left[1]) if left else ():
-        if name not in loads.served and not re.fullmatch(r"\d+ others", name):
+        if name not in done and not re.fullmatch(r"\d+ others", name):
             yield "REASON-FIGURE", f"{name} is not served, and so cannot be left out for it"
 
 
 def _full(case: Case, loads: PlannedLoads) -> Iterator[tuple[str, str]]:
     for one in case.able:
         name = one.truck.truck_id
-        if name in loads.idle and case.alone[name].surely_back_min(one) is not None:
+        if loads.truck(name).idle and case.alone[name].surely_back_min(one) is not None:
             yield "REASON-CODE", f"the plan says FULL, and {name} stays home and could do it"
             return
 
