@@ -128,11 +128,13 @@ def _restricted(day: Day, what: str, state: str) -> LicenseAsked:
 def asked_to_mix(day: Day, mix_id: str, site_id: str) -> list[LicenseAsked]:
     """What the state in which a yard or water point lies wants of who mixes there."""
     book = day.workbook
-    site = book.sites[site_id]
+    site, mix = book.sites.get(site_id), book.mixes.get(mix_id)
+    if site is None or mix is None:
+        return []  # Other rules name what nobody knows.
     office = book.settings.state
     states = {(one.state or office).upper().strip() for one in book.properties.values()} - {""}
     state = site.state.upper().strip() or (states.pop() if len(states) == 1 else "")
-    products = [book.products[part.product_id] for part in book.mixes[mix_id].parts]
+    products = [book.products[part.product_id] for part in mix.parts]
     names = [one.name for one in products if one.restricted_use]
     listed = site.mixes is None or mix_id in {*site.mixes, *site.unlicensed}
     if not (names and state and listed):
