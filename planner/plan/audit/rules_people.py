@@ -128,16 +128,16 @@ def _restricted(day: Day, what: str, state: str) -> LicenseAsked:
 def asked_to_mix(day: Day, mix_id: str, site_id: str) -> list[LicenseAsked]:
     """What the state in which a yard or water point lies wants of who mixes there."""
     book = day.workbook
-    site, mix = book.sites.get(site_id), book.mixes.get(mix_id)
-    if site is None or mix is None:
-        return []  # Other rules name what nobody knows.
-    office = book.settings.state
-    states = {(one.state or office).upper().strip() for one in book.properties.values()} - {""}
-    state = site.state.upper().strip() or (states.pop() if len(states) == 1 else "")
-    products = [book.products[part.product_id] for part in mix.parts]
+    site, office = book.sites[site_id], book.settings.state
+    products = [book.products[part.product_id] for part in book.mixes[mix_id].parts]
     names = [one.name for one in products if one.restricted_use]
-    listed = site.mixes is None or mix_id in {*site.mixes, *site.unlicensed}
-    if not (names and state and listed):
+    if not names or not (site.mixes is None or mix_id in {*site.mixes, *site.unlicensed}):
+        return []
+    state = site.state.upper().strip()
+    if not state:
+        states = {(one.state or office).upper().strip() for one in book.properties.values()}
+        state = "".join(states - {""}) if len(states - {""}) == 1 else ""
+    if not state:
         return []
     asked = _restricted(day, f"{' '.join(names)} {site.name or site_id}", state)
     return [replace(asked, section=asked.section + truck_rules()["mixing"].origin.cited)]
@@ -158,6 +158,10 @@ def nowhere_mixed(day: Day, order: Order) -> list[LicenseAsked]:
 def _cannot_mix(day: Day, order: Order, truck: Truck) -> list[LicenseAsked]:
     """Where some truck may mix it at home, each is to mix it at home; else any place will do."""
     book, lawn = day.workbook, {one.state for one in asked_of(day, order)}
+    wanted = asked_to_mix(day, order.mix_id, truck.yard_id)
+    wanted = [one for one in wanted if one.state not in lawn and not has(day, truck, one)]
+    if not wanted:
+        return []
     made_at = [
         site_id
         for site_id, site in book.sites.items()
@@ -172,8 +176,7 @@ def _cannot_mix(day: Day, order: Order, truck: Truck) -> list[LicenseAsked]:
     at_home = any((name, one.yard_id) in good for name, one in book.trucks.items())
     if not at_home and any(name == truck.truck_id for name, _ in good):
         return []
-    wanted = asked_to_mix(day, order.mix_id, truck.yard_id)
-    return [one for one in wanted if one.state not in lawn and not has(day, truck, one)]
+    return wanted
 
 
 def ended_for(day: Day, asked: LicenseAsked) -> list[date]:
