@@ -77,6 +77,58 @@ def test_one_truck_costs_what_the_proof_of_labels_says(
     assert solved >= 8
 
 
+def test_days_followed_by_labels_cost_what_cp_sat_says(monkeypatch: pytest.MonkeyPatch) -> None:
+    """OR-Tools' CP-SAT over all ways is the reference for the least of a day through each."""
+    proved = 0
+    for seed in range(9000, 9032):
+        problem = problem_of(random_day(seed, "small"))
+        answer = NearestFit().solve(problem, SolveOptions(Effort(count=1)))
+        draft = draft_of(problem, answer, StopToken())
+        sites = tuple(replace(site, trucks_at_once=None) for site in problem.sites)
+        free = replace(problem, sites=sites, stock=())
+        for row in range(len(draft.stops)):
+            of = OrderSequence(draft.days[row], draft.orders_of(row))
+            if not of.orders:
+                continue
+            most = draft.costs[row] * 1.02
+            followed = RefillWays(of, most)
+            with monkeypatch.context() as one:
+                one.setattr(RefillWays, "_through", lambda _ways: None)
+                plain = RefillWays(of, most)
+            assert ways_of(followed) <= ways_of(plain)
+            model = RefillModel(free, {row: plain})
+            solver, status = asked(model.model, 1.0, 1, StopToken())
+            if status == "OPTIMAL":
+                proved += 1
+                money = model.cost_of(solver.objective_value)
+                assert money == pytest.approx(followed.least, abs=0.01)
+            followed.keep(followed.least + 0.01)
+            _, status = asked(RefillModel(free, {row: followed}).model, 1.0, 1, StopToken())
+            assert status == "OPTIMAL", "what is left holds the cheapest day"
+    assert proved >= 30
+
+
+def ways_of(ways: RefillWays) -> int:
+    """How many are kept."""
+    return sum(len(node.ways) for node in ways.nodes)
+
+
+def test_a_truck_with_too_many_ways_counts_with_what_it_costs_at_least(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    problem = problem_of(random_day(9002, "medium"))
+    answer = NearestFit().solve(problem, SolveOptions(Effort(count=1)))
+    draft = draft_of(problem, answer, StopToken())
+    best = draft.copy()
+    assert Settling(Effort(count=625), 1).settle(best) == 0.0
+    money = sum(best.costs)
+    monkeypatch.setattr("planner.routing.refills.ways.MOST_WAYS", 0)
+    gap = Settling(Effort(count=625), 1).settle(draft)
+    assert gap is not None
+    assert gap > 0.0
+    assert sum(draft.costs) - gap <= money + 0.01, "nothing is cheaper than that"
+
+
 def options(day: TruckDay, orders: Sequence[int], most: int = 3) -> list[tuple[float, list[int]]]:
     """Every way to put up to so many refills and a lunch between the orders, the cheapest first."""
     found = []

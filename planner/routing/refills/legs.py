@@ -226,7 +226,8 @@ class Key(NamedTuple):
 @dataclass
 class Node:
     """earliest: of the arrival; spent: least money up to it; fixed: of it, what no minute asks for;
-    rest, rest_fixed: the same from the arrival to the end."""
+    rest, rest_fixed: the same from the arrival to the end; through: by way, least of a whole day
+    through it, empty = not known."""
 
     key: Key
     levels: list[float]
@@ -236,6 +237,7 @@ class Node:
     rest: float = inf
     rest_fixed: float = inf
     ways: list[RefillWay] = field(default_factory=list)
+    through: list[float] = field(default_factory=list)
 
 
 class RefillWay(NamedTuple):

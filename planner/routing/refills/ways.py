@@ -13,17 +13,20 @@ from math import inf
 from planner.routing.exact.route_cost import LUNCH, SLACK_MIN
 from planner.routing.refills.legs import Key, Node, RefillWay
 from planner.routing.refills.sequence import OrderSequence
+from planner.routing.refills.through import HomePrice, least_through
 
+STEPS_OF_A_WAY = 10
+"""So many steps along known ways take as long as finding one."""
 SLACK = 1e-6
 """Money that floats may lose on the way."""
-MOST_WAYS = 6_000
-"""Of one truck; a day that has more is left as it is."""
+MOST_WAYS = 20_000
+"""Of one truck; one that has more is left as it is."""
 
 
 class RefillWays:
     """The ways of one truck that may cost at most `most`. nodes: in order, the departure first;
-    least: least money of any; looked: at how many; too_many: there are
-    more, or there was no time."""
+    least: least money of any, or what none is below where there are too many; looked: at how many;
+    too_many: there are more, or there was no time."""
 
     def __init__(
         self, of: OrderSequence, most: float, over: Callable[[], bool] = lambda: False
@@ -49,10 +52,14 @@ class RefillWays:
         self._next: list[tuple[int, int, int, Node]] = []
         self._forward()
         self._backward()
+        if self.too_many:
+            self.least = max(self.once + self.of.least_money[0][-1], self.once_idle)
+            return
         self.least = min(
             (max(self.once + r.rest, self.once_idle + r.rest_fixed) for r in self.roots),
             default=inf,
         )
+        self._through()
 
     @property
     def roots(self) -> list[Node]:
@@ -356,6 +363,43 @@ class RefillWays:
                 for way in node.ways
                 if spent + way.paid_least + (way.end.rest if way.end else 0.0) <= self.most + SLACK
             ]
+        self._reachable()
+
+    def _through(self) -> None:
+        """Keep the ways that lie on a day for the money as the clock runs."""
+        day, truck = self.day, self.day.truck
+        price = HomePrice(
+            self.once,
+            self.pay,
+            day.start_min,
+            truck.shift_start_min + (truck.lunch_min if day.start_lunched else 0.0),
+            day.paid_least_min,
+            truck.shift_end_min,
+            truck.overtime_pay_per_min,
+            day.preferences.per_squared_min,
+        )
+        found = least_through(self.nodes, day.start_min, lambda site: day.sites[site][3], price)
+        if found is None:
+            return
+        least, steps = found
+        self.looked += steps // STEPS_OF_A_WAY
+        for node in self.nodes:
+            node.through = least[id(node)]
+        self.least = max(self.least, min((min(r.through) for r in self.roots), default=inf))
+        self.keep(self.most)
+
+    def keep(self, most: float) -> None:
+        """Keep the ways on days of at most so much money, where that is known."""
+        for node in self.nodes:
+            if len(node.through) != len(node.ways):
+                return
+            kept = [row for row, money in enumerate(node.through) if money <= most + SLACK]
+            node.ways = [node.ways[row] for row in kept]
+            node.through = [node.through[row] for row in kept]
+        self._reachable()
+
+    def _reachable(self) -> None:
+        """Keep the nodes that a way leads to."""
         seen: set[int] = {id(node) for node in self.roots if node.ways}
         for node in self.nodes:
             if id(node) in seen:

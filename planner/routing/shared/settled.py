@@ -75,7 +75,11 @@ class Settling:
 
     def ways(self, of: OrderSequence, most: float, draft: Draft) -> RefillWays:
         """The ways of a truck."""
-        ways = RefillWays(of, most, lambda: draft.stop.is_set or time.monotonic() > self._until)
+
+        def over() -> bool:
+            return self.left <= 0.0 or draft.stop.is_set or time.monotonic() > self._until
+
+        ways = RefillWays(of, most, over)
         self.left -= WAYS_EFFORT * ways.looked
         return ways
 
@@ -125,7 +129,8 @@ class _OneDay:
         return True
 
     def _alone(self) -> bool:
-        """Each truck as if alone. False when there was no time, or there are too many ways."""
+        """Each truck as if alone. False when nothing can be known. One with too many ways, or for
+        which there was no time, stays as it is, and counts with what it costs at least."""
         draft, best = self.draft, {}
         problem = draft.tables.problem
         sites = tuple(replace(site, trucks_at_once=None) for site in problem.sites)
@@ -135,11 +140,14 @@ class _OneDay:
             quick = place_refills(draft.days[row], self.of[row].orders, draft.costs[row])
             most = draft.costs[row] if quick is None else quick[0]
             ways = self.settling.ways(self.of[row], most, draft)
-            if ways.too_many or not ways.roots or self.settling.left <= 0.0:
+            if not ways.roots or draft.stop.is_set:
                 return False
+            self.least[row] = min(ways.least, draft.costs[row])
+            if ways.too_many:
+                continue
+            ways.keep(ways.least + CENT)
             model = RefillModel(free, {row: ways})
             solver, status = self.settling.ask(model, draft)
-            self.least[row] = ways.least
             if status in ("OPTIMAL", "FEASIBLE"):
                 best[row] = model.stops(solver)[row]
                 self.least[row] = max(ways.least, model.cost_of(solver.best_objective_bound))
