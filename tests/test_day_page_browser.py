@@ -228,6 +228,43 @@ def test_a_stop_is_moved_by_keyboard_and_focus_goes_with_it(
         desk.page.evaluate("localStorage.clear()")
 
 
+ORDER = """() => {
+    window.order = [];
+    const note = (what) => { if (window.order.at(-1) !== what) { window.order.push(what); } };
+    const real = fetch;
+    window.fetch = (...sent) => {
+        note(document.body.classList.contains("inhand") ? "asked" : "asked late");
+        return real(...sent);
+    };
+    new MutationObserver(() => requestAnimationFrame(() => note("sheets")))
+        .observe(document.body, { attributes: true, attributeFilter: ["data-revision"] });
+    new MutationObserver(() => { if (window.order.length) { note("map"); } })
+        .observe(document.getElementById("map"), { childList: true, subtree: true });
+}"""
+"""What a move does, in order: the question sent, the frame with the new sheets, the map drawn."""
+
+
+def test_a_move_asks_before_it_draws_and_shows_the_sheets_before_the_map(
+    browser: Browser, office: Served
+) -> None:
+    with at_desk(browser, office) as desk:
+        order, _ = movable(office)
+        revision = desk.state.revision
+        desk.lift(order)
+        desk.press("2")
+        desk.page.wait_for_timeout(100)
+        desk.page.evaluate(ORDER)
+        desk.press("Enter")
+        desk.shown(revision + 1)
+        for _ in range(200):
+            if desk.page.evaluate("window.order.at(-1)") == "map":
+                break
+            desk.page.wait_for_timeout(20)
+        assert desk.page.evaluate("window.order.slice(-3)") == ["asked", "sheets", "map"]
+        office.day.change(revision + 1, {"kind": "undo"})
+        desk.shown(revision + 2)
+
+
 def test_a_stop_is_moved_by_drag(browser: Browser, office: Served) -> None:
     with at_desk(browser, office) as desk:
         order, _ = movable(office)

@@ -31,7 +31,7 @@ export function plainMap(id, keyboard) {
 export function startMap() {
   map = plainMap("map", false);
   map.on("zoomend moveend", placeNames);
-  new ResizeObserver(() => map.invalidateSize({ animate: false })).observe(map.getContainer());
+  new ResizeObserver(() => { resized = true; draw(); }).observe(map.getContainer());
 }
 
 export function drawStreets(map, streets) {
@@ -125,15 +125,17 @@ function layerOf(name, made, look, drawOn) {
   shown.set(name, { made, look, layer });
 }
 
-// Once a frame, however often it is asked for.
-let due = false;
+// Once a frame, however often it is asked for, and after it: the sheets are not to wait for the map.
+let due = false, resized = false;
 function draw() {
   if (!map?._loaded || due) { return; }
   due = true;
-  requestAnimationFrame(() => { due = false; drawNow(); });
+  requestAnimationFrame(() => setTimeout(drawNow));
 }
 
 function drawNow() {
+  due = false;
+  if (resized) { resized = false; map.invalidateSize({ animate: false }); }
   for (const [number, truck] of Object.entries(data.trucks)) {
     const first = Number(number) === data.truck, second = Number(number) === data.beside;
     layerOf(number, [truck], first ? `first ${data.key}` : second ? "second" : "", (layer) => drawTruck(layer, number, truck, first, second));

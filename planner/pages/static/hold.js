@@ -178,11 +178,15 @@ export async function putDown(number = held?.truck, gap = null) {
     if (answer?.load) { what.compartment = answer.load; }
   } else if (was.key.startsWith("lunch")) { what = { kind: "lunch_move", truck: truckName(was.from), gap: at }; }
   else { what = { kind: "refill_move", truck: truckName(was.from), item: was.key, gap: at, ...(number === was.from ? {} : { to: truck }) }; }
+  held = null;
+  const done = change(what);
+  // The question is on its way first: the browser draws while the planner works.
+  await null;
   release();
   view.key = was.key;
   view.truck = number;
   view.beside = was.from && was.from !== number ? was.from : view.beside;
-  const kept = await change(what);
+  const kept = await done;
   const now = kept ? (was.orders.length ? whereIs(was.key) : number) : was.from;
   if (now) {
     chooseTruck(now, kept && was.from !== now ? was.from : 0);

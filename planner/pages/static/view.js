@@ -123,22 +123,25 @@ function withSameRows(made, old) {
 export function putParts(parts) {
   const active = document.activeElement;
   const focus = { id: active?.id, key: active?.dataset?.key };
-  for (const [id, html] of Object.entries(parts)) {
-    const old = byId(id);
-    if (!old) { continue; }
+  // All is read before anything is put: each reading after that would lay the page out once more.
+  const olds = Object.keys(parts).map(byId).filter(Boolean).map((old) => {
     const scroll = old.querySelector(".scroll");
-    const at = scroll ? [scroll.scrollTop, scroll.scrollLeft] : null;
-    const hidden = old.hidden, open = [...old.querySelectorAll("[aria-expanded=true]")].map((one) => one.id);
+    return { old, at: scroll ? [scroll.scrollTop, scroll.scrollLeft] : [0, 0] };
+  });
+  for (const one of olds) {
+    const { old } = one;
+    const hidden = old.hidden, open = [...old.querySelectorAll("[aria-expanded=true]")].map((button) => button.id);
     const holder = document.createElement("template");
-    holder.innerHTML = html;
+    holder.innerHTML = parts[old.id];
     const made = holder.content.firstElementChild;
     if (!withSameRows(made, old)) { location.reload(); return; }
     made.hidden = hidden;
     paintLevels(made);
     old.replaceWith(made);
-    if (at) { const now = made.querySelector(".scroll"); if (now) { [now.scrollTop, now.scrollLeft] = at; } }
+    one.now = made.querySelector(".scroll");
     for (const name of open) { byId(name)?.setAttribute("aria-expanded", "true"); }
   }
+  for (const { now, at } of olds) { if (now && at.some(Boolean)) { [now.scrollTop, now.scrollLeft] = at; } }
   // What is chosen is followed to the truck that has it now.
   const now = view.key && !chosenRow() ? whereIs(view.key) : 0;
   if (now) { chooseTruck(now); } else { show(); }
