@@ -47,13 +47,26 @@ def test_the_best_day_is_the_best_of_all_combinations(seed: int) -> None:
         return float(sum(money for money, _ in days) + left_out)
 
     least = min(map(money_of, product(*choices)))
-    assert best_day(day, seen, least - 0.01, 30, None) is None
-    found = best_day(day, seen, least + 0.01, 30, None)
+    assert best_day(day, seen, least - 0.01, 28, 30, None) is None
+    found = best_day(day, seen, least + 0.01, 28, 30, None)
     assert found is not None
     money = {(kind, tuple(stops)): cost for kind, cost, stops in known}
     kinds = day.truck_at[:, c.LIKENESS].tolist()
     chosen = [(money[kind, tuple(s)], s) for kind, s in zip(kinds, found[1], strict=True) if s]
     assert money_of(tuple(chosen)) == pytest.approx(least, abs=1e-6)
+
+
+def test_it_chooses_among_the_likeliest_truck_days_only() -> None:
+    """One truck-day that does all orders cheaply, among dear ones for a single order."""
+    day = day_arrays(as_problem(bench_day(ORDERS, TRUCKS, 1)))
+    seen, kind = SeenDays(day, 100), int(day.truck_at[0, c.LIKENESS])
+    for done in ([4], list(range(ORDERS)), [2]):
+        key = kind, 0, np.array(done, dtype=np.int64).tobytes()
+        seen.days[key] = 7.0 if len(done) == ORDERS else 100.0, done
+    found = best_day(day, [seen, seen], 1e3, 1, 30, None)
+    assert found is not None
+    assert sorted(found[1]) == [[], [], list(range(ORDERS))]
+    assert best_day(day, [seen], 1e3, 0, 30, None) is None
 
 
 def test_the_oldest_are_forgotten_and_the_cheapest_of_alike_is_kept() -> None:

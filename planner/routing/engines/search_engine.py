@@ -353,7 +353,9 @@ class _Solve:
         most_s = None if seconds is None else tuning.search_recombine_share * seconds
         seen = [one.seen for one in self.searchers]
         most, nodes = better.cost - TOLERANCE, tuning.search_recombine_nodes
-        found = best_day(better.day, seen, most, nodes, most_s)
+        per_order = tuning.search_recombine_days_per_order * len(self.problem.orders)
+        likely = max(tuning.search_recombine_days, per_order)
+        found = best_day(better.day, seen, most, likely, nodes, most_s)
         if found is not None:
             worse.start_from(*found)
 
