@@ -16,6 +16,7 @@ import subprocess
 import sys
 from collections.abc import Iterator
 from dataclasses import replace
+from datetime import timedelta
 from http.client import HTTPSConnection
 from pathlib import Path
 from typing import Any
@@ -24,8 +25,9 @@ from urllib.parse import urlsplit
 import pytest
 from starlette.testclient import TestClient
 
-from planner.by_hand.sheet import rows_of_sheet, stop_order_sheet
+from planner.by_hand.sheet import rows_of_plan, rows_of_sheet, stop_order_sheet
 from planner.changing import ReadyDay
+from planner.day.life import NoRecord
 from planner.day_roads import DayRoads
 from planner.office.day import DayState
 from planner.office.facts import Made
@@ -264,6 +266,59 @@ def test_a_day_is_opened_where_it_was_left(tmp_path: Path) -> None:
     while tried(day, {"kind": "undo"}):
         pass
     assert kept_line(day).split()[1] == lines[0].split()[1]
+    day.close()
+
+
+def test_a_plan_made_elsewhere_since_is_opened_and_undo_leads_back(tmp_path: Path) -> None:
+    """Who plans the day again by the command finds that plan on the page, not the one before."""
+    day = straight_day(sample_day(), tmp_path)
+    order, truck = an_order(day.state)
+    out = day.change(0, {"kind": "remove", "orders": [order]})
+    elsewhere, before = out.planned.plan, sample_day()
+    assert tried(day, {"kind": "undo"})
+    left = kept_line(day).split()[1]
+    roads, journal = day.state.planned.roads, tmp_path / "journal.sqlite"
+    day.close()
+
+    def opened(plan: Plan) -> SharedDay:
+        return SharedDay(OfficeDay(before, roads, plan), Journal(journal), tmp_path)
+
+    # The page made that plan itself: the day goes on where it was left, although it is printed.
+    day = opened(elsewhere)
+    assert kept_line(day).split()[1] == left
+    assert not day.state.notes
+    tried(day, {"kind": "remove", "orders": [order]})
+    row = next(row for row in day.state.trucks if row.truck_id != truck and row.orders)
+    other = next(item.what for item in row.items if item.kind == "order")
+    here = kept_line(day).split()[1]
+    ready = ReadyDay(before, roads.travel_by_truck, roads.source, elsewhere)
+    rows = [row for row in rows_of_plan(elsewhere) if row.what != other]
+    theirs = ready.change(rows, elsewhere).plan
+    day.close()
+    day = opened(theirs)
+    assert to_json(day.state.planned.plan) == to_json(theirs)
+    assert [text for text in day.state.notes if "made elsewhere" in text]
+    shown = pages.day_parts(day.state)["notright"].make()
+    assert "made elsewhere" in shown
+    assert "Undo" in shown
+    tried(day, {"kind": "undo"})
+    assert kept_line(day).split()[1] == here
+    day.close()
+    # Said once: from then on the day knows that plan.
+    day = opened(theirs)
+    assert kept_line(day).split()[1] == here
+    assert not day.state.notes
+    day.close()
+
+
+def test_the_page_says_which_earlier_day_has_no_record(tmp_path: Path) -> None:
+    """Whoever plans tomorrow while today is out sees why today's orders are there once more."""
+    one = sample_day()
+    earlier = NoRecord(one.date - timedelta(days=1), ("1", "2"), 5)
+    day = straight_day(replace(one, no_record=(earlier,)), tmp_path)
+    shown = pages.day_parts(day.state)["notright"].make()
+    assert "have no record" in shown
+    assert f"/records?date={earlier.day}" in shown
     day.close()
 
 

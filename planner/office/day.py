@@ -123,7 +123,8 @@ class DayState:
     the plan that the last step changed, None at the opening; opened: the plan that the day was
     opened with, or the first one taken where nobody had planned it; said: the last step in words;
     day_violations: those of no single truck; draft: the draft on the table; undo, redo: what these
-    would take back or do again in words, '' = nothing.
+    would take back or do again in words, '' = nothing; notes: what happened when the day was
+    opened, until the first change.
     """
 
     revision: int

@@ -127,3 +127,16 @@ class Made:
             "effort": self.plan.effort,
             "trucks_out": list(self.trucks_out),
         }
+
+
+def same_stops(one: Body, other: Body) -> bool:
+    """Whether two steps load and stop alike, whatever was said of orders that are out."""
+    return _rows(one) == _rows(other)
+
+
+def _rows(body: Body) -> list[tuple[str | float | None, ...]]:
+    # A plan.json rounds gallons.
+    return [
+        tuple(round(cell, 3) if isinstance(cell, float) else cell for cell in row)
+        for row in body["rows"]
+    ]

@@ -10,7 +10,7 @@ from typing import Final
 from planner.by_hand.sheet import StopOrderError
 from planner.office.changes import Change, Refused
 from planner.office.day import Asked, DayState, DraftLine, PrintState, Searching, TruckAnswer
-from planner.office.facts import Made
+from planner.office.facts import Made, same_stops
 from planner.office.journal import Journal, JournalStep, Lines
 from planner.office.publishing import Papers, Published
 from planner.office.ready import OfficeDay
@@ -85,6 +85,7 @@ class SharedDay:
             self._revision = step.revision
             # What is found from here on is no offer: it begins with the plan as it was.
             self.stop_again()
+            self._notes.clear()
             self._state = self._state_of(before, step.said)
             state = self._state
         for tell in list(self.listeners):
@@ -292,19 +293,26 @@ class SharedDay:
     def _open(self) -> None:
         """Begin the journal, or take up what it holds."""
         day = self._day
+        text = to_json(day.opened)
+        made = day.as_opened(text)
+        body = made.body | {"plan": text, "tables": day.opened.workbook_sha256}
         if self._revision >= 0:
+            known = any(same_stops(body, step) for step in self._bodies.values())
             try:
                 self._now()
-                return
+                if known or not any(truck.stops for truck in day.opened.trucks):
+                    return
+                self._notes.append(
+                    "The day was opened with a plan that was made elsewhere since; Undo goes back "
+                    "to what was on the table here."
+                )
             except StopOrderError as error:
                 self._notes.append(
                     "What was on the table can no longer be worked out with the tables as they are "
                     f"now ({error.problems[0].message}); the day begins with its plan again."
                 )
-        text = to_json(day.opened)
-        made = day.as_opened(text)
-        body = made.body | {"plan": text, "tables": day.opened.workbook_sha256}
-        step = JournalStep(self._revision + 1, "open", self._lines.draft, "opened", body)
+        said = "a plan made elsewhere was opened" if self._notes else "opened"
+        step = JournalStep(self._revision + 1, "open", self._lines.draft, said, body)
         self._journal.write(step)
         self._bodies[step.revision] = body
         self._keep(step.revision, made)
@@ -346,7 +354,7 @@ class SharedDay:
             drafts=tuple(self._draft_line(name) for name in lines.lines),
             undo=lines.undo,
             redo=lines.redo,
-            notes=(*planned.notes, *self._notes),
+            notes=tuple(self._notes),
             printed=PrintState() if self._papers is None else self._papers.state(now.plan),
             searching=self.offers.searching,
             truck_of=trucks_of(now.plan),

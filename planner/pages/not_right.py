@@ -56,7 +56,8 @@ class OutGroup:
 class NotRight:
     """The line. names: of the orders that are out, by kind; overdue, tomorrow: overdue today, and
     what will be by tomorrow if nothing changes; tight: trucks in words; off_rate: fills away from
-    their rate; crossing: two visits to one lawn at one time or too soon."""
+    their rate; crossing: two visits to one lawn at one time or too soon; no_record: earlier days
+    (ISO) of which nothing is recorded, in words; notes: what happened when the day was opened."""
 
     broken: tuple[Broken, ...]
     out: int
@@ -68,6 +69,8 @@ class NotRight:
     trucks_out: tuple[str, ...]
     off_rate: tuple[str, ...]
     crossing: tuple[str, ...]
+    no_record: tuple[tuple[str, str], ...]
+    notes: tuple[str, ...]
 
 
 def not_right(state: DayState, yard: tuple[Stall, ...]) -> NotRight:
@@ -91,6 +94,8 @@ def not_right(state: DayState, yard: tuple[Stall, ...]) -> NotRight:
             f"{name} {text}" for name, texts in off_rate_lines(plan, day).items() for text in texts
         ),
         crossing=state.planned.crossing,
+        no_record=tuple((row.day.isoformat(), row.text(day.date)) for row in day.no_record),
+        notes=state.notes,
     )
 
 
