@@ -191,6 +191,21 @@ def test_no_accessibility_violation_in_any_state(browser: Browser, office: Serve
             desk.shown(revision)
 
 
+def test_tab_on_a_trucks_answer_goes_to_the_next_truck(browser: Browser, office: Served) -> None:
+    """An empty truck has no gap to stand in: focus is on its answer, and Tab then Enter must not
+    take the truck out of the day."""
+    with at_desk(browser, office) as desk:
+        order, _ = movable(office)
+        desk.lift(order)
+        revision = desk.state.revision
+        desk.page.locator(".answer.can").first.focus()
+        desk.press("Tab")
+        where = "document.activeElement.closest('tr.gap, tr.row, .answer') !== null"
+        assert desk.page.evaluate(where), desk.focused()
+        desk.press("Escape")
+        assert desk.state.revision == revision
+
+
 def test_a_stop_is_moved_by_keyboard_and_focus_goes_with_it(
     browser: Browser, office: Served
 ) -> None:

@@ -78,9 +78,11 @@ function plainKey(event) {
     return true;
   }
   if (key === "Home" || key === "End") { if (event.target.closest(".panel, select")) { return false; } stepRow(key === "Home" ? -999 : 999); return true; }
-  if (key === "Enter" && held && (inSheet || event.target.closest(".answer"))) { putDown(); return true; }
+  // A truck that stays in the yard has no gap: focus is on its answer then.
+  const inHand = held && (inSheet || event.target.closest(".answer"));
+  if (key === "Enter" && inHand) { putDown(); return true; }
   if (key === "Enter" && inSheet && !held) { acts.lift(); return true; }
-  if (key === "Tab" && held?.answers && inSheet) { nextTruck(event.shiftKey ? -1 : 1); return true; }
+  if (key === "Tab" && inHand && held.answers) { nextTruck(event.shiftKey ? -1 : 1); return true; }
   return false;
 }
 
