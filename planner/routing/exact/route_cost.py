@@ -11,7 +11,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import inf
-from typing import Any
+from typing import Any, cast
+
+import numpy as np
+from numpy.typing import NDArray
 
 from planner.routing.exact.route_preferences import RoutePreferences
 from planner.routing.exact.tanks import SHORT, SLACK_GAL, TOO_HEAVY, Tanks
@@ -47,15 +50,21 @@ class Timing:
     gal: float
 
 
+def _rows(matrices: NDArray[np.float64]) -> list[list[Sequence[float]]]:
+    whole = np.ascontiguousarray(matrices)
+    return [[cast(Sequence[float], memoryview(row)) for row in matrix] for matrix in whole]
+
+
 class DayTables:
-    """A problem's matrices and windows as plain lists (reading single numbers out of arrays is
-    many times slower), shared by all its TruckDays. arrays: what planner.routing.compiled keeps of
-    them, and of which problem."""
+    """A problem's matrices and windows as plain Python's (reading single numbers out of arrays is
+    many times slower; lists of a large day's numbers take four times its memory), shared by all its
+    TruckDays. minutes, miles: by profile and place, rows by place. arrays: what
+    planner.routing.compiled keeps of them, and of which problem."""
 
     def __init__(self, problem: RoutingProblem) -> None:
         self.problem = problem
-        self.minutes: list[list[list[float]]] = problem.drive_min.tolist()
-        self.miles: list[list[list[float]]] = problem.drive_miles.tolist()
+        self.minutes = _rows(problem.drive_min)
+        self.miles = _rows(problem.drive_miles)
         self.place = [order.place for order in problem.orders]
         self.windows: list[list[tuple[float, float]] | None] = [
             None
