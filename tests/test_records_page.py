@@ -4,6 +4,7 @@ a comparison started, watched and stopped there."""
 from __future__ import annotations
 
 import json
+import re
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
@@ -99,6 +100,17 @@ def test_what_a_row_lacks_is_asked_for_and_nothing_is_half_recorded(book: Path) 
     assert all(row.recorded and row.cells["wind_mph"] == 4 for row in rows)
 
 
+def test_a_cell_that_cannot_be_read_is_told_with_what_was_found(book: Path) -> None:
+    """Two wrong times in one row, and the office sees which is which."""
+    records = DayRecords(book)
+    with pytest.raises(NotRecorded) as error:
+        records.record(DAY, [written(records, done="yes", gal="12", start="25:00", end="1:5 pm")])
+    told = {one.column: one.words for one in error.value.wrong}
+    for column, found in (("start", "25:00"), ("end", "1:5 pm")):
+        words = f"This is not a time of day (found '{found}'). Write it like 8:30 AM or 16:30."
+        assert told[column] == words
+
+
 def test_a_record_is_corrected_with_a_reason_as_the_command_does(
     book: Path, page: TestClient
 ) -> None:
@@ -152,7 +164,9 @@ def test_exports_are_those_of_the_command(book: Path, page: TestClient) -> None:
         assert answer.text.removeprefix("\ufeff").splitlines() == told.output.splitlines()
         assert "attachment" in answer.headers["content-disposition"]
         assert len(answer.text.splitlines()) > 1
-    assert "h on duty" in page.get(f"/records?date={DAY}").text
+    shown = page.get(f"/records?date={DAY}").text
+    # As papers and fields write it, not as the CSV does.
+    assert re.search(r"reports \d+:\d\d [AP]M, released \d+:\d\d [AP]M, .* h on duty", shown)
     assert page.get("/records/export?what=all&period=2027").status_code == 404
 
 

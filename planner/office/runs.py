@@ -150,7 +150,7 @@ class Comparisons:
         self.workbook, self.folder, self._extract = workbook, folder, extract
         # Not stopped as by Ctrl-C: its helpers ignore that.
         self.run = CommandRun(
-            "Stopped. What is planned is kept: go on with it below, whenever you like."
+            "Stopped. If a plan was made by then, it is kept and stands below, to go on with."
         )
 
     def fleets(self) -> dict[str, Path]:

@@ -2,9 +2,10 @@
 owner's comparisons."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date as Date
 
+from planner.day.clock import clock_text
 from planner.exports.rows import TimeRow
 from planner.office.day_records import cell_text
 from planner.office.runs import Comparisons
@@ -87,7 +88,11 @@ def records_page(
         date_words=date_text(Date.fromisoformat(date)) if date else "",
         truck=shown,
         left=left,
-        times=[row for row in times if row.truck == shown],
+        times=[
+            replace(row, report=_clock(row.report), release=_clock(row.release))
+            for row in times
+            if row.truck == shown
+        ],
         rows=[_row(row, law) for row in rows if row.truck_id == shown],
         open=sum(left.values()),
         waiting=sum(bool(row.lacking) for row in rows),
@@ -106,6 +111,12 @@ def comparisons_page(comparisons: Comparisons) -> str:
         unfinished=comparisons.unfinished(),
         results=[(name, comparisons.verdict(name)) for name in comparisons.results()],
     )
+
+
+def _clock(text: str) -> str:
+    """A time of the CSV, as papers write it."""
+    hours, _, minutes = text.partition(":")
+    return clock_text(60 * int(hours) + int(minutes)) if minutes else text
 
 
 def _row(row: SheetRow, law: Mapping[str, str]) -> RecordRow:

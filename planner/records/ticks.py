@@ -329,4 +329,7 @@ def lacking_of(key: str, problem: Problem, unwritten_fills: str = "") -> Lacking
     if problem.code in CONFIRMABLE:
         cure = "Correct it; if it is right, say so and write a note."
         return Lacking(key, column, f"{words} {cure}", True)
-    return Lacking(key, column, f"{words} {problem.cure}".strip(), False)
+    if problem.found:
+        words = f"{words[:-1]} (found '{problem.found}')."
+    cure = f" {problem.cure[0].upper()}{problem.cure[1:].rstrip('.')}." if problem.cure else ""
+    return Lacking(key, column, words + cure, False)
