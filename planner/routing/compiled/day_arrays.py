@@ -148,7 +148,9 @@ def _shared(
         "site_place": np.array([site.place for site in sites], dtype=np.int64),
         "site_makes": np.array([*makes, [False] * len(mixes)], dtype=np.bool_),
         "near_sites": _near_sites(problem) if known is None else known["near_sites"],
-        "legs": np.stack([problem.drive_min, problem.drive_miles], axis=-1).astype(np.float64)
+        "legs": np.stack([problem.drive_min, problem.drive_miles], axis=-1).astype(
+            np.float64, copy=False
+        )
         if known is None
         else known["legs"],
     }

@@ -100,6 +100,7 @@ class _Solve:
         compiling = FirstRun(day_arrays(problem))
         if compiling.is_needed and (stand_in := self._while_it(compiling)) is not None:
             return stand_in
+        del compiling  # With it go the arrays of a whole day, 40 MB of a large one.
         spending.tell(0.0, "choosing what each truck is loaded with")
         # A day on which everything fits is planned the same whatever days the orders have left.
         level = at_worth(problem)
