@@ -322,6 +322,15 @@ def test_the_page_says_which_earlier_day_has_no_record(tmp_path: Path) -> None:
     day.close()
 
 
+def test_the_page_says_why_a_truck_has_no_stall(tmp_path: Path) -> None:
+    """A license that ends today takes the truck from tomorrow's page: not without a word."""
+    one = replace(sample_day(), barred={"T9": "the license of A. B. ran out on Mon 2027-05-03"})
+    day = straight_day(one, tmp_path)
+    shown = pages.day_parts(day.state)["notright"].make()
+    day.close()
+    assert "T9 stays in the yard: the license of A. B. ran out on Mon 2027-05-03" in shown
+
+
 def test_a_kill_loses_no_change_that_was_answered(tmp_path: Path) -> None:
     command = [sys.executable, "-m", "tests.office_changes", str(tmp_path), "kill"]
     root = Path(__file__).resolve().parents[1]

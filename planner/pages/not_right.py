@@ -57,7 +57,8 @@ class NotRight:
     """The line. names: of the orders that are out, by kind; overdue, tomorrow: overdue today, and
     what will be by tomorrow if nothing changes; tight: trucks in words; off_rate: fills away from
     their rate; crossing: two visits to one lawn at one time or too soon; no_record: earlier days
-    (ISO) of which nothing is recorded, in words; notes: what happened when the day was opened."""
+    (ISO) of which nothing is recorded, in words; barred: trucks that a rule keeps in the yard,
+    and why; notes: what happened when the day was opened."""
 
     broken: tuple[Broken, ...]
     out: int
@@ -70,6 +71,7 @@ class NotRight:
     off_rate: tuple[str, ...]
     crossing: tuple[str, ...]
     no_record: tuple[tuple[str, str], ...]
+    barred: tuple[str, ...]
     notes: tuple[str, ...]
 
 
@@ -95,6 +97,7 @@ def not_right(state: DayState, yard: tuple[Stall, ...]) -> NotRight:
         ),
         crossing=state.planned.crossing,
         no_record=tuple((row.day.isoformat(), row.text(day.date)) for row in day.no_record),
+        barred=tuple(f"{name} stays in the yard: {why}" for name, why in day.barred.items()),
         notes=state.notes,
     )
 
