@@ -7,10 +7,11 @@ from datetime import date
 from typing import Final
 
 from starlette.concurrency import run_in_threadpool
-from starlette.responses import PlainTextResponse
+from starlette.responses import HTMLResponse, PlainTextResponse, Response
 from starlette.routing import BaseRoute, Match, Router
 from starlette.types import Receive, Scope, Send
 
+from planner.office.opening import NothingDue
 from planner.problems import PlannerError, WorkbookError, counted
 from planner.serve.answers import Hub
 from planner.serve.app import Office
@@ -41,6 +42,8 @@ class OtherDays(BaseRoute):
         assert when is not None
         try:
             router = await run_in_threadpool(self._router, when)
+        except NothingDue as error:
+            await _nothing_due(when, error.next_day)(scope, receive, send)
         except WorkbookError as error:
             count = counted(len(error.problems), "problem")
             text = f"The tables have {count} on {when}: cure them on the page /tables first."
@@ -71,6 +74,19 @@ class OtherDays(BaseRoute):
                 found = office, Router(office.routes())
             self._open[when] = found
             return found[1]
+
+
+def _nothing_due(when: date, following: date | None) -> Response:
+    there = "/day" if following is None else f"/day/{following}"
+    words = (
+        "The day that is open" if following is None else f"The next day with orders: {following}"
+    )
+    return HTMLResponse(
+        f'<!doctype html><html lang="en"><title>{when}</title><main><h1>No order is due on {when}'
+        f'</h1><p><a href="{there}">{words}</a> · <a href="/tables?table=orders">Orders</a></p>'
+        "</main></html>",
+        404,
+    )
 
 
 def _date_of(path: str) -> date | None:
