@@ -179,14 +179,13 @@ export async function putDown(number = held?.truck, gap = null) {
   } else if (was.key.startsWith("lunch")) { what = { kind: "lunch_move", truck: truckName(was.from), gap: at }; }
   else { what = { kind: "refill_move", truck: truckName(was.from), item: was.key, gap: at, ...(number === was.from ? {} : { to: truck }) }; }
   held = null;
-  const done = change(what);
-  // The question is on its way first: the browser draws while the planner works.
-  await null;
-  release();
-  view.key = was.key;
-  view.truck = number;
-  view.beside = was.from && was.from !== number ? was.from : view.beside;
-  const kept = await done;
+  // Its gap stays until the answer is here, and goes in the frame that shows the new plan.
+  const kept = await change(what, () => {
+    release();
+    view.key = was.key;
+    view.truck = number;
+    view.beside = was.from && was.from !== number ? was.from : view.beside;
+  });
   const now = kept ? (was.orders.length ? whereIs(was.key) : number) : was.from;
   if (now) {
     chooseTruck(now, kept && was.from !== now ? was.from : 0);

@@ -25,12 +25,13 @@ function take(said) {
   document.getElementById("saved").textContent = `saved · change ${said.revision}`;
 }
 
-// Makes a change; true when it is kept. One change waits for the one before it.
-export function change(what) {
+// Makes a change; true when it is kept. One change waits for the one before it. answered: called with the answer, before it is shown.
+export function change(what, answered = () => {}) {
   return queued(async () => {
     document.body.dataset.busy = "1";
     const answer = await ask(`${DAY}/change`, { revision: table.revision, change: what }, { changes: true });
     delete document.body.dataset.busy;
+    answered();
     if (!answer) { return false; }
     if (answer.status === 200) { mine = answer.said.revision; }
     if (answer.status === 200 || answer.status === 409) { take(answer.said); }
