@@ -42,25 +42,21 @@ def check_crew(planned: TruckPlan, day: Day) -> Iterator[Violation]:
     for stop in planned.stops if truck is not None else ():
         # A fill anywhere else, or of anything else, breaks a rule of its own.
         fills = stop.fills if stop.place_id in book.sites and not stop.done else ()
-        for mix_id in dict.fromkeys(fill.mix_id for fill in fills if fill.mix_id in book.mixes):
-            for asked in asked_to_mix(day, mix_id, stop.place_id):
-                if truck is not None and not has(day, truck, asked):
-                    yield Violation(
-                        "TRUCK-LICENSE",
-                        planned.truck_id,
-                        stop.seq,
-                        f"{mix_id} is mixed by nobody with a license of {asked.state}",
-                    )
-        for work in stop.orders if not stop.done else ():
-            order = book.orders.get(work.order_id)
-            for asked in asked_of(day, order) if order is not None else ():
-                if truck is not None and not has(day, truck, asked):
-                    yield Violation(
-                        "TRUCK-LICENSE",
-                        planned.truck_id,
-                        stop.seq,
-                        f"order {work.order_id}: nobody with {asked.what}",
-                    )
+        wanted = [
+            (asked, f"{mix_id} is mixed by nobody with a license of {asked.state}")
+            for mix_id in dict.fromkeys(fill.mix_id for fill in fills if fill.mix_id in book.mixes)
+            for asked in asked_to_mix(day, mix_id, stop.place_id)
+        ]
+        due = [book.orders.get(work.order_id) for work in stop.orders if not stop.done]
+        wanted += [
+            (asked, f"order {order.order_id}: nobody with {asked.what}")
+            for order in due
+            if order is not None
+            for asked in asked_of(day, order)
+        ]
+        for asked, said in wanted:
+            if truck is not None and not has(day, truck, asked):
+                yield Violation("TRUCK-LICENSE", planned.truck_id, stop.seq, said)
 
 
 @dataclass(frozen=True)
