@@ -13,6 +13,7 @@ from planner.by_hand.sheet import stop_order_sheet
 from planner.chain import PlannedDay, background_streets, legs_of
 from planner.exports.files import open_files
 from planner.papers.packet import packet_pages
+from planner.plain_files import without_collecting
 from planner.plan.caught import as_told, with_handed
 from planner.plan.document import from_json, to_json
 from planner.records.calls import FILE_NAME as CALLS
@@ -24,6 +25,7 @@ from planner.records.store import StoreError
 from planner.tables.office import MapTiles, load_office_file
 
 
+@without_collecting()
 def day_files(planned: PlannedDay, tiles: MapTiles | None = None, mark: str = "") -> dict[str, str]:
     """Every file of a day's folder: plan.json, the actuals sheet to fill in, the stop order to
     change, the packet's pages, the map and the open formats. tiles: an online street map that may

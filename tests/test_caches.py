@@ -110,6 +110,24 @@ def test_what_this_process_added_is_sealed_at_its_end(code: Path) -> None:
     assert (code / "room" / "c.nbi").exists()
 
 
+def test_only_code_that_is_old_and_unused_is_thrown_away(code: Path) -> None:
+    older = [code.with_name(f"sources-{number}") for number in range(2, 7)]
+    for folder in older:
+        shutil.copytree(code, folder)
+        os.utime(folder, (0, 0))
+    os.utime(code, (0, 0))
+    assert kept_code.kept_code() == code  # A planner that starts to use it.
+    new_folder = kept_code.new_folder()  # Another copy of the planner compiles.
+    assert code.is_dir(), "code in use"
+    assert sum(folder.is_dir() for folder in older) == kept_code.FOLDERS_KEPT - 1
+    for folder in older:
+        shutil.rmtree(folder, ignore_errors=True)
+        shutil.copytree(code, folder)
+        os.utime(folder)
+    kept_code.new_folder()
+    assert all(folder.is_dir() for folder in (code, new_folder, *older)), "all in use"
+
+
 def test_caches_are_private(cache: Path) -> None:
     folder = caches.own_folder("compared")
     assert folder is not None

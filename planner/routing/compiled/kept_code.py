@@ -26,8 +26,10 @@ ROUTING: Final = Path(__file__).parent.parent
 COMPILED_ROOMS: Final = ("compiled", "exact", "search")
 """Rooms whose functions, or constants in them, are compiled."""
 FOLDERS_KEPT: Final = 3
-"""Machine code of older versions beyond this many is thrown away."""
+"""Machine code of other versions beyond this many is thrown away once it is LEFT_BEHIND_S old."""
 LEFT_BEHIND_S: Final = 86_400
+"""Since it was used last. A planner that is planning must find its code there to the end: without
+it, it would compile in the middle of its work, where no stop is heard for a minute and more."""
 SEAL: Final = "sealed.json"
 MAKING: Final = "making-"
 CODE: Final = (".nbi", ".nbc")
@@ -60,6 +62,8 @@ def kept_code() -> Path | None:
         folder = base / code_name()
         if (files := _whole(folder)) is not None:
             _trusted = folder, files
+            with contextlib.suppress(OSError):
+                os.utime(folder)
         elif os.path.lexists(folder):
             shutil.rmtree(folder, ignore_errors=True)
             with contextlib.suppress(OSError):
@@ -156,12 +160,8 @@ def _whole(folder: Path) -> dict[str, str] | None:
 def _tidy(base: Path) -> None:
     """Throw away the machine code of older sources, and what killed processes left half-made."""
     with contextlib.suppress(OSError):  # Another process may be tidying up.
-        ages = sorted(((other.stat().st_mtime, other) for other in base.iterdir()), reverse=True)
-        whole = [other for _, other in ages if not other.name.startswith(MAKING)]
-        left = [
-            other
-            for made, other in ages
-            if other.name.startswith(MAKING) and time.time() - made > LEFT_BEHIND_S
-        ]
-        for other in [*whole[FOLDERS_KEPT:], *left]:
-            shutil.rmtree(other, ignore_errors=True)
+        used = sorted(((other.stat().st_mtime, other) for other in base.iterdir()), reverse=True)
+        whole = [other for _, other in used if not other.name.startswith(MAKING)]
+        for last_s, other in used:
+            if other not in whole[:FOLDERS_KEPT] and time.time() - last_s > LEFT_BEHIND_S:
+                shutil.rmtree(other, ignore_errors=True)
