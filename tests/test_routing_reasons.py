@@ -157,8 +157,8 @@ ROOM_BY_HAND = {
     # From 450 min: the drive there 15.1, set-up 4, 10 gal at 2 gal/min 5, the drive back 15.1 make
     # 489.3; the truck must be back at 455.
     "SHIFT": "35 more minutes on truck T1",
-    "LOADING": "would leave out R instead; what would make room: one more truck like T1",
-    "FULL": "or one more truck like T1",
+    "LOADING": "would leave out R instead; what would make room: one more truck and crew like T1",
+    "FULL": "or one more truck and crew like T1",
 }
 
 

@@ -150,7 +150,7 @@ def _berths(offer: OfferRead, loads: PlannedLoads) -> Iterator[Berth]:
 def _read(
     text: str, alone: Mapping[str, Alone], weather: Mapping[str, tuple[Window, ...] | None]
 ) -> OfferRead:
-    more = re.fullmatch(r"one more truck like (.+)", text)
+    more = re.fullmatch(r"one more truck and crew like (.+)", text)
     if more is not None:
         return OfferRead(_truck(more[1], alone), alone[more[1]], one_more=True)
     allowing = re.fullmatch(r"allowing truck (.+?)(?: and giving it (.+))?", text)

@@ -149,7 +149,7 @@ def _added_compartment(
 def relaxation_text(room: Relaxation, truck: TruckSpec, order: OrderTask) -> str:
     """A room in words, to stand after 'what would make room: '."""
     if room.one_more:
-        return f"one more truck like {room.truck_id}"
+        return f"one more truck and crew like {room.truck_id}"
     words = []
     if room.parts > 1:
         words.append(f"{room.parts} equal orders instead of one")
