@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import sys
 from collections import Counter
+from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
@@ -16,7 +17,7 @@ import pytest
 from planner.mixing.recipes import StockLimit
 from planner.routing import effort as effort_module
 from planner.routing.compiled import python_api
-from planner.routing.engines import engine_named
+from planner.routing.engines import engine_named, ortools_engine
 from planner.routing.engines.search_engine import STANDS
 from planner.routing.exact.route_cost import TruckDay
 from planner.routing.exact.walk import walk
@@ -106,6 +107,26 @@ def test_a_stop_at_any_question(name: str, limits: bool, monkeypatch: pytest.Mon
         assert stop.left < 0, asked
         assert stop.worked["placed"] <= PLACED_AFTER, asked
         assert stop.worked["priced"] <= PRICED_AFTER, asked
+
+
+def test_the_progress_goes_on_while_a_plan_is_looked_through(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Without machine code that lasts a minute, while the search is compiled."""
+    monkeypatch.setattr(effort_module, "TELL_EVERY_S", 0.0)
+    told, looked = list[str](), list[int]()
+
+    def look(draft: object, over: Callable[[], bool]) -> None:
+        before = len(told)
+        assert not over()
+        assert not over()
+        looked.append(len(told) - before)
+
+    monkeypatch.setattr(ortools_engine, "serve_what_fits", look)
+    options = SolveOptions(Effort(count=1), progress=lambda share, text: told.append(text))
+    engine_named("ortools").solve(full_day(), options)
+    assert looked == [2]
+    assert all(told)
 
 
 @pytest.mark.parametrize("name", ["nearest-fit", "ortools", "search"])

@@ -20,6 +20,7 @@ class Spending:
         self.effort, self.stop, self._progress = options.effort, options.stop, options.progress
         self._begun = time.monotonic()
         self._told = -TELL_EVERY_S
+        self._last = (0.0, "")
 
     @property
     def stopped(self) -> bool:
@@ -51,10 +52,15 @@ class Spending:
 
     def tell(self, share: float, text: str) -> None:
         """Tell the progress."""
+        self._last = share, text
         now = time.monotonic()
         if now - self._told >= TELL_EVERY_S:
             self._told = now
             self._progress(min(1.0, share), text)
+
+    def tell_again(self) -> None:
+        """Tell what was told last: it is still being done, and the clock beside it goes on."""
+        self.tell(*self._last)
 
 
 @contextmanager

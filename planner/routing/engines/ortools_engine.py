@@ -159,7 +159,11 @@ class OrtoolsSearch:
         return best
 
     def _over(self, until: float | None) -> Callable[[], bool]:
-        return lambda: self.spending.over(until)
+        def over() -> bool:
+            self.spending.tell_again()
+            return self.spending.over(until)
+
+        return over
 
     def _rounds(
         self, draft: Draft, rounds: int | None, until_share: float, begin: float, width: float
