@@ -6,7 +6,7 @@ from collections.abc import Callable
 from math import inf
 from typing import Any
 
-from planner.routing.compiled.day_arrays import DayArrays, Whole
+from planner.routing.compiled.day_arrays import DayArrays
 from planner.routing.compiled.machine_code import entry, in_machine_code
 from planner.routing.compiled.price import can_do, price_stops
 from planner.routing.compiled.python_api import as_views
@@ -20,11 +20,9 @@ def ask_can_do(day: DayArrays, truck: int, load: int, order: int) -> bool:
 
 
 @entry
-def ask_price(
-    day: DayArrays, work: Scratch, truck: int, load: int, stops: Whole, size: int
-) -> float:
-    """price_stops()."""
-    return price_stops(day, work, truck, load, stops, size)
+def ask_price(day: DayArrays, work: Scratch, truck: int, load: int, size: int) -> float:
+    """price_stops() of work.trial."""
+    return price_stops(day, work, truck, load, work.trial, size)
 
 
 class Doors:
@@ -37,7 +35,7 @@ class Doors:
         view: Callable[[Any], Any] = (lambda same: same) if compiled else as_views
         self._day, self._work = view(arrays), view(work)
         self._can = in_machine_code(ask_can_do) if compiled else can_do
-        self._price = in_machine_code(ask_price) if compiled else price_stops
+        self._price = in_machine_code(ask_price) if compiled else ask_price
 
     def can_do(self, truck: int, load: int, order: int) -> bool:
         """Whether a truck so loaded may do an order."""
@@ -47,4 +45,4 @@ class Doors:
         """Cost of a stop order."""
         assert len(stops) <= self.most < inf
         self._stops[: len(stops)] = stops
-        return self._price(self._day, self._work, truck, load, self._work.trial, len(stops))
+        return self._price(self._day, self._work, truck, load, len(stops))

@@ -1,7 +1,6 @@
 """What stands in which column (or row) of the search's arrays.
 
-Few wide arrays instead of many narrow ones: numba hands every array of a tuple over on its own at
-every call, and with a hundred of them compiling took minutes (measured; it takes seconds so).
+Few wide arrays instead of many narrow ones, since numba takes each out of its tuple on its own.
 """
 
 ZERO, ONE, NONE, NO = 0, 1, -1, False

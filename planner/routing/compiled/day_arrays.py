@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from planner.routing.compiled import columns as c
+from planner.routing.compiled.machine_code import handed_over
 from planner.routing.exact.route_cost import DayTables, TruckDay
 from planner.routing.exact.route_preferences import UNTOLD, told_spans
 from planner.routing.exact.tanks import Tanks
@@ -25,6 +26,7 @@ Whole = NDArray[np.int64]
 Flags = NDArray[np.bool_]
 
 
+@handed_over
 class DayArrays(NamedTuple):
     """A day; columns are said in columns.py. Unlimited = inf. tuning: steers the search.
 

@@ -20,12 +20,14 @@ from planner.routing.compiled.kept_code import folder_of_this_process
 from planner.routing.compiled.optimize_once import optimize_once
 
 Function = TypeVar("Function", bound=Callable[..., Any])
+Kind = TypeVar("Kind")
 
 # `_nrt=False`: no counting of references, which none of these functions needs (they make no
 # arrays) and which would be half of the machine code. The options are not in numba's type hints.
 _OPTIONS: dict[str, Any] = {"cache": True, "nogil": True, "error_model": "numpy", "_nrt": False}
 _marked: dict[Callable[..., Any], dict[str, Any]] = {}
 _compiled: dict[Callable[..., Any], Callable[..., Any]] = {}
+_handed_over: list[type] = []
 
 
 def entry(function: Function) -> Function:
@@ -41,6 +43,13 @@ def compiled(function: Function) -> Function:
     doorless = {"cache": False, "no_cpython_wrapper": True, "no_cfunc_wrapper": True}
     _marked[function] = _OPTIONS | doorless
     return function
+
+
+def handed_over(kind: type[Kind]) -> type[Kind]:
+    """Decorator: compiled functions hand each other this named tuple of numbers and tables by its
+    address."""
+    _handed_over.append(kind)
+    return kind
 
 
 def can_compile() -> bool:
@@ -71,7 +80,11 @@ def _copy_all(folder: Path) -> None:
     what their names mean."""
     from numba import config, njit
 
+    from planner.routing.compiled.handed_over import hand_over
+
     optimize_once()
+    for kind in _handed_over:
+        hand_over(kind)
 
     # Read when a function is handed to numba; it names its settings at run time only.
     vars(config)["CACHE_DIR"] = str(folder)

@@ -6,6 +6,7 @@ import numpy as np
 
 from planner.routing.compiled import columns as c
 from planner.routing.compiled.day_arrays import DayArrays, Floats, Whole
+from planner.routing.compiled.machine_code import handed_over
 
 LABELS, LABELS_OF_A_PROOF = 4096, 200_000
 """Labels that one placement of refills may make."""
@@ -14,6 +15,7 @@ PROVE, QUICK, CAREFUL = 0, 1, 3
 together by what they cost on arrival at the next order; some of each site."""
 
 
+@handed_over
 class Scratch(NamedTuple):
     """Scratch; columns are said in columns.py. Nothing in it lives longer than the function that
     filled it, except of the stop order last priced (price.py) its clock, hose gallons and return,

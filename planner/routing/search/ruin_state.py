@@ -6,8 +6,10 @@ import numpy as np
 
 from planner.routing.compiled import columns as c
 from planner.routing.compiled.day_arrays import DayArrays, Floats, Whole
+from planner.routing.compiled.machine_code import handed_over
 
 
+@handed_over
 class RuinState(NamedTuple):
     """What is in hand between the halves; columns are said in columns.py.
 

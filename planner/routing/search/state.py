@@ -6,10 +6,11 @@ import numpy as np
 
 from planner.routing.compiled import columns as c
 from planner.routing.compiled.day_arrays import DayArrays, Floats, Whole
-from planner.routing.compiled.machine_code import compiled
+from planner.routing.compiled.machine_code import compiled, handed_over
 from planner.routing.compiled.scratch import Scratch
 
 
+@handed_over
 class SearchState(NamedTuple):
     """A plan; columns are said in columns.py. Rows: trucks; columns: stops, or the gaps before each
     stop and before the return.
