@@ -10,7 +10,6 @@ improves it, and the rules in plain Python read the result back.
 """
 
 import math
-import time
 from concurrent.futures import ThreadPoolExecutor
 from copy import copy
 
@@ -32,7 +31,7 @@ from planner.routing.problem import (
     at_worth,
 )
 from planner.routing.repair.draft import Draft
-from planner.routing.search.first_run import LOOK_S, CannotCompile, FirstRun
+from planner.routing.search.first_run import CannotCompile, FirstRun
 from planner.routing.search.parallel import Searcher, SearchLeg, plan_of, run_together
 from planner.routing.search.recombine import best_day
 from planner.routing.unserved.reasons import impossible
@@ -116,30 +115,21 @@ class _Solve:
     def _while_it(self, compiling: FirstRun) -> Draft | None:
         """Compile; OR-Tools' plan when the stop comes before that is done. Raises CannotCompile."""
         spending, compiled_or_stopped = self.spending, StopToken()
+        meanwhile = Spending(SolveOptions(spending.effort, stop=compiled_or_stopped))
 
-        def wait() -> bool:
-            try:
-                return compiling.done(spending.stop, lambda: None)
-            finally:
-                compiled_or_stopped.set()
-
-        def tell(share: float, text: str) -> None:
-            spending.tell(0.0, COMPILING + spending.so_far + MEANWHILE)
+        def tell() -> None:
+            going_on = STANDS if plan.done() else MEANWHILE
+            spending.tell(0.0, COMPILING + spending.so_far + going_on)
 
         with ThreadPoolExecutor(1) as pool:
-            compiled = pool.submit(wait)
-            meanwhile = Spending(
-                SolveOptions(spending.effort, progress=tell, stop=compiled_or_stopped)
-            )
+            plan = pool.submit(OrtoolsSearch(self.problem, meanwhile, self.seed).run)
             try:
-                draft = OrtoolsSearch(self.problem, meanwhile, self.seed).run()
-                while not compiled.done():
-                    spending.tell(0.0, COMPILING + spending.so_far + STANDS)
-                    time.sleep(LOOK_S)
-            except BaseException:  # The compiler is not waited for.
-                spending.stop.set()
-                raise
-        if compiled.result():
+                # Here, where Ctrl-C is heard and progress is told, nothing long is done.
+                is_compiled = compiling.done(spending.stop, tell)
+            finally:
+                compiled_or_stopped.set()
+        draft = plan.result()
+        if is_compiled:
             return None
         self.planned_by = OrtoolsEngine.name
         return draft
