@@ -4,7 +4,7 @@ import { startDragging } from "./drag.js";
 import { drawn, onPick, startMap } from "./ground.js";
 import { chooseGap, held, lift, putBack, putDown, putOut, toTruck } from "./hold.js";
 import { acts, startKeys } from "./keys.js";
-import { afterParts as panelsAfter, closePanel, compare, goTo, openLoad, openPanel, search, startPanels } from "./panels.js";
+import { closePanel, compare, goTo, openLoad, openPanel, search, startPanels } from "./panels.js";
 import { say } from "./ask.js";
 import { DAY, change, listen, onAnswer, post, refresh } from "./wire.js";
 import { afterParts, chooseRow, chooseTruck, putParts, rowsOf, start, truckName } from "./view.js";
@@ -74,7 +74,6 @@ function toldSearch(what) {
 
 let curing = 0;
 afterParts(() => {
-  panelsAfter();
   clearTimeout(curing);
   curing = setTimeout(() => { if (!held) { offerCures(); } }, 250);
 });

@@ -125,12 +125,13 @@ function layerOf(name, made, look, drawOn) {
   shown.set(name, { made, look, layer });
 }
 
-// Once a frame, however often it is asked for, and after it: the sheets are not to wait for the map.
+// Once, however often it is asked for, and when the frame of the sheets is painted: they are not to
+// wait for the map.
 let due = false, resized = false;
 function draw() {
   if (!map?._loaded || due) { return; }
   due = true;
-  requestAnimationFrame(() => setTimeout(drawNow));
+  requestAnimationFrame(() => requestAnimationFrame(() => setTimeout(drawNow)));
 }
 
 function drawNow() {

@@ -38,11 +38,6 @@ export function closePanel(focus = true) {
   return true;
 }
 
-// A part that was put anew stays open.
-export function afterParts() {
-  if (open && byId(open)) { byId(open).hidden = false; expanded(open, true); }
-}
-
 let target = null;
 
 export function openLoad(number, { compartment, most = "" }, mix) {
@@ -67,7 +62,7 @@ async function submit(event) {
   if (!kind) { return; }
   event.preventDefault();
   const given = Object.fromEntries(new FormData(form));
-  if (kind === "draft_save") { if (await change({ kind, name: given.name })) { byId("draft-name")?.focus(); } return; }
+  if (kind === "draft_save") { if (await change({ kind, name: given.name })) { form.reset(); byId("draft-name").focus(); } return; }
   if (kind === "load") { if (await change({ kind, ...target, mix: given.mix || null, fill_to_gal: given.most ? Number(given.most) : null })) { closePanel(); } return; }
   if (kind === "refill_add") {
     if (await change({ kind, ...target, site: given.site })) {

@@ -1,5 +1,6 @@
 // What is chosen, and the fragments put in their places without moving anything else.
 import { aboutOrder, drawn, showTrucks } from "./ground.js";
+import { hasSame, patch } from "./patch.js";
 
 const byId = (id) => document.getElementById(id);
 export const view = { truck: 0, beside: 0, key: "" };
@@ -109,39 +110,18 @@ function paintLevels(root) {
   }
 }
 
-// Rows that are as they were are only named; they move over. False when one is not here.
-function withSameRows(made, old) {
-  const had = new Map([...old.querySelectorAll("[data-key]")].map((one) => [one.dataset.key, one]));
-  return [...made.querySelectorAll("[data-same]")].every((one) => {
-    const same = had.get(one.dataset.same);
-    if (same) { one.replaceWith(same); }
-    return same;
-  });
-}
-
-// Puts fragments in the place of those with their ids. Focus, scroll and what is open stay.
+// Puts fragments over those with their ids. Focus, scroll and what is open stay.
 export function putParts(parts) {
   const active = document.activeElement;
   const focus = { id: active?.id, key: active?.dataset?.key };
-  // All is read before anything is put: each reading after that would lay the page out once more.
-  const olds = Object.keys(parts).map(byId).filter(Boolean).map((old) => {
-    const scroll = old.querySelector(".scroll");
-    return { old, at: scroll ? [scroll.scrollTop, scroll.scrollLeft] : [0, 0] };
-  });
-  for (const one of olds) {
-    const { old } = one;
-    const hidden = old.hidden, open = [...old.querySelectorAll("[aria-expanded=true]")].map((button) => button.id);
+  for (const old of Object.keys(parts).map(byId).filter(Boolean)) {
     const holder = document.createElement("template");
     holder.innerHTML = parts[old.id];
     const made = holder.content.firstElementChild;
-    if (!withSameRows(made, old)) { location.reload(); return; }
-    made.hidden = hidden;
+    if (!hasSame(old, made)) { location.reload(); return; }
     paintLevels(made);
-    old.replaceWith(made);
-    one.now = made.querySelector(".scroll");
-    for (const name of open) { byId(name)?.setAttribute("aria-expanded", "true"); }
+    patch(old, made);
   }
-  for (const { now, at } of olds) { if (now && at.some(Boolean)) { [now.scrollTop, now.scrollLeft] = at; } }
   // What is chosen is followed to the truck that has it now.
   const now = view.key && !chosenRow() ? whereIs(view.key) : 0;
   if (now) { chooseTruck(now); } else { show(); }
