@@ -512,9 +512,8 @@ AS_MADE = """() => {
                 : `${name}=${value}`).sort().join(" ");
         return [node.nodeName, said, ...[...node.childNodes].map(told).filter(Boolean)].join("|");
     };
-    const parts = [...document.querySelectorAll(".sheet, .stall"),
-        ...["facts", "acts", "notright", "outs", "drafts"].map((id) => document.getElementById(id))];
-    return parts.map(told);
+    const parts = ".sheet, .stall, #facts, #acts, #notright, #outs, #drafts";
+    return [...document.querySelectorAll(parts)].map(told);
 }"""
 """Every piece of the page, without what is chosen on it."""
 
@@ -531,11 +530,41 @@ def test_pieces_put_over_the_old_ones_are_those_of_a_new_page(
             desk.shown(revision)
             fresh.page.reload()
             fresh.page.wait_for_selector('body[data-ready="1"]')
-            for put, made in zip(desk.page.evaluate(AS_MADE), fresh.page.evaluate(AS_MADE)):
+            put_over = desk.page.evaluate(AS_MADE)
+            for put, made in zip(put_over, fresh.page.evaluate(AS_MADE), strict=True):
                 assert put.split("|") == made.split("|"), desk.state.said
         # What a cure was looked for in may be another revision by then.
         for one in (desk, fresh):
             one.heard[:] = [text for text in one.heard if "409" not in text]
+
+
+PATCHED = """async ([old, made]) => {
+    const { patch } = await import("/static/patch.js");
+    const [one, other] = [old, made].map((text) => {
+        const holder = document.createElement("template");
+        holder.innerHTML = text;
+        return holder.content.firstElementChild;
+    });
+    const kept = one.querySelector(".scroll");
+    patch(one, other);
+    return [one.outerHTML, one.contains(kept)];
+}"""
+
+
+def test_what_comes_above_rows_that_stay_does_not_take_their_place(
+    browser: Browser, office: Served
+) -> None:
+    rows = '<tr data-key="a"><td>1</td></tr><tr data-key="b"><td>2</td></tr>'
+    same = '<tr data-same="a"></tr><tr data-key="b"><td>3</td></tr>'
+    table = '<div class="scroll"><table><tbody>{}</tbody></table></div>'
+    sheet = f'<section><div class="bar"></div>{{}}{table}{{}}</section>'
+    cause, gone = '<p class="cause">no</p>', '<p class="gone">was</p>'
+    with at_desk(browser, office) as desk:
+        for above, below in ((gone, cause), ("", cause), (cause, cause), (cause * 3, "")):
+            old = sheet.format("" if above == gone else above, rows, gone)
+            made = sheet.format(below, same, gone)
+            wanted = sheet.format(below, rows.replace("2", "3"), gone)
+            assert desk.page.evaluate(PATCHED, [old, made]) == [wanted, True]
 
 
 def some_change(rng: random.Random, state: DayState) -> dict[str, object]:

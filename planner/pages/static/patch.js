@@ -26,8 +26,10 @@ function patchAttributes(old, made) {
   if (old.style.cssText !== made.style.cssText) { old.style.cssText = made.style.cssText; }
 }
 
+const classOf = (node) => node.getAttribute?.("class");
+
 // Rows are told apart by their keys: one without is no other's.
-const alike = (old, made) => old.nodeName === made.nodeName && !keyOf(old) && !keyOf(made) && old.nodeName !== "TR";
+const alike = (old, made) => old.nodeName === made.nodeName && !keyOf(old) && !keyOf(made) && classOf(old) === classOf(made) && old.nodeName !== "TR";
 
 export function patch(old, made) {
   if (old.nodeType !== Node.ELEMENT_NODE) { if (old.data !== made.data) { old.data = made.data; } return; }
@@ -50,10 +52,4 @@ export function patch(old, made) {
     if (!want.dataset?.same && !have.isEqualNode(want)) { patch(have, want); }
   }
   for (const one of left) { one.remove(); }
-}
-
-// Whether every row that is only named is here.
-export function hasSame(old, made) {
-  const had = new Set([...old.querySelectorAll("[data-key]")].map((one) => one.dataset.key));
-  return [...made.querySelectorAll("[data-same]")].every((one) => had.has(one.dataset.same));
 }

@@ -1,6 +1,6 @@
 // What is chosen, and the fragments put in their places without moving anything else.
 import { aboutOrder, drawn, showTrucks } from "./ground.js";
-import { hasSame, patch } from "./patch.js";
+import { patch } from "./patch.js";
 
 const byId = (id) => document.getElementById(id);
 export const view = { truck: 0, beside: 0, key: "" };
@@ -118,9 +118,10 @@ export function putParts(parts) {
     const holder = document.createElement("template");
     holder.innerHTML = parts[old.id];
     const made = holder.content.firstElementChild;
-    if (!hasSame(old, made)) { location.reload(); return; }
     paintLevels(made);
     patch(old, made);
+    // A row that is only named, and is not here.
+    if (old.querySelector("[data-same]")) { location.reload(); return; }
   }
   // What is chosen is followed to the truck that has it now.
   const now = view.key && !chosenRow() ? whereIs(view.key) : 0;
