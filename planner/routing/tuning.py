@@ -43,7 +43,7 @@ class Tuning:
         "over more trucks, many leave more trucks to one mix",
     )
     search_loadings: int = _whole(3, "fleet loadings that CP-SAT proposes")
-    search_steps_per_count: int = _whole(60, "steps of each search per unit of effort")
+    search_steps_per_count: int = _whole(120, "steps of each search per unit of effort")
     search_trial_share: float = _share(
         0.03, "share of the effort that tries two fleet loadings side by side"
     )
@@ -54,7 +54,7 @@ class Tuning:
     search_ortools_share: float = _share(0.06, "share of the seconds for OR-Tools' plan")
     search_starts_most: int = _whole(8, "annealings from anew at most")
     search_steps_per_order: int = _whole(
-        100, "each annealing from anew has at least so many steps per order"
+        200, "each annealing from anew has at least so many steps per order"
     )
     search_early_share: float = _share(
         0.7, "share of the effort for all of them; the last annealing goes on from the best", 0.01
@@ -148,6 +148,9 @@ class Tuning:
         8, "half of the time another loading is one of so many best guesses"
     )
 
+    calendar_steps_per_count: int = _whole(
+        60, "steps of each search over many days per unit of effort"
+    )
     calendar_parts: int = _whole(8, "parts of an annealing over many days")
     calendar_exchange_from: int = _whole(4, "part from which its searches share the best plan", 0)
     calendar_warm_from: float = _share(

@@ -1,10 +1,12 @@
 """Free loading: which mix goes into which compartment, chosen together with the routes.
 
     python -m tests.bench.bench_loading [--seeds 4] [--quick]
+    python -m tests.bench.bench_loading --count 200 --seeds 20 --first 2000  # 1. alone, by count
 
 1. Days of 100 orders and six trucks alike, the mixes of the day in other shares than the
    compartments: the search with every loading free against the best of several loadings that a
-   sensible office would fix (same engine, same seconds each).
+   sensible office would fix (same engine, same seconds each; with --count the same steps, so that
+   a busy machine does not matter).
 2. Days of 20 to 30 orders, two or three trucks: against every fleet loading (like trucks not told
    apart) routed by PyVRP, all of them for a moment and the best ones at length.
 
@@ -149,10 +151,9 @@ def sensible_fleets(problem: RoutingProblem) -> dict[str, list[Loading]]:
     return found | ({"CP-SAT by volume": proposed[0]} if proposed else {})
 
 
-def free_against_fixed(seed: int, seconds: float, orders: int, trucks: int) -> float:
+def free_against_fixed(seed: int, effort: Effort, orders: int, trucks: int) -> float:
     """Free / best fixed loading on one day."""
     problem = free_day(orders, trucks, seed, len(MIXES), LARGE)
-    effort = Effort(seconds=seconds)
     free = solve(problem, effort)
     _told(f"{orders} orders, day {seed}: free", free)
     costs = []
@@ -212,10 +213,11 @@ def bars(*, quick: bool, seeds: int = 2) -> Iterator[Bar]:
     """Rows of the table, as they are done. seeds: large days; small days, of each kind, are half as
     many."""
     if quick:
-        large = (free_against_fixed(0, 2.0, 50, 3),)
+        large = (free_against_fixed(0, Effort(seconds=2.0), 50, 3),)
         days = [(replace(SMALL_DAYS[1], seconds=2.0, moment_s=0.1, length_s=0.5), 0)]
     else:
-        large = tuple(free_against_fixed(seed, 10.0, 100, 6) for seed in range(seeds))
+        effort = Effort(seconds=10.0)
+        large = tuple(free_against_fixed(seed, effort, 100, 6) for seed in range(seeds))
         days = [(day, seed) for day in SMALL_DAYS for seed in range((seeds + 1) // 2)]
     yield Bar("free loading / best fixed one", large, None if quick else FREE_MOST)
     with two_workers() as pool:
@@ -229,7 +231,14 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--quick", action="store_true")
     parser.add_argument("--seeds", type=int, default=4)
+    parser.add_argument("--first", type=int, default=0, help="first day, with --count")
+    parser.add_argument("--count", type=int)
     options = parser.parse_args()
+    if options.count is not None:
+        days = range(options.first, options.first + options.seeds)
+        ratios = tuple(free_against_fixed(day, Effort(options.count), 100, 6) for day in days)
+        show([Bar("free loading / best fixed one", ratios, FREE_MOST)])
+        return
     show(list(bars(quick=options.quick, seeds=options.seeds)))
 
 

@@ -143,7 +143,7 @@ def _searched(
     _, stops, _ = plan_of(min(searchers, key=lambda one: one.cost))
     tuning, parts = problem.tuning, problem.tuning.calendar_parts
     begin = 0.0 if start is None else tuning.calendar_warm_from
-    total = spending.effort.count and spending.effort.count * problem.tuning.search_steps_per_count
+    total = spending.effort.count and spending.effort.count * tuning.calendar_steps_per_count
     best_cost, best = np.inf, plan_of(searchers[0])
     for part in range(parts):
         if spending.stopped:

@@ -36,7 +36,7 @@ from planner.routing.search.parallel import Searcher, SearchLeg, plan_of, run_to
 from planner.routing.search.recombine import best_day
 from planner.routing.unserved.reasons import impossible
 
-COMPILING = "compiling the search, once on this machine: a minute or two"
+COMPILING = "compiling the search, once on this machine: up to a minute"
 MEANWHILE = "; OR-Tools plans meanwhile"
 STANDS = "; Ctrl-C takes OR-Tools' plan"
 TOLERANCE = 1e-6
