@@ -21,6 +21,7 @@ from planner.routing.effort import Spending
 from planner.routing.engines import many_days
 from planner.routing.engines.many_days import _open_idle, lay_days
 from planner.routing.exact.route_cost import DayTables, TruckDay
+from planner.routing.exact.walk import full_walk
 from planner.routing.problem import Effort, SolveOptions, StopToken
 from planner.routing.repair.draft import Draft
 from planner.routing.search import first_run
@@ -28,11 +29,12 @@ from planner.tables.starter import starter_files
 from planner.weeks.asking import lost_day
 from planner.weeks.audit import calendar_faults
 from planner.weeks.branches import BranchTask, branches, lay_branch, merged, watched
+from planner.weeks.carry import Carry
 from planner.weeks.lateness import Lateness
 from planner.weeks.lay import Horizon, make_calendar, open_horizon
 from planner.weeks.linked import Link, Links
 from planner.weeks.model import Calendar, TruckShare, calendar_path, read_calendar
-from planner.weeks.numbers import calendar_problem
+from planner.weeks.numbers import a_days_need, calendar_problem
 from planner.weeks.open_days import open_days
 from planner.weeks.standing import open_weeks
 
@@ -617,3 +619,57 @@ def test_a_lawn_larger_than_a_fill_lies_on_one_day(office: Path, tmp_path: Path)
     assert not parts & made.day_of.keys()
     assert made.day_of.keys() >= {"1003"}
     assert "on one day, whole" in {row.order_id: row.reason for row in made.waiting}[min(parts)]
+
+
+def test_who_has_no_time_left_beside_a_mornings_cleaning_goes_elsewhere(horizon: Horizon) -> None:
+    """Truck one has one tank and on Tuesday just the minutes of its order, not those of the rinses
+    that Monday's other mix leaves it; truck two has all Tuesday. The order was dropped as if its
+    days were full."""
+    book = horizon.day.workbook
+    one, two = list(book.trucks.values())[:2]
+    tank = replace(one.compartments[0], last_mix=None, leftover_gal=0.0, reserved_for=None)
+    one = replace(one, compartments=(tank,), yard_loading="morning", overtime_most_min=0.0)
+    monday, tuesday = (
+        replace(an_order(horizon, name, day, day, windows=None), mix_id=mix)
+        for name, day, mix in (("1002", 0, "weeds"), ("1001", 1, "spring-feed"))
+    )
+    some = with_orders(horizon, monday, tuesday).day.workbook
+
+    def drafted(shift_end_min: float) -> tuple[Carry, Draft]:
+        truck = replace(one, shift_end_min=shift_end_min, lunch_min=0.0)
+        tables = replace(some, trucks={one.truck_id: truck, two.truck_id: two})
+        day = replace(horizon.day, workbook=tables, orders={}, ahead={})
+        opened = open_days(day, horizon.days, (), set(tables.properties))
+        late = Lateness(tables, opened, 0.0)
+        problem = calendar_problem(
+            day, opened, horizon.roads.travel_by_truck, frozenset(), {}, late
+        )
+        by_mix = {"weeds": MONDAY, "spring-feed": MONDAY + timedelta(days=1)}
+        loadings = [
+            next(
+                (x for x in truck.loadings for mix, when in by_mix.items()
+                 if truck.truck_id == f"{one.truck_id}@{when}" and mix in x.mix_of),
+                truck.loadings[0],
+            )
+            for truck in problem.trucks
+        ]  # fmt: skip
+        draft = Draft(DayTables(problem), loadings)
+        for row, when in enumerate(by_mix.values()):
+            truck_row = [truck.truck_id for truck in problem.trucks].index(f"{one.truck_id}@{when}")
+            found = place_refills(draft.days[truck_row], [row])
+            if found is not None:
+                draft.put(truck_row, found[1], found[0])
+        return Carry(tables, a_days_need(tables, opened)), draft
+
+    _, roomy = drafted(one.shift_end_min)
+    home = max(full_walk(day, stops).return_min - day.truck.day_min
+               for day, stops in zip(roomy.days, roomy.stops, strict=True) if stops)  # fmt: skip
+    carry, tight = drafted(home + 1.0 + one.closing_min)
+    assert tight.unserved == []
+    found = carry.in_turn(tight)
+    assert found.unserved == []
+    assert {found.days[row].truck.truck_id for row, stops in enumerate(found.stops) if stops} == {
+        f"{one.truck_id}@{MONDAY}",
+        f"{two.truck_id}@{MONDAY + timedelta(days=1)}",
+    }
+    assert carry.in_turn(tight, linked=["1001"]).unserved == [1]

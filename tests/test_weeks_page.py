@@ -22,6 +22,7 @@ from planner.tables.read import read_workbook
 from planner.tables.starter import starter_files
 from planner.units import parse_amount
 from planner.weeks.call_list import call_list
+from planner.weeks.lines import calendar_lines
 from planner.weeks.model import CALENDAR_VERSION, Calendar, LaidOrder, TruckShare, WaitingOrder
 from planner.weeks.needs import ProductNeed, product_needs
 from planner.weeks.page import weeks_page
@@ -217,7 +218,7 @@ def test_the_page_says_what_an_office_asks(page: str) -> None:
         "2 must, 0 may move",
         "2 orders, 1 told",
         "4:15 of 8:30 h, 12 mi",
-        "8:40 of 8:30 h over 0:10",
+        "8:40 of 8:30 h, 12 mi over 0:10",
         "by Mon Apr 12, 2 days late",
         "Mon Apr 19: $10 more",
         "told Thu Apr 15",
@@ -229,6 +230,22 @@ def test_the_page_says_what_an_office_asks(page: str) -> None:
     assert all(one.startswith("#") for one in words.asked), "nothing is asked of the network"
     assert "other tables" not in text
     assert "</script" not in page
+
+
+def test_what_is_late_heads_the_list_of_a_later_day_too(book: Workbook) -> None:
+    """On paper and in the terminal only the first rows are shown."""
+    first, second = CALENDAR.shares
+    late = replace(second, orders=(replace(second.orders[0], overdue_days=3),))
+    shares = (replace(first, orders=first.orders[:1]), late)
+    calendar = replace(CALENDAR, shares=shares)
+    words = Words()
+    words.feed(weeks_page(calendar, book))
+    rows = words.text[words.text.index("At risk") :]
+    assert rows.index("overdue") < rows.index("last day")
+    lines = list(calendar_lines(calendar, book))
+    at = next(row for row, line in enumerate(lines) if line.startswith("At risk"))
+    assert "3 days overdue" in lines[at + 1]
+    assert "its last day in time" in lines[at + 2]
 
 
 def test_hours_fill_the_vessel(page: str) -> None:

@@ -120,7 +120,7 @@ def make_calendar(
     else:
         begin = carry.begin(problem, _mornings(before, carry, problem))
         draft, name = lay(begin, _start(before, problem), 0.0, 1.0)
-    draft = carry.in_turn(draft)
+    draft = carry.in_turn(draft, links.linked)
     thrown = _settle(draft, days_in(draft), links, days)
     shares = shares_of(draft, book, opened, told, late)
     cost = sum(one.cost for one in shares)

@@ -60,7 +60,7 @@ def calendar_lines(calendar: Calendar, book: Workbook) -> Iterator[str]:
 
 
 def _risk_lines(calendar: Calendar, book: Workbook) -> Iterator[str]:
-    rows: list[tuple[str, bool, str]] = []
+    rows: list[tuple[bool, str, str]] = []
     for share in calendar.shares:
         for row in share.orders:
             if row.spare_days and not row.overdue_days:
@@ -80,7 +80,7 @@ def _risk_lines(calendar: Calendar, book: Workbook) -> Iterator[str]:
                 f"  {share.date}  {row.order_id} {book.properties[row.property_id].customer} "
                 f"({row.mix_id}): {what}; {following}"
             )
-            rows.append((share.date, not row.overdue_days, text))
+            rows.append((not row.overdue_days, share.date, text))
     if rows:
         yield ""
         yield f"At risk, should the day be lost ({len(rows)}):"

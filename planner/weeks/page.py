@@ -267,7 +267,10 @@ def _risks(calendar: Calendar, book: Workbook) -> list[RiskRow]:
                     _tomorrow(one, book.settings.currency),
                 )
             )
-    return sorted(rows, key=lambda row: (row.day, RISKS.index(row.what), row.customer))
+    late = RISKS[0]
+    return sorted(
+        rows, key=lambda row: (row.what != late, row.day, RISKS.index(row.what), row.customer)
+    )
 
 
 def _due(one: LaidOrder) -> str:

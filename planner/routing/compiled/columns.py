@@ -8,9 +8,10 @@ ZERO, ONE, NONE, NO = 0, 1, -1, False
 
 OPENS, CLOSES, SETUP_MIN, FLOW = range(4)
 """day.window (by window) has the first two, minutes; day.site (by site) all four; FLOW: gal/min."""
-GAL, PRICE, HOSE_RUN_FT, TOLD_FROM, TOLD_TO, TOLD_PRICE, X_MILES, Y_MILES = range(8)
+GAL, PRICE, HOSE_RUN_FT, TOLD_FROM, TOLD_TO, TOLD_PRICE, X_MILES, Y_MILES, CHEAP_WISH = range(9)
 """day.order, by order; PRICE: money of leaving it out; TOLD_PRICE: of beginning outside what its
-customer was told (0 = nothing was told); X_MILES, Y_MILES: where it lies."""
+customer was told (0 = nothing was told); X_MILES, Y_MILES: where it lies; CHEAP_WISH: trucks that
+wish for no more are offered the order wherever they go, -inf = none."""
 PLACE, MIX, FIRST_WINDOW, END_WINDOW = range(4)
 """day.order_at, by order: rows of the matrices, of mixes, of day.window."""
 DRIVE_MIN, MILES = range(2)

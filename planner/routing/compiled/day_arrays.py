@@ -192,10 +192,11 @@ def _order_floats(problem: RoutingProblem) -> Floats:
                 order.hose_run_ft,
                 *span,
                 *((0.0, 0.0) if xy is None else xy[order.place]),
+                -inf,
             )
             for order, span in zip(problem.orders, told, strict=True)
         ],
-        8,
+        9,
     )
 
 

@@ -6,6 +6,8 @@ cost then, and orders of one property that depend on each other's days get their
 the parts of the annealing.
 """
 
+from __future__ import annotations
+
 import random
 import threading
 from collections.abc import Callable, Collection, Mapping
@@ -15,6 +17,7 @@ from dataclasses import replace
 from functools import partial
 from importlib.util import find_spec
 from types import MappingProxyType
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -32,6 +35,9 @@ from planner.routing.problem import (
 )
 from planner.routing.repair.draft import GAIN, Draft
 from planner.routing.repair.improve import improve
+
+if TYPE_CHECKING:
+    from planner.routing.search.parallel import Searcher
 
 Start = Mapping[str, tuple[tuple[str | None, ...], tuple[str, ...]]]
 """Truck -> the mixes of its loading and its orders, of an answer to begin with."""
@@ -108,30 +114,31 @@ def _searched(
     stops = [[row_of[name] for name in names] for names in given]
     open_to = arrays.wish.copy()
 
-    def look(stops: list[list[int]]) -> None:
-        """Give linked orders their trucks for the next part."""
-        if narrow is None:
-            return
-        placed = {
-            problem.orders[stop].order_id: problem.trucks[truck].truck_id
-            for truck, one in enumerate(stops)
-            for stop in one
-            if 0 <= stop < len(problem.orders)
-        }
-        arrays.wish[:] = open_to
-        for name, trucks in narrow(placed).items():
-            closed = np.ones(len(problem.trucks), dtype=np.bool_)
-            closed[[truck_of[truck] for truck in trucks]] = False
-            arrays.wish[closed, row_of[name]] = np.inf
+    def look(stops: list[list[int]], heat: float) -> None:
+        """Give linked orders their trucks for the next part, and all orders their cheap days."""
+        if narrow is not None:
+            placed = {
+                problem.orders[stop].order_id: problem.trucks[truck].truck_id
+                for truck, one in enumerate(stops)
+                for stop in one
+                if 0 <= stop < len(problem.orders)
+            }
+            arrays.wish[:] = open_to
+            for name, trucks in narrow(placed).items():
+                closed = np.ones(len(problem.trucks), dtype=np.bool_)
+                closed[[truck_of[truck] for truck in trucks]] = False
+                arrays.wish[closed, row_of[name]] = np.inf
+        arrays.order[:, c.CHEAP_WISH] = arrays.wish.min(axis=0) + heat
 
-    look(stops)
+    look(stops, 0.0)
     searchers = [Searcher(arrays, 2 * seed + one, problem.tuning) for one in (0, 1)]
     spending.tell(0.0, "a first calendar")
     for searcher in searchers:
         searcher.start_from(loads, stops)
     # The first step puts every order somewhere; its plan says what an order costs on the road.
     run_together(searchers, [SearchLeg(1.0, 1.0, 1, None, 0.0)] * 2, 1e-3, threads=threads)
-    heat = min(searcher.order_money() for searcher in searchers)
+    heat = min(_road_money(searcher) for searcher in searchers)
+    arrays.order[:, c.CHEAP_WISH] += heat
     prices = [order.price for order in problem.orders]
     for name, lateness in later.items():
         row = row_of[name]
@@ -151,7 +158,7 @@ def _searched(
         if narrow is not None or part >= tuning.calendar_exchange_from:
             leader = min(searchers, key=lambda one: one.cost)
             loads, stops, _ = plan_of(leader)
-            look(stops)
+            look(stops, heat)
             for searcher in searchers:
                 if narrow is not None or searcher is not leader:
                     searcher.start_from(loads, stops)
@@ -184,6 +191,14 @@ def _searched(
     )
     tables = DayTables(replace(problem, orders=priced))
     return read_back(Draft(tables, loadings, spending.stop), stops, costs)
+
+
+def _road_money(searcher: Searcher) -> float:
+    """As Searcher.order_money, without what an order pays on the best of its days: no choice of
+    days changes that, and where it is much, a search by it stays too warm."""
+    served = np.flatnonzero(searcher.best.truck_of >= 0)
+    least = searcher.day.wish[:, served].min(axis=0).mean() if len(served) else 0.0
+    return max(1e-3, searcher.order_money() - float(least))
 
 
 def _while_compiling(

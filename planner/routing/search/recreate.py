@@ -105,17 +105,25 @@ def insert(day: DayArrays, work: Scratch, state: SearchState, hand: RuinState, o
 
 @compiled
 def _offers(day: DayArrays, work: Scratch, state: SearchState, hand: RuinState, order: int) -> int:
-    """Guesses of the trucks near an order and of one idle truck of each kind; their number."""
+    """Guesses of the trucks near an order, of those on its cheap days where few of these are near,
+    and of one idle truck of each kind; their number."""
     hand.n[c.STAMP] += 1
-    stamp, offers = hand.n[c.STAMP], c.ZERO
-    price = day.order[order, c.PRICE]
+    stamp, offers, cheap = hand.n[c.STAMP], c.ZERO, c.ZERO
+    price, wish = day.order[order, c.PRICE], day.order[order, c.CHEAP_WISH]
     for rank in range(min(int(day.tuning[c.TRUCKS_NEAR]), hand.near.shape[1])):
         truck = state.truck_of[hand.near[order, rank]]
         if truck >= 0 and hand.truck[truck, c.ACTIVE] and hand.truck[truck, c.SEEN] != stamp:
             hand.truck[truck, c.SEEN] = stamp
             offers = _add_offer(day, work, state, hand, truck, order, price, offers)
+            if day.wish[truck, order] <= wish:
+                cheap += 1
+    few = cheap < day.tuning[c.OFFERS]
     for truck in range(state.truck.shape[0]):
-        if state.truck[truck, c.SIZE] > 0 or not hand.truck[truck, c.ACTIVE]:
+        if not hand.truck[truck, c.ACTIVE]:
+            continue
+        if state.truck[truck, c.SIZE] > 0:
+            if few and hand.truck[truck, c.SEEN] != stamp and day.wish[truck, order] <= wish:
+                offers = _add_offer(day, work, state, hand, truck, order, price, offers)
             continue
         like = day.truck_at[truck, c.LIKENESS]
         known = hand.truck[like, c.SEEN_LIKE] == stamp

@@ -1,0 +1,72 @@
+"""What the search of many days does with days that orders cannot see from their neighbors, and what
+becomes of orders whose day has no time for its morning's cleaning. The answers are known from how
+the days were made."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from planner.routing.engines.many_days import lay_days
+from planner.routing.problem import Effort, Preferences, RoutingProblem, SolveOptions
+from tests.bench.instances import BenchDay, as_problem
+
+pytest.importorskip("numba")
+
+VILLAGE = 12
+LATE = 50_000.0
+
+
+def two_days() -> RoutingProblem:
+    """A village a truck-day, 2,000 s apart. The last order lies in the second's village, and is
+    late on the second's day; both trucks have room for all."""
+    rng = np.random.default_rng(7)
+    orders = 2 * VILLAGE + 1
+    villages = np.repeat([[10.0, 0.0], [-10.0, 0.0]], [VILLAGE, VILLAGE + 1], axis=0)
+    xy = np.vstack([np.zeros((4, 2)), villages + rng.normal(0.0, 0.3, (orders, 2))])
+    miles = np.hypot(*(xy[:, None] - xy[None]).transpose(2, 0, 1))
+    zeros = np.zeros(orders, dtype=np.int64)
+    problem = as_problem(
+        BenchDay(
+            name="two villages", xy=xy, seconds=(miles * 100.0).astype(np.int64), mix=zeros,
+            gal=zeros + 5, service_s=zeros + 60, window_s=np.tile([0, 10 * 3600], (orders, 1)),
+            capacity_gal=np.tile([150, 90, 80, 25], (2, 1)),
+        )
+    )  # fmt: skip
+    here = [frozenset({"T0"})] * VILLAGE + [frozenset({"T1"})] * VILLAGE + [frozenset(("T0", "T1"))]
+    price = np.zeros((2, orders))
+    price[1, -1] = LATE
+    tuning = replace(
+        problem.tuning,
+        calendar_trucks_near=5,
+        search_exchange_chance=0.0,
+        search_steps_per_count=200,
+    )
+    return replace(
+        problem,
+        orders=tuple(
+            replace(one, allowed_trucks=able)
+            for one, able in zip(problem.orders, here, strict=True)
+        ),
+        preferences=Preferences(truck_price=price),
+        tuning=tuning,
+    )
+
+
+def test_an_order_is_offered_its_cheap_day_though_nobody_near_lies_on_it() -> None:
+    """Its five nearest orders lie on the other day, whose truck is never idle."""
+    problem = two_days()
+    names = [one.order_id for one in problem.orders]
+    mixes = problem.trucks[0].loadings[0].mix_of
+    start = {
+        "T0": (mixes, tuple(names[:VILLAGE])),
+        "T1": (mixes, tuple(names[VILLAGE:])),
+    }
+    options = SolveOptions(Effort(count=4, tuning=problem.tuning), engine="search")
+    draft, engine = lay_days(problem, options, start=start)
+    assert engine == "search"
+    assert not draft.unserved
+    assert len(names) - 1 in draft.orders_of(0)
+    assert sum(draft.costs) < LATE
