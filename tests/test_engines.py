@@ -8,6 +8,7 @@ from dataclasses import replace
 
 import pytest
 
+from planner.plan.audit.rules_day import ENGINES as AUDITED_ENGINES
 from planner.routing.engines import ENGINE_NAMES, engine_named
 from planner.routing.exact.route_cost import DayTables, TruckDay
 from planner.routing.exact.walk import full_walk, walk
@@ -151,3 +152,8 @@ def test_an_empty_day_and_a_fleet_that_can_do_nothing() -> None:
 def test_unknown_engine() -> None:
     with pytest.raises(KeyError):
         engine_named("magic")
+
+
+def test_the_audit_knows_every_engine() -> None:
+    """It keeps a list of its own; the plan of an engine that is not in it cannot be written."""
+    assert {*ENGINE_NAMES, "by hand"} == AUDITED_ENGINES, "ENGINES of plan/audit/rules_day.py"

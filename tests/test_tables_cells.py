@@ -4,6 +4,8 @@ practice in US offices, no source."""
 from __future__ import annotations
 
 import datetime as dt
+import re
+from pathlib import Path
 
 import pytest
 
@@ -13,6 +15,8 @@ from planner.tables.clock_cells import read_date, read_dates, read_time, read_we
 from planner.tables.columns import Column, all_columns, columns_of, key_columns, table_names
 from planner.tables.text import CellError, clean, header_name, nearest
 from planner.units import UnitError
+
+PLANNER = Path(__file__).resolve().parents[1] / "planner"
 
 
 def column(kind: str, unit: str = "") -> Column:
@@ -321,6 +325,18 @@ def test_columns_csv_is_sound() -> None:
         assert not (item.required and item.default), "a default for a required cell is never used"
     for table in tables:
         assert key_columns(table), f"{table} has no key"
+
+
+def test_every_column_is_read_by_some_module() -> None:
+    """A column that nothing reads would take the office's figures and pass them over."""
+    sources = " ".join(file.read_text(encoding="utf-8") for file in PLANNER.rglob("*.py"))
+    words = set(re.findall(r"\w+", sources))
+    unread = [
+        f"{item.table}.{item.column}"
+        for item in all_columns()
+        if words.isdisjoint(item.column + end for end in ("", "_min", "_id"))
+    ]
+    assert unread == [], "no field of planner/day/ has this name, and no module names it"
 
 
 @pytest.mark.parametrize(

@@ -158,7 +158,8 @@ class Truck:
 
     @property
     def ready_lb(self) -> float:
-        """Pounds before any mix is on board. The audit adds them up by itself."""
+        """Pounds before any mix is on board. The audit adds them up by itself (`unloaded_lb`); of
+        axle loads, what is not front_empty_lb rests on the rear."""
         return self.empty_weight_lb
 
     @property

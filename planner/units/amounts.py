@@ -22,8 +22,10 @@ _PART: Final = re.compile(
 )
 _AMBIGUOUS: Final = re.compile(r"(?i)\b(survey|imperial|imp|uk|tons?|tonnes?)\b")
 
-KNOWN_UNITS_TEXT: Final = "gal, qt, pt, fl oz, tbsp, tsp, cup, mL, L, lb, oz wt, g or kg"
-"""What to offer where a unit is not known."""
+_OFFERED: Final = [unit for unit in AMOUNT_SPELLINGS if unit != BARE_OUNCE]
+
+KNOWN_UNITS_TEXT: Final = f"{', '.join(_OFFERED[:-1])} or {_OFFERED[-1]}"
+"""What to offer where a unit is not known: every unit of an amount."""
 
 
 def refuse_ambiguous(text: str) -> None:

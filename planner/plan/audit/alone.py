@@ -13,7 +13,7 @@ from planner.day.fleet import Compartment, Line, Truck
 from planner.day.orders import Order
 from planner.day.places import Site
 from planner.day.products import Scope
-from planner.plan.audit.case import hose_need_gal, over_heel, start_gal
+from planner.plan.audit.case import hose_need_gal, over_heel, start_gal, unloaded_lb
 from planner.plan.audit.rules_loading import groups_of, scopes_apart
 from planner.plan.audit.strength import Strength
 from planner.roads.travel import Travel
@@ -179,7 +179,7 @@ class Alone:
         levels = self._levels(berth, tanks)
         if levels is None or self.order.mix_id not in self.strengths:
             return inf
-        pounds = berth.truck.empty_weight_lb
+        pounds = unloaded_lb(berth.truck)
         pounds += sum(levels.values()) * self.strengths[self.order.mix_id].weight_lb
         for tank in berth.truck.compartments:
             if tank.compartment_id not in levels and tank.last_mix is not None:

@@ -104,6 +104,11 @@ class Ledger:
     inside: dict[str, str | None]
 
 
+def unloaded_lb(truck: Truck) -> float:
+    """Pounds before any mix is on board, added up apart from Truck.ready_lb."""
+    return truck.empty_weight_lb
+
+
 def over_heel(compartment: Compartment) -> bool:
     """Whether the pump can reach some of the leftover."""
     return compartment.leftover_gal > compartment.heel_gal + HAIR_GAL

@@ -14,6 +14,7 @@ from planner.plan.audit.case import (
     Violation,
     differs,
     exceeds,
+    unloaded_lb,
 )
 from planner.plan.audit.rules_works import counted_gal, product_faults
 from planner.plan.model import Fill
@@ -244,7 +245,7 @@ def check_margin_is_kept(case: TruckCase) -> Iterator[Violation]:
         if missing <= GALLON_TOLERANCE or room <= GALLON_TOLERANCE:
             continue
         gallon_lb = min(1.0, room) * case.strengths[leg.mix_id].weight_lb
-        loaded_lb = case.truck.empty_weight_lb + case.load_lb(leg.after)
+        loaded_lb = unloaded_lb(case.truck) + case.load_lb(leg.after)
         if loaded_lb + gallon_lb <= case.truck.gvwr_lb - POUND_TOLERANCE:
             yield case.found(
                 "FILL-MARGIN",
@@ -277,7 +278,7 @@ def check_filling_order(case: TruckCase) -> Iterator[Violation]:
 def check_weights(case: TruckCase) -> Iterator[Violation]:
     """Weight after each stop is right, and after each fill within the rating."""
     for row, stop in enumerate(case.planned.stops):
-        weight = case.truck.empty_weight_lb + case.load_lb(case.ledger.after_stop[row])
+        weight = unloaded_lb(case.truck) + case.load_lb(case.ledger.after_stop[row])
         if differs(stop.weight_lb_after, weight, POUND_TOLERANCE):
             yield case.found(
                 "WEIGHT-FIGURE",
