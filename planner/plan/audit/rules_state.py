@@ -7,7 +7,7 @@ sheet.
 """
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
@@ -249,6 +249,14 @@ def _broken(case: StateCase, rule: FertilizerRule, exceptions: list[FertilizerRu
     if rule.kind == "most per year":
         past = case.doses.records(case.order, _wanted(rule), of_year=True)
         return _over(visit[rule.basis] + sum(_pounds(one, rule.basis) for one in past), rule.figure)
+    if rule.kind == "most per application":
+        return _too_much(visit, rule, exceptions)
+    raise ValueError(f"no check of the kind {rule.kind!r}")
+
+
+def _too_much(
+    visit: Mapping[str, float], rule: FertilizerRule, exceptions: list[FertilizerRule]
+) -> str:
     most = rule.figure or 0.0
     for other in exceptions:
         if other.instead_of == rule.rule_id and other.figure is not None:
