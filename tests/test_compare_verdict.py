@@ -89,6 +89,19 @@ def test_a_fleet_that_serves_more_days_is_no_matter_of_cost_alone() -> None:
     assert "the present trucks on 4; for that it costs $9,000 a year more" in lines(comparison)[0]
 
 
+def test_a_tie_with_the_present_trucks_is_no_answer_either_way() -> None:
+    """The ranking and the verdict make one statement."""
+    for gain, what in ((9_000.0, "gain"), (-9_000.0, "loss")):
+        comparison = made(gain=gain, scatter=100.0)
+        fleets = tuple(replace(fleet, rank=1) for fleet in comparison.fleets)
+        comparison = replace(comparison, fleets=fleets)
+        assert answer(comparison) is Answer.CANNOT_TELL
+        assert lines(comparison)[0] == (
+            f"Can't tell about {fleets[1].name}: a tie with the present trucks. A {what} of "
+            "$9,000 a year is not more than plans of the same day differ by (± $100 by chance)."
+        )
+
+
 def test_what_would_turn_it_is_said() -> None:
     """Not at 210,000 but at 96,000; not on 250 working days but on 340, 36 % more."""
     dear = made(gain=-9_000.0, break_even_purchase=96_000.0, break_even_days=340.0)

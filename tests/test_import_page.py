@@ -209,6 +209,13 @@ def test_what_is_new_in_an_export_gets_its_line_and_files_that_are_none_are_refu
     problems = html.unescape(shown[shown.index("What is wrong") :])
     assert "“How its days are written”" in problems
     assert "[dates]" not in problems, "the page knows no parts of a file"
+    wrong = text.replace('"orders.date"', '"orders.nothing"')
+    client.post("/import/mapping", json={"values": {}, "text": wrong}, headers=OWN)
+    shown = client.get("/import").text
+    problems = shown[shown.index("What is wrong") : shown.index("What would change")]
+    assert "step 2 above, what the columns are" in problems
+    assert "days.toml" not in problems, "nor the file itself"
+    client.post("/import/mapping", json={"values": {}, "text": text}, headers=OWN)
     client.post("/import/mapping", json={"values": {}, "lacking": True}, headers=OWN)
     assert ("dates", "order") in [(one.part, one.key) for one in imports.state().lines]
     wrong = {"values": {"a": 1}}

@@ -100,6 +100,17 @@ def test_what_a_row_lacks_is_asked_for_and_nothing_is_half_recorded(book: Path) 
     assert all(row.recorded and row.cells["wind_mph"] == 4 for row in rows)
 
 
+def test_a_row_with_times_alone_names_what_it_does_not_say(book: Path) -> None:
+    """What is blank goes as planned; whether a stop with its times written was done is asked."""
+    records = DayRecords(book)
+    row = written(records, start="8:30 AM", end="8:50 AM")
+    with pytest.raises(NotRecorded) as error:
+        records.record(DAY, [row], as_planned=True, weather=WEATHER)
+    [told] = error.value.wrong
+    assert (told.key, told.column) == (row["key"], "done")
+    assert told.words == "Done not written: yes or no."
+
+
 def test_a_cell_that_cannot_be_read_is_told_with_what_was_found(book: Path) -> None:
     """Two wrong times in one row, and the office sees which is which."""
     records = DayRecords(book)

@@ -29,7 +29,7 @@ from planner.by_hand.sheet import rows_of_plan, rows_of_sheet, stop_order_sheet
 from planner.changing import ReadyDay
 from planner.day.life import NoRecord
 from planner.day_roads import DayRoads
-from planner.office.day import DayState
+from planner.office.day import DayState, Offer, Searching
 from planner.office.facts import Made
 from planner.office.journal import Journal
 from planner.office.open_day import SharedDay
@@ -43,7 +43,7 @@ from planner.plan.model import Plan
 from planner.roads.open import StraightLineRoads
 from planner.routing.problem import StopToken
 from planner.serve.answers import Hub
-from planner.serve.app import Office, Pieces, application
+from planner.serve.app import Office, Pieces, _search, application
 from planner.serve.guard import MOST_BODY, Keys
 from planner.serve.run import HERE, ServeError, bound, checked_certificate, why_not_trusted
 from tests.bad_workbooks import BASE as BOOK
@@ -404,6 +404,28 @@ def test_planning_the_rest_begins_with_the_plan_and_is_never_worse(day: SharedDa
 
 
 # ---- who may ask what
+
+
+def test_a_search_that_a_change_cut_off_offers_nothing(day: SharedDay) -> None:
+    state = day.state
+    offers = tuple(
+        Offer(number, revision, state.planned.plan, -1.0, "T1 goes first")
+        for number, revision in ((1, state.revision - 1), (2, state.revision))
+    )
+    for found, text in ((offers[:1], "cut off by a change"), (offers[1:], "a better plan")):
+        ended = Searching(False, 1.0, "a better plan was found", found)
+        told = _search(replace(state, searching=ended))
+        assert text in told["text"]
+        assert len(told["offers"]) == (found[0].revision == state.revision)
+
+
+def test_a_day_never_printed_names_no_plan_before_it_and_guessed_roads_are_told(
+    page: TestClient,
+) -> None:
+    text = page.get("/day").text
+    assert "its sheets are marked as a draft." in text
+    assert "show the one before" not in text
+    assert "NO ROAD MAP: drive times are guessed from straight lines" in text
 
 
 def test_a_link_opens_once_and_without_a_cookie_nothing_is_shown(office: Office) -> None:

@@ -300,6 +300,8 @@ def test_who_calls_writes_what_was_said_and_takes_back_what_was_pressed_by_mista
         assert weeks.standing().calendar.told  # type: ignore[union-attr]
         page.wait_for_selector(f"#w-calls .r-told:has-text('and {count - 1} more')")
         assert violations(page) == []
+        # Also by a server that was started anew.
+        assert Weeks(book).pressed() == weeks.pressed()
         page.click("#w-back")
         page.wait_for_selector(f"#w-calls li >> nth={count - 1}")
         assert page.locator("#w-calls li").count() == count

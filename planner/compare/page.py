@@ -224,11 +224,11 @@ SIGNS = ("circle", "square", "triangle", "diamond")
 
 @dataclass(frozen=True)
 class Verdict:
-    """One fleet's place. tie: shares its rank; sign: '' = not in the charts."""
+    """One fleet's place. tie: names of those that share its rank; sign: '' = not in the charts."""
 
     fleet: FleetResult
     sign: str
-    tie: bool
+    tie: str
     figures: str
     why: str
 
@@ -325,13 +325,16 @@ def left_out(comparison: Comparison) -> tuple[UnservedDays, ...]:
 
 
 def _answers(comparison: Comparison, signs: dict[str, str]) -> tuple[Verdict, ...]:
-    ranks = [fleet.rank for fleet in comparison.fleets]
     ordered = sorted(comparison.fleets, key=lambda fleet: (fleet.rank is None, fleet.rank or 0))
     return tuple(
         Verdict(
             fleet=fleet,
             sign=signs.get(fleet.name, ""),
-            tie=fleet.rank is not None and ranks.count(fleet.rank) > 1,
+            tie=" and ".join(
+                one.name
+                for one in ordered
+                if fleet.rank is not None and one.rank == fleet.rank and one.name != fleet.name
+            ),
             figures=_figures(fleet, comparison.currency),
             why=sentence(fleet.rank_words),
         )

@@ -126,9 +126,18 @@ def answer_of(fleet: FleetResult, present: FleetResult) -> Answer:
         paired = fleet.against_present and fleet.against_present.figures.get("cost")
         dearer = paired and not paired.tie and paired.mean > 0
         return Answer.KEEP if worse or (dearer and not better) else Answer.CANNOT_TELL
-    if worse or (gain < -own and not better):
+    if worse:
+        return Answer.KEEP
+    if _shares_place(fleet, present):
+        return Answer.CANNOT_TELL
+    if gain < -own and not better:
         return Answer.KEEP
     return Answer.DO if gain > own else Answer.CANNOT_TELL
+
+
+def _shares_place(fleet: FleetResult, present: FleetResult) -> bool:
+    """Whether the ranking calls it a tie with the present trucks: the verdict says the same."""
+    return fleet.rank is not None and fleet.rank == present.rank
 
 
 def verdict_lines(comparison: Comparison) -> tuple[str, ...]:
@@ -212,6 +221,12 @@ def _line(fleet: FleetResult, present: FleetResult, currency: str) -> str:
         )
     if answer is Answer.CANNOT_TELL and abs(own.gain) < LEAST:
         return f"No difference in money: {name} costs what the present trucks cost."
+    if answer is Answer.CANNOT_TELL and _shares_place(fleet, present):
+        what = "gain" if own.gain >= 0 else "loss"
+        return (
+            f"Can't tell about {name}: a tie with the present trucks. A {what} of {gain} is not "
+            f"more than plans of the same day differ by{chance}."
+        )
     if answer is Answer.CANNOT_TELL:
         what = "gain" if own.gain >= 0 else "loss"
         return f"Can't tell about {name}: a {what} of {gain} may be chance{chance}."

@@ -1,6 +1,8 @@
 """The calendar of the next weeks from the office's page: laid, watched and stopped as by `planner
 weeks`, asked what rain would do, and its calls recorded attempt by attempt."""
 
+import contextlib
+import hashlib
 import json
 import signal
 import tempfile
@@ -19,6 +21,8 @@ from planner.exports.text import csv_text
 from planner.office.changes import Refused
 from planner.office.runs import CommandRun, Run
 from planner.outputs.file import replace_file
+from planner.plain_files import read_json, text_of
+from planner.plan.document import PlanFileError, plain, read_value
 from planner.problems import PlannerError
 from planner.recording import record_calls
 from planner.records.calls import CALLED, OUTCOMES, CalledRow, CallRow, called_rows
@@ -26,11 +30,19 @@ from planner.records.outcome import store_path
 from planner.records.store import Store
 from planner.records.told import TAKEN_BACK
 from planner.weeks.call_list import NO_DAY, WeeksCall, call_list
-from planner.weeks.model import Calendar, calendar_path, read_calendar, write_calendar
+from planner.weeks.model import (
+    Calendar,
+    calendar_path,
+    calendar_text,
+    read_calendar,
+    write_calendar,
+)
 from planner.weeks.page import weeks_page
 from planner.weeks.weeks_files import weeks_files
 
 MOST_DAYS: Final = 30
+MOST_PRESSES: Final = 20
+"""Presses among the calls that can be taken back, one after another."""
 TOLD: Final = ("reached", "message left")
 """Outcomes after which a customer knows the day."""
 STALE: Final = "Tables or records have changed since: lay the days again"
@@ -64,11 +76,11 @@ class Standing:
 
 @dataclass(frozen=True)
 class _Pressed:
-    """What one press recorded. days: that the calls are about, as rows; instead: what stands again
-    in their place when it is taken back."""
+    """What one press recorded. after_sha256: of the calendar that it left; days: that the calls are
+    about, as rows; instead: what stands again in their place when it is taken back."""
 
     before: Calendar
-    after: Calendar
+    after_sha256: str
     days: tuple[str, ...]
     rows: tuple[CallRow, ...]
     instead: tuple[CallRow, ...]
@@ -87,7 +99,6 @@ class Weeks:
         self.run = CommandRun("Stopped; the best calendar so far stands.", signal.SIGINT, (0, 3))
         self.asked: LostDayAnswer | None = None
         self.rounds = ""
-        self._pressed: list[_Pressed] = []
         self._lock = threading.Lock()
         self._kept: tuple[object, Standing] | None = None
 
@@ -200,14 +211,16 @@ class Weeks:
         self._stand(now.calendar, calendar)
         days = tuple(map(_day, chosen))
         instead = tuple(map(_instead, rows, (now.attempts[row] for row in calls)))
-        self._pressed.append(_Pressed(now.calendar, calendar, days, tuple(rows), instead))
+        press = _Pressed(now.calendar, _sha256(calendar), days, tuple(rows), instead)
+        self._keep_presses([*self._presses(), press])
 
     def pressed(self) -> str:
         """What take_back would take back, in words; '' = nothing. Raises as standing."""
         now = self.standing()
-        if now is None or not self._pressed or self._pressed[-1].after != now.calendar:
+        presses = self._presses() if now is not None else []
+        if now is None or not presses or presses[-1].after_sha256 != _sha256(now.calendar):
             return ""
-        last, *others = self._pressed[-1].rows
+        last, *others = presses[-1].rows
         more = f" and {len(others)} more" if others else ""
         return f"{last.outcome}: {last.person}{more}"
 
@@ -217,11 +230,24 @@ class Weeks:
         said = self.pressed()
         if not said or self.run.state.running:
             raise Refused("Nothing to take back: the calendar is another one now; look again.")
-        last = self._pressed.pop()
+        *left, last = self._presses()
         for day, row in zip(last.days, last.instead, strict=True):
             self._record(day, row)
-        self._stand(last.after, last.before)
+        self._stand(None, last.before)
+        self._keep_presses(left)
         return said
+
+    def _presses(self) -> list[_Pressed]:
+        """What may be taken back, the last one last, also after a restart. A file that cannot be
+        read takes nothing back: the records hold what was said."""
+        with contextlib.suppress(OSError, ValueError, PlanFileError):
+            raw = read_json(text_of(_presses_path(self.workbook)))
+            return list(read_value(tuple[_Pressed, ...], raw, "presses"))
+        return []
+
+    def _keep_presses(self, presses: Sequence[_Pressed]) -> None:
+        kept = plain(tuple(presses[-MOST_PRESSES:]))
+        replace_file(_presses_path(self.workbook), json.dumps(kept, ensure_ascii=False))
 
     def _record(self, day: str, row: CallRow) -> None:
         with tempfile.TemporaryDirectory() as folder:
@@ -232,7 +258,7 @@ class Weeks:
             except PlannerError as error:
                 raise Refused(f"Not recorded: {error}") from error
 
-    def _stand(self, before: Calendar, after: Calendar) -> None:
+    def _stand(self, before: Calendar | None, after: Calendar) -> None:
         if after is not before:
             write_calendar(calendar_path(self.workbook), after)
         with self._lock:
@@ -260,6 +286,16 @@ class Weeks:
         files = sorted({*files, store_path(book)})
         found = [(file, file.stat()) for file in files if file.is_file()]
         return [(file, stat.st_mtime_ns, stat.st_size) for file, stat in found]
+
+
+def _presses_path(workbook: Path) -> Path:
+    """Beside the calendar."""
+    path = calendar_path(workbook)
+    return path.with_name(path.name.replace("calendar.json", "calendar-calls.json"))
+
+
+def _sha256(calendar: Calendar) -> str:
+    return hashlib.sha256(calendar_text(calendar).encode()).hexdigest()
 
 
 def told(calendar: Calendar, call: WeeksCall) -> Calendar:

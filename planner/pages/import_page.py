@@ -27,6 +27,8 @@ TITLES: Final = {
     "glue": "What stands between joined columns",
     "export": "The export's sheet, and what separates its services",
 }
+MAPPING: Final = "step 2 above, what the columns are"
+"""How the page calls the mapping, whose file only the command names."""
 _PART: Final = re.compile(r"\[(" + "|".join(TITLES) + r")\]")
 CUT: Final = (
     ("properties.town", "properties.state", "properties.zip"),
@@ -74,7 +76,12 @@ def import_main(imports: Imports) -> str:
         parts=list(_parts(state)),
         undecided=sum(line.is_open for line in state.lines),
         shown=[
-            replace(one, message=_in_titles(one.message), cure=_in_titles(one.cure))
+            replace(
+                one,
+                file=MAPPING if one.file == state.mapping else one.file,
+                message=_in_titles(one.message),
+                cure=_in_titles(one.cure),
+            )
             for one in state.problems[:MOST_SHOWN]
         ],
         wishes=imports.wishes,

@@ -58,7 +58,8 @@ class NotRight:
     what will be by tomorrow if nothing changes; tight: trucks in words; off_rate: fills away from
     their rate; crossing: two visits to one lawn at one time or too soon; no_record: earlier days
     (ISO) of which nothing is recorded, in words; barred: trucks that a rule keeps in the yard,
-    and why; notes: what happened when the day was opened."""
+    and why; notes: that
+    drive times are guessed, what happened when the day was opened."""
 
     broken: tuple[Broken, ...]
     out: int
@@ -98,8 +99,14 @@ def not_right(state: DayState, yard: tuple[Stall, ...]) -> NotRight:
         crossing=state.planned.crossing,
         no_record=tuple((row.day.isoformat(), row.text(day.date)) for row in day.no_record),
         barred=tuple(f"{name} stays in the yard: {why}" for name, why in day.barred.items()),
-        notes=state.notes,
+        notes=(*_guessed(plan), *state.notes),
     )
+
+
+def _guessed(plan: Plan) -> tuple[str, ...]:
+    """That drive times are no road's; the sheets say more."""
+    said = plan.roads_warning.partition(". ")[0].rstrip(".")
+    return (said,) if said else ()
 
 
 def late_tomorrow(plan: Plan, day: Day) -> int:

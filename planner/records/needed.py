@@ -19,6 +19,8 @@ STATED: Final = (SIGN, NOTICE, NEIGHBORS)
 """Columns that hold what a person states and no plan knows."""
 
 BLANK: Final = "the record needs it and the cell is blank"
+UNSAID: Final = "something is written in the row, and not whether it was done"
+"""What is blank goes as planned; a row with a time alone may be a stop that was broken off."""
 
 
 def unlogged(
@@ -37,7 +39,7 @@ def blanks(
 ) -> Iterator[Problem]:
     """REC-3 for every cell that is needed and blank. open_to: columns that may stay blank."""
     if row.done is None:
-        yield row.problem("done", "REC-3", "the cell is blank", "write yes or no")
+        yield row.problem("done", "REC-3", UNSAID, "write yes or no")
         return
     if not row.done:
         if not row.note and step.what == SPRAY:

@@ -20,7 +20,7 @@ from planner.records.current import TICKED, current
 from planner.records.day_log import LoggedTruckDay, Step, replay, truck_days
 from planner.records.entries import KEPT, Manner
 from planner.records.events import Event, EventDraft
-from planner.records.needed import BLANK
+from planner.records.needed import BLANK, UNSAID
 from planner.records.parts import Body
 from planner.records.record import recording
 from planner.records.sheet import COLUMNS, FILL, LEFT, SPRAY, Actual
@@ -319,9 +319,12 @@ def lacking_of(key: str, problem: Problem, unwritten_fills: str = "") -> Lacking
     column, message = problem.column or "", problem.message
     if problem.code == "REC-3":
         # The cures of the sheet name options of the command.
-        blank = message == BLANK
         what = _UNIT.sub("", column).replace("_", " ")
-        words = f"{what} not written." if blank else f"{message}."
+        words = f"{message}."
+        if message == BLANK:
+            words = f"{what} not written."
+        elif message == UNSAID:
+            words = f"{what} not written: yes or no."
         return Lacking(key, column, f"{words[:1].upper()}{words[1:]}", False)
     words = f"{message[:1].upper()}{message[1:]}."
     if problem.code == "REC-6" and unwritten_fills:

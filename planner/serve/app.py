@@ -109,6 +109,7 @@ def _without_same_rows(made: Any, old: Hashable) -> Any:
 
 PHONES: Final = "/day/phones"
 KEPT = {"cache-control": "max-age=86400"}
+CUT_OFF = "it was cut off by a change of the day; nothing of it is offered"
 AGAIN_EFFORT = 200
 """Of planning the rest again, where none is asked for: some seconds of one core."""
 MOST_EFFORT = 10_000
@@ -375,14 +376,17 @@ def guarded(
 
 def _search(state: DayState) -> dict[str, Any]:
     now = state.searching
+    # What stands on another revision can no longer be taken.
+    offers = [one for one in now.offers if one.revision == state.revision]
+    cut_off = now.offers and not offers and not now.running
     return {
         "revision": state.revision,
         "running": now.running,
         "share": round(now.share, 3),
-        "text": now.text,
+        "text": CUT_OFF if cut_off else now.text,
         "offers": [
             {"number": one.number, "cost_change": round(one.cost_change, 2), "said": one.said}
-            for one in now.offers
+            for one in offers
         ],
         "parts": search_parts(state),
     }
