@@ -514,8 +514,10 @@ def test_an_office_lays_its_weeks_asks_and_plans_a_day(office: Path, tmp_path: P
     anew = open_weeks(office, MONDAY, 6, fresh=True)
     assert (anew.before, anew.told) == (None, before.told), "who was told a day keeps it"
     asked = run("weeks", office, "--wet", MONDAY, *words).stdout
-    assert asked.startswith("With 2027-05-03 lost: ")
-    assert "2027-05-03 -> 2027-05-04: " in asked
+    assert asked.startswith("With Mon 2027-05-03 lost: ")
+    assert "Mon 2027-05-03 -> Tue 2027-05-04: " in asked
+    sunday = run("weeks", office, "--wet", "2027-05-09", *words, code=2).stderr
+    assert "nobody works on Sun 2027-05-09 in the calendar" in sunday
     assert "(told)" in asked
     assert read_calendar(path) == before
     answer = json.loads(run("weeks", office, "--wet", MONDAY, "--json", *words).stdout)

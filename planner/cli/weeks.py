@@ -28,6 +28,7 @@ from planner.cli.common import (
     told_plainly,
     workbook_argument,
 )
+from planner.day.life import day_text
 from planner.deadline import INTERRUPTED
 from planner.problems import counted
 
@@ -189,7 +190,7 @@ def command(
         laid = lay_weeks(
             opened,
             replace(options, effort=effort, progress=progress),
-            wet=lost,
+            wet=_lost_days(opened.horizon, lost),
             out=_truck_days(opened.horizon, without),
             rain_percent=rain,
             lay=partial(_lay_branches, cluster=cluster) if branches else _lay_whole,
@@ -293,6 +294,17 @@ def _lay_branches(
         with ctrl_c_sets(stop), watched(tasks, progress, stop) as seen:
             done = dict(planned(seen, lay_branch, jobs=jobs))
     return merged([done[place] for place in range(len(tasks))], horizon)
+
+
+def _lost_days(horizon: Horizon, lost: Sequence[date]) -> Iterator[date]:
+    """The days of --wet. Raises click.UsageError."""
+    for day in lost:
+        if day not in horizon.days:
+            raise click.UsageError(
+                f"--wet {day}: nobody works on {day_text(day)} in the calendar "
+                f"({day_text(horizon.days[0])} to {day_text(horizon.days[-1])})"
+            )
+        yield day
 
 
 def _truck_days(horizon: Horizon, without: tuple[str, ...]) -> Iterator[str]:

@@ -18,30 +18,26 @@ WIDTH: Final = 100
 
 def calendar_lines(calendar: Calendar, book: Workbook) -> Iterator[str]:
     """Its days and trucks, what is at risk, and what waits and why."""
-
-    def name(day: str) -> str:
-        return day_text(date.fromisoformat(day))
-
     laid = calendar.day_of
     yield (
-        f"{counted(len(calendar.days), 'working day')} from {name(calendar.days[0])} to "
-        f"{name(calendar.days[-1])}: {counted(len(laid), 'order')} on "
+        f"{counted(len(calendar.days), 'working day')} from {_day(calendar.days[0])} to "
+        f"{_day(calendar.days[-1])}: {counted(len(laid), 'order')} on "
         f"{counted(len(calendar.shares), 'truck-day')}, {len(calendar.waiting)} waiting; "
         f"${calendar.cost:,.0f}, {calendar.miles:,.0f} miles."
     )
     for day, why in calendar.closed.items():
-        yield f"{name(day)}: {why}"
+        yield f"{_day(day)}: {why}"
     yield ""
     yield "Day             Truck   Orders   Hours  Overtime   Miles     Cost  Gallons"
     for day in calendar.days:
         shares = [share for share in calendar.shares if share.date == day]
         if not shares:
             idle = "see above" if day in calendar.closed else "-"
-            yield f"{name(day)}  {'lost to rain' if day in calendar.wet else idle}"
+            yield f"{_day(day)}  {'lost to rain' if day in calendar.wet else idle}"
         for share in shares:
             gallons = ", ".join(f"{mix} {gal_text(gal)}" for mix, gal in share.gal_by_mix.items())
             yield (
-                f"{name(day)}  {share.truck_id:<8}{len(share.orders):>6}{share.paid_min / 60:>8.1f}"
+                f"{_day(day)}  {share.truck_id:<8}{len(share.orders):>6}{share.paid_min / 60:>8.1f}"
                 f"{share.overtime_min / 60:>10.1f}{share.miles:>8.1f}{share.cost:>9,.0f}  {gallons}"
             )
     yield from _risk_lines(calendar, book)
@@ -73,11 +69,11 @@ def _risk_lines(calendar: Calendar, book: Workbook) -> Iterator[str]:
             following = "no later day in this calendar"
             if row.next_day and row.next_day_cost is not None:
                 more = "more" if row.next_day_cost >= 0 else "less"
-                following = f"{row.next_day} would cost ${abs(row.next_day_cost):,.0f} {more}"
+                following = f"{_day(row.next_day)} would cost ${abs(row.next_day_cost):,.0f} {more}"
             elif row.next_day:
-                following = f"{row.next_day} has no room or was not reckoned"
+                following = f"{_day(row.next_day)} has no room or was not reckoned"
             text = (
-                f"  {share.date}  {row.order_id} {book.properties[row.property_id].customer} "
+                f"  {_day(share.date)}  {row.order_id} {book.properties[row.property_id].customer} "
                 f"({row.mix_id}): {what}; {following}"
             )
             rows.append((not row.overdue_days, share.date, text))
@@ -89,7 +85,11 @@ def _risk_lines(calendar: Calendar, book: Workbook) -> Iterator[str]:
 
 def difference_lines(found: LostDay, calendar: Calendar) -> Iterator[str]:
     """What moves where, and what it costs. calendar: with the day or the truck lost."""
-    what = [f"{day} lost" for day in calendar.wet] + [f"{name} at home" for name in calendar.out]
+    what = [f"{_day(day)} lost" for day in calendar.wet]
+    what += [
+        f"{truck} at home on {_day(day)}"
+        for truck, _, day in (name.rpartition("@") for name in calendar.out)
+    ]
     yield (
         f"With {', '.join(what)}: {counted(len(found.moved), 'order')} on another day, "
         f"{sum(row.code != 'LATER' for row in found.without_day)} without a later day, "
@@ -107,7 +107,7 @@ def difference_lines(found: LostDay, calendar: Calendar) -> Iterator[str]:
         mark = (" (told)" if row.told else "") + (" (late)" if row.overdue_days else "")
         groups.setdefault((row.before, row.after), []).append(f"{row.order_id}{mark}")
     for (before, after), names in groups.items():
-        yield f"  {before} -> {after}: {', '.join(names)}"
+        yield f"  {_day(before)} -> {_day(after)}: {', '.join(names)}"
     put_off = [row.order_id for row in found.without_day if row.code == "LATER"]
     if put_off:
         yield f"  after the calendar's last day: {', '.join(put_off)}"
@@ -121,6 +121,10 @@ def wrapped(line: str) -> str:
     """A line in rows of WIDTH letters."""
     indent = "    " if line.startswith(" ") else "  "
     return fill(line, WIDTH, subsequent_indent=indent, break_on_hyphens=False)
+
+
+def _day(day: str) -> str:
+    return day_text(date.fromisoformat(day))
 
 
 def _more(amount: float, sign: str = "") -> str:

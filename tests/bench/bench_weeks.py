@@ -8,9 +8,11 @@ within 3 to 10 days. Day by day: every due order is wanted every morning. With t
 day's share is planned, and what is not served flows back into the next calendar. Every day is
 planned by `solve_day` with the same effort and audited. --burst: the round is due within one week,
 each area on its own day, and all five trucks work. --rain: so many percent of the days are lost;
-`unavoidable` counts the orders whose every day in time is. --tell: every afternoon the customers of
-the next two working days are told (settings told_price from then on); `moved` of them were not
-done that day though it was dry.
+`unavoidable` counts the orders whose every day in time is. In `hindsight` one calendar of all days
+is made with the rain of all of them known: who is late there is late with the best that this engine
+knows; `online` is how many more are late with the calendar of every afternoon. --tell: every
+afternoon the customers of the next two working days are told (settings told_price from then on);
+`moved` of them were not done that day though it was dry.
 """
 
 from __future__ import annotations
@@ -39,6 +41,8 @@ from planner.weeks.open_days import working_days
 SEASON = Path(__file__).resolve().parents[2] / "demo_data" / "season"
 FIRST = date(2027, 3, 22)
 LONGEST = 40
+HINDSIGHT_DAYS = 30
+"""Working days of the calendar that knows the rain: the orders fall due within 19."""
 
 
 @dataclass
@@ -134,6 +138,23 @@ def work_off(
     return done
 
 
+def hindsight(
+    book: Workbook, roads: DayRoads, orders: dict[str, Order], wet: frozenset[date], effort: int
+) -> tuple[int, int]:
+    """Orders late and orders without a day in one calendar that knows every lost day before."""
+    days, closed = working_days(book.settings, FIRST, HINDSIGHT_DAYS)
+    now = replace(book, orders=dict(orders))
+    made = make_calendar(
+        Horizon(Day(FIRST, now, {}), days, closed, roads),
+        SolveOptions(Effort(count=effort)),
+        wet=[day for day in days if day in wet],
+        rain_percent=0.0,
+        put_off=False,
+    )
+    late = sum(row.overdue_days > 0 for share in made.shares for row in share.orders)
+    return late, len(made.waiting)
+
+
 def _is_rained_out(book: Workbook, order: Order, wet: frozenset[date]) -> bool:
     """Whether no day of its span on which it can be done is dry."""
     home = book.properties[order.property_id]
@@ -186,7 +207,7 @@ def main() -> None:
         book = replace(book, weather=())
     every = Day(FIRST, book, book.orders)
     roads = open_day_roads(SEASON, every, None)
-    gains = []
+    gains, excess = [], []
     for seed in (int(one) for one in given.seeds.split(",")):
         orders = flow(book, seed, 0 if given.burst else 3)
         chance = random.Random(f"rain {seed}")
@@ -213,6 +234,13 @@ def main() -> None:
             name = f"calendar of {days} days" if days else "day by day"
             print(seed, name, worked, f"{time.process_time() - begun:.0f} CPU s", flush=True)
         day_by_day, with_calendar = both
+        if wet:
+            late, open_still = hindsight(book, roads, orders, wet, 3 * given.calendar_effort)
+            more = with_calendar.late + with_calendar.lost - late - open_still
+            excess.append(more)
+            print(
+                f"{seed} hindsight: {late} late, {open_still} never; online {more:+d}", flush=True
+            )
         gains.append(
             (
                 100 * (with_calendar.cost / day_by_day.cost - 1),
@@ -222,6 +250,10 @@ def main() -> None:
         print(seed, "cost {:+.1f} %, miles {:+.1f} %".format(*gains[-1]), flush=True)
     cost, miles = (statistics.median(one) for one in zip(*gains, strict=True))
     print(f"median: cost {cost:+.1f} %, miles {miles:+.1f} %")
+    if excess:
+        print(
+            f"late beyond hindsight: median {statistics.median(excess):+g}, most {max(excess):+d}"
+        )
 
 
 if __name__ == "__main__":
