@@ -28,6 +28,7 @@ from planner.serve.app import Office, application, guarded
 from planner.serve.days import OtherDays
 from planner.serve.guard import Keys, opening
 from planner.serve.later import Desks, Later
+from planner.serve.quiet import CollectsWhenQuiet
 
 
 class OfficeSite:
@@ -205,7 +206,7 @@ def serve(
     site = made(keys, f"planner-{port}", (*HERE, *hosts), address)
     keys.on_link = lambda: say(f"The next link: {address}/open/{keys.new_link()}")
     config = uvicorn.Config(
-        site,
+        CollectsWhenQuiet(site),
         log_level="warning",
         access_log=False,
         server_header=False,
