@@ -252,6 +252,10 @@ def test_degree_days_open_and_close_a_round(base: Workbook) -> None:
     (line,) = rounds_due(book, (), date(2027, 3, 31))
     assert line.startswith("full, round 1: 1 due. Degree days, base 50 F since Mon 2027-03-01: 3")
     assert not list(rounds_due(with_program(base), (), date(2027, 3, 31)))
+    # The day page knows tables without the orders that the records have as done.
+    name = round_standings(book, book, (), date(2027, 3, 31))[0].order_id
+    (line,) = rounds_due(book, {name}, date(2027, 3, 31))
+    assert "1 due" not in line
     assert round_orders(book, [one], date(2027, 3, 31)).rows(book)[0]["due_to"] == "2027-04-04"
     # The rows after the 10th are a forecast then: the day may still change, no order is made.
     (one,) = round_standings(book, book, (), date(2027, 3, 10))

@@ -76,8 +76,8 @@ def round_standings(
     book: Workbook, laid: Workbook, done: Collection[str], when: date
 ) -> tuple[RoundStanding, ...]:
     """Every round of every property that has a program, in the order of the tables. book: as it is
-    written; laid, done: with the records of the days before laid over it, and orders that they
-    have as done."""
+    written, or without the orders that are done; laid, done: with the records of the days before
+    laid over it, and orders that they have as done."""
     windows = RoundWindows(book.temperatures, when)
     programs: dict[str, list[ProgramRound]] = defaultdict(list)
     for one in book.programs.values():
@@ -206,8 +206,9 @@ class _Property:
             name = self._plain(step).order_id
             if name in self.laid.orders and self.laid.orders[name].status is Status.OPEN:
                 found.pop(place, None)  # Its rest is still to be done.
-            elif name in self.done:
-                found.setdefault(place, self.book.orders[name].due_to)
+            elif name in self.done and place not in found:
+                order, closes = self.book.orders.get(name), step.window.closes
+                found[place] = order.due_to if order else min(self.when, closes or self.when)
         return found
 
     @staticmethod
