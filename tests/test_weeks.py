@@ -203,8 +203,24 @@ def test_days_between_of_a_label_hold_within_the_calendar(office: Path) -> None:
     assert len(made.day_of) == 1
     (row,) = made.waiting
     assert row.code == "LINKED"
-    links = Links(never.day.workbook, open_days(never.day, never.days, (), set(book.properties)), 1)
+    links = Links(never.day.workbook, open_days(never.day, never.days, (), set(book.properties)))
     assert links.groups == [["1002", "again"]]
+    # Five days apart from Monday on, weekends off; where both cannot be, each alone.
+    products = {name: replace(one, least_days_between=5) for name, one in book.products.items()}
+    opened = open_days(both.day, both.days, (), set(book.properties))
+    (group,) = Links(replace(book, products=products), opened).order_groups(1)
+    assert group.order_ids == ("1002", "again")
+    rows = {name: list(opened.of[name]) for name in group.order_ids}
+    days = {
+        (one, other)
+        for one in rows["1002"]
+        for other in rows["again"]
+        if abs((both.days[other] - both.days[one]).days) >= 5
+    }
+    assert days
+    alone = {(one, None) for one in rows["1002"] if all(one != pair[0] for pair in days)}
+    alone |= {(None, one) for one in rows["again"] if all(one != pair[1] for pair in days)}
+    assert set(group.days) == days | alone
 
 
 def test_links_tell_which_days_go_together() -> None:

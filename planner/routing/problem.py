@@ -184,6 +184,21 @@ class TruckSpec:
     loads: YardLoading | None = None
     paid_least_min: float = 0.0
 
+    @property
+    def day(self) -> int:
+        """Which day of the problem's clock day_min begins, from 0 on."""
+        return round(self.day_min / 1440.0)
+
+
+@dataclass(frozen=True)
+class OrderGroup:
+    """Orders of which each has one day at most, and whose days depend on each other. days: the
+    combinations that are allowed, a day (TruckSpec.day) per order, None = it is left out then. Any
+    order may be left out of a combination."""
+
+    order_ids: tuple[str, ...]
+    days: tuple[tuple[int | None, ...], ...]
+
 
 @dataclass(frozen=True)
 class Preferences:
@@ -211,7 +226,8 @@ class Preferences:
 class RoutingProblem:
     """A day for an engine. drive_min, drive_miles: arrays (profile, from, to).
     density_lb_per_gal: of each mix. stock: products that the day can run out of. tuning: numbers
-    that steer the engines, set from the effort (planner/routing/shared/limits.py)."""
+    that steer the engines, set from the effort (planner/routing/shared/limits.py). groups: only
+    where days lie one after another; each order in one at most."""
 
     trucks: tuple[TruckSpec, ...]
     orders: tuple[OrderTask, ...]
@@ -224,6 +240,7 @@ class RoutingProblem:
     preferences: Preferences = Preferences()
     stock: tuple[StockLimit, ...] = ()
     tuning: Tuning = DEFAULT_TUNING
+    groups: tuple[OrderGroup, ...] = ()
 
 
 def filled_to(

@@ -144,6 +144,11 @@ class Tuning:
     search_exchange_at_refill: float = _share(
         0.4, "chance that an end of a day begins at a refill, not at one of two near orders"
     )
+    search_days_anew: float = _share(
+        0.3,
+        "chance that an order taken out, whose day depends on others', has them all taken out and "
+        "given days anew",
+    )
     search_near_loadings: int = _whole(
         8, "half of the time another loading is one of so many best guesses"
     )

@@ -91,7 +91,8 @@ def make_calendar(
     late = Lateness(book, opened, rain_percent)
     problem = calendar_problem(day, opened, travel, frozenset(at_home), told, late, stay or {})
     carry = Carry(book, a_days_need(book, opened))
-    links = Links(book, opened, options.seed)
+    links = Links(book, opened)
+    problem = replace(problem, groups=links.order_groups(options.seed))
     orders = [book.orders[name] for name in opened.of]
     # Who has or was told a day is moved by being put off, too.
     wanted = ((told, book.settings.told_price), (stay or {}, book.settings.keep_price))
@@ -101,7 +102,6 @@ def make_calendar(
         for one in orders
         if put_off and late.days_after(one)
     }
-    narrow = _narrow(links, problem) if links.groups else None
 
     def lay(
         problem: RoutingProblem, start: Start | None, begun: float, done: float
@@ -110,7 +110,7 @@ def make_calendar(
             options.progress(begun + (done - begun) * share, text)
 
         part = replace(options, effort=_part(options.effort, done - begun), progress=tell)
-        return lay_days(problem, part, start=start, narrow=narrow, later=later, threads=threads)
+        return lay_days(problem, part, start=start, later=later, threads=threads)
 
     if before is None:
         # What the evenings leave is known only when there are days: laid in two parts.
@@ -205,20 +205,6 @@ def _part(effort: Effort, share: float) -> Effort:
         count=None if count is None else max(1, round(count * share)),
         seconds=None if seconds is None else seconds * share,
     )
-
-
-def _narrow(links: Links, problem: RoutingProblem):  # type: ignore[no-untyped-def]
-    """links.days_of for truck-days."""
-    able = {order.order_id: order.allowed_trucks for order in problem.orders}
-
-    def narrow(placed: Mapping[str, str]) -> dict[str, list[str]]:
-        days = {name: parted(truck)[1] for name, truck in placed.items() if name in links.linked}
-        return {
-            name: sorted(truck for truck in able[name] if parted(truck)[1] in open_to)
-            for name, open_to in links.days_of(days).items()
-        }
-
-    return narrow
 
 
 def _settle(

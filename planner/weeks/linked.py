@@ -1,12 +1,13 @@
 """Orders of one property whose days depend on each other: a label's days between, sums of a year,
 the same mix twice, an application done again, parts of one lawn (rule 39)."""
 
+import itertools
 import random
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from math import ceil
+from math import prod
 
 from planner.compliance.applied import parts_of, product_per_1000_ft2
 from planner.compliance.holds import holds
@@ -15,10 +16,13 @@ from planner.day.day import Day, Workbook, day_of
 from planner.day.life import SIDE_BY_SIDE_SLACK, standings
 from planner.day.orders import Order, PastApplication
 from planner.day.products import Form
+from planner.routing.problem import OrderGroup
 from planner.units import Amount
 from planner.weeks.open_days import OpenDays
 
 _NO_WEATHER = Forecast(())
+MOST_LISTED = 3_000
+"""Combinations of days of one group that are all looked at: three orders within two weeks."""
 
 
 @dataclass(frozen=True)
@@ -44,8 +48,8 @@ class Links:
     """The links of a calendar. groups: orders that hang together, each order in one group at
     most."""
 
-    def __init__(self, book: Workbook, opened: OpenDays, seed: int) -> None:
-        self._opened, self._random = opened, random.Random(seed)
+    def __init__(self, book: Workbook, opened: OpenDays) -> None:
+        self._opened = opened
         self._days = opened.days
         self.book = book
         self._links: dict[tuple[str, str], Link] = {}
@@ -77,66 +81,70 @@ class Links:
             return link.allows(other_day, day)
         return True
 
-    def days_of(self, placed: Mapping[str, date]) -> dict[str, set[date]]:
-        """Days that each linked order may go to so that any choice keeps the links. placed: days of
-        the plan so far. Those of a group that have a day keep it, but one, which is free; another
-        one is at another call."""
-        found: dict[str, set[date]] = {}
-        for group in self.groups:
-            fixed = [name for name in group if name in placed]
-            wait = sorted(set(group) - set(fixed), key=self._by_deadline)
-            parts = any(self.book.orders[name].part_of for name in group)
-            if not fixed or (parts and self._random.random() < 0.5):
-                # Parts of a lawn go to another day together or not at all.
-                found |= self._from_nothing(sorted(group, key=self._by_deadline))
-                continue
-            if not wait:
-                free = self._random.choice(fixed)
-                fixed.remove(free)
-                wait = [free]
-            chosen = {name: {placed[name]} for name in fixed}
-            for name in wait:
-                chosen[name] = self._pool(name, chosen)
-            found |= chosen
-        return found
+    def order_groups(self, seed: int) -> tuple[OrderGroup, ...]:
+        """The groups with the combinations of days (rows of the calendar's days) that keep the
+        links and leave nobody out whom they leave a day. Where they are too many to be looked at,
+        a sample by chance."""
+        chance = random.Random(seed)
+        return tuple(
+            OrderGroup(tuple(group), tuple(self._combinations(group, chance)))
+            for group in self.groups
+        )
 
-    def _from_nothing(self, names: Sequence[str]) -> dict[str, set[date]]:
-        """The earlier ones get the first half of their days where that leaves the next ones some,
-        else a single day."""
-        chosen: dict[str, set[date]] = {}
-        for place, name in enumerate(names):
-            pool = sorted(self._pool(name, chosen))
-            rest = names[place + 1 :]
-            tries = [pool] if not rest else [pool[: ceil(len(pool) / 2)], *([day] for day in pool)]
-            if rest and self.book.orders[name].part_of:
-                tries = [[day] for day in self._random.sample(pool, len(pool))]
-            chosen[name] = set(
-                next(
-                    (
-                        days
-                        for days in tries
-                        if days
-                        and all(self._pool(other, chosen | {name: set(days)}) for other in rest)
-                    ),
-                    pool,
+    def _combinations(
+        self, group: Sequence[str], chance: random.Random
+    ) -> Iterator[tuple[int | None, ...]]:
+        # Parts of a lawn go to one day together or not at all.
+        by_lawn: dict[str, list[str]] = defaultdict(list)
+        for name in group:
+            by_lawn[self.book.orders[name].part_of or name].append(name)
+        lawns = list(by_lawn.values())
+        rows = [sorted(set.intersection(*(set(self._opened.of[n]) for n in one))) for one in lawns]
+        pairs = {
+            (one, other): {
+                (row, other_row)
+                for row in rows[one]
+                for other_row in rows[other]
+                if all(
+                    self.allows(a, self._days[row], b, self._days[other_row])
+                    for a in lawns[one]
+                    for b in lawns[other]
                 )
-            )
-        return chosen
-
-    def _pool(self, name: str, chosen: Mapping[str, set[date]]) -> set[date]:
-        return {
-            day
-            for day in (self._days[row] for row in self._opened.of[name])
-            if all(
-                self.allows(name, day, other, other_day)
-                for other, days in chosen.items()
-                for other_day in days
-            )
+            }
+            for one in range(len(lawns))
+            for other in range(len(lawns))
+            if one != other
         }
 
-    def _by_deadline(self, name: str) -> tuple[date, date, str]:
-        order = self.book.orders[name]
-        return order.due_to, order.due_from, name
+        def left_to(one: int, chosen: Sequence[int | None]) -> Iterator[int]:
+            others = [(k, row) for k, row in enumerate(chosen) if row is not None and k != one]
+            for row in rows[one]:
+                if all((row, other_row) in pairs[one, k] for k, other_row in others):
+                    yield row
+
+        def sampled() -> list[int | None]:
+            chosen: list[int | None] = [None] * len(lawns)
+            for one in chance.sample(range(len(lawns)), len(lawns)):
+                able = list(left_to(one, chosen))
+                chosen[one] = chance.choice(able) if able else None
+            return chosen
+
+        if prod(len(one) + 1 for one in rows) <= MOST_LISTED:
+            listed: Iterable[Sequence[int | None]] = (
+                chosen
+                for chosen in itertools.product(*((*one, None) for one in rows))
+                if all(
+                    next(left_to(one, chosen), None) is None
+                    if row is None
+                    else row in left_to(one, chosen)
+                    for one, row in enumerate(chosen)
+                )
+            )
+        else:
+            listed = (sampled() for _ in range(MOST_LISTED))
+        lawn_of = {name: k for k, one in enumerate(lawns) for name in one}
+        for chosen in dict.fromkeys(map(tuple, listed)):
+            yield tuple(chosen[lawn_of[name]] for name in group)
 
     def _link(self, one: Order, other: Order) -> Link | None:
         if one.part_of and one.part_of == other.part_of:

@@ -6,19 +6,16 @@ Usage: python -m tests.bench.bench_period [--seconds 30 | --effort 100] [--names
 Cordeau, Gendreau and Laporte 1997, read from ../shared/benchmarks/period (whose README says where
 they come from, as the best known values). A vehicle of a depot, or of a day, is a truck-day of its
 own; a yard fills before departure only. Periodic: a customer is visited several times, on one of
-its combinations of days. The planner has no such combinations (docs/decisions.md, Weeks), so they
-are chosen here, outside: a few neighbors get another one, the compiled search lays their visits
-anew, and the outcome stays or not (annealed). Seconds are of processor, on one core; plans are
-counted again from the files' own numbers.
+its combinations of days, as an OrderGroup. Seconds are of processor, on one core; plans are counted
+again from the files' own numbers.
 """
 
 from __future__ import annotations
 
 import argparse
 import csv
-import random
 import time
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -31,6 +28,7 @@ from planner.routing.problem import (
     Effort,
     LineSpec,
     Loading,
+    OrderGroup,
     OrderTask,
     RoutingProblem,
     SiteTask,
@@ -41,8 +39,12 @@ from planner.routing.search.parallel import Searcher, SearchLeg, plan_of
 
 FILES = Path(__file__).resolve().parents[3] / "shared" / "benchmarks" / "period"
 MUCH = 1e7
-STEPS, AROUND = 120, 20
-"""Of the search after each change of days, around so many customers."""
+DAY_MIN = 1440.0
+LEFT_OUT = 8.0
+"""Price of leaving a visit out, in the cost of one on the road: dear, and not so dear that no plan
+on the way leaves any out."""
+FIRST_STEPS = 2000
+"""Until the cost of a visit is known, of which the temperature is a share."""
 
 
 def multi_depot(path: Path) -> RoutingProblem:
@@ -133,9 +135,17 @@ class Periodic:
     def problem(self) -> RoutingProblem:
         """Every visit an order that any truck-day may do; minutes of a stop are in the drive."""
         trucks = tuple(
-            _truck(f"{day}-{one}", "Y", self.longest, self.gal)
+            replace(
+                one,
+                day_min=DAY_MIN * day,
+                shift_start_min=DAY_MIN * day,
+                latest_return_min=DAY_MIN * day + one.latest_return_min,
+            )
             for day in range(self.days)
-            for one in range(self.vehicles)
+            for one in (
+                _truck(f"{day}-{which}", "Y", self.longest, self.gal)
+                for which in range(self.vehicles)
+            )
         )
         everybody = frozenset(truck.truck_id for truck in trucks)
         orders = tuple(
@@ -147,6 +157,10 @@ class Periodic:
         return RoutingProblem(
             trucks, orders, (SiteTask("Y", 0, 0.0, 1e9, -2.0, -1.0, None),), {"M": 0.0},
             np.stack([self.miles + halves]), np.stack([self.miles]), 0.0, 0.0,
+            groups=tuple(
+                OrderGroup(tuple(f"{at}.{turn}" for turn in range(len(some[0]))), tuple(some))
+                for at, some in self.choices.items()
+            ),
         )  # fmt: skip
 
     def distance(self, stops: list[list[int]]) -> float:
@@ -172,74 +186,18 @@ class Periodic:
 
 def lay_periodic(given: Periodic, seconds: float, seed: int) -> float:
     """Distance of the best plan found."""
-    chance, problem = random.Random(seed), given.problem()
+    problem = given.problem()
     arrays = day_arrays(problem)
+    arrays.order[:, c.CHEAP_WISH] = 0.0
     searcher = Searcher(arrays, seed, problem.tuning)
-    linked = [at for at, some in given.choices.items() if len(some) > 1 and len(some[0]) > 1]
-    chosen = {at: chance.choice(some) for at, some in given.choices.items()}
-
-    def open_days(at: int) -> None:
-        for turn, day in enumerate(chosen[at]):
-            free = {one[0] for one in given.choices[at]} if len(chosen[at]) == 1 else {day}
-            for truck in range(len(problem.trucks)):
-                shut = truck // given.vehicles not in free
-                arrays.wish[truck, given.visit[at, turn]] = np.inf if shut else 0.0
-
-    def guess(at: int, stops: list[list[int]], heat: float) -> tuple[int, ...]:
-        """A combination that seems cheap, where the customer's other visits are."""
-        cheapest = np.full(given.days, MUCH)
-        for truck, some in enumerate(stops):
-            way = np.array(
-                [0, *(one for row in some if row in customer and (one := customer[row]) != at), 0]
-            )
-            load = given.nodes[way, 3].sum() + given.nodes[at, 3]
-            d = given.miles
-            more = (d[way[:-1], at] + d[at, way[1:]] - d[way[:-1], way[1:]]).min()
-            more += 2.0 * heat * max(0.0, load / given.gal - 1.0) * given.vehicles
-            day = truck // given.vehicles
-            cheapest[day] = min(cheapest[day], more)
-        return min(
-            given.choices[at],
-            key=lambda days: cheapest[list(days)].sum() + heat * chance.expovariate(1.0),
-        )
-
-    for at in given.choices:
-        open_days(at)
-    customer = {row: at for (at, _), row in given.visit.items()}
-    everything = searcher.hand
-    near = {at: np.argsort(given.miles[at, 1:], kind="stable") + 1 for at in given.choices}
     loads = arrays.truck_at[:, c.FIRST_LOAD].tolist()
     searcher.start_from(loads, [[] for _ in problem.trucks])
-    searcher.run(SearchLeg(0.0, 1.0, 6000, None, 0.0), 50.0, lambda: False)
-    loads, stops, _ = plan_of(searcher)
-    cost = best = searcher.cost
-    kept, begun = stops, time.thread_time()
-    mean = cost / len(given.visit)
+    searcher.run(SearchLeg(0.0, 1.0, FIRST_STEPS, None, 0.0), 50.0, lambda: False)
+    mean, begun = searcher.order_money(), time.thread_time()
+    arrays.order[:, c.PRICE] = LEFT_OUT * mean
     while (share := (time.thread_time() - begun) / seconds) < 1.0:
-        heat = mean * (1.0 - share) ** 2
-        missing = [at for at, turn in given.visit if given.visit[at, turn] not in
-                   {one for some in stops for one in some}]  # fmt: skip
-        center = chance.choice(missing if missing and chance.random() < 0.5 else linked)
-        some = [at for at in near[center] if at in linked][: chance.randint(1, 3)]
-        before = {at: chosen[at] for at in some}
-        for at in some:
-            chosen[at] = guess(at, stops, 0.5 * mean)
-            open_days(at)
-        close = set(near[center][:AROUND].tolist())
-        around = [row for (at, _), row in given.visit.items() if at in close]
-        searcher.hand = everything._replace(centers=np.array(around, dtype=np.int64))
-        searcher.start_from(loads, stops)
-        searcher.run(SearchLeg(0.5, 1.0, STEPS, None, 0.0), mean, lambda: False)
-        if searcher.cost < cost + heat * chance.expovariate(1.0):
-            cost = searcher.cost
-            loads, stops, _ = plan_of(searcher)
-            if cost < best - 1e-6:
-                best, kept = cost, stops
-        else:
-            for at in some:
-                chosen[at] = before[at]
-                open_days(at)
-    return given.distance(kept)
+        searcher.run(SearchLeg(share, share, 100, None, 0.0), mean, lambda: False)
+    return given.distance(plan_of(searcher)[1])
 
 
 def main() -> None:

@@ -12,8 +12,17 @@ GAL, PRICE, HOSE_RUN_FT, TOLD_FROM, TOLD_TO, TOLD_PRICE, X_MILES, Y_MILES, CHEAP
 """day.order, by order; PRICE: money of leaving it out; TOLD_PRICE: of beginning outside what its
 customer was told (0 = nothing was told); X_MILES, Y_MILES: where it lies; CHEAP_WISH: trucks that
 wish for no more are offered the order wherever they go, -inf = none."""
-PLACE, MIX, FIRST_WINDOW, END_WINDOW = range(4)
-"""day.order_at, by order: rows of the matrices, of mixes, of day.window."""
+PLACE, MIX, FIRST_WINDOW, END_WINDOW, GROUP = range(5)
+"""day.order_at, by order: rows of the matrices, of mixes, of day.window, of day.group (-1 =
+none)."""
+FIRST_MEMBER, END_MEMBER, FIRST_CHOICE, CHOICES = range(4)
+"""day.group, by group of orders whose days depend on each other: rows of day.member; where its
+combinations of days begin in day.choice (a day per member, -1 = left out) and how many they are."""
+MEMBER, LIKE = range(2)
+"""day.member: row of the order; row of the first of its group that costs the same anywhere."""
+ANY_DAY, NO_DAY, NEW_DAY = -1, -2, -3
+"""In state.day_of, beside days: the order is in no group; has no day in its group's combination;
+its group is given another one when it is put back."""
 DRIVE_MIN, MILES = range(2)
 """day.legs (profile, from, to)."""
 (
@@ -57,7 +66,8 @@ before."""
     START_MAKES,
     IS_OUT,
     START_LUNCHED,
-) = range(10)
+    DAY,
+) = range(11)
 """day.truck_at, by truck: site row of its yard, matrices, trucks that differ by name only share
 LIKENESS, number of compartments, its rows of day.load. START_PLACE: row of the matrices;
 START_MAKES: row of day.site_makes for what is filled before it starts, the last row (which makes
@@ -94,7 +104,8 @@ START_GAL, LB_PER_GAL = range(2)
     EXCHANGE_TANKFULS,
     EXCHANGE_IDLE,
     EXCHANGE_AT_REFILL,
-) = range(20)
+    DAYS_ANEW,
+) = range(21)
 TUNED = (
     "refill_labels_kept",
     "refill_pour_guess",
@@ -116,6 +127,7 @@ TUNED = (
     "search_exchange_tankfuls",
     "search_exchange_idle",
     "search_exchange_at_refill",
+    "search_days_anew",
 )
 """day.tuning: these numbers of planner.routing.tuning.Tuning."""
 
@@ -151,10 +163,11 @@ lunch was had, and before which order in the leg to it; PROMISED on: by mix, ord
     LEG_BESIDE,
     FOUND_COST,
     LENIENCE,
-) = range(10)
+    HEAT,
+) = range(11)
 """work.out: of the stop order last priced; of the leg last ridden, without and with lunch in it;
 the cheapest placement so far. LENIENCE: share of the unused part of a refill that is not
-counted."""
+counted; HEAT: temperature of the step."""
 FOUND_LABEL, FOUND_LUNCH, LABELS_MADE = range(3)
 """work.found: last label of the cheapest placement, and lunch in its last leg."""
 

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from planner.routing.compiled import columns as c
+from planner.routing.compiled.group_arrays import group_arrays
 from planner.routing.compiled.machine_code import handed_over
 from planner.routing.exact.route_cost import DayTables, TruckDay
 from planner.routing.exact.route_preferences import UNTOLD, told_spans
@@ -30,7 +31,8 @@ Flags = NDArray[np.bool_]
 class DayArrays(NamedTuple):
     """A day; columns are said in columns.py. Unlimited = inf. tuning: steers the search.
 
-    all_made: every site makes every mix. order, order_at, window: orders. site, site_place (matrix
+    all_made: every site makes every mix. order, order_at, window: orders; group, member,
+    choice: those whose days depend on each other. site, site_place (matrix
     row), site_makes (site, mix), near_sites (profile, place, rank): sites; the last row of
     site_makes is no site and makes nothing. legs: drive. truck, truck_at, line, part. wish (truck,
     order): price of giving an order to a truck, inf = it may not do it. load, load_part: every
@@ -47,6 +49,9 @@ class DayArrays(NamedTuple):
     order: Floats
     order_at: Whole
     window: Floats
+    group: Whole
+    member: Whole
+    choice: Whole
     site: Floats
     site_place: Whole
     site_makes: Flags
@@ -118,6 +123,7 @@ def _shared(
         for order in orders
     ]
     ends = list(itertools.accumulate(len(one) for one in spans))
+    group_of = {name: row for row, group in enumerate(problem.groups) for name in group.order_ids}
     makes = [[site.mixes is None or mix_id in site.mixes for mix_id in mixes] for site in sites]
     return {
         "tuning": np.array([float(getattr(problem.tuning, name)) for name in c.TUNED]),
@@ -129,12 +135,19 @@ def _shared(
         "order": _order_floats(problem),
         "order_at": _whole(
             [
-                (order.place, mixes[order.mix_id], end - len(one), end)
+                (
+                    order.place,
+                    mixes[order.mix_id],
+                    end - len(one),
+                    end,
+                    group_of.get(order.order_id, -1),
+                )
                 for order, one, end in zip(orders, spans, ends, strict=True)
             ],
-            4,
+            5,
         ),
         "window": _floats([span for one in spans for span in one], 2),
+        **group_arrays(problem),
         "site": _floats(
             [
                 (
@@ -271,10 +284,11 @@ def _truck_rows(problem: RoutingProblem) -> Whole:
                 yard if start is None else len(problem.sites),
                 int(start is not None),
                 int(start is not None and start.lunched),
+                truck.day,
             )
         )
         first += len(truck.loadings)
-    return _whole(rows, 10)
+    return _whole(rows, 11)
 
 
 def _mixes(problem: RoutingProblem) -> dict[str, int]:

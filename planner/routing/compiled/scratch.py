@@ -74,6 +74,6 @@ def new_scratch(day: DayArrays, orders: int, kept: int = QUICK) -> Scratch:
         drawn=np.zeros(mixes),
         label=np.zeros((labels, c.LEVEL + parts)),
         label_at=np.zeros((labels, c.PROMISED + mixes), dtype=np.int64),
-        out=np.zeros(10),
+        out=np.zeros(11),
         found=np.zeros(3, dtype=np.int64),
     )

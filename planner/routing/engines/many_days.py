@@ -2,15 +2,14 @@
 
 The compiled search takes such a problem as it is. What differs from a day: it begins where
 yesterday's answer ended, orders that may also come after the last day are worth what they would
-cost then, and orders of one property that depend on each other's days get their days anew between
-the parts of the annealing.
+cost then, and orders may depend on each other's days.
 """
 
 from __future__ import annotations
 
 import random
 import threading
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Mapping
 from concurrent import futures
 from contextlib import suppress
 from dataclasses import replace
@@ -29,6 +28,7 @@ from planner.routing.exact.route_cost import DayTables, TruckDay
 from planner.routing.loading.allowed import standing_loadings
 from planner.routing.problem import (
     Loading,
+    OrderGroup,
     RoutingProblem,
     SolveOptions,
     StopToken,
@@ -43,9 +43,6 @@ Start = Mapping[str, tuple[tuple[str | None, ...], tuple[str, ...]]]
 """Truck -> the mixes of its loading and its orders, of an answer to begin with."""
 PLAIN_MOST_S = 20.0
 """After Ctrl-C while the search is compiled, until a plain calendar is taken unfinished."""
-Narrow = Callable[[Mapping[str, str]], Mapping[str, Collection[str]]]
-"""From order -> truck of the plan so far to the trucks that each linked order may go to until the
-next look; what is so far placed stays allowed."""
 
 
 def lay_days(
@@ -53,7 +50,6 @@ def lay_days(
     options: SolveOptions,
     *,
     start: Start | None = None,
-    narrow: Narrow | None = None,
     later: Mapping[str, float] = MappingProxyType({}),
     threads: int = 2,
 ) -> tuple[Draft, str]:
@@ -73,18 +69,19 @@ def lay_days(
     if options.engine == "search" and able and find_spec("numba") is not None:
         from planner.routing.search.first_run import CannotCompile
 
-        plain = partial(_plain, problem, seed, start, narrow, later)
+        plain = partial(_plain, problem, seed, start, later)
         with suppress(CannotCompile):
             arrays = day_arrays(problem)
             draft = _while_compiling(arrays, spending, plain)
             if draft is None:
                 name = "search"
-                draft = _searched(problem, arrays, spending, seed, start, narrow, later, threads)
+                draft = _searched(problem, arrays, spending, seed, start, later, threads)
     if draft is None:
-        draft = _plain(problem, seed, start, narrow, later, spending, StopToken())
+        draft = _plain(problem, seed, start, later, spending, StopToken())
     spending.tell(1.0, "orders that were left out")
-    _open_idle(draft, set() if narrow is None else set(narrow({})))
-    _last_looks(draft, narrow)
+    group_of = {name: group for group in problem.groups for name in group.order_ids}
+    _open_idle(draft, group_of)
+    _last_looks(draft, group_of)
     return draft, name
 
 
@@ -94,7 +91,6 @@ def _searched(
     spending: Spending,
     seed: int,
     start: Start | None,
-    narrow: Narrow | None,
     later: Mapping[str, float],
     threads: int,
 ) -> Draft:
@@ -105,32 +101,13 @@ def _searched(
 
     first_load: list[int] = arrays.truck_at[:, c.FIRST_LOAD].tolist()
     row_of = {order.order_id: row for row, order in enumerate(problem.orders)}
-    truck_of = {truck.truck_id: row for row, truck in enumerate(problem.trucks)}
     fleet, given = _begin(problem, start, standing_loadings(problem))
     loads = [
         first + truck.loadings.index(loading)
         for first, truck, loading in zip(first_load, problem.trucks, fleet, strict=True)
     ]
     stops = [[row_of[name] for name in names] for names in given]
-    open_to = arrays.wish.copy()
-
-    def look(stops: list[list[int]], heat: float) -> None:
-        """Give linked orders their trucks for the next part, and all orders their cheap days."""
-        if narrow is not None:
-            placed = {
-                problem.orders[stop].order_id: problem.trucks[truck].truck_id
-                for truck, one in enumerate(stops)
-                for stop in one
-                if 0 <= stop < len(problem.orders)
-            }
-            arrays.wish[:] = open_to
-            for name, trucks in narrow(placed).items():
-                closed = np.ones(len(problem.trucks), dtype=np.bool_)
-                closed[[truck_of[truck] for truck in trucks]] = False
-                arrays.wish[closed, row_of[name]] = np.inf
-        arrays.order[:, c.CHEAP_WISH] = arrays.wish.min(axis=0) + heat
-
-    look(stops, 0.0)
+    arrays.order[:, c.CHEAP_WISH] = arrays.wish.min(axis=0)
     searchers = [Searcher(arrays, 2 * seed + one, problem.tuning) for one in (0, 1)]
     spending.tell(0.0, "a first calendar")
     for searcher in searchers:
@@ -147,7 +124,6 @@ def _searched(
         busy_min = problem.orders[row].gal / gun + problem.setup_min_per_visit
         prices[row] = heat + busy_min * pay + lateness
     arrays.order[:, c.PRICE] = prices
-    _, stops, _ = plan_of(min(searchers, key=lambda one: one.cost))
     tuning, parts = problem.tuning, problem.tuning.calendar_parts
     begin = 0.0 if start is None else tuning.calendar_warm_from
     total = spending.effort.count and spending.effort.count * tuning.calendar_steps_per_count
@@ -155,12 +131,11 @@ def _searched(
     for part in range(parts):
         if spending.stopped:
             break
-        if narrow is not None or part >= tuning.calendar_exchange_from:
+        if part >= tuning.calendar_exchange_from:
             leader = min(searchers, key=lambda one: one.cost)
             loads, stops, _ = plan_of(leader)
-            look(stops, heat)
             for searcher in searchers:
-                if narrow is not None or searcher is not leader:
+                if searcher is not leader:
                     searcher.start_from(loads, stops)
         steps = None if total is None else max(1, total // parts)
         legs = [
@@ -249,12 +224,12 @@ def _while_compiling(
     return None
 
 
-def _open_idle(draft: Draft, linked: Collection[str]) -> None:
+def _open_idle(draft: Draft, group_of: Mapping[str, OrderGroup]) -> None:
     """Send an idle truck-day out for orders that are left out and together are worth it. One by
-    one they never are: each would pay the whole day. linked: orders that stay as they are."""
+    one they never are: each would pay the whole day. group_of: orders that stay as they are."""
     tasks, tuning = draft.tables.problem.orders, draft.tables.problem.tuning
     while not draft.stop.is_set:
-        lost = [row for row in draft.unserved if tasks[row].order_id not in linked]
+        lost = [row for row in draft.unserved if tasks[row].order_id not in group_of]
         choices = []
         for row, day in enumerate(draft.days):
             if draft.stops[row] or not lost:
@@ -286,22 +261,27 @@ def _open_idle(draft: Draft, linked: Collection[str]) -> None:
         draft.adopt(best)
 
 
-def _last_looks(draft: Draft, narrow: Narrow | None) -> None:
+def _last_looks(draft: Draft, group_of: Mapping[str, OrderGroup]) -> None:
     """Put orders in that still fit, the dearest first."""
     problem = draft.tables.problem
     looks = draft.tables.problem.tuning.calendar_last_looks
     lost = sorted(draft.unserved, key=lambda row: (-draft.prices[row], row))[:looks]
     for order in lost:
         rows = None
-        if narrow is not None:
+        if group := group_of.get(name := problem.orders[order].order_id):
             placed = {
-                problem.orders[one].order_id: day.truck.truck_id
+                problem.orders[one].order_id: day.truck.day
                 for row, day in enumerate(draft.days)
                 for one in draft.orders_of(row)
             }
-            open_to = narrow(placed).get(problem.orders[order].order_id)
-            if open_to is not None:
-                rows = [r for r, day in enumerate(draft.days) if day.truck.truck_id in open_to]
+            known = {at: placed[one] for at, one in enumerate(group.order_ids) if one in placed}
+            at = group.order_ids.index(name)
+            able = {
+                days[at]
+                for days in group.days
+                if all(days[other] == one for other, one in known.items())
+            }
+            rows = [row for row, day in enumerate(draft.days) if day.truck.day in able]
         if draft.stop.is_set:
             return
         found = draft.best_place(order, draft.prices[order], rows)
@@ -328,27 +308,16 @@ def _plain(
     problem: RoutingProblem,
     seed: int,
     start: Start | None,
-    narrow: Narrow | None,
     later: Mapping[str, float],
     spending: Spending,
     needless: StopToken,
 ) -> Draft:
     """Without compiled code: nearest order next, day after day, then improved by the rules
-    themselves. needless: ends the first part, too, which a stop of the spending leaves whole."""
+    themselves; the days of a group are chosen before. needless: ends the first part, too, which a
+    stop of the spending leaves whole."""
     spending.tell(0.0, "a first calendar")
-    if narrow is not None:
-        placed = {name: truck for truck, (_, names) in (start or {}).items() for name in names}
-        closer = narrow({one.order_id: placed[one.order_id] for one in problem.orders
-                         if one.order_id in placed})  # fmt: skip
-        problem = replace(
-            problem,
-            orders=tuple(
-                replace(one, allowed_trucks=one.allowed_trucks & frozenset(closer[one.order_id]))
-                if one.order_id in closer
-                else one
-                for one in problem.orders
-            ),
-        )
+    if problem.groups:
+        problem = _with_days_chosen(problem, start or {}, random.Random(seed))
     tables = DayTables(problem)
     if start is None:
         draft = nearest_fit(tables, needless)
@@ -376,3 +345,38 @@ def _plain(
     if spending.stopped:
         return draft
     return improve(draft, rounds, random.Random(seed), share_done, lambda: spending.over(until))
+
+
+def _with_days_chosen(
+    problem: RoutingProblem, start: Start, chance: random.Random
+) -> RoutingProblem:
+    """The problem with one combination of days left to each group: as near as any to what it
+    begins with, of those one that leaves few out, of those any."""
+    day_of = {truck.truck_id: truck.day for truck in problem.trucks}
+    placed = {name: day_of[truck] for truck, (_, names) in start.items() for name in names}
+    only: dict[str, int | None] = {}
+    for group in problem.groups:
+        wanted = [placed.get(name) for name in group.order_ids]
+
+        def worth(
+            days: tuple[int | None, ...], wanted: list[int | None] = wanted
+        ) -> tuple[int, int]:
+            alike = sum(a == b is not None for a, b in zip(days, wanted, strict=True))
+            return alike, -days.count(None)
+
+        best = max(chance.sample(group.days, len(group.days)), key=worth)
+        only |= zip(group.order_ids, best, strict=True)
+    return replace(
+        problem,
+        orders=tuple(
+            replace(
+                one,
+                allowed_trucks=frozenset(
+                    name for name in one.allowed_trucks if day_of.get(name) == only[one.order_id]
+                ),
+            )
+            if one.order_id in only
+            else one
+            for one in problem.orders
+        ),
+    )

@@ -10,10 +10,11 @@ from planner.routing.compiled.machine_code import compiled, entry
 from planner.routing.compiled.price import can_do
 from planner.routing.compiled.scratch import Scratch
 from planner.routing.search.exchange import exchange
+from planner.routing.search.group_days import begin_days, open_groups
 from planner.routing.search.recreate import recreate, tidy
 from planner.routing.search.ruin import ruin
 from planner.routing.search.ruin_state import RuinState
-from planner.routing.search.state import SearchState, copy_truck
+from planner.routing.search.state import SearchState, copy_truck, is_open
 from planner.routing.search.trucks import GAIN, put_less, reload_truck, sequence_of
 
 
@@ -54,13 +55,15 @@ def _take_over(day: DayArrays, work: Scratch, hand: RuinState, state: SearchStat
     """Place, price and survey a plan of which only loadings and orders are known. Orders that a
     truck cannot do are left out; a truck whose sequence does not stand loses all of it."""
     hand.n[c.ABSENT] = 0
+    begin_days(day, state)
     for order in range(state.truck_of.shape[0]):
         state.truck_of[order] = -1
     for truck in range(state.truck.shape[0]):
         size, left = sequence_of(day, work, state, truck), c.ZERO
         for at in range(size):
             order = work.sequence[at]
-            if can_do(day, truck, state.truck[truck, c.LOAD], order):
+            can = can_do(day, truck, state.truck[truck, c.LOAD], order)
+            if can and is_open(day, state, truck, order):
                 work.sequence[left] = order
                 state.truck_of[order] = truck
                 left += 1
@@ -102,13 +105,13 @@ def anneal(
     for truck in range(trucks):
         copy_truck(trial, now, truck)
     for order in range(now.truck_of.shape[0]):
-        trial.truck_of[order] = now.truck_of[order]
+        trial.truck_of[order], trial.day_of[order] = now.truck_of[order], now.day_of[order]
     if now_cost < best_cost - GAIN:
         _keep_best(now, best)
         best_cost = now_cost
     now_cost -= lenience * _unused_of(now, hand)
     for step in range(steps):
-        heat = hot * (cold / hot) ** (step / steps)
+        work.out[c.HEAT] = heat = hot * (cold / hot) ** (step / steps)
         for truck in range(trucks):
             hand.truck[truck, c.TOUCHED] = hand.truck[truck, c.UNTIDY] = False
         center = one = other = c.NONE
@@ -122,6 +125,7 @@ def anneal(
         if one >= 0:
             # Not before: strings are taken out of untouched trucks only.
             hand.truck[one, c.TOUCHED] = hand.truck[other, c.TOUCHED] = True
+        open_groups(day, work, trial, hand)
         recreate(day, work, trial, hand)
         cost = _total_of(day, trial, hand) - lenience * _unused_of(trial, hand)
         limit = now_cost - heat * math.log(max(1e-300, np.random.random()))
@@ -133,7 +137,7 @@ def anneal(
                 if hand.truck[truck, c.TOUCHED]:
                     copy_truck(now, trial, truck)
             for order in range(now.truck_of.shape[0]):
-                now.truck_of[order] = trial.truck_of[order]
+                now.truck_of[order], now.day_of[order] = trial.truck_of[order], trial.day_of[order]
             now_cost = cost
             cost = _total_of(day, trial, hand)
             if cost < best_cost - GAIN:
@@ -144,7 +148,7 @@ def anneal(
                 if hand.truck[truck, c.TOUCHED]:
                     copy_truck(trial, now, truck)
             for order in range(now.truck_of.shape[0]):
-                trial.truck_of[order] = now.truck_of[order]
+                trial.truck_of[order], trial.day_of[order] = now.truck_of[order], now.day_of[order]
             _collect_absent(trial, hand)
     return best_cost
 

@@ -15,7 +15,7 @@ from planner.routing.compiled.price import can_do
 from planner.routing.compiled.scratch import Scratch
 from planner.routing.exact.route_cost import LUNCH
 from planner.routing.search.ruin_state import RuinState
-from planner.routing.search.state import SearchState, copy_truck
+from planner.routing.search.state import SearchState, copy_truck, is_open
 from planner.routing.search.trucks import put_sequence, sequence_of, take_in_hand
 
 
@@ -186,7 +186,8 @@ def _append(
     for at in range(now.truck[source, c.SIZE]):
         stop = now.stops[source, at]
         if stop != LUNCH and stop < day.order_at.shape[0]:
-            if first <= place < end and can_do(day, truck, trial.truck[truck, c.LOAD], stop):
+            can = can_do(day, truck, trial.truck[truck, c.LOAD], stop)
+            if first <= place < end and can and is_open(day, now, truck, stop):
                 work.sequence[count] = stop
                 count += 1
             place += 1

@@ -12,7 +12,7 @@ from planner.routing.compiled.price import can_do, finish, load_min, money, spra
 from planner.routing.compiled.scratch import Scratch
 from planner.routing.exact.route_cost import LUNCH, SLACK_MIN
 from planner.routing.exact.tanks import SLACK_GAL
-from planner.routing.search.state import SearchState
+from planner.routing.search.state import SearchState, is_open
 from planner.routing.search.survey import lenient_more, refill_detour
 from planner.routing.search.trucks import GAIN
 
@@ -41,6 +41,8 @@ def guess_gap(
     """
     load, size = state.truck[truck, c.LOAD], state.truck[truck, c.SIZE]
     if size + 3 > work.stops_most or not can_do(day, truck, load, order):
+        return NEVER, -1, NO_CUT
+    if not is_open(day, state, truck, order):
         return NEVER, -1, NO_CUT
     if size == 0:
         return _guess_first(day, truck, load, order, under)

@@ -11,9 +11,10 @@ from planner.routing.compiled.price import price_stops
 from planner.routing.compiled.refills import place_refills
 from planner.routing.compiled.scratch import Scratch
 from planner.routing.exact.route_cost import LUNCH
+from planner.routing.search.group_days import choose_days
 from planner.routing.search.insert import NO_CUT, guess_gap
 from planner.routing.search.ruin_state import RuinState
-from planner.routing.search.state import SearchState
+from planner.routing.search.state import SearchState, is_open
 from planner.routing.search.survey import lenient_more, put_stops, refill_site
 from planner.routing.search.trucks import GAIN, put_sequence, sequence_of
 
@@ -25,6 +26,14 @@ def recreate(day: DayArrays, work: Scratch, state: SearchState, hand: RuinState)
     absent, left = hand.n[c.ABSENT], 0
     for place in range(absent):
         order = hand.absent[place]
+        if state.day_of[order] == c.NEW_DAY:
+            group = day.order_at[order, c.GROUP]
+            choose_days(day, work, state, hand, group)
+            # At once, or what comes between takes the room that was seen.
+            for row in range(day.group[group, c.FIRST_MEMBER], day.group[group, c.END_MEMBER]):
+                insert(day, work, state, hand, day.member[row, c.MEMBER])
+        if state.truck_of[order] >= 0:
+            continue
         if not insert(day, work, state, hand, order):
             hand.absent[left] = order
             left += 1
@@ -115,7 +124,7 @@ def _offers(day: DayArrays, work: Scratch, state: SearchState, hand: RuinState, 
         if truck >= 0 and hand.truck[truck, c.ACTIVE] and hand.truck[truck, c.SEEN] != stamp:
             hand.truck[truck, c.SEEN] = stamp
             offers = _add_offer(day, work, state, hand, truck, order, price, offers)
-            if day.wish[truck, order] <= wish:
+            if day.wish[truck, order] <= wish and is_open(day, state, truck, order):
                 cheap += 1
     few = cheap < day.tuning[c.OFFERS]
     for truck in range(state.truck.shape[0]):

@@ -15,7 +15,8 @@ class RuinState(NamedTuple):
 
     near (order, rank): orders by drive there and back. centers: orders around which strings are
     taken. absent: orders not served, the first n[c.ABSENT] of it; key: what they are sorted by.
-    truck, offer, guess: by truck and by offer; guess: money that an offer seems to take.
+    truck, offer, guess: by truck and by offer; guess: money that an offer seems to take; day_guess
+    (member, day): the least that an order of a group seems to take.
     """
 
     near: Whole
@@ -26,6 +27,7 @@ class RuinState(NamedTuple):
     truck: Whole
     offer: Whole
     guess: Floats
+    day_guess: Floats
 
 
 def new_ruin_state(day: DayArrays, near_orders: int) -> RuinState:
@@ -46,6 +48,12 @@ def new_ruin_state(day: DayArrays, near_orders: int) -> RuinState:
         truck=np.zeros((trucks, 5), dtype=np.int64),
         offer=np.zeros((trucks, 3), dtype=np.int64),
         guess=np.zeros(trucks),
+        day_guess=np.zeros(
+            (
+                int((day.group[:, c.END_MEMBER] - day.group[:, c.FIRST_MEMBER]).max(initial=0)),
+                int(day.truck_at[:, c.DAY].max(initial=0)) + 1,
+            )
+        ),
     )
     hand.truck[:, c.ACTIVE] = 1
     return hand

@@ -15,15 +15,17 @@ class SearchState(NamedTuple):
     """A plan; columns are said in columns.py. Rows: trucks; columns: stops, or the gaps before each
     stop and before the return.
 
-    truck, money, stops: loading, size and exact cost. truck_of: per order, -1 = not served. The
-    rest is what survey.py sees on the trucks that go out: place of each stop (of lunch, of the stop
-    before it); gap; room (truck, gap, mix): gallons that the fill before a gap could still hold;
-    drawn (truck, mix): gallons of its whole day.
+    truck, money, stops: loading, size and exact cost. truck_of: per order, -1 = not served; day_of:
+    per order, the only day whose trucks may do it now. The rest is what survey.py sees on the
+    trucks that go out: place of each stop (of lunch, of the stop before it); gap; room (truck, gap,
+    mix): gallons that the fill before a gap could still hold; drawn (truck, mix): gallons of its
+    whole day.
     """
 
     truck: Whole
     money: Floats
     truck_of: Whole
+    day_of: Whole
     stops: Whole
     place: Whole
     gap: Floats
@@ -38,6 +40,7 @@ def new_state(day: DayArrays, work: Scratch) -> SearchState:
         truck=np.zeros((trucks, 3), dtype=np.int64),
         money=np.zeros((trucks, 6)),
         truck_of=np.full(len(day.order), -1, dtype=np.int64),
+        day_of=np.full(len(day.order), c.ANY_DAY, dtype=np.int64),
         stops=np.zeros((trucks, gaps), dtype=np.int64),
         place=np.zeros((trucks, gaps), dtype=np.int64),
         gap=np.zeros((trucks, gaps, 6)),
@@ -50,8 +53,15 @@ def new_state(day: DayArrays, work: Scratch) -> SearchState:
 
 
 @compiled
+def is_open(day: DayArrays, state: SearchState, truck: int, order: int) -> bool:
+    """Whether a truck's day is one that an order's group leaves it now."""
+    only = state.day_of[order]
+    return bool(only == c.ANY_DAY or only == day.truck_at[truck, c.DAY])
+
+
+@compiled
 def copy_truck(into: SearchState, source: SearchState, truck: int) -> None:
-    """Everything about one truck (truck_of is per order and stays)."""
+    """Everything about one truck (truck_of and day_of are per order and stay)."""
     size = source.truck[truck, c.SIZE]
     for column in range(source.truck.shape[1]):
         into.truck[truck, column] = source.truck[truck, column]
