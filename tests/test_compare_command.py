@@ -4,9 +4,14 @@ from __future__ import annotations
 
 import csv
 import json
+import operator
 import os
 import signal
+import subprocess
+import sys
+from collections.abc import Callable, Iterable
 from pathlib import Path
+from typing import Any
 
 import pytest
 from click.testing import CliRunner, Result
@@ -219,3 +224,24 @@ def test_a_truck_more_asks_for_a_person_with_a_license(workbook: Path, tmp_path:
             *QUICK,
         ).stdout
     )
+
+
+def test_other_processes_never_hear_ctrl_c(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Not even while they are being started: a terminal sends it to all of them (POSIX, exec: a
+    signal that is ignored stays ignored in the new program)."""
+    told = "import signal; print(signal.getsignal(signal.SIGINT) == signal.SIG_IGN)"
+    heard: list[str] = []
+
+    class Here:
+        def __init__(self, **_: object) -> None: ...
+
+        def __call__(self, calls: Iterable[tuple[Callable[..., object], Any, Any]]) -> Any:
+            done = subprocess.run([sys.executable, "-c", told], capture_output=True, check=True)
+            heard.append(done.stdout.decode().strip())
+            return (call(*words, **more) for call, words, more in calls)
+
+    monkeypatch.setattr(run, "Parallel", Here)
+    before = signal.getsignal(signal.SIGINT)
+    assert [found for _, found in run.planned([int], operator.call, jobs=2)] == [0]
+    assert heard == ["True"]
+    assert signal.getsignal(signal.SIGINT) == before

@@ -173,7 +173,8 @@ def planned(
             n_jobs=jobs, return_as="generator_unordered", batch_size=1, pre_dispatch=AHEAD
         )
         version = _version()
-        results = parallel(_calls(tasks, work))
+        with _no_ctrl_c_for_others():
+            results = parallel(_calls(tasks, work))
         try:
             for place, where_version, result in results:
                 if where_version != version:
@@ -184,6 +185,21 @@ def planned(
                 yield place, result
         finally:
             results.close()
+
+
+@contextlib.contextmanager
+def _no_ctrl_c_for_others() -> Iterator[None]:
+    """Processes that are started within never hear the terminal's Ctrl-C, not even before their
+    first task: what is ignored stays so in a new program (a mask would not: joblib clears it). This
+    one is deaf for that moment only."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
 
 
 @functools.cache

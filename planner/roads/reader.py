@@ -97,7 +97,10 @@ def _locations(path: Path) -> osmium.NodeLocationsForWays:
 
 def _refuse_nothing(path: Path) -> None:
     if not path.is_file():
-        raise RoadError(f"the road extract {path.name} does not exist")
+        raise RoadError(
+            f"the road extract {path} does not exist; copy it there, or name another with --roads "
+            "or in planner.toml"
+        )
     if path.stat().st_size == 0:
         raise RoadError(f"the road extract {path.name} is empty; download it again")
 
