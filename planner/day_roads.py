@@ -104,6 +104,9 @@ def _ahead_places(day: Day, roads: Roads, places: list[Place]) -> list[Place]:
             homes.setdefault(order.property_id, set()).add(name)
     rows = [(day.workbook.properties[name], orders) for name, orders in homes.items()]
     found = [(Place(home.property_id, home.lat, home.lon), orders) for home, orders in rows]
+    every = [place for place, _ in found]
+    if not place_problems(day.workbook, roads, every, set().union(*homes.values()))[0]:
+        return every
     return [
         place
         for place, orders in found

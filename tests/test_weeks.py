@@ -223,6 +223,21 @@ def test_days_between_of_a_label_hold_within_the_calendar(office: Path) -> None:
     assert set(group.days) == days | alone
 
 
+def test_next_days_are_priced_where_somebody_sees_them(horizon: Horizon) -> None:
+    """The calendar is the same to the cent without."""
+    some = with_orders(horizon, *(an_order(horizon, name, 0, 1) for name in ("1001", "1003")))
+    priced, bare = laid(some), laid(some, next_days=False)
+    costs = [row.next_day_cost for one in priced.shares for row in one.orders]
+    assert any(cost is not None for cost in costs)
+    assert bare == replace(
+        priced,
+        shares=tuple(
+            replace(one, orders=tuple(replace(row, next_day_cost=None) for row in one.orders))
+            for one in priced.shares
+        ),
+    )
+
+
 def test_links_tell_which_days_go_together() -> None:
     link = Link("a", "b", after=7, before=None, same_day=False)
     assert link.allows(MONDAY, MONDAY + timedelta(days=7))

@@ -4,6 +4,8 @@ the days were made."""
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from dataclasses import replace
 
 import numpy as np
@@ -70,3 +72,11 @@ def test_an_order_is_offered_its_cheap_day_though_nobody_near_lies_on_it() -> No
     assert not draft.unserved
     assert len(names) - 1 in draft.orders_of(0)
     assert sum(draft.costs) < LATE
+
+
+def test_a_calendar_by_the_search_asks_for_no_or_tools() -> None:
+    """Its import takes half a second of an answer."""
+    said = "import sys; from tests.test_weeks_search import *; "
+    said += "lay_days(two_days(), SolveOptions(Effort(count=1))); "
+    said += "sys.exit('ortools.sat.python.cp_model' in sys.modules)"
+    subprocess.run([sys.executable, "-c", said], check=True)

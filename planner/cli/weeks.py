@@ -193,6 +193,8 @@ def command(
             wet=_lost_days(opened.horizon, lost),
             out=_truck_days(opened.horizon, without),
             rain_percent=rain,
+            # Of an answer in words alone nobody sees them, and they are a third of its time.
+            next_days=not asked or write or as_json or folder is not None,
             lay=partial(_lay_branches, cluster=cluster) if branches else _lay_whole,
         )
         line.close()

@@ -110,8 +110,13 @@ def _at_rest(field: Field[Any], value: object) -> bool:
 
 
 @functools.cache
+def _hints(kind: type) -> dict[str, Any]:
+    return typing.get_type_hints(kind)
+
+
+@functools.cache
 def _float_fields(kind: type) -> frozenset[str]:
-    return frozenset(name for name, hint in typing.get_type_hints(kind).items() if hint is float)
+    return frozenset(name for name, hint in _hints(kind).items() if hint is float)
 
 
 def read_value(kind: Any, raw: Any, place: str) -> Any:
@@ -143,7 +148,7 @@ def read_value(kind: Any, raw: Any, place: str) -> Any:
 def _record(kind: Any, raw: Any, place: str) -> Any:
     if not isinstance(raw, dict):
         raise PlanFileError(f"{place}: an object expected, found {raw!r:.60}")
-    hints = typing.get_type_hints(kind)
+    hints = _hints(kind)
     unknown = sorted(raw.keys() - hints.keys())
     rare = {field.name for field in fields(kind) if "rare" in field.metadata}
     missing = sorted(hints.keys() - raw.keys() - rare)

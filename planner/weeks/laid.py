@@ -37,10 +37,12 @@ def shares_of(
     opened: OpenDays,
     told: Mapping[str, str],
     lateness: Lateness,
+    next_days: bool,
 ) -> tuple[TruckShare, ...]:
-    """Every truck-day that has stops. told: order -> the day that its customer was told."""
+    """Every truck-day that has stops. told: order -> the day that its customer was told; next_days:
+    whether it is reckoned what the next day would cost."""
     tasks = draft.tables.problem.orders
-    saving = _Risk(draft, opened)
+    saving = _Risk(draft, opened, MOST_NEXT_DAYS if next_days else 0)
     found = []
     for row, one in enumerate(draft.days):
         if not draft.stops[row]:
@@ -115,8 +117,8 @@ def _money(day: TruckDay, paid_min: float, overtime_min: float, miles: float) ->
 class _Risk:
     """What it costs to do an order on the next day that is open to it."""
 
-    def __init__(self, draft: Draft, opened: OpenDays) -> None:
-        self._draft, self._opened, self._left = draft, opened, MOST_NEXT_DAYS
+    def __init__(self, draft: Draft, opened: OpenDays, most: int) -> None:
+        self._draft, self._opened, self._left = draft, opened, most
 
     def next_day(self, row: int, order: int, when: date) -> tuple[str, float | None]:
         """The day as ISO text and the money more, lateness and told days included."""

@@ -74,12 +74,14 @@ def make_calendar(
     stay: Mapping[str, str] | None = None,
     rain_percent: float | None = 0.0,
     put_off: bool = True,
+    next_days: bool = True,
     threads: int = 2,
 ) -> Calendar:
     """The best calendar found. before: an earlier one to begin with; wet: days taken as lost; out:
     truck-days ('T3@2027-04-15') that stay home; told, stay: order -> the day that its customer was
     told, or that it should keep; rain_percent: as of Lateness; put_off: whether an order may
-    wait for the time after the last day where that costs less."""
+    wait for the time after the last day where that costs less; next_days: whether each order's
+    next day is priced, too."""
     day, days = horizon.day, horizon.days
     book = day.workbook
     told = {name: when for name, when in (told or {}).items() if name in book.orders}
@@ -122,7 +124,7 @@ def make_calendar(
         draft, name = lay(begin, _start(before, problem), 0.0, 1.0)
     draft = carry.in_turn(draft, links.linked)
     thrown = _settle(draft, days_in(draft), links, days)
-    shares = shares_of(draft, book, opened, told, late)
+    shares = shares_of(draft, book, opened, told, late, next_days)
     cost = sum(one.cost for one in shares)
     mean = cost / max(1, sum(len(one.orders) for one in shares))
     waiting = waiting_orders(draft, day, opened, links, later, thrown, late, mean)

@@ -85,10 +85,11 @@ def lay_weeks(
     wet: Iterable[date] = (),
     out: Iterable[str] = (),
     rain_percent: float | None = None,
+    next_days: bool = True,
     lay: Callable[..., Calendar] = make_calendar,
 ) -> LaidWeeks:
     """A calendar that keeps what the standing one was told and asked. Nothing is written. wet, out,
-    rain_percent: as of make_calendar; lay: in its place."""
+    rain_percent, next_days: as of make_calendar; lay: in its place."""
     horizon, before = opened.horizon, opened.before
     lost, home = set(wet), set(out)
     if before is not None:
@@ -105,6 +106,7 @@ def lay_weeks(
         told=dict(opened.told),
         stay={} if asked_of is None else asked_of.day_of,
         rain_percent=rain_percent if asked_of is None else asked_of.rain_given,
+        next_days=next_days,
     )
     return LaidWeeks(
         made,

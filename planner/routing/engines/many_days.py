@@ -24,6 +24,7 @@ from planner.routing.compiled.day_arrays import DayArrays, day_arrays
 from planner.routing.compiled.python_api import place_refills
 from planner.routing.effort import TELL_EVERY_S, Spending
 from planner.routing.engines.nearest_fit import largest_need_first, nearest_fit
+from planner.routing.engines.searched import COMPILING, read_back
 from planner.routing.exact.route_cost import DayTables, TruckDay
 from planner.routing.loading.allowed import standing_loadings
 from planner.routing.problem import (
@@ -96,7 +97,6 @@ def _searched(
 ) -> Draft:
     """By the compiled search."""
     from planner.routing.compiled import columns as c
-    from planner.routing.engines.search_engine import read_back
     from planner.routing.search.parallel import Searcher, SearchLeg, plan_of, run_together
 
     first_load: list[int] = arrays.truck_at[:, c.FIRST_LOAD].tolist()
@@ -181,7 +181,6 @@ def _while_compiling(
 ) -> Draft | None:
     """Compile the search, if need be; a plain calendar, made meanwhile, when the stop comes first:
     whole, or as far as it is PLAIN_MOST_S later. Raises CannotCompile."""
-    from planner.routing.engines.search_engine import COMPILING
     from planner.routing.search.first_run import FirstRun
 
     compiling = FirstRun(arrays)

@@ -19,6 +19,7 @@ from planner.routing.effort import Spending
 from planner.routing.engines.nearest_fit import final_pass, largest_need_first, nearest_fit
 from planner.routing.engines.ortools_engine import OrtoolsEngine, OrtoolsSearch
 from planner.routing.engines.ortools_model import SearchLimit, sequences
+from planner.routing.engines.searched import COMPILING, TOLERANCE, read_back
 from planner.routing.exact.route_cost import DayTables, TruckDay
 from planner.routing.loading.allowed import standing_loadings
 from planner.routing.loading.assign import choose_loadings
@@ -36,11 +37,8 @@ from planner.routing.search.parallel import Searcher, SearchLeg, plan_of, run_to
 from planner.routing.search.recombine import best_day
 from planner.routing.unserved.reasons import impossible
 
-COMPILING = "compiling the search, once on this machine: up to a minute"
 MEANWHILE = "; OR-Tools plans meanwhile"
 STANDS = "; Ctrl-C takes OR-Tools' plan"
-TOLERANCE = 1e-6
-"""Money by which the two prices of a truck-day may differ: float noise."""
 
 
 class SearchEngine:
@@ -364,17 +362,3 @@ class _Solve:
     def _read_back(self, loads: list[int], stops: list[list[int]], costs: list[float]) -> Draft:
         loadings = [self._loading(row, load) for row, load in enumerate(loads)]
         return read_back(Draft(self.tables, loadings, self.spending.stop), stops, costs)
-
-
-def read_back(draft: Draft, stops: list[list[int]], costs: list[float]) -> Draft:
-    """The draft with these stops, each truck-day priced by the rules in plain Python. Raises
-    RuntimeError when a price differs: the search, or the rules, would have a bug."""
-    for row, (order, cost) in enumerate(zip(stops, costs, strict=True)):
-        exact = draft.days[row].cost(order)
-        if not abs(exact - cost) <= TOLERANCE * max(1.0, abs(exact)):
-            raise RuntimeError(
-                f"the search priced truck {draft.days[row].truck.truck_id} at {cost}, the "
-                f"rules at {exact} ({draft.days[row].fault}): {order}"
-            )
-        draft.put(row, order, exact)
-    return draft
