@@ -187,11 +187,14 @@ def command(
         if folder is not None:
             check_folder(folder, force=force, marks=("weeks.html",))
         opened = open_weeks(workbook, begin, days, asking=asked, fresh=fresh, extract=extract)
+        wrong = [*_no_lost_days(opened.horizon, lost), *_no_truck_days(opened.horizon, without)]
+        if wrong:
+            raise click.UsageError("\n".join(wrong))
         laid = lay_weeks(
             opened,
             replace(options, effort=effort, progress=progress),
-            wet=_lost_days(opened.horizon, lost),
-            out=_truck_days(opened.horizon, without),
+            wet=lost,
+            out=without,
             rain_percent=rain,
             # Of an answer in words alone nobody sees them, and they are a third of its time.
             next_days=not asked or write or as_json or folder is not None,
@@ -216,7 +219,7 @@ def command(
     if difference is None:
         lines = list(calendar_lines(made, book))
     else:
-        lines = list(difference_lines(difference, made))
+        lines = list(difference_lines(difference))
     if folder is not None:
         answer = lines if difference is not None and not write else ()
         show_calendar(folder, made, book, force, answer)
@@ -282,7 +285,7 @@ def _lay_branches(
 
     progress, stop = options.progress, options.stop
     task_options = replace(options, progress=silent)
-    tasks = [BranchTask(one, task_options, more) for one in branches(horizon)]
+    tasks = [BranchTask(one, task_options, more) for one in branches(horizon, more["out"])]
     jobs = min(cores(), len(tasks))
     progress(0.0, f"laying {len(tasks)} branches")
     done: dict[int, Calendar] = {}
@@ -298,33 +301,31 @@ def _lay_branches(
     return merged([done[place] for place in range(len(tasks))], horizon)
 
 
-def _lost_days(horizon: Horizon, lost: Sequence[date]) -> Iterator[date]:
-    """The days of --wet. Raises click.UsageError."""
+def _no_lost_days(horizon: Horizon, lost: Sequence[date]) -> Iterator[str]:
+    """What is wrong with the days of --wet."""
     for day in lost:
         if day not in horizon.days:
-            raise click.UsageError(
+            yield (
                 f"--wet {day}: nobody works on {day_text(day)} in the calendar "
                 f"({day_text(horizon.days[0])} to {day_text(horizon.days[-1])})"
             )
-        yield day
 
 
-def _truck_days(horizon: Horizon, without: tuple[str, ...]) -> Iterator[str]:
-    """The truck-days of --without. Raises click.UsageError."""
+def _no_truck_days(horizon: Horizon, without: tuple[str, ...]) -> Iterator[str]:
+    """What is wrong with the truck-days of --without."""
     trucks, days = horizon.day.workbook.trucks, {str(day) for day in horizon.days}
     for text in without:
         truck_id, at, when = text.rpartition("@")
         if not at or truck_id not in trucks:
-            raise click.UsageError(
+            yield (
                 f"--without {text}: write it as {next(iter(trucks))}@{horizon.days[0]}; trucks in "
                 f"service: {', '.join(trucks)}"
             )
-        if when not in days:
-            raise click.UsageError(
+        elif when not in days:
+            yield (
                 f"--without {text}: {when} is no day of the calendar "
                 f"({horizon.days[0]} to {horizon.days[-1]})"
             )
-        yield text
 
 
 CHANGED = "Tables or records have changed since: run planner weeks again"

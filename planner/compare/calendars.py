@@ -22,7 +22,7 @@ from planner.weeks.branches import BranchTask, lay_branch
 from planner.weeks.lay import Horizon
 from planner.weeks.model import Calendar, CalendarError, calendar_path, read_calendar
 
-NO_ROOM = ("NO-TRUCK", "LINKED", "FULL")
+NO_ROOM = ("NO-TRUCK", "NO-MIX", "NO-HOSE", "TOO-LARGE", "LINKED", "FULL")
 """Codes of orders that have no day because of the fleet; the others wait by a rule or a person."""
 
 

@@ -7,8 +7,8 @@ from planner.weeks.model import Calendar, WaitingOrder
 
 @dataclass(frozen=True)
 class MovedOrder:
-    """An order that changes its day. before, after: ISO dates; told: its customer was told the day
-    before; overdue_days: past its span on the new day."""
+    """An order that changes its day. before, after: ISO dates, before '' = it had none; told: its
+    customer was told the day before; overdue_days: past its span on the new day."""
 
     order_id: str
     property_id: str
@@ -20,13 +20,17 @@ class MovedOrder:
 
 @dataclass(frozen=True)
 class LostDay:
-    """What a lost day or truck comes to. moved: in the order of the new days; without_day: orders
-    that lose their day; cost: money more (below 0: less) for the same orders as far as they have a
-    day; later_cost: about what it costs more to do what is put off after the calendar's last day;
-    late_cost: money more that lateness counts for by priority, orders without a day included;
-    late: further orders past their span."""
+    """What a lost day or truck comes to. wet, out: days and truck-days, as of Calendar, without
+    those that were lost before; moved: in the order of the new days; taken_in: orders that had no
+    day and have one now; without_day: orders that lose their day; cost: money more (below 0: less)
+    of all orders that have a day; later_cost: about what it costs more to do what is put off after
+    the calendar's last day; late_cost: money more that lateness counts for by priority, orders
+    without a day included; late: further orders past their span."""
 
+    wet: tuple[str, ...]
+    out: tuple[str, ...]
     moved: tuple[MovedOrder, ...]
+    taken_in: tuple[MovedOrder, ...]
     without_day: tuple[WaitingOrder, ...]
     cost: float
     later_cost: float
@@ -42,17 +46,25 @@ def lost_day(before: Calendar, after: Calendar) -> LostDay:
         MovedOrder(
             row.order_id,
             row.property_id,
-            was[row.order_id],
+            was.get(row.order_id, ""),
             share.date,
-            told.get(row.order_id) == was[row.order_id],
+            row.order_id in was and told.get(row.order_id) == was[row.order_id],
             row.overdue_days,
         )
         for share in after.shares
         for row in share.orders
-        if row.order_id in was and was[row.order_id] != share.date
+        if was.get(row.order_id) != share.date
     ]
+    moved.sort(key=lambda one: (one.after, one.before, one.order_id))
+    wet = tuple(day for day in after.wet if day not in before.wet)
+    out = tuple(name for name in after.out if name not in before.out)
+    if not wet and not out:  # Asked of what is lost already.
+        wet, out = after.wet, after.out
     return LostDay(
-        moved=tuple(sorted(moved, key=lambda one: (one.after, one.before, one.order_id))),
+        wet=wet,
+        out=out,
+        moved=tuple(one for one in moved if one.before),
+        taken_in=tuple(one for one in moved if not one.before),
         without_day=tuple(row for row in after.waiting if row.order_id in was),
         cost=after.cost - before.cost,
         later_cost=sum(row.later_cost for row in after.waiting)

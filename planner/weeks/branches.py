@@ -5,7 +5,7 @@ import contextlib
 import tempfile
 import threading
 import time
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Final, cast
@@ -13,7 +13,8 @@ from typing import Any, Final, cast
 from planner.roads.travel import Roads
 from planner.routing.problem import Progress, SolveOptions, StopToken
 from planner.weeks.lay import Horizon, make_calendar
-from planner.weeks.model import Calendar
+from planner.weeks.model import Calendar, WaitingOrder
+from planner.weeks.numbers import truck_day
 
 LOOK_S: Final = 0.3
 """Between looks at the other processes, and theirs at the stop."""
@@ -61,12 +62,19 @@ def named_roads(description: str, warning: str) -> Roads:
     return cast("Roads", _NamedRoads(description, warning))
 
 
-def branches(horizon: Horizon) -> tuple[Horizon, ...]:
-    """A horizon per yard with trucks. A lawn goes to the nearest yard whose trucks may do all of
+def branches(horizon: Horizon, out: Collection[str] = ()) -> tuple[Horizon, ...]:
+    """A horizon per yard with trucks that go out on one of the days at least. out: truck-days that
+    stay home, as of Calendar. A lawn goes to the nearest yard whose trucks may do all of
     its orders; where no yard has such, to the nearest."""
     book, roads = horizon.day.workbook, horizon.roads
     fleet: dict[str, list[str]] = {}
-    for name, truck in book.trucks.items():
+    going = [
+        name
+        for name in book.trucks
+        if any(truck_day(name, when) not in out for when in horizon.days)
+    ]
+    for name in going or book.trucks:
+        truck = book.trucks[name]
         fleet.setdefault(truck.yard_id, []).append(name)
     wanted: dict[str, list[frozenset[str]]] = {}
     for order in book.orders.values():
@@ -155,12 +163,24 @@ def watched(tasks: Sequence[BranchTask], progress: Progress, stop: StopToken) ->
             thread.join()
 
 
+def _not_asked(row: WaitingOrder, parts: int) -> WaitingOrder:
+    """The order with what its branch cannot know: that there are other yards' trucks."""
+    if parts == 1 or row.code not in ("NO-TRUCK", "NO-MIX", "NO-HOSE", "TOO-LARGE", "FULL"):
+        return row
+    return replace(row, reason=f"{row.reason}; trucks of other yards were not asked (--branches)")
+
+
 def merged(parts: Sequence[Calendar], horizon: Horizon) -> Calendar:
     """The branches' calendars as that of the whole horizon."""
     book = horizon.day.workbook
     trucks, orders = list(book.trucks), list(book.orders)
     shares = [share for part in parts for share in part.shares]
-    waiting = [row for part in parts for row in part.waiting]
+    waiting = [_not_asked(row, len(parts)) for part in parts for row in part.waiting]
+    weights = [len(part.day_of) + len(part.waiting) or 1 for part in parts]
+
+    def mean(values: Sequence[float]) -> float:
+        return sum(a * b for a, b in zip(values, weights, strict=True)) / sum(weights)
+
     return replace(
         parts[0],
         trucks=tuple(trucks),
@@ -173,6 +193,10 @@ def merged(parts: Sequence[Calendar], horizon: Horizon) -> Calendar:
         waiting=tuple(sorted(waiting, key=lambda row: orders.index(row.order_id))),
         told={name: day for part in parts for name, day in part.told.items()},
         engine=", ".join(sorted({part.engine for part in parts})),
+        rain_percent=mean([part.rain_percent for part in parts]),
+        rain_by_day={
+            day: mean([part.rain_by_day[day] for part in parts]) for day in parts[0].rain_by_day
+        },
         cost=sum(part.cost for part in parts),
         miles=sum(part.miles for part in parts),
         late_cost=sum(part.late_cost for part in parts),

@@ -2,6 +2,7 @@
 wait."""
 
 from collections.abc import Collection, Mapping
+from dataclasses import replace
 from datetime import date, timedelta
 
 from planner.compliance.people import barred_on
@@ -9,7 +10,9 @@ from planner.day.day import Day, Workbook
 from planner.day.life import can_be_done, day_text
 from planner.routing.exact.route_cost import LUNCH, TruckDay
 from planner.routing.exact.walk import full_walk
+from planner.routing.problem import OrderTask, RoutingProblem, TruckSpec
 from planner.routing.repair.draft import Draft
+from planner.routing.unserved.reasons import no_tank
 from planner.weeks.carry import evening
 from planner.weeks.lateness import Lateness
 from planner.weeks.linked import Links
@@ -145,6 +148,7 @@ class _Risk:
 
 def waiting_orders(
     draft: Draft,
+    problem: RoutingProblem,
     day: Day,
     opened: OpenDays,
     links: Links,
@@ -153,7 +157,8 @@ def waiting_orders(
     lateness: Lateness,
     mean: float,
 ) -> tuple[WaitingOrder, ...]:
-    """Every open order without a day, with why. mean: cost of an order that has one."""
+    """Every open order without a day, with why. problem: with all loadings of the truck-days; mean:
+    cost of an order that has one."""
     book, tasks = day.workbook, draft.tables.problem.orders
     laid = days_in(draft)
     out = {tasks[row].order_id: tasks[row] for row in draft.unserved}
@@ -177,6 +182,8 @@ def waiting_orders(
             for truck_id, why in barred_on(day, last).items():
                 if order.allows(truck_id):
                     reason += f"; {truck_id} stays in the yard ({why.replace('; ', ' and ')})"
+        elif (cannot := _no_tank(problem, out[name])) is not None:
+            code, reason = cannot
         elif name in later:
             code, reason = "LATER", f"until {day_text(last)}"
         else:
@@ -195,6 +202,16 @@ def waiting_orders(
             )
         )
     return tuple(found)
+
+
+def _no_tank(problem: RoutingProblem, order: OrderTask) -> tuple[str, str] | None:
+    """What of tanks and hoses rules out every truck on every day."""
+    trucks: dict[str, TruckSpec] = {}
+    for truck in problem.trucks:
+        if truck.truck_id in order.allowed_trucks:
+            name = parted(truck.truck_id)[0]
+            trucks.setdefault(name, replace(truck, truck_id=name))
+    return no_tank(list(trucks.values()), order)
 
 
 def _keeps_off(name: str, opened: OpenDays, links: Links, laid: Mapping[str, date]) -> str | None:

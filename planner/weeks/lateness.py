@@ -49,6 +49,13 @@ class Lateness:
         """Chance that each day is lost in a weather area, 0 to 1."""
         return self._chances[area]
 
+    def mean_chances(self) -> list[float]:
+        """Chance that each day is lost in the mean of the open orders, each in its area."""
+        homes = self.book.properties
+        areas = [homes[self.book.orders[name].property_id].weather_area for name in self.opened.of]
+        rows = [self._chances[area] for area in areas or [""]]
+        return [fsum(column) / len(rows) for column in zip(*rows, strict=True)]
+
     def of(self, order: Order) -> dict[int, float]:
         """Money of doing an order on each of its days, by the day's row: it is late (rule 31), or
         this and all later days of its span may be lost; then it is late until a dry one comes."""

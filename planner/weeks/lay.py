@@ -127,7 +127,8 @@ def make_calendar(
     shares = shares_of(draft, book, opened, told, late, next_days)
     cost = sum(one.cost for one in shares)
     mean = cost / max(1, sum(len(one.orders) for one in shares))
-    waiting = waiting_orders(draft, day, opened, links, later, thrown, late, mean)
+    waiting = waiting_orders(draft, begin, day, opened, links, later, thrown, late, mean)
+    chances = late.mean_chances()
     return Calendar(
         version=CALENDAR_VERSION,
         workbook_sha256=book.sha256,
@@ -142,11 +143,10 @@ def make_calendar(
         + sum(row.late_cost for row in waiting),
         rain_given=rain_percent,
         rain_by_day={
-            when.isoformat(): 100.0 * chance
-            for when, chance in zip(days, late.chances(), strict=True)
+            when.isoformat(): 100.0 * chance for when, chance in zip(days, chances, strict=True)
         },
         told=told,
-        rain_percent=100.0 * sum(late.chances()) / len(days),
+        rain_percent=100.0 * sum(chances) / len(days),
         cost=cost,
         miles=sum(one.miles for one in shares),
         engine=name,
@@ -154,7 +154,11 @@ def make_calendar(
         seed=options.seed,
         roads=horizon.roads.source[0],
         roads_warning=horizon.roads.source[1],
-        notes=(*day.notes, *horizon.roads.notes),
+        notes=(
+            *day.notes,
+            *(f"{row.text(day.date)}." for row in day.no_record),
+            *horizon.roads.notes,
+        ),
     )
 
 

@@ -50,9 +50,13 @@ def calendar_lines(calendar: Calendar, book: Workbook) -> Iterator[str]:
         yield ""
         yield f"{WAITING_CODES[code]} ({sum(map(len, reasons.values()))}):"
         yield from _few([f"  {why}: {few(names, SHOWN)}" for why, names in reasons.items()])
-    if told := sum(row.told_other != "" for share in calendar.shares for row in share.orders):
+    rows = [row for share in calendar.shares for row in share.orders]
+    if told := len({row.property_id for row in rows if row.told_other}):
         yield ""
-        yield f"{counted(told, 'customer')} must be told another day; calendar.json names them."
+        yield f"{counted(told, 'customer')} must be told another day; --out writes whom to call."
+    if calendar.notes:
+        yield ""
+        yield from (f"Note: {note}" for note in calendar.notes)
 
 
 def _risk_lines(calendar: Calendar, book: Workbook) -> Iterator[str]:
@@ -83,18 +87,18 @@ def _risk_lines(calendar: Calendar, book: Workbook) -> Iterator[str]:
         yield from _few([text for *_, text in sorted(rows, key=lambda row: row[:2])])
 
 
-def difference_lines(found: LostDay, calendar: Calendar) -> Iterator[str]:
-    """What moves where, and what it costs. calendar: with the day or the truck lost."""
-    what = [f"{_day(day)} lost" for day in calendar.wet]
+def difference_lines(found: LostDay) -> Iterator[str]:
+    """What moves where, and what it costs."""
+    what = [f"{_day(day)} lost" for day in found.wet]
     what += [
         f"{truck} at home on {_day(day)}"
-        for truck, _, day in (name.rpartition("@") for name in calendar.out)
+        for truck, _, day in (name.rpartition("@") for name in found.out)
     ]
     yield (
         f"With {', '.join(what)}: {counted(len(found.moved), 'order')} on another day, "
         f"{sum(row.code != 'LATER' for row in found.without_day)} without a later day, "
         f"{max(0, found.late)} more late; "
-        f"{_more(found.cost, '$')} of pay and trucks, {_more(found.miles)} miles; "
+        f"{_more(found.cost, '$')} of pay and trucks, {_miles(found.miles)}; "
         + (
             f"what is put off costs about {_more(found.later_cost, '$')}; "
             if abs(found.later_cost) >= 0.5
@@ -108,6 +112,9 @@ def difference_lines(found: LostDay, calendar: Calendar) -> Iterator[str]:
         groups.setdefault((row.before, row.after), []).append(f"{row.order_id}{mark}")
     for (before, after), names in groups.items():
         yield f"  {_day(before)} -> {_day(after)}: {', '.join(names)}"
+    for day in dict.fromkeys(row.after for row in found.taken_in):
+        names = [row.order_id for row in found.taken_in if row.after == day]
+        yield f"  had no day -> {_day(day)}: {', '.join(names)}"
     put_off = [row.order_id for row in found.without_day if row.code == "LATER"]
     if put_off:
         yield f"  after the calendar's last day: {', '.join(put_off)}"
@@ -127,8 +134,13 @@ def _day(day: str) -> str:
     return day_text(date.fromisoformat(day))
 
 
-def _more(amount: float, sign: str = "") -> str:
+def _more(amount: float, sign: str) -> str:
     return f"{sign}{abs(amount):,.0f} {'more' if amount > -0.5 else 'less'}"
+
+
+def _miles(miles: float) -> str:
+    number = round(abs(miles))
+    return f"{number:,} {'more' if miles > -0.5 else 'fewer'} mile{'' if number == 1 else 's'}"
 
 
 def _few(rows: list[str]) -> Iterator[str]:

@@ -23,6 +23,9 @@ WAITING_CODES: Final = {
     "KEPT-OUT": "The office or the customer keeps it out of each of its days",
     "HELD": "A rule holds it back on each of its days",
     "NO-TRUCK": "No truck that may do it goes out on its days",
+    "NO-MIX": "No truck can carry its mix",
+    "NO-HOSE": "No hose is long enough",
+    "TOO-LARGE": "More gallons than any truck can spray from one fill",
     "LINKED": "Another order of its property keeps it off every day that is left",
     "LATER": "It can be done after the calendar's last day, for less",
     "FULL": "It fits on none of its days",
@@ -112,9 +115,9 @@ class Calendar:
     done, date -> why; wet: days that were taken as lost to rain; out: 'TRUCK@DATE' of trucks that
     do not go out; trucks: every truck in service; told: order -> the day that its customer was
     told; rain_percent: mean chance of a lost day that was reckoned with, rain_by_day: that of each
-    day (properties without a weather area); cost, miles: of all shares; late_cost: of all orders,
-    with a day or without; rain_given: chance of a lost day beyond the forecast that the office
-    gave, None = its climate table's; workbook_sha256: of the tables and records that it was made
+    day (mean of the open orders, each in its weather area); cost, miles: of all shares; late_cost:
+    of all orders, with a day or without; rain_given: chance of a lost day beyond the forecast that
+    the office gave, None = its climate table's; workbook_sha256: of the tables and records it is
     from."""
 
     version: int

@@ -13,10 +13,13 @@ from planner.weeks.model import Calendar
 @dataclass(frozen=True)
 class DayShare:
     """truck_of: order -> truck of the orders that lie on the day; later: those on later days, and
-    those that are cheaper after the last one."""
+    those that are cheaper after the last one; home: trucks that stay home then; lost: whether the
+    day is taken as lost to rain."""
 
     truck_of: dict[str, str]
     later: frozenset[str]
+    home: tuple[str, ...] = ()
+    lost: bool = False
 
     def kept(self, day: Day) -> Kept:
         """The trucks as a wish of the day's plan (settings keep_price)."""
@@ -31,13 +34,23 @@ class DayShare:
         """How the day's orders stand to the calendar, in words."""
         mine = sum(name in self.truck_of for name in day.orders)
         more = len(day.orders) - mine
-        text = f"Calendar: {mine} orders lie on this day"
+        text = f"Calendar: {counted(mine, 'order')} {'lies' if mine == 1 else 'lie'} on this day"
         if more:
-            text += f", {more} more are due that it puts off to no later day"
+            text += (
+                f", {more} more {'is' if more == 1 else 'are'} due that it puts off to no later day"
+            )
         if later := len(day.laid_later):
             verb = "is" if later == 1 else "are"
             text += (
                 f"; {counted(later, 'due order')} {verb} for later days (--no-calendar: all now)"
+            )
+        if self.lost:
+            text += "; it takes this day as lost to rain"
+        home = [name for name in self.home if name in day.workbook.trucks]
+        if home:
+            text += (
+                f". {' and '.join(home)} should stay home by it; this plan may use what the table "
+                "trucks has in service: write in_service = no there and plan again"
             )
         return text + "."
 
@@ -52,4 +65,11 @@ def day_share(calendar: Calendar, when: date) -> DayShare:
     now += [row.order_id for row in calendar.waiting if row.code != "LATER"]
     begun = {whole_id({}, name) for name in now}
     later = [*put_off, *(name for name, day in calendar.day_of.items() if day > text)]
-    return DayShare(truck_of, frozenset(n for n in later if whole_id({}, n) not in begun))
+    return DayShare(
+        truck_of,
+        frozenset(n for n in later if whole_id({}, n) not in begun),
+        tuple(
+            name for name, _, day in (one.rpartition("@") for one in calendar.out) if day == text
+        ),
+        text in calendar.wet,
+    )

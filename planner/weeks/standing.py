@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from pathlib import Path
 
+from planner.day.life import day_text
+from planner.problems import few
 from planner.routing.problem import SolveOptions
 from planner.weeks.asking import LostDay, lost_day
 from planner.weeks.audit import calendar_faults
@@ -121,14 +123,25 @@ def tell_customers(workbook: Path, days: Iterable[date]) -> tuple[Calendar, dict
     how many customers each day has. Raises WeeksError, CalendarError, OutputError."""
     path = calendar_path(workbook)
     calendar = read_calendar(path)
-    customers = {}
+    if calendar is None:
+        raise WeeksError(f"{path} is not there yet; run `planner weeks` first, without --tell")
+    customers, none = {}, []
     for day in days:
-        rows = [row for one in calendar.on(day) for row in one.orders] if calendar else []
-        if calendar is None or not rows:
-            raise WeeksError(f"--tell {day}: the calendar that stands has no order on that day")
+        rows = [row for one in calendar.on(day) for row in one.orders]
+        if not rows:
+            none.append(day_text(day))
         calendar = calendar.with_told({row.order_id for row in rows}, str(day))
         customers[day] = len({row.property_id for row in rows})
-    assert calendar is not None
+    if none:
+        have = [
+            day_text(date.fromisoformat(day))
+            for day in calendar.days
+            if day in {*calendar.day_of.values()}
+        ]
+        raise WeeksError(
+            f"--tell: the calendar that stands has no order on {few(none, len(none))}; it has some "
+            f"on {few(have, len(have)) or 'no day'}. Nobody was marked"
+        )
     write_calendar(path, calendar)
     return calendar, customers
 

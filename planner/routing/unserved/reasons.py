@@ -176,7 +176,7 @@ def _no_truck(draft: Draft, order: OrderTask) -> tuple[str, str] | None:
     trucks = _allowed(draft, order)
     if not trucks:
         return "NO-TRUCK", f"no truck in service may do it{_ruled_out(draft, order)}"
-    found = _no_tank(trucks, order)
+    found = no_tank(trucks, order)
     # What stays in the yard might have had the tank or the hose.
     return (found[0], "; ".join([found[1], *(why for _, why in order.shut)])) if found else None
 
@@ -191,8 +191,8 @@ def _ruled_out(draft: Draft, order: OrderTask) -> str:
     return f": {'; '.join([*(why for _, why in order.shut), *ruled])}"
 
 
-def _no_tank(trucks: list[TruckSpec], order: OrderTask) -> tuple[str, str] | None:
-    """What of tanks and hoses rules out every truck that may."""
+def no_tank(trucks: list[TruckSpec], order: OrderTask) -> tuple[str, str] | None:
+    """Code and words of what of tanks and hoses rules out every truck that may do it."""
     offers = [
         (truck, *_line_and_gal(truck, loading, order.mix_id))
         for truck in trucks

@@ -1,0 +1,161 @@
+"""What the calendar tells an office: answers, refusals, why an order waits, and what a day's plan
+says of it. Expected words and figures were worked by hand on the starter workbook."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+
+from planner.day.life import NoRecord
+from planner.day.orders import WeatherHour
+from planner.routing.problem import Effort, SolveOptions
+from planner.weeks.asking import lost_day
+from planner.weeks.audit import calendar_faults
+from planner.weeks.branches import BranchTask, branches, lay_branch, merged
+from planner.weeks.lateness import Lateness
+from planner.weeks.lay import Horizon, open_horizon
+from planner.weeks.lines import calendar_lines, difference_lines
+from planner.weeks.model import Calendar, calendar_path
+from planner.weeks.open_days import open_days
+from planner.weeks.share import day_share
+from tests.test_weeks import MONDAY, an_order, laid, office, run, two_yards, with_orders
+
+__all__ = ["office"]
+TUESDAY = MONDAY + timedelta(days=1)
+
+
+@pytest.fixture(scope="module")
+def horizon(office: Path) -> Horizon:
+    return open_horizon(office, MONDAY, 3)
+
+
+def without_first(made: Calendar) -> Calendar:
+    """The calendar before its first order had a day."""
+    share = made.shares[0]
+    return replace(made, shares=(replace(share, orders=share.orders[1:]), *made.shares[1:]))
+
+
+def test_an_answer_names_who_gets_a_day_and_what_is_newly_lost(horizon: Horizon) -> None:
+    made = laid(horizon)
+    name = made.shares[0].orders[0].order_id
+    before = replace(without_first(made), wet=("2027-05-05",), miles=made.miles - 1.2)
+    after = replace(made, wet=("2027-05-04", "2027-05-05"))
+    said = list(difference_lines(lost_day(before, after)))
+    assert said[0].startswith("With Tue 2027-05-04 lost: 0 orders on another day")
+    assert "1 more mile;" in said[0]
+    assert f"  had no day -> Mon 2027-05-03: {name}" in said
+    back = list(difference_lines(lost_day(made, replace(made, wet=("2027-05-04",), miles=0.0))))
+    assert f"{made.miles:,.0f} fewer miles" in back[0]
+    again = next(iter(difference_lines(lost_day(after, after))))
+    assert again.startswith("With Tue 2027-05-04 lost, Wed 2027-05-05 lost: ")
+
+
+def test_two_orders_of_a_lawn_are_one_call(horizon: Horizon) -> None:
+    made = laid(horizon)
+    share = next(one for one in made.shares if len(one.orders) > 1)
+    first, second, *rest = (replace(row, told_other="2027-05-05") for row in share.orders)
+    share = replace(share, orders=(first, replace(second, property_id=first.property_id), *rest))
+    calls = len({row.property_id for row in share.orders})
+    lines = calendar_lines(replace(made, shares=(share,)), horizon.day.workbook)
+    assert any(line.startswith(f"{calls} customer") for line in lines)
+
+
+def test_days_without_a_record_are_noted(horizon: Horizon) -> None:
+    """Done or not, their orders count as open: whoever lays anew must know."""
+    lacking = NoRecord(MONDAY - timedelta(days=3), ("1001", "1002"), 2)
+    made = laid(replace(horizon, day=replace(horizon.day, no_record=(lacking,))), effort=3)
+    assert "Friday's 2 orders have no record: record them, or they count as open." in made.notes
+    lines = calendar_lines(made, horizon.day.workbook)
+    assert any(line.startswith("Note: Friday's 2 orders") for line in lines)
+
+
+def test_every_wrong_day_is_named_at_once(office: Path) -> None:
+    words = ("--engine", "nearest-fit", "--effort", 3)
+    assert "without --tell" in run("weeks", office, "--tell", MONDAY, code=1).stderr
+    run("weeks", office, "--from", MONDAY, "--days", 6, *words)
+    path = calendar_path(office)
+    before = path.read_bytes()
+    wrong = ("--tell", "2027-05-09", "--tell", MONDAY, "--tell", "2027-06-01")
+    said = run("weeks", office, *wrong, code=1).stderr
+    assert "no order on Sun 2027-05-09, Tue 2027-06-01; it has some on Mon 2027-05-03" in said
+    assert path.read_bytes() == before
+    wrong = ("--wet", "2027-05-09", "--without", "T9@2027-05-03", "--without", "truck-1@2028-05-03")
+    said = run("weeks", office, *wrong, *words, code=2).stderr
+    for part in ("nobody works on Sun 2027-05-09", "T9@2027-05-03: write it as", "is no day of"):
+        assert part in said
+    path.unlink()
+
+
+def test_a_days_plan_says_who_should_stay_home(horizon: Horizon) -> None:
+    made = laid(horizon)
+    made = replace(made, out=("truck-1@2027-05-03",), wet=("2027-05-04",))
+    day = replace(horizon.day, orders={"1001": horizon.day.workbook.orders["1001"]})
+    share = replace(day_share(made, MONDAY), truck_of={"1001": "truck-2"})
+    assert share.text(day).startswith(
+        "Calendar: 1 order lies on this day. truck-1 should stay home"
+    )
+    other = replace(day_share(made, TUESDAY), truck_of={})
+    assert "; it takes this day as lost to rain" in other.text(day)
+    assert "stay home" not in other.text(day)
+
+
+def test_the_chance_of_a_day_is_the_mean_of_the_lawns_areas(horizon: Horizon) -> None:
+    """Where every lawn has its weather area, the forecast without an area is nobody's."""
+    book = horizon.day.workbook
+    homes = list(book.properties.values())
+    areas = {one.property_id: "west" if at % 3 else "east" for at, one in enumerate(homes)}
+    rows = [
+        WeatherHour(MONDAY, hour, area, 3.0, None, 60.0, rain, 0.0)
+        for hour in range(24)
+        for area, rain in (("west", 70.0), ("east", 10.0))
+    ]
+    book = replace(
+        book,
+        weather=tuple(rows),
+        properties={
+            one.property_id: replace(one, weather_area=areas[one.property_id]) for one in homes
+        },
+    )
+    opened = open_days(replace(horizon.day, workbook=book), horizon.days, (), set(book.properties))
+    found = Lateness(book, opened, 20.0).mean_chances()
+    at = [areas[book.orders[name].property_id] for name in opened.of]
+    expected = (0.7 * at.count("west") + 0.1 * at.count("east")) / len(at)
+    assert found == pytest.approx([expected, 0.2, 0.2])
+
+
+def test_a_hose_too_short_is_said_not_put_off(horizon: Horizon) -> None:
+    """Due long after the calendar, it would wait for ever as 'can be done later, for less'."""
+    order = an_order(horizon, "1001", 0, 60)
+    small = with_orders(horizon, order, trucks=2)
+    book = small.day.workbook
+    home = replace(book.properties[order.property_id], hose_run_ft=900.0)
+    book = replace(book, properties=book.properties | {order.property_id: home})
+    made = laid(replace(small, day=replace(small.day, workbook=book)), effort=3)
+    (row,) = made.waiting
+    assert row.code == "NO-HOSE"
+    assert row.reason.startswith("needs 900 ft of hose; the longest that can carry")
+    assert day_share(made, MONDAY).later == frozenset(), "the day's plan says it, too"
+
+
+def test_a_yard_whose_trucks_all_stay_home_is_served_by_another(
+    office: Path,
+    horizon: Horizon,
+) -> None:
+    both = two_yards(office, horizon)
+    out = [f"truck-2@{day}" for day in both.days]
+    (part,) = branches(both, out)
+    assert set(part.day.workbook.orders) == set(both.day.workbook.orders)
+    options = SolveOptions(Effort(count=3), engine="nearest-fit")
+    made = merged([lay_branch(BranchTask(part, options, {"out": out}))], both)
+    assert calendar_faults(made, both.day) == []
+    assert {share.truck_id for share in made.shares} == {"truck-1"}
+    # On some of the days only: its lawns wait, and the reason says who was not asked.
+    tasks = [BranchTask(one, options, {"out": out[:2]}) for one in branches(both, out[:2])]
+    parts = [lay_branch(task) for task in tasks]
+    assert len(parts) == 2
+    waiting = tuple(replace(row, code="NO-TRUCK") for row in parts[1].waiting)
+    for row in merged([parts[0], replace(parts[1], waiting=waiting)], both).waiting:
+        assert row.code != "NO-TRUCK" or row.reason.endswith("were not asked (--branches)")
