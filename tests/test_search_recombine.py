@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import replace
 from itertools import product
 
 import numpy as np
 import pytest
+from ortools.linear_solver import pywraplp
 
 from planner.routing.compiled import columns as c
 from planner.routing.compiled.day_arrays import day_arrays
 from planner.routing.engines import search_engine
 from planner.routing.problem import Effort, SolveOptions, Tuning
+from planner.routing.search.cover import CoverPiece, cheapest_cover
 from planner.routing.search.recombine import SeenDays, best_day
 from tests.bench.instances import as_problem, bench_day
 
@@ -47,8 +50,8 @@ def test_the_best_day_is_the_best_of_all_combinations(seed: int) -> None:
         return float(sum(money for money, _ in days) + left_out)
 
     least = min(map(money_of, product(*choices)))
-    assert best_day(day, seen, least - 0.01, 28, 30, None) is None
-    found = best_day(day, seen, least + 0.01, 28, 30, None)
+    assert best_day(day, seen, least - 0.01, 10_000) is None
+    found = best_day(day, seen, least + 0.01, 10_000)
     assert found is not None
     money = {(kind, tuple(stops)): cost for kind, cost, stops in known}
     kinds = day.truck_at[:, c.LIKENESS].tolist()
@@ -56,17 +59,60 @@ def test_the_best_day_is_the_best_of_all_combinations(seed: int) -> None:
     assert money_of(tuple(chosen)) == pytest.approx(least, abs=1e-6)
 
 
-def test_it_chooses_among_the_likeliest_truck_days_only() -> None:
+def test_it_looks_only_so_often() -> None:
     """One truck-day that does all orders cheaply, among dear ones for a single order."""
     day = day_arrays(as_problem(bench_day(ORDERS, TRUCKS, 1)))
     seen, kind = SeenDays(day, 100), int(day.truck_at[0, c.LIKENESS])
     for done in ([4], list(range(ORDERS)), [2]):
         key = kind, 0, np.array(done, dtype=np.int64).tobytes()
         seen.days[key] = 7.0 if len(done) == ORDERS else 100.0, done
-    found = best_day(day, [seen, seen], 1e3, 1, 30, None)
+    found = best_day(day, [seen, seen], 1e3, 100)
     assert found is not None
     assert sorted(found[1]) == [[], [], list(range(ORDERS))]
-    assert best_day(day, [seen], 1e3, 0, 30, None) is None
+    assert best_day(day, [seen], 1e3, 0) is None
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_a_cover_costs_as_little_as_an_integer_program_says(seed: int) -> None:
+    """Reference: SCIP, through OR-Tools, on the same choice as a set partitioning problem."""
+    rng = np.random.default_rng(seed)
+    orders, trucks, unused = 24, {0: 3, 1: 2}, {0: 0.0, 1: 4.0}
+    pieces = [
+        CoverPiece(float(rng.integers(40, 90)), frozenset([order]), None) for order in range(24)
+    ]
+    for _ in range(260):
+        near = (rng.integers(orders) + rng.integers(0, 9, rng.integers(2, 9))) % orders
+        kind, money = int(rng.integers(2)), float(rng.integers(5, 40))
+        pieces.append(CoverPiece(money, frozenset(near.tolist()), kind))
+    solver = pywraplp.Solver.CreateSolver("SCIP")
+    takes = [solver.BoolVar("") for _ in pieces]
+    for order in range(orders):
+        solver.Add(
+            sum(x for x, piece in zip(takes, pieces, strict=True) if order in piece.orders) == 1
+        )
+    out = {
+        kind: sum(x for x, piece in zip(takes, pieces, strict=True) if piece.kind == kind)
+        for kind in trucks
+    }
+    for kind, count in trucks.items():
+        solver.Add(out[kind] <= count)
+    home = sum(unused[kind] * (count - out[kind]) for kind, count in trucks.items())
+    solver.Minimize(home + sum(x * piece.over for x, piece in zip(takes, pieces, strict=True)))
+    assert solver.Solve() == solver.OPTIMAL
+    least = solver.Objective().Value()
+
+    def cover(below: float) -> list[int] | None:
+        return cheapest_cover(pieces, orders, trucks, unused, below, 10_000_000)
+
+    found = cover(least + 0.5)
+    assert found is not None
+    assert sorted(order for at in found for order in pieces[at].orders) == list(range(orders))
+    left = Counter(trucks)
+    left.subtract(kind for at in found if (kind := pieces[at].kind) is not None)
+    assert min(left.values()) >= 0
+    money = sum(unused[kind] * count for kind, count in left.items())
+    assert money + sum(pieces[at].over for at in found) == pytest.approx(least)
+    assert cover(least - 0.5) is None
 
 
 def test_the_oldest_are_forgotten_and_the_cheapest_of_alike_is_kept() -> None:

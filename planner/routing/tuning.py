@@ -90,16 +90,14 @@ class Tuning:
         2_000, "truck-days that each search remembers for the best day that they make together", 0
     )
     search_recombine_orders: int = _whole(
-        120, "days of more orders are put together at the end only, or it takes half of the time", 0
+        250, "days of more orders are put together at the end only: the program is a large one", 0
     )
-    search_recombine_days: int = _whole(
-        600, "the likeliest truck-days, among which SCIP chooses: of all it took ten times as long"
+    search_recombine_share: float = _share(
+        0.04, "share of the seconds; where it took more, the next time is at the end"
     )
-    search_recombine_days_per_order: int = _whole(
-        5, "so many for each order, where that is more", 0
+    search_recombine_looks: int = _whole(
+        300_000, "orders looked at while truck-days are put together: a third of a second", 0
     )
-    search_recombine_share: float = _share(0.02, "share of the seconds for each choice of it")
-    search_recombine_nodes: int = _whole(30, "nodes at which SCIP looks for it at most")
     search_near_orders: int = _whole(300, "neighbors among which strings are taken out")
     search_string_most: float = _amount(
         10.0,

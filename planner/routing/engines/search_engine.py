@@ -77,6 +77,8 @@ class _Solve:
         """The name of the engine whose plan is the answer."""
         self.tuning = problem.tuning
         self.tables = DayTables(problem)
+        self.recombined_s = 0.0
+        """What putting truck-days together took last."""
         self.begun = 0.0
         """Share of the effort that is spent."""
         self.tried: list[tuple[float, list[int], list[list[int]]]] = []
@@ -310,7 +312,7 @@ class _Solve:
             if self.spending.stopped:
                 return
             if exchange and turn >= self.tuning.search_exchange_from:
-                if len(self.problem.orders) <= self.tuning.search_recombine_orders:
+                if self._recombines_quickly():
                     self._recombine()
                 better, worse = sorted(self.searchers, key=lambda searcher: searcher.cost)
                 if better.cost < worse.cost - TOLERANCE:
@@ -333,18 +335,22 @@ class _Solve:
             self._run(legs, heat, done, "improving")
         self._recombine()
 
+    def _recombines_quickly(self) -> bool:
+        """Whether it is worth its time before the end."""
+        tuning, seconds = self.tuning, self.spending.effort.seconds
+        return len(self.problem.orders) <= tuning.search_recombine_orders and (
+            seconds is None or self.recombined_s <= tuning.search_recombine_share * seconds
+        )
+
     def _recombine(self) -> None:
         """The worse search goes on from the best day that truck-days seen make, if it is better."""
         better, worse = sorted(self.searchers, key=lambda searcher: searcher.cost)
-        tuning, seconds = self.tuning, self.spending.effort.seconds
-        if self.spending.stopped or not tuning.search_seen_days:
+        if self.spending.stopped or not self.tuning.search_seen_days:
             return
-        most_s = None if seconds is None else tuning.search_recombine_share * seconds
         seen = [one.seen for one in self.searchers]
-        most, nodes = better.cost - TOLERANCE, tuning.search_recombine_nodes
-        per_order = tuning.search_recombine_days_per_order * len(self.problem.orders)
-        likely = max(tuning.search_recombine_days, per_order)
-        found = best_day(better.day, seen, most, likely, nodes, most_s)
+        looks, begun = self.tuning.search_recombine_looks, self.spending.now()
+        found = best_day(better.day, seen, better.cost - TOLERANCE, looks)
+        self.recombined_s = self.spending.now() - begun
         if found is not None:
             worse.start_from(*found)
 

@@ -1,13 +1,14 @@
-"""The best day that truck-days seen in a search make together, chosen by OR-Tools."""
+"""The best day that truck-days seen in a search make together."""
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
 
 from planner.routing.compiled import columns as c
 from planner.routing.compiled.day_arrays import DayArrays
+from planner.routing.search.cover import CoverPiece, cheapest_cover
 from planner.routing.search.state import SearchState
 
 
@@ -35,84 +36,83 @@ class SeenDays:
             del self.days[old]
 
 
-_FEW_CUTS = "separating/maxroundsroot = 3\nseparating/maxrounds = 0\n"
-"""With SCIP's own cuts a choice among 600 truck-days took half as long again."""
-
-
 def best_day(
-    day: DayArrays,
-    seen: Iterable[SeenDays],
-    most: float,
-    likely: int,
-    nodes: int,
-    seconds: float | None,
+    day: DayArrays, seen: Iterable[SeenDays], most: float, looks: int
 ) -> tuple[list[int], list[list[int]]] | None:
     """Loading rows and stops per truck of the cheapest day made of truck-days seen: each order once
-    or left out at its price, each truck at most one. None when none costs less than `most`, or is
-    found among so many likely truck-days, at so many nodes of SCIP's and within so many seconds
-    (None = as many as it takes)."""
+    or left out at its price, each truck at most one. None when none costs less than `most`, or none
+    is found within so many looks at orders."""
     cheapest: dict[tuple[int, int, bytes], tuple[float, list[int]]] = {}
     for one in seen:
         for key, value in one.days.items():
             if key not in cheapest or value[0] < cheapest[key][0]:
                 cheapest[key] = value
-    days = [(*key, *value) for key, value in cheapest.items()]
-    most -= float(day.truck[:, c.IDLE_MONEY].sum())
-    solver, takes = _model(day, days, "GLOP")
-    solver.Solve()
-    spare = most - solver.Objective().Value()
-    if spare <= 0.0:
-        return None
-    # What costs more than there is to spare cannot be part of a cheaper day; what takes much of it
-    # hardly ever is, and costs SCIP most of its time.
-    more = [(take.reduced_cost(), -take.solution_value()) for take in takes]
-    cheap = sorted(range(len(days)), key=more.__getitem__)[:likely]
-    days = [days[at] for at in sorted(cheap) if more[at][0] <= spare]
-    solver, takes = _model(day, days, "SCIP")
-    solver.SetSolverSpecificParametersAsString(f"{_FEW_CUTS}limits/nodes = {nodes}")
-    if seconds is not None:
-        solver.SetTimeLimit(max(1, int(1000 * seconds)))
-    if solver.Solve() not in (solver.OPTIMAL, solver.FEASIBLE) or solver.Objective().Value() > most:
+    kinds: list[int] = day.truck_at[:, c.LIKENESS].tolist()
+    idle = dict(zip(kinds, day.truck[:, c.IDLE_MONEY].tolist(), strict=True))
+    days = [
+        (kind, load, frozenset(np.frombuffer(done, dtype=np.int64).tolist()), cost - idle[kind], at)
+        for (kind, load, done), (cost, at) in cheapest.items()
+    ]
+    prices: list[float] = day.order[:, c.PRICE].tolist()
+    trucks = Counter(kinds)
+    worth, per_truck = _worth(days, prices, trucks)
+    spare = most - sum(map(idle.__getitem__, kinds)) - sum(worth)
+    spare -= sum(per_truck[kind] * count for kind, count in trucks.items())
+    pieces = [
+        CoverPiece(cost - sum(worth[order] for order in done) - per_truck[kind], done, kind)
+        for kind, _, done, cost, _ in days
+    ]
+    pieces += [
+        CoverPiece(price - money, frozenset([order]), None)
+        for order, (price, money) in enumerate(zip(prices, worth, strict=True))
+    ]
+    # What costs more than there is to spare cannot be part of a cheaper day.
+    likely = [at for at, piece in enumerate(pieces) if piece.over < spare]
+    pieces = [pieces[at]._replace(over=max(0.0, pieces[at].over)) for at in likely]
+    unused = {kind: -money for kind, money in per_truck.items()}
+    chosen = cheapest_cover(pieces, len(prices), trucks, unused, spare, looks)
+    if chosen is None:
         return None
     rows: dict[int, list[int]] = defaultdict(list)
-    for row, kind in reversed(list(enumerate(day.truck_at[:, c.LIKENESS].tolist()))):
+    for row, kind in reversed(list(enumerate(kinds))):
         rows[kind].append(row)
     loads: list[int] = day.truck_at[:, c.FIRST_LOAD].tolist()
     plan: list[list[int]] = [[] for _ in loads]
-    for (kind, load, _, _, stops), take in zip(days, takes, strict=True):
-        if take.solution_value() > 0.5:
+    for at in sorted(likely[one] for one in chosen):
+        if at < len(days):
+            kind, load, _, _, stops = days[at]
             row = rows[kind].pop()
             loads[row] += load
             plan[row] = stops
     return loads, plan
 
 
-def _model(
-    day: DayArrays, days: Sequence[tuple[int, int, bytes, float, list[int]]], name: str
-) -> tuple[Any, list[Any]]:
-    """A solver of that name with the choice among the truck-days, over what idle trucks cost, and a
-    variable for each truck-day; relaxed for GLOP."""
+def _worth(
+    days: Sequence[tuple[int, int, frozenset[int], float, list[int]]],
+    prices: Sequence[float],
+    trucks: Mapping[int, int],
+) -> tuple[list[float], dict[int, float]]:
+    """What each order is worth, and what one more truck of a kind would change (not positive),
+    where parts of truck-days may be taken: the prices of a linear program, by OR-Tools."""
     # Half a second to import: only where it is asked.
     from ortools.linear_solver import pywraplp
 
-    solver: Any = pywraplp.Solver.CreateSolver(name)
-    kinds = day.truck_at[:, c.LIKENESS].tolist()
+    solver: Any = pywraplp.Solver.CreateSolver("GLOP")
     money: Any = solver.Objective()
     money.SetMinimization()
-    once = [solver.Constraint(1.0, 1.0) for _ in day.order]
-    for row, price in zip(once, day.order[:, c.PRICE].tolist(), strict=True):
-        left_out = solver.NumVar(0.0, 1.0, "")
+    once = [solver.Constraint(1.0, 1.0) for _ in prices]
+    for row, price in zip(once, prices, strict=True):
+        left_out = solver.NumVar(0.0, solver.infinity(), "")
         row.SetCoefficient(left_out, 1.0)
         money.SetCoefficient(left_out, price)
-    trucks = {kind: solver.Constraint(0.0, count) for kind, count in Counter(kinds).items()}
-    idle = dict(zip(kinds, day.truck[:, c.IDLE_MONEY].tolist(), strict=True))
-    takes = []
+    out = {kind: solver.Constraint(-solver.infinity(), count) for kind, count in trucks.items()}
     for kind, _, done, cost, _ in days:
-        # No bound of 1 in the relaxation: each order once says it, and reduced costs stay whole.
-        take = solver.NumVar(0.0, solver.infinity(), "") if name == "GLOP" else solver.BoolVar("")
-        takes.append(take)
-        money.SetCoefficient(take, cost - idle[kind])
-        trucks[kind].SetCoefficient(take, 1.0)
-        for order in np.frombuffer(done, dtype=np.int64).tolist():
+        # No bound of 1: each order once says it, and what is over stays whole.
+        take = solver.NumVar(0.0, solver.infinity(), "")
+        money.SetCoefficient(take, cost)
+        out[kind].SetCoefficient(take, 1.0)
+        for order in done:
             once[order].SetCoefficient(take, 1.0)
-    return solver, takes
+    solver.Solve()
+    per_truck = {kind: min(0.0, row.dual_value()) for kind, row in out.items()}
+    return [row.dual_value() for row in once], per_truck
