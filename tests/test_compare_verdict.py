@@ -155,3 +155,19 @@ def test_no_fleet_that_does_not_pay_back_is_first_and_none_without_a_price_has_a
     ranks = {row.name: row.rank for row in ranked(fleets, pairs)}
     # Within chance of the present one, and still not beside it.
     assert ranks == {"wins": 1, "present": 1, "loses": 3, "unpriced": None}
+
+
+def test_a_cheap_fleet_that_is_late_says_so() -> None:
+    """No figure of money holds it: orders past their span in each fleet's own calendar."""
+    comparison = made(gain=9_000.0, scatter=6_000.0, payback_years=9.3)
+    present, large = comparison.fleets
+    assert not any("late" in line for line in lines(comparison))
+    late = replace(
+        comparison, fleets=(replace(present, late_orders=1), replace(large, late_orders=12))
+    )
+    said = "four-large does 12 orders late, the present trucks 1; being late costs nothing in these"
+    assert any(line.startswith(said) for line in lines(late))
+    same = replace(
+        comparison, fleets=tuple(replace(one, late_orders=3) for one in (present, large))
+    )
+    assert not any("late" in line for line in lines(same))

@@ -18,10 +18,10 @@ from planner.weeks.branches import BranchTask, branches, lay_branch, merged
 from planner.weeks.lateness import Lateness
 from planner.weeks.lay import Horizon, open_horizon
 from planner.weeks.lines import calendar_lines, difference_lines
-from planner.weeks.model import Calendar, calendar_path
+from planner.weeks.model import Calendar, WaitingOrder, calendar_path
 from planner.weeks.open_days import open_days
 from planner.weeks.share import day_share
-from tests.test_weeks import MONDAY, an_order, laid, office, run, two_yards, with_orders
+from tests.test_weeks import MONDAY, an_order, laid, office, run, spoiled, two_yards, with_orders
 
 __all__ = ["office"]
 TUESDAY = MONDAY + timedelta(days=1)
@@ -159,3 +159,54 @@ def test_a_yard_whose_trucks_all_stay_home_is_served_by_another(
     waiting = tuple(replace(row, code="NO-TRUCK") for row in parts[1].waiting)
     for row in merged([parts[0], replace(parts[1], waiting=waiting)], both).waiting:
         assert row.code != "NO-TRUCK" or row.reason.endswith("were not asked (--branches)")
+
+
+def test_an_order_for_days_on_which_nobody_works_is_said(horizon: Horizon) -> None:
+    """Saturday and Sunday alone are its days: it waits for no first day."""
+    more = [MONDAY + timedelta(days=step) for step in (3, 4, 7)]
+    friday = replace(horizon, days=(*horizon.days, *more))
+    order = an_order(friday, "1001", 5, 6, last_day=MONDAY + timedelta(days=6))
+    (row,) = laid(with_orders(friday, order), effort=3).waiting
+    assert row.code == "KEPT-OUT"
+    assert row.reason == "nobody works from Sat 2027-05-08 to Sun 2027-05-09, its last day"
+
+
+def test_the_audit_reads_every_row(horizon: Horizon) -> None:
+    """A calendar spoiled by hand, figure by figure."""
+    made = laid(horizon)
+    share, row = made.shares[0], made.shares[0].orders[0]
+
+    def one(**more: object) -> Calendar:
+        return spoiled(made, orders=(replace(row, **more), *share.orders[1:]))  # type: ignore[arg-type]
+
+    parts = len(share.loading)
+    wrong = {
+        "its property is": one(property_id="P-99"),
+        "its mix is": one(mix_id="nothing"),
+        "its last due day is": one(due_to="2027-12-31"),
+        "days to spare": one(spare_days=99),
+        "customer was told no day": one(told=True),
+        "customer was told 2027-05-05": replace(made, told={row.order_id: "2027-05-05"}),
+        "no later day of": one(next_day="2027-05-01"),
+        "brings nothing": one(late_cost=-50.0),
+        "lateness counts for": replace(made, late_cost=-1.0),
+        "not the working days": replace(made, days=(made.days[0], made.days[2])),
+        "goes out on a closed day": replace(made, closed={share.date: "closed"}),
+        "chance of rain is none": replace(made, rain_by_day=dict.fromkeys(made.days, 300.0)),
+        "trucks in service are": replace(made, trucks=("truck-1",)),
+        "compartments, not": spoiled(made, loading=(*share.loading, None)),
+        "spraying and setting up take": spoiled(made, paid_min=1.0),
+        "its shift has": spoiled(made, shift_min=1.0),
+        "its overtime is more": spoiled(made, paid_min=share.shift_min + 300.0, overtime_min=0.0),
+        "and the truck cost": spoiled(made, cost=1.0),
+        "cannot hold": spoiled(made, evening_gal=(9_999.0,) * parts),
+        "its evening is that of another": spoiled(made, evening_gal=()),
+        "for a hose to hold": spoiled(made, evening_hose=("x",) * len(share.evening_hose)),
+    }
+    for said, calendar in wrong.items():
+        found = calendar_faults(calendar, horizon.day)
+        assert any(said in fault for fault in found), (said, found)
+    name = row.order_id
+    waits = WaitingOrder(name, row.property_id, row.mix_id, "NOT-YET", "later", row.due_to, "")
+    moved = replace(without_first(made), waiting=(*made.waiting, waits))
+    assert f"order {name} is due from" in " ".join(calendar_faults(moved, horizon.day))

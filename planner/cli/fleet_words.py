@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from planner.compare.model import Comparison, FleetResult
-from planner.compare.verdict import LICENSE_TIERS
+from planner.compare.verdict import LICENSE_TIERS, number
 from planner.compliance.thresholds import ADVISER_TEXT
 from planner.problems import counted, few
 from planner.routing.unserved.reasons import UNSERVED_CODES
@@ -82,6 +82,11 @@ def _more(comparison: Comparison, fleet: FleetResult) -> Iterator[str]:
         if rest:
             text += f"; orders differ on {few([day.date for day in rest], MOST_NAMED, ' days')}"
         yield text
+    if fleet.late_orders is not None:
+        yield (
+            f"  {counted(fleet.late_orders, 'order')} late in its calendar, "
+            f"{number(fleet.without_day or 0)} without a day"
+        )
     if fleet.unserved_dates:
         dates = few(fleet.unserved_dates, MOST_NAMED, " days")
         yield f"  leaves out orders that another fleet does on {dates} ({_reasons(fleet)})"

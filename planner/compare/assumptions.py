@@ -28,8 +28,9 @@ def assumptions(
             "which a fleet has nothing to do counts as one without cost. No order is put off "
             "beyond the last day while a truck has room. An order without a day is left out on the "
             "last day that would be in time, and what a day's plan leaves out does not go to the "
-            "next. Days that customers were told bind no fleet. A tie takes no account of how well "
-            "each calendar was laid."
+            "next. An order that is done late counts as late; being late costs nothing. Days that "
+            "customers were told bind no fleet. A tie takes no account of how well each calendar "
+            "was laid."
         )
         compared = "Cost is compared over all days, between fleets that do the same orders in all."
     return (

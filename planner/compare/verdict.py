@@ -6,6 +6,7 @@ from datetime import date
 from enum import IntEnum
 
 from planner.compare.model import Comparison, FleetResult, Paired
+from planner.problems import counted
 
 NONE_TEXT = "–"
 """Stands where there is no figure."""
@@ -158,6 +159,7 @@ def verdict_lines(comparison: Comparison) -> tuple[str, ...]:
     lines.append(_line(first, present, currency))
     lines += _turns(first, present, currency)
     lines += [_line(one, present, currency) for one in rest]
+    lines += [text for one in (first, *rest) for text in _late(one, present)]
     percent = f"{present.money.interest_percent:g} %"
     lines.append(
         f"Interest {percent} a year, {number(present.money.working_days)} working days."
@@ -272,6 +274,16 @@ def _turns(fleet: FleetResult, present: FleetResult, currency: str) -> Iterator[
                 f"{', '.join(reached)} would reach a license tier that no present truck does "
                 f"({tier}): ask your licensed adviser first."
             )
+
+
+def _late(fleet: FleetResult, present: FleetResult) -> Iterator[str]:
+    """That one of the two keeps more customers waiting, which no figure of money holds."""
+    theirs, ours = fleet.late_orders, present.late_orders
+    if theirs is not None and ours is not None and theirs != ours:
+        yield (
+            f"{fleet.name} does {counted(theirs, 'order')} late, the present trucks {ours:,}; "
+            "being late costs nothing in these figures."
+        )
 
 
 def _reaching(fleet: FleetResult, tier: str) -> list[str]:

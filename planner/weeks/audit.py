@@ -1,6 +1,6 @@
 """The calendar checked against the tables alone, apart from what made it: each open order has one
 day or a reason, its day is open to it when the days are gone through one after another, and its
-truck may do it."""
+truck may do it. Its other figures: planner.weeks.audit_rows."""
 
 from collections.abc import Iterator
 from dataclasses import replace
@@ -14,6 +14,7 @@ from planner.plan.audit.rules_holds import Holds
 from planner.plan.audit.strength import Strength, StrengthError, strength
 from planner.plan.audit.weather import openings
 from planner.units import Amount
+from planner.weeks.audit_rows import row_faults
 from planner.weeks.model import WAITING_CODES, Calendar, TruckShare
 
 LATE, A_DAY_LATE = 0.8, 0.2
@@ -31,6 +32,7 @@ def calendar_faults(calendar: Calendar, day: Day) -> list[str]:
         *(fault for share in calendar.shares for fault in _share(share, day.workbook)),
         *_days_in_turn(calendar, day),
         *_sums(calendar),
+        *row_faults(calendar, day.workbook),
     ]
 
 

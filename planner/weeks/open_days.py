@@ -95,9 +95,16 @@ def open_days(
     shut = {}
     for name, order in book.orders.items():
         if name not in found and order.is_open(days[0]):
-            first = f"its first day is {day_text(order.due_from)}"
-            shut[name] = why.get(name, ("NOT-YET", first))
+            shut[name] = why.get(name) or _no_day(order, days[-1])
     return OpenDays(tuple(days), dict(found), shut, kept_days)
+
+
+def _no_day(order: Order, last: date) -> tuple[str, str]:
+    """Why an order has none of the calendar's days."""
+    if order.due_from > last:
+        return "NOT-YET", f"its first day is {day_text(order.due_from)}"
+    until = day_text(order.last_day or order.due_to)
+    return "KEPT-OUT", f"nobody works from {day_text(order.due_from)} to {until}, its last day"
 
 
 def _most(reasons: Counter[str]) -> str:
