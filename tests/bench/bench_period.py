@@ -43,6 +43,9 @@ DAY_MIN = 1440.0
 LEFT_OUT = 8.0
 """Price of leaving a visit out, in the cost of one on the road: dear, and not so dear that no plan
 on the way leaves any out."""
+STARTS, LAST_FROM = 3, 0.4
+"""Annealings from anew, which scatter by half a percent; the last one, of the same length, goes on
+from the best, less hot."""
 FIRST_STEPS = 2000
 """Until the cost of a visit is known, of which the temperature is a share."""
 
@@ -147,9 +150,17 @@ class Periodic:
                 for which in range(self.vehicles)
             )
         )
-        everybody = frozenset(truck.truck_id for truck in trucks)
+
+        def able(at: int, turn: int) -> frozenset[str]:
+            """Trucks of the days that any combination gives a visit: who has one visit, or one
+            combination, needs no group."""
+            days = {some[turn] for some in self.choices[at]}
+            return frozenset(one.truck_id for one in trucks if one.day in days)
+
         orders = tuple(
-            OrderTask(f"{at}.{turn}", at, "M", self.nodes[at, 3], None, 0.0, everybody, 1e4, 1e4)
+            OrderTask(
+                f"{at}.{turn}", at, "M", self.nodes[at, 3], None, 0.0, able(at, turn), 1e4, 1e4
+            )
             for at, turn in self.visit
         )
         halves = (self.nodes[:, 2][:, None] + self.nodes[:, 2][None]) / 2.0
@@ -160,6 +171,7 @@ class Periodic:
             groups=tuple(
                 OrderGroup(tuple(f"{at}.{turn}" for turn in range(len(some[0]))), tuple(some))
                 for at, some in self.choices.items()
+                if min(len(some), len(some[0])) > 1
             ),
         )  # fmt: skip
 
@@ -189,15 +201,23 @@ def lay_periodic(given: Periodic, seconds: float, seed: int) -> float:
     problem = given.problem()
     arrays = day_arrays(problem)
     arrays.order[:, c.CHEAP_WISH] = 0.0
-    searcher = Searcher(arrays, seed, problem.tuning)
-    loads = arrays.truck_at[:, c.FIRST_LOAD].tolist()
-    searcher.start_from(loads, [[] for _ in problem.trucks])
-    searcher.run(SearchLeg(0.0, 1.0, FIRST_STEPS, None, 0.0), 50.0, lambda: False)
-    mean, begun = searcher.order_money(), time.thread_time()
-    arrays.order[:, c.PRICE] = LEFT_OUT * mean
-    while (share := (time.thread_time() - begun) / seconds) < 1.0:
-        searcher.run(SearchLeg(share, share, 100, None, 0.0), mean, lambda: False)
-    return given.distance(plan_of(searcher)[1])
+    loads, stops = arrays.truck_at[:, c.FIRST_LOAD].tolist(), [[] for _ in problem.trucks]
+    best = np.inf
+    for start in range(STARTS + 1):
+        searcher = Searcher(arrays, seed + start, problem.tuning)
+        warm = LAST_FROM if start == STARTS else 0.0
+        searcher.start_from(loads, stops if warm else [[] for _ in problem.trucks])
+        if start == 0:
+            searcher.run(SearchLeg(0.0, 1.0, FIRST_STEPS, None, 0.0), 50.0, lambda: False)
+            mean = searcher.order_money()
+            arrays.order[:, c.PRICE] = LEFT_OUT * mean
+        begun = time.thread_time()
+        while (share := (time.thread_time() - begun) / seconds * (STARTS + 1)) < 1.0:
+            along = warm + (1.0 - warm) * share
+            searcher.run(SearchLeg(along, along, 100, None, 0.0), mean, lambda: False)
+        if searcher.cost < best:
+            best, stops = searcher.cost, plan_of(searcher)[1]
+    return given.distance(stops)
 
 
 def main() -> None:
