@@ -62,6 +62,7 @@ def test_a_calendar_comes_back_as_it_was_written(tmp_path: Path) -> None:
         ('"version": 1', '"version": 9', "version 1 expected, found 9"),
         ('"cost": 61.5,\n "miles"', '"cost": "much",\n "miles"', "calendar.cost: float expected"),
         ('"days": [\n  "2027-04-14"', '"days": [\n  "soon"', "isoformat"),
+        ('"days": [\n  "2027-04-14",\n  "2027-04-15"\n ]', '"days": []', "it has no days"),
         ("{", "", "cannot be read"),
     ],
 )

@@ -271,9 +271,9 @@ def test_maps_lie_in_their_frame_and_point_north(book: Workbook) -> None:
 
 def test_an_empty_calendar_has_a_page(book: Workbook) -> None:
     empty = replace(CALENDAR, shares=(), waiting=(), told={})
-    assert "Every open order has its day." in weeks_page(
-        empty, book, stale="made from other tables"
-    )
+    page = weeks_page(empty, book, stale="made from other tables")
+    assert "Every open order has its day." in page
+    assert "store: the tables do not say what is there" in page, "nothing said is not enough"
 
 
 def large(days: int, trucks: int, orders: int) -> Calendar:

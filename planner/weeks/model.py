@@ -204,6 +204,8 @@ def read_calendar(path: Path) -> Calendar | None:
         if version != CALENDAR_VERSION:
             raise ValueError(f"calendar version {CALENDAR_VERSION} expected, found {version!r}")
         calendar = read_value(Calendar, raw, "calendar")
+        if not calendar.days:
+            raise ValueError("it has no days")
         for day in (*calendar.days, *calendar.told.values(), *(s.date for s in calendar.shares)):
             date.fromisoformat(day)
     except (OSError, ValueError, PlanFileError) as error:
