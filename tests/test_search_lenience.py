@@ -86,7 +86,7 @@ def test_a_day_that_fits_without_a_refill_is_planned_without_one(seed: int) -> N
     for _ in range(trucks):
         cuts = np.sort(rng.choice(np.arange(1, TANK_GAL), each - 1, replace=False))
         gal += np.diff([0, *cuts, TANK_GAL]).tolist()
-    solved = solve(day_of(gal, trucks, seed), Effort(count=100))
+    solved = solve(day_of(gal, trucks, seed), Effort(count=50))
     stops = [stop.kind for truck in solved.answer.routes for stop in truck.stops]
     assert solved.left_out == 0
     assert stops.count("refill") == 0
