@@ -44,7 +44,7 @@ def two_days() -> RoutingProblem:
         problem.tuning,
         calendar_trucks_near=5,
         search_exchange_chance=0.0,
-        search_steps_per_count=200,
+        calendar_steps_per_count=200,
     )
     return replace(
         problem,
