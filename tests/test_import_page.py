@@ -7,6 +7,7 @@ import html
 import re
 import shutil
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -247,7 +248,19 @@ def test_days_are_laid_rain_is_asked_about_and_calls_are_recorded(
     client.post("/weeks/ask", json={"wet": asked}, headers=OWN)
     assert weeks.asked is not None
     assert all(row[0] == asked for row in weeks.asked.moved)
-    assert len(weeks.asked.moved) + len(weeks.asked.without) >= len(calendar.on(MONDAY)[0].orders)
+    away = (weeks.asked.moved, weeks.asked.without, weeks.asked.put_off)
+    assert sum(map(len, away)) >= len(calendar.on(MONDAY)[0].orders)
+    row = ("", calendar.days[1], "Vesper Farm", "9001", False, False)
+    lost = ("Ada Pell", "9002", "hail"), ("Bo Pell", "9003", "after the last day")
+    weeks.asked = replace(
+        weeks.asked, moved=(row,), without=lost[:1], put_off=lost[1:], miles=-1.2, late=0
+    )
+    answer = re.sub(r"<[^>]+>", "", client.get("/weeks/panel").json()["html"])
+    assert f"had no day → {brief_day(calendar.days[1])}: Vesper Farm (9001)" in answer
+    assert "No later day: Ada Pell (9002): hail" in answer
+    assert "After the last day: Bo Pell (9003)" in answer
+    assert "0 orders on another day, 1 without a later day, 0 more late" in answer
+    assert "1 fewer mile." in answer
     assert f"If {brief_day(asked)} is wet" in client.get("/weeks/panel").json()["html"]
     assert read_calendar(calendar_path(weeks.workbook)) == calendar, "it was only asked"
 

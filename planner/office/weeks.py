@@ -50,14 +50,16 @@ STALE: Final = "Tables or records have changed since: lay the days again"
 
 @dataclass(frozen=True)
 class LostDayAnswer:
-    """What a lost day or truck comes to. moved: (day before, new day, customer, order, was told, is
-    late); without: (customer, order, why); cost, miles: more, or below 0 less."""
+    """What a lost day or truck comes to. moved: (day before, '' = it had none, new day, customer,
+    order, was told, is late); without: (customer, order, why); put_off: the same of orders that
+    come after the calendar's last day; cost, miles: more, or below 0 less."""
 
     words: str
     wet: str
     without_truck: str
     moved: tuple[tuple[str, str, str, str, bool, bool], ...]
     without: tuple[tuple[str, str, str], ...]
+    put_off: tuple[tuple[str, str, str], ...]
     cost: float
     miles: float
     late: int
@@ -337,6 +339,13 @@ def _asked(words: str, wet: str, without: str, printed: str, book: Workbook) -> 
         home = book.properties.get(row["property_id"])
         return home.customer if home and home.customer else str(row["property_id"])
 
+    def without_day(*, later: bool) -> tuple[tuple[str, str, str], ...]:
+        return tuple(
+            (who(row), row["order_id"], row["reason"])
+            for row in found["without_day"]
+            if (row["code"] == "LATER") == later
+        )
+
     return LostDayAnswer(
         words,
         wet,
@@ -346,9 +355,10 @@ def _asked(words: str, wet: str, without: str, printed: str, book: Workbook) -> 
                 *(row["before"], row["after"], who(row), row["order_id"]),
                 *(row["told"], row["overdue_days"] > 0),
             )
-            for row in found["moved"]
+            for row in found["moved"] + found["taken_in"]
         ),
-        tuple((who(row), row["order_id"], row["reason"]) for row in found["without_day"]),
+        without_day(later=False),
+        without_day(later=True),
         found["cost"],
         found["miles"],
         found["late"],
