@@ -206,7 +206,8 @@ def test_parts_that_the_calendar_lays_on_two_days_are_planned_on_the_first() -> 
     waiting = [
         SimpleNamespace(order_id=f"O{n}", code=code) for n, code in ((3, "LATER"), (4, "FULL"))
     ]
-    calendar = cast("Calendar", SimpleNamespace(on=lambda _when: (), day_of=laid, waiting=waiting))
+    found = SimpleNamespace(on=lambda _when: (), day_of=laid, waiting=waiting, out=(), wet=())
+    calendar = cast("Calendar", found)
     assert day_share(calendar, date(2027, 4, 14)).later == {"O2", "O3"}
     assert day_share(calendar, date(2027, 4, 13)).later == {*laid, "O3"}
 
