@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -78,6 +78,43 @@ def visit(browser: Browser, file: Path, size: tuple[int, int] = DESK) -> tuple[P
     page.on("dialog", dialog_opened)
     page.goto(file.as_uri())
     return page, heard
+
+
+MAP = "Object.values(window).find(one => one instanceof L.Map)"
+"""The page's map, in its own words."""
+
+SETTLED = """async (state) => {
+    const moves = () => document.querySelector(".leaflet-zoom-anim, .leaflet-pan-anim")
+        || document.getAnimations().some(one => one.playState === "running");
+    for (let frames = 0, still = 0; still < 2; frames++) {
+        if (frames > 3000) { throw new Error(`never settled: ${state}`); }
+        await new Promise(requestAnimationFrame);
+        still = (STATE) && !moves() ? still + 1 : 0;
+    }
+    await new Promise((done) => setTimeout(done));
+}"""
+
+
+def settled(page: Page, state: str = "true") -> None:
+    """Wait until what JavaScript says of the page is true, nothing is animated, two frames have
+    passed so and what the last of them put off is done."""
+    page.evaluate(SETTLED.replace("STATE", state), state)
+
+
+def zoom_in(page: Page) -> None:
+    """Press the map's +, and wait until it stands still one zoom nearer."""
+    nearer = page.evaluate(f"{MAP}.getZoom()") + 1
+    page.locator(".leaflet-control-zoom-in").click()
+    settled(page, f"{MAP}.getZoom() === {nearer}")
+
+
+def until(page: Page, met: Callable[[], bool]) -> None:
+    """Wait until something outside the page has come about; the page goes on meanwhile."""
+    for _ in range(1500):
+        if met():
+            return
+        page.wait_for_timeout(20)
+    raise AssertionError("it did not come about in half a minute")
 
 
 def printed(page: Page, paper: str) -> tuple[int, bytes]:

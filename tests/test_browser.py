@@ -17,6 +17,7 @@ from planner.papers.packet import packet_pages
 from planner.tables.office import MapTiles
 from tests.browser import (
     DESK,
+    MAP,
     PAPER_PX,
     PHONE,
     beyond_paper,
@@ -24,7 +25,9 @@ from tests.browser import (
     needs_browser,
     printed,
     serious,
+    settled,
     visit,
+    zoom_in,
 )
 from tests.sample_plan import HOSTILE, sample_day, sample_legs, sample_plan, sample_streets
 
@@ -125,7 +128,10 @@ def test_online_map_is_off_and_quiet_when_it_fails(browser: Browser, tmp_path: P
     assert heard.nothing, heard
     page.route("https://**", lambda route: route.abort())
     page.get_by_text("Online street map").click()
-    page.wait_for_timeout(300)
+    # Each picture of the street map that failed is replaced by an empty one.
+    tiles_shown = "[...document.querySelectorAll('img.leaflet-tile')]"
+    failed = "every(one => one.src.startsWith('data:'))"
+    settled(page, f"{tiles_shown}.length && {tiles_shown}.{failed}")
     assert heard.requests
     assert all(url.startswith("https://tiles.example/") for url in heard.requests)
     # The browser itself notes each picture that fails; the page says nothing and goes on.
@@ -188,8 +194,7 @@ def test_signs_do_not_hide_each_other(browser: Browser, folder: Path) -> None:
                     wide = min(box[2], other[2]) - max(box[0], other[0])
                     high = min(box[3], other[3]) - max(box[1], other[1])
                     assert wide <= 3 or high <= 3, (box, other)
-        page.locator(".leaflet-control-zoom-in").click()
-        page.wait_for_timeout(400)
+        zoom_in(page)
     page.close()
 
 
@@ -197,8 +202,7 @@ def test_street_names_stand_on_the_map_when_near(browser: Browser, folder: Path)
     page, _ = visit(browser, folder / "map.html")
     assert page.locator(".name-holder").count() == 0
     for _ in range(4):
-        page.locator(".leaflet-control-zoom-in").click()
-        page.wait_for_timeout(350)
+        zoom_in(page)
     assert page.locator(".name-holder").count() > 0
     page.close()
 
@@ -315,11 +319,11 @@ def test_a_truck_alone_is_fitted_named_and_alone_in_the_key(browser: Browser, fo
     page, heard = visit(browser, folder / "map.html")
     names = page.locator(".truck-name")
     assert sorted(names.all_inner_texts()) == ["A Truck T1 Juniper", "B Truck T2 Sumac"]
-    zoom = "Object.values(window).find(one => one instanceof L.Map).getZoom()"
-    whole = page.evaluate(zoom)
+    whole = page.evaluate(f"{MAP}.getZoom()")
+    alone = "document.querySelectorAll('.truck-name').length === 1"
     page.locator(".legend a", has_text="Sumac").click()
-    page.wait_for_timeout(200)
-    assert page.evaluate(zoom) >= whole
+    settled(page, alone)
+    assert page.evaluate(f"{MAP}.getZoom()") >= whole
     assert names.all_inner_texts() == ["B Truck T2 Sumac"]
     assert page.locator(".legend [data-truck]:visible").count() == 1
     # Every point of the truck's way lies on the screen, not under an edge of it.
@@ -333,7 +337,7 @@ def test_a_truck_alone_is_fitted_named_and_alone_in_the_key(browser: Browser, fo
         }"""
     )
     page.goto(page.url.split("#")[0] + "#T1")
-    page.wait_for_timeout(200)
+    settled(page, f"{alone} && document.querySelector('.truck-name').innerText.includes('T1')")
     assert names.all_inner_texts() == ["A Truck T1 Juniper"]
     assert heard.nothing, heard
     page.close()

@@ -13,7 +13,7 @@ import pytest
 
 from planner.office.day import DayState, Searching
 from planner.problems import PlannerError
-from tests.browser import chromium, needs_browser, violations
+from tests.browser import chromium, needs_browser, settled, violations
 from tests.office_server import Served, served, straight_day
 from tests.sample_plan import sample_day
 
@@ -274,14 +274,11 @@ def test_a_move_asks_before_it_draws_and_shows_the_sheets_before_the_map(
         revision = desk.state.revision
         desk.lift(order)
         desk.press("2")
-        desk.page.wait_for_timeout(100)
+        settled(desk.page)
         desk.page.evaluate(ORDER)
         desk.press("Enter")
         desk.shown(revision + 1)
-        for _ in range(200):
-            if desk.page.evaluate("window.order.at(-1)") == "map":
-                break
-            desk.page.wait_for_timeout(20)
+        settled(desk.page, "window.order.at(-1) === 'map'")
         assert desk.page.evaluate("window.order.slice(-3)") == ["asked", "sheets", "map"]
         office.day.change(revision + 1, {"kind": "undo"})
         desk.shown(revision + 2)

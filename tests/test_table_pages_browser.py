@@ -26,7 +26,7 @@ from planner.serve.later import Desk, desks_of
 from planner.serve.run import HERE, OfficeSite, bound
 from planner.serve.runs import CompareDesk, WeeksDesk
 from tests.bad_workbooks import BASE
-from tests.browser import chromium, needs_browser, violations
+from tests.browser import chromium, needs_browser, until, violations
 from tests.phone_walk import DAY, office_with_a_plan
 from tests.test_day_page_browser import ANSWERED, HIDE, UNANSWERED
 from tests.test_table_pages import no_day, opened
@@ -50,8 +50,7 @@ class AtTables:
         """Press the key that writes, and wait until the page shows what was checked then."""
         before = self.tables.state.revision
         self.press(key)
-        while self.tables.state.revision == before:
-            self.page.wait_for_timeout(20)
+        until(self.page, lambda: self.tables.state.revision != before)
         revision = self.tables.settled().revision
         self.page.wait_for_selector(f'body[data-revision="{revision}"]:not([data-busy])')
 
