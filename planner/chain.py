@@ -17,6 +17,7 @@ from planner.day.day import Day, Workbook, day_of
 from planner.day.parts import in_parts
 from planner.day.roll import may_be_taken_ahead, with_orders_ahead
 from planner.day_roads import DayRoads, check_roads, day_places, open_day_roads
+from planner.kept_home import kept_home
 from planner.mixing.addition import formulation_problems
 from planner.mixing.recipes import recipe_problems
 from planner.plain_files import text_of, why
@@ -76,10 +77,18 @@ class PlannedDay:
     @property
     def notes(self) -> tuple[str, ...]:
         """What the office must know of tables and roads, in sentences."""
-        found = *self.crossing, *off_rate_notes(self.plan, self.day)
+        found = *self.crossing, *off_rate_notes(self.plan, self.day), *self._from_home
         return tuple(
             filter(None, (no_forecast(self.day), *found, *self.day.notes, *self.roads.notes))
         )
+
+    @property
+    def _from_home(self) -> list[str]:
+        return [
+            f"{row.truck_id} goes out though the calendar keeps it home: the office said so."
+            for row in self.plan.trucks
+            if row.truck_id in self.plan.use_home and row.stops
+        ]
 
     @cached_property
     def crossing(self) -> tuple[str, ...]:
@@ -110,10 +119,14 @@ def check_with_roads(path: Path) -> tuple[WorkbookReading, tuple[str, ...]]:
     return replace(reading, problems=(*reading.problems, *problems)), notes
 
 
-def open_day_to_plan(path: Path, when: date, later: Collection[str] = ()) -> Day:
+def open_day_to_plan(
+    path: Path, when: date, later: Collection[str] = (), use_home: bool = False
+) -> Day:
     """open_day with the orders that may be taken ahead (rule 32). later: orders that the calendar
-    lays on a later day; they are not for this one."""
-    day = open_day(path, when)
+    lays on a later day; they are not for this one. use_home: the trucks that it keeps at home may
+    go out."""
+    day = open_day(path, when, use=None if use_home else ())
+    day = replace(day, use_home=day.kept_home if use_home else ())
     ahead = {name: one for name, one in may_be_taken_ahead(day).items() if name not in later}
     orders = {name: one for name, one in day.orders.items() if name not in later}
     laid_later = tuple(name for name in day.orders if name in later)
@@ -121,21 +134,30 @@ def open_day_to_plan(path: Path, when: date, later: Collection[str] = ()) -> Day
 
 
 def open_day_of(path: Path, plan: Plan) -> Day:
-    """The day of a plan, with the orders that it took in and without those that it left out.
-    Raises WorkbookError, StoreError."""
-    day = open_day(path, date.fromisoformat(plan.date), plan.taken_in, plan.left_out)
-    return replace(day, laid_later=plan.laid_later)
+    """The day of a plan, with the orders that it took in and without those that it left out, and
+    with its trucks, of which the audit asks whether they may go out. Raises WorkbookError,
+    StoreError."""
+    trucks = [row.truck_id for row in plan.trucks]
+    when = date.fromisoformat(plan.date)
+    day = open_day(path, when, plan.taken_in, plan.left_out, use=trucks)
+    return replace(day, laid_later=plan.laid_later, use_home=plan.use_home)
 
 
 def open_day(
-    path: Path, when: date, added: Collection[str] = (), skipped: Collection[str] = ()
+    path: Path,
+    when: date,
+    added: Collection[str] = (),
+    skipped: Collection[str] = (),
+    use: Collection[str] | None = (),
 ) -> Day:
     """The day of a workbook, with the records of the days before it laid over the tables. added,
-    skipped: orders taken in and left out whatever day they are due.
+    skipped: orders taken in and left out whatever day they are due; use: trucks that are there
+    though the calendar keeps them at home, None = all.
 
-    Raises WorkbookError with every problem, StoreError for records that cannot be read.
+    Raises WorkbookError with every problem, StoreError for records that cannot be read,
+    PlannerError for a calendar that cannot be.
     """
-    return day_in(path, checked_workbook(path), when, added, skipped)
+    return day_in(path, checked_workbook(path), when, added, skipped, use)
 
 
 def day_in(
@@ -144,8 +166,9 @@ def day_in(
     when: date,
     added: Collection[str] = (),
     skipped: Collection[str] = (),
+    use: Collection[str] | None = (),
 ) -> Day:
-    """open_day for tables that are read already. Raises StoreError."""
+    """open_day for tables that are read already. Raises StoreError, PlannerError."""
     outcome = with_records(path, book, when)
     day = day_of(outcome.workbook, when, added, skipped)
     day = replace(
@@ -154,8 +177,10 @@ def day_in(
         done=outcome.done,
         no_record=no_record(path, outcome.workbook.orders, when),
         called=logged_calls(path, when.isoformat()) if book.notify else (),
+        kept_home=tuple(name for name in kept_home(path, when) if name in book.trucks),
     )
-    return in_parts(with_licenses(day))
+    home = () if use is None else [name for name in day.kept_home if name not in use]
+    return in_parts(with_licenses(day, home))
 
 
 def checked_workbook(path: Path) -> Workbook:

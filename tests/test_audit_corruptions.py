@@ -142,6 +142,11 @@ corrupt("tables changed", "PLAN-WORKBOOK", lambda: top(workbook_sha256="f" * 64)
 corrupt("a figure is no number", "PLAN-FIGURE", lambda: stop(1, leave_min=float("nan")))
 corrupt("unknown truck", "ID-TRUCK", lambda: first_truck(truck_id="T9"))
 corrupt(
+    "truck that the calendar keeps at home",
+    "TRUCK-HOME",
+    lambda: (PLAN, replace(HAND_DAY, kept_home=("T1",))),
+)
+corrupt(
     "truck planned twice",
     "TRUCK-TWICE",
     lambda: top(trucks=(*PLAN.trucks, PLAN.trucks[1])),

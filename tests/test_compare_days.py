@@ -20,14 +20,9 @@ from planner.compare.page import fleets_page
 from planner.compare.run import KeptResults, planning_version
 from planner.compare.tasks import day_result, key_of
 from planner.day.day import Day, Workbook
+from planner.kept_home import calendar_path
 from planner.plan.model import Fill, Plan
-from planner.weeks.model import (
-    CALENDAR_VERSION,
-    Calendar,
-    CalendarError,
-    calendar_path,
-    write_calendar,
-)
+from planner.weeks.model import CALENDAR_VERSION, Calendar, CalendarError, write_calendar
 from tests.days import home, order, small_day, workbook
 from tests.hand_plan import hand_day, hand_plan
 from tests.own_cache import cache_with_machine_code

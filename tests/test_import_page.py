@@ -18,6 +18,7 @@ from starlette.testclient import TestClient
 from planner.cli.main import main
 from planner.day.life import brief_day
 from planner.importing.mapping_text import decided, mapping_lines, with_open
+from planner.kept_home import calendar_path
 from planner.office.cures import Places
 from planner.office.imports import Imports
 from planner.office.runs import Run
@@ -32,7 +33,7 @@ from planner.serve.run import HERE, OfficeSite
 from planner.serve.runs import WeeksDesk
 from planner.serve.tables import ImportDesk
 from planner.tables.starter import starter_files
-from planner.weeks.model import calendar_path, read_calendar
+from planner.weeks.model import read_calendar
 from tests import odd_export
 from tests.browser import chromium, needs_browser, violations
 from tests.test_import_walk import ANSWERS, TOWN

@@ -14,6 +14,7 @@ LEVEL = {
     "problems": 0,
     "caches": 2,
     "plain_files": 0,
+    "kept_home": 1,
     "shapes": 0,
     "deadline": 0,
     "outputs": 1,

@@ -15,6 +15,7 @@ import pytest
 from starlette.testclient import TestClient
 
 from planner.chain import check_with_roads, check_workbook
+from planner.kept_home import calendar_path
 from planner.office.changes import Refused
 from planner.office.journal import Journal
 from planner.office.open_day import SharedDay
@@ -250,6 +251,19 @@ def test_the_site_begins_with_the_tables_and_opens_the_day_once_they_are_cured(
     assert "Zed" in answer.json()["parts"]["t-grid"] or answer.json()["parts"]["t-grid"]
     assert "Zed" in client.get("/day").text, "the day goes on with the tables as they are"
     assert client.get("/day/parts").json()["revision"] == revision + 1
+    # A truck that the calendar keeps home by now is none of the open day's.
+    truck = tables.state.text("trucks", 2, tables.state.headers["trucks"].index["truck"])
+    said = f"{truck} stays in the yard: the calendar keeps it home on this day"
+    assert said not in client.get("/day").text
+    calendar_path(book).write_text(json.dumps({"out": [f"{truck}@{when}", f"gone@{when}"]}))
+    assert said in client.get("/day").text
+    assert client.get("/day/parts").json()["revision"] == revision + 2
+    name = tables.state.text("orders", 2, tables.state.headers["orders"].index["order"])
+    asked = {"revision": revision + 2, "lift": [name]}
+    told = client.post("/day/ask", json=asked, headers=OWN).text
+    assert "kept home by the calendar" in told
+    calendar_path(book).unlink()
+    assert said not in client.get("/day").text
 
 
 def test_what_is_not_written_is_said(tables: OfficeTables, book: Path) -> None:

@@ -15,6 +15,7 @@ from click.testing import CliRunner, Result
 from planner.cli.main import main
 from planner.day.orders import Order, WeatherHour
 from planner.day_roads import open_day_roads
+from planner.kept_home import calendar_path
 from planner.plan.document import from_json
 from planner.routing.compiled.python_api import place_refills
 from planner.routing.effort import Spending
@@ -33,7 +34,7 @@ from planner.weeks.carry import Carry
 from planner.weeks.lateness import Lateness
 from planner.weeks.lay import Horizon, make_calendar, open_horizon
 from planner.weeks.linked import Link, Links
-from planner.weeks.model import Calendar, TruckShare, calendar_path, read_calendar
+from planner.weeks.model import Calendar, TruckShare, read_calendar
 from planner.weeks.numbers import a_days_need, calendar_problem
 from planner.weeks.open_days import open_days
 from planner.weeks.standing import open_weeks

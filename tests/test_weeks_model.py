@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from planner.kept_home import calendar_path
 from planner.weeks.model import (
     CALENDAR_VERSION,
     Calendar,
@@ -13,7 +14,6 @@ from planner.weeks.model import (
     LaidOrder,
     TruckShare,
     WaitingOrder,
-    calendar_path,
     read_calendar,
     write_calendar,
 )

@@ -3,14 +3,19 @@ says of it. Expected words and figures were worked by hand on the starter workbo
 
 from __future__ import annotations
 
+import shutil
 from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
 import pytest
 
+from planner.chain import open_day
+from planner.compliance.people import with_licenses
 from planner.day.life import NoRecord
 from planner.day.orders import WeatherHour
+from planner.kept_home import calendar_path
+from planner.plan.document import from_json
 from planner.routing.problem import Effort, SolveOptions
 from planner.weeks.asking import lost_day
 from planner.weeks.audit import calendar_faults
@@ -18,7 +23,7 @@ from planner.weeks.branches import BranchTask, branches, lay_branch, merged
 from planner.weeks.lateness import Lateness
 from planner.weeks.lay import Horizon, open_horizon
 from planner.weeks.lines import calendar_lines, difference_lines
-from planner.weeks.model import Calendar, WaitingOrder, calendar_path
+from planner.weeks.model import Calendar, WaitingOrder
 from planner.weeks.open_days import open_days
 from planner.weeks.share import day_share
 from tests.test_weeks import MONDAY, an_order, laid, office, run, spoiled, two_yards, with_orders
@@ -89,17 +94,63 @@ def test_every_wrong_day_is_named_at_once(office: Path) -> None:
     path.unlink()
 
 
-def test_a_days_plan_says_who_should_stay_home(horizon: Horizon) -> None:
+def test_a_days_plan_says_who_stays_home(horizon: Horizon) -> None:
     made = laid(horizon)
     made = replace(made, out=("truck-1@2027-05-03",), wet=("2027-05-04",))
     day = replace(horizon.day, orders={"1001": horizon.day.workbook.orders["1001"]})
+    day = with_licenses(replace(day, kept_home=("truck-1",)), ("truck-1",))
     share = replace(day_share(made, MONDAY), truck_of={"1001": "truck-2"})
     assert share.text(day).startswith(
-        "Calendar: 1 order lies on this day. truck-1 should stay home"
+        "Calendar: 1 order lies on this day; truck-1 stays home by it ("
     )
     other = replace(day_share(made, TUESDAY), truck_of={})
     assert "; it takes this day as lost to rain" in other.text(day)
-    assert "stay home" not in other.text(day)
+    assert "home" not in other.text(day)
+
+
+def test_a_day_uses_no_truck_that_the_calendar_keeps_home(office: Path, tmp_path: Path) -> None:
+    """The plan, what the office opens, and the audit of a plan that does; by the office's word it
+    may, and every paper says so."""
+    words = ("--engine", "nearest-fit", "--effort", 3)
+    day, folder = ("--date", MONDAY, "--engine", "nearest-fit"), tmp_path / "monday"
+    plan_file = folder / "plan.json"
+    run("weeks", office, "--from", MONDAY, "--days", 4, *words)
+
+    def going(*more: object) -> set[str]:
+        run("plan", office, *day, "--out", folder, "--force", *more)
+        plan = from_json(plan_file.read_text(encoding="utf-8"))
+        return {truck.truck_id for truck in plan.trucks if truck.stops}
+
+    assert "truck-1" in going("--no-calendar")
+    earlier = tmp_path / "earlier.json"
+    shutil.copy(plan_file, earlier)
+    run("audit", earlier, office)
+    run("weeks", office, "--without", "truck-1@2027-05-03", "--write", *words)
+    said = run("audit", earlier, office, code=4).stdout
+    assert said.count("[TRUCK-HOME]") == 1
+    assert "1 violation." in said
+    left = run("plan", office, *day, "--out", folder, "--force").stderr
+    assert "; truck-1 stays home by it" in left
+    assert going() == {"truck-2"}
+    run("audit", plan_file, office)
+    opened = open_day(office, MONDAY)
+    assert set(opened.workbook.trucks) == {"truck-2"}
+    assert set(opened.barred) == {"truck-1"}
+    # Tuesday is none of it, and the calendar lays its other days with both.
+    assert set(open_day(office, TUESDAY).workbook.trucks) == {"truck-1", "truck-2"}
+    assert set(open_horizon(office, MONDAY, 3).day.workbook.trucks) == {"truck-1", "truck-2"}
+    assert "truck-1" in going("--no-calendar")
+    told = run("plan", office, *day, "--out", folder, "--force", "--no-calendar").stdout
+    assert "truck-1 goes out though the calendar keeps it home: the office said so." in told
+    run("audit", plan_file, office)
+    # At noon it is out.
+    noon = ("--again", plan_file, "--at", "12:00", "--out", tmp_path / "noon")
+    run("plan", office, *noon, "--engine", "nearest-fit")
+    run("audit", tmp_path / "noon" / "plan.json", office)
+    path = calendar_path(office)
+    path.write_text("[]", encoding="utf-8")
+    assert "delete it and run" in run("plan", office, *day, "--no-calendar", code=1).stderr
+    path.unlink()
 
 
 def test_the_chance_of_a_day_is_the_mean_of_the_lawns_areas(horizon: Horizon) -> None:

@@ -104,11 +104,15 @@ def open_running_day(
 ) -> Day:
     """The day with the orders that are added and without those left out. problems: found before.
     Raises AgainError with everything that is wrong in what is said."""
-    problems = [*problems, *check_said(said, earlier, open_day(path, when))]
+    # A truck that went out in the morning is out, whatever the calendar says by now: --truck down
+    # is for that.
+    out = {truck.truck_id for truck in earlier.trucks if truck.stops} | set(earlier.use_home)
+    problems = [*problems, *check_said(said, earlier, open_day(path, when, use=out))]
     if problems:
         raise AgainError(problems)
     added, skipped = orders_changed(said, earlier)
-    return open_day(path, when, added, skipped)
+    day = open_day(path, when, added, skipped, use=out)
+    return replace(day, use_home=tuple(name for name in day.kept_home if name in out))
 
 
 def plan_again(

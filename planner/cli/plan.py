@@ -122,7 +122,8 @@ _OPTIONS = (
     "--calendar/--no-calendar",
     default=None,
     help="Only this day's share of the calendar that `planner weeks` wrote, its trucks kept where "
-    "that costs little (settings keep_price) [default: where there is one for the day].",
+    "that costs little (settings keep_price) [default: where there is one for the day]. Without it "
+    "trucks that it keeps home may go out, too.",
 )
 @draft_option
 @json_option("the summary")

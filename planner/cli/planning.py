@@ -55,7 +55,8 @@ def run_plan(
 
         earlier = chain.read_plan(keep)[0] if keep is not None else None
         share = _share(workbook, when, calendar)
-        day = chain.open_day_to_plan(workbook, when, share.later if share else ())
+        later = share.later if share else ()
+        day = chain.open_day_to_plan(workbook, when, later, use_home=calendar is False)
         if not day.orders:
             progress.close()
             for line in (*(f"Note: {note}" for note in day.notes), *standing_lines(day)):
@@ -81,7 +82,8 @@ def _share(workbook: Path, when: date, wanted: bool | None) -> DayShare | None:
     and there is none."""
     if wanted is False:
         return None
-    from planner.weeks.model import calendar_path, read_calendar
+    from planner.kept_home import calendar_path
+    from planner.weeks.model import read_calendar
     from planner.weeks.share import day_share
 
     path = calendar_path(workbook)

@@ -349,14 +349,15 @@ def show_standing(out: Path, workbook: Path, force: bool) -> None:
     """The same for the calendar that stands. Raises WorkbookError, StoreError, CalendarError,
     WeeksError, OutputError."""
     from planner.chain import open_day
+    from planner.kept_home import calendar_path
     from planner.outputs.folder import check_folder
     from planner.weeks.lay import WeeksError
-    from planner.weeks.model import calendar_path, read_calendar
+    from planner.weeks.model import read_calendar
 
     check_folder(out, force=force, marks=("weeks.html",))
     path = calendar_path(workbook)
     calendar = read_calendar(path)
     if calendar is None:
         raise WeeksError(f"{path} is not there yet; run `planner weeks` without --show first")
-    day = open_day(workbook, date.fromisoformat(calendar.days[0]))
+    day = open_day(workbook, date.fromisoformat(calendar.days[0]), use=None)
     show_calendar(out, calendar, day.workbook, force)

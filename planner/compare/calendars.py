@@ -13,6 +13,7 @@ from planner.compare.tasks import BrokenPlan, WantedDay, fleet_day, key_of
 from planner.compare.ways import Ways
 from planner.day.day import Day, Workbook, day_of
 from planner.day.parts import whole_ids
+from planner.kept_home import calendar_path
 from planner.plan.model import NotDone
 from planner.plan.totals import NOTHING
 from planner.records.outcome import with_records
@@ -20,7 +21,7 @@ from planner.routing.problem import Effort, SolveOptions
 from planner.weeks.audit import calendar_faults
 from planner.weeks.branches import BranchTask, lay_branch
 from planner.weeks.lay import Horizon
-from planner.weeks.model import Calendar, CalendarError, calendar_path, read_calendar
+from planner.weeks.model import Calendar, CalendarError, read_calendar
 
 NO_ROOM = ("NO-TRUCK", "NO-MIX", "NO-HOSE", "TOO-LARGE", "LINKED", "FULL")
 """Codes of orders that have no day because of the fleet; the others wait by a rule or a person."""

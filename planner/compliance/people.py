@@ -87,11 +87,15 @@ def papers(day: Day) -> tuple[Paper, ...]:
     return tuple(dict.fromkeys(found))
 
 
-def with_licenses(day: Day) -> Day:
+KEPT_HOME = "the calendar keeps it home on this day"
+
+
+def with_licenses(day: Day, home: Collection[str] = ()) -> Day:
     """The day without the trucks that must stay in the yard, and with orders of restricted-use
-    products kept from trucks without a licensed person. Itself where nothing is wrong."""
+    products kept from trucks without a licensed person. Itself where nothing is wrong. home:
+    trucks that stay in the yard by the calendar."""
     book = day.workbook
-    barred: dict[str, str] = {}
+    barred: dict[str, str] = dict.fromkeys(home, KEPT_HOME)
     for paper in papers(day):
         if paper.level == BARS and paper.truck_id:
             barred[paper.truck_id] = "; ".join(

@@ -166,7 +166,8 @@ class Day:
     ahead: orders due later that may be done today (rule 32). barred: trucks, among those out of
     service, that a license or an inspection keeps in the yard, with the reason (rule 35).
     laid_later: due orders that the calendar lays on a later day; they are none of the day's.
-    called: what is logged of calls about the day's sprays."""
+    called: what is logged of calls about the day's sprays. kept_home: trucks that the calendar
+    keeps at home on the day; use_home: those of them that the office lets out all the same."""
 
     date: date
     workbook: Workbook
@@ -178,6 +179,14 @@ class Day:
     barred: dict[str, str] = field(default_factory=dict)
     laid_later: tuple[str, ...] = ()
     called: tuple[Called, ...] = ()
+    kept_home: tuple[str, ...] = ()
+    use_home: tuple[str, ...] = ()
+
+    @property
+    def at_home(self) -> tuple[str, ...]:
+        """Trucks in service that the calendar keeps at home and nobody lets out."""
+        kept = [name for name in self.kept_home if name not in self.use_home]
+        return tuple(name for name in kept if name in self.workbook.trucks)
 
     @property
     def weather(self) -> tuple[WeatherHour, ...]:

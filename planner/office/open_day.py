@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Final
 
 from planner.by_hand.sheet import StopOrderError
+from planner.kept_home import kept_home
 from planner.office.changes import Change, Refused
 from planner.office.day import Asked, DayState, DraftLine, PrintState, Searching, TruckAnswer
 from planner.office.facts import Made, same_stops
@@ -149,6 +150,14 @@ class SharedDay:
     def tables_sha256(self) -> str:
         """Fingerprint of the tables that the day is reckoned with."""
         return self._day.day.workbook.sha256
+
+    @property
+    def home_changed(self) -> bool:
+        """Whether the calendar keeps other trucks at home than when the day was read. Raises
+        PlannerError."""
+        day = self._day.day
+        known = {*day.workbook.trucks, *day.barred}
+        return set(day.kept_home) != {*kept_home(self.workbook, day.date)} & known
 
     def take_tables(self) -> DayState:
         """Go on with the tables as they are now, and say so on every page. Raises Refused,

@@ -69,7 +69,8 @@ class Rest:
             for work in planned.orders
             if work.order_id in made.plan.pinned and not planned.done
         }
-        self.problem = ready.problem(pinned, made.trucks_out, made.plan)
+        out = {*made.trucks_out, *ready.prepared.day.at_home}
+        self.problem = ready.problem(pinned, tuple(out), made.plan)
         self._worth = {order.order_id: order.price for order in self.problem.orders}
         # A plan that breaks a rule is beaten by any that breaks none.
         self._best = inf if made.violations else self.price(made.plan)

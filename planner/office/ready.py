@@ -82,6 +82,8 @@ class Asker:
             name = one.truck.truck_id
             if name in made.trucks_out:
                 answers.append(TruckAnswer(name, None, "out of the day", (), {}))
+            elif name in self._ready.prepared.day.at_home:
+                answers.append(TruckAnswer(name, None, "kept home by the calendar", (), {}))
             elif kept_back:
                 answers.append(TruckAnswer(name, None, kept_back[0], (), {}))
             else:

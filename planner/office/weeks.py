@@ -18,6 +18,7 @@ from planner.day.day import Workbook
 from planner.day.life import brief_day
 from planner.day_files import user_name
 from planner.exports.text import csv_text
+from planner.kept_home import calendar_path
 from planner.office.changes import Refused
 from planner.office.runs import CommandRun, Run
 from planner.outputs.file import replace_file
@@ -30,13 +31,7 @@ from planner.records.outcome import store_path
 from planner.records.store import Store
 from planner.records.told import TAKEN_BACK
 from planner.weeks.call_list import NO_DAY, WeeksCall, call_list
-from planner.weeks.model import (
-    Calendar,
-    calendar_path,
-    calendar_text,
-    read_calendar,
-    write_calendar,
-)
+from planner.weeks.model import Calendar, calendar_text, read_calendar, write_calendar
 from planner.weeks.page import weeks_page
 from planner.weeks.weeks_files import weeks_files
 
@@ -114,7 +109,8 @@ class Weeks:
             calendar = read_calendar(calendar_path(self.workbook))
             if calendar is None:
                 return None
-            book = open_day(self.workbook, date.fromisoformat(calendar.days[0])).workbook
+            first = date.fromisoformat(calendar.days[0])
+            book = open_day(self.workbook, first, use=None).workbook
             stale = "" if calendar.workbook_sha256 == book.sha256 else STALE
             calls = call_list(calendar, book)
             made = self._called(calendar)

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from planner.by_hand.sheet import OUT_BY_HAND
+from planner.compliance.people import KEPT_HOME
 from planner.day.day import Day
 from planner.office.day import DayState
 from planner.pages.words import listed
@@ -98,7 +99,10 @@ def not_right(state: DayState, yard: tuple[Stall, ...]) -> NotRight:
         ),
         crossing=state.planned.crossing,
         no_record=tuple((row.day.isoformat(), row.text(day.date)) for row in day.no_record),
-        barred=tuple(f"{name} stays in the yard: {why}" for name, why in day.barred.items()),
+        barred=tuple(
+            f"{name} stays in the yard: {why}"
+            for name, why in (*day.barred.items(), *((name, KEPT_HOME) for name in day.at_home))
+        ),
         notes=(*_guessed(plan), *state.notes),
     )
 

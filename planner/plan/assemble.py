@@ -206,6 +206,7 @@ def make_plan(
             if order.order_id not in left_out
         ),
         laid_later=day.laid_later,
+        use_home=day.use_home,
     )
 
 

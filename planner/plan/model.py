@@ -241,6 +241,7 @@ class Plan:
     not_today: no orders of the day; given_up: orders whose last sensible day has passed.
     ahead: orders of the day that are due later and were taken in because trucks had time.
     laid_later: due orders that the calendar lays on a later day; they are none of the plan's.
+    use_home: trucks that may go out though the calendar keeps them at home: the office says so.
     refill_gap: money by which other refills and lunches for the same sequences of orders might
     still be cheaper, 0 = proved that none are; None = nobody looked."""
 
@@ -263,6 +264,7 @@ class Plan:
     given_up: tuple[NotDone, ...] = field(default=(), metadata=RARE)
     ahead: tuple[str, ...] = field(default=(), metadata=RARE)
     laid_later: tuple[str, ...] = field(default=(), metadata=RARE)
+    use_home: tuple[str, ...] = field(default=(), metadata=RARE)
     refill_gap: float | None = field(default=None, metadata=RARE)
 
     @property

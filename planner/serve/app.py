@@ -198,7 +198,7 @@ class Office:
         """The page of the day."""
         if is_date(other := request.query_params.get("date", "")):
             return RedirectResponse(f"/day/{other}", 303)
-        told = self._with_new_tables()
+        told = self._with_new_tables() or self._with_trucks_home()
         state = self.day.state
         self.pieces.note(state)
         return HTMLResponse(day_page(state, told), headers=NOT_KEPT)
@@ -216,6 +216,15 @@ class Office:
                 self.day.take_tables()
         except PlannerError as error:
             return f"This is the day with the tables as they were: {error}"
+        return ""
+
+    def _with_trucks_home(self) -> str:
+        """Take in which trucks the calendar keeps at home by now; why not, in words."""
+        try:
+            if self.day.home_changed:
+                self.day.take_tables()
+        except PlannerError as error:
+            return f"This is the day as it was before the calendar was laid anew: {error}"
         return ""
 
     @with_body

@@ -47,14 +47,15 @@ class Horizon:
 def open_horizon(workbook: Path, first: date, count: int, extract: Path | None = None) -> Horizon:
     """The working days from `first` on, with the drive times of every open order. Raises
     WorkbookError, RoadError, StoreError, WeeksError."""
-    day = open_day(workbook, first)
+    # Who stays home on the first day may go out on the others.
+    day = open_day(workbook, first, use=None)
     days, closed = working_days(day.workbook.settings, first, count)
     if not days:
         raise WeeksError(
             f"no day from {day_text(first)} on is a working day (settings working_days, holidays)"
         )
     if days[0] != first:
-        day = open_day(workbook, days[0])
+        day = open_day(workbook, days[0], use=None)
     if not day.workbook.trucks:
         raise WeeksError("no truck is in service; put one in service in the trucks table")
     whole = in_parts(replace(day, orders=day.workbook.orders))

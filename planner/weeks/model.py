@@ -177,13 +177,6 @@ class Calendar:
         return replace(self, shares=shares, told=self.told | dict.fromkeys(names, when))
 
 
-def calendar_path(workbook: Path) -> Path:
-    """Where a workbook's calendar lies: in its folder, or beside an Excel file under its name."""
-    if workbook.is_dir():
-        return workbook / "calendar.json"
-    return workbook.with_name(f"{workbook.stem}-calendar.json")
-
-
 def calendar_text(calendar: Calendar) -> str:
     """The file's text, the same for the same calendar."""
     return json.dumps(plain(calendar), indent=1, ensure_ascii=False) + "\n"

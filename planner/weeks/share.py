@@ -46,12 +46,10 @@ class DayShare:
             )
         if self.lost:
             text += "; it takes this day as lost to rain"
-        home = [name for name in self.home if name in day.workbook.trucks]
+        home = [name for name in self.home if name in day.barred]
         if home:
-            text += (
-                f". {' and '.join(home)} should stay home by it; this plan may use what the table "
-                "trucks has in service: write in_service = no there and plan again"
-            )
+            text += f"; {' and '.join(home)} {'stays' if len(home) == 1 else 'stay'} home by it"
+            text += " (--no-calendar: all may go out)"
         return text + "."
 
 

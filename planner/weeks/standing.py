@@ -8,18 +8,13 @@ from datetime import date, timedelta
 from pathlib import Path
 
 from planner.day.life import day_text
+from planner.kept_home import calendar_path
 from planner.problems import few
 from planner.routing.problem import SolveOptions
 from planner.weeks.asking import LostDay, lost_day
 from planner.weeks.audit import calendar_faults
 from planner.weeks.lay import Horizon, WeeksError, make_calendar, open_horizon
-from planner.weeks.model import (
-    Calendar,
-    CalendarError,
-    calendar_path,
-    read_calendar,
-    write_calendar,
-)
+from planner.weeks.model import Calendar, CalendarError, read_calendar, write_calendar
 
 DAYS = 10
 """Working days that orders are laid on where nobody says how many."""

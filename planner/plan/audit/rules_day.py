@@ -61,7 +61,14 @@ def check_how_it_was_made(plan: Plan, roads: tuple[str, str] | None) -> Iterator
 
 
 def check_trucks(plan: Plan, day: Day) -> Iterator[Violation]:
-    """Every truck of the plan is in service and planned once."""
+    """Every truck of the plan is in service and planned once, and none goes out that the calendar
+    keeps at home, unless the office said so (rule 32)."""
+    for truck in plan.trucks:
+        # One that is out already when a day is planned again is none that could stay.
+        kept = truck.truck_id in day.kept_home and truck.truck_id not in plan.use_home
+        if kept and truck.stops:
+            message = f"goes out, and the calendar keeps it home on {day.date}"
+            yield Violation("TRUCK-HOME", truck.truck_id, None, message)
     counts = Counter(truck.truck_id for truck in plan.trucks)
     for truck_id, count in counts.items():
         if truck_id not in day.workbook.trucks:

@@ -31,7 +31,7 @@ def check_papers(day: Day) -> Iterator[Violation]:
         wrong = [] if truck is None else kept_in_yard(day, truck)
         if wrong and truck_id in book.trucks:
             yield Violation("TRUCK-PAPERS", truck_id, None, f"must stay: {'; '.join(wrong)}")
-        elif not wrong and truck_id in day.barred:
+        elif not wrong and truck_id in day.barred and truck_id not in day.kept_home:
             yield Violation("TRUCK-PAPERS", truck_id, None, "is kept in the yard without a reason")
 
 
