@@ -176,7 +176,7 @@ def living_day(**again: tuple[str, ...]) -> Day:
 
 def test_every_order_stands_in_one_place() -> None:
     roll = roll_of(living_day())
-    assert [row.order_id for row in roll.due] == ["O1", "O2", "O4", "O9"]
+    assert roll.due == ("O1", "O2", "O4", "O9")
     assert roll.last_day == ("O2", "O9")
     assert [(row.order_id, days) for row, days in roll.overdue] == [("O4", 2)]
     assert [row.order_id for row, _ in roll.not_today] == ["O3"]

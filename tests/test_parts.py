@@ -14,6 +14,7 @@ from typing import cast
 import pytest
 
 import planner.day.parts as day_parts
+from planner.cli.order_lines import standing_json, standing_lines
 from planner.compare.fleets import NO_PRICES, Fleet
 from planner.compare.tasks import day_result, fleet_day
 from planner.day.day import Day, day_of
@@ -73,6 +74,32 @@ def test_a_commercial_lawn_by_hand() -> None:
     price = sum(task.price for task in problem_of(day).orders if task.part_of == "O1")
     whole = problem_of(large()).orders[0].price
     assert price == pytest.approx(whole)
+
+
+def test_an_order_in_parts_counts_once_wherever_orders_are_counted() -> None:
+    """The tables have two orders of that day; two days later both are overdue, each named once."""
+    assert "Orders: 2 due (2 on their last day)." in standing_lines(in_parts(large()))
+    late = replace(large(), date=DAY + timedelta(days=2))
+    lines = standing_lines(in_parts(late))
+    assert "Orders: 2 due (2 overdue)." in lines
+    assert [line.split()[0] for line in lines if "overdue by" in line] == ["O1", "O2"]
+    told = standing_json(in_parts(late))
+    assert [row["order_id"] for row in told["overdue"]] == ["O1", "O2"]  # type: ignore[attr-defined]
+    assert told["counts"]["due"] == told["counts"]["overdue"] == 2  # type: ignore[index]
+
+
+def test_the_next_round_of_a_lawn_in_parts_waits_for_the_order_of_the_tables() -> None:
+    day = large()
+    next_round = replace(
+        day.orders["O1"],
+        order_id="O9",
+        due_from=DAY + timedelta(days=2),
+        due_to=DAY + timedelta(days=2),
+    )
+    orders = {**day.workbook.orders, "O9": next_round}
+    late = replace(day, date=DAY + timedelta(days=2), workbook=replace(day.workbook, orders=orders))
+    (line,) = [line for line in standing_lines(in_parts(late)) if line.startswith("  O9 ")]
+    assert "order O1 of the same mix there is overdue and comes first" in line
 
 
 def test_what_one_fill_does_stays_whole() -> None:

@@ -20,7 +20,7 @@ def count_line(roll: Roll, ahead: int = 0, laid_later: int = 0) -> str:
                 len(roll.last_day),
                 "on its last day" if len(roll.last_day) == 1 else "on their last day",
             ),
-            (len(roll.overdue), "overdue"),
+            (len(roll.overdue_whole), "overdue"),
             (ahead, "taken ahead"),
         )
         if count
@@ -55,7 +55,7 @@ def standing_lines(day: Day) -> list[str]:
     lines = [count_line(roll)]
     aside = (*roll.on_hold, *roll.not_today)
     for title, rows in (
-        ("Overdue:", [(order, overdue_text(order, days)) for order, days in roll.overdue]),
+        ("Overdue:", [(order, overdue_text(order, days)) for order, days in roll.overdue_whole]),
         (
             "Not for today:",
             [
@@ -81,7 +81,9 @@ def standing_json(day: Day) -> dict[str, object]:
     return {
         "date": day.date.isoformat(),
         "counts": roll.counts,
-        "overdue": [{"order_id": order.order_id, "days": days} for order, days in roll.overdue],
+        "overdue": [
+            {"order_id": order.order_id, "days": days} for order, days in roll.overdue_whole
+        ],
         "not_today": [
             {
                 "order_id": order.order_id,

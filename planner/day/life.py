@@ -68,7 +68,7 @@ def standings(
                 both_ft2 = first.area_ft2 + order.area_ft2
                 if first.due_to < order.due_from and both_ft2 > room_ft2:
                     reason = (
-                        f"order {first.order_id} of the same mix there is overdue and comes first; "
+                        f"order {first.whole_id} of the same mix there is overdue and comes first; "
                         "cancel one of the two if the lawn needs only one"
                     )
                     found[order.order_id] = OrderStanding(OrderState.NOT_TODAY, "SAME-MIX", reason)

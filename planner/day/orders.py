@@ -54,6 +54,11 @@ class Order:
     license_only: frozenset[str] = frozenset()
     license_asked: str = ""
 
+    @property
+    def whole_id(self) -> str:
+        """Its id in the tables."""
+        return self.part_of or self.order_id
+
     def allows(self, truck_id: str) -> bool:
         """Whether the table allows the truck, licenses aside."""
         may = truck_id not in self.never_trucks or truck_id in self.license_only

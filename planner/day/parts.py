@@ -32,7 +32,7 @@ def whole_id(orders: Mapping[str, Order], name: str) -> str:
     """The order of the tables that a planned order belongs to. orders: of the tables or of a day,
     by id; a name of the tables is no part of anything."""
     if name in orders:
-        return orders[name].part_of or name
+        return orders[name].whole_id
     found = _PART.fullmatch(name)
     return name if found is None else found[1]
 

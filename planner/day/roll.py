@@ -24,13 +24,14 @@ from planner.day.orders import Order
 class Roll:
     """The orders of a day's tables, each in one place (last_day and overdue are parts of due).
 
-    due: planned, held or unserved today; last_day: those of them with no later day before their
-    span ends; overdue: with the calendar days since their span ended; not_today: due, but kept out
+    due: planned, held or unserved today, by the tables' ids: one done in parts is one; last_day:
+    those of them with no later day before their span ends; overdue: with the calendar days since
+    their span ended, each part by itself; not_today: due, but kept out
     of the day; on_hold, given_up: with the reason; left_out: by the office when the day was planned
     again; later, cancelled, done: ids.
     """
 
-    due: tuple[Order, ...]
+    due: tuple[str, ...]
     last_day: tuple[str, ...]
     overdue: tuple[tuple[Order, int], ...]
     not_today: tuple[tuple[Order, OrderStanding], ...]
@@ -44,7 +45,18 @@ class Roll:
     @property
     def counts(self) -> dict[str, int]:
         """How many orders are in each place, for other programs."""
-        return {name: len(getattr(self, name)) for name in self.__dataclass_fields__}
+        rows = {name: getattr(self, name) for name in self.__dataclass_fields__}
+        rows["overdue"] = self.overdue_whole
+        return {name: len(found) for name, found in rows.items()}
+
+    @property
+    def overdue_whole(self) -> tuple[tuple[Order, int], ...]:
+        """Overdue orders with their ids of the tables: one done in parts is one."""
+        once = {
+            order.whole_id: (replace(order, order_id=order.whole_id), days)
+            for order, days in self.overdue
+        }
+        return tuple(once.values())
 
 
 def roll_of(day: Day) -> Roll:
@@ -55,13 +67,13 @@ def roll_of(day: Day) -> Roll:
     standing = standings(book.orders, book.properties, day.date)
     for name, order in book.orders.items():
         if name in day.orders:
-            due.append(order)
+            due.append(order.whole_id)
             days = overdue_days(order, day.date)
             home = book.properties[order.property_id]
             if days:
                 late.append((order, days))
             elif not days_left(order, home, book.settings, day.date):
-                last.append(name)
+                last.append(order.whole_id)
         elif standing[name].state is OrderState.DUE:
             left_out.append(name)
         else:
@@ -71,8 +83,8 @@ def roll_of(day: Day) -> Roll:
         return tuple(order.order_id for order, _ in aside[state])
 
     return Roll(
-        due=tuple(due),
-        last_day=tuple(last),
+        due=tuple(dict.fromkeys(due)),
+        last_day=tuple(dict.fromkeys(last)),
         overdue=tuple(late),
         not_today=tuple(aside[OrderState.NOT_TODAY]),
         on_hold=tuple(aside[OrderState.ON_HOLD]),

@@ -97,7 +97,7 @@ class Links:
         # Parts of a lawn go to one day together or not at all.
         by_lawn: dict[str, list[str]] = defaultdict(list)
         for name in group:
-            by_lawn[self.book.orders[name].part_of or name].append(name)
+            by_lawn[self.book.orders[name].whole_id].append(name)
         lawns = list(by_lawn.values())
         rows = [sorted(set.intersection(*(set(self._opened.of[n]) for n in one))) for one in lawns]
         pairs = {
