@@ -245,7 +245,7 @@ def with_calendar(folder: Path, days: int) -> None:
     names = tuple(str(FIRST + dt.timedelta(days=at)) for at in range(days))
     calendar = Calendar(
         CALENDAR_VERSION, "", names, {}, (), (), (), (), (), {}, 0.0, 1.0, 1.0, "search", "", 1,
-        "", "",
+        "", "", rain_given=0.0,
     )  # fmt: skip
     write_calendar(calendar_path(folder), calendar)
 
@@ -302,6 +302,40 @@ def test_each_fleet_works_the_days_of_its_own_calendar(two_sizes: Request, tmp_p
     again = compare(prepare(two_sizes), silent, jobs=1, kept=kept, laying=said.append)
     assert again == found
     assert said[2:] == ["2 of 2 calendars laid"]
+
+
+def test_being_late_costs_what_the_calendar_reckons_with(two_sizes: Request) -> None:
+    """Two of four orders a day late or two: 0.8 + 0.2 x days of their worth (rule 31), by hand; dry
+    days, so that there is no chance of it. Without its price the small fleet is the cheapest."""
+    trucks = two_sizes.workbook / "trucks.csv"
+    edit(trucks, ",14500,60", ",14500,260")
+    for folder, days in (
+        (two_sizes.workbook, "working_days = 100\n"),
+        (trucks.parents[1] / "small", ""),
+    ):
+        told = f"{days}[each_truck]\npurchase = 800\nlife_years = 8\nyearly_fixed = 0\n"
+        (folder / "fleet.toml").write_text(told, encoding="utf-8")
+    found = compare(prepare(two_sizes), silent, jobs=1)
+    present, small = found.fleets
+    worth = prepare(two_sizes).book.settings.unserved_price(2)
+    price = sum(day.late_cost for day in small.days)
+    late = [day.late_cost / worth / (0.8 + 0.2 * at) for at, day in enumerate(small.days)]
+    assert sum(late) == pytest.approx(2)
+    assert late == pytest.approx([round(number) for number in late]), "so many a day"
+    assert (present.late_cost, small.late_cost) == (0.0, pytest.approx(price / 3))
+    assert small.against_present is not None
+    cash = small.against_present.figures["cost"].mean
+    more = small.against_present.more_a_day
+    assert cash < 0 < more
+    assert more == pytest.approx(cash + price / 3)
+    assert small.money.yearly_saving == pytest.approx(-more * 100), "not the one that saves"
+    assert [one.rank for one in found.fleets] == [1, 2]
+    assert found.verdict[0].startswith("Don't change to small: ")
+    words = f"small does 2 orders late, the present trucks 0, priced at ${price / 3:,.0f} a day"
+    assert words in " ".join(found.verdict)
+    assert "Price of being late, a day" in fleets_page(found)
+    (_, row) = csv.DictReader(comparison_files(found)["fleets.csv"].splitlines())
+    assert float(row["late_cost_per_day"]) == pytest.approx(price / 3, abs=0.01)
 
 
 def test_an_order_without_a_day_counts_as_left_out(two_sizes: Request) -> None:

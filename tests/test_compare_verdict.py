@@ -158,14 +158,20 @@ def test_no_fleet_that_does_not_pay_back_is_first_and_none_without_a_price_has_a
 
 
 def test_a_cheap_fleet_that_is_late_says_so() -> None:
-    """No figure of money holds it: orders past their span in each fleet's own calendar."""
+    """Orders past their span in each fleet's own calendar, with what that counts for."""
     comparison = made(gain=9_000.0, scatter=6_000.0, payback_years=9.3)
     present, large = comparison.fleets
     assert not any("late" in line for line in lines(comparison))
     late = replace(
-        comparison, fleets=(replace(present, late_orders=1), replace(large, late_orders=12))
+        comparison,
+        fleets=(
+            replace(present, late_orders=1, late_cost=80.0),
+            replace(large, late_orders=12, late_cost=960.4),
+        ),
     )
-    said = "four-large does 12 orders late, the present trucks 1; being late costs nothing in these"
+    said = (
+        "four-large does 12 orders late, the present trucks 1, priced at $960 a day, theirs at $80"
+    )
     assert any(line.startswith(said) for line in lines(late))
     same = replace(
         comparison, fleets=tuple(replace(one, late_orders=3) for one in (present, large))

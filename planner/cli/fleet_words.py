@@ -84,7 +84,8 @@ def _more(comparison: Comparison, fleet: FleetResult) -> Iterator[str]:
         yield text
     if fleet.late_orders is not None:
         yield (
-            f"  {counted(fleet.late_orders, 'order')} late in its calendar, "
+            f"  {counted(fleet.late_orders, 'order')} late in its calendar, priced by priority "
+            f"with the chance of it at {comparison.currency}{fleet.late_cost or 0.0:,.0f} a day; "
             f"{number(fleet.without_day or 0)} without a day"
         )
     if fleet.unserved_dates:

@@ -28,7 +28,9 @@ def assumptions(
             "which a fleet has nothing to do counts as one without cost. No order is put off "
             "beyond the last day while a truck has room. An order without a day is left out on the "
             "last day that would be in time, and what a day's plan leaves out does not go to the "
-            "next. An order that is done late counts as late; being late costs nothing. Days that "
+            "next. Being late counts as each calendar prices it, by priority with the chance of "
+            "lost days (unserved_price, rule 31): not in cost, but in running, saving, gain and "
+            "place. Days that "
             "customers were told bind no fleet. A tie takes no account of how well each calendar "
             "was laid."
         )

@@ -43,12 +43,14 @@ class Frame:
 @dataclass(frozen=True)
 class OwnDays:
     """A fleet's calendar as days to plan. days: by date, without those on which it has nothing to
-    do; late: orders that are laid past their span; waiting: orders without a day for want of room,
+    do; late: orders that are laid past their span; late_cost: ISO date -> order -> what
+    being late, and the chance of it, counts for; waiting: orders without a day for want of room,
     each under the last date that would be in time; held: orders that a rule or a person holds back
     on each of the days, whatever the fleet."""
 
     days: Mapping[dt.date, Day] = field(default_factory=dict)
     late: int = 0
+    late_cost: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
     waiting: Mapping[str, tuple[NotDone, ...]] = field(default_factory=dict)
     held: int = 0
 
@@ -153,9 +155,16 @@ def _own_days(calendar: Calendar, book: Workbook) -> OwnDays:
             rows[name] = NotDone(name, row.code, row.reason)
     lies = {name: dt.date.fromisoformat(day) for name, day in calendar.day_of.items()}
     late = [row.order_id for one in calendar.shares for row in one.orders if row.overdue_days]
+    price: dict[str, dict[str, float]] = {}
+    for one in calendar.shares:
+        of_day = price.setdefault(one.date, {})
+        for laid in one.orders:
+            (name,) = whole_ids(book.orders, [laid.order_id])
+            of_day[name] = of_day.get(name, 0.0) + laid.late_cost
     return OwnDays(
         {day.date: day for day in days_of(book, lies, dt.date.min, dt.date.max)},
         len(whole_ids(book.orders, late)),
+        price,
         {day: tuple(rows.values()) for day, rows in waiting.items()},
         sum(row.code in ("HELD", "KEPT-OUT") for row in calendar.waiting),
     )
@@ -173,11 +182,13 @@ def on_all_days(
             fleet, day, 0, "", 0, 0.0, (), (), (), NOTHING
         )  # fmt: skip
         waiting = own.waiting.get(day, ())
+        late = own.late_cost.get(day, {})
         found.append(
             replace(
                 result,
                 orders=result.orders + len(waiting),
                 unserved=(*result.unserved, *waiting),
+                late_cost=sum(cost for name, cost in late.items() if name not in result.left_out),
             )
         )
     return found

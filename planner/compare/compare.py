@@ -243,14 +243,16 @@ def reckon(prepared: Prepared, results: Sequence[DayResult]) -> Comparison:
     present = prepared.fleets[0]
     good = [day for day in days_of[present.name] if not day.fault]
     present_cost = stat("cost", good) if good else None
+    present_late = sum(day.late_cost for day in good) / max(1, len(good))
     fleets = []
     for fleet in prepared.fleets:
         against = differences.get((fleet.name, present.name))
-        money = money_of(fleet, present, Running(present_cost, against))
+        money = money_of(fleet, present, Running(present_cost, against, present_late))
         row = fleet_result(fleet, days_of[fleet.name], list(days_of.values()), money, calendars)
         if own_days := prepared.own.get(fleet.name):
             without = sum(map(len, own_days.waiting.values()))
-            row = replace(row, late_orders=own_days.late, without_day=without)
+            late = sum(day.late_cost for day in row.days) / len(row.days)
+            row = replace(row, late_orders=own_days.late, late_cost=late, without_day=without)
         fleets.append(replace(row, against_present=against))
     dates = tuple(map(str, prepared.dates))
     engines = sorted({result.engine for result in results})

@@ -95,6 +95,7 @@ FLEETS: Final[Mapping[str, Callable[[FleetResult], object]]] = {
     "days_that_could_not_be_planned": lambda fleet: len(fleet.fault_dates),
     "late_orders": lambda fleet: fleet.late_orders,
     "orders_without_a_day": lambda fleet: fleet.without_day,
+    "late_cost_per_day": lambda fleet: _maybe(fleet.late_cost),
     "trucks_needed_median": _stat("trucks_out", "median"),
     "trucks_needed_nine_days_in_ten": _stat("trucks_out", "ninety"),
     "trucks_needed_worst_day": _stat("trucks_out", "worst"),
@@ -133,8 +134,8 @@ FLEETS: Final[Mapping[str, Callable[[FleetResult], object]]] = {
     "break_even_purchase": _money("break_even_purchase"),
     "break_even_days": _money("break_even_days"),
 }
-"""One fleet over all days; None = cannot be told. late_orders, orders_without_a_day: of fleets with
-a calendar of their own."""
+"""One fleet over all days; None = cannot be told. late_orders, orders_without_a_day,
+late_cost_per_day: of fleets with a calendar of their own."""
 
 TRUCKS: Final[Mapping[str, Callable[[FleetResult, TruckResult], object]]] = {
     "fleet": lambda fleet, truck: fleet.name,

@@ -70,7 +70,8 @@ class DayResult:
     """One day planned with one fleet and one seed. engine: that made the plan. orders: due that
     day, held ones included; done_ft2: area of the orders done. held: by rules, the same for every
     fleet; unserved: the fleet had no room. fault: why the day could not be planned at all with
-    this fleet, '' = it was. between: counted when the fleet's days are put together."""
+    this fleet, '' = it was. between: counted when the fleet's days are put together. late_cost: in
+    a calendar of its own what being late, and the chance of it, counts for (rule 31)."""
 
     fleet: str
     date: str
@@ -84,6 +85,7 @@ class DayResult:
     totals: Totals
     fault: str = ""
     between: BetweenDays = BetweenDays(0, 0.0, 0.0, 0.0)
+    late_cost: float = field(default=0.0, metadata=RARE)
 
     @property
     def trucks_out(self) -> int:
@@ -169,13 +171,14 @@ class Money:
     """A fleet's money in a year, against the present fleet. None = cannot be told (`why_not` says
     what a place among the fleets lacks, in words).
 
-    yearly_running: of the present fleet its mean cost a day times the working days; of another
-    fleet that plus the paired difference a day times the working days. yearly_ownership: sum over
-    its trucks, as if each were bought new. yearly: both. to_buy: price of the trucks that are
-    bought, less what the present trucks that go fetch; resale: of them after life_years (mean of
-    the bought trucks, weighed by price). yearly_saving: of running and fixed cost against the
-    present; scatter: of it, by the planner's own spread. gain: what is left of the saving when
-    to_buy and its interest are paid off over life_years (a year; a day where working_days is 0).
+    yearly_running: of the present fleet its mean cost a day, lateness at its price, times the
+    working days; of another fleet that plus the paired difference a day times the working days.
+    yearly_ownership: sum over its trucks, as if each were bought new. yearly: both. to_buy: price
+    of the trucks that are bought, less what the present trucks that go fetch; resale: of them after
+    life_years (mean of the bought trucks, weighed by price). yearly_saving: of running and fixed
+    cost against the present; scatter: of it, by the planner's own spread. gain: what is left of the
+    saving when to_buy and its interest are paid off over life_years (a year; a day where
+    working_days is 0).
     payback_years: until the saving has paid to_buy with interest, 0 when nothing is to pay, None =
     never; payback_low_years, payback_high_years: with the saving larger and smaller by scatter.
     break_even_purchase: the most that to_buy may be so that gain is 0; break_even_days: the working
@@ -234,13 +237,21 @@ class Paired:
 class Difference:
     """A fleet against another, paired by day. dates: days on which both do the same orders, which
     are compared; other_days: the rest, named. figures: name -> Paired, the names being FIGURES;
-    empty without a date to compare."""
+    empty without a date to compare. late_cost: by how much being late counts for more, a day, in
+    calendars of their own."""
 
     fleet: str
     base: str
     dates: tuple[str, ...]
     other_days: tuple[OtherDay, ...]
     figures: dict[str, Paired]
+    late_cost: float = field(default=0.0, metadata=RARE)
+
+    @property
+    def more_a_day(self) -> float | None:
+        """What the fleet costs more a day, lateness priced; None without a date to compare."""
+        cost = self.figures.get("cost")
+        return None if cost is None else cost.mean + self.late_cost
 
 
 FIGURES = {
@@ -266,9 +277,9 @@ class FleetResult:
     over all these days. unserved_dates: days with orders left out that another fleet does;
     fault_dates: days that could not be planned. between: sums of the days. left_gal: left in the
     compartments at the ends of days. rank: 1 = best, shared by ties; None =
-    cannot be ranked. rank_words: why it stands there. late_orders, without_day: in its own calendar
-    orders laid past their span, and orders that got no day and count as left out; None = the days
-    are the same for every fleet."""
+    cannot be ranked. rank_words: why it stands there. late_orders, late_cost, without_day: in its
+    own calendar orders laid past their span, what that and the chance of it count for a day, and
+    orders that got no day and count as left out; None = the days are the same for every fleet."""
 
     name: str
     words: str
@@ -288,6 +299,7 @@ class FleetResult:
     rank_words: str
     late_orders: int | None = field(default=None, metadata=RARE)
     without_day: int | None = field(default=None, metadata=RARE)
+    late_cost: float | None = field(default=None, metadata=RARE)
 
     @property
     def bad_dates(self) -> frozenset[str]:

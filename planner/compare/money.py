@@ -19,11 +19,13 @@ USUAL_INTEREST_PERCENT: Final = 7.0
 
 @dataclass(frozen=True)
 class Running:
-    """What is known of a fleet's days. cost: of the present fleet's days; against: the fleet
-    against the present one, None = it is the present one."""
+    """What is known of a fleet's days. cost: of the present fleet's days; late_cost: what being
+    late counts for on them, a day; against: the fleet against the present one, None = it is the
+    present one."""
 
     cost: Stat | None
     against: Difference | None
+    late_cost: float = 0.0
 
 
 def money_of(fleet: Fleet, present: Fleet, running: Running) -> Money:
@@ -41,10 +43,10 @@ def money_of(fleet: Fleet, present: Fleet, running: Running) -> Money:
     paired = None if running.against is None else running.against.figures.get("cost")
     if running.cost is None or (running.against is not None and paired is None):
         return money
-    more_a_day = 0.0 if paired is None else paired.mean
+    more_a_day = (running.against and running.against.more_a_day) or 0.0
     days = money.working_days
     if days:
-        base = (running.cost.mean + more_a_day) * days
+        base = (running.cost.mean + running.late_cost + more_a_day) * days
         money = replace(money, yearly_running=base, yearly=_plus(base, money.yearly_ownership))
     if paired is None:
         return replace(money, gain=0.0)

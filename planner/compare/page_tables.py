@@ -203,6 +203,11 @@ def _in_all(comparison: Comparison) -> SortedTable:
                 for count in (fleet.late_orders, fleet.without_day)
                 if count is not None
             ),
+            *(
+                Cell(money(price, comparison.currency), price)
+                for price in (fleet.late_cost,)
+                if price is not None
+            ),
             Cell(cents(fleet.cost_per_order, comparison.currency), fleet.cost_per_order),
             Cell(cents(fleet.cost_per_1000_ft2, comparison.currency), fleet.cost_per_1000_ft2),
             Cell(str(fleet.changeovers), fleet.changeovers),
@@ -216,7 +221,11 @@ def _in_all(comparison: Comparison) -> SortedTable:
     calendars = any(fleet.without_day is not None for fleet in comparison.fleets)
     heads = (
         "Fleet", "Orders left out", "Days without a plan", "Orders held by rules",
-        *(("Late orders", "Orders without a day") if calendars else ()),
+        *(
+            ("Late orders", "Orders without a day", "Price of being late, a day")
+            if calendars
+            else ()
+        ),
         "Cost per order", "Cost per 1,000 sq ft", "Hose changeovers", "Cleanings between days",
         "Lost of what was left", "Both, cost",
     )  # fmt: skip

@@ -120,6 +120,7 @@ def difference(
     for name in FIGURES if same else ():
         differences = [figure(name, one) - figure(name, other) for one, other in same]
         figures[name] = _paired(name, differences, spread)
+    late = math.fsum(one.late_cost - other.late_cost for one, other in same)
     return Difference(
         fleet=fleet[0].fleet,
         base=base[0].fleet,
@@ -130,6 +131,7 @@ def difference(
             if not is_like and not _same_work(*pair)
         ),
         figures=figures,
+        late_cost=late / len(same) if same else 0.0,
     )
 
 

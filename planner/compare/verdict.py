@@ -125,7 +125,7 @@ def answer_of(fleet: FleetResult, present: FleetResult) -> Answer:
     )
     if gain is None:
         paired = fleet.against_present and fleet.against_present.figures.get("cost")
-        dearer = paired and not paired.tie and paired.mean > 0
+        dearer = paired and _saved_a_day(fleet) < -max(LEAST, paired.spread or 0.0)
         return Answer.KEEP if worse or (dearer and not better) else Answer.CANNOT_TELL
     if worse:
         return Answer.KEEP
@@ -159,7 +159,7 @@ def verdict_lines(comparison: Comparison) -> tuple[str, ...]:
     lines.append(_line(first, present, currency))
     lines += _turns(first, present, currency)
     lines += [_line(one, present, currency) for one in rest]
-    lines += [text for one in (first, *rest) for text in _late(one, present)]
+    lines += [text for one in (first, *rest) for text in _late(one, present, currency)]
     percent = f"{present.money.interest_percent:g} %"
     lines.append(
         f"Interest {percent} a year, {number(present.money.working_days)} working days."
@@ -172,8 +172,8 @@ def verdict_lines(comparison: Comparison) -> tuple[str, ...]:
 
 
 def _saved_a_day(fleet: FleetResult) -> float:
-    paired = fleet.against_present and fleet.against_present.figures.get("cost")
-    return -paired.mean if paired else 0.0
+    """Lateness at its price."""
+    return -((fleet.against_present and fleet.against_present.more_a_day) or 0.0)
 
 
 def _line(fleet: FleetResult, present: FleetResult, currency: str) -> str:
@@ -276,13 +276,15 @@ def _turns(fleet: FleetResult, present: FleetResult, currency: str) -> Iterator[
             )
 
 
-def _late(fleet: FleetResult, present: FleetResult) -> Iterator[str]:
-    """That one of the two keeps more customers waiting, which no figure of money holds."""
+def _late(fleet: FleetResult, present: FleetResult, currency: str) -> Iterator[str]:
+    """That one of the two keeps more customers waiting, and what that counts for."""
     theirs, ours = fleet.late_orders, present.late_orders
     if theirs is not None and ours is not None and theirs != ours:
         yield (
-            f"{fleet.name} does {counted(theirs, 'order')} late, the present trucks {ours:,}; "
-            "being late costs nothing in these figures."
+            f"{fleet.name} does {counted(theirs, 'order')} late, the present trucks {ours:,}, "
+            f"priced at {money(fleet.late_cost or 0.0, currency)} a day, theirs at "
+            f"{money(present.late_cost or 0.0, currency)} (by priority, with the chance of lost "
+            "days): the answer above counts it as cost."
         )
 
 
