@@ -357,6 +357,30 @@ def test_an_order_without_a_day_counts_as_left_out(two_sizes: Request) -> None:
     assert present.money.gain == 0.0
 
 
+def test_what_every_fleet_leaves_for_after_the_end_is_not_left_out(two_sizes: Request) -> None:
+    """The label keeps two feeds of one lawn three weeks apart, and the second has eight: it comes
+    after the three days with every fleet. Due within them, it is an order that no fleet does."""
+    folder = two_sizes.workbook
+    orders = folder / "orders.csv"
+    edit(folder / "mixes.csv", "edges,", "late-feed,Feed alone,2,no,\nedges,")
+    rate = "late-feed,liquid-n,0.75 lb N/1000 sq ft,\nedges,knockdown"
+    edit(folder / "mix_products.csv", "edges,knockdown", rate)
+    text = orders.read_text(encoding="utf-8")
+    for until, left, words in (
+        ("2027-06-30", 0, "serves every day"),
+        ("2027-05-05", 1, "serves every day but for 1 order that no fleet does"),
+    ):
+        row = f"7,P-5,late-feed,,{FIRST},{until},,,2,,,\n"
+        orders.write_text(text + row, encoding="utf-8")
+        found = compare(prepare(two_sizes), silent, jobs=1)
+        for fleet in found.fleets:
+            assert (fleet.without_day, fleet.stats["unserved"].total) == (left, left)
+            assert fleet.unserved_dates == ()
+        assert found.fleets[0].rank_words == words
+        said = "1 open order left for after the last day with every fleet, in time then: 7"
+        assert (said in found.notes) == (left == 0)
+
+
 def test_a_comparison_of_calendars_needs_days_and_an_engine_that_lays_them(tmp_path: Path) -> None:
     request = Request(season_folder(tmp_path / "office"), source="calendar")
     with pytest.raises(CalendarError, match="run `planner weeks` first"):

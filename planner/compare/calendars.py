@@ -1,7 +1,7 @@
 """A calendar of its own for every fleet: the days on which its trucks would do the orders."""
 
 import datetime as dt
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -45,14 +45,24 @@ class OwnDays:
     """A fleet's calendar as days to plan. days: by date, without those on which it has nothing to
     do; late: orders that are laid past their span; late_cost: ISO date -> order -> what
     being late, and the chance of it, counts for; waiting: orders without a day for want of room,
-    each under the last date that would be in time; held: orders that a rule or a person holds back
+    each under the last date that would be in time; after: those of them that can still be done in
+    time after the last day; held: orders that a rule or a person holds back
     on each of the days, whatever the fleet."""
 
     days: Mapping[dt.date, Day] = field(default_factory=dict)
     late: int = 0
     late_cost: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
     waiting: Mapping[str, tuple[NotDone, ...]] = field(default_factory=dict)
+    after: frozenset[str] = frozenset()
     held: int = 0
+
+    def without(self, names: Collection[str]) -> "OwnDays":
+        """With these orders out of those that wait."""
+        rows = {
+            day: tuple(row for row in some if row.order_id not in names)
+            for day, some in self.waiting.items()
+        }
+        return replace(self, waiting={day: some for day, some in rows.items() if some})
 
 
 def frame_of(path: Path, book: Workbook, first: dt.date, last: dt.date, engine: str) -> Frame:
@@ -146,6 +156,7 @@ def _horizon(frame: Frame, fleet: Fleet, ways: Ways) -> Horizon:
 
 def _own_days(calendar: Calendar, book: Workbook) -> OwnDays:
     waiting: dict[str, dict[str, NotDone]] = {}
+    after = set()
     for row in calendar.waiting:
         if row.code in NO_ROOM:
             # In parts it is still one order, and one that is late already is so on the first day.
@@ -153,6 +164,8 @@ def _own_days(calendar: Calendar, book: Workbook) -> OwnDays:
             last = max((day for day in calendar.days if day <= row.due_to), default=None)
             rows = waiting.setdefault(last or calendar.days[0], {})
             rows[name] = NotDone(name, row.code, row.reason)
+            if row.last_day > calendar.days[-1]:
+                after.add(name)
     lies = {name: dt.date.fromisoformat(day) for name, day in calendar.day_of.items()}
     late = [row.order_id for one in calendar.shares for row in one.orders if row.overdue_days]
     price: dict[str, dict[str, float]] = {}
@@ -166,6 +179,7 @@ def _own_days(calendar: Calendar, book: Workbook) -> OwnDays:
         len(whole_ids(book.orders, late)),
         price,
         {day: tuple(rows.values()) for day, rows in waiting.items()},
+        frozenset(after),
         sum(row.code in ("HELD", "KEPT-OUT") for row in calendar.waiting),
     )
 

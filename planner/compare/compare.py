@@ -29,13 +29,16 @@ from planner.compare.tasks import Task, WantedDay, fault_result, fleet_day, key_
 from planner.compare.verdict import verdict_lines
 from planner.compare.ways import Ways
 from planner.day.day import Workbook
-from planner.problems import PlannerError, counted
+from planner.problems import PlannerError, counted, few
 from planner.roads.travel import RoadError
 
 DEFAULT_ENGINE: Final = "search"
 DEFAULT_COUNT: Final = 40
 """Effort of each day: measured as the best plans for the time of many days (docs/comparing.md)."""
 
+
+MOST_NAMED = 4
+"""Orders named in one line."""
 
 EVER: Final = (dt.date(1900, 1, 1), dt.date(2999, 12, 31))
 
@@ -142,9 +145,18 @@ def with_calendars(
         jobs=jobs, cluster=cluster,
     )  # fmt: skip
     held = own[prepared.fleets[0].name].held
-    note = f"{counted(held, 'open order')} held back on every day, for every fleet"
-    season = replace(prepared.season, notes=(note,) if held else ())
-    return replace(prepared, season=season, own=own)
+    notes = (
+        [f"{counted(held, 'open order')} held back on every day, for every fleet"] if held else []
+    )
+    # What every fleet leaves for the time after the last day is none that any of them leaves out.
+    after = frozenset.intersection(*(one.after for one in own.values()))
+    own = {name: one.without(after) for name, one in own.items()}
+    if after:
+        notes.append(
+            f"{counted(len(after), 'open order')} left for after the last day with every fleet, in "
+            f"time then: {few(sorted(after), MOST_NAMED)}"
+        )
+    return replace(prepared, season=replace(prepared.season, notes=tuple(notes)), own=own)
 
 
 def compare(

@@ -28,6 +28,7 @@ from planner.compare.model import (
 )
 from planner.compliance.thresholds import thresholds
 from planner.day.fleet import Truck
+from planner.problems import counted
 
 SURE: Final = 0.975
 """Of 100 differences between equal fleets about 5 would pass for real (2.5 on either side)."""
@@ -222,9 +223,11 @@ def _is_tie(fleet: FleetResult, first: FleetResult, differences: Differences) ->
 
 def _words(fleet: FleetResult, tied_with: FleetResult | None) -> str:
     bad, days = len(fleet.bad_dates), len(fleet.days)
-    served = (
-        f"cannot serve {bad} of {days} days as another fleet does" if bad else "serves every day"
-    )
+    served = "serves every day"
+    if bad:
+        served = f"cannot serve {bad} of {days} days as another fleet does"
+    elif left := len(whole_left_out(fleet.days)):
+        served += f" but for {counted(left, 'order')} that no fleet does"
     pays = "" if fleet.money.pays else "; does not pay back"
     tie = f"; within the planner's own spread of {tied_with.name}" if tied_with else ""
     return served + pays + tie
