@@ -78,7 +78,7 @@ def laid(
 ) -> Calendar:
     options = SolveOptions(Effort(count=effort), engine="nearest-fit", stop=stop or StopToken())
     made = make_calendar(horizon, options, **more)  # type: ignore[arg-type]
-    assert calendar_faults(made, horizon.day) == []
+    assert calendar_faults(made, horizon.day, horizon.roads.travel_by_truck) == []
     return made
 
 

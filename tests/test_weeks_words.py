@@ -12,6 +12,7 @@ import pytest
 
 from planner.chain import open_day
 from planner.compliance.people import with_licenses
+from planner.day.clock import DateSpan
 from planner.day.life import NoRecord
 from planner.day.orders import WeatherHour
 from planner.kept_home import calendar_path
@@ -24,7 +25,7 @@ from planner.weeks.lateness import Lateness
 from planner.weeks.lay import Horizon, open_horizon
 from planner.weeks.lines import calendar_lines, difference_lines
 from planner.weeks.model import Calendar, WaitingOrder
-from planner.weeks.open_days import open_days
+from planner.weeks.open_days import open_days, working_days
 from planner.weeks.share import day_share
 from tests.test_weeks import MONDAY, an_order, laid, office, run, spoiled, two_yards, with_orders
 
@@ -222,6 +223,52 @@ def test_an_order_for_days_on_which_nobody_works_is_said(horizon: Horizon) -> No
     assert row.reason == "nobody works from Sat 2027-05-08 to Sun 2027-05-09, its last day"
 
 
+def test_the_audit_finds_miles_that_no_way_with_refills_has(horizon: Horizon) -> None:
+    """Told as with refills, the way is not known: each place has to be driven to all the same."""
+    made = laid(horizon)
+    share = next(one for one in made.shares if not one.refills)
+    shares = tuple(replace(one, refills=1) if one is share else one for one in made.shares)
+    travel = horizon.roads.travel_by_truck
+    assert calendar_faults(replace(made, shares=shares), horizon.day, travel) == []
+    short = tuple(replace(one, miles=0.1) if one.refills else one for one in shares)
+    found = calendar_faults(replace(made, shares=short), horizon.day, travel)
+    assert any("miles at least, not 0.10" in fault for fault in found)
+
+
+def test_the_audit_knows_holidays_and_last_days(horizon: Horizon) -> None:
+    """Tuesday is a holiday, and the customer is served on Mondays and Wednesdays only: the last day
+    of an order due until Friday is Wednesday, counted on the fingers."""
+    order = an_order(horizon, "1001", 0, 4, mix_id="weeds")
+    small = with_orders(horizon, order)
+    book = small.day.workbook
+    home = replace(
+        book.properties[order.property_id], serve_on=frozenset({0, 2}), hose_run_ft=900.0
+    )
+    book = replace(
+        book,
+        settings=replace(book.settings, holidays=(DateSpan(TUESDAY, TUESDAY),)),
+        properties=book.properties | {order.property_id: home},
+    )
+    days, closed = working_days(book.settings, MONDAY, 3)
+    assert closed == {str(TUESDAY): "closed (settings holidays)"}
+    of = replace(small, day=replace(small.day, workbook=book), days=days, closed=closed)
+    made = laid(of, effort=3)
+    (row,) = made.waiting
+    assert row.last_day == "2027-05-05"
+    for spoiled_one, said in (
+        (replace(made, closed={}), "closed and not told so: 2027-05-04"),
+        (
+            replace(made, waiting=(replace(row, last_day="2027-05-04"),)),
+            "order 1001: its last day in time is 2027-05-05, not 2027-05-04",
+        ),
+        (
+            replace(made, waiting=(replace(row, last_day=""),)),
+            "order 1001: its last day in time is 2027-05-05, not over",
+        ),
+    ):
+        assert calendar_faults(spoiled_one, of.day) == [said]
+
+
 def test_the_audit_reads_every_row(horizon: Horizon) -> None:
     """A calendar spoiled by hand, figure by figure."""
     made = laid(horizon)
@@ -254,8 +301,16 @@ def test_the_audit_reads_every_row(horizon: Horizon) -> None:
         "its evening is that of another": spoiled(made, evening_gal=()),
         "for a hose to hold": spoiled(made, evening_hose=("x",) * len(share.evening_hose)),
     }
+    assert [one for one in made.shares if not one.refills], "whose miles are known"
+    wrong |= {
+        "miles, not 0.00": replace(
+            made, miles=0.0, shares=tuple(replace(one, miles=0.0) for one in made.shares)
+        ),
+        "as closed, and": replace(made, closed={"2027-05-08": "closed (settings holidays)"}),
+    }
+    travel = horizon.roads.travel_by_truck
     for said, calendar in wrong.items():
-        found = calendar_faults(calendar, horizon.day)
+        found = calendar_faults(calendar, horizon.day, travel)
         assert any(said in fault for fault in found), (said, found)
     name = row.order_id
     waits = WaitingOrder(name, row.property_id, row.mix_id, "NOT-YET", "later", row.due_to, "")

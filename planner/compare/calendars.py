@@ -138,7 +138,7 @@ def lay_calendars(
     told(f"{len(found)} of {len(fleets)} calendars laid")
     for place, calendar in planned(tasks, lay_branch, jobs=jobs, cluster=cluster):
         fleet, key, horizon = missing[place]
-        if faults := calendar_faults(calendar, horizon.day):
+        if faults := calendar_faults(calendar, horizon.day, horizon.roads.travel_by_truck):
             raise BrokenPlan(fleet.name, calendar.days[0], tuple(faults))
         found[fleet.name] = kept.put(key, calendar, engine)
         told(f"{len(found)} of {len(fleets)} calendars laid")

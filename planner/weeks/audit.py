@@ -2,9 +2,11 @@
 day or a reason, its day is open to it when the days are gone through one after another, and its
 truck may do it. Its other figures: planner.weeks.audit_rows."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from datetime import date
+from itertools import pairwise
+from types import MappingProxyType
 
 from planner.day.day import Day, Workbook
 from planner.day.orders import Order, PastApplication, Status
@@ -13,6 +15,7 @@ from planner.plan.audit.rules_day import DueToday
 from planner.plan.audit.rules_holds import Holds
 from planner.plan.audit.strength import Strength, StrengthError, strength
 from planner.plan.audit.weather import openings
+from planner.roads.travel import Travel
 from planner.units import Amount
 from planner.weeks.audit_rows import row_faults
 from planner.weeks.model import WAITING_CODES, Calendar, TruckShare
@@ -23,16 +26,20 @@ SLACK = 1e-4
 """Figures are kept to six decimals."""
 
 
-def calendar_faults(calendar: Calendar, day: Day) -> list[str]:
+def calendar_faults(
+    calendar: Calendar, day: Day, travel_by_truck: Mapping[str, Travel] = MappingProxyType({})
+) -> list[str]:
     """What is wrong with a calendar, in words; nothing when every rule is kept. day: as it was made
-    from (planner.weeks.lay.open_horizon)."""
+    from (planner.weeks.lay.open_horizon); travel_by_truck: ways of its trucks, {} = miles are not
+    looked at."""
     return [
         *_each_once(calendar, day.workbook, date.fromisoformat(calendar.days[0])),
         *_truck_days(calendar, day.workbook),
         *(fault for share in calendar.shares for fault in _share(share, day.workbook)),
         *_days_in_turn(calendar, day),
         *_sums(calendar),
-        *row_faults(calendar, day.workbook),
+        *row_faults(calendar, day),
+        *_miles(calendar, day.workbook, travel_by_truck),
     ]
 
 
@@ -142,6 +149,34 @@ def _days_in_turn(calendar: Calendar, day: Day) -> Iterator[str]:
         for name, order in share.items():
             past += _records(book, order, when, made)
             del left[name]
+
+
+def _miles(
+    calendar: Calendar, book: Workbook, travel_by_truck: Mapping[str, Travel]
+) -> Iterator[str]:
+    """Without a refill a truck drives from the yard by its lawns home, and that many miles; with
+    some it drives at least the shortest way into each of its places."""
+    for share in calendar.shares:
+        travel, truck = travel_by_truck.get(share.truck_id), book.trucks.get(share.truck_id)
+        lawns = [row.property_id for row in share.orders]
+        places = {} if travel is None else travel.index()
+        if travel is None or truck is None or not lawns or not {*lawns} <= places.keys():
+            continue
+        at = [places[name] for name in (truck.yard_id, *lawns, truck.yard_id)]
+        name = f"{share.truck_id} on {share.date}"
+        if not share.refills:
+            way = sum(float(travel.miles[one, other]) for one, other in pairwise(at))
+            if abs(way - share.miles) > SLACK:
+                yield f"{name}: its way is {way:.2f} miles, not {share.miles:.2f}"
+            continue
+        every = {*at, *(places[site] for site in book.sites if site in places)}
+        least = sum(
+            min(float(travel.miles[one, other]) for one in every if one != other)
+            for other in {*at}
+            if len(every) > 1
+        )
+        if share.miles < least - SLACK:
+            yield f"{name}: its way is {least:.2f} miles at least, not {share.miles:.2f}"
 
 
 def _records(

@@ -5,16 +5,18 @@ from collections.abc import Iterator
 from datetime import date, timedelta
 from math import ceil
 
-from planner.day.day import Workbook
+from planner.day.day import Day, Workbook
 from planner.day.orders import Order
+from planner.plan.audit.rules_day import DueToday
 from planner.weeks.model import Calendar, LaidOrder, TruckShare, WaitingOrder
 
 SLACK = 1e-4
 """Figures are kept to six decimals."""
 
 
-def row_faults(calendar: Calendar, book: Workbook) -> Iterator[str]:
-    """What is wrong with them, in words."""
+def row_faults(calendar: Calendar, day: Day) -> Iterator[str]:
+    """What is wrong with them, in words. day: as of planner.weeks.audit."""
+    book = day.workbook
     yield from _days(calendar, book)
     if set(calendar.trucks) != set(book.trucks):
         yield f"the trucks in service are {', '.join(book.trucks)}"
@@ -32,9 +34,11 @@ def row_faults(calendar: Calendar, book: Workbook) -> Iterator[str]:
             yield from _told(one, share.date, calendar)
             if (order := book.orders.get(one.order_id)) is not None:
                 yield from _later(one, order, share.date, calendar, book)
+    due = DueToday(day)
     for waiting in calendar.waiting:
         if (order := book.orders.get(waiting.order_id)) is not None:
             yield from _waits(waiting, order, date.fromisoformat(calendar.days[-1]))
+            yield from _last_day(waiting, order, date.fromisoformat(calendar.days[0]), due, book)
 
 
 def _days(calendar: Calendar, book: Workbook) -> Iterator[str]:
@@ -45,6 +49,12 @@ def _days(calendar: Calendar, book: Workbook) -> Iterator[str]:
     if list(calendar.days) != working:
         wrong = sorted(set(working) ^ set(calendar.days)) or ["their order"]
         yield f"its days are not the working days from {first} to {last}: {', '.join(wrong)}"
+    crews = {*book.settings.working_days}
+    off = {str(one) for one in days if one.isoweekday() - 1 in crews and not _works(book, one)}
+    if off - calendar.closed.keys():
+        yield f"closed and not told so: {', '.join(sorted(off - calendar.closed.keys()))}"
+    if wrong := sorted(calendar.closed.keys() - off - {*calendar.days}):
+        yield f"told as closed, and they are no days on which crews work: {', '.join(wrong)}"
     if calendar.rain_by_day:
         chances = calendar.rain_by_day.values()
         if list(calendar.rain_by_day) != list(calendar.days):
@@ -96,8 +106,23 @@ def _waits(row: WaitingOrder, order: Order, last: date) -> Iterator[str]:
         yield f"order {row.order_id} is due from {order.due_from}: it waits for no first day"
     if row.code == "LATER" and order.due_to <= last:
         yield f"order {row.order_id} is due by {order.due_to}: it cannot be done in time later"
-    if row.last_day and row.last_day > str(order.due_to):
-        yield f"order {row.order_id} is due by {order.due_to}, not {row.last_day}"
+
+
+def _last_day(
+    row: WaitingOrder, order: Order, first: date, due: DueToday, book: Workbook
+) -> Iterator[str]:
+    """The last day of its span from the calendar's first on that nothing known keeps it out of."""
+    ends = order.due_to.toordinal()
+    if order.last_day is not None:
+        ends = min(ends, order.last_day.toordinal())
+    span = [date.fromordinal(number) for number in range(first.toordinal(), ends + 1)]
+    able = [one for one in span if _works(book, one) and not {*due.why(order, one)} - {"REPEAT"}]
+    right = str(able[-1]) if able else ""
+    if row.last_day != right:
+        yield (
+            f"order {row.order_id}: its last day in time is {right or 'over'}, not "
+            f"{row.last_day or 'over'}"
+        )
 
 
 def _share(share: TruckShare, book: Workbook) -> Iterator[str]:

@@ -108,7 +108,7 @@ def lay_weeks(
     return LaidWeeks(
         made,
         None if asked_of is None else lost_day(asked_of, made),
-        tuple(calendar_faults(made, horizon.day)),
+        tuple(calendar_faults(made, horizon.day, horizon.roads.travel_by_truck)),
         _not_laid(opened.path, made) if before is None and options.stop.is_set else (),
     )
 
