@@ -24,6 +24,7 @@ from planner.routing.exact.walk import walk
 from planner.routing.loading import assign
 from planner.routing.problem import Effort, RoutingProblem, Solution, SolveOptions, StopToken
 from planner.routing.search import first_run
+from planner.routing.tuning import Tuning
 from planner.routing.unserved.reasons import UNSERVED_CODES
 from tests.routing_cases import random_problem
 
@@ -200,7 +201,7 @@ def test_or_tools_plan_stands_before_the_search_is_compiled(
     stop = StopToken()
 
     def listen(share: float, text: str) -> None:
-        if text.endswith(STANDS):
+        if text.endswith(STANDS.format("OR-Tools")):
             stop.set()
 
     problem = full_day()
@@ -209,6 +210,26 @@ def test_or_tools_plan_stands_before_the_search_is_compiled(
     )
     alone = engine_named("ortools").solve(problem, SolveOptions(Effort(count=4)))
     assert taken.routes == alone.routes
+
+
+def test_a_day_too_large_for_or_tools_is_planned_by_nearest_fit_meanwhile(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """OR-Tools' model of a day of hundreds of orders takes more than a gigabyte."""
+    pytest.importorskip("numba")
+    monkeypatch.setattr(first_run, "kept_code", lambda: None)
+    monkeypatch.setattr(first_run, "_COMMAND", "import time; time.sleep(600)")
+    stop = StopToken()
+
+    def listen(share: float, text: str) -> None:
+        if text.endswith(STANDS.format("nearest-fit")):
+            stop.set()
+
+    problem = full_day()
+    effort, engine = Effort(count=4, tuning=Tuning(search_ortools_orders=1)), engine_named("search")
+    taken = engine.solve(problem, SolveOptions(effort, progress=listen, stop=stop))
+    assert check(problem, taken) >= 6
+    assert engine.name == "nearest-fit"
 
 
 def test_who_listens_ends_the_compiling_by_an_exception(monkeypatch: pytest.MonkeyPatch) -> None:

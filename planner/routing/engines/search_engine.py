@@ -16,7 +16,12 @@ from copy import copy
 from planner.routing.compiled import columns as c
 from planner.routing.compiled.day_arrays import day_arrays
 from planner.routing.effort import Spending
-from planner.routing.engines.nearest_fit import final_pass, largest_need_first, nearest_fit
+from planner.routing.engines.nearest_fit import (
+    NearestFit,
+    final_pass,
+    largest_need_first,
+    nearest_fit,
+)
 from planner.routing.engines.ortools_engine import OrtoolsEngine, OrtoolsSearch
 from planner.routing.engines.ortools_model import SearchLimit, sequences
 from planner.routing.engines.searched import COMPILING, TOLERANCE, read_back
@@ -37,8 +42,8 @@ from planner.routing.search.parallel import Searcher, SearchLeg, plan_of, run_to
 from planner.routing.search.recombine import best_day
 from planner.routing.unserved.reasons import impossible
 
-MEANWHILE = "; OR-Tools plans meanwhile"
-STANDS = "; Ctrl-C takes OR-Tools' plan"
+MEANWHILE = "; {} plans meanwhile"
+STANDS = "; Ctrl-C takes the plan by {}"
 
 
 class SearchEngine:
@@ -113,16 +118,25 @@ class _Solve:
         return self._read_back(*plan_of(best))
 
     def _while_it(self, compiling: FirstRun) -> Draft | None:
-        """Compile; OR-Tools' plan when the stop comes before that is done. Raises CannotCompile."""
+        """Compile; another engine's plan when the stop comes before that is done: OR-Tools', of
+        a day that is too large for its model (1.4 GB at 960 orders) nearest-fit's. Raises
+        CannotCompile."""
         spending, compiled_or_stopped = self.spending, StopToken()
         meanwhile = Spending(SolveOptions(spending.effort, stop=compiled_or_stopped))
+        is_large = len(self.problem.orders) > self.tuning.search_ortools_orders
+        who = NearestFit.name if is_large else "OR-Tools"
+
+        def stand_in() -> Draft:
+            if is_large:
+                return nearest_fit(DayTables(self.problem), compiled_or_stopped)
+            return OrtoolsSearch(self.problem, meanwhile, self.seed).run()
 
         def tell() -> None:
             going_on = STANDS if plan.done() else MEANWHILE
-            spending.tell(0.0, COMPILING + spending.so_far + going_on)
+            spending.tell(0.0, COMPILING + spending.so_far + going_on.format(who))
 
         with ThreadPoolExecutor(1) as pool:
-            plan = pool.submit(OrtoolsSearch(self.problem, meanwhile, self.seed).run)
+            plan = pool.submit(stand_in)
             try:
                 # Here, where Ctrl-C is heard and progress is told, nothing long is done.
                 is_compiled = compiling.done(spending.stop, tell)
@@ -131,7 +145,7 @@ class _Solve:
         draft = plan.result()
         if is_compiled:
             return None
-        self.planned_by = OrtoolsEngine.name
+        self.planned_by = NearestFit.name if is_large else OrtoolsEngine.name
         return draft
 
     def _begin(self, problem: RoutingProblem) -> None:
