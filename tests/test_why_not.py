@@ -117,7 +117,8 @@ def earlier_plan(day: Day, old: Draft, order_id: str, found: FoundRoom) -> Draft
     draft = Draft(DayTables(problem), loads)
     for row, sequence in enumerate(stops):
         cost = draft.days[row].cost(sequence)
-        if cost == inf or (row == found.row and room.loading is not None and sequence):
+        loaded_anew = row == found.row and room.loading is not None and not room.one_more
+        if cost == inf or (loaded_anew and sequence):
             placed = place_refills(draft.days[row], [s for s in sequence if 0 <= s < len(rows)])
             assert placed is not None, f"{found.room} breaks {problem.trucks[row].truck_id}"
             cost, sequence = placed

@@ -4,7 +4,8 @@ fill only so many trucks at one time (rule 28), in the morning, too (rule 38).
 Before routing it is chosen which orders wait for want of a product; the engine then routes the
 others as if each truck were alone. Its plan is held to the limits: where hoses, heels and
 roundings of several trucks take too much out of the store, orders of the lowest price go; trucks
-queue, and what waiting breaks is done otherwise or left out; what then fits comes in.
+queue, and what waiting breaks is done otherwise or left out; what then fits comes in, in other
+stop orders where these save enough of the product.
 
 Trucks that are ready together are loaded in turns (rule 38). Every truck waits on paid time, and
 what a wait costs hangs on its day: whose customers open late loses nothing. So orders of loading
@@ -40,8 +41,16 @@ from planner.routing.shared.store import (
     within_stock,
     without,
 )
+from planner.routing.shared.thrift import save_product
+from planner.routing.unserved.offers import Relaxation
 from planner.routing.unserved.reasons import Reason, explained, impossible, reasons
-from planner.routing.unserved.relax import FoundRoom, as_planned, day_with, put_found
+from planner.routing.unserved.relax import (
+    FoundRoom,
+    as_planned,
+    day_with,
+    insertion_with,
+    put_found,
+)
 
 ALL_ORDERS_UP_TO: Final = 5
 """Trucks at one yard of which every order is tried: 120 of them take a fifth of a second."""
@@ -140,6 +149,9 @@ def _others(in_turn: list[int]) -> Iterator[list[int]]:
         moved.insert(other, moved.pop(one))
         yield moved
 
+
+SAVING_TRIED: Final = 24
+"""Times that product is saved for an order, a third of a second each."""
 
 SETTLING = "refills and lunches of all trucks at once"
 WAITING = "the trucks that could do it would wait too long for their turn to refill"
@@ -268,16 +280,37 @@ def _asked(draft: Draft, rows: Iterable[int], waiting: set[int]) -> list[int]:
 def _take_in(draft: Draft, rows: list[int], waiting: set[int]) -> None:
     """Put orders in where that keeps the limits and saves money, the dearest first."""
     by_price = sorted(_asked(draft, rows, waiting), key=lambda row: (-draft.prices[row], row))
+    tries = SAVING_TRIED
     for row in by_price:
-        if draft.stop.is_set:
-            return
-        found = as_planned(draft, row)
-        if found is None or found.more >= draft.prices[row]:
-            continue
-        trial = draft.copy()
-        put_found(trial, found)
-        if within_stock(trial) and queued(trial).key(trial) < queued(draft).key(draft):
-            draft.adopt(trial)
+        for found in _places(draft, row):
+            if draft.stop.is_set:
+                return
+            trial = draft.copy()
+            put_found(trial, found)
+            stands = within_stock(trial)
+            if not stands and tries:
+                tries -= 1
+                stands = save_product(trial, draft.prices[row] - found.more)
+            if stands and queued(trial).key(trial) < queued(draft).key(draft):
+                draft.adopt(trial)
+                break
+
+
+def _places(draft: Draft, row: int) -> Iterator[FoundRoom]:
+    """Places for an order that cost less than leaving it out: the cheapest, then, where the store
+    is short and other trucks wait less, the best on each truck as it is loaded."""
+    first = as_planned(draft, row)
+    if first is None or first.more >= draft.prices[row]:
+        return
+    yield first
+    if draft.tables.problem.stock:
+        others = []
+        for truck, day in enumerate(draft.days):
+            as_it_is = Relaxation(day.truck.truck_id)
+            found = insertion_with(draft, row, truck, as_it_is, draft.prices[row])
+            if found is not None and found.row != first.row:
+                others.append(found)
+        yield from sorted(others, key=lambda one: one.more)
 
 
 def _reasons(draft: Draft, waiting: set[int], gone: dict[int, str]) -> dict[str, Reason]:

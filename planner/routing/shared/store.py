@@ -171,14 +171,22 @@ def filled_gal(day: TruckDay, stops: list[int]) -> dict[str, float]:
     return filled
 
 
-def taken_out(draft: Draft) -> list[float]:
-    """What the draft's fills take of each limited product (in the order of problem.stock)."""
-    filled = [filled_gal(day, stops) for day, stops in zip(draft.days, draft.stops, strict=True)]
+Known = dict[tuple[int, ...], dict[str, float]]
+"""Gallons by mix of trucks (by row) with stop orders that were worked out before."""
+
+
+def taken_out(draft: Draft, known: Known | None = None) -> list[float]:
+    """What the draft's fills take of each limited product (in the order of problem.stock). known:
+    of this draft's trucks as they are loaded, added to."""
+    known = {} if known is None else known
+    for row, stops in enumerate(draft.stops):
+        if (row, *stops) not in known:
+            known[row, *stops] = filled_gal(draft.days[row], stops)
     return [
         sum(
             gal * limit.per_gal.get(mix_id, 0.0)
-            for mixes in filled
-            for mix_id, gal in mixes.items()
+            for row, stops in enumerate(draft.stops)
+            for mix_id, gal in known[row, *stops].items()
         )
         for limit in draft.tables.problem.stock
     ]
@@ -186,14 +194,14 @@ def taken_out(draft: Draft) -> list[float]:
 
 def within_stock(draft: Draft) -> bool:
     """Whether the store holds what the draft takes out."""
-    return not any(_excess(draft))
+    return not any(excess(draft))
 
 
-def _excess(draft: Draft) -> list[float]:
+def excess(draft: Draft, known: Known | None = None) -> list[float]:
     """By how much more than the stock is taken out, of each limited product."""
     return [
         max(0.0, used - limit.in_store - NOISE)
-        for used, limit in zip(taken_out(draft), draft.tables.problem.stock, strict=True)
+        for used, limit in zip(taken_out(draft, known), draft.tables.problem.stock, strict=True)
     ]
 
 
@@ -202,13 +210,13 @@ def drop_beyond_stock(draft: Draft) -> None:
     these one that is enough, and no more than it takes."""
     problem = draft.tables.problem
     while True:
-        excess = _excess(draft)
-        if not any(excess):
+        over = excess(draft)
+        if not any(over):
             return
-        worst = max(range(len(excess)), key=lambda at: excess[at])
+        worst = max(range(len(over)), key=lambda at: over[at])
         limit = problem.stock[worst]
         candidates = [
-            (_rank(problem, limit, problem.orders[order], excess[worst]), order, row)
+            (_rank(problem, limit, problem.orders[order], over[worst]), order, row)
             for row in range(len(draft.days))
             for order in draft.orders_of(row)
             if problem.orders[order].mix_id in limit.per_gal
