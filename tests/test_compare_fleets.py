@@ -7,7 +7,8 @@ from pathlib import Path
 import pytest
 
 from planner.compare.fleets import Fleet, read_fleets, without_yearly_cost
-from planner.compare.model import PRESENT
+from planner.compare.model import PRESENT, Difference, Paired, Stat
+from planner.compare.money import Running, money_of
 from planner.compare.sweeps import SweepError, swept
 from planner.problems import WorkbookError
 from tests.seasons import edit, fleet_folder, season_folder
@@ -91,6 +92,36 @@ def test_prices_of_each_truck_and_of_one(workbook: Path, tmp_path: Path) -> None
     first, second = (present.prices.by_truck[name] for name in ("truck-1", "truck-2"))
     assert (first.purchase, first.life_years, first.sells_for) == (90000, 8, 0)
     assert (second.purchase, second.yearly_fixed, second.sells_for) == (60000, 5000, 15000)
+
+
+def test_a_kept_truck_costs_what_it_costs_now_unless_its_fleet_says_otherwise(
+    workbook: Path, tmp_path: Path
+) -> None:
+    """By hand: 5,000 a year of insurance for each of two trucks. A fleet of both and a third, whose
+    file tells of the third alone, does not save the 10,000; one without a file keeps 5,000."""
+    (workbook / "fleet.toml").write_text(PRICES, encoding="utf-8")
+    bare = fleet_folder(workbook, tmp_path / "bare", ("truck-1",))
+    told = fleet_folder(
+        workbook, tmp_path / "told", ("truck-1", "truck-2"), "[truck.truck-2]\nyearly_fixed = 7\n"
+    )
+    other = fleet_folder(workbook, tmp_path / "other", ("truck-1", "truck-2"))
+    edit(other / "compartments.csv", "truck-1,front,200", "truck-1,front,300")
+    new = "[truck.truck-1]\npurchase = 99000\nlife_years = 9\nyearly_fixed = 6000\n"
+    (other / "fleet.toml").write_text(new, encoding="utf-8")
+    _, fleets = read_fleets(workbook, {"bare": bare, "told": told, "other": other})
+    fixed = {
+        fleet.name: {name: one.yearly_fixed for name, one in fleet.prices.by_truck.items()}
+        for fleet in fleets
+    }
+    assert fixed["bare"] == {"truck-1": 5000}
+    assert fixed["told"] == {"truck-1": 5000, "truck-2": 7}
+    assert fixed["other"] == {"truck-1": 6000, "truck-2": 5000}
+    cost = Stat(500.0, 500.0, 500.0, 500.0, 500.0, "2027-05-03")
+    same = Difference(
+        "bare", PRESENT, ("2027-05-03",), (), {"cost": Paired(0.0, spread=1.0, tie=True)}
+    )
+    money = money_of(fleets[1], fleets[0], Running(cost, same))
+    assert money.yearly_saving == pytest.approx(5000.0)
 
 
 @pytest.mark.parametrize(

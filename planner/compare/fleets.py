@@ -202,10 +202,27 @@ def read_fleets(workbook: Path, folders: Mapping[str, Path]) -> tuple[Workbook, 
         raise WorkbookError(problems)
     present = books[PRESENT].trucks
     fleets = [
-        Fleet(name, book.trucks, prices[name], _kept(book.trucks, present))
+        _fleet(name, book.trucks, prices[name], _kept(book.trucks, present), prices[PRESENT])
         for name, book in books.items()
     ]
     return reading.workbook, fleets
+
+
+def _fleet(
+    name: str,
+    trucks: Mapping[str, Truck],
+    own: FleetPrices,
+    kept_as: Mapping[str, str],
+    present: FleetPrices,
+) -> Fleet:
+    """A present truck that a fleet keeps costs there what it costs now, unless the fleet's own file
+    tells of it: else its insurance would count as saved."""
+    kept = {
+        truck_id: present.by_truck[was]
+        for truck_id, was in kept_as.items()
+        if was in present.by_truck
+    }
+    return Fleet(name, trucks, replace(own, by_truck={**kept, **own.by_truck}), kept_as)
 
 
 def without_yearly_cost(present: Fleet, fleets: Sequence[Fleet]) -> tuple[str, ...]:
