@@ -14,6 +14,7 @@ import pytest
 from click.testing import CliRunner
 
 from planner.cli.main import main
+from planner.cli.rounds import _report
 from planner.day.day import Workbook
 from planner.day.orders import (
     DayTemperatures,
@@ -267,6 +268,32 @@ def test_degree_days_open_and_close_a_round(base: Workbook) -> None:
     assert (one.opens, one.last_day) == (date(2027, 3, 25), date(2027, 4, 1))
     (one,) = round_standings(replace(book, temperatures=()), book, (), date(2027, 3, 31))
     assert (one.state, one.opens) == (RoundState.LATER, None)
+
+
+def test_days_beyond_the_last_temperatures_are_reckoned_and_said(base: Workbook) -> None:
+    """Ten degree days a day through March 31: 310. By April 20, twenty days on, about 510; 350
+    would have come together by April 4, and 400 by April 9."""
+    heat = replace(FEED, degree_days_from=200.0, degree_days_to=350.0, degree_day_start=(3, 1),
+                   from_day=None, to_day=None)  # fmt: skip
+    book = with_program(base, heat)
+    book = replace(book, temperatures=warm(date(2027, 3, 1), [70.0] * 31))
+    said = (
+        "310 at the end of Wed 2027-03-31, the table's last day; reckoned on at 10 a day, about 510"
+    )
+    (line,) = rounds_due(book, (), date(2027, 4, 20))
+    assert f"{said} by Tue 2027-04-20" in line
+    (line,) = rounds_due(book, (), date(2027, 3, 31))
+    assert "reckoned" not in line
+    (one,) = round_standings(book, book, (), date(2027, 4, 20))
+    assert (one.state, one.due_about, one.last_about) == (RoundState.BEHIND, True, True)
+    lines = "\n".join(_report(book, [one], date(2027, 4, 20)))
+    assert "to be done by about Sun 2027-04-04, lost after about Sun 2027-04-04" in lines
+    late = replace(heat, degree_days_from=400.0, degree_days_to=None, to_day=(5, 31))
+    book = replace(book, programs={"full/1": late})
+    (one,) = round_standings(book, book, (), date(2027, 4, 20))
+    assert (one.state, one.about, one.due_about) == (RoundState.DUE, True, False)
+    lines = "\n".join(_report(book, [one], date(2027, 4, 20)))
+    assert "by Mon 2027-05-31 (opened about Fri 2027-04-09)" in lines
 
 
 def an_order(name: str, mix: str, first: str, last: str, **more: object) -> Order:

@@ -162,17 +162,24 @@ def _day(day: date | None) -> str:
 
 
 def _behind(one: RoundStanding) -> str:
-    text = f"was to be done by {_day(one.due_to)}"
-    return text + (f", lost after {_day(one.last_day)}" if one.last_day else "")
+    text = f"was to be done by {_about(one.due_about)}{_day(one.due_to)}"
+    lost = f", lost after {_about(one.last_about)}{_day(one.last_day)}" if one.last_day else ""
+    return text + lost
 
 
 def _due(one: RoundStanding) -> str:
-    about = f" ({one.reason})" if one.reason else ""
-    return f"by {_day(one.due_to)}{about}"
+    why = [f"opened about {_day(one.opens)}"] if one.about else []
+    why += [one.reason] if one.reason else []
+    until = _about(one.due_about and one.due_to is not None) + _day(one.due_to)
+    return f"by {until}" + (f" ({'; '.join(why)})" if why else "")
+
+
+def _about(estimated: bool) -> str:
+    return "about " if estimated else ""
 
 
 def _later(one: RoundStanding) -> str:
-    about = "about " if one.about else ""
+    about = _about(one.about and one.opens is not None)
     return f"opens {about}{_day(one.opens)}" + (f" ({one.reason})" if one.reason else "")
 
 

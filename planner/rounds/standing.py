@@ -40,8 +40,9 @@ OVER: Final = (RoundState.DONE, RoundState.LOST, RoundState.SKIPPED, RoundState.
 class RoundStanding:
     """One round of one property in one season (the year in which the program's first round opens).
     opens: first day on which it may be done, None = nobody can tell; about: that day is estimated.
-    due_to: by when it should be done; last_day: after it the round is lost. done_on: None = not
-    done. revenue: None = no price. waits: for a round before it. order_id: of its order."""
+    due_to: by when it should be done; last_day: after it the round is lost; due_about, last_about:
+    that day is estimated. done_on: None = not done. revenue: None = no price. waits: for a round
+    before it. order_id: of its order."""
 
     order_id: str
     property_id: str
@@ -61,6 +62,8 @@ class RoundStanding:
     done_on: date | None = None
     waits: bool = False
     reason: str = ""
+    due_about: bool = False
+    last_about: bool = False
 
 
 @dataclass(frozen=True)
@@ -190,6 +193,8 @@ class _Property:
             step.window.opens_about,
             step.window.closes,
             step.window.closes,
+            due_about=step.window.closes_about and step.window.closes is not None,
+            last_about=step.window.closes_about and step.window.closes is not None,
         )
 
     def _done_on(self) -> dict[int, date]:
@@ -269,7 +274,12 @@ class _Property:
             end = "its window" if last == plain.last_day else "its program"
             reason = f"not before {day_text(opens)}: {'; '.join(reasons)}; too late for {end}"
             return replace(plain, state=RoundState.LOST, reason=reason)
-        due_to = _earlier(due_to, self._room_for_next(place))
+        room = self._room_for_next(place)
+        due_to = _earlier(due_to, room.closes)
+        due_about = due_to is not None and (
+            (due_to == plain.last_day and plain.last_about)
+            or (due_to == room.closes and room.closes_about)
+        )
         if due_to is not None and opens is not None:
             due_to = max(due_to, opens)
         found = replace(
@@ -278,6 +288,8 @@ class _Property:
             due_to=due_to,
             last_day=last,
             reason="; ".join(reasons),
+            due_about=due_about,
+            last_about=plain.last_about and last == plain.last_day,
             waits=bool(waits_for),
         )
         if waits_for is not None:
@@ -287,13 +299,14 @@ class _Property:
         late = due_to is not None and self.when > due_to
         return replace(found, state=RoundState.BEHIND if late else RoundState.DUE)
 
-    def _room_for_next(self, place: int) -> date | None:
-        """The last day that leaves the next wanted round its own last day."""
+    def _room_for_next(self, place: int) -> RoundWindow:
+        """closes: the last day that leaves the next wanted round its own last day."""
         for step in self.steps[place + 1 :]:
             if step.one.number not in self.having.skip_rounds:
-                last = step.window.closes
-                return last - timedelta(days=step.one.days_least or 0) if last else None
-        return None
+                last, about = step.window.closes, step.window.closes_about
+                left = last - timedelta(days=step.one.days_least or 0) if last else None
+                return RoundWindow(None, left, closes_about=about)
+        return RoundWindow(None, None)
 
 
 def _earlier(one: date | None, other: date | None) -> date | None:

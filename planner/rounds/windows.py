@@ -49,6 +49,18 @@ class HeatSum:
         place = min((day - self.first).days, len(self.totals) - 1)
         return self.totals[place] if place >= 0 else 0.0
 
+    def beyond(self, day: date) -> tuple[float, float] | None:
+        """Degree days a day in the table's last two weeks, and about how many there are at the end
+        of a day after its last; None = the table reaches that far, or is too short to tell."""
+        if self.last is None or day <= self.last or len(self.totals) < 2:
+            return None
+        a_day = self._a_day()
+        return a_day, self.totals[-1] + a_day * (day - self.last).days
+
+    def _a_day(self) -> float:
+        days = min(RATE_DAYS, len(self.totals) - 1)
+        return (self.totals[-1] - self.totals[-1 - days]) / days
+
     def day_above(self, wanted: float, *, or_equal: bool) -> tuple[date | None, bool]:
         """First day at whose end there are more than `wanted` (or_equal: at least as many), and
         whether it is estimated from the last two weeks; None = nobody can tell."""
@@ -57,8 +69,7 @@ class HeatSum:
                 return self.first + timedelta(days=place), False
         if len(self.totals) < 2:
             return None, True
-        days = min(RATE_DAYS, len(self.totals) - 1)
-        a_day = (self.totals[-1] - self.totals[-1 - days]) / days
+        a_day = self._a_day()
         if a_day <= 0 or (wanted - self.totals[-1]) / a_day > MOST_DAYS_AHEAD:
             return None, True
         more = int((wanted - self.totals[-1]) / a_day)
@@ -157,6 +168,11 @@ class RoundWindows:
             return f"{of}{where}: the table temperatures has none of these days"
         day = min(self._when, heat.last)
         text = f"{of}{where}: {heat.on(day):,.0f} at the end of {day_text(day)}"
+        if (beyond := heat.beyond(self._when)) is not None:
+            text += (
+                f", the table's last day; reckoned on at {beyond[0]:,.0f} a day, about "
+                f"{beyond[1]:,.0f} by {day_text(self._when)}"
+            )
         if heat.late_days:
             text += f"; the table begins {heat.late_days} days later, so there are more"
         if heat.filled:
