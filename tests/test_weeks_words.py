@@ -27,6 +27,7 @@ from planner.weeks.lines import calendar_lines, difference_lines
 from planner.weeks.model import Calendar, WaitingOrder
 from planner.weeks.open_days import open_days, working_days
 from planner.weeks.share import day_share
+from planner.weeks.weeks_files import weeks_rows
 from tests.test_weeks import MONDAY, an_order, laid, office, run, spoiled, two_yards, with_orders
 
 __all__ = ["office"]
@@ -223,6 +224,29 @@ def test_an_order_for_days_on_which_nobody_works_is_said(horizon: Horizon) -> No
     assert row.reason == "nobody works from Sat 2027-05-08 to Sun 2027-05-09, its last day"
 
 
+def test_a_next_day_without_room_is_told_apart_from_one_that_nobody_reckoned(
+    horizon: Horizon,
+) -> None:
+    """One truck, which is home on Tuesday: Monday's order finds no room then."""
+    book = horizon.day.workbook
+    small = with_orders(horizon, an_order(horizon, "1001", 0, 0))
+    (name,) = small.day.workbook.trucks
+    full = laid(small, out=[f"{name}@{TUESDAY}"], effort=3)
+    (row,) = full.shares[0].orders
+    assert (row.next_day, row.next_day_cost, row.next_day_full) == (str(TUESDAY), None, True)
+    said = "\n".join(calendar_lines(full, book))
+    assert "its last day in time; Tue 2027-05-04 has no room for it" in said.replace("  ", " ")
+    (told,) = weeks_rows(full, book)
+    assert (told.next_day_cost, told.next_day_room) == ("", "no")
+    unknown = laid(small, out=[f"{name}@{TUESDAY}"], effort=3, next_days=False)
+    (row,) = unknown.shares[0].orders
+    assert not row.next_day_full
+    said = "\n".join(calendar_lines(unknown, book))
+    assert "what Tue 2027-05-04 would cost was not reckoned" in said
+    (told,) = weeks_rows(unknown, book)
+    assert told.next_day_room == ""
+
+
 def test_the_audit_finds_miles_that_no_way_with_refills_has(horizon: Horizon) -> None:
     """Told as with refills, the way is not known: each place has to be driven to all the same."""
     made = laid(horizon)
@@ -286,6 +310,7 @@ def test_the_audit_reads_every_row(horizon: Horizon) -> None:
         "customer was told no day": one(told=True),
         "customer was told 2027-05-05": replace(made, told={row.order_id: "2027-05-05"}),
         "no later day of": one(next_day="2027-05-01"),
+        "without room has no cost": one(next_day_full=True, next_day_cost=4.0),
         "brings nothing": one(late_cost=-50.0),
         "lateness counts for": replace(made, late_cost=-1.0),
         "not the working days": replace(made, days=(made.days[0], made.days[2])),

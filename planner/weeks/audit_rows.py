@@ -99,6 +99,8 @@ def _later(
         yield f"order {row.order_id}: it has at most {most} days to spare, not {row.spare_days}"
     if row.next_day and (row.next_day <= when or row.next_day not in calendar.days):
         yield f"order {row.order_id}: {row.next_day} is no later day of the calendar"
+    if row.next_day_full and (not row.next_day or row.next_day_cost is not None):
+        yield f"order {row.order_id}: a next day without room has no cost"
 
 
 def _waits(row: WaitingOrder, order: Order, last: date) -> Iterator[str]:

@@ -64,9 +64,9 @@ def shares_of(
             order = book.orders[task.order_id]
             gal[task.mix_id] = gal.get(task.mix_id, 0.0) + task.gal
             spare = lateness.days_after(order, when)
-            following, cost = "", None
+            following, cost, full = "", None, False
             if spare <= 1:
-                following, cost = saving.next_day(row, number, when)
+                following, cost, full = saving.next_day(row, number, when)
             said = told.get(task.order_id, "")
             orders.append(
                 LaidOrder(
@@ -83,6 +83,7 @@ def shares_of(
                     next_day=following,
                     next_day_cost=cost,
                     late_cost=lateness.of(order)[day_row],
+                    next_day_full=full,
                 )
             )
         found.append(
@@ -123,27 +124,28 @@ class _Risk:
     def __init__(self, draft: Draft, opened: OpenDays, most: int) -> None:
         self._draft, self._opened, self._left = draft, opened, most
 
-    def next_day(self, row: int, order: int, when: date) -> tuple[str, float | None]:
-        """The day as ISO text and the money more, lateness and told days included."""
+    def next_day(self, row: int, order: int, when: date) -> tuple[str, float | None, bool]:
+        """The day as ISO text, the money more, lateness and told days included, and whether that
+        day has no room."""
         draft, days = self._draft, self._opened.days
         name = draft.tables.problem.orders[order].order_id
         following = min((days[at] for at in self._opened.of[name] if days[at] > when), default=None)
         if following is None:
-            return "", None
+            return "", None, False
         if not self._left:
-            return following.isoformat(), None
+            return following.isoformat(), None, False
         self._left -= 1
         trial = draft.copy()
         trial.take_out(row, (order,))
         if order not in trial.unserved:
-            return following.isoformat(), None
+            return following.isoformat(), None, False
         rows = [
             at for at, one in enumerate(draft.days) if parted(one.truck.truck_id)[1] == following
         ]
         found = trial.best_place(order, draft.prices[order], rows)
         if found is None:
-            return following.isoformat(), None
-        return following.isoformat(), found[0] - (draft.costs[row] - trial.costs[row])
+            return following.isoformat(), None, True
+        return following.isoformat(), found[0] - (draft.costs[row] - trial.costs[row]), False
 
 
 def waiting_orders(

@@ -74,8 +74,10 @@ def _risk_lines(calendar: Calendar, book: Workbook) -> Iterator[str]:
             if row.next_day and row.next_day_cost is not None:
                 more = "more" if row.next_day_cost >= 0 else "less"
                 following = f"{_day(row.next_day)} would cost ${abs(row.next_day_cost):,.0f} {more}"
+            elif row.next_day and row.next_day_full:
+                following = f"{_day(row.next_day)} has no room for it"
             elif row.next_day:
-                following = f"{_day(row.next_day)} has no room or was not reckoned"
+                following = f"what {_day(row.next_day)} would cost was not reckoned"
             text = (
                 f"  {_day(share.date)}  {row.order_id} {book.properties[row.property_id].customer} "
                 f"({row.mix_id}): {what}; {following}"

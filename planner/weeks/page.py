@@ -284,7 +284,8 @@ def _tomorrow(one: LaidOrder, currency: str) -> str:
     if not one.next_day:
         return "no later day"
     if one.next_day_cost is None:
-        return f"{brief_day(one.next_day)}: not reckoned"
+        why = "no room" if one.next_day_full else "not reckoned"
+        return f"{brief_day(one.next_day)}: {why}"
     cost = one.next_day_cost
     if abs(cost) < 0.5:
         return f"{brief_day(one.next_day)}: no dearer"

@@ -16,7 +16,8 @@ from planner.weeks.model import Calendar, LaidOrder, TruckShare, WaitingOrder, g
 @dataclass(frozen=True)
 class WeeksRow:
     """One open order. date, weekday, truck, stop: '' and 0 = it has no day. told: yes, no, or the
-    other day that the customer was told; reason: why it waits."""
+    other day that the customer was told; next_day_room: yes, no, '' = nobody looked; reason: why it
+    waits."""
 
     order: str
     date: str = ""
@@ -36,6 +37,7 @@ class WeeksRow:
     told: str = ""
     next_day: str = ""
     next_day_cost: float | str = ""
+    next_day_room: str = ""
     code: str = ""
     reason: str = ""
 
@@ -68,6 +70,7 @@ def weeks_rows(calendar: Calendar, book: Workbook) -> list[WeeksRow]:
                     told="yes" if one.told else one.told_other or "no",
                     next_day=one.next_day,
                     next_day_cost="" if one.next_day_cost is None else round(one.next_day_cost, 2),
+                    next_day_room=_room(one),
                     **_same(one, book),
                 )
             )
@@ -83,6 +86,12 @@ def weeks_rows(calendar: Calendar, book: Workbook) -> list[WeeksRow]:
             )
         )
     return rows
+
+
+def _room(one: LaidOrder) -> str:
+    if one.next_day_full:
+        return "no"
+    return "" if one.next_day_cost is None else "yes"
 
 
 def _same(one: LaidOrder | WaitingOrder, book: Workbook) -> dict[str, Any]:
