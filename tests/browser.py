@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import atexit
 import re
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -28,17 +29,37 @@ PAPER_PX = {"Letter": (816, 1056), "A4": (794, 1123)}
 """Sheets at 96 pixels to the inch."""
 
 
+_running: list[tuple[ExitStack, Browser]] = []
+
+
 @contextmanager
 def chromium() -> Iterator[Browser]:
-    """A headless browser for some tests."""
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(
-            executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu"]
-        )
-        try:
-            yield browser
-        finally:
-            browser.close()
+    """A headless browser for some tests; what they opened in it is closed after them. It goes on
+    running for the tests after: to start one takes seconds of processor."""
+    if not (_running and _running[0][1].is_connected()):
+        end_chromium()
+        with ExitStack() as stack:
+            playwright = stack.enter_context(sync_playwright())
+            started = playwright.chromium.launch(
+                executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu"]
+            )
+            stack.callback(started.close)
+            _running.append((stack.pop_all(), started))
+    browser = _running[0][1]
+    before = {id(context) for context in browser.contexts}
+    try:
+        yield browser
+    finally:
+        for context in browser.contexts:
+            if id(context) not in before:
+                context.close()
+
+
+@atexit.register
+def end_chromium() -> None:
+    """End the browser, if one runs."""
+    while _running:
+        _running.pop()[0].close()
 
 
 @dataclass

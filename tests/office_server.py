@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import asyncio
 import threading
-from collections.abc import Iterator
+from collections.abc import Coroutine, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import uvicorn
 
@@ -22,6 +25,12 @@ from planner.serve.guard import Keys
 from planner.serve.run import HERE, bound
 from tests.random_days import straight_travel
 from tests.random_plans import plan_random
+
+
+def outside(asked: Coroutine[Any, Any, None]) -> None:
+    """Run it in a thread of its own: in this one the loop of a browser may wait."""
+    with ThreadPoolExecutor(1) as one:
+        one.submit(asyncio.run, asked).result()
 
 
 @dataclass

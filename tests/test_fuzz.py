@@ -9,6 +9,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.few import few
+
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="this system does not fork")
 if hasattr(os, "fork"):
     from tests.fuzz import cases_options, cases_places, cases_plans, cases_tables, office, stopped
@@ -19,7 +21,7 @@ if hasattr(os, "fork"):
     EVERY = [
         case for module in (cases_tables, cases_options, cases_plans) for case in module.cases()
     ]
-    CASES = [case for at, case in enumerate(EVERY) if at % 5 in (0, 2)]
+    CASES = EVERY[:: few(4, of=1)]
     CASES += cases_places.cases()
     """All of them, and random ones: `python -m tests.fuzz`."""
 

@@ -3,7 +3,6 @@ in the records; the office sees codes and what is lacking."""
 
 from __future__ import annotations
 
-import asyncio
 import json
 from datetime import UTC, datetime
 from pathlib import Path
@@ -21,6 +20,7 @@ from planner.records.current import TICKED
 from planner.serve.answers import Bad
 from planner.serve.guard import Guard, Keys
 from planner.serve.records import Phones
+from tests.office_server import outside
 from tests.phone_walk import DAY, office_with_a_plan, ticks_in_store
 
 KEYS = Keys(b"s" * 32)
@@ -64,7 +64,7 @@ class Asked:
         async def send(message: Message) -> None:
             sent.append(message)
 
-        asyncio.run(self.app(scope, receive, send))
+        outside(self.app(scope, receive, send))
         found = {name.decode(): value.decode() for name, value in sent[0]["headers"]}
         text = b"".join(message.get("body", b"") for message in sent[1:]).decode()
         return sent[0]["status"], found, text
