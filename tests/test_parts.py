@@ -6,6 +6,7 @@ parts, and the audit, which looks at the plan alone.
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from datetime import date, timedelta
 from types import SimpleNamespace
@@ -18,14 +19,18 @@ from planner.cli.order_lines import standing_json, standing_lines
 from planner.compare.fleets import NO_PRICES, Fleet
 from planner.compare.tasks import day_result, fleet_day
 from planner.day.day import Day, day_of
-from planner.day.parts import in_parts, part_id
+from planner.day.parts import in_parts, part_id, parts_text
 from planner.papers.left_out import left_out
+from planner.papers.packet import packet_pages
 from planner.plan.audit import audit
-from planner.plan.model import NotDone, Plan
+from planner.plan.model import NotDone, Plan, Stop
+from planner.plan.same_lawn import crew_notes, office_words, same_lawn_notes, same_lawns
 from planner.records.outcome import laid_over
 from planner.records.sums import year_rows
 from planner.routing.compiled.python_api import place_refills
 from planner.routing.exact.route_cost import DayTables, TruckDay
+from planner.routing.problem import Loading, Route, StopKind, StopRef
+from planner.routing.shared.limits import parts_in_turn
 from planner.weeks.model import Calendar
 from planner.weeks.share import day_share
 from tests.days import DAY, compartment, home, line, mix, order, product, site, truck, workbook
@@ -100,6 +105,84 @@ def test_the_next_round_of_a_lawn_in_parts_waits_for_the_order_of_the_tables() -
     late = replace(day, date=DAY + timedelta(days=2), workbook=replace(day.workbook, orders=orders))
     (line,) = [line for line in standing_lines(in_parts(late)) if line.startswith("  O9 ")]
     assert "order O1 of the same mix there is overdue and comes first" in line
+
+
+def stop_of(plan: Plan, row: int, *parts: int) -> Stop:
+    """The first visit of a plan to BIG as it would be for these parts."""
+    stop = next(one for one in plan.trucks[0].stops if one.place_id == "BIG")
+    names = [part_id("O1", number, 5) for number in parts]
+    begin = 480.0 + 60.0 * row
+    works = tuple(
+        replace(stop.orders[0], order_id=name, begin_min=begin, end_min=begin + 50)
+        for name in names
+    )
+    return replace(stop, seq=row + 1, orders=works, begin_min=begin, leave_min=begin + 50)
+
+
+def large_by(trucks: dict[str, list[Stop]]) -> tuple[Plan, Day]:
+    """The commercial lawn done by these trucks; its label keeps everybody off for 4 hours."""
+    day = large()
+    weed = replace(day.workbook.products["three-way"], reentry="Keep off for 4 hours")
+    both = {name: replace(day.workbook.trucks["T1"], truck_id=name) for name in ("T1", "T2")}
+    book = replace(day.workbook, trucks=both, products={"three-way": weed})
+    day = in_parts(day_of(book, DAY))
+    plan = checked(day)
+    done = tuple(
+        replace(plan.trucks[0], truck_id=name, stops=tuple(stops)) for name, stops in trucks.items()
+    )
+    return replace(plan, trucks=done), day
+
+
+def test_one_crew_that_comes_back_to_its_lawn_is_not_told_to_wait_for_hours() -> None:
+    """It sprays other ground. Before, the office was told to choose another day for one of them,
+    and all parts are done on one day or none."""
+    plan = checked(in_parts(large()))
+    plan, day = large_by({"T1": [stop_of(plan, 0, 1, 2), stop_of(plan, 1, 3)]})
+    assert same_lawn_notes(plan, day) == ()
+    (told,) = crew_notes(plan, day).values()
+    words = "you do other parts 8:00 AM–8:50 AM: stay off what is wet (Keep off for 4 hours)."
+    assert told == (("PARTS", words),)
+    (row,) = same_lawns(plan, day)
+    assert office_words(row).endswith("It stays off what is wet.")
+
+
+def test_two_crews_on_parts_of_one_lawn_agree_who_does_which() -> None:
+    plan = checked(in_parts(large()))
+    one, other = stop_of(plan, 0, 1, 2), stop_of(plan, 1, 3)
+    at_once = replace(other, begin_min=500.0, leave_min=550.0)
+    plan, day = large_by({"T1": [one], "T2": [at_once]})
+    (note,) = same_lawn_notes(plan, day)
+    assert note.endswith("(Keep off for 4 hours). Tell them who does which ground.")
+    told = [row for rows in crew_notes(plan, day).values() for row in rows]
+    for (mark, words), name in zip(told, ("T2", "T1"), strict=True):
+        assert mark == "TWO CREWS"
+        assert words.startswith(f"{name} does other parts ")
+        assert "keep out of each other's spray" in words
+    plan, day = large_by({"T1": [one], "T2": [other]})
+    assert same_lawn_notes(plan, day) == ()
+    marks = [row[0] for rows in crew_notes(plan, day).values() for row in rows]
+    assert marks == ["THEN", "PARTS"]
+
+
+def test_sheets_name_the_parts_of_a_stop_in_one_sentence() -> None:
+    day = in_parts(large())
+    parts = [day.orders[part_id("O1", number, 5)] for number in (1, 2, 4)]
+    assert parts_text([*parts, day.orders["O2"], None]) == {"O1": "parts 1, 2 and 4 of 5"}
+    assert parts_text(parts[2:]) == {"O1": "part 4 of 5"}
+    page = packet_pages(checked(day), day, {}, "", "0")["truck-T1.html"]
+    assert re.search(r"<b>Only parts? [1-5]( and [1-5])? of 5 of this lawn\.</b>", page)
+
+
+def test_each_truck_does_its_parts_in_the_order_of_their_numbers() -> None:
+    problem = problem_of(in_parts(large()))
+    names = [part_id("O1", number, 5) for number in (3, 1, 5)]
+    refs = (names[0], "O2", names[1], names[2])
+    route = Route("T1", Loading((), ()), tuple(StopRef(StopKind.ORDER, ref) for ref in refs))
+    (turned,) = parts_in_turn([route], problem)
+    assert [stop.ref for stop in turned.stops] == [names[1], "O2", names[0], names[2]]
+    wishes = replace(problem.preferences, told=(None,) * len(problem.orders))
+    (kept,) = parts_in_turn([route], replace(problem, preferences=wishes))
+    assert kept == route
 
 
 def test_what_one_fill_does_stays_whole() -> None:

@@ -42,6 +42,22 @@ def whole_ids(orders: Mapping[str, Order], names: Iterable[str]) -> tuple[str, .
     return tuple(dict.fromkeys(whole_id(orders, name) for name in names))
 
 
+def parts_text(orders: Iterable[Order | None]) -> dict[str, str]:
+    """Order of the tables -> 'part 3 of 5' or 'parts 1, 2 and 4 of 5': those of its parts that are
+    among these."""
+    found: dict[str, list[re.Match[str]]] = {}
+    for one in orders:
+        part = _PART.fullmatch(one.order_id) if one is not None and one.part_of else None
+        if part is not None:
+            found.setdefault(part[1], []).append(part)
+    words = {}
+    for whole, parts in found.items():
+        *first, last = (part[2] for part in parts)
+        names = f"{', '.join(first)} and {last}" if first else last
+        words[whole] = f"part{'s' * bool(first)} {names} of {parts[0][3]}"
+    return words
+
+
 def in_parts(day: Day) -> Day:
     """The day with each of its orders that no truck pumps from one fill in equal parts."""
     cut = {name: parts for name, one in day.orders.items() if (parts := _parts(day, one))}

@@ -2,7 +2,7 @@
 
 import json
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from planner.day.clock import clock_text
@@ -10,6 +10,7 @@ from planner.day.day import Day
 from planner.day.fleet import Truck
 from planner.day.life import brief_day, overdue_days
 from planner.day.orders import Order
+from planner.day.parts import parts_text
 from planner.office.day import DayState, TruckFacts
 from planner.pages.words import mix_looks, only_at
 from planner.papers.lookup import mix_name, place_text
@@ -208,7 +209,12 @@ def _row(
         number="●" if site else str(stop.seq),
         clock=clock_text(stop.leave_min if stop.kind == "depart" else stop.arrive_min),
         where=where,
-        who=" · ".join([place.title, *_parts(orders)])
+        who=" · ".join(
+            [
+                place.title,
+                *(f"{parts} of order {name}" for name, parts in parts_text(orders).items()),
+            ]
+        )
         if stop.kind in {"visit", "refill"}
         else f"{stop.leave_min - stop.begin_min:.0f} min"
         if stop.kind == "lunch"
@@ -224,14 +230,6 @@ def _row(
         pinned=any(work.order_id in state.planned.plan.pinned for work in stop.orders),
         done=stop.done,
     )
-
-
-def _parts(orders: Sequence[Order | None]) -> list[str]:
-    return [
-        f"{one.order_id.removeprefix(one.part_of).strip()} of order {one.part_of}"
-        for one in orders
-        if one is not None and one.part_of
-    ]
 
 
 def _was(stop: Stop, truck_id: str, before: Stood) -> tuple[str, bool]:

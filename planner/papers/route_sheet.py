@@ -13,6 +13,7 @@ from planner.day.day import Day
 from planner.day.fleet import Truck
 from planner.day.life import ahead_text
 from planner.day.orders import Order, WeatherHour
+from planner.day.parts import parts_text
 from planner.day.places import Property
 from planner.papers.also_on_board import AlsoOnBoard, also_on_board
 from planner.papers.container_label import kept_texts, taken_texts
@@ -102,6 +103,7 @@ class RouteRow:
     bars a shorter one; forecast: in words; site_phone: of a refill stop; work_min: minutes
     standing, waiting left out; taken: the site is open, and others fill there; yard: what the crew
     does in the yard before it leaves or after it is back; hoses: what they hold at the return;
+    parts: of an order that is done in parts, those of this stop;
     tell: registered people who are to be told of it; lawn: (mark, sentence) of other visits to the
     lawn that day."""
 
@@ -123,6 +125,7 @@ class RouteRow:
     hoses: str = ""
     tell: tuple[TellLine, ...] = ()
     lawn: tuple[tuple[str, str], ...] = ()
+    parts: str = ""
 
 
 @dataclass(frozen=True)
@@ -359,7 +362,14 @@ def _row(
         wait_min=stop.begin_min - stop.arrive_min,
         work_min=stop.leave_min - stop.begin_min,
         taken=_taken(stop, day),
+        parts=_parts(stop, day),
     )
+
+
+def _parts(stop: Stop, day: Day) -> str:
+    orders = (day.workbook.orders.get(work.order_id) for work in stop.orders)
+    words = [f"{parts} of this lawn" for parts in parts_text(orders).values()]
+    return f"Only {' and '.join(words)}." if words else ""
 
 
 def _taken(stop: Stop, day: Day) -> bool:
@@ -410,8 +420,7 @@ def _note(order: Order | None, day: Day) -> str:
     if order is None:
         return ""
     ahead = ahead_text(order.due_from) if order.due_from > day.date else ""
-    part = order.order_id.removeprefix(order.part_of).strip() if order.part_of else ""
-    return "; ".join(filter(None, (ahead, part and f"{part} of this lawn", order.note)))
+    return "; ".join(filter(None, (ahead, order.note)))
 
 
 def windows_text(order: Order | None) -> str:

@@ -52,7 +52,8 @@ class SameLawn:
     """A visit and the one before it on the same lawn, by the times of the plan. lawn: address and
     customer. sprayed: what the first sprays, in words; keep_off: its labels on re-entry; wear:
     their gear; hours: the most that they name, None = none. together: both are there at one time;
-    inside: the second comes within the hours."""
+    inside: the second comes within the hours; parts: both do parts of one order, so that they spray
+    different ground."""
 
     lawn: str
     first: Place
@@ -65,6 +66,7 @@ class SameLawn:
     hours: float | None
     together: bool
     inside: bool
+    parts: bool = False
 
     @property
     def serious(self) -> bool:
@@ -98,6 +100,11 @@ def _pair(day: Day, one: str, first: Stop, other: str, second: Stop) -> SameLawn
     texts = dict.fromkeys(text for row in products if (text := row.reentry.strip().rstrip(".")))
     hours = max(filter(None, map(reentry_hours, texts)), default=None)
     end_min = max(work.end_min for work in first.orders)
+    wholes = {
+        order.part_of if (order := book.orders.get(work.order_id)) is not None else ""
+        for work in (*first.orders, *second.orders)
+    }
+    parts = len(wholes) == 1 and wholes != {""}
     return SameLawn(
         lawn=f"{at.address}, {at.customer}" if at is not None else first.place_id,
         first=(one, first.seq),
@@ -109,7 +116,8 @@ def _pair(day: Day, one: str, first: Stop, other: str, second: Stop) -> SameLawn
         wear=", ".join(dict.fromkeys(item for row in products for item in row.ppe)),
         hours=hours,
         together=second.begin_min < first.leave_min,
-        inside=hours is not None and second.begin_min < end_min + 60 * hours,
+        inside=hours is not None and not parts and second.begin_min < end_min + 60 * hours,
+        parts=parts,
     )
 
 
@@ -117,6 +125,9 @@ def crew_words(row: SameLawn) -> Iterator[tuple[Place, str, str]]:
     """(truck and stop, mark, sentence) for the crews of both."""
     name, other = row.first[0], row.second[0]
     said = f"{name} sprays {row.sprayed} here {_times(row.first_stop)}"
+    if row.parts:
+        yield from _parts_words(row)
+        return
     if row.together:
         rest = "call the office. While one crew sprays, the other stays off the lawn."
         yield row.first, "TWO CREWS", f"{other} is here too, {_times(row.second_stop)}: {rest}"
@@ -131,6 +142,22 @@ def crew_words(row: SameLawn) -> Iterator[tuple[Place, str, str]]:
     else:
         over = f", and until {_over(row)}" if row.hours is not None else ""
         yield row.second, "WET?", f"{said}. Wait until it is dry{over} ({row.keep_off}); {early}."
+
+
+def _parts_words(row: SameLawn) -> Iterator[tuple[Place, str, str]]:
+    """For crews that do parts of one lawn, or one crew that comes back to it."""
+    name, other = row.first[0], row.second[0]
+    off = f"off what is wet ({row.keep_off})"
+    if row.together:
+        rest = f"agree who does which part, keep out of each other's spray and {off}."
+        yield row.first, "TWO CREWS", f"{other} does other parts {_times(row.second_stop)}: {rest}"
+        yield row.second, "TWO CREWS", f"{name} does other parts {_times(row.first_stop)}: {rest}"
+        return
+    if other != name:
+        text = f"{other} does other parts after you, {_times(row.second_stop)}"
+        yield row.first, "THEN", f"{text}: tell it which ground is done."
+    who = "you do" if other == name else f"{name} does"
+    yield row.second, "PARTS", f"{who} other parts {_times(row.first_stop)}: stay {off}."
 
 
 @dataclass(frozen=True)
@@ -234,6 +261,10 @@ def office_words(row: SameLawn) -> str:
     if row.inside:
         said += f", within the {row.hours:g} h of the labels (to {_over(row)})"
     cure = "The second crew is told to wait until it is dry"
+    if row.parts:
+        said += f", other parts of the lawn{' at the same time' if row.together else ''}"
+        cure = "Tell them who does which ground" if one != other else "It stays off what is wet"
+        return f"{said} ({row.keep_off}). {cure}."
     if row.inside:
         cure = "Another day for one of them, unless the labels let applicators in earlier"
     elif row.together:

@@ -23,9 +23,11 @@ from planner.routing.effort import ctrl_c_sets
 from planner.routing.problem import (
     Engine,
     OrderTask,
+    Route,
     RoutingProblem,
     Solution,
     SolveOptions,
+    StopKind,
     StopToken,
     TruckSpec,
 )
@@ -180,7 +182,8 @@ class SharedLimits:
             unserved = {**answer.unserved, **gone}
             gone = torn_orders(problem, unserved)
             if gone.keys() <= unserved.keys():
-                return replace(answer, unserved=unserved | gone)
+                routes = tuple(parts_in_turn(answer.routes, problem))
+                return replace(answer, routes=routes, unserved=unserved | gone)
 
     def _solve(self, problem: RoutingProblem, options: SolveOptions) -> Solution:
         stop = options.stop
@@ -206,6 +209,26 @@ class SharedLimits:
                 draft.answer({name: (one.code, one.text) for name, one in reasons.items()}),
                 refill_gap=None if settling is None else settling.gap,
             )
+
+
+def parts_in_turn(routes: Iterable[Route], problem: RoutingProblem) -> Iterator[Route]:
+    """Routes in which each truck does its parts of an order in the order of their numbers. Parts
+    are alike, save for the times that a running day's customers were told."""
+    rank = {one.order_id: row for row, one in enumerate(problem.orders) if one.part_of}
+    if problem.preferences.told is not None:
+        rank = {}
+    whole = {one.order_id: one.part_of for one in problem.orders}
+    for route in routes:
+        stops = list(route.stops)
+        mine: dict[str, list[int]] = {}
+        for at, stop in enumerate(stops):
+            if stop.kind is StopKind.ORDER and stop.ref in rank:
+                mine.setdefault(whole[stop.ref], []).append(at)
+        for places in mine.values():
+            refs = sorted((stops[at] for at in places), key=lambda stop: rank[stop.ref])
+            for at, stop in zip(places, refs, strict=True):
+                stops[at] = stop
+        yield replace(route, stops=tuple(stops))
 
 
 def torn_orders(
