@@ -344,3 +344,18 @@ def test_it_prints_on_two_sheets(book: Workbook, tmp_path: Path) -> None:
             page, heard = visit(browser, file)
             assert printed(page, "Letter")[0] == 2, (days, trucks)
             assert heard.nothing, heard
+        # With little else on the second sheet the list of orders at risk goes on there.
+        few = [
+            (days, trucks, replace(large(days, trucks, 3), waiting=()))
+            for days, trucks in ((10, 4), (10, 5), (5, 3), (8, 2))
+        ]
+        for days, trucks, calendar in few:
+            text = weeks_page(calendar, book)
+            shown = text.count("</tr>", text.index('id="risk"'), text.index('id="waiting"')) - 1
+            shown -= text.count(
+                '<tr class="more">', text.index('id="risk"'), text.index('id="waiting"')
+            )
+            assert shown >= 24, (days, trucks, shown)
+            file.write_text(text, encoding="utf-8")
+            page, heard = visit(browser, file)
+            assert printed(page, "Letter")[0] == 2, (days, trucks)

@@ -23,6 +23,9 @@ DAYS_IN_A_ROW: Final = 5
 
 SHEET_LINES: Final = 62
 """Lines of small print that a sheet of letter paper holds."""
+SECOND_SHEET_ROWS: Final = 30
+"""Rows of lists that the second sheet holds beside its headings and ten maps; a few of them may
+take two lines."""
 
 
 @dataclass(frozen=True)
@@ -141,7 +144,12 @@ def weeks_page(
                 for at, name in enumerate(calendar.trucks)
             ],
             "size": (WIDTH, HEIGHT),
-            "printed": _printed(calendar, len(weeks)),
+            "printed": _printed(
+                calendar,
+                len(weeks),
+                len(risks),
+                (len(waiting), len(needs), sum(row.what != "tell" for row in calls)),
+            ),
             "day_text": brief_day,
         },
     )
@@ -205,15 +213,24 @@ def _weeks(calendar: Calendar, book: Workbook) -> Iterator[WeekRows]:
         yield WeekRows(label, tuple(days), closed, DAYS_IN_A_ROW - len(days))
 
 
-def _printed(calendar: Calendar, blocks: int) -> dict[str, int]:
+def _printed(
+    calendar: Calendar, blocks: int, risks: int, others: tuple[int, int, int]
+) -> dict[str, int]:
     """How many rows of each list find room on the two sheets; the screen and the CSV files have
-    them all."""
+    them all. risks, others: rows that there are of those at risk, and of waiting, needs, calls."""
     left = SHEET_LINES - 12 - blocks * (5 + 4 * len(calendar.trucks))
     later = left < 8  # Then they begin the second sheet.
-    rows = 5 if len(calendar.days) > 2 * DAYS_IN_A_ROW or later else 9
+    long = len(calendar.days) > 2 * DAYS_IN_A_ROW
+    rows = 5 if long or later else 9
+    shown = rows + 3 if later else left
+    # What the second sheet has free is for orders at risk: their list then goes on there.
+    taken = sum(min(most, number) for most, number in zip((rows, 14, rows), others, strict=True))
+    free = 0 if long else SECOND_SHEET_ROWS - taken - (shown if later else 0)
+    goes_on = risks > shown and free > 0
     return {
-        "risks": rows + 3 if later else left,
+        "risks": shown + free if goes_on else shown,
         "risks_later": int(later),
+        "goes_on": int(goes_on and not later),
         "waiting": rows,
         "needs": 14,
         "calls": rows,
