@@ -66,8 +66,14 @@ def test_every_figure_and_name_is_checked(path: Path) -> None:
     assert audit(from_json(changed(path, new)), DAY, TRAVEL)
 
 
-@pytest.mark.parametrize("seed", range(300))
-def test_the_audit_answers_whatever_is_written(seed: int) -> None:
+@pytest.mark.parametrize("first", range(0, 300, 20))
+def test_the_audit_answers_whatever_is_written(first: int) -> None:
+    for seed in range(first, first + 20):
+        audit_answers(seed)
+
+
+def audit_answers(seed: int) -> None:
+    """About a plan with one to six figures that stand for others, rows twice and rows gone."""
     rng = random.Random(seed)
     raw = copy.deepcopy(RAW)
     for _ in range(rng.randint(1, 6)):

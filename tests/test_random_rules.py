@@ -30,6 +30,7 @@ from tests.plain_rules import PlainDay, open_quarters, plain_label_codes
 CASES = range(300)
 INGREDIENTS = ("2,4-D", "dicamba", "MCPP", "2,4-D + dicamba", "")
 GRASSES = ("tall fescue", "St. Augustine", "bermuda", "bluegrass / tall fescue", "bahiagrass", "")
+LABELS = {"LABEL-1", "LABEL-3", "LABEL-4", "LABEL-6", "LABEL-7"}
 STATES = ("NY", "NJ", "MD", "PA", "FL", "MN", "OH", "")
 
 
@@ -223,9 +224,13 @@ def random_case(seed: int) -> Day:
     return day_of(replace(book, local_fertilizer_rules=rules), when)
 
 
-@pytest.mark.parametrize("seed", CASES)
-def test_three_checkers_agree(seed: int) -> None:
-    day = random_case(seed)
+@pytest.mark.parametrize("first", CASES[::20])
+def test_three_checkers_agree(first: int) -> None:
+    for seed in CASES[first : first + 20]:
+        checkers_agree(random_case(seed))
+
+
+def checkers_agree(day: Day) -> None:
     plain = PlainDay(day)
     found = {hold.order_id: hold for hold in holds(day)}
     assert set(found) == {order_id for order_id, codes in plain.codes.items() if codes}
@@ -244,12 +249,13 @@ def test_three_checkers_agree(seed: int) -> None:
         assert ours == open_quarters(day, order)
 
 
-@pytest.mark.parametrize("seed", CASES)
-def test_two_readers_of_labels_agree(seed: int) -> None:
-    day = random_case(seed)
-    assert Counter(problem.code for problem in label_problems(day.workbook)) == Counter(
-        code for code, _, _ in plain_label_codes(day)
-    )
+@pytest.mark.parametrize("first", CASES[::20])
+def test_two_readers_of_labels_agree(first: int) -> None:
+    for seed in CASES[first : first + 20]:
+        day = random_case(seed)
+        assert Counter(problem.code for problem in label_problems(day.workbook)) == Counter(
+            code for code, _, _ in plain_label_codes(day)
+        ), seed
 
 
 def test_the_cases_hold_every_kind_of_hold() -> None:
@@ -263,7 +269,6 @@ def test_the_cases_hold_every_kind_of_hold() -> None:
             held.update(codes)
             free += not codes
         labels.update(code for code, _, _ in plain_label_codes(day))
-    assert min(held.values()) >= 3, held
-    assert len(held) == 14, held
-    assert free >= 40
-    assert set(labels) == {"LABEL-1", "LABEL-3", "LABEL-4", "LABEL-6", "LABEL-7"}
+        if len(held) == 14 and min(held.values()) >= 3 and free >= 40 and set(labels) == LABELS:
+            return
+    pytest.fail(f"{held}, {free} free, {labels}")

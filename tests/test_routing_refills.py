@@ -275,10 +275,10 @@ def case(
 @pytest.mark.parametrize(
     ("limited", "out", "wish", "cases"),
     [
-        (False, False, False, few(80, of=200)),
-        (True, False, False, few(50, of=150)),
-        (False, True, True, few(50, of=100)),
-        (True, True, False, few(30, of=60)),
+        (False, False, False, few(40, of=200)),
+        (True, False, False, few(25, of=150)),
+        (False, True, True, few(25, of=100)),
+        (True, True, False, few(16, of=60)),
     ],
 )
 def test_placement_against_trying_all(limited: bool, out: bool, wish: bool, cases: int) -> None:
@@ -290,7 +290,7 @@ def test_placement_against_trying_all(limited: bool, out: bool, wish: bool, case
     solved = refilled = dearer = 0
     for seed in range(cases):
         problem, day, sequence = case(seed, limited, out=out, wish=wish)
-        if seed >= few(10, of=30):
+        if seed >= few(5, of=30):
             # Enumerating four orders takes a second each, three a tenth of that.
             sequence = sequence[:3]
         if not sequence:

@@ -75,5 +75,5 @@ def test_the_search_counts_from_the_start(seed: int) -> None:
         problem = gone_out(problem, seed)
     day = day_arrays(problem)
     for kept in (QUICK, CAREFUL, PROVE):
-        steps = 3 if kept == PROVE else 15
+        steps = 2 if kept == PROVE else 8
         assert searched(day, kept, steps, seed) < np.inf

@@ -17,13 +17,14 @@ from planner.routing.shared.limits import held_to_limits
 from planner.routing.shared.store import who_waits, without
 from planner.routing.unserved.reasons import Reason
 from planner.units import parse_amount
+from tests.few import few
 from tests.made_room import extra_name, tightened, with_room_made
 from tests.random_days import random_day
 from tests.random_plans import plan_random
 from tests.random_problems import problem_of
 from tests.test_why_not import earlier_plan, violations
 
-SEEDS = range(40)
+SEEDS = range(few(20, of=40))
 
 
 def limited(seed: int) -> Day:
@@ -84,6 +85,6 @@ def test_the_limited_days_leave_orders_out_for_all_reasons() -> None:
     """Else the test before would say little."""
     codes = [reason.code for seed in SEEDS for reason in planned(seed)[2].values()]
     rooms = [room for seed in SEEDS for one in planned(seed)[2].values() for room in one.rooms]
-    assert codes.count("STORE") >= 20
-    assert codes.count("FULL") >= 5
-    assert len(rooms) >= 50
+    assert codes.count("STORE") >= few(10, of=20)
+    assert codes.count("FULL") >= few(1, of=5)
+    assert len(rooms) >= few(25, of=50)
