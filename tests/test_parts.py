@@ -29,8 +29,18 @@ from planner.records.outcome import laid_over
 from planner.records.sums import year_rows
 from planner.routing.compiled.python_api import place_refills
 from planner.routing.exact.route_cost import DayTables, TruckDay
-from planner.routing.problem import Loading, Route, StopKind, StopRef
-from planner.routing.shared.limits import parts_in_turn
+from planner.routing.problem import (
+    Effort,
+    Loading,
+    Route,
+    RoutingProblem,
+    Solution,
+    SolveOptions,
+    StopKind,
+    StopRef,
+)
+from planner.routing.shared.limits import SharedLimits
+from planner.routing.shared.whole import parts_in_turn
 from planner.weeks.model import Calendar
 from planner.weeks.share import day_share
 from tests.days import DAY, compartment, home, line, mix, order, product, site, truck, workbook
@@ -183,6 +193,39 @@ def test_each_truck_does_its_parts_in_the_order_of_their_numbers() -> None:
     wishes = replace(problem.preferences, told=(None,) * len(problem.orders))
     (kept,) = parts_in_turn([route], replace(problem, preferences=wishes))
     assert kept == route
+
+
+class Stopped:
+    """An engine that is stopped with one part left out, and knows nothing when it is asked anew."""
+
+    name = "search"
+
+    def __init__(self, answer: Solution, first: bool) -> None:
+        self.answer, self.asked, self.first = answer, 0, first
+
+    def solve(self, problem: RoutingProblem, options: SolveOptions) -> Solution:
+        self.asked += 1
+        if self.first or self.asked == 2:
+            options.stop.set()
+        if self.asked == 1:
+            return self.answer
+        home = tuple(replace(route, stops=()) for route in self.answer.routes)
+        return Solution(home, {one.order_id: ("STOPPED", "") for one in problem.orders})
+
+
+@pytest.mark.parametrize("first", [True, False])
+def test_a_stopped_day_loses_the_order_in_parts_and_no_other(first: bool) -> None:
+    """Stopped during the first search or the second. Before, the second one, which had not begun,
+    was the answer: nothing was done."""
+    problem = problem_of(in_parts(large()))
+    loading = next(one for one in problem.trucks[0].loadings if one.mix_of == ("WEED",))
+    stops = (StopRef(StopKind.ORDER, "O2"), StopRef(StopKind.ORDER, part_id("O1", 1, 5)))
+    left = {part_id("O1", n, 5): ("FULL", "no time") for n in range(2, 6)}
+    engine = Stopped(Solution((Route("T1", loading, stops),), left), first)
+    answer = SharedLimits(engine).solve(problem, SolveOptions(Effort(count=1)))
+    assert [stop.ref for stop in answer.routes[0].stops] == ["O2"]
+    assert {code for code, _ in answer.unserved.values()} == {"WHOLE"}
+    assert len(answer.unserved) == 5
 
 
 def test_what_one_fill_does_stays_whole() -> None:

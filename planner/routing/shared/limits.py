@@ -22,12 +22,9 @@ from typing import Final
 from planner.routing.effort import ctrl_c_sets
 from planner.routing.problem import (
     Engine,
-    OrderTask,
-    Route,
     RoutingProblem,
     Solution,
     SolveOptions,
-    StopKind,
     StopToken,
     TruckSpec,
 )
@@ -44,6 +41,7 @@ from planner.routing.shared.store import (
     without,
 )
 from planner.routing.shared.thrift import save_product
+from planner.routing.shared.whole import cut_out, parts_in_turn, torn_orders
 from planner.routing.unserved.offers import Relaxation
 from planner.routing.unserved.reasons import Reason, explained, impossible, reasons
 from planner.routing.unserved.relax import (
@@ -175,15 +173,33 @@ class SharedLimits:
         """As Engine.solve; Ctrl-C sets the token, too. Orders of which parts would be left out are
         left out whole (rule 39), and the day is solved again without them."""
         problem = replace(problem, tuning=options.effort.tuning)
-        gone: dict[str, tuple[str, str]] = {}
+        answer, gone = self._solve(problem, options), dict[str, tuple[str, str]]()
         while True:
-            torn = [row for row, one in enumerate(problem.orders) if one.order_id in gone]
-            answer = self._solve(without(problem, torn), options)
             unserved = {**answer.unserved, **gone}
             gone = torn_orders(problem, unserved)
             if gone.keys() <= unserved.keys():
                 routes = tuple(parts_in_turn(answer.routes, problem))
                 return replace(answer, routes=routes, unserved=unserved | gone)
+            answer = self._without(problem, gone, answer, options)
+
+    def _without(
+        self,
+        problem: RoutingProblem,
+        gone: Mapping[str, object],
+        before: Solution,
+        options: SolveOptions,
+    ) -> Solution:
+        """The day solved again without some orders. Once it is stopped an engine has hardly begun:
+        then what it did before is kept without them, if that is better."""
+        rows = [row for row, one in enumerate(problem.orders) if one.order_id in gone]
+        rest = without(problem, rows)
+        again = None if options.stop.is_set else self._solve(rest, options)
+        if again is not None and not options.stop.is_set:
+            return again
+        draft, why = held_to_limits(rest, cut_out(problem, before, gone), options.stop)
+        if again is not None and draft_of(rest, again, options.stop).total < draft.total:
+            return again
+        return draft.answer({name: (one.code, one.text) for name, one in why.items()})
 
     def _solve(self, problem: RoutingProblem, options: SolveOptions) -> Solution:
         stop = options.stop
@@ -209,45 +225,6 @@ class SharedLimits:
                 draft.answer({name: (one.code, one.text) for name, one in reasons.items()}),
                 refill_gap=None if settling is None else settling.gap,
             )
-
-
-def parts_in_turn(routes: Iterable[Route], problem: RoutingProblem) -> Iterator[Route]:
-    """Routes in which each truck does its parts of an order in the order of their numbers. Parts
-    are alike, save for the times that a running day's customers were told."""
-    rank = {one.order_id: row for row, one in enumerate(problem.orders) if one.part_of}
-    if problem.preferences.told is not None:
-        rank = {}
-    whole = {one.order_id: one.part_of for one in problem.orders}
-    for route in routes:
-        stops = list(route.stops)
-        mine: dict[str, list[int]] = {}
-        for at, stop in enumerate(stops):
-            if stop.kind is StopKind.ORDER and stop.ref in rank:
-                mine.setdefault(whole[stop.ref], []).append(at)
-        for places in mine.values():
-            refs = sorted((stops[at] for at in places), key=lambda stop: rank[stop.ref])
-            for at, stop in zip(places, refs, strict=True):
-                stops[at] = stop
-        yield replace(route, stops=tuple(stops))
-
-
-def torn_orders(
-    problem: RoutingProblem, unserved: Mapping[str, tuple[str, str]]
-) -> dict[str, tuple[str, str]]:
-    """Why all parts are left out of orders of which one is."""
-    why: dict[str, str] = {}
-    for one in problem.orders:
-        if one.part_of and one.order_id in unserved:
-            why.setdefault(one.part_of, unserved[one.order_id][1].removeprefix(_whole(one)))
-    return {
-        one.order_id: ("WHOLE", _whole(one) + why[one.part_of])
-        for one in problem.orders
-        if one.part_of in why
-    }
-
-
-def _whole(order: OrderTask) -> str:
-    return f"order {order.part_of} is done whole or not at all, and of a part of it: "
 
 
 def reasons_anew(draft: Draft, before: Mapping[str, tuple[str, str]]) -> dict[str, tuple[str, str]]:
