@@ -24,6 +24,7 @@ from planner.routing.compiled.day_arrays import DayArrays, day_arrays
 from planner.routing.compiled.python_api import place_refills
 from planner.routing.effort import TELL_EVERY_S, Spending
 from planner.routing.engines.nearest_fit import largest_need_first, nearest_fit
+from planner.routing.engines.other_days import with_other_days
 from planner.routing.engines.searched import COMPILING, read_back
 from planner.routing.exact.route_cost import DayTables, TruckDay
 from planner.routing.loading.allowed import standing_loadings
@@ -312,11 +313,13 @@ def _plain(
     needless: StopToken,
 ) -> Draft:
     """Without compiled code: nearest order next, day after day, then improved by the rules
-    themselves; the days of a group are chosen before. needless: ends the first part, too, which a
+    themselves; the days of a group are chosen before, and others only where they leave an order
+    out. needless: ends the first part, too, which a
     stop of the spending leaves whole."""
     spending.tell(0.0, "a first calendar")
+    whole, chance = problem, random.Random(seed)
     if problem.groups:
-        problem = _with_days_chosen(problem, start or {}, random.Random(seed))
+        problem = _with_days_chosen(problem, start or {}, chance)
     tables = DayTables(problem)
     if start is None:
         draft = nearest_fit(tables, needless)
@@ -343,7 +346,8 @@ def _plain(
     draft.stop, until = spending.stop, spending.until(1.0)
     if spending.stopped:
         return draft
-    return improve(draft, rounds, random.Random(seed), share_done, lambda: spending.over(until))
+    draft = improve(draft, rounds, random.Random(seed), share_done, lambda: spending.over(until))
+    return with_other_days(whole, draft, chance) if whole.groups else draft
 
 
 def _with_days_chosen(
