@@ -14,7 +14,7 @@ import pytest
 from tests.chromium import CHROMIUM
 
 try:
-    from playwright.sync_api import Browser, Page, sync_playwright
+    from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 except ImportError:  # pragma: no cover - the test extra brings it
     sync_playwright = None  # type: ignore[assignment]
 
@@ -30,6 +30,7 @@ PAPER_PX = {"Letter": (816, 1056), "A4": (794, 1123)}
 
 
 _running: list[tuple[ExitStack, Browser]] = []
+_shared: list[BrowserContext] = []
 
 
 @contextmanager
@@ -62,6 +63,15 @@ def end_chromium() -> None:
         _running.pop()[0].close()
 
 
+def _lasting(browser: Browser) -> BrowserContext:
+    """A context with an empty page: pages opened beside it take over its process, and to start one
+    takes longer than to show a page."""
+    if not (_shared and _shared[0] in browser.contexts):
+        _shared[:] = [browser.new_context()]
+        _shared[0].new_page().goto("file:///")
+    return _shared[0]
+
+
 @dataclass
 class Heard:
     """What a page did that no page of ours may do."""
@@ -76,10 +86,15 @@ class Heard:
         return not (self.requests or self.complaints or self.dialogs)
 
 
-def visit(browser: Browser, file: Path, size: tuple[int, int] = DESK) -> tuple[Page, Heard]:
-    """Open a file as a person would."""
+def visit(
+    browser: Browser, file: Path, size: tuple[int, int] = DESK, *, keeps: bool = False
+) -> tuple[Page, Heard]:
+    """Open a file as a person would. keeps: the page keeps something in the browser, and must find
+    nothing that another kept."""
     heard = Heard()
-    page = browser.new_page(viewport={"width": size[0], "height": size[1]})
+    context = browser.new_context() if keeps else _lasting(browser)
+    page = context.new_page()
+    page.set_viewport_size({"width": size[0], "height": size[1]})
     page.set_default_timeout(8000)
     page.on(
         "request",

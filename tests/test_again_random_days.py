@@ -14,6 +14,7 @@ from planner.plan.audit import audit
 from planner.plan.model import Plan
 from planner.units import Amount
 from tests.again_cases import as_filed, disruption, planned_again
+from tests.few import few
 from tests.random_days import straight_travel
 from tests.test_audit_random_days import planned
 
@@ -62,7 +63,7 @@ def check_again(earlier: Plan, again: Plan, said: Said) -> None:
     assert set(said.added) <= placed
 
 
-@pytest.mark.parametrize("seed", range(120))
+@pytest.mark.parametrize("seed", range(few(60, of=120)))
 def test_a_disrupted_day_is_planned_again_and_the_audit_finds_nothing(seed: int) -> None:
     day, plan = planned(seed)
     plan = as_filed(plan)
@@ -78,7 +79,7 @@ def test_a_disrupted_day_is_planned_again_and_the_audit_finds_nothing(seed: int)
     check_again(plan, again, said)
 
 
-@pytest.mark.parametrize("seed", range(200, 230))
+@pytest.mark.parametrize("seed", range(200, 200 + few(15, of=30)))
 def test_a_day_is_planned_again_and_again(seed: int) -> None:
     """What was done at the first time is done at the second, to the last figure."""
     day, plan = planned(seed)

@@ -79,12 +79,25 @@ class Cluster:
             process.wait()
 
 
-@pytest.fixture
-def cluster(tmp_path: Path) -> Iterator[Cluster]:
-    (tmp_path / "workers").mkdir()
-    one = Cluster(tmp_path / "workers")
+@pytest.fixture(scope="module")
+def cluster(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Cluster]:
+    """The test that kills a worker comes last."""
+    one = Cluster(tmp_path_factory.mktemp("workers"))
     yield one
     one.close()
+
+
+def test_work_on_a_cluster_is_told_to_end(cluster: Cluster) -> None:
+    def asked(stop: run.ClusterStop) -> bool:
+        ((_, told),) = run.planned([stop], operator.call, jobs=1, cluster=cluster.address)
+        return bool(told)
+
+    ends = threading.Event()
+    with run.told_to_end(cluster.address, ends.is_set) as stop:
+        assert not asked(stop)
+        ends.set()
+        while not asked(stop):
+            pass
 
 
 def test_a_killed_worker_changes_nothing(
@@ -118,19 +131,6 @@ def test_a_killed_worker_changes_nothing(
     assert cluster.workers[0].wait() == -signal.SIGKILL
     for name, text in all_files(found).items():
         assert (tmp_path / "here" / name).read_bytes() == text.encode(), name
-
-
-def test_work_on_a_cluster_is_told_to_end(cluster: Cluster) -> None:
-    def asked(stop: run.ClusterStop) -> bool:
-        ((_, told),) = run.planned([stop], operator.call, jobs=1, cluster=cluster.address)
-        return bool(told)
-
-    ends = threading.Event()
-    with run.told_to_end(cluster.address, ends.is_set) as stop:
-        assert not asked(stop)
-        ends.set()
-        while not asked(stop):
-            pass
 
 
 def test_no_scheduler_is_told_in_words(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

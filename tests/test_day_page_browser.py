@@ -152,9 +152,12 @@ def truck_of(office: Served, order: str) -> str:
 
 
 def test_first_glance_at_every_size(browser: Browser, office: Served) -> None:
-    for size in SIZES:
-        with at_desk(browser, office, size) as desk:
-            page, last = desk.page, max(desk.state.trucks, key=lambda one: one.home_min or 0)
+    with at_desk(browser, office) as desk:
+        page, last = desk.page, max(desk.state.trucks, key=lambda one: one.home_min or 0)
+        for size in SIZES:
+            page.set_viewport_size({"width": size[0], "height": size[1]})
+            page.reload()
+            page.wait_for_selector('body[data-ready="1"]')
             stall = page.locator(f'.stall[data-truck="{last.truck_id}"]')
             assert "LAST" in stall.inner_text()
             assert "not in this day" in page.inner_text("#notright")

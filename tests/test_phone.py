@@ -251,7 +251,7 @@ LOOK_AT_EVERY_SCREEN = """async ([least, height]) => {
 @needs_browser
 @pytest.mark.parametrize("kind", ["plain", "hostile"])
 def test_every_screen_fits_and_is_quiet(browser: Browser, folder: Path, kind: str) -> None:
-    page, heard = visit(browser, folder / f"{kind}-T1.html", BIG)
+    page, heard = visit(browser, folder / f"{kind}-T1.html", BIG, keeps=True)
     for width, height in (BIG, SMALL):
         page.set_viewport_size({"width": width, "height": height})
         assert page.evaluate(LOOK_AT_EVERY_SCREEN, [LEAST_PX, height]) == []
@@ -263,7 +263,7 @@ def test_every_screen_fits_and_is_quiet(browser: Browser, folder: Path, kind: st
 def test_every_kind_of_screen_is_open_to_all(browser: Browser, folder: Path) -> None:
     """axe-core 4 (https://dequeuniversity.com/rules/axe/) finds nothing, of any weight. Every
     screen: `python -m tests.phone_walk`."""
-    page, _ = visit(browser, folder / "plain-T2.html", SMALL)
+    page, _ = visit(browser, folder / "plain-T2.html", SMALL, keeps=True)
     page.click("text=Go to my stop >> visible=true")
     page.click(".shown .fill-line a >> nth=0")
     assert violations(page) == []
@@ -278,7 +278,7 @@ def test_every_kind_of_screen_is_open_to_all(browser: Browser, folder: Path) -> 
 
 @needs_browser
 def test_a_stop_by_keyboard_alone_with_the_focus_kept(browser: Browser, folder: Path) -> None:
-    page, heard = visit(browser, folder / "plain-T1.html", BIG)
+    page, heard = visit(browser, folder / "plain-T1.html", BIG, keeps=True)
 
     def press(words: str) -> None:
         page.locator(f".shown button:has-text('{words}'):visible").first.focus()
@@ -331,7 +331,7 @@ def test_over_the_limit_nothing_starts_and_the_crew_waits_or_skips(
     browser: Browser, folder: Path
 ) -> None:
     """The sample's labels allow 10 or 15 mph at most."""
-    page, heard = visit(browser, folder / "plain-T1.html", BIG)
+    page, heard = visit(browser, folder / "plain-T1.html", BIG, keeps=True)
     page.click("text=Go to my stop >> visible=true")
     page.evaluate("location.hash = 'stop-1'")
     page.click(".shown [data-do=here]")
@@ -365,7 +365,7 @@ def test_over_the_limit_nothing_starts_and_the_crew_waits_or_skips(
 def test_without_reach_the_day_is_saved_as_an_actuals_sheet(
     browser: Browser, folder: Path, tmp_path: Path
 ) -> None:
-    page, heard = visit(browser, folder / "plain-T1.html", BIG)
+    page, heard = visit(browser, folder / "plain-T1.html", BIG, keeps=True)
     page.click("text=Go to my stop >> visible=true")
     page.click(".shown .fill-line a >> nth=0")
     while page.locator(".shown .on-write:not([hidden])").count() == 0:

@@ -39,6 +39,7 @@ from planner.routing.shared.limits import held_to_limits, in_best_turns
 from planner.routing.shared.queues import keep_turns, queued
 from planner.routing.shared.settled import Settling
 from planner.routing.shared.store import draft_of, who_waits, within_stock, without
+from tests.few import few
 from tests.random_days import random_day
 from tests.random_plans import plan_random
 from tests.random_problems import problem_of
@@ -80,7 +81,7 @@ def test_one_truck_costs_what_the_proof_of_labels_says(
 def test_days_followed_by_labels_cost_what_cp_sat_says(monkeypatch: pytest.MonkeyPatch) -> None:
     """OR-Tools' CP-SAT over all ways is the reference for the least of a day through each."""
     proved = 0
-    for seed in range(9000, 9032):
+    for seed in range(9000, 9000 + few(16, of=32)):
         problem = problem_of(random_day(seed, "small"))
         answer = NearestFit().solve(problem, SolveOptions(Effort(count=1)))
         draft = draft_of(problem, answer, StopToken())
@@ -105,7 +106,7 @@ def test_days_followed_by_labels_cost_what_cp_sat_says(monkeypatch: pytest.Monke
             followed.keep(followed.least + 0.01)
             _, status = asked(RefillModel(free, {row: followed}).model, 1.0, 1, StopToken())
             assert status == "OPTIMAL", "what is left holds the cheapest day"
-    assert proved >= 30
+    assert proved >= few(15, of=30)
 
 
 def ways_of(ways: RefillWays) -> int:

@@ -341,7 +341,7 @@ def test_it_prints_on_two_sheets(book: Workbook, tmp_path: Path) -> None:
     with chromium() as browser:
         for days, trucks in ((10, 5), (20, 2)):
             file.write_text(weeks_page(large(days, trucks, 12), book), encoding="utf-8")
-            page, heard = visit(browser, file)
+            page, heard = visit(browser, file, keeps=True)
             assert printed(page, "Letter")[0] == 2, (days, trucks)
             assert heard.nothing, heard
         # With little else on the second sheet the list of orders at risk goes on there.
