@@ -9,17 +9,23 @@ from itertools import combinations
 import pytest
 
 from planner.again.said import Said
-from planner.day.clock import clock_text
+from planner.day.clock import Window, clock_text
 from planner.day.day import Day, day_of
 from planner.papers.packet import packet_pages
 from planner.plan.audit import audit
 from planner.plan.model import Plan, Stop
+from planner.routing.exact.walk import full_walk
+from planner.routing.problem import Route, Solution, StopKind, StopRef, StopToken
+from planner.routing.shared.limits import held_to_limits
+from planner.routing.shared.queues import queued
 from planner.routing.shared.site_queue import Refill, Waits, queue_waits
+from planner.routing.shared.store import draft_of, without
 from tests.again_cases import as_filed, planned_again
 from tests.days import DAY, compartment, home, line, mix, order, product, site, truck, workbook
 from tests.few import few
 from tests.random_days import random_day, straight_travel
 from tests.random_plans import plan_random
+from tests.random_problems import problem_of
 
 
 def queue(
@@ -155,6 +161,37 @@ def test_what_waiting_breaks_is_left_out_or_done_otherwise() -> None:
     assert left.code == "SITE"
     assert "would wait its turn at Y1, which fills 1 at one time" in left.reason
     assert [str(found) for found in audit(plan, day, straight_travel(day))] == []
+
+
+@pytest.mark.parametrize("least", [1, 2])
+def test_a_stopped_plan_loads_who_is_in_a_hurry_first_and_loses_the_least(least: int) -> None:
+    """Each truck is loaded for 5 min and 2.9 min at one hose in the morning, T1 first as trucks
+    come. T2 has 3 minutes to spare: loaded first it does all. With 3 minutes for T1, too, one lawn
+    must wait: that of the least price. Before, a stopped plan loaded trucks as they come."""
+    problem = problem_of(twins())
+    trucks = tuple(replace(one, loads="morning") for one in problem.trucks)
+    rows = [row for row, one in enumerate(problem.orders) if one.order_id in ("O2", "O4")]
+    problem = without(replace(problem, trucks=trucks), rows)
+    loading = trucks[0].loadings[[one.mix_of for one in trucks[0].loadings].index(("WEED",))]
+    routes = tuple(
+        Route(name, loading, (StopRef(StopKind.ORDER, order_id),))
+        for name, order_id in (("T1", "O1"), ("T2", "O3"))
+    )
+    answer = Solution(routes, {})
+    draft = draft_of(problem, answer, StopToken())
+    ends = [full_walk(draft.days[row], draft.stops[row]).timings[0].leave_min for row in (0, 1)]
+    hurry = {"O3": 3.0} if least == 2 else {"O1": 3.0, "O3": 3.0}
+    orders = tuple(
+        replace(one, price=1000.0 * (3 - row), windows=(Window(0.0, ends[row] + hurry[name]),))
+        if (name := one.order_id) in hurry
+        else one
+        for row, one in enumerate(problem.orders)
+    )
+    stop = StopToken()
+    stop.set()
+    held, why = held_to_limits(replace(problem, orders=orders), answer, stop)
+    assert set(why) == ({"O3"} if least == 1 else set())
+    assert not queued(held).broken
 
 
 def test_the_audit_sees_a_truck_that_does_not_wait() -> None:

@@ -67,7 +67,7 @@ def in_best_turns(draft: Draft) -> None:
             rows, key=lambda row: (draft.turns.get(row, 0), _begin(draft, now, row), row)
         )
         now = _with(draft, in_turn)
-        while not draft.stop.is_set:
+        while True:
             best, least = None, now.key(draft)
             for other in _others(in_turn):
                 found = _with(draft, other)
@@ -77,7 +77,8 @@ def in_best_turns(draft: Draft) -> None:
             if best is None:
                 break
             in_turn, now = best, _with(draft, best)
-            if len(rows) <= ALL_ORDERS_UP_TO:
+            # A stopped plan has its one look, too: turns as they come cost it more orders.
+            if len(rows) <= ALL_ORDERS_UP_TO or draft.stop.is_set:
                 break
         # Told as they begin, so that the plan's own times say the order.
         now = _with(draft, sorted(in_turn, key=lambda row: _begin(draft, now, row)))

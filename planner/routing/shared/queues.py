@@ -147,14 +147,15 @@ def _leave_one_out(draft: Draft) -> tuple[int, str]:
     now = queued(draft)
     best: tuple[tuple[int, float], Draft, int, int] | None = None
     for row in now.broken:
-        for order in draft.orders_of(row):
+        orders = sorted(draft.orders_of(row), key=lambda order: draft.prices[order])
+        for order in orders:
             trial = draft.copy()
             trial.take_out(row, [order])
             key = queued(trial).key(trial)
             if best is None or key < best[0]:
                 best = key, trial, order, row
             if draft.stop.is_set:
-                # It must go on until the plan stands, and takes the first that it comes to.
+                # It must go on until the plan stands, and takes the one of least price.
                 break
     assert best is not None, "a truck without orders does not wait"
     _, trial, order, row = best
