@@ -9,12 +9,14 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 from datetime import date, timedelta
+from pathlib import Path
 from types import SimpleNamespace
 from typing import cast
 
 import pytest
 
 import planner.day.parts as day_parts
+from planner.cli.days import _plan
 from planner.cli.order_lines import standing_json, standing_lines
 from planner.compare.fleets import NO_PRICES, Fleet
 from planner.compare.tasks import day_result, fleet_day
@@ -25,7 +27,9 @@ from planner.papers.packet import packet_pages
 from planner.plan.audit import audit
 from planner.plan.model import NotDone, Plan, Stop
 from planner.plan.same_lawn import crew_notes, office_words, same_lawn_notes, same_lawns
-from planner.records.outcome import laid_over
+from planner.records.outcome import laid_over, store_path
+from planner.records.plans import KeptPlan, plans_of_record
+from planner.records.store import Store
 from planner.records.sums import year_rows
 from planner.routing.compiled.python_api import place_refills
 from planner.routing.exact.route_cost import DayTables, TruckDay
@@ -365,7 +369,7 @@ def test_parts_that_the_calendar_lays_on_two_days_are_planned_on_the_first() -> 
     assert day_share(calendar, date(2027, 4, 13)).later == {*laid, "O3"}
 
 
-def test_records_add_parts_up_under_the_order() -> None:
+def test_records_add_parts_up_under_the_order(tmp_path: Path) -> None:
     """Four of five parts are sprayed: 12,000 ft2 of the order are left, which one fill does."""
     day = large()
     table = day.workbook
@@ -386,3 +390,11 @@ def test_records_add_parts_up_under_the_order() -> None:
     assert after.workbook.orders["O1"].area_ft2 == pytest.approx(12_000.0)
     assert "O2" in after.done
     assert [row.applications for row in year_rows(events, str(DAY.year))] == [2]
+    with Store(store_path(tmp_path), create=True) as store:
+        store.append(found.drafts, "office")
+    (told,) = plans_of_record(tmp_path).values()
+    assert (told.sprayed, told.skipped) == (2, 1)
+    day = DAY.isoformat()
+    names, at = tuple(works(plan)), f"{day}T06:00:00+00:00"
+    printed = KeptPlan(1, day, "3f2a", 1, "", "", "search", False, 1, names, (), (), at, "office")
+    assert "3f2a, print 1: 2 orders, 1 truck, search; " in _plan(printed)

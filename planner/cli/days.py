@@ -20,6 +20,7 @@ from planner.cli.common import (
     told_plainly,
     workbook_argument,
 )
+from planner.day.parts import whole_ids
 from planner.problems import counted, few
 
 if TYPE_CHECKING:
@@ -184,8 +185,9 @@ def _plan(plan: KeptPlan) -> str:
     again = ", planned again" if plan.again else ""
     how = "printed" if plan.number is not None else "named"
     at = datetime.fromisoformat(plan.at).astimezone()
+    orders = whole_ids({}, plan.orders)
     return (
-        f"{plan.mark}: {counted(len(plan.orders), 'order')}, {counted(plan.trucks_out, 'truck')}, "
+        f"{plan.mark}: {counted(len(orders), 'order')}, {counted(plan.trucks_out, 'truck')}, "
         f"{plan.engine}{again}; "
         f"{how} {at:%Y-%m-%d %H:%M} by {plan.by}"
     )

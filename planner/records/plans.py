@@ -24,6 +24,7 @@ from planner.records.current import (
     WITHDRAWN,
     current,
     kind_of,
+    whole_of,
 )
 from planner.records.day_log import from_body, order_subject, planned_steps
 from planner.records.outcome import store_path
@@ -81,7 +82,8 @@ class DayOfRecord:
     """What the records say of one date. of_record: the day's plan, None = none was printed or
     named; plans: all that were, in order, a print that came to nothing left out; checksum: of the
     plan of record or, without one, of the plan that was recorded last; orders: that it does;
-    open_orders, open_fills: of them, without a record; sprayed, skipped: orders recorded; unsaid:
+    open_orders, open_fills: of them, without a record; sprayed, skipped: orders of the tables
+    recorded, one in parts once; unsaid:
     SIGN, NOTICE, NEIGHBORS -> orders around which it was asked and nobody stated it."""
 
     date: str
@@ -103,7 +105,7 @@ def plans_of_record(workbook: Path, since: str = "", until: str = "9999") -> dic
     if not file.exists():
         return {}
     with Store(file) as store:
-        asked = ("is", "withdraws", *_IN_BODY, *ASKED_OF_STATEMENTS)
+        asked = ("is", "withdraws", "part_of", *_IN_BODY, *ASKED_OF_STATEMENTS)
         events = store.events(since, until, (*_ABOUT_PLANS, *_DONE), asked)
         planned = store.events(since, until, (PLANNED, CALLED))
     by_date: dict[str, list[Event]] = {}
@@ -254,7 +256,12 @@ def _day(date: str, events: Sequence[Event]) -> DayOfRecord:
         orders = tuple(step.order_id for step in steps if step.what == SPRAY)
         fills = tuple(step.subject for step in steps if step.what == FILL)
         checksum = planned[-1].plan
-    kinds = [kind_of(row) for row in known.values() if row.body["order_id"] is not None]
+    orders_told = {
+        (kind_of(row), whole_of(row.body))
+        for row in known.values()
+        if row.body["order_id"] is not None
+    }
+    kinds = [kind for kind, _ in orders_told]
     return DayOfRecord(
         date=date,
         of_record=of_record,
