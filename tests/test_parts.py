@@ -166,7 +166,12 @@ def test_two_crews_on_parts_of_one_lawn_agree_who_does_which() -> None:
     at_once = replace(other, begin_min=500.0, leave_min=550.0)
     plan, day = large_by({"T1": [one], "T2": [at_once]})
     (note,) = same_lawn_notes(plan, day)
-    assert note.endswith("(Keep off for 4 hours). Tell them who does which ground.")
+    assert (
+        "T2 (stop 2) comes 8:20 AM–9:10 AM, so two crews are on one lawn at the same time" in note
+    )
+    assert note.endswith(
+        ", each on parts of its own (Keep off for 4 hours). Tell them who does which ground."
+    )
     told = [row for rows in crew_notes(plan, day).values() for row in rows]
     for (mark, words), name in zip(told, ("T2", "T1"), strict=True):
         assert mark == "TWO CREWS"

@@ -262,7 +262,7 @@ def office_words(row: SameLawn) -> str:
         said += f", within the {row.hours:g} h of the labels (to {_over(row)})"
     cure = "The second crew is told to wait until it is dry"
     if row.parts:
-        said += f", other parts of the lawn{' at the same time' if row.together else ''}"
+        said += ", each on parts of its own" if row.together else " for other parts"
         cure = "Tell them who does which ground" if one != other else "It stays off what is wet"
         return f"{said} ({row.keep_off}). {cure}."
     if row.inside:
