@@ -60,6 +60,22 @@ def test_an_answer_names_who_gets_a_day_and_what_is_newly_lost(horizon: Horizon)
     assert again.startswith("With Tue 2027-05-04 lost, Wed 2027-05-05 lost: ")
 
 
+def test_an_answer_names_who_keeps_the_day_with_another_truck(horizon: Horizon) -> None:
+    small = with_orders(horizon, an_order(horizon, "1001", 0, 0), trucks=2)
+    made = laid(small, effort=3)
+    (share,) = made.shares
+    asked = laid(small, effort=3, before=made, out=[f"{share.truck_id}@{share.date}"])
+    (other,) = asked.shares
+    assert (other.date, other.truck_id != share.truck_id) == (share.date, True)
+    said = list(difference_lines(lost_day(made, asked)))
+    assert "0 orders on another day" in said[0]
+    assert said[1:] == [f"  Mon 2027-05-03, with {other.truck_id} instead: 1001"]
+    # The gallons of who waits are told, too: 2 gal of mix per 1,000 sq ft, on 6,200.
+    waits = WaitingOrder("1001", "P-1", "spring-feed", "FULL", "no room", "2027-05-03", "")
+    (row,) = weeks_rows(replace(made, shares=(), waiting=(waits,)), small.day.workbook)
+    assert row.gal == pytest.approx(12.4)
+
+
 def test_two_orders_of_a_lawn_are_one_call(horizon: Horizon) -> None:
     made = laid(horizon)
     share = next(one for one in made.shares if len(one.orders) > 1)

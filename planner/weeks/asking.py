@@ -25,7 +25,8 @@ class LostDay:
     day and have one now; without_day: orders that lose their day; cost: money more (below 0: less)
     of all orders that have a day; later_cost: about what it costs more to do what is put off after
     the calendar's last day; late_cost: money more that lateness counts for by priority, orders
-    without a day included; late: further orders past their span."""
+    without a day included; late: further orders past their span; other_truck: (day, order, truck)
+    of orders of a truck that stays home then, which keep their day."""
 
     wet: tuple[str, ...]
     out: tuple[str, ...]
@@ -37,6 +38,7 @@ class LostDay:
     late_cost: float
     miles: float
     late: int
+    other_truck: tuple[tuple[str, str, str], ...] = ()
 
 
 def lost_day(before: Calendar, after: Calendar) -> LostDay:
@@ -56,6 +58,12 @@ def lost_day(before: Calendar, after: Calendar) -> LostDay:
         if was.get(row.order_id) != share.date
     ]
     moved.sort(key=lambda one: (one.after, one.before, one.order_id))
+    stays = {
+        (share.date, row.order_id): share.truck_id
+        for share in before.shares
+        if f"{share.truck_id}@{share.date}" in after.out
+        for row in share.orders
+    }
     wet = tuple(day for day in after.wet if day not in before.wet)
     out = tuple(name for name in after.out if name not in before.out)
     if not wet and not out:  # Asked of what is lost already.
@@ -72,6 +80,13 @@ def lost_day(before: Calendar, after: Calendar) -> LostDay:
         late_cost=after.late_cost - before.late_cost,
         miles=after.miles - before.miles,
         late=_late(after) - _late(before),
+        other_truck=tuple(
+            (share.date, row.order_id, share.truck_id)
+            for share in after.shares
+            for row in share.orders
+            if (share.date, row.order_id) in stays
+            and share.truck_id != stays[share.date, row.order_id]
+        ),
     )
 
 

@@ -114,6 +114,11 @@ def difference_lines(found: LostDay) -> Iterator[str]:
         groups.setdefault((row.before, row.after), []).append(f"{row.order_id}{mark}")
     for (before, after), names in groups.items():
         yield f"  {_day(before)} -> {_day(after)}: {', '.join(names)}"
+    trucks: dict[tuple[str, str], list[str]] = {}
+    for day, name, truck in found.other_truck:
+        trucks.setdefault((day, truck), []).append(name)
+    for (day, truck), names in trucks.items():
+        yield f"  {_day(day)}, with {truck} instead: {', '.join(names)}"
     for day in dict.fromkeys(row.after for row in found.taken_in):
         names = [row.order_id for row in found.taken_in if row.after == day]
         yield f"  had no day -> {_day(day)}: {', '.join(names)}"

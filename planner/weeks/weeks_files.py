@@ -9,6 +9,7 @@ from planner.day.clock import WEEKDAYS
 from planner.day.day import Workbook
 from planner.exports.icalendar import escaped, fold
 from planner.exports.text import csv_text
+from planner.mixing.recipes import order_gal
 from planner.weeks.call_list import WeeksCall, call_list
 from planner.weeks.model import Calendar, LaidOrder, TruckShare, WaitingOrder, gal_text
 
@@ -78,6 +79,7 @@ def weeks_rows(calendar: Calendar, book: Workbook) -> list[WeeksRow]:
         order = book.orders.get(waiting.order_id)
         rows.append(
             WeeksRow(
+                gal=round(order_gal(book, order), 2) if order else 0.0,
                 due_from=order.due_from.isoformat() if order else "",
                 told=calendar.told.get(waiting.order_id, "no"),
                 code=waiting.code,
