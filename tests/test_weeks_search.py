@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import subprocess
 import sys
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -13,6 +14,8 @@ import pytest
 
 from planner.routing.engines.many_days import lay_days
 from planner.routing.problem import Effort, Preferences, RoutingProblem, SolveOptions
+from planner.routing.search import recombine
+from planner.routing.search.recombine import SeenDays
 from tests.bench.instances import BenchDay, as_problem
 
 pytest.importorskip("numba")
@@ -80,3 +83,34 @@ def test_a_calendar_by_the_search_asks_for_no_or_tools() -> None:
     said += "lay_days(two_days(), SolveOptions(Effort(count=1))); "
     said += "sys.exit('ortools.sat.python.cp_model' in sys.modules)"
     subprocess.run([sys.executable, "-c", said], check=True)
+
+
+@pytest.mark.parametrize(("steps_per_order", "asked"), [(1, True), (1_000, False)])
+def test_the_best_calendar_of_truck_days_seen_is_taken(
+    steps_per_order: int, asked: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It is the answer where it is cheaper; not asked for where a calendar has few steps. Which is
+    the cheapest is known from how the days were made."""
+    problem = two_days()
+    orders = len(problem.orders)
+    known = [[*range(VILLAGE), orders - 1], list(range(VILLAGE, orders - 1))]
+    seen: list[int] = []
+
+    def put(
+        day: object, pools: Sequence[SeenDays], most: float, looks: int
+    ) -> tuple[list[int], list[list[int]]]:
+        seen.append(sum(len(one.days) for one in pools))
+        return [0, 1], known
+
+    monkeypatch.setattr(recombine, "best_day", put)
+    tuning = replace(
+        problem.tuning,
+        calendar_recombine_steps=steps_per_order,
+        calendar_steps_per_count=len(problem.orders),
+        search_taken_mean=1.0,
+    )
+    draft, _ = lay_days(problem, SolveOptions(Effort(count=1, tuning=tuning), engine="search"))
+    assert bool(seen) == asked
+    assert all(seen)
+    if asked:
+        assert [set(draft.orders_of(row)) for row in (0, 1)] == list(map(set, known))

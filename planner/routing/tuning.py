@@ -163,6 +163,18 @@ class Tuning:
         120, "search_trucks_near of many days: the nearest orders may all lie on days that are shut"
     )
     calendar_reload_chance: float = _share(0.3, "chance that a truck-day is loaded otherwise")
+    calendar_recombine_orders: int = _whole(
+        600,
+        "calendars of more orders are not put together from truck-days seen: the program is slow",
+        0,
+    )
+    calendar_recombine_steps: int = _whole(
+        5, "nor are those of fewer steps per order: an answer is not to wait for a library", 0
+    )
+    calendar_group_looks: int = _whole(
+        400,
+        "combinations of days of one group of orders that nearest-fit looks at; by chance beyond",
+    )
     calendar_idle_looks: int = _whole(
         6, "idle truck-days that are tried for orders left out together", 0
     )

@@ -99,7 +99,9 @@ def _searched(
     """By the compiled search."""
     from planner.routing.compiled import columns as c
     from planner.routing.search.parallel import Searcher, SearchLeg, plan_of, run_together
+    from planner.routing.search.recombine import best_day
 
+    tuning = problem.tuning
     first_load: list[int] = arrays.truck_at[:, c.FIRST_LOAD].tolist()
     row_of = {order.order_id: row for row, order in enumerate(problem.orders)}
     fleet, given = _begin(problem, start, standing_loadings(problem))
@@ -109,7 +111,9 @@ def _searched(
     ]
     stops = [[row_of[name] for name in names] for names in given]
     arrays.order[:, c.CHEAP_WISH] = arrays.wish.min(axis=0)
-    searchers = [Searcher(arrays, 2 * seed + one, problem.tuning) for one in (0, 1)]
+    total = spending.effort.count and spending.effort.count * tuning.calendar_steps_per_count
+    most = _seen_most(problem, total)
+    searchers = [Searcher(arrays, 2 * seed + one, tuning, most) for one in (0, 1)]
     spending.tell(0.0, "a first calendar")
     for searcher in searchers:
         searcher.start_from(loads, stops)
@@ -125,14 +129,23 @@ def _searched(
         busy_min = problem.orders[row].gal / gun + problem.setup_min_per_visit
         prices[row] = heat + busy_min * pay + lateness
     arrays.order[:, c.PRICE] = prices
-    tuning, parts = problem.tuning, problem.tuning.calendar_parts
+    parts = tuning.calendar_parts
     begin = 0.0 if start is None else tuning.calendar_warm_from
-    total = spending.effort.count and spending.effort.count * tuning.calendar_steps_per_count
     best_cost, best = np.inf, plan_of(searchers[0])
+
+    def put_together() -> None:
+        """The worse search goes on from the best calendar that truck-days seen make."""
+        better, worse = sorted(searchers, key=lambda one: one.cost)
+        if most and not spending.stopped:
+            seen = [one.seen for one in searchers]
+            if found := best_day(arrays, seen, better.cost, tuning.search_recombine_looks):
+                worse.start_from(*found)
+
     for part in range(parts):
         if spending.stopped:
             break
         if part >= tuning.calendar_exchange_from:
+            put_together()
             leader = min(searchers, key=lambda one: one.cost)
             loads, stops, _ = plan_of(leader)
             for searcher in searchers:
@@ -154,6 +167,8 @@ def _searched(
             spending.tell(share, "laying the days")
 
         run_together(searchers, legs, heat, lambda: spending.stopped, tell, threads)
+        if part == parts - 1:
+            put_together()
         leader = min(searchers, key=lambda one: one.cost)
         if leader.cost < best_cost:
             best_cost, best = leader.cost, plan_of(leader)
@@ -167,6 +182,17 @@ def _searched(
     )
     tables = DayTables(replace(problem, orders=priced))
     return read_back(Draft(tables, loadings, spending.stop), stops, costs)
+
+
+def _seen_most(problem: RoutingProblem, steps: int | None) -> int:
+    """Truck-days that a search of so many steps (None = by the clock) remembers, to put the best
+    calendar together from them; 0 = it is not."""
+    tuning, orders = problem.tuning, len(problem.orders)
+    few = steps is not None and steps < tuning.calendar_recombine_steps * orders
+    # Which days of a group go together is not seen there.
+    if problem.groups or few or orders > tuning.calendar_recombine_orders:
+        return 0
+    return tuning.search_seen_days
 
 
 def _road_money(searcher: Searcher) -> float:

@@ -8,9 +8,6 @@ from planner.routing.exact.route_cost import DayTables
 from planner.routing.problem import OrderGroup, RoutingProblem
 from planner.routing.repair.draft import GAIN, Draft
 
-MOST_LOOKS = 400
-"""Combinations of one group that are looked at; a sample by chance of more."""
-
 
 def with_other_days(problem: RoutingProblem, draft: Draft, chance: random.Random) -> Draft:
     """The draft on the whole problem, with every group of which an order is left out on the
@@ -34,7 +31,7 @@ def _best_of(draft: Draft, group: OrderGroup, rows: Sequence[int], chance: rando
         if mine := set(rows) & set(bare.orders_of(at)):
             bare.take_out(at, mine)
     best = draft
-    looks = min(MOST_LOOKS, len(group.days))
+    looks = min(draft.tuning.calendar_group_looks, len(group.days))
     for days in chance.sample(group.days, looks):
         if draft.stop.is_set:
             break
