@@ -163,6 +163,11 @@ class Tuning:
         120, "search_trucks_near of many days: the nearest orders may all lie on days that are shut"
     )
     calendar_reload_chance: float = _share(0.3, "chance that a truck-day is loaded otherwise")
+    calendar_later_cost: float = _amount(
+        1.5,
+        "cost on the road of an order left for after the last day, as a multiple of the mean: "
+        "those that are left are the ones far from others",
+    )
     calendar_recombine_orders: int = _whole(
         600,
         "calendars of more orders are not put together from truck-days seen: the program is slow",

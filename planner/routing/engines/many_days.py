@@ -127,7 +127,7 @@ def _searched(
         gun = max(line.gun_gal_per_min for truck in problem.trucks for line in truck.lines)
         pay = float(np.mean([truck.pay_per_min for truck in problem.trucks]))
         busy_min = problem.orders[row].gal / gun + problem.setup_min_per_visit
-        prices[row] = heat + busy_min * pay + lateness
+        prices[row] = tuning.calendar_later_cost * heat + busy_min * pay + lateness
     arrays.order[:, c.PRICE] = prices
     parts = tuning.calendar_parts
     begin = 0.0 if start is None else tuning.calendar_warm_from
