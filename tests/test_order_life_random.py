@@ -238,7 +238,7 @@ def check_morning(shop: Office, day: Day) -> None:
     done_ft2 = shop.done_ft2(when)
     roll = roll_of(day)
     rows = (*roll.not_today, *roll.on_hold, *roll.given_up)
-    names = [row.order_id for row in roll.due] + [row.order_id for row, _ in rows]
+    names = list(roll.due) + [row.order_id for row, _ in rows]
     for ids in (roll.left_out, roll.later, roll.cancelled, roll.done):
         names += ids
     assert sorted(names) == sorted(book.orders), "each order stands in one place"
