@@ -174,11 +174,28 @@ def test_an_exception_of_who_listens_is_not_swallowed() -> None:
         engine_named("ortools").solve(full_day(), SolveOptions(Effort(count=4), progress=broken))
 
 
-def test_a_stop_while_the_search_is_compiled(monkeypatch: pytest.MonkeyPatch) -> None:
-    """OR-Tools' plan, by its name, without waiting for a compiler that never ends."""
+def compile_for_ever(monkeypatch: pytest.MonkeyPatch) -> None:
+    """As on a first run whose compiler never ends."""
     pytest.importorskip("numba")
     monkeypatch.setattr(first_run, "kept_code", lambda: None)
     monkeypatch.setattr(first_run, "_COMMAND", "import time; time.sleep(600)")
+
+
+def stopped_when(told: str, effort: Effort) -> tuple[Solution, str]:
+    """The full day's answer when the stop comes as soon as the progress ends so; engine's name."""
+    stop, engine = StopToken(), engine_named("search")
+
+    def listen(share: float, text: str) -> None:
+        if text.endswith(told):
+            stop.set()
+
+    answer = engine.solve(full_day(), SolveOptions(effort, progress=listen, stop=stop))
+    return answer, engine.name
+
+
+def test_a_stop_while_the_search_is_compiled(monkeypatch: pytest.MonkeyPatch) -> None:
+    """OR-Tools' plan, by its name, without waiting for a compiler that never ends."""
+    compile_for_ever(monkeypatch)
     stop = StopToken()
 
     def listen(share: float, text: str) -> None:
@@ -195,20 +212,9 @@ def test_or_tools_plan_stands_before_the_search_is_compiled(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """A stop that comes late in the compiling finds the plan that OR-Tools alone would make."""
-    pytest.importorskip("numba")
-    monkeypatch.setattr(first_run, "kept_code", lambda: None)
-    monkeypatch.setattr(first_run, "_COMMAND", "import time; time.sleep(600)")
-    stop = StopToken()
-
-    def listen(share: float, text: str) -> None:
-        if text.endswith(STANDS.format("OR-Tools")):
-            stop.set()
-
-    problem = full_day()
-    taken = engine_named("search").solve(
-        problem, SolveOptions(Effort(count=4), progress=listen, stop=stop)
-    )
-    alone = engine_named("ortools").solve(problem, SolveOptions(Effort(count=4)))
+    compile_for_ever(monkeypatch)
+    taken, _ = stopped_when(STANDS.format("OR-Tools"), Effort(count=4))
+    alone = engine_named("ortools").solve(full_day(), SolveOptions(Effort(count=4)))
     assert taken.routes == alone.routes
 
 
@@ -216,26 +222,15 @@ def test_a_day_too_large_for_or_tools_is_planned_by_nearest_fit_meanwhile(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """OR-Tools' model of a day of hundreds of orders takes more than a gigabyte."""
-    pytest.importorskip("numba")
-    monkeypatch.setattr(first_run, "kept_code", lambda: None)
-    monkeypatch.setattr(first_run, "_COMMAND", "import time; time.sleep(600)")
-    stop = StopToken()
-
-    def listen(share: float, text: str) -> None:
-        if text.endswith(STANDS.format("nearest-fit")):
-            stop.set()
-
-    problem = full_day()
-    effort, engine = Effort(count=4, tuning=Tuning(search_ortools_orders=1)), engine_named("search")
-    taken = engine.solve(problem, SolveOptions(effort, progress=listen, stop=stop))
-    assert check(problem, taken) >= 6
-    assert engine.name == "nearest-fit"
+    compile_for_ever(monkeypatch)
+    few = Effort(count=4, tuning=Tuning(search_ortools_orders=1))
+    taken, name = stopped_when(STANDS.format("nearest-fit"), few)
+    assert check(full_day(), taken) >= 6
+    assert name == "nearest-fit"
 
 
 def test_who_listens_ends_the_compiling_by_an_exception(monkeypatch: pytest.MonkeyPatch) -> None:
-    pytest.importorskip("numba")
-    monkeypatch.setattr(first_run, "kept_code", lambda: None)
-    monkeypatch.setattr(first_run, "_COMMAND", "import time; time.sleep(600)")
+    compile_for_ever(monkeypatch)
 
     def broken(share: float, text: str) -> None:
         raise ZeroDivisionError
