@@ -8,12 +8,14 @@ from __future__ import annotations
 
 import csv
 import json
+import math
 from pathlib import Path
 from typing import Any
 
 import pytest
 from click.testing import Result
 
+from planner.day.clock import clock_text
 from planner.papers.render import gal_text
 from tests.test_plan_command import DAY, clean, edit, plan, planner, workbook
 
@@ -326,6 +328,26 @@ def test_what_is_recorded_of_the_day_is_done(workbook: Path, earlier: Path) -> N
     )
     filled = f"{fresh} filled" if fresh else "Recorded for 2027-05-03: 5 sprayed"
     assert filled in result.output
+
+
+def test_a_time_before_what_the_day_has_recorded_is_refused(workbook: Path, earlier: Path) -> None:
+    """1001 begins at 7:32 and the last, 1004, ends long after: from 7:40 the rest would have to be
+    squeezed between. From 1004's recorded begin on it goes."""
+    result = clean(planner("record", workbook, earlier, "--as-planned", *WEATHER))
+    assert result.exit_code == 0, result.output
+    last = read(earlier)["trucks"][0]["stops"][-2]["orders"][-1]
+    begun = math.ceil(last["begin_min"])
+    result = again(workbook, earlier, "--at", "7:40")
+    assert result.exit_code == 1
+    assert result.stderr.startswith(
+        f"--at: records of the day tell what was sprayed after it, the last truck-1's order "
+        f"{last['order_id']}, begun at {clock_text(last['begin_min'])} (found '7:40 AM'); "
+        f"write {clock_text(begun)} or later, or correct the record (planner record --correct) "
+        "[AGAIN-3]\n"
+    )
+    assert not (earlier.parents[1] / "noon").exists()
+    result = again(workbook, earlier, "--at", clock_text(begun))
+    assert result.exit_code == 0, result.output
 
 
 def test_the_papers_say_what_changed_and_what_is_on_board(workbook: Path, earlier: Path) -> None:

@@ -2,6 +2,7 @@
 
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
+from math import ceil
 from typing import Final
 
 from planner.day.clock import clock_text
@@ -167,6 +168,23 @@ def not_left(truck_id: str, leaves_min: float, orders: Collection[str]) -> list[
         )
         for name in orders
     ]
+
+
+def recorded_later(said: Said, recorded: Collection[tuple[float, str, str]]) -> list[Problem]:
+    """That the day is planned again from before what its records tell. recorded: begin, truck and
+    order of what was sprayed; a begin within the minute of --at is none."""
+    begin, truck_id, name = max(recorded, default=(0.0, "", ""))
+    if begin < said.at_min + 1.0:
+        return []
+    message = (
+        "records of the day tell what was sprayed after it, the last "
+        f"{truck_id}'s order {name}, begun at {clock_text(begin)}"
+    )
+    cure = (
+        f"write {clock_text(ceil(begin))} or later, or correct the record "
+        "(planner record --correct)"
+    )
+    return [_problem("--at", "AGAIN-3", message, clock_text(said.at_min), cure)]
 
 
 def _problem(option: str, code: str, message: str, found: str, cure: str) -> Problem:

@@ -1,10 +1,10 @@
 """What of the earlier plan stays: the orders, the trucks that are out, what customers were told."""
 
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
-from planner.again.said import AgainError, Said, already_done, kept_out, not_left
+from planner.again.said import AgainError, Said, already_done, kept_out, not_left, recorded_later
 from planner.day.clock import Window
 from planner.day.day import Day
 from planner.day.fleet import Truck
@@ -72,7 +72,7 @@ def take_over(
         before=_before(day, earlier),
     )
     underway: dict[str, Underway] = {}
-    problems = []
+    problems = recorded_later(said, list(_recorded(earlier, told)))
     for planned in earlier.trucks:
         if not planned.stops:
             continue
@@ -95,6 +95,15 @@ def take_over(
     if problems:
         raise AgainError(problems)
     return TakenOver(again, underway, done_orders, earlier.pinned)
+
+
+def _recorded(earlier: Plan, told: Told) -> Iterator[tuple[float, str, str]]:
+    """Begin, truck and order of what is recorded as sprayed with its time."""
+    for planned in earlier.trucks:
+        for work in (work for stop in planned.stops for work in stop.orders):
+            fact = told.sprayed.get(work.order_id)
+            if fact is not None and fact.begin_min is not None:
+                yield fact.begin_min, planned.truck_id, work.order_id
 
 
 def taken_over_before(day: Day, plan: Plan) -> TakenOver | None:
