@@ -8,6 +8,7 @@ and the audit, which shares no arithmetic with schedule and engines.
 from __future__ import annotations
 
 import random
+import shutil
 from dataclasses import replace
 from itertools import permutations
 from pathlib import Path
@@ -23,6 +24,8 @@ from planner.plan.document import from_json, to_json
 from planner.plan.model import Plan
 from planner.routing.compiled.python_api import place_refills
 from planner.routing.exact.route_cost import DayTables, TruckDay
+from planner.tables.read import read_workbook
+from tests.bad_workbooks import BAD, BASE, merged
 from tests.days import DAY, compartment, home, line, mix, order, product, site, truck, workbook
 from tests.office_server import straight_day
 from tests.random_days import random_day, straight_travel
@@ -211,6 +214,34 @@ def test_tables_without_a_yard_clock_plan_as_before() -> None:
         begin, end = one.stops[0], one.stops[-1]
         assert begin.arrive_min == begin.begin_min == begin.leave_min == 450.0
         assert end.arrive_min == end.leave_min
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "told"),
+    [
+        # 50 to inspect, 10 to set up, 30 to wash, 30 of paper: all of 7:30 to 9:15 and 15 over.
+        (
+            ",9:15,",
+            ",9:15,",
+            "of which the yard takes 120 (inspection 50, washdown 30",
+        ),
+        (",9:15,", ",9:16,", ""),
+        (",morning,", ",evening,", ""),
+        (",yes,7:30,", ",no,7:30,", ""),
+    ],
+)
+def test_a_shift_without_a_minute_for_the_road_is_told(
+    tmp_path: Path, old: str, new: str, told: str
+) -> None:
+    book = merged(BAD / "TRUCK-5-no-time-to-leave", tmp_path)
+    trucks = book / "trucks.csv"
+    trucks.write_text(trucks.read_text().replace(old, new, 1))
+    found = [one for one in read_workbook(book).problems if one.code == "TRUCK-5"]
+    assert len(found) == bool(told)
+    assert all(told in one.message and one.cure for one in found)
+    # What is on board from the day before needs no fill to leave with.
+    shutil.copy(BASE / "compartments.csv", book)
+    assert not [one for one in read_workbook(book).problems if one.code == "TRUCK-5"]
 
 
 def test_route_sheet_and_day_page_tell_the_yard(tmp_path: Path) -> None:

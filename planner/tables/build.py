@@ -36,8 +36,8 @@ from planner.day.products import (
     Scope,
 )
 from planner.tables.cells import YES
-from planner.tables.checks_general import caught_in
 from planner.tables.checks_orders import due_span
+from planner.tables.checks_trucks import caught_in
 from planner.tables.local_rules import local_duty_rules, local_fertilizer_rules
 from planner.tables.read_rows import digest_of
 from planner.tables.rows import Row, Tables

@@ -1,5 +1,5 @@
 """Checks that hold for every table (keys, references, pairs of limits, tables without rows), of
-trucks, lines and compartments, and of names that nobody lists: a misspelled one would be passed
+lines and compartments, and of names that nobody lists: a misspelled one would be passed
 over silently."""
 
 import re
@@ -7,7 +7,6 @@ import unicodedata
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
 
-from planner.day.fleet import Caught
 from planner.problems import MOST_SHOWN_PER_COLUMN, Problem
 from planner.rules.data import duty_rules, fertilizer_rules
 from planner.rules.grasses import grass_rows, grasses_like, known_grasses, lawn_names
@@ -235,73 +234,6 @@ def check_areas(tables: Tables) -> Iterator[Problem]:
             if row.text("area") and row.text("area") not in used:
                 cure = did_you_mean(row.text("area"), sorted(used - {""}), "name one that has")
                 yield row.problem("area", "WEATHER-2", "no property has this weather area", cure)
-
-
-def check_weight_rating(tables: Tables) -> Iterator[Problem]:
-    """TRUCK-1: a rating that leaves no pound for mix."""
-    for row in tables.rows("trucks"):
-        empty, rating = row.number_or_none("empty_weight_lb"), row.number_or_none("gvwr_lb")
-        if empty is not None and rating is not None and rating <= empty:
-            yield row.problem(
-                "gvwr_lb",
-                "TRUCK-1",
-                f"the empty truck already weighs {empty:,.0f} lb",
-                "check both weights; gvwr_lb stands on the door plate",
-            )
-
-
-def check_lunch_times(tables: Tables) -> Iterator[Problem]:
-    """TRUCK-2: a lunch break without its earliest or latest time."""
-    for row in tables.rows("trucks"):
-        if not row.number_or_none("lunch_min"):
-            continue
-        for column in ("lunch_earliest", "lunch_latest"):
-            if row.good(column) and row.value(column) is None:
-                yield row.problem(
-                    column,
-                    "TRUCK-2",
-                    "the time is needed because lunch_min is over 0",
-                    "write a time, or 0 as lunch_min",
-                )
-
-
-def check_trucks_are_fitted(tables: Tables) -> Iterator[Problem]:
-    """TRUCK-3: a truck without a line or without a compartment."""
-    for table in ("lines", "compartments"):
-        if not tables.known(table):
-            continue
-        fitted = {row.written("truck") for row in tables.rows(table)}
-        for row in tables.rows("trucks"):
-            if row.good("truck") and row.text("truck") not in fitted:
-                yield row.problem(
-                    "truck",
-                    "TRUCK-3",
-                    f"the truck has no row in {table}",
-                    f"add its {table}, or remove the truck",
-                )
-
-
-def caught_in(cell: str) -> Caught | None:
-    """Mix and gallons of one entry of trucks.service_containers ('WEED 3.5'); None = unreadable."""
-    found = re.fullmatch(r"(.*\S)\s+(\d+\.?\d*|\.\d+)\s*(?:gal\.?)?", cell.strip())
-    return Caught(found[1], float(found[2])) if found else None
-
-
-def check_service_containers(tables: Tables) -> Iterator[Problem]:
-    """TRUCK-4: a service container without gallons, or with a mix that is none."""
-    mixes = sorted(row.written("mix") for row in tables.rows("mixes"))
-    for row in tables.rows("trucks"):
-        for cell in row.items("service_containers"):
-            caught = caught_in(cell)
-            cure = "write mix and gallons, as in WEED 3.5; FEED 2"
-            if caught is None:
-                message = "it is not a mix and its gallons"
-            elif tables.known("mixes") and caught.mix_id not in mixes:
-                message = f"no mix is called {caught.mix_id}"
-                cure = did_you_mean(caught.mix_id, mixes, cure)
-            else:
-                continue
-            yield row.problem("service_containers", "TRUCK-4", message, cure, found=cell)
 
 
 def check_compartment_lines(tables: Tables) -> Iterator[Problem]:

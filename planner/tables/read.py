@@ -12,6 +12,7 @@ from planner.tables import (
     checks_mixes,
     checks_orders,
     checks_places,
+    checks_trucks,
     local_rules,
 )
 from planner.tables.build import build_workbook
@@ -33,7 +34,14 @@ from planner.tables.sheets import Sheet
 
 CHECKS: tuple[Callable[[Tables], Iterator[Problem]], ...] = tuple(
     check
-    for checks in (*(checks_general, checks_places, checks_mixes, checks_orders, local_rules),)
+    for checks in (
+        checks_general,
+        checks_trucks,
+        checks_places,
+        checks_mixes,
+        checks_orders,
+        local_rules,
+    )
     for name, check in vars(checks).items()
     if name.startswith("check_") and check.__module__ == checks.__name__
 )
