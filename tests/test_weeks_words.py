@@ -17,14 +17,19 @@ from planner.day.life import NoRecord
 from planner.day.orders import WeatherHour
 from planner.kept_home import calendar_path
 from planner.plan.document import from_json
+from planner.routing.exact.route_cost import DayTables
 from planner.routing.problem import Effort, SolveOptions
+from planner.routing.repair.draft import Draft
 from planner.weeks.asking import lost_day
 from planner.weeks.audit import calendar_faults
 from planner.weeks.branches import BranchTask, branches, lay_branch, merged
+from planner.weeks.carry import Carry
+from planner.weeks.laid import shares_of
 from planner.weeks.lateness import Lateness
 from planner.weeks.lay import Horizon, open_horizon
 from planner.weeks.lines import calendar_lines, difference_lines
 from planner.weeks.model import Calendar, WaitingOrder
+from planner.weeks.numbers import a_days_need, calendar_problem
 from planner.weeks.open_days import open_days, working_days
 from planner.weeks.share import day_share
 from planner.weeks.weeks_files import weeks_rows
@@ -357,3 +362,43 @@ def test_the_audit_reads_every_row(horizon: Horizon) -> None:
     waits = WaitingOrder(name, row.property_id, row.mix_id, "NOT-YET", "later", row.due_to, "")
     moved = replace(without_first(made), waiting=(*made.waiting, waits))
     assert f"order {name} is due from" in " ".join(calendar_faults(moved, horizon.day))
+
+
+def test_a_truck_at_home_is_loaded_for_who_is_moved_to_its_day(horizon: Horizon) -> None:
+    """A truck-day at home is left with some loading by the search, which means nothing: whichever
+    it is, Monday's order has room on Tuesday, and for the same money."""
+    feed = an_order(horizon, "1001", 0, 0)
+    small = with_orders(horizon, feed, an_order(horizon, "1003", 2, 2, windows=None))
+    book = small.day.workbook
+    opened = open_days(small.day, small.days, (), set(book.properties))
+    late, carry = Lateness(book, opened, 0.0), Carry(book, a_days_need(book, opened))
+    problem = calendar_problem(
+        small.day, opened, small.roads.travel_by_truck, frozenset(), {}, late
+    )
+    before, tuesday, after = (one.loadings for one in problem.trucks)
+    monday = next(one for one in before if feed.mix_id in one.mix_of)
+    told = set()
+    for idle in tuesday:
+        draft = Draft(DayTables(problem), [monday, idle, after[0]])
+        draft.put(0, [0], draft.days[0].cost([0]))
+        (share,) = shares_of(carry.in_turn(draft), book, opened, {}, late, carry, True)
+        (row,) = share.orders
+        assert (row.next_day, row.next_day_full) == (str(TUESDAY), False)
+        told.add(row.next_day_cost)
+    assert len({feed.mix_id in idle.mix_of for idle in tuesday}) == 2
+    assert len(told) == 1
+
+
+def test_a_next_day_that_costs_more_than_to_leave_the_order_out_has_room(horizon: Horizon) -> None:
+    """1001 is worth little and the truck is dear: the calendar would leave it out before it sent
+    the truck on Tuesday for it alone, and still Tuesday has room."""
+    feed = an_order(horizon, "1001", 0, 0, priority=3)
+    beside = an_order(horizon, "1006", 0, 0, windows=None)
+    two = with_orders(horizon, feed, beside)
+    ((name, truck),) = two.day.workbook.trucks.items()
+    book = replace(two.day.workbook, trucks={name: replace(truck, cost_per_day=900.0)})
+    made = laid(replace(two, day=replace(two.day, workbook=book)), effort=3)
+    row = next(o for share in made.shares for o in share.orders if o.order_id == "1001")
+    assert (row.next_day, row.next_day_full) == ("2027-05-04", False)
+    assert row.next_day_cost is not None
+    assert row.next_day_cost > 900.0

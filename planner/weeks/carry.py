@@ -52,6 +52,16 @@ class Carry:
         ]
         return replace(problem, trucks=tuple(trucks))
 
+    def loaded_with(self, draft: Draft, row: int, mix_id: str) -> list[TruckDay]:
+        """The truck-day with the loadings that carry the mix, those with least to clean first; at
+        most as many as are tried for an order. draft: one priced in turn."""
+        truck = draft.tables.problem.trucks[row]
+        parts, hoses = truck.compartments, tuple(line.start_mix for line in truck.lines)
+        held = tuple(one.start_mix for one in parts), tuple(one.start_gal for one in parts), hoses
+        able = [one for one in self._beginning(truck, held).loadings if mix_id in one.mix_of]
+        able.sort(key=lambda one: one.cleaning_min)
+        return [TruckDay(draft.tables, row, one) for one in able[: draft.tuning.repair_rescues]]
+
     def in_turn(self, draft: Draft, linked: Collection[str] = ()) -> Draft:
         """The draft priced day after day, each truck as the day before leaves it. What finds no
         time beside the cleaning goes where it costs least. linked: orders that stay out then."""

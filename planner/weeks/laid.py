@@ -4,16 +4,18 @@ wait."""
 from collections.abc import Collection, Mapping
 from dataclasses import replace
 from datetime import date, timedelta
+from math import inf
 
 from planner.compliance.people import barred_on
 from planner.day.day import Day, Workbook
 from planner.day.life import can_be_done, day_text
+from planner.routing.compiled.python_api import place_refills
 from planner.routing.exact.route_cost import LUNCH, TruckDay
 from planner.routing.exact.walk import full_walk
 from planner.routing.problem import OrderTask, RoutingProblem, TruckSpec
-from planner.routing.repair.draft import Draft
+from planner.routing.repair.draft import Draft, insertion
 from planner.routing.unserved.reasons import no_tank
-from planner.weeks.carry import evening
+from planner.weeks.carry import Carry, evening
 from planner.weeks.lateness import Lateness
 from planner.weeks.linked import Links
 from planner.weeks.model import LaidOrder, TruckShare, WaitingOrder
@@ -40,12 +42,14 @@ def shares_of(
     opened: OpenDays,
     told: Mapping[str, str],
     lateness: Lateness,
+    carry: Carry,
     next_days: bool,
 ) -> tuple[TruckShare, ...]:
-    """Every truck-day that has stops. told: order -> the day that its customer was told; next_days:
-    whether it is reckoned what the next day would cost."""
+    """Every truck-day that has stops. told: order -> the day that its customer was told; carry: by
+    which the draft was priced in turn; next_days: whether it is reckoned what the next day would
+    cost."""
     tasks = draft.tables.problem.orders
-    saving = _Risk(draft, opened, MOST_NEXT_DAYS if next_days else 0)
+    saving = _Risk(draft, opened, carry, MOST_NEXT_DAYS if next_days else 0)
     found = []
     for row, one in enumerate(draft.days):
         if not draft.stops[row]:
@@ -121,8 +125,9 @@ def _money(day: TruckDay, paid_min: float, overtime_min: float, miles: float) ->
 class _Risk:
     """What it costs to do an order on the next day that is open to it."""
 
-    def __init__(self, draft: Draft, opened: OpenDays, most: int) -> None:
-        self._draft, self._opened, self._left = draft, opened, most
+    def __init__(self, draft: Draft, opened: OpenDays, carry: Carry, most: int) -> None:
+        self._draft, self._opened, self._carry, self._left = draft, opened, carry, most
+        self._loaded: dict[tuple[int, str], list[TruckDay]] = {}
 
     def next_day(self, row: int, order: int, when: date) -> tuple[str, float | None, bool]:
         """The day as ISO text, the money more, lateness and told days included, and whether that
@@ -142,10 +147,32 @@ class _Risk:
         rows = [
             at for at, one in enumerate(draft.days) if parted(one.truck.truck_id)[1] == following
         ]
-        found = trial.best_place(order, draft.prices[order], rows)
-        if found is None:
+        found = trial.best_place(order, inf, rows)
+        more = inf if found is None else found[0]
+        # What a truck at home is loaded with means nothing; one that goes out is loaded another way
+        # only where there is no room otherwise.
+        for at in sorted(rows, key=lambda at: bool(trial.stops[at])):
+            if not trial.stops[at] or more == inf:
+                more = min(more, self._loaded_for(trial, at, order))
+        if more == inf:
             return following.isoformat(), None, True
-        return following.isoformat(), found[0] - (draft.costs[row] - trial.costs[row]), False
+        return following.isoformat(), more - (draft.costs[row] - trial.costs[row]), False
+
+    def _loaded_for(self, trial: Draft, row: int, order: int) -> float:
+        """Money more of the order on a truck-day that is loaded for it and does what it does;
+        infinite where no loading lets it."""
+        task, here = trial.tables.problem.orders[order], trial.orders_of(row)
+        if trial.days[row].truck.truck_id not in task.allowed_trucks:
+            return inf
+        if (row, task.mix_id) not in self._loaded:
+            found = self._carry.loaded_with(trial, row, task.mix_id)
+            self._loaded[row, task.mix_id] = found
+        for day in self._loaded[row, task.mix_id]:
+            if begun := place_refills(day, here):
+                cost, stops = begun
+                if put := insertion(day, stops, cost, order, inf):
+                    return cost + put[0] - trial.costs[row]
+        return inf
 
 
 def waiting_orders(

@@ -125,7 +125,7 @@ def make_calendar(
         draft, name = lay(begin, _start(before, problem), 0.0, 1.0)
     draft = carry.in_turn(draft, links.linked)
     thrown = _settle(draft, days_in(draft), links, days)
-    shares = shares_of(draft, book, opened, told, late, next_days)
+    shares = shares_of(draft, book, opened, told, late, carry, next_days)
     cost = sum(one.cost for one in shares)
     mean = cost / max(1, sum(len(one.orders) for one in shares))
     waiting = waiting_orders(draft, begin, day, opened, links, later, thrown, late, mean)
