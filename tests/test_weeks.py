@@ -12,7 +12,9 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
+from planner.chain import solve_day
 from planner.cli.main import main
+from planner.day.fleet import YardLoading
 from planner.day.orders import Order, WeatherHour
 from planner.day_roads import open_day_roads
 from planner.kept_home import calendar_path
@@ -544,6 +546,44 @@ def test_the_audit_finds_what_is_wrong(horizon: Horizon) -> None:
     }
     for said, found in faults.items():
         assert any(said in one for one in found), (said, found)
+
+
+@pytest.mark.parametrize("loads", [None, "morning", "evening"])
+@pytest.mark.parametrize("hours", [0.0, 7.0])
+def test_money_of_a_truck_day_is_that_of_the_days_plan(
+    horizon: Horizon, loads: YardLoading | None, hours: float
+) -> None:
+    """With a yard clock, a morning's cleaning and hours that are paid in any case (rules 15 and
+    38): what the calendar says of a day's one order is what its schedule adds up. By hand, for
+    seven hours: 420 min at $24 an hour, the truck's $60, its miles at $0.72."""
+    small = with_orders(horizon, an_order(horizon, "1003", 0, 0, windows=None))
+    book = small.day.workbook
+    ((name, truck),) = book.trucks.items()
+    clock = replace(
+        truck,
+        yard_loading=loads,
+        inspection_min=15.0,
+        washdown_min=20.0,
+        paperwork_min=10.0,
+        paid_hours_least=hours,
+        # It was last in the way of weeds: feed is rinsed out of it first.
+        compartments=(replace(truck.compartments[0], last_mix="spring-feed", leftover_gal=2.0),),
+    )
+    book = replace(book, trucks={name: clock})
+    small = replace(small, day=replace(small.day, workbook=book))
+    made = laid(small, effort=3)
+    (share,) = made.shares
+    day = replace(small.day, orders=book.orders)
+    options = SolveOptions(Effort(count=3), engine="nearest-fit")
+    plan, violations, _ = solve_day(day, small.roads.travel_by_truck, ("", ""), options)
+    assert violations == ()
+    assert made.cost == share.cost == pytest.approx(plan.trucks[0].totals.cost, abs=0.01)
+    assert share.overtime_min == 0.0
+    if hours:
+        assert share.cost == pytest.approx(420 / 60 * 24 + 60 + share.miles * 0.72, abs=0.01)
+    for wrong in (share.cost - 20.0, share.cost + 60.0):
+        found = calendar_faults(replace(spoiled(made, cost=wrong), cost=wrong), small.day)
+        assert any("pay, miles and the truck cost" in one for one in found)
 
 
 def run(*words: object, code: int = 0) -> Result:

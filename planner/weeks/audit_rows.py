@@ -6,6 +6,7 @@ from datetime import date, timedelta
 from math import ceil
 
 from planner.day.day import Day, Workbook
+from planner.day.fleet import Truck
 from planner.day.orders import Order
 from planner.plan.audit.rules_day import DueToday
 from planner.weeks.model import Calendar, LaidOrder, TruckShare, WaitingOrder
@@ -149,10 +150,16 @@ def _share(share: TruckShare, book: Workbook) -> Iterator[str]:
         yield f"{name}: its shift has {shift:.0f} min, not {share.shift_min:.0f}"
     if share.paid_min > shift + truck.lunch_min + share.overtime_min + SLACK:
         yield f"{name}: its overtime is more than {share.overtime_min:.0f} min"
-    least = truck.cost_per_day + share.miles * truck.cost_per_mile
-    least += share.paid_min / 60 * truck.pay_per_hour * truck.crew
-    if share.miles < 0 or share.cost < least - 0.01:
-        yield f"{name}: pay, miles and the truck cost {least:.2f} at least, not {share.cost:.2f}"
+    fixed = truck.cost_per_day + share.miles * truck.cost_per_mile
+    per_min = truck.pay_per_hour * truck.crew / 60
+    fixed += share.overtime_min * per_min * (book.settings.overtime_factor - 1)
+    least, most = (
+        fixed + per_min * max(minutes, truck.paid_hours_least * 60)
+        for minutes in (share.paid_min, share.paid_min + _beside_most_min(truck, book))
+    )
+    if share.miles < 0 or not least - 0.01 <= share.cost <= most + 0.01:
+        span = f"{least:.2f}" if most - least < 0.01 else f"{least:.2f} to {most:.2f}"
+        yield f"{name}: pay, miles and the truck cost {span}, not {share.cost:.2f}"
     fills = 1
     for mix_id, gal in share.gal_by_mix.items():
         carry = [part for part, one in zip(parts, share.loading, strict=True) if one == mix_id]
@@ -171,6 +178,19 @@ def _share(share: TruckShare, book: Workbook) -> Iterator[str]:
         if home is not None and hoses and max(hoses) < home.hose_run_ft:
             yield f"{name}: no hose with {row.mix_id} reaches the lawn of order {row.order_id}"
     yield from _evening(share, book)
+
+
+def _beside_most_min(truck: Truck, book: Workbook) -> float:
+    """Minutes that can be paid beside the clock: each compartment rinsed, all filled in the
+    evening (rules 5 and 38)."""
+    if truck.yard_loading == "morning":
+        return 0.0
+    rules, yard = book.settings, book.sites[truck.yard_id]
+    minutes = rules.rinse_count * rules.rinse_min_each * len(truck.compartments)
+    if truck.yard_loading == "evening":
+        gal = sum(part.capacity_gal for part in truck.compartments)
+        minutes += yard.setup_min + gal / yard.fill_gal_per_min
+    return minutes
 
 
 def _evening(share: TruckShare, book: Workbook) -> Iterator[str]:

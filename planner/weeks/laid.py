@@ -57,8 +57,8 @@ def shares_of(
         truck_id, when = parted(one.truck.truck_id)
         truck = book.trucks[truck_id]
         walked = full_walk(one, draft.stops[row])
-        paid = walked.return_min - one.truck.shift_start_min + truck.closing_min
-        paid -= one.truck.lunch_min if walked.lunch_taken else 0.0
+        out_min = walked.return_min - one.truck.shift_start_min
+        out_min -= one.truck.lunch_min if walked.lunch_taken else 0.0
         overtime = max(0.0, walked.return_min - one.truck.shift_end_min)
         orders, gal = [], dict[str, float]()
         mixes, levels, hoses = evening(one, draft.stops[row])
@@ -97,29 +97,18 @@ def shares_of(
                 orders=tuple(orders),
                 loading=one.loading.mix_of,
                 gal_by_mix=gal,
-                paid_min=paid,
+                paid_min=out_min + truck.closing_min,
                 shift_min=truck.shift_end_min - truck.shift_start_min - truck.lunch_min,
                 overtime_min=overtime,
                 miles=walked.miles,
                 refills=sum(stop >= len(tasks) for stop in draft.stops[row] if stop != LUNCH),
-                cost=_money(one, paid, overtime, walked.miles),
+                cost=one.money(out_min + walked.beside_min, walked.return_min, walked.miles),
                 evening_mix=mixes,
                 evening_gal=levels,
                 evening_hose=hoses,
             )
         )
     return tuple(found)
-
-
-def _money(day: TruckDay, paid_min: float, overtime_min: float, miles: float) -> float:
-    """Money of a truck-day without the prices of wishes."""
-    truck = day.truck
-    return (
-        day.day_cost
-        + paid_min * truck.pay_per_min
-        + overtime_min * truck.overtime_pay_per_min
-        + miles * truck.cost_per_mile
-    )
 
 
 class _Risk:

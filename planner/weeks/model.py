@@ -68,7 +68,8 @@ class LaidOrder:
 class TruckShare:
     """What one truck does on one day, as the calendar reckons it; the day's own plan may find a
     better way. orders: in the order of its stops; loading: mix of each compartment, None = empty;
-    paid_min: lunch left out; shift_min: of the shift without overtime and lunch; cost: money.
+    paid_min: from reporting to release, lunch left out; shift_min: of the shift without overtime
+    and lunch; cost: money, with hours that are paid beside that clock or in any case.
     evening_mix, evening_gal: what each compartment holds when it is back (the heel and what a
     fill's margin left), None = clean; evening_hose: the mix in each hose, None = empty."""
 

@@ -347,6 +347,7 @@ class TruckDay:
             tanks.draw(levels, drawn)
             record.return_min, record.miles = now, miles
             record.lunched, record.end_gal = lunched, tuple(levels)
+            record.beside_min = beside_min
         if now > truck.latest_return_min + SLACK_MIN:
             return self._break("shift", len(stops))
         if not lunched and self.lunch_owed(now):
@@ -372,13 +373,18 @@ class TruckDay:
         truck = self.truck
         paid = return_min - truck.shift_start_min - (truck.lunch_min if lunched else 0.0)
         paid += beside_min
+        return self.money(paid, return_min, miles) + self.preferences.per_squared_min * paid * paid
+
+    def money(self, paid_min: float, return_min: float, miles: float) -> float:
+        """Cost of a day that ends then, without the prices of preferences. paid_min: as of price(),
+        with what is paid beside the clock; what follows the return is added."""
+        truck = self.truck
         overtime = max(0.0, return_min - truck.shift_end_min)
         return (
             self.day_cost
-            + max(paid, self.paid_least_min) * truck.pay_per_min
+            + max(paid_min, self.paid_least_min) * truck.pay_per_min
             + overtime * truck.overtime_pay_per_min
             + miles * truck.cost_per_mile
-            + self.preferences.per_squared_min * paid * paid
         )
 
     def _break(self, fault: str, at: int) -> float:
@@ -396,6 +402,7 @@ class Record:
     miles: float = 0.0
     lunched: bool = False
     end_gal: tuple[float, ...] = ()
+    beside_min: float = 0.0
 
 
 _TANK_FAULT = {SHORT: "dry", TOO_HEAVY: "weight"}

@@ -12,7 +12,8 @@ class Walk:
     """A stop order priced. fault: a code of FAULTS, or None when every rule is kept; fault_stop:
     place in the stop order (its length = the return). cost: inf with a fault. load: of the first
     fill where it is in the clock (rule 38). timings: up to the fault. end_gal: what is in each
-    compartment at the end of the day."""
+    compartment at the end of the day. beside_min: paid beside the clock, for loading the evening
+    before."""
 
     fault: str | None
     fault_stop: int | None
@@ -23,6 +24,7 @@ class Walk:
     lunch_taken: bool
     timings: tuple[Timing, ...]
     end_gal: tuple[float, ...]
+    beside_min: float
 
     @property
     def feasible(self) -> bool:
@@ -49,6 +51,7 @@ def full_walk(
         lunch_taken=record.lunched,
         timings=tuple(record.timings),
         end_gal=record.end_gal,
+        beside_min=record.beside_min,
     )
 
 
