@@ -82,6 +82,22 @@ def test_quiet_and_no_wider_than_the_screen(
         page.close()
 
 
+def test_every_figure_of_a_truck_is_on_the_screen(browser: Browser, tmp_path: Path) -> None:
+    """With the columns of the yard, too, the table of trucks is not cut off."""
+    day = sample_day()
+    plan = sample_plan(day)
+    totals = replace(plan.totals, totals=replace(plan.totals.totals, yard_min=54.0))
+    pages = packet_pages(replace(plan, totals=totals), day, {}, "", "0123456789")
+    (tmp_path / "index.html").write_text(pages["index.html"], encoding="utf-8")
+    page, _ = visit(browser, tmp_path / "index.html", DESK)
+    for width in (1280, 1161, 1160, 1000, 768, 390):
+        page.set_viewport_size({"width": width, "height": 900})
+        wide = page.locator(".scroll:has(> .trucks)")
+        assert wide.evaluate("one => one.scrollWidth - one.clientWidth") <= 0, width
+        assert page.locator(".trucks tr").nth(1).inner_text().count(":") >= 4
+    page.close()
+
+
 @pytest.mark.parametrize("name", PAPERS[2:])
 def test_hostile_text_shows_as_text(browser: Browser, hostile_folder: Path, name: str) -> None:
     page, heard = visit(browser, hostile_folder / name)
