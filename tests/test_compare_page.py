@@ -120,6 +120,27 @@ def cells(page: Page, caption: str) -> dict[str, list[str]]:
     return found
 
 
+def test_break_even_days_that_no_year_has(comparison: Comparison) -> None:
+    """The sample's other fleets break even at 412 days: two never do within a year; with a gain at
+    their 250 days, every year pays. (A leap year has 366 days.)"""
+
+    def shown(days: float, gain: float) -> str:
+        fleets = tuple(
+            replace(one, money=replace(one.money, break_even_days=days, gain=gain))
+            for one in comparison.fleets
+        )
+        text = fleets_page(replace(comparison, fleets=fleets))
+        rows = text[text.index("Break-even days a year") :]
+        return re.sub(r"<[^>]+>", "  ", rows[: rows.index("</table>")])
+
+    every, possible = len(comparison.fleets), shown(366.0, -9000.0)
+    assert possible.count("  366  ") == every
+    # A truck's "paid back in" may say never, too.
+    assert shown(412.0, -9000.0).count("  never  ") == possible.count("  never  ") + every
+    assert shown(412.0, 9000.0).count("  always  ") == every
+    assert "412" not in shown(412.0, -9000.0)
+
+
 def test_places_and_ties(comparison: Comparison) -> None:
     text = fleets_page(comparison)
     answers = re.findall(r"<li><span class=\"place\">.*?</li>", text, re.DOTALL)

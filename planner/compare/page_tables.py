@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from planner.compare.model import FIGURES, PRESENT, Comparison, DayResult, Difference, FleetResult
 from planner.compare.verdict import (
+    DAYS_OF_A_YEAR,
     NONE_TEXT,
     cents,
     money,
@@ -232,6 +233,15 @@ def _in_all(comparison: Comparison) -> SortedTable:
     return SortedTable("All days together", heads, _fleet_rows(comparison, cells))
 
 
+def _days_text(days: float | None, pays: bool) -> str:
+    """Break-even days a year, or in words that no year has so many."""
+    if days is None:
+        return NONE_TEXT
+    if days <= DAYS_OF_A_YEAR:
+        return number(days)
+    return "always" if pays else "never"
+
+
 def _a_year(comparison: Comparison) -> SortedTable:
     currency = comparison.currency
 
@@ -251,7 +261,7 @@ def _a_year(comparison: Comparison) -> SortedTable:
             _payback(fleet),
             Cell(years_text(own.life_years), own.life_years),
             cell(own.break_even_purchase),
-            Cell(NONE_TEXT if days is None else number(days), days),
+            Cell(_days_text(days, own.pays), days),
         )
 
     heads = (
