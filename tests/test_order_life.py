@@ -13,7 +13,7 @@ import pytest
 from planner.cli.order_lines import count_line, standing_lines
 from planner.day.clock import DateSpan
 from planner.day.day import Day, day_of
-from planner.day.life import NoRecord, OrderState, overdue_text, standings
+from planner.day.life import NoRecord, OrderState, no_record_texts, overdue_text, standings
 from planner.day.orders import Order, Status
 from planner.day.places import Property
 from planner.day.roll import roll_of
@@ -365,3 +365,38 @@ def test_orders_without_a_record_are_named_by_their_day() -> None:
 )
 def test_words_for_days_without_a_record(row: NoRecord, text: str) -> None:
     assert row.text(DAY) == text
+
+
+@pytest.mark.parametrize(
+    ("rows", "texts"),
+    [
+        (
+            [NoRecord(on(5), tuple("AB")), NoRecord(on(7), ("C",)), NoRecord(on(12), ("D",))],
+            [
+                "4 orders were due from Mon 2027-04-05 to Mon 2027-04-12 (3 days) and in no plan: "
+                "cancel those that were done; the others are open"
+            ],
+        ),
+        (
+            [NoRecord(on(5), tuple("AB"), 6), NoRecord(on(7), ("C",)), NoRecord(on(8), ("D",), 1)],
+            [
+                "3 of 7 orders planned from Mon 2027-04-05 to Thu 2027-04-08 (2 days) have no "
+                "record: record them, or they count as open",
+                "1 order was due by Wed 2027-04-07 and in no plan: cancel it if it was done, or it "
+                "counts as open",
+            ],
+        ),
+        (
+            [NoRecord(on(5), tuple("AB"), 2), NoRecord(on(8), ("D",), 1)],
+            [
+                "3 orders planned from Mon 2027-04-05 to Thu 2027-04-08 (2 days) have no record: "
+                "record them, or they count as open"
+            ],
+        ),
+        ([], []),
+    ],
+)
+def test_many_days_without_a_record_are_one_sentence(
+    rows: list[NoRecord], texts: list[str]
+) -> None:
+    assert no_record_texts(rows, DAY) == texts

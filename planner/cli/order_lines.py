@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import asdict
 
 from planner.day.day import Day
-from planner.day.life import kept_out_text, overdue_text
+from planner.day.life import kept_out_text, no_record_texts, overdue_text
 from planner.day.orders import Order
 from planner.day.roll import Roll, roll_of
 
@@ -66,7 +66,7 @@ def standing_lines(day: Day) -> list[str]:
         ("Given up:", [(order, row.reason) for order, row in roll.given_up]),
     ):
         lines += section(title, (row_line(day, *row) for row in rows))
-    return lines + [f"Note: {row.text(day.date)}." for row in day.no_record]
+    return lines + [f"Note: {text}." for text in no_record_texts(day.no_record, day.date)]
 
 
 def section(title: str, lines: Iterable[str]) -> list[str]:

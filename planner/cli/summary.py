@@ -6,6 +6,7 @@ from pathlib import Path
 from planner.chain import PlannedDay
 from planner.cli.order_lines import count_line, row_line, section
 from planner.day.clock import clock_text
+from planner.day.life import no_record_texts
 from planner.day.parts import whole_id
 from planner.day.roll import roll_of
 from planner.papers.again_sheet import change_lines, orders_left
@@ -65,7 +66,7 @@ def summary(planned: PlannedDay, folder: Path | None) -> str:
         lines += ["", f"Orders that may be done ahead but do not fit at {most} each: {count}."]
     if planned.kept is not None:
         lines += ["", _kept(planned.kept, plan)]
-    notes = [f"{row.text(planned.day.date)}." for row in planned.day.no_record]
+    notes = [f"{text}." for text in no_record_texts(planned.day.no_record, planned.day.date)]
     lines += [f"Note: {note}" for note in (*notes, *planned.notes)]
     if folder is not None:
         lines += [

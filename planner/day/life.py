@@ -2,7 +2,7 @@
 what it costs to leave it out: the one place where deadlines count (rule 31)."""
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from enum import StrEnum
@@ -128,6 +128,29 @@ class NoRecord:
             f"{what} {'has' if one else 'have'} no record: record {'it' if one else 'them'}, or "
             f"{'it counts' if one else 'they count'} as open"
         )
+
+
+def no_record_texts(rows: Sequence[NoRecord], when: date) -> list[str]:
+    """The days in words, as seen from a later day: those that had a plan and those without are one
+    sentence each."""
+    found = []
+    for kind in ([row for row in rows if row.of], [row for row in rows if not row.of]):
+        if len(kind) < 2:
+            found += [row.text(when) for row in kind]
+            continue
+        count, of = sum(len(row.orders) for row in kind), sum(row.of for row in kind)
+        span = f"from {day_text(kind[0].day)} to {day_text(kind[-1].day)} ({len(kind)} days)"
+        if of:
+            orders = f"{count} of {of} orders" if of > count else f"{count} orders"
+            found.append(
+                f"{orders} planned {span} have no record: record them, or they count as open"
+            )
+        else:
+            found.append(
+                f"{count} orders were due {span} and in no plan: cancel those that were done; "
+                "the others are open"
+            )
+    return found
 
 
 def day_text(day: date) -> str:

@@ -20,6 +20,7 @@ from planner.compliance.thresholds import Threshold, thresholds
 from planner.compliance.weather import no_forecast
 from planner.day.day import Day
 from planner.day.fleet import Compartment, Truck
+from planner.day.life import no_record_texts
 from planner.day.places import Property
 from planner.papers.again_sheet import ChangeLine, orders_left
 from planner.papers.also_on_board import AlsoOnBoard, also_on_board
@@ -157,7 +158,7 @@ def day_page(plan: Plan, day: Day, axis: TimeAxis, changed: tuple[ChangeLine, ..
     return DayPage(
         cards=tuple(_card(truck_plan, day, axis) for truck_plan in plan.trucks),
         left_out=left_out(plan, day),
-        no_record=tuple(row.text(day.date) for row in day.no_record),
+        no_record=tuple(no_record_texts(day.no_record, day.date)),
         state_notices=tuple(group for group in groups if group.section),
         own_notices=tuple(group for group in groups if not group.section),
         not_covered=_not_covered(plan, day),

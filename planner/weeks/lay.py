@@ -8,7 +8,7 @@ from pathlib import Path
 from planner.chain import DayRoads, effort_text, open_day, open_day_roads
 from planner.compliance.people import barred_on
 from planner.day.day import Day
-from planner.day.life import day_text
+from planner.day.life import day_text, no_record_texts
 from planner.day.parts import in_parts
 from planner.problems import PlannerError
 from planner.routing.engines.many_days import Start, lay_days
@@ -157,7 +157,7 @@ def make_calendar(
         roads_warning=horizon.roads.source[1],
         notes=(
             *day.notes,
-            *(f"{row.text(day.date)}." for row in day.no_record),
+            *(f"{text}." for text in no_record_texts(day.no_record, day.date)),
             *horizon.roads.notes,
         ),
     )
