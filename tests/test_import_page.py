@@ -262,6 +262,20 @@ def test_days_are_laid_rain_is_asked_about_and_calls_are_recorded(
     assert "After the last day: Bo Pell (9003)" in answer
     assert "0 orders on another day, 1 without a later day, 0 more late" in answer
     assert "1 fewer mile." in answer
+    weeks.asked = replace(
+        weeks.asked, instead=((asked, "truck-2", "Ada Pell", "9002"), (asked, "truck-2", "B", "9"))
+    )
+    answer = re.sub(r"<[^>]+>", "", client.get("/weeks/panel").json()["html"])
+    assert f"{brief_day(asked)}, with truck-2 instead: Ada Pell (9002), B (9)" in answer
+    # Each order of a truck that stays home is told of, also one that keeps its day.
+    said = weeks.asked
+    share = calendar.shares[0]
+    client.post("/weeks/ask", json={"without": f"{share.truck_id}@{asked}"}, headers=OWN)
+    told = {row[3] for row in (*weeks.asked.moved, *weeks.asked.instead)}
+    told |= {row[1] for row in (*weeks.asked.without, *weeks.asked.put_off)}
+    assert {row.order_id for row in share.orders} <= told
+    assert weeks.asked.instead, "the other truck has room that day"
+    weeks.asked = said
     assert f"If {brief_day(asked)} is wet" in client.get("/weeks/panel").json()["html"]
     assert read_calendar(calendar_path(weeks.workbook)) == calendar, "it was only asked"
 

@@ -256,14 +256,17 @@ def test_the_site_begins_with_the_tables_and_opens_the_day_once_they_are_cured(
     said = f"{truck} stays in the yard: the calendar keeps it home on this day"
     assert said not in client.get("/day").text
     calendar_path(book).write_text(json.dumps({"out": [f"{truck}@{when}", f"gone@{when}"]}))
-    assert said in client.get("/day").text
+    assert said in (shown := client.get("/day").text)
+    assert shown.count("KEPT HOME") == 1, "on its truck in the yard"
+    assert "the calendar keeps it home on this day. What is put on it breaks a rule." in shown
     assert client.get("/day/parts").json()["revision"] == revision + 2
     name = tables.state.text("orders", 2, tables.state.headers["orders"].index["order"])
     asked = {"revision": revision + 2, "lift": [name]}
     told = client.post("/day/ask", json=asked, headers=OWN).text
     assert "kept home by the calendar" in told
     calendar_path(book).unlink()
-    assert said not in client.get("/day").text
+    assert said not in (shown := client.get("/day").text)
+    assert "KEPT HOME" not in shown
 
 
 def test_what_is_not_written_is_said(tables: OfficeTables, book: Path) -> None:

@@ -338,12 +338,13 @@ class OfficeDay:
             now = replace(
                 facts,
                 out=name in made.trucks_out,
+                kept_home=name in self.day.at_home,
                 last=facts.home_min is not None and facts.home_min == last,
                 violations=tuple(broken.get(name, ())),
             )
             works = {work.order_id for stop in planned.stops for work in stop.orders}
             pinned = frozenset(made.plan.pinned) & works
-            key = (facts.version, now.out, now.last, now.violations, pinned)
+            key = (facts.version, now.out, now.kept_home, now.last, now.violations, pinned)
             if key not in self._versions:
                 self._versions[key] = next(VERSIONS)
             version = self._versions[key]

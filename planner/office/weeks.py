@@ -47,7 +47,8 @@ STALE: Final = "Tables or records have changed since: lay the days again"
 class LostDayAnswer:
     """What a lost day or truck comes to. moved: (day before, '' = it had none, new day, customer,
     order, was told, is late); without: (customer, order, why); put_off: the same of orders that
-    come after the calendar's last day; cost, miles: more, or below 0 less."""
+    come after the calendar's last day; instead: (day, truck, customer, order) of orders that another
+    truck does on their day; cost, miles: more, or below 0 less."""
 
     words: str
     wet: str
@@ -58,6 +59,7 @@ class LostDayAnswer:
     cost: float
     miles: float
     late: int
+    instead: tuple[tuple[str, str, str, str], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -331,9 +333,12 @@ def _iso(text: str) -> str:
 def _asked(words: str, wet: str, without: str, printed: str, book: Workbook) -> LostDayAnswer:
     found = json.loads(printed)["difference"]
 
+    def at(property_id: str) -> str:
+        home = book.properties.get(property_id)
+        return home.customer if home and home.customer else property_id
+
     def who(row: dict[str, Any]) -> str:
-        home = book.properties.get(row["property_id"])
-        return home.customer if home and home.customer else str(row["property_id"])
+        return at(row["property_id"])
 
     def without_day(*, later: bool) -> tuple[tuple[str, str, str], ...]:
         return tuple(
@@ -358,4 +363,10 @@ def _asked(words: str, wet: str, without: str, printed: str, book: Workbook) -> 
         found["cost"],
         found["miles"],
         found["late"],
+        tuple(
+            sorted(
+                (day, truck, at(book.orders[name].property_id), name)
+                for day, name, truck in found["other_truck"]
+            )
+        ),
     )

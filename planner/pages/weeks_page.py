@@ -49,6 +49,12 @@ def weeks_panel(weeks: Weeks) -> str:
                 weeks.asked.moved if weeks.asked else (), key=lambda one: one[:2]
             )
         ],
+        instead=[
+            (day, truck, list(rows))
+            for (day, truck), rows in groupby(
+                weeks.asked.instead if weeks.asked else (), key=lambda one: one[:2]
+            )
+        ],
         currency=now.book.settings.currency if now else "",
         programs=bool(now.book.programs) if now else False,
         rounds=weeks.rounds,
