@@ -48,11 +48,11 @@ class Spare:
 
 @dataclass(frozen=True)
 class TruckFacts:
-    """A truck at a glance. out: taken out of the day; kept_home: by the calendar; home_min: None without stops; last: no truck
+    """A truck at a glance. out: taken out of the day; home_min: None without stops; last: no truck
     is home later; spare_lb: least pounds below the rating, negative = over; spare: None without a
     draw; items: in order; tanks: by stop, by compartment; way: of its whole day, simplified;
     version: a number that is another one as soon as anything here or a pin on the truck is
-    other."""
+    other; kept_home: by the calendar."""
 
     truck_id: str
     plan: TruckPlan

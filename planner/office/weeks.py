@@ -47,8 +47,8 @@ STALE: Final = "Tables or records have changed since: lay the days again"
 class LostDayAnswer:
     """What a lost day or truck comes to. moved: (day before, '' = it had none, new day, customer,
     order, was told, is late); without: (customer, order, why); put_off: the same of orders that
-    come after the calendar's last day; instead: (day, truck, customer, order) of orders that another
-    truck does on their day; cost, miles: more, or below 0 less."""
+    come after the calendar's last day; instead: (day, truck, customer, order) of orders that
+    another truck does on their day; cost, miles: more, or below 0 less."""
 
     words: str
     wet: str
