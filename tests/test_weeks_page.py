@@ -302,6 +302,14 @@ def large(days: int, trucks: int, orders: int) -> Calendar:
     )  # fmt: skip
 
 
+def without_risk(calendar: Calendar) -> Calendar:
+    shares = tuple(
+        replace(one, orders=tuple(replace(row, spare_days=9) for row in one.orders))
+        for one in calendar.shares
+    )
+    return replace(calendar, shares=shares)
+
+
 def run(*arguments: object) -> Result:
     return CliRunner().invoke(main, [str(one) for one in arguments], catch_exceptions=False)
 
@@ -344,6 +352,31 @@ def test_it_prints_on_two_sheets(book: Workbook, tmp_path: Path) -> None:
             page, heard = visit(browser, file, keeps=True)
             assert printed(page, "Letter")[0] == 2, (days, trucks)
             assert heard.nothing, heard
+        # With no order at risk there, it holds more of who waits and whom to call, two lines each.
+        quiet = without_risk(large(10, 4, 3))
+        waits = tuple(
+            replace(one, code="LATER", reason="until Fri 2027-05-07") for one in quiet.waiting[:15]
+        )
+        # Of eight days the first truck's customers, each at two lawns.
+        moved = tuple(
+            one
+            if at % 4 or at > 31
+            else replace(
+                one, orders=tuple(replace(row, told_other="2027-04-30") for row in one.orders)
+            )
+            for at, one in enumerate(quiet.shares)
+        )
+        calm = {
+            (15, 0): replace(quiet, waiting=waits),
+            (0, 16): replace(quiet, waiting=(), shares=moved),
+        }
+        for (waiting, calls), calendar in calm.items():
+            text = weeks_page(calendar, book)
+            assert text.count('<tr class="more">') == 0, (waiting, calls)
+            assert text.count('<td class="what">move') == calls
+            file.write_text(text, encoding="utf-8")
+            page, heard = visit(browser, file)
+            assert printed(page, "Letter")[0] == 2, (waiting, calls)
         # With little else on the second sheet the list of orders at risk goes on there.
         few = [
             (days, trucks, replace(large(days, trucks, 3), waiting=()))

@@ -223,17 +223,22 @@ def _printed(
     long = len(calendar.days) > 2 * DAYS_IN_A_ROW
     rows = 5 if long or later else 9
     shown = rows + 3 if later else left
-    # What the second sheet has free is for orders at risk: their list then goes on there.
+    # What the second sheet has free is for orders at risk: their list then goes on there. What they
+    # leave is for the other lists, whose rows take two lines.
     taken = sum(min(most, number) for most, number in zip((rows, 14, rows), others, strict=True))
     free = 0 if long else SECOND_SHEET_ROWS - taken - (shown if later else 0)
     goes_on = risks > shown and free > 0
+    waiting, _, calls = others
+    spare = max(0, free - max(0, risks - shown)) // 2
+    waiting = min(waiting, rows + spare)
+    calls = min(calls, rows + spare - max(0, waiting - rows))
     return {
         "risks": shown + free if goes_on else shown,
         "risks_later": int(later),
         "goes_on": int(goes_on and not later),
-        "waiting": rows,
+        "waiting": waiting,
         "needs": 14,
-        "calls": rows,
+        "calls": calls,
     }
 
 
