@@ -16,6 +16,7 @@ import pytest
 from planner.compliance.holds import holds
 from planner.compliance.people import BARS, SOON, WARNS, officer_papers, papers, with_licenses
 from planner.compliance.pre_notices import pre_notices
+from planner.day.clock import DateSpan
 from planner.day.day import Day, day_of
 from planner.day.fleet import Applicator, people_named
 from planner.papers.packet import packet_pages
@@ -79,6 +80,8 @@ def test_nothing_is_asked_of_an_office_that_writes_nothing_down() -> None:
         ({"cdl_class": "none"}, {"gvwr_lb": 26_000.0}, None),
         ({}, {"inspection_until": PAST}, BARS),
         ({}, {"inspection_until": LATER}, None),
+        ({}, {"out_on": (DateSpan(PAST, TODAY),)}, BARS),
+        ({}, {"out_on": (DateSpan(PAST, PAST), DateSpan(LATER, LATER))}, None),
         ({}, {"backflow_test_until": PAST}, WARNS),
         ({}, {"calibration_until": PAST}, WARNS),
         ({}, {"applicator": "Bo Roe"}, WARNS),
@@ -257,6 +260,7 @@ def test_200_random_crews_planner_and_audit_agree() -> None:
             *people,
             applicator=rng.choice(("Ann", "ann & BO", "", "Cy")),
             inspection_until=rng.choice(dates),
+            out_on=rng.choice(((), (), (), (DateSpan(PAST, rng.choice((PAST, TODAY, LATER))),))),
             gvwr_lb=rng.choice((9_900.0, 12_000.0, 26_001.0)),
         )
         barred += bool(day.barred)

@@ -503,6 +503,34 @@ def test_a_license_that_ends_within_the_weeks_is_named(office: Path, tmp_path: P
     assert "truck-1 stays in the yard (Alex Example's license was good through Sun" in told
 
 
+def test_a_truck_in_the_shop_stays_home_on_its_days(office: Path, tmp_path: Path) -> None:
+    """As the office writes it, days of both trucks: by hand, nobody goes out on the 4th, truck-1 is
+    back on the 5th. Calendar, its page and audit, the day's plan and its reasons all know."""
+    here = tmp_path / "office"
+    shutil.copytree(office, here)
+    file = here / "trucks.csv"
+    header, first, second, *_ = file.read_text().splitlines()
+    spans = "2027-05-03; 2027-05-04", "5/4/2027 - 5/6/2027"
+    file.write_text(f"{header},out_on\n{first},{spans[0]}\n{second},{spans[1]}\n")
+    told = run("weeks", here, "--from", MONDAY, "--days", 3, "--effort", 1, "--out", tmp_path / "w")
+    calendar = read_calendar(here / "calendar.json")
+    assert calendar is not None
+    out = {(share.truck_id, share.date) for share in calendar.shares if share.orders}
+    assert out == {("truck-2", "2027-05-03"), ("truck-1", "2027-05-05")}
+    assert "Tue 2027-05-04  -" in told.output
+    page = (tmp_path / "w" / "weeks.html").read_text()
+    assert page.count("<b>does not go out</b>") == 4, "two days of each"
+    day = open_horizon(here, MONDAY, 3).day
+    wrong = replace(calendar, shares=(replace(calendar.shares[0], date="2027-05-04"),))
+    said = "truck-2 on 2027-05-04 must stay in the yard: out of service"
+    assert said in calendar_faults(wrong, day)
+    words = ("--engine", "nearest-fit", "--no-calendar", "--date", MONDAY, "--out", tmp_path / "d")
+    plan = run("plan", here, *words, code=3).output
+    assert "Big truck stays in the yard: out of service through Mon 2027-05-03." in plan
+    assert "truck-1 stays in the yard (out of service through Mon 2027-05-03)" in plan
+    assert run("audit", tmp_path / "d", here).exit_code == 0
+
+
 def spoiled(made: Calendar, **more: object) -> Calendar:
     share = made.shares[0]
     return replace(made, shares=(replace(share, **more), *made.shares[1:]))  # type: ignore[arg-type]

@@ -182,8 +182,10 @@ def _signed(truck: Truck, applicators: Sequence[Applicator]) -> Truck:
 
 def barred_on(day: Day, when: date) -> dict[str, str]:
     """Trucks that stay in the yard on another day (rule 35), with the reason."""
-    book = replace(day.workbook, orders={})  # Of the trucks alone.
-    return with_licenses(replace(day, date=when, workbook=book, orders={}, ahead={})).barred
+    # Of the trucks alone, with those that stay in it on the day itself.
+    book = replace(day.workbook, orders={}, trucks={**day.workbook.trucks, **_barred_trucks(day)})
+    then = replace(day, date=when, workbook=book, orders={}, ahead={}, barred={})
+    return with_licenses(then).barred
 
 
 def may_be_done_by(book: Workbook, order: Order, truck_id: str, when: date) -> bool:
@@ -283,6 +285,9 @@ def _of_truck(book: Workbook, truck: Truck, when: date) -> Iterator[Paper]:
     office = book.settings
     rules, heavy = truck_rules(), is_commercial_motor_vehicle(truck.gvwr_lb)
     every = [*book.trucks.values(), *book.out_of_service.values()]
+    for span in truck.out_on:
+        if when in span:
+            yield Paper(truck.truck_id, BARS, f"out of service through {day_text(span.last)}")
     for name, until, level, section in (
         (
             "inspection",

@@ -91,7 +91,7 @@ class Truck:
     office's settings filled in; yard_loading: 'morning', 'evening' or None (takes no time).
     table_license, supervisor: of the people it names, as applicators has them (of those without a
     license, who supervises and that person's number). service_containers: what stands in them in
-    the morning."""
+    the morning. out_on: days on which it stays in the yard."""
 
     truck_id: str
     name: str
@@ -130,6 +130,7 @@ class Truck:
     table_license: str = ""
     supervisor: str = ""
     service_containers: tuple[Caught, ...] = ()
+    out_on: tuple[DateSpan, ...] = ()
 
     @property
     def license(self) -> str:

@@ -13,6 +13,7 @@ from planner.day.orders import Order, PastApplication, Status
 from planner.plan.audit.edges import day_without_edges
 from planner.plan.audit.rules_day import DueToday
 from planner.plan.audit.rules_holds import Holds
+from planner.plan.audit.rules_people import kept_in_yard
 from planner.plan.audit.strength import Strength, StrengthError, strength
 from planner.plan.audit.weather import openings
 from planner.roads.travel import Travel
@@ -34,7 +35,7 @@ def calendar_faults(
     looked at."""
     return [
         *_each_once(calendar, day.workbook, date.fromisoformat(calendar.days[0])),
-        *_truck_days(calendar, day.workbook),
+        *_truck_days(calendar, day),
         *(fault for share in calendar.shares for fault in _share(share, day.workbook)),
         *_days_in_turn(calendar, day),
         *_sums(calendar),
@@ -65,7 +66,8 @@ def _each_once(calendar: Calendar, book: Workbook, first: date) -> Iterator[str]
             yield f"order {row.order_id} waits without a reason"
 
 
-def _truck_days(calendar: Calendar, book: Workbook) -> Iterator[str]:
+def _truck_days(calendar: Calendar, day: Day) -> Iterator[str]:
+    book = day.workbook
     seen: set[tuple[str, str]] = set()
     for share in calendar.shares:
         name = f"{share.truck_id} on {share.date}"
@@ -81,6 +83,9 @@ def _truck_days(calendar: Calendar, book: Workbook) -> Iterator[str]:
         if share.date not in calendar.days:
             yield f"{name} is no day of the calendar"
         when = date.fromisoformat(share.date)
+        truck = book.trucks.get(share.truck_id)
+        if truck is not None and (stays := kept_in_yard(replace(day, date=when), truck)):
+            yield f"{name} must stay in the yard: {'; '.join(stays)}"
         off = [span for span in book.settings.holidays if span.first <= when <= span.last]
         if when.isoweekday() - 1 not in book.settings.working_days or off:
             yield f"{name} is no working day"

@@ -56,12 +56,27 @@ def open_horizon(workbook: Path, first: date, count: int, extract: Path | None =
         )
     if days[0] != first:
         day = open_day(workbook, days[0], use=None)
+    day = _back_later(day, days)
     if not day.workbook.trucks:
         raise WeeksError("no truck is in service; put one in service in the trucks table")
     whole = in_parts(replace(day, orders=day.workbook.orders))
     ahead = {name: one for name, one in whole.orders.items() if name not in day.orders}
     day = replace(whole, orders=day.orders, ahead=ahead)
     return Horizon(day, days, closed, open_day_roads(workbook, day, extract, any_day=True))
+
+
+def _back_later(day: Day, days: Sequence[date]) -> Day:
+    """The first day with the trucks that stay in the yard on it, but not on all days."""
+    back = {name for name in day.barred if any(name not in barred_on(day, when) for when in days)}
+    book = day.workbook
+    away = book.out_of_service
+    book = replace(
+        book,
+        trucks=book.trucks | {name: away[name] for name in away if name in back},
+        out_of_service={name: one for name, one in away.items() if name not in back},
+    )
+    barred = {name: why for name, why in day.barred.items() if name not in back}
+    return replace(day, workbook=book, barred=barred) if back else day
 
 
 def make_calendar(

@@ -163,6 +163,11 @@ def _truck(book: Workbook, name: str) -> str:
     return truck.name if truck else ""
 
 
+def _is_out(book: Workbook, name: str, day: str) -> bool:
+    truck = book.trucks.get(name) or book.out_of_service.get(name)
+    return truck is not None and any(date.fromisoformat(day) in span for span in truck.out_on)
+
+
 def _weeks(calendar: Calendar, book: Workbook) -> Iterator[WeekRows]:
     shares = {(share.date, share.truck_id): share for share in calendar.shares}
     before: dict[str, TruckShare] = {}
@@ -171,7 +176,7 @@ def _weeks(calendar: Calendar, book: Workbook) -> Iterator[WeekRows]:
         cells, minutes, room = [], 0.0, 0.0
         for name in calendar.trucks:
             share = shares.get((day, name))
-            gone = f"{name}@{day}" in calendar.out
+            gone = f"{name}@{day}" in calendar.out or _is_out(book, name, day)
             if not gone and day not in calendar.wet:
                 room += share.shift_min if share else _shift_min(book.trucks.get(name))
             if share is None or not share.orders:

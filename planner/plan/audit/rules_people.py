@@ -240,6 +240,8 @@ def kept_in_yard(day: Day, truck: Truck) -> list[str]:
 
     if past(truck.inspection_until):
         found.append("inspection")
+    if any(span.first <= day.date <= span.last for span in truck.out_on):
+        found.append("out of service")
     crew = _crew(day, truck)
     if not crew:
         return found
