@@ -37,6 +37,7 @@ def calendar_faults(
         *_each_once(calendar, day.workbook, date.fromisoformat(calendar.days[0])),
         *_truck_days(calendar, day),
         *(fault for share in calendar.shares for fault in _share(share, day.workbook)),
+        *_first_mornings(calendar, day.workbook),
         *_days_in_turn(calendar, day),
         *_sums(calendar),
         *row_faults(calendar, day),
@@ -121,6 +122,29 @@ def _share(share: TruckShare, book: Workbook) -> Iterator[str]:
         most = truck.shift_end_min - truck.shift_start_min + truck.overtime_most_min
         if share.paid_min > most + SLACK or share.overtime_min > truck.overtime_most_min + SLACK:
             yield f"{name}: it is longer than the shift and its overtime"
+
+
+def _first_mornings(calendar: Calendar, book: Workbook) -> Iterator[str]:
+    """A tank that holds more than its heel takes no other mix until its own was loaded (rule 4).
+    What later mornings find in it is a margin, which a last fill leaves out."""
+    holding = {
+        (name, row): part
+        for name, truck in book.trucks.items()
+        for row, part in enumerate(truck.compartments)
+        if part.leftover_gal > part.heel_gal
+    }
+    for share in sorted(calendar.shares, key=lambda one: one.date):
+        for row, mix_id in enumerate(share.loading):
+            part = holding.get((share.truck_id, row))
+            if part is None or mix_id is None:
+                continue
+            if mix_id == part.last_mix:
+                del holding[share.truck_id, row]
+                continue
+            yield (
+                f"{share.truck_id} on {share.date}: {part.compartment_id} holds "
+                f"{part.leftover_gal:g} gal of {part.last_mix} and cannot take {mix_id}"
+            )
 
 
 def _days_in_turn(calendar: Calendar, day: Day) -> Iterator[str]:

@@ -27,6 +27,15 @@ class Carry:
         self._book, self._need, self._apart = book, need_gal, separation(book)
         self._known: dict[object, tuple[Loading, ...]] = {}
 
+    @property
+    def holds(self) -> bool:
+        """Whether some tank holds more than its heel now, and so takes no other mix."""
+        return any(
+            part.leftover_gal > part.heel_gal
+            for truck in self._book.trucks.values()
+            for part in truck.compartments
+        )
+
     def now(self) -> dict[str, Held]:
         """What each truck holds as the tables and records have it."""
         return {name: _held_now(truck) for name, truck in self._book.trucks.items()}
@@ -81,26 +90,29 @@ class Carry:
         return best
 
     def _priced(self, draft: Draft) -> Draft:
-        tables = copy(draft.tables)
-        trucks, fleet = list(tables.problem.trucks), []
-        now = self.now()
+        tables, now = copy(draft.tables), self.now()
+        trucks = list(tables.problem.trucks)
+        found = Draft(tables, (), draft.stop)
+        found.prices = draft.prices
         for row, day in enumerate(draft.days):
             name = day.truck.truck_id.rpartition("@")[0]
-            loading = loading_of(
-                self._book, self._truck(name, now[name]), self._apart, day.loading.mix_of
-            )
+            morning = self._truck(name, now[name])
+            loading = loading_of(self._book, morning, self._apart, day.loading.mix_of)
+            here = draft.orders_of(row)
+            if here and not _takes(morning, loading):
+                # The search took the truck to have been out before, and the tank to be free.
+                able = self._beginning(trucks[row], now[name]).loadings
+                loading = max(able, key=lambda one: _gal_with(one, draft, here))
             trucks[row] = replace(_holding(trucks[row], now[name]), loadings=(loading,))
             tables.problem = replace(tables.problem, trucks=tuple(trucks))
-            fleet.append(TruckDay(tables, row, loading))
-            if draft.stops[row]:
-                now[name] = evening(fleet[row], draft.stops[row])
-        found = Draft(tables, (), draft.stop)
-        found.days, found.stops = fleet, [[] for _ in fleet]
-        found.costs, found.prices = [day.idle_cost for day in fleet], draft.prices
-        for row, stops in enumerate(draft.stops):
-            if stops:
-                found.put(row, stops, 0.0)
-                found.take_out(row, ())
+            found.days.append(TruckDay(tables, row, loading))
+            found.stops.append([])
+            found.costs.append(found.days[row].idle_cost)
+            if here:
+                found.put(row, draft.stops[row], 0.0)
+                found.take_out(row, [order for order in here if not found.days[row].can[order]])
+            if found.stops[row]:
+                now[name] = evening(found.days[row], found.stops[row])
         return found
 
     def _beginning(self, truck: TruckSpec, held: Held) -> TruckSpec:
@@ -113,16 +125,34 @@ class Carry:
         return replace(_holding(truck, held), loadings=self._known[key])
 
     def _truck(self, name: str, held: Held) -> Truck:
-        """The truck as it may be loaded. Gallons over the heel hold a compartment for their mix on
-        the calendar's first morning, when they are known. Those that it reckons with are a fill's
-        margin: the last fill of a day before another mix is made without it."""
+        """The truck as it may be loaded. Gallons over the heel hold a compartment for their mix as
+        long as nothing is drawn from it: they are known. Those that the calendar reckons with are a
+        fill's margin: the last fill of a day before another mix is made without it."""
         truck = self._book.trucks[name]
-        sure = held[:2] == _held_now(truck)[:2]
         parts = tuple(
-            replace(part, last_mix=mix, leftover_gal=gal if sure else min(gal, part.heel_gal))
+            replace(
+                part,
+                last_mix=mix,
+                leftover_gal=gal
+                if (mix, gal) == (part.last_mix, part.leftover_gal)
+                else min(gal, part.heel_gal),
+            )
             for part, mix, gal in zip(truck.compartments, *held[:2], strict=True)
         )
         return replace(truck, compartments=parts)
+
+
+def _takes(morning: Truck, loading: Loading) -> bool:
+    """Whether no tank that holds more than its heel is loaded with another mix (rule 4)."""
+    return all(
+        mix_id in (None, part.last_mix) or part.leftover_gal <= part.heel_gal
+        for part, mix_id in zip(morning.compartments, loading.mix_of, strict=True)
+    )
+
+
+def _gal_with(loading: Loading, draft: Draft, orders: Collection[int]) -> float:
+    tasks = draft.tables.problem.orders
+    return sum(tasks[order].gal for order in orders if tasks[order].mix_id in loading.mix_of)
 
 
 def evening(day: TruckDay, stops: list[int]) -> Held:

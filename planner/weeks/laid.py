@@ -223,12 +223,14 @@ def waiting_orders(
 
 
 def _no_tank(problem: RoutingProblem, order: OrderTask) -> tuple[str, str] | None:
-    """What of tanks and hoses rules out every truck on every day."""
+    """What of tanks and hoses rules out every truck on every day: a tank that is taken in the first
+    mornings is free on a later one."""
     trucks: dict[str, TruckSpec] = {}
     for truck in problem.trucks:
         if truck.truck_id in order.allowed_trucks:
             name = parted(truck.truck_id)[0]
-            trucks.setdefault(name, replace(truck, truck_id=name))
+            known = trucks.get(name) or replace(truck, truck_id=name, loadings=())
+            trucks[name] = replace(known, loadings=(*known.loadings, *truck.loadings))
     return no_tank(list(trucks.values()), order)
 
 

@@ -27,6 +27,8 @@ from planner.weeks.open_days import open_days, working_days
 
 FIRST_PART = 0.7
 """Of the effort for a new calendar, before it is known what the evenings leave in the tanks."""
+UNTIL_HELD = 0.85
+"""Of the effort where a tank holds a mix now, until it is known on which day that is sprayed."""
 
 
 class WeeksError(PlannerError):
@@ -130,15 +132,23 @@ def make_calendar(
         part = replace(options, effort=_part(options.effort, done - begun), progress=tell)
         return lay_days(problem, part, start=start, later=later, threads=threads)
 
+    until = UNTIL_HELD if carry.holds else 1.0
     if before is None:
         # What the evenings leave is known only when there are days: laid in two parts.
         draft, name = lay(problem, None, 0.0, FIRST_PART)
         begin = carry.begin(problem, carry.mornings(draft))
-        draft, name = lay(begin, _start_of(draft), FIRST_PART, 1.0)
+        draft, name = lay(begin, _start_of(draft), FIRST_PART, until)
     else:
         begin = carry.begin(problem, _mornings(before, carry, problem))
-        draft, name = lay(begin, _start(before, problem), 0.0, 1.0)
+        draft, name = lay(begin, _start(before, problem), 0.0, until)
     draft = carry.in_turn(draft, links.linked)
+    if until < 1.0 and not options.stop.is_set:
+        # Where a tank is not free on the day on which it was taken to be, orders lost theirs.
+        other = carry.begin(problem, carry.mornings(draft))
+        again, name = lay(other, _start_of(draft), until, 1.0)
+        again = carry.in_turn(again, links.linked)
+        if again.total < draft.total:
+            draft, begin = again, other
     thrown = _settle(draft, days_in(draft), links, days)
     shares = shares_of(draft, book, opened, told, late, carry, next_days)
     cost = sum(one.cost for one in shares)

@@ -215,11 +215,11 @@ def no_tank(trucks: list[TruckSpec], order: OrderTask) -> tuple[str, str] | None
         )
     truck, _, most = max(reach, key=lambda offer: offer[2])
     if most < order.gal:
-        return (
-            "TOO-LARGE",
+        words = (
             f"needs {order.gal:.1f} gal of {order.mix_id}; the most a truck can pump from one "
-            f"fill is {most:g} gal ({truck.truck_id})",
+            f"fill is {most:g} gal ({truck.truck_id})"
         )
+        return "TOO-LARGE", "; ".join([words, *_left_in(trucks, order.mix_id)])
     return None
 
 
