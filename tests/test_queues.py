@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import random
 import re
 from dataclasses import replace
 from itertools import combinations
+from math import inf
 
 import pytest
 
@@ -14,10 +16,19 @@ from planner.day.day import Day, day_of
 from planner.papers.packet import packet_pages
 from planner.plan.audit import audit
 from planner.plan.model import Plan, Stop
+from planner.routing.engines.nearest_fit import NearestFit
 from planner.routing.exact.walk import full_walk
-from planner.routing.problem import Route, Solution, StopKind, StopRef, StopToken
+from planner.routing.problem import (
+    Effort,
+    Route,
+    Solution,
+    SolveOptions,
+    StopKind,
+    StopRef,
+    StopToken,
+)
 from planner.routing.shared.limits import held_to_limits
-from planner.routing.shared.queues import queued
+from planner.routing.shared.queues import Known, queued
 from planner.routing.shared.site_queue import Refill, Waits, queue_waits
 from planner.routing.shared.store import draft_of, without
 from tests.again_cases import as_filed, planned_again
@@ -192,6 +203,50 @@ def test_a_stopped_plan_loads_who_is_in_a_hurry_first_and_loses_the_least(least:
     held, why = held_to_limits(replace(problem, orders=orders), answer, stop)
     assert set(why) == ({"O3"} if least == 1 else set())
     assert not queued(held).broken
+
+
+def test_a_stopped_plan_still_takes_in_what_fits() -> None:
+    """T2 does both of its lawns (as in the plan that is not stopped), T1 was stopped before its
+    second, for which there is time. Before, a stopped plan took nothing in."""
+    problem = problem_of(twins())
+    loading = problem.trucks[0].loadings[0]
+    stops = {"T1": ("O1",), "T2": ("O3", "Y1", "O4")}
+    kinds = {"Y1": StopKind.REFILL}
+    routes = tuple(
+        Route(name, loading, tuple(StopRef(kinds.get(one, StopKind.ORDER), one) for one in some))
+        for name, some in stops.items()
+    )
+    stop = StopToken()
+    stop.set()
+    held, why = held_to_limits(problem, Solution(routes, {"O2": ("STOPPED", "")}), stop)
+    assert (held.unserved, why) == ([], {})
+    assert not queued(held).broken
+    assert held.stop is stop
+
+
+def test_queues_are_the_same_whatever_was_looked_at_before() -> None:
+    """Random orders of loading and changed stop orders of random days, with what all of them before
+    came to at hand, against the plain reckoning."""
+    waited = 0
+    for seed in range(few(5, of=20)):
+        rng = random.Random(f"known {seed}")
+        problem = problem_of(one_at_a_time(random_day(seed, "medium"), 1))
+        loaded = tuple(replace(one, loads="morning") for one in problem.trucks)
+        problem = replace(problem, trucks=loaded)
+        answer = NearestFit().solve(problem, SolveOptions(Effort(count=1)))
+        draft, known = draft_of(problem, answer, StopToken()), Known()
+        for _ in range(12):
+            rows = list(range(len(problem.trucks)))
+            rng.shuffle(rows)
+            draft.turns = {row: place for place, row in enumerate(rows)}
+            trial, row = draft.copy(), rng.choice(rows)
+            stops = rng.sample(trial.stops[row], len(trial.stops[row]))
+            if (cost := trial.days[row].cost(stops)) < inf:
+                trial.put(row, stops, cost)
+                draft = rng.choice((draft, trial))
+            assert queued(draft, known) == queued(draft)
+            waited += bool(queued(draft).waits)
+    assert waited > 20
 
 
 def test_the_audit_sees_a_truck_that_does_not_wait() -> None:

@@ -29,7 +29,7 @@ from planner.routing.problem import (
     TruckSpec,
 )
 from planner.routing.repair.draft import GAIN, Draft
-from planner.routing.shared.queues import Queued, keep_turns, queued
+from planner.routing.shared.queues import Known, Queued, keep_turns, queued
 from planner.routing.shared.settled import Settling
 from planner.routing.shared.site_queue import DEPART
 from planner.routing.shared.store import (
@@ -61,27 +61,28 @@ USUAL_LB_PER_GAL: Final = 8.5
 
 def in_best_turns(draft: Draft) -> None:
     """Set the order in which the draft's trucks are loaded."""
-    now = queued(draft)
+    known: Known = {}
+    now = queued(draft, known)
     for rows in _yards(draft, now):
         in_turn = sorted(
             rows, key=lambda row: (draft.turns.get(row, 0), _begin(draft, now, row), row)
         )
-        now = _with(draft, in_turn)
+        now = _with(draft, in_turn, known)
         while True:
             best, least = None, now.key(draft)
             for other in _others(in_turn):
-                found = _with(draft, other)
+                found = _with(draft, other, known)
                 key = found.key(draft)
                 if key[0] < least[0] or (key[0] == least[0] and key[1] < least[1] - GAIN):
                     best, least = other, key
             if best is None:
                 break
-            in_turn, now = best, _with(draft, best)
+            in_turn, now = best, _with(draft, best, known)
             # A stopped plan has its one look, too: turns as they come cost it more orders.
             if len(rows) <= ALL_ORDERS_UP_TO or draft.stop.is_set:
                 break
         # Told as they begin, so that the plan's own times say the order.
-        now = _with(draft, sorted(in_turn, key=lambda row: _begin(draft, now, row)))
+        now = _with(draft, sorted(in_turn, key=lambda row: _begin(draft, now, row)), known)
 
 
 def with_usual_waits(problem: RoutingProblem) -> RoutingProblem:
@@ -133,9 +134,9 @@ def _begin(draft: Draft, now: Queued, row: int) -> float:
     return now.waits.get(row, {}).get(DEPART, draft.days[row].start_min)
 
 
-def _with(draft: Draft, in_turn: list[int]) -> Queued:
+def _with(draft: Draft, in_turn: list[int], known: Known) -> Queued:
     draft.turns = draft.turns | {row: place for place, row in enumerate(in_turn)}
-    return queued(draft)
+    return queued(draft, known)
 
 
 def _others(in_turn: list[int]) -> Iterator[list[int]]:
@@ -153,6 +154,9 @@ def _others(in_turn: list[int]) -> Iterator[list[int]]:
 
 SAVING_TRIED: Final = 24
 """Times that product is saved for an order, a third of a second each."""
+
+TAKEN_IN_AFTER_A_STOP: Final = 8
+"""Orders that are tried in a stopped plan: a tenth of a second."""
 
 SETTLING = "refills and lunches of all trucks at once"
 WAITING = "the trucks that could do it would wait too long for their turn to refill"
@@ -281,15 +285,16 @@ def _asked(draft: Draft, rows: Iterable[int], waiting: set[int]) -> list[int]:
 def _take_in(draft: Draft, rows: list[int], waiting: set[int]) -> None:
     """Put orders in where that keeps the limits and saves money, the dearest first."""
     by_price = sorted(_asked(draft, rows, waiting), key=lambda row: (-draft.prices[row], row))
-    tries = SAVING_TRIED
+    tries, left = SAVING_TRIED, TAKEN_IN_AFTER_A_STOP
     for row in by_price:
+        left -= draft.stop.is_set
+        if left < 0:
+            return
         for found in _places(draft, row):
-            if draft.stop.is_set:
-                return
             trial = draft.copy()
             put_found(trial, found)
             stands = within_stock(trial)
-            if not stands and tries:
+            if not stands and tries and not draft.stop.is_set:
                 tries -= 1
                 stands = save_product(trial, draft.prices[row] - found.more)
             if stands and queued(trial).key(trial) < queued(draft).key(draft):
@@ -299,7 +304,15 @@ def _take_in(draft: Draft, rows: list[int], waiting: set[int]) -> None:
 
 def _places(draft: Draft, row: int) -> Iterator[FoundRoom]:
     """Places for an order that cost less than leaving it out: the cheapest, then, where the store
-    is short and other trucks wait less, the best on each truck as it is loaded."""
+    is short and other trucks wait less, the best on each truck as it is loaded. Once the plan is
+    stopped, the cheapest with its refills where they are."""
+    if draft.stop.is_set:
+        place = draft.best_place(row, draft.prices[row])
+        if place is not None:
+            more, truck, stops = place
+            as_it_is = Relaxation(draft.days[truck].truck.truck_id)
+            yield FoundRoom(as_it_is, truck, tuple(stops), more)
+        return
     first = as_planned(draft, row)
     if first is None or first.more >= draft.prices[row]:
         return

@@ -9,6 +9,7 @@ truck anew without the site. What waiting still breaks is left out.
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from math import inf
+from typing import Any
 
 from planner.routing.compiled.python_api import place_refills
 from planner.routing.exact.walk import full_walk
@@ -35,8 +36,13 @@ class Queued:
         return len(self.broken), left_out + sum(cost for cost in self.costs if cost < inf)
 
 
-def queued(draft: Draft) -> Queued:
-    """The queues of a draft."""
+Known = dict[tuple[object, ...], Any]
+"""What trucks' days come to that were looked at before: most of them stay as they are when one of
+them, or the order of loading, is changed."""
+
+
+def queued(draft: Draft, known: Known | None = None) -> Queued:
+    """The queues of a draft. known: of drafts of the same day, taken and filled in."""
     problem = draft.tables.problem
     at_once = {
         site.site_id: site.trucks_at_once
@@ -46,9 +52,15 @@ def queued(draft: Draft) -> Queued:
     if not at_once:
         return Queued({}, tuple(draft.costs))
     row_of = {day.truck.truck_id: row for row, day in enumerate(draft.days)}
+    seen: Known = {} if known is None else known
 
-    def refills_of(truck_id: str, waits: Waits) -> list[Refill]:
-        row = row_of[truck_id]
+    def once(what: Callable[[int, Waits], Any], row: int, waits: Waits) -> Any:
+        key = (what.__name__, draft.days[row], *draft.stops[row], *sorted(waits.items()))
+        if key not in seen:
+            seen[key] = what(row, waits)
+        return seen[key]
+
+    def refills_of(row: int, waits: Waits) -> list[Refill]:
         day, stops = draft.days[row], draft.stops[row]
         found: list[Refill] = []
         walked = full_walk(day, stops, waits)
@@ -67,12 +79,17 @@ def queued(draft: Draft) -> Queued:
                 found.append(Refill(at, site.site_id, timing.arrive_min, ready, lasts))
         return found
 
+    def cost_of(row: int, waits: Waits) -> float:
+        return draft.days[row].cost(draft.stops[row], None, waits)
+
     busy = {site.site_id: site.busy_until for site in problem.sites}
     turns = {name: draft.turns.get(row, 0) for name, row in row_of.items()}
-    by_name = queue_waits(refills_of, list(row_of), at_once, busy, turns)
+    by_name = queue_waits(
+        lambda name, some: once(refills_of, row_of[name], some), list(row_of), at_once, busy, turns
+    )
     waits = {row_of[name]: found for name, found in by_name.items()}
     costs = tuple(
-        draft.days[row].cost(draft.stops[row], None, waits[row]) if row in waits else cost
+        once(cost_of, row, waits[row]) if row in waits else cost
         for row, cost in enumerate(draft.costs)
     )
     return Queued(waits, costs)
@@ -94,8 +111,9 @@ def keep_turns(draft: Draft, settle: Callable[[Draft], object] | None = None) ->
 
 def _improve(draft: Draft) -> None:
     """Change one truck's stop order at a time, always to the best, while that helps."""
+    known: Known = {}
     for _ in range(draft.tuning.shared_queue_rounds):
-        now = queued(draft)
+        now = queued(draft, known)
         if not now.waits:
             return
         best: Draft | None = None
@@ -108,7 +126,7 @@ def _improve(draft: Draft) -> None:
                 continue
             trial = draft.copy()
             trial.put(row, stops, cost)
-            key = queued(trial).key(trial)
+            key = queued(trial, known).key(trial)
             helps = key[0] < least[0] or (key[0] == least[0] and key[1] < least[1] - GAIN)
             if helps and within_stock(trial):
                 best, least = trial, key
