@@ -536,46 +536,6 @@ def spoiled(made: Calendar, **more: object) -> Calendar:
     return replace(made, shares=(replace(share, **more), *made.shares[1:]))  # type: ignore[arg-type]
 
 
-def test_the_audit_finds_what_is_wrong(horizon: Horizon) -> None:
-    orders = [an_order(horizon, name, 0, 2) for name in ("1001", "1002", "1003")]
-    small = with_orders(horizon, *orders)
-    made = laid(small)
-    share = made.shares[0]
-    row = share.orders[0]
-    closed = replace(small, day=replace(small.day, workbook=replace(
-        small.day.workbook, settings=replace(small.day.workbook.settings, working_days=(6,))
-    )))  # fmt: skip
-    faults = {
-        "is told twice": calendar_faults(spoiled(made, orders=(*share.orders, row)), small.day),
-        "neither a day": calendar_faults(spoiled(made, orders=share.orders[1:]), small.day),
-        "is no day of": calendar_faults(spoiled(made, date="2027-05-06"), small.day),
-        "not in service": calendar_faults(spoiled(made, truck_id="T9"), small.day),
-        "is not on board": calendar_faults(spoiled(made, loading=(None,)), small.day),
-        "gal, not": calendar_faults(
-            spoiled(made, orders=(replace(row, gal=1.0), *share.orders[1:])), small.day
-        ),
-        "is not due on": calendar_faults(spoiled(made, date="2027-05-01"), small.day)
-        + calendar_faults(
-            replace(spoiled(made, date="2027-05-10"), days=(*made.days, "2027-05-10")),
-            replace(
-                small.day,
-                workbook=replace(
-                    small.day.workbook,
-                    orders={
-                        name: replace(one, last_day=one.due_to)
-                        for name, one in small.day.workbook.orders.items()
-                    },
-                ),
-            ),
-        ),
-        "of the shares is": calendar_faults(replace(made, cost=1.0), small.day),
-        "longer than": calendar_faults(spoiled(made, paid_min=2000.0), small.day),
-        "no working day": calendar_faults(made, closed.day),
-    }
-    for said, found in faults.items():
-        assert any(said in one for one in found), (said, found)
-
-
 @pytest.mark.parametrize("loads", [None, "morning", "evening"])
 @pytest.mark.parametrize("hours", [0.0, 7.0])
 def test_money_of_a_truck_day_is_that_of_the_days_plan(
