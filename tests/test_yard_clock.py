@@ -24,6 +24,9 @@ from planner.plan.document import from_json, to_json
 from planner.plan.model import Plan
 from planner.routing.compiled.python_api import place_refills
 from planner.routing.exact.route_cost import DayTables, TruckDay
+from planner.routing.problem import Effort, Route, Solution, StopKind, StopRef, StopToken
+from planner.routing.shared.settled import Settling
+from planner.routing.shared.store import draft_of
 from planner.tables.read import read_workbook
 from tests.bad_workbooks import BAD, BASE, merged
 from tests.days import DAY, compartment, home, line, mix, order, product, site, truck, workbook
@@ -122,6 +125,26 @@ def test_hours_that_are_paid_at_least() -> None:
     miles = out.totals.drive_miles
     assert out.totals.cost == pytest.approx(4 * 24 + 0.72 * miles + 40)
     assert stays.totals.cost == 0.0
+
+
+@pytest.mark.parametrize(("hours", "first"), [(9.0, "O1"), (0.0, "Y1")])
+def test_a_truck_leaves_loaded_where_that_costs_no_more(hours: float, first: str) -> None:
+    """Its first customer opens at 10: to leave empty and fill in the yard meanwhile saves the 7.9
+    minutes of the evening. Within nine hours that are paid in any case it saves nothing."""
+    day = yard_day(1, yard_loading="evening", paid_hours_least=hours)
+    late = {"O1": replace(day.orders["O1"], windows=(Window(600.0, 700.0),))}
+    problem = problem_of(day_of(replace(day.workbook, orders=late), DAY))
+    loading = next(one for one in problem.trucks[0].loadings if one.mix_of == ("WEED",))
+    refs = (StopRef(StopKind.REFILL, "Y1"), StopRef(StopKind.ORDER, "O1"))
+    draft = draft_of(problem, Solution((Route("T1", loading, refs),), {}), StopToken())
+    before = draft.total
+    Settling(Effort(count=100), 1).settle(draft)
+    (route,) = draft.answer({}).routes
+    assert route.stops[0].ref == first
+    assert draft.total == pytest.approx(before, abs=1e-6)
+    assert draft.days[0].cost(draft.tables.numbers(refs[1:])) - before == pytest.approx(
+        0.0 if hours else 7.9 / 60 * 24
+    )
 
 
 def test_overtime_counts_until_release() -> None:

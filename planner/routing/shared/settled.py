@@ -61,6 +61,7 @@ class Settling:
             kept = self.left / 2.0 if day.now.broken else 0.0
             self.left -= kept
             self.gap = day.run()
+            day.leave_loaded()
             self.left += kept
         self._seconds -= time.monotonic() - begun
         return self.gap
@@ -104,14 +105,25 @@ class _OneDay:
             gap = self._together()
         return None if gap == inf else 0.0 if gap <= slack else gap
 
+    def leave_loaded(self) -> None:
+        """Leave loaded, where it costs no more, rather than empty and to the yard's hose first:
+        within hours that are paid in any case both may cost the same."""
+        for row in self.rows:
+            day, stops = self.draft.days[row], self.draft.stops[row]
+            if not day.is_out and stops[0] >= day.orders:
+                self._take({row: stops[1:]}, saving=-GAIN)
+
     def _money(self) -> float:
         return sum(self.now.costs[row] for row in self.rows)
 
     def _take(
-        self, stops: Mapping[int, list[int]], turns: Mapping[int, int] = MappingProxyType({})
+        self,
+        stops: Mapping[int, list[int]],
+        turns: Mapping[int, int] = MappingProxyType({}),
+        saving: float = GAIN,
     ) -> bool:
-        """Take other stop orders over when the plan stands with them and is cheaper. turns: in
-        which these trucks are loaded."""
+        """Take other stop orders over when the plan stands with them and saves at least so much.
+        turns: in which these trucks are loaded."""
         trial = self.draft.copy()
         trial.turns = {**trial.turns, **turns}
         for row, order in stops.items():
@@ -122,7 +134,7 @@ class _OneDay:
         then = queued(trial)
         broken, money = then.key(trial)
         broken_now, money_now = self.now.key(self.draft)
-        if (broken, money) >= (broken_now, money_now - GAIN) or not within_stock(trial):
+        if (broken, money) >= (broken_now, money_now - saving) or not within_stock(trial):
             return False
         self.draft.adopt(trial)
         self.now = then
