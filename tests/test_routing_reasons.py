@@ -21,7 +21,7 @@ from planner.routing.problem import (
     TruckSpec,
     TruckStart,
 )
-from planner.routing.unserved.reasons import UNSERVED_CODES
+from planner.routing.unserved.reasons import UNSERVED_CODES, no_tank
 from tests.routing_cases import random_problem
 
 BASE = random_problem(1, orders=2, trucks=2)
@@ -126,6 +126,25 @@ def test_a_tank_that_takes_no_mix_for_what_is_left_in_it_says_so() -> None:
     first, _, last = (f"{part.compartment_id} of T1" for part in TRUCK.compartments)
     assert f"no other mix: 26.9 gal of FEED in {first} and 7.1 gal of X in {last})" in words
     assert "left in it" not in reason(replace(ORDER, mix_id="IRON"))[1]
+
+
+def test_a_tank_that_holds_another_mix_is_named_where_a_fill_is_too_small() -> None:
+    """Of the trucks whose hose is long enough; the others' tanks are not in the way."""
+    held = (
+        replace(TRUCK.compartments[0], start_gal=26.9, start_mix="FEED"),
+        *TRUCK.compartments[1:],
+    )
+    near = replace(TRUCK, compartments=held)
+    code, words = reason(replace(ORDER, gal=39.5), near)
+    assert code == "TOO-LARGE"
+    assert "; what is left in it takes no other mix: 26.9 gal of FEED in" in words
+    short = replace(
+        near, truck_id="T9", lines=tuple(replace(one, hose_ft=1.0) for one in near.lines)
+    )
+    order = replace(ORDER, gal=39.5, hose_run_ft=50.0, allowed_trucks=frozenset(("T1", "T9")))
+    said = no_tank([TRUCK, short], order)
+    assert said is not None
+    assert "left in it" not in said[1]
 
 
 def test_a_full_day_says_how_many_minutes_would_make_room() -> None:

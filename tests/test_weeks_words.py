@@ -235,6 +235,27 @@ def test_a_yard_whose_trucks_all_stay_home_is_served_by_another(
         assert row.code != "NO-TRUCK" or row.reason.endswith("were not asked (--branches)")
 
 
+def test_rain_of_branches_is_that_of_their_open_orders(office: Path, horizon: Horizon) -> None:
+    """As of one calendar: three orders at 10 % and one at 50 % are 20 % in the mean, whoever else
+    is kept out of every day."""
+    both = two_yards(office, horizon)
+    options = SolveOptions(Effort(count=3), engine="nearest-fit")
+    first = lay_branch(BranchTask(branches(both)[0], options))
+    share, row = first.shares[0], first.shares[0].orders[0]
+    kept = WaitingOrder("1005", "P-5", "weeds", "KEPT-OUT", "on hold", "2027-05-03", "")
+    three = tuple(replace(row, order_id=name) for name in ("1001", "1002", "1003"))
+    parts = [
+        replace(first, shares=(replace(share, orders=orders),), waiting=waiting,
+                rain_by_day={share.date: percent}, rain_percent=percent)
+        for orders, waiting, percent in (
+            (three, (), 10.0), ((replace(row, order_id="1004"),), (kept, kept), 50.0)
+        )
+    ]  # fmt: skip
+    whole = merged(parts, both)
+    assert whole.rain_by_day == {share.date: pytest.approx(20.0)}
+    assert whole.rain_percent == pytest.approx(20.0)
+
+
 def test_an_order_for_days_on_which_nobody_works_is_said(horizon: Horizon) -> None:
     """Saturday and Sunday alone are its days: it waits for no first day."""
     more = [MONDAY + timedelta(days=step) for step in (3, 4, 7)]

@@ -170,13 +170,19 @@ def _not_asked(row: WaitingOrder, parts: int) -> WaitingOrder:
     return replace(row, reason=f"{row.reason}; trucks of other yards were not asked (--branches)")
 
 
+def _with_days(part: Calendar) -> int:
+    """Orders with a day that is open to them, whether they have it or not."""
+    shut = ("NOT-YET", "KEPT-OUT", "HELD")
+    return len(part.day_of) + sum(row.code not in shut for row in part.waiting)
+
+
 def merged(parts: Sequence[Calendar], horizon: Horizon) -> Calendar:
     """The branches' calendars as that of the whole horizon."""
     book = horizon.day.workbook
     trucks, orders = list(book.trucks), list(book.orders)
     shares = [share for part in parts for share in part.shares]
     waiting = [_not_asked(row, len(parts)) for part in parts for row in part.waiting]
-    weights = [len(part.day_of) + len(part.waiting) or 1 for part in parts]
+    weights = [_with_days(part) or 1 for part in parts]
 
     def mean(values: Sequence[float]) -> float:
         return sum(a * b for a, b in zip(values, weights, strict=True)) / sum(weights)

@@ -40,11 +40,12 @@ class CalendarError(PlannerError):
 @dataclass(frozen=True)
 class LaidOrder:
     """An order on its day. gal: of mix; spare_days: later working days on which it could still be
-    done before its span ends (0 = this is its last chance in time); overdue_days: calendar days
-    past its span on its day; told: its customer was told this day; told_other: the day that the
-    customer was told instead, '' = none; next_day: the next day open to it within the calendar, ''
-    = none; next_day_cost: what doing it then would cost more or, below 0, less, None = no day;
-    next_day_full: there is no room for it on that day, else no cost means that nobody reckoned it.
+    done before its span ends (0 = this is its last chance in time, 20 = so many or more);
+    overdue_days: calendar days past its span on its day; told: its customer was told this day;
+    told_other: the day that the customer was told instead, '' = none; next_day: the next day open
+    to it within the calendar, '' = none; next_day_cost: what doing it then would cost more or,
+    below 0, less, None = no day; next_day_full: there is no room for it on that day, else no cost
+    means that nobody reckoned it.
     late_cost: money that lateness counts for by priority (rule 31): days past its span, and the
     chance that lost days make it late."""
 

@@ -219,7 +219,8 @@ def no_tank(trucks: list[TruckSpec], order: OrderTask) -> tuple[str, str] | None
             f"needs {order.gal:.1f} gal of {order.mix_id}; the most a truck can pump from one "
             f"fill is {most:g} gal ({truck.truck_id})"
         )
-        return "TOO-LARGE", "; ".join([words, *_left_in(trucks, order.mix_id)])
+        able = list({one.truck_id: one for one, _, _ in reach}.values())
+        return "TOO-LARGE", "; ".join([words, *_left_in(able, order.mix_id)])
     return None
 
 
