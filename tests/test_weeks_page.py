@@ -269,6 +269,15 @@ def test_maps_lie_in_their_frame_and_point_north(book: Workbook) -> None:
     assert day_drawings(replace(CALENDAR, shares=()), book) == ()
 
 
+def test_notes_stand_in_sentences(book: Workbook) -> None:
+    """Some end with a period and some do not: on paper they stand in one line."""
+    notes = ("85 orders due today are recorded as done", "1 order was due by Fri and in no plan.")
+    text = Words()
+    text.feed(weeks_page(replace(CALENDAR, notes=notes), book))
+    assert "recorded as done. 1 order was due by Fri and in no plan." in text.text
+    assert "no plan.." not in text.text
+
+
 def test_an_empty_calendar_has_a_page(book: Workbook) -> None:
     empty = replace(CALENDAR, shares=(), waiting=(), told={})
     page = weeks_page(empty, book, stale="made from other tables")
