@@ -127,6 +127,7 @@ def test_a_days_plan_says_who_stays_home(horizon: Horizon) -> None:
         "Calendar: 1 order lies on this day; truck-1 stays home by it ("
     )
     other = replace(day_share(made, TUESDAY), truck_of={})
+    assert ", 1 more is due that it has no day for" in other.text(day)
     assert "; it takes this day as lost to rain" in other.text(day)
     assert "home" not in other.text(day)
 

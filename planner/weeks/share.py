@@ -37,7 +37,7 @@ class DayShare:
         text = f"Calendar: {counted(mine, 'order')} {'lies' if mine == 1 else 'lie'} on this day"
         if more:
             text += (
-                f", {more} more {'is' if more == 1 else 'are'} due that it puts off to no later day"
+                f", {more} more {'is' if more == 1 else 'are'} due that it has no day for"
             )
         if later := len(day.laid_later):
             verb = "is" if later == 1 else "are"
