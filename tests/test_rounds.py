@@ -252,6 +252,15 @@ def test_degree_days_open_and_close_a_round(base: Workbook) -> None:
     assert one.last_day == date(2027, 4, 4)
     (line,) = rounds_due(book, (), date(2027, 3, 31))
     assert line.startswith("full, round 1: 1 due. Degree days, base 50 F since Mon 2027-03-01: 3")
+    rows = warm(date(2027, 3, 1), [70.0] * 31)
+    for gone, said in (
+        ((4,), "; 1 day that it lacks is taken as the mean of its neighbors"),
+        ((4, 9), "; 2 days that it lacks are taken as the mean of their neighbors"),
+        ((0,), "; the table begins 1 day later, so there are more"),
+    ):
+        some = tuple(row for at, row in enumerate(rows) if at not in gone)
+        (told,) = rounds_due(replace(book, temperatures=some), (), date(2027, 3, 31))
+        assert said in told
     assert not list(rounds_due(with_program(base), (), date(2027, 3, 31)))
     # The day page knows tables without the orders that the records have as done.
     name = round_standings(book, book, (), date(2027, 3, 31))[0].order_id

@@ -8,6 +8,7 @@ from typing import Final
 
 from planner.day.life import day_text
 from planner.day.orders import DayTemperatures, HeatMethod, MonthDay, ProgramRound
+from planner.problems import counted
 
 HIGHEST_F: Final = 86.0
 """Above it the modified average counts no more. Source: Iowa State University, Agronomy 541,
@@ -174,9 +175,11 @@ class RoundWindows:
                 f"{beyond[1]:,.0f} by {day_text(self._when)}"
             )
         if heat.late_days:
-            text += f"; the table begins {heat.late_days} days later, so there are more"
+            text += f"; the table begins {counted(heat.late_days, 'day')} later, so there are more"
         if heat.filled:
-            text += f"; {heat.filled} days that it lacks are taken as the mean of their neighbors"
+            verb, whose = ("is", "its") if heat.filled == 1 else ("are", "their")
+            days = f"{counted(heat.filled, 'day')} that it lacks {verb}"
+            text += f"; {days} taken as the mean of {whose} neighbors"
         return text
 
     @staticmethod

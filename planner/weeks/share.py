@@ -36,9 +36,7 @@ class DayShare:
         more = len(day.orders) - mine
         text = f"Calendar: {counted(mine, 'order')} {'lies' if mine == 1 else 'lie'} on this day"
         if more:
-            text += (
-                f", {more} more {'is' if more == 1 else 'are'} due that it has no day for"
-            )
+            text += f", {more} more {'is' if more == 1 else 'are'} due that it has no day for"
         if later := len(day.laid_later):
             verb = "is" if later == 1 else "are"
             text += (
