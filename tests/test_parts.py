@@ -256,6 +256,26 @@ def test_parts_fit_each_tank() -> None:
     assert len(day.orders) == 7
 
 
+def test_a_reserved_tank_counts_for_the_mixes_of_its_group() -> None:
+    """Rule 7: a tank that is reserved for the group of a product takes the mix, and then no other
+    tank of the truck does, however large. Before, such a lawn stayed whole and was too large."""
+    tank = compartment("1", 60.0, "A", 1)
+    reserved = replace(tank, reserved_for="broadleaf")
+    right = set(in_parts(large()).orders)
+    assert len(right) > 2
+    for tanks in ((reserved,), (reserved, compartment("2", 200.0, "A", 2))):
+        book = large().workbook
+        one = replace(book.trucks["T1"], compartments=tanks, gvwr_lb=20_000.0)
+        day = in_parts(day_of(replace(book, trucks={"T1": one}), DAY))
+        assert set(day.orders) == right
+        assert checked(day).unserved == ()
+    # Reserved for something else, it is none of this mix's.
+    other = replace(compartment("2", 200.0, "A", 2), reserved_for="iron")
+    book = large().workbook
+    one = replace(book.trucks["T1"], compartments=(tank, other), gvwr_lb=20_000.0)
+    assert set(in_parts(day_of(replace(book, trucks={"T1": one}), DAY)).orders) == right
+
+
 def test_all_parts_or_none() -> None:
     """Time for some of the parts: the whole order waits, and the home is served."""
     day = in_parts(large(shift_end_min=530.0, overtime_most_min=0.0))

@@ -5,7 +5,7 @@ order of the tables.
 """
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import replace
 from math import ceil, floor
 
@@ -78,11 +78,12 @@ def _parts(day: Day, order: Order) -> tuple[Order, ...]:
     book = day.workbook
     gal = order.area_ft2 / 1000.0 * book.mixes[order.mix_id].carrier_gal_per_1000_ft2
     pounds = book.settings.water_lb_per_gal * HEAVIER
+    groups = {book.products[part.product_id].group for part in book.mixes[order.mix_id].parts}
     fills = {
         min(fill, truck.payload_lb / pounds)
         for truck in book.trucks.values()
         if _may(day, truck, order)
-        for fill in _fills_gal(truck, order)
+        for fill in _fills_gal(truck, groups)
     }
     most = max(fills, default=0.0)
     if most <= 0.0 or gal <= most:
@@ -119,15 +120,16 @@ def _may(day: Day, truck: Truck, order: Order) -> bool:
     )
 
 
-def _fills_gal(truck: Truck, order: Order) -> list[float]:
-    """Gallons of the mix that fills of a truck do, the hose filled: of a whole line, and of each of
-    its tanks where the others hold something else."""
+def _fills_gal(truck: Truck, groups: Collection[str]) -> list[float]:
+    """Gallons of a mix with products of these groups that fills of a truck do, the hose filled: of
+    a whole line, and of each of its tanks where the others hold something else (rule 7)."""
+    reserved = {one.reserved_for for one in truck.compartments if one.reserved_for in groups}
     fills = []
     for line in truck.lines:
         tanks = [
             tank.capacity_gal - tank.heel_gal
             for tank in truck.compartments
-            if tank.line_id == line.line_id and tank.reserved_for in (None, order.mix_id)
+            if tank.line_id == line.line_id and tank.reserved_for in (reserved or {None})
         ]
         fills += [gal - line.hose_gal for gal in (sum(tanks), *tanks) if gal > line.hose_gal]
     return fills
