@@ -65,6 +65,22 @@ class Tuning:
         0.0,
         0.99,
     )
+    search_again_most: int = _whole(
+        2, "more annealings at most for a plan whose gallons would go into a fill less", 0
+    )
+    search_again_share: float = _share(
+        0.8, "share of the last annealing's steps for each of them", 0.01
+    )
+    search_again_dearer: float = _amount(
+        4.0, "money by which every fill is dearer there, as a share of what an order costs", 0.0
+    )
+    search_again_dearer_until: float = _share(0.7, "share of their steps until which it is")
+    search_again_worth: float = _share(
+        0.005, "share of a plan's money that a refill costs at least for it to be tried"
+    )
+    search_again_effort: float = _amount(
+        1.0, "CP-SAT's deterministic time to see whether a fill less would do"
+    )
     search_rounds: int = _whole(6, "parts of an annealing; the searches exchange between them")
     search_exchange_from: int = _whole(
         3, "first part before which the worse search takes over the better plan", 0

@@ -37,6 +37,7 @@ from planner.routing.problem import (
     at_worth,
 )
 from planner.routing.repair.draft import Draft
+from planner.routing.search.fewer_fills import anneal_with_dearer_fills, saves_a_fill
 from planner.routing.search.first_run import CannotCompile, FirstRun
 from planner.routing.search.parallel import Searcher, SearchLeg, plan_of, run_together
 from planner.routing.search.recombine import best_day
@@ -296,11 +297,50 @@ class _Solve:
                 self._keep_best()
             self._go_back_to_best()
         first_share = self.tuning.search_last_from if starts > 1 else 0.0
-        self._anneal_once(
-            heat, begun + early, 1.0 - begun - early, exchange=True, first_share=first_share
-        )
+        again = self.tuning.search_again_share if self.tuning.search_again_most else 0.0
+        again *= 1.0 - begun
+        begun, width = begun + early, 1.0 - begun - early
+        if self.steps is None:
+            # So many seconds were promised: the next annealing takes them from this one.
+            width, again = (part * width / (width + again) for part in (width, again))
+        self._anneal_once(heat, begun, width, exchange=True, first_share=first_share)
         self._keep_best()
         self._go_back_to_best()
+        self._anneal_again(heat, begun + width, again)
+
+    def _anneal_again(self, heat: float, begun: float, width: float) -> None:
+        """While the plan seems to have a fill too many, anneal it with dearer fills.
+        Seconds that this does not need go into another annealing as it is."""
+        tuning, tried = self.tuning, 0
+        while tried < tuning.search_again_most and self._has_a_fill_too_many():
+            tried += 1
+
+            def run(begin: float, end: float, share: float, done: float) -> None:
+                leg = self._leg(begin, end, share * width, begun + done * width, 0.0)
+                self._run([leg] * 2, heat, 0.98, "trying with a fill less")
+
+            anneal_with_dearer_fills(self.searchers, run, heat)
+            self._recombine()
+            self._keep_best()
+            self._go_back_to_best()
+        if self.steps is None and width and not tried:
+            self._anneal_once(
+                heat, begun, width, exchange=True, first_share=tuning.search_last_from
+            )
+            self._keep_best()
+            self._go_back_to_best()
+
+    def _has_a_fill_too_many(self) -> bool:
+        """Whether a fill less would do and is worth looking for."""
+        tuning, now = self.tuning, self.searchers[0].now
+        if self.spending.stopped or len(self.problem.orders) > tuning.search_recombine_orders:
+            return False
+        refill = now.money[now.truck[:, c.SIZE] > 0, c.LEAST_REFILL].min(initial=math.inf)
+        if refill < tuning.search_again_worth * now.money[:, c.COST].sum():
+            return False
+        day, loads, stops = self.searchers[0].day, self.best_loads, self.best_stops
+        effort, stop = tuning.search_again_effort, self.spending.stop
+        return saves_a_fill(day, loads, stops, effort, self.seed, stop)
 
     def _starts(self, share: float) -> int:
         """How many annealings the effort is enough for."""

@@ -85,6 +85,12 @@ class Searcher:
         self.now.stops[:] = other.best.stops
         self._call(True, 0, 1.0, 1.0, 0.0, 0.0)
 
+    def priced_by(self, day: DayArrays) -> None:
+        """Go on from the best plan at the prices of that day, which differs in nothing else."""
+        loads, stops, _ = plan_of(self)
+        self.day = day
+        self.start_from(loads, stops)
+
     def order_money(self) -> float:
         """What an order costs on the road, on average: money of the trucks without spraying and
         set-up, which are the same wherever it is done."""
