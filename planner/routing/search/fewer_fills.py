@@ -20,9 +20,7 @@ from planner.routing.problem import StopToken
 from planner.routing.search.parallel import Searcher
 
 HUNDREDTHS = 100
-"""Gallons and minutes in the model: needs rounded up, room rounded down."""
-MORE_FILLS = 2
-"""So many more than it has may a truck be given."""
+"""Of gallons and minutes, in the model: needs rounded up, room rounded down."""
 
 
 def saves_a_fill(
@@ -89,9 +87,9 @@ class _Fills:
         refills = [sum(stop >= count for stop in one) for one in stops]
         # CP-SAT's classes are not typed for strict checking; Any goes no further than here.
         self.model: Any = cp_model.CpModel()
-        self.fills = [self.model.new_int_var(0, 1 + more + MORE_FILLS, "") for more in refills]
         self.gives: dict[tuple[int, int], Any] = {}
         now = sum(1 + more for one, more in zip(self.sequences, refills, strict=True) if one)
+        self.fills = [self.model.new_int_var(0, max(0, now - 1), "") for _ in loads]
         self.model.add(sum(self.fills) <= now - 1)
         for truck in range(len(loads)):
             self._add_truck(truck)
