@@ -14,7 +14,7 @@ from planner.compliance.mixed_where import unknown_places
 from planner.compliance.people import with_licenses
 from planner.compliance.weather import no_forecast
 from planner.day.day import Day, Workbook, day_of
-from planner.day.parts import in_parts
+from planner.day.parts import in_parts, whole_id
 from planner.day.roll import may_be_taken_ahead, with_orders_ahead
 from planner.day_roads import DayRoads, check_roads, day_places, open_day_roads
 from planner.kept_home import kept_home
@@ -127,9 +127,11 @@ def open_day_to_plan(
     go out."""
     day = open_day(path, when, use=None if use_home else ())
     day = replace(day, use_home=day.kept_home if use_home else ())
-    ahead = {name: one for name, one in may_be_taken_ahead(day).items() if name not in later}
-    orders = {name: one for name, one in day.orders.items() if name not in later}
-    laid_later = tuple(name for name in day.orders if name in later)
+    # What the calendar has whole may be divided by now, for the tanks as they are this morning.
+    whole = {whole_id(day.orders, name) for name in later}
+    ahead = {name: one for name, one in may_be_taken_ahead(day).items() if name not in whole}
+    orders = {name: one for name, one in day.orders.items() if one.whole_id not in whole}
+    laid_later = tuple(name for name in day.orders if name not in orders)
     return replace(day, orders=orders, ahead=ahead, laid_later=laid_later)
 
 

@@ -21,6 +21,7 @@ from planner.cli.order_lines import standing_json, standing_lines
 from planner.compare.fleets import NO_PRICES, Fleet
 from planner.compare.tasks import day_result, fleet_day
 from planner.day.day import Day, day_of
+from planner.day.fleet import Compartment
 from planner.day.parts import in_parts, part_id, parts_text
 from planner.papers.left_out import left_out
 from planner.papers.packet import packet_pages
@@ -45,6 +46,7 @@ from planner.routing.problem import (
 )
 from planner.routing.shared.limits import SharedLimits
 from planner.routing.shared.whole import parts_in_turn
+from planner.weeks.lay import _of_orders
 from planner.weeks.model import Calendar
 from planner.weeks.share import day_share
 from tests.days import DAY, compartment, home, line, mix, order, product, site, truck, workbook
@@ -274,6 +276,39 @@ def test_a_reserved_tank_counts_for_the_mixes_of_its_group() -> None:
     book = large().workbook
     one = replace(book.trucks["T1"], compartments=(tank, other), gvwr_lb=20_000.0)
     assert set(in_parts(day_of(replace(book, trucks={"T1": one}), DAY)).orders) == right
+
+
+def test_a_tank_that_holds_another_mix_is_no_fill() -> None:
+    """Rule 4: 90 gal of another mix stand in the tank of 200 gal, and the lawn is divided for the
+    tank of 60 gal, until they are gone. Before, it stayed whole, and was left out each day."""
+    right = set(in_parts(large()).orders)
+    free = compartment("2", 200.0, "A", 2)
+    held = replace(free, last_mix="FEED", leftover_gal=90.0)
+    book = large().workbook
+    book = replace(
+        book, mixes=book.mixes | {"FEED": mix("FEED", 2.0, **{"three-way": "1 fl oz/1000 sq ft"})}
+    )
+
+    def orders(tank: Compartment) -> set[str]:
+        tanks = (compartment("1", 60.0, "A", 1), tank)
+        one = replace(book.trucks["T1"], compartments=tanks, gvwr_lb=20_000.0)
+        day = in_parts(day_of(replace(book, trucks={"T1": one}), DAY))
+        assert checked(day).unserved == ()
+        return set(day.orders)
+
+    assert orders(held) == right
+    assert orders(free) == orders(replace(held, last_mix="WEED")) == {"O1", "O2"}
+
+
+def test_a_told_day_stays_when_an_order_is_divided_anew() -> None:
+    """Whole in the calendar before and in parts in this one, or the other way round."""
+    whole, parts = large().workbook, in_parts(large()).workbook
+    names = {name for name in parts.orders if name != "O2"}
+    assert len(names) == 5
+    told = {"O1": "2027-04-13", "gone": "2027-04-13"}
+    assert _of_orders(told, parts) == dict.fromkeys(names, "2027-04-13")
+    assert _of_orders({part_id("O1", 3, 7): "2027-04-13"}, whole) == {"O1": "2027-04-13"}
+    assert _of_orders({part_id("O1", 3, 7): "2027-04-13"}, parts).keys() == names
 
 
 def test_all_parts_or_none() -> None:

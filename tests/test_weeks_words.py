@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from planner.chain import open_day
+from planner.chain import open_day, open_day_to_plan
 from planner.compliance.people import with_licenses
 from planner.day.clock import DateSpan
 from planner.day.life import NoRecord
@@ -130,6 +130,14 @@ def test_a_days_plan_says_who_stays_home(horizon: Horizon) -> None:
     assert ", 1 more is due that it has no day for" in other.text(day)
     assert "; it takes this day as lost to rain" in other.text(day)
     assert "home" not in other.text(day)
+
+
+def test_a_day_leaves_what_the_calendar_has_later_however_it_is_divided(office: Path) -> None:
+    """In parts for other tanks there, and whole today."""
+    day = open_day_to_plan(office, MONDAY, ["1003 part 1 of 2", "1003 part 2 of 2"])
+    assert "1003" not in day.orders
+    assert day.laid_later == ("1003",)
+    assert "1003" in open_day_to_plan(office, MONDAY, ["1004"]).orders
 
 
 def test_a_day_uses_no_truck_that_the_calendar_keeps_home(office: Path, tmp_path: Path) -> None:

@@ -83,7 +83,7 @@ def _parts(day: Day, order: Order) -> tuple[Order, ...]:
         min(fill, truck.payload_lb / pounds)
         for truck in book.trucks.values()
         if _may(day, truck, order)
-        for fill in _fills_gal(truck, groups)
+        for fill in _fills_gal(truck, order.mix_id, groups)
     }
     most = max(fills, default=0.0)
     if most <= 0.0 or gal <= most:
@@ -120,16 +120,19 @@ def _may(day: Day, truck: Truck, order: Order) -> bool:
     )
 
 
-def _fills_gal(truck: Truck, groups: Collection[str]) -> list[float]:
+def _fills_gal(truck: Truck, mix_id: str, groups: Collection[str]) -> list[float]:
     """Gallons of a mix with products of these groups that fills of a truck do, the hose filled: of
-    a whole line, and of each of its tanks where the others hold something else (rule 7)."""
+    a whole line, and of each of its tanks where the others hold something else. A tank that holds
+    more than its heel of another mix takes none (rules 4 and 7)."""
     reserved = {one.reserved_for for one in truck.compartments if one.reserved_for in groups}
     fills = []
     for line in truck.lines:
         tanks = [
             tank.capacity_gal - tank.heel_gal
             for tank in truck.compartments
-            if tank.line_id == line.line_id and tank.reserved_for in (reserved or {None})
+            if tank.line_id == line.line_id
+            and tank.reserved_for in (reserved or {None})
+            and (tank.leftover_gal <= tank.heel_gal or tank.last_mix == mix_id)
         ]
         fills += [gal - line.hose_gal for gal in (sum(tanks), *tanks) if gal > line.hose_gal]
     return fills

@@ -7,9 +7,9 @@ from pathlib import Path
 
 from planner.chain import DayRoads, effort_text, open_day, open_day_roads
 from planner.compliance.people import barred_on
-from planner.day.day import Day
+from planner.day.day import Day, Workbook
 from planner.day.life import day_text, no_record_texts
-from planner.day.parts import in_parts
+from planner.day.parts import in_parts, whole_id
 from planner.problems import PlannerError
 from planner.routing.engines.many_days import Start, lay_days
 from planner.routing.problem import Effort, RoutingProblem, SolveOptions
@@ -102,7 +102,7 @@ def make_calendar(
     next day is priced, too."""
     day, days = horizon.day, horizon.days
     book = day.workbook
-    told = {name: when for name, when in (told or {}).items() if name in book.orders}
+    told, stay = (_of_orders(days_of or {}, book) for days_of in (told, stay))
     options.progress(0.0, "looking which days are open to each order")
     travel = horizon.roads.travel_by_truck
     reached = set.intersection(*(set(one.index()) for one in travel.values()))
@@ -186,6 +186,17 @@ def make_calendar(
             *horizon.roads.notes,
         ),
     )
+
+
+def _of_orders(days_of: Mapping[str, str], book: Workbook) -> dict[str, str]:
+    """Order -> its day, of those in the tables: also where one was whole then and is in parts now,
+    or was in other parts."""
+    whole = {whole_id(book.orders, name): when for name, when in days_of.items()}
+    return {
+        name: whole[order.whole_id]
+        for name, order in book.orders.items()
+        if order.whole_id in whole
+    }
 
 
 def _start(before: Calendar, problem: RoutingProblem) -> Start:
