@@ -309,11 +309,15 @@ class _Solve:
         self._anneal_again(heat, begun + width, again)
 
     def _anneal_again(self, heat: float, begun: float, width: float) -> None:
-        """While the plan seems to have a fill too many, anneal it with dearer fills.
+        """While the plan seems to have a fill too many and it helps, anneal it with dearer fills.
         Seconds that this does not need go into another annealing as it is."""
-        tuning, tried = self.tuning, 0
-        while tried < tuning.search_again_most and self._has_a_fill_too_many():
-            tried += 1
+        tuning, tried, before = self.tuning, 0, math.inf
+        while (
+            tried < tuning.search_again_most
+            and self.best_cost < before - TOLERANCE
+            and self._has_a_fill_too_many()
+        ):
+            tried, before = tried + 1, self.best_cost
 
             def run(begin: float, end: float, share: float, done: float) -> None:
                 leg = self._leg(begin, end, share * width, begun + done * width, 0.0)
