@@ -156,6 +156,15 @@ def correction(
     return Correction(level_gal, add, measured)
 
 
+def can_be_mixed(workbook: Workbook, row: Correction) -> bool:
+    """Whether anything is added: not where it is too little for a packet. Raises KeyError for a
+    product that the workbook does not have."""
+    return row.gal > 0 and all(
+        amount or workbook.products[name].packet_base is None
+        for name, amount in row.measured.amounts.items()
+    )
+
+
 def most_in_it_gal(compartment: Compartment, before_gal: float) -> float:
     """What can be in it at most when its gauge is read as before_gal: a mark more than the mark
     that is read, for foam and a truck on a slope (common practice, no source)."""

@@ -1,6 +1,5 @@
 """What stands beside the steps of a fill: the gauge's marks, other levels, the strongest mix."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -10,6 +9,7 @@ from planner.day.products import Product
 from planner.mixing.measures import (
     EMPTY_GAL,
     Correction,
+    can_be_mixed,
     corrections,
     gauge_mark,
     measured_fill,
@@ -73,7 +73,7 @@ def fill_table(day: Day, recipe: Recipe, compartment: Compartment, fill: Fill) -
         others=tuple(
             OtherLevel(
                 gal_text(row.level_gal),
-                gal_text(row.gal) if _can_be_mixed(products, row) else "",
+                gal_text(row.gal) if can_be_mixed(book, row) else "",
                 gal_text(row.measured.water_gal),
                 tuple(_amount_text(product, row, recipe) for product in products),
                 NO_PACKET if row.gal else "nothing",
@@ -86,12 +86,6 @@ def fill_table(day: Day, recipe: Recipe, compartment: Compartment, fill: Fill) -
             for product in products
             if (most := mosts.get(product.product_id)) is not None
         ),
-    )
-
-
-def _can_be_mixed(products: Sequence[Product], row: Correction) -> bool:
-    return row.gal > 0 and all(
-        row.measured.amounts[one.product_id] or one.packet_base is None for one in products
     )
 
 

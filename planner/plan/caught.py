@@ -9,7 +9,7 @@ import math
 from dataclasses import dataclass, field, replace
 
 from planner.day.day import Workbook
-from planner.day.fleet import Caught, Truck
+from planner.day.fleet import Caught, Compartment, Truck
 from planner.mixing.containers import LEAST_GAL, Containers
 from planner.mixing.fills import WHOLE_GALLON_SLACK, Level, draw
 from planner.mixing.measures import EMPTY_GAL, measured_fill
@@ -199,30 +199,12 @@ class CaughtWalk:
         told = fill
         if abs(level.gal - fill.level_before_gal) > EMPTY_GAL:
             gal = _told_gal(fill, level)
-            told = self._measured(fill, max(0.0, level.gal), gal)
+            tank = self.truck.compartment(fill.compartment_id)
+            told = measured_again(fill, self.book, tank, max(0.0, level.gal), gal)
         self.levels = tuple(
             replace(one, gal=one.gal + told.gal) if one is level else one for one in self.levels
         )
         return told
-
-    def _measured(self, fill: Fill, before_gal: float, gal: float) -> Fill:
-        kitchen = recipe(self.book, fill.mix_id)
-        tank = self.truck.compartment(fill.compartment_id)
-        told = measured_fill(self.book, kitchen, tank, before_gal, gal)
-        return replace(
-            fill,
-            gal=gal,
-            water_gal=kitchen.water_gal(gal),
-            level_before_gal=before_gal,
-            level_after_gal=before_gal + gal,
-            weight_lb=gal * kitchen.density_lb_per_gal,
-            products=products_in(kitchen, gal),
-            metered_water_gal=told.water_gal,
-            measured=tuple(
-                ProductAmount(part.product_id, told.amounts[part.product_id], part.unit)
-                for part in kitchen.parts
-            ),
-        )
 
     def _work(self, work: Work, seq: int) -> Work:
         key, hose_gal = (seq, work.mix_id), work.hose_gal
@@ -242,6 +224,29 @@ class CaughtWalk:
     def _drawn(self, mix_id: str, gal: float) -> tuple[Draw, ...]:
         self.levels, taken = draw(self.levels, mix_id, gal)
         return tuple(Draw(name, one) for name, one in taken)
+
+
+def measured_again(
+    fill: Fill, book: Workbook, tank: Compartment, before_gal: float, gal: float
+) -> Fill:
+    """The fill with other gallons on top of another level. Raises KeyError for a mix or product
+    that the workbook does not have."""
+    kitchen = recipe(book, fill.mix_id)
+    told = measured_fill(book, kitchen, tank, before_gal, gal)
+    return replace(
+        fill,
+        gal=gal,
+        water_gal=kitchen.water_gal(gal),
+        level_before_gal=before_gal,
+        level_after_gal=before_gal + gal,
+        weight_lb=gal * kitchen.density_lb_per_gal,
+        products=products_in(kitchen, gal),
+        metered_water_gal=told.water_gal,
+        measured=tuple(
+            ProductAmount(part.product_id, told.amounts[part.product_id], part.unit)
+            for part in kitchen.parts
+        ),
+    )
 
 
 def _told_gal(fill: Fill, level: Level) -> float:

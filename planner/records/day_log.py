@@ -84,6 +84,10 @@ class LoggedTruckDay:
     containers: tuple[tuple[str, float], ...] | None = None
     table_containers: tuple[tuple[str, float], ...] = ()
 
+    def tank(self, compartment_id: str) -> Tank:
+        """The compartment of that name. Raises StopIteration without it."""
+        return next(tank for tank in self.tanks if tank.compartment_id == compartment_id)
+
 
 @dataclass(frozen=True)
 class Finding:
@@ -101,7 +105,7 @@ class Replayed:
     sprayed. draws: order's subject -> (compartment,
     gallons, subject of the fill that they came from, '' = from the day before); strength: order's
     subject -> product -> share of the recipe that what it got holds, as its fills were measured.
-    still_open: subjects without a record."""
+    before_gal: fill's subject -> level under it. still_open: subjects without a record."""
 
     level_gal: dict[str, float]
     mix_of: dict[str, str | None]
@@ -109,6 +113,7 @@ class Replayed:
     containers: tuple[Caught, ...]
     draws: dict[str, tuple[tuple[str, float, str], ...]]
     strength: dict[str, dict[str, float]]
+    before_gal: dict[str, float]
     findings: tuple[Finding, ...]
     still_open: tuple[str, ...]
 
@@ -193,6 +198,7 @@ def replay(truck: LoggedTruckDay, done: Mapping[str, Body]) -> Replayed:
         containers=together(Caught(mix_id, gal) for _, mix_id, gal in walk.containers.left()),
         draws=walk.draws,
         strength=walk.sprayed,
+        before_gal=walk.before_gal,
         findings=tuple(walk.findings),
         # A level that nobody measured is worked out; it is not open.
         still_open=tuple(
@@ -336,6 +342,7 @@ class _Walk:
         # What was there in the morning counts as mixed by its recipe.
         self.strength: dict[str, dict[str, float]] = {name: {} for name in self.tanks}
         self.sprayed: dict[str, dict[str, float]] = {}
+        self.before_gal: dict[str, float] = {}
         self.findings: list[Finding] = []
 
     def by_name(self) -> dict[str, Level]:
@@ -345,6 +352,7 @@ class _Walk:
         name = step.compartment_id
         level = self.by_name()[name]
         after = level.gal + gal
+        self.before_gal[step.subject] = level.gal
         known = self.strength[name]
         for one in products if gal > 0 else ():
             had = max(0.0, level.gal) * known.get(one["product_id"], 1.0)
@@ -361,7 +369,8 @@ class _Walk:
             )
         self._set(name, min(after, level.capacity_gal))
         self.inside[name] = step.mix_id
-        self.last_fill[name] = step.subject
+        if gal > 0:
+            self.last_fill[name] = step.subject
 
     def spray(self, step: Step, gal: float) -> None:
         hose = 0.0

@@ -59,7 +59,8 @@ class Manner:
 class Entry:
     """One step that is to be recorded. truck: its planned day; actual: with its blanks settled;
     before: the record that it corrects; days_weather: the wind is the whole day's one reading;
-    to_tell: the registered people who were to be told of it."""
+    to_tell: the registered people who were to be told of it; gal_as_planned: it is a fill whose
+    gallons nobody stated."""
 
     truck: LoggedTruckDay
     step: Step
@@ -67,6 +68,7 @@ class Entry:
     before: Event | None = None
     days_weather: bool = False
     to_tell: tuple[Body, ...] = ()
+    gal_as_planned: bool = False
 
 
 def entries(
@@ -157,6 +159,7 @@ def _entry(
         cure = "record it without --correct"
         return None, [row.problem(None, "REC-12", "there is no record to correct", cure)]
     own_wind = row.wind_mph is not None
+    gal_as_planned = manner.as_planned and step.what == FILL and row.gal is None
     row = _settled(row, step, before, truck, book, manner)
     # Nobody states a sign or a notice by saying that the rest went as planned, or by correcting
     # something else: then the record holds that nobody did.
@@ -169,7 +172,7 @@ def _entry(
     days_weather = not own_wind and row.wind_mph is not None
     if before is not None and not own_wind:
         days_weather = before.body.get("weather_source") == ONE_READING
-    return Entry(truck, step, row, before, days_weather, told), []
+    return Entry(truck, step, row, before, days_weather, told, gal_as_planned), []
 
 
 def _key_of(truck: LoggedTruckDay, step: Step) -> tuple[Any, ...]:

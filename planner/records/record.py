@@ -24,6 +24,7 @@ from planner.records.entries import Entry, Manner, entries
 from planner.records.plausible import doubtful
 from planner.records.sheet import FILL, LEFT, SPRAY, Actual, plan_mark
 from planner.records.store import Body, Event, EventDraft
+from planner.records.worked_out import fills_worked_out
 
 
 @dataclass(frozen=True)
@@ -57,15 +58,13 @@ def recording(
     found, problems, unsettled = entries(trucks, rows, known, seen, manner, plan.date)
     works, fills = _works(plan), _fills(as_told(plan, with_handed(plan, seen)))
 
-    def of_entry(entry: Entry) -> Body:
-        step = entry.step
-        fill = fills.get((entry.truck.truck_id, step.stop, step.compartment_id))
-        return body_of(entry, works.get(step.order_id), fill, seen, plan.date)
+    def of_entry(entry: Entry, fill: Fill | None) -> Body:
+        body = body_of(entry, works.get(entry.step.order_id), fill, seen, plan.date)
+        return body | _done_ahead(entry, plan.date, seen)
 
-    fresh = {
-        entry.step.subject: of_entry(entry) | _done_ahead(entry, plan.date, seen) for entry in found
-    }
-    bodies = {subject: event.body for subject, event in known.items()} | fresh
+    recorded = {subject: event.body for subject, event in known.items()}
+    found, fresh = fills_worked_out(found, recorded, fills, of_entry, seen)
+    bodies = recorded | fresh
     replayed = {truck.truck_id: replay(truck, bodies) for truck in trucks}
     for entry in found:
         strength = replayed[entry.truck.truck_id].strength.get(entry.step.subject, {})
