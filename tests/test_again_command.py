@@ -330,6 +330,29 @@ def test_what_is_recorded_of_the_day_is_done(workbook: Path, earlier: Path) -> N
     assert filled in result.output
 
 
+def test_a_fill_that_was_not_made_is_not_on_board(workbook: Path, earlier: Path) -> None:
+    """The compartment of a mix that comes later was not filled in the morning."""
+    fills = read(earlier)["trucks"][0]["stops"][0]["fills"]
+    first = read(earlier)["trucks"][0]["stops"][1]["orders"][0]
+    spared = next(fill for fill in fills if fill["mix_id"] != first["mix_id"])
+    lines = ["truck,stop,what,order,compartment,done,gal,note"]
+    for fill in fills:
+        made = "no,,pump stuck" if fill is spared else f"yes,{fill['gal']},"
+        lines.append(f"truck-1,0,fill,,{fill['compartment_id']},{made}")
+    sheet = earlier.parents[1] / "done.csv"
+    sheet.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    result = clean(planner("record", workbook, earlier, sheet))
+    assert result.exit_code == 0, result.output
+    assert again(workbook, earlier, "--at", "7:35").exit_code in (0, 3)
+    noon = earlier.parents[1] / "noon" / "plan.json"
+    after = {fill["compartment_id"]: fill for fill in read(noon)["trucks"][0]["stops"][0]["fills"]}
+    assert spared["gal"] > 0
+    for fill in fills:
+        made_gal = 0.0 if fill is spared else fill["gal"]
+        assert after[fill["compartment_id"]]["gal"] == pytest.approx(made_gal)
+    assert clean(planner("audit", noon, workbook)).exit_code == 0
+
+
 def test_a_time_before_what_the_day_has_recorded_is_refused(workbook: Path, earlier: Path) -> None:
     """1001 begins at 7:32 and the last, 1004, ends long after: from 7:40 the rest would have to be
     squeezed between. From 1004's recorded begin on it goes."""

@@ -9,8 +9,10 @@ from typing import Any
 import pytest
 
 from planner.again.said import Said
+from planner.mixing.recipes import recipes
 from planner.plan.audit import audit
 from planner.plan.document import plain
+from planner.plan.done_part import Told, done_part
 from planner.plan.model import Stop
 from tests.again_cases import as_filed, refs_after, with_answer
 from tests.random_days import straight_travel
@@ -66,3 +68,32 @@ def test_a_day_that_goes_as_planned_is_planned_again_as_it_was(seed: int) -> Non
                 assert replace(new, done=False) == old
         assert same(plain(after.totals), plain(before.totals))
         assert same(plain(after.end_gal), plain(before.end_gal))
+
+
+def test_a_fill_that_another_truck_recorded_is_none_of_this_trucks() -> None:
+    """Both have a stop of that number; only one was there."""
+    seen = 0
+    for seed in range(12):
+        day, plan = planned(seed)
+        travel, kitchen = straight_travel(day), recipes(day.workbook)
+        for truck in plan.trucks:
+            later = [stop.seq for stop in truck.stops if stop.kind == "refill"]
+            if not later:
+                continue
+            at_min, row = truck.stops[0].leave_min + 1.0, day.workbook.trucks[truck.truck_id]
+            said = [
+                Told(fill_gal={(name, seq, "1"): 10.0 for seq in later})
+                for name in ("", "another truck", truck.truck_id)
+            ]
+            nobody, other, own = (
+                [
+                    stop.seq
+                    for stop in done_part(row, truck, kitchen, travel[truck.truck_id], at_min, one)
+                    if stop.kind == "refill"
+                ]
+                for one in said
+            )
+            assert (nobody, other) == ([], [])
+            assert len(own) == len(later)
+            seen += 1
+    assert seen

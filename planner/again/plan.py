@@ -75,6 +75,10 @@ def told_by_records(told: Told, events: tuple[Event, ...], earlier: Plan, book: 
             )
         elif kind == SKIPPED and order_id in planned:
             skipped.add(order_id)
+        elif kind == SKIPPED and {"compartment_id", "place_id"} <= body.keys():
+            # A fill that was not made; levels of the evening are of no place.
+            if event.plan == checksum:
+                fill_gal[body["truck_id"], body["stop"], body["compartment_id"]] = 0.0
         elif kind == FILLED and event.plan == checksum:
             # Stop numbers are those of one plan only.
             fill = body["truck_id"], body["stop"], body["compartment_id"]

@@ -199,7 +199,7 @@ def done_part(
     """The stops of a truck that are done, numbered anew and marked; as the earlier plan has them
     where nothing in between was left out and nothing else is recorded. A return at the end: the
     truck is home or on its way. () for one that has not left and does not stand filled."""
-    kept = _kept(planned.stops, at_min, told)
+    kept = _kept(planned, at_min, told)
     if not kept:
         return ()
     stops = [
@@ -276,9 +276,13 @@ def _without_hair(gal: float, heel_gal: float) -> float:
 
 
 def _kept(
-    stops: tuple[Stop, ...], at_min: float, told: Told
+    planned: TruckPlan, at_min: float, told: Told
 ) -> list[tuple[int, Stop, tuple[Work, ...]]]:
     """Row, stop and works of what is done."""
+    stops = planned.stops
+    filled_at = {
+        seq for (name, seq, _), gal in told.fill_gal.items() if name == planned.truck_id and gal > 0
+    }
     works = [
         tuple(
             work
@@ -301,9 +305,8 @@ def _kept(
             here = told.filled or last > 0 or set_out_for(stops, row, at_min)
         else:
             # After a stop that the crew has not done, the clock of the plan says nothing more.
-            recorded = any(seq == stop.seq for _, seq, _ in told.fill_gal)
             reached = set_out_for(stops, row, at_min) and (stop.done or not left_out)
-            here = row < last or reached or recorded
+            here = row < last or reached or stop.seq in filled_at
         if here:
             kept.append((row, stop, works[row]))
     return kept
