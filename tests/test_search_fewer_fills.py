@@ -13,6 +13,7 @@ from math import ceil
 import numpy as np
 import pytest
 
+from planner.routing.engines import search_engine
 from planner.routing.problem import Effort, RoutingProblem, StopToken
 from planner.routing.tuning import DEFAULT_TUNING
 from tests.bench.instances import as_problem, bench_day
@@ -113,3 +114,18 @@ def test_a_fill_too_many_is_not_left_over(seed: int, fills: int) -> None:
     (before, dear), (after, cheap) = counts
     assert after == fills < before
     assert cheap < dear
+
+
+@pytest.mark.parametrize(("worth", "is_kept_back"), [(0.001, True), (1.0, False)])
+def test_seconds_are_kept_back_only_where_refills_matter(
+    worth: float, is_kept_back: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    widths: list[float] = []
+
+    def noted(solve: search_engine._Solve, heat: float, begun: float, width: float) -> None:
+        widths.append(width)
+
+    monkeypatch.setattr(search_engine._Solve, "_anneal_again", noted)
+    tuning = replace(DEFAULT_TUNING, search_again_worth=worth)
+    solve(day_of([90, 90, 90], 2, 1), Effort(seconds=0.5, tuning=tuning))
+    assert [width > 0 for width in widths] == [is_kept_back]

@@ -302,6 +302,7 @@ class _Solve:
         begun, width = begun + early, 1.0 - begun - early
         if self.steps is None:
             # So many seconds were promised: the next annealing takes them from this one.
+            again *= self._refills_matter()
             width, again = (part * width / (width + again) for part in (width, again))
         self._anneal_once(heat, begun, width, exchange=True, first_share=first_share)
         self._keep_best()
@@ -313,7 +314,8 @@ class _Solve:
         Seconds that this does not need go into another annealing as it is."""
         tuning, tried, before = self.tuning, 0, math.inf
         while (
-            tried < tuning.search_again_most
+            width
+            and tried < tuning.search_again_most
             and self.best_cost < before - TOLERANCE
             and self._has_a_fill_too_many()
         ):
@@ -334,16 +336,20 @@ class _Solve:
             self._keep_best()
             self._go_back_to_best()
 
+    def _refills_matter(self) -> bool:
+        """Whether a refill costs enough of the present plan for a fill less to be looked for."""
+        tuning, now = self.tuning, self.searchers[0].now
+        refill = now.money[now.truck[:, c.SIZE] > 0, c.LEAST_REFILL].min(initial=math.inf)
+        return len(self.problem.orders) <= tuning.search_recombine_orders and bool(
+            refill >= tuning.search_again_worth * now.money[:, c.COST].sum()
+        )
+
     def _has_a_fill_too_many(self) -> bool:
         """Whether a fill less would do and is worth looking for."""
-        tuning, now = self.tuning, self.searchers[0].now
-        if self.spending.stopped or len(self.problem.orders) > tuning.search_recombine_orders:
-            return False
-        refill = now.money[now.truck[:, c.SIZE] > 0, c.LEAST_REFILL].min(initial=math.inf)
-        if refill < tuning.search_again_worth * now.money[:, c.COST].sum():
+        if self.spending.stopped or not self._refills_matter():
             return False
         day, loads, stops = self.searchers[0].day, self.best_loads, self.best_stops
-        effort, stop = tuning.search_again_effort, self.spending.stop
+        effort, stop = self.tuning.search_again_effort, self.spending.stop
         return saves_a_fill(day, loads, stops, effort, self.seed, stop)
 
     def _starts(self, share: float) -> int:
