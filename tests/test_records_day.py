@@ -28,6 +28,7 @@ from tests.records_cases import (
     fill,
     kept,
     left,
+    nothing_asked,
     office,
     places,
     record,
@@ -84,14 +85,7 @@ def test_levels_of_random_days_as_planned_are_the_plans(seed: int) -> None:
     """The replay of records against the schedule: two pieces of code that share only `draw`."""
     day = with_hoses(random_day(seed), seed) if seed % 2 else random_day(seed)
     plan = plan_random(day)
-    home = {
-        name: replace(row, sign=False, notice="") for name, row in day.workbook.properties.items()
-    }
-    trucks = {
-        name: replace(row, applicator="Kim", applicator_license="1")
-        for name, row in day.workbook.trucks.items()
-    }
-    book = replace(day.workbook, properties=home, trucks=trucks)
+    book = nothing_asked(day.workbook)
     found = record((), Manner(True, False, Conditions(5.0, "N", 70.0)), plan=plan, book=book)
     # Random labels may forbid the weather of this test; nothing else may be wrong.
     # What a rinse has pushed out of a hose is run in again, with the plan's gallons (rule 9).

@@ -24,7 +24,7 @@ from planner.units import Amount
 from tests.hand_plan import hand_plan
 from tests.random_days import random_day
 from tests.random_plans import plan_random
-from tests.records_cases import FILE, fill, office, record, spray
+from tests.records_cases import FILE, fill, nothing_asked, office, record, spray
 
 
 def the_refill(found: Recording) -> tuple[str, Body]:
@@ -121,14 +121,7 @@ def test_any_order_of_a_random_day_may_be_skipped(seed: int) -> None:
     after it by more than a reading may be off, and each is what the sheet's table answers."""
     day = random_day(seed)
     plan = plan_random(day)
-    home = {
-        name: replace(row, sign=False, notice="") for name, row in day.workbook.properties.items()
-    }
-    trucks = {
-        name: replace(row, applicator="Kim", applicator_license="1")
-        for name, row in day.workbook.trucks.items()
-    }
-    book = replace(day.workbook, properties=home, trucks=trucks)
+    book = nothing_asked(day.workbook)
     manner = Manner(True, False, Conditions(5.0, "N", 70.0))
     told = {row.truck_id: row for row in as_told(plan, with_handed(plan, book)).trucks}
     poured = 0
