@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
+from planner.chain import open_day
 from planner.cli.main import main
 from planner.compare.compare import Prepared, Request, compare, prepare, wanted_of
 from planner.compare.days import season_of_orders
@@ -147,6 +148,82 @@ def test_every_day_begins_clean_and_pins_to_absent_trucks_are_free(tmp_path: Pat
     for wanted in wanted_of(prepared):
         for truck in wanted.day.workbook.trucks.values():
             assert all((t.last_mix, t.leftover_gal) == (None, 0.0) for t in truck.compartments)
+
+
+@pytest.fixture
+def with_papers(tmp_path: Path) -> Request:
+    """Truck-1 is in the shop on the first two days, truck-2 too on the second. Sam has Ohio's
+    category 6a, which is no turf (row OH-turf of planner/rules/licenses.csv), and papers that have
+    run out."""
+    folder = season_folder(tmp_path / "office")
+    shop = {"truck-1": "2027-05-03 to 2027-05-04", "truck-2": "2027-05-04"}
+    head, *rows = (folder / "trucks.csv").read_text(encoding="utf-8").splitlines()
+    table = [f"{head},out_on", *(f"{row},{shop.get(row.split(',')[0], '')}" for row in rows)]
+    (folder / "trucks.csv").write_text("\n".join(table) + "\n", encoding="utf-8")
+    edit(folder / "applicators.csv", "CA-0002,turf,2028-05-02,2028", "CA-0002,6a,2027-01-01,2027")
+    one = fleet_folder(folder, tmp_path / "small", ("truck-2",))
+    # The same vehicle, of which this folder does not say that it is in the shop.
+    edit(one / "trucks.csv", ",2027-05-04", ",")
+    return Request(folder, folders={"small": one}, engine="nearest-fit", count=1, seeds=1)
+
+
+def test_days_are_planned_with_the_trucks_and_people_that_a_plan_has(with_papers: Request) -> None:
+    """As `planner plan` has them, but that a license which ran out counts as renewed."""
+    folder = with_papers.workbook
+    edit(folder / "applicators.csv", "6a,2027-01-01,2027", "6a,2028-01-01,2028")
+    for wanted in wanted_of(prepare(with_papers)):
+        if wanted.fleet != "present":
+            continue
+        day = open_day(folder, wanted.day.date)
+        assert wanted.day.barred == day.barred
+        assert list(wanted.day.workbook.trucks) == list(day.workbook.trucks)
+        for name, one in wanted.day.orders.items():
+            like = day.orders[name]
+            assert (one.never_trucks, one.license_only) == (like.never_trucks, like.license_only)
+
+
+def test_what_a_fleets_crew_may_not_spray_is_left_out(with_papers: Request) -> None:
+    """A rule that holds an order for one fleet alone is no rule of the day: with fewer orders done
+    it would be the cheaper fleet."""
+    found = compare(prepare(with_papers), silent, jobs=1)
+    present, small = found.fleets
+    assert [len(day.left_out) for day in present.days] == [4, 3, 0]
+    assert [len(day.left_out) for day in small.days] == [4, 3, 4]
+    assert not any(day.held or day.fault for one in found.fleets for day in one.days)
+    assert small.days[1].trucks == present.days[1].trucks == ()
+    assert [[row.truck_id for row in day.trucks if row.is_out] for day in present.days] == [
+        [],
+        [],
+        ["truck-1"],
+    ]
+    assert found.verdict[0].startswith("Don't change to small: it leaves orders out on 1 of 3")
+    edit(with_papers.workbook / "applicators.csv", ",6a,", ",turf,")
+    small = compare(prepare(with_papers), silent, jobs=1).fleets[1]
+    assert [len(day.left_out) for day in small.days] == [0, 3, 0], "the papers count as renewed"
+
+
+def test_a_calendars_days_know_shop_and_licenses_too(with_papers: Request, tmp_path: Path) -> None:
+    """On the first day nobody may do anything, on the second no truck is there: the third does it
+    all. What no crew of a fleet may spray is left out by it and not held for all."""
+    with_calendar(with_papers.workbook, 3)
+    found = compare(prepare(replace(with_papers, source="calendar", count=20)), silent, jobs=1)
+    present, small = found.fleets
+    assert [day.totals.orders for day in present.days] == [0, 0, 11]
+    assert [day.totals.orders for day in small.days] == [0, 0, 0]
+    assert [one.without_day for one in found.fleets] == [0, 11]
+    assert not any("held back" in note for note in found.notes)
+    edit(with_papers.workbook / "trucks.csv", ",2027-05-04\n", ",2027-05-03 to 2027-05-05\n")
+    with pytest.raises(CalendarError, match="fleet small has no truck on any of the days"):
+        compare(prepare(replace(with_papers, source="calendar", count=20)), silent, jobs=1)
+
+
+def test_a_copy_of_a_truck_is_not_in_the_shop_with_it(with_papers: Request) -> None:
+    (wanted, *_) = [
+        one
+        for one in wanted_of(prepare(replace(with_papers, sweeps=("trucks=3",))))
+        if one.fleet == "trucks=3"
+    ]
+    assert list(wanted.day.workbook.trucks) == ["truck-2", "truck-1+1"]
 
 
 def test_what_the_store_holds_today_limits_no_day(tmp_path: Path) -> None:

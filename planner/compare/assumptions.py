@@ -41,6 +41,9 @@ def assumptions(
         "A plan is good, not proved best.",
         _spread_words(spread),
         f"{compared} Orders held by a rule are held for every fleet.",
+        "A truck stays in the yard on the days of its out_on, and does only what somebody on it is "
+        "licensed for by the table applicators. Licenses, training, cards and inspections that run "
+        "out count as renewed; whether the crew may drive the truck is not looked at.",
         "A fleet that leaves out orders which another does stands below one that serves more days, "
         "however cheap it is; but one that does not pay back what it costs within the life of its "
         "trucks never stands above the present one. A fleet whose price is not known has no place.",

@@ -5,7 +5,7 @@ from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from planner.compare.days import days_of
+from planner.compare.days import days_of, renewed
 from planner.compare.fleets import Fleet
 from planner.compare.model import DayResult
 from planner.compare.run import KeptResults, planned, planning_version
@@ -20,11 +20,13 @@ from planner.records.outcome import with_records
 from planner.routing.problem import Effort, SolveOptions
 from planner.weeks.audit import calendar_faults
 from planner.weeks.branches import BranchTask, lay_branch
-from planner.weeks.lay import Horizon
+from planner.weeks.lay import Horizon, back_later
 from planner.weeks.model import Calendar, CalendarError, read_calendar
 
 NO_ROOM = ("NO-TRUCK", "NO-MIX", "NO-HOSE", "TOO-LARGE", "LINKED", "FULL")
 """Codes of orders that have no day because of the fleet; the others wait by a rule or a person."""
+HELD_BACK = ("HELD", "KEPT-OUT")
+"""Of these, codes of orders that no day is open to; a license may be the rule, and the fleet's."""
 
 
 @dataclass(frozen=True)
@@ -45,16 +47,16 @@ class OwnDays:
     """A fleet's calendar as days to plan. days: by date, without those on which it has nothing to
     do; late: orders that are laid past their span; late_cost: ISO date -> order -> what
     being late, and the chance of it, counts for; waiting: orders without a day for want of room,
-    each under the last date that would be in time; after: those of them that can still be done in
-    time after the last day; held: orders that a rule or a person holds back
-    on each of the days, whatever the fleet."""
+    or since a rule or a person holds them back on each of the days, each under the last date that
+    would be in time; after: those of them that can still be done in time after the last day; held:
+    those that are held back."""
 
     days: Mapping[dt.date, Day] = field(default_factory=dict)
     late: int = 0
     late_cost: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
     waiting: Mapping[str, tuple[NotDone, ...]] = field(default_factory=dict)
     after: frozenset[str] = frozenset()
-    held: int = 0
+    held: frozenset[str] = frozenset()
 
     def without(self, names: Collection[str]) -> "OwnDays":
         """With these orders out of those that wait."""
@@ -87,7 +89,7 @@ def frame_of(path: Path, book: Workbook, first: dt.date, last: dt.date, engine: 
             name: replace(row, usual_truck=None) for name, row in whole.workbook.properties.items()
         },
         settings=replace(book.settings, business_license_until=None),
-        applicators=(),
+        applicators=renewed(book),
         notify=(),
         sha256="",
     )
@@ -118,7 +120,7 @@ def lay_calendars(
     cluster: str | None,
 ) -> dict[str, OwnDays]:
     """Fleet -> its days. Every calendar is kept as soon as it is laid. wanted: engine, effort by
-    count, seed. Raises BrokenPlan, ClusterError, RoadError."""
+    count, seed. Raises BrokenPlan, CalendarError, ClusterError, RoadError."""
     engine, count, seed = wanted
     version, found = planning_version(), dict[str, Calendar]()
     missing: list[tuple[Fleet, str, Horizon]] = []
@@ -147,7 +149,11 @@ def lay_calendars(
 
 def _horizon(frame: Frame, fleet: Fleet, ways: Ways) -> Horizon:
     """The days with a fleet's trucks, its orders in parts and the drive times of all of them."""
-    day = fleet_day(frame.whole, fleet, ways.out_of_reach(fleet))
+    day = back_later(fleet_day(frame.whole, fleet, ways.out_of_reach(fleet)), frame.days)
+    if not day.workbook.trucks:
+        raise CalendarError(
+            f"fleet {fleet.name} has no truck on any of the days: all are in the shop (out_on)"
+        )
     roads = ways.day_roads(day)
     due = day_of(day.workbook, day.date).orders
     ahead = {name: one for name, one in day.orders.items() if name not in due}
@@ -156,15 +162,17 @@ def _horizon(frame: Frame, fleet: Fleet, ways: Ways) -> Horizon:
 
 def _own_days(calendar: Calendar, book: Workbook) -> OwnDays:
     waiting: dict[str, dict[str, NotDone]] = {}
-    after = set()
+    after, held = set(), set()
     for row in calendar.waiting:
-        if row.code in NO_ROOM:
+        if row.code in (*NO_ROOM, *HELD_BACK):
             # In parts it is still one order, and one that is late already is so on the first day.
             (name,) = whole_ids(book.orders, [row.order_id])
             last = max((day for day in calendar.days if day <= row.due_to), default=None)
             rows = waiting.setdefault(last or calendar.days[0], {})
             rows[name] = NotDone(name, row.code, row.reason)
-            if row.last_day > calendar.days[-1]:
+            if row.code in HELD_BACK:
+                held.add(name)
+            elif row.last_day > calendar.days[-1]:
                 after.add(name)
     lies = {name: dt.date.fromisoformat(day) for name, day in calendar.day_of.items()}
     late = [row.order_id for one in calendar.shares for row in one.orders if row.overdue_days]
@@ -180,7 +188,7 @@ def _own_days(calendar: Calendar, book: Workbook) -> OwnDays:
         price,
         {day: tuple(rows.values()) for day, rows in waiting.items()},
         frozenset(after),
-        sum(row.code in ("HELD", "KEPT-OUT") for row in calendar.waiting),
+        frozenset(held),
     )
 
 

@@ -135,7 +135,7 @@ def with_calendars(
     cluster: str | None = None,
 ) -> Prepared:
     """With a calendar laid for each fleet, as far as it is not kept; itself for other sources.
-    Raises BrokenPlan, ClusterError, RoadError."""
+    Raises BrokenPlan, CalendarError, ClusterError, RoadError."""
     if prepared.frame is None:
         return prepared
     one = prepared.request
@@ -144,13 +144,15 @@ def with_calendars(
         prepared.frame, prepared.fleets, prepared.ways, wanted, kept, told,
         jobs=jobs, cluster=cluster,
     )  # fmt: skip
-    held = own[prepared.fleets[0].name].held
+    held = frozenset.intersection(*(one.held for one in own.values()))
     notes = (
-        [f"{counted(held, 'open order')} held back on every day, for every fleet"] if held else []
+        [f"{counted(len(held), 'open order')} held back on every day, for every fleet"]
+        if held
+        else []
     )
     # What every fleet leaves for the time after the last day is none that any of them leaves out.
     after = frozenset.intersection(*(one.after for one in own.values()))
-    own = {name: one.without(after) for name, one in own.items()}
+    own = {name: one.without(after | held) for name, one in own.items()}
     if after:
         notes.append(
             f"{counted(len(after), 'open order')} left for after the last day with every fleet, in "

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Final
 
 from planner.day.day import Day, Source, Workbook
+from planner.day.fleet import Applicator
 from planner.day.orders import Order
 from planner.day.places import Property
 from planner.problems import counted
@@ -136,15 +137,26 @@ def _day(book: Workbook, day: dt.date, due: Sequence[Order]) -> Day:
         properties=dict(_plain_homes(book, homes)),
         weather=tuple(row for row in book.weather if day <= row.day <= last_hour_day),
         history=tuple(row for row in book.history if row.property_id in homes and row.day <= day),
-        # Nor do licenses that run out, and whom to call, say which truck to buy.
+        # Nor does whom to call say which truck to buy.
         settings=replace(book.settings, business_license_until=None),
-        applicators=(),
+        applicators=renewed(book),
         notify=(),
         ground=tuple(row for row in book.ground if row.day == day),
         sha256="",
         source=NO_SOURCE,
     )
     return Day(day, slim, orders)
+
+
+def renewed(book: Workbook) -> tuple[Applicator, ...]:
+    """The people with what their licenses are for, as if whatever runs out were renewed: a paper's
+    date says no more of trucks than that of the business."""
+    return tuple(
+        replace(
+            one, license_until=None, training_until=None, medical_card_until=None, cdl_class=None
+        )
+        for one in book.applicators
+    )
 
 
 def _plain_homes(book: Workbook, homes: set[str]) -> Iterator[tuple[str, Property]]:

@@ -202,7 +202,7 @@ def read_fleets(workbook: Path, folders: Mapping[str, Path]) -> tuple[Workbook, 
         raise WorkbookError(problems)
     present = books[PRESENT].trucks
     fleets = [
-        _fleet(name, book.trucks, prices[name], _kept(book.trucks, present), prices[PRESENT])
+        _fleet(name, book.trucks, prices[name], present, prices[PRESENT])
         for name, book in books.items()
     ]
     return reading.workbook, fleets
@@ -212,15 +212,23 @@ def _fleet(
     name: str,
     trucks: Mapping[str, Truck],
     own: FleetPrices,
-    kept_as: Mapping[str, str],
+    book: Mapping[str, Truck],
     present: FleetPrices,
 ) -> Fleet:
     """A present truck that a fleet keeps costs there what it costs now, unless the fleet's own file
     tells of it: else its insurance would count as saved."""
+    kept_as = _kept(trucks, book)
     kept = {
         truck_id: present.by_truck[was]
         for truck_id, was in kept_as.items()
         if was in present.by_truck
+    }
+    # A vehicle that is in the shop is there whichever trucks are beside it.
+    trucks = {
+        truck_id: replace(one, out_on=one.out_on or book[kept_as[truck_id]].out_on)
+        if truck_id in kept_as
+        else one
+        for truck_id, one in trucks.items()
     }
     return Fleet(name, trucks, replace(own, by_truck={**kept, **own.by_truck}), kept_as)
 

@@ -69,9 +69,10 @@ class BetweenDays:
 class DayResult:
     """One day planned with one fleet and one seed. engine: that made the plan. orders: due that
     day, held ones included; done_ft2: area of the orders done. held: by rules, the same for every
-    fleet; unserved: the fleet had no room. fault: why the day could not be planned at all with
-    this fleet, '' = it was. between: counted when the fleet's days are put together. late_cost: in
-    a calendar of its own what being late, and the chance of it, counts for (rule 31)."""
+    fleet; unserved: the fleet had no room, or nobody with the license. fault: why the day could not
+    be planned at all with this fleet, '' = it was. between: counted when the fleet's days are put
+    together. late_cost: in a calendar of its own what being late, and the chance of it, counts for
+    (rule 31)."""
 
     fleet: str
     date: str

@@ -71,7 +71,8 @@ def _with_trucks(number: int, present: Fleet) -> Fleet:
     for at in range(number - len(own)):
         source = own[at % len(own)]
         name = _free_name(f"{source.truck_id}+{at // len(own) + 1}", {*trucks, *present.trucks})
-        trucks[name] = replace(source, truck_id=name, name=f"like {source.title}")
+        # It needs a crew like the other's, and is not in the shop with it.
+        trucks[name] = replace(source, truck_id=name, name=f"like {source.title}", out_on=())
         if source.truck_id in present.prices.by_truck:
             prices[name] = present.prices.by_truck[source.truck_id]
     fleet_prices = replace(present.prices, by_truck=prices)

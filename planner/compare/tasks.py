@@ -13,6 +13,7 @@ from typing import Any
 from planner.chain import solve_day
 from planner.compare.fleets import Fleet
 from planner.compare.model import DayResult, TankDay, TruckOnDay
+from planner.compliance.people import with_licenses
 from planner.day.day import Day
 from planner.day.fleet import Truck
 from planner.day.orders import Order
@@ -28,7 +29,10 @@ FULL_GAL = 1e-6
 
 
 def day_result(fleet: str, day: Day, plan: Plan) -> DayResult:
-    """The figures of one plan of the day."""
+    """The figures of one plan of the day. An order that is held because nobody on the trucks has
+    the license is left out by the fleet: another one's crew may have it."""
+    held = by_order(plan.held, day.orders)
+    unlicensed = tuple(row for row in held if row.code == "LICENSE")
     works = [work for truck in plan.trucks for stop in truck.stops for work in stop.orders]
     return DayResult(
         fleet=fleet,
@@ -38,8 +42,8 @@ def day_result(fleet: str, day: Day, plan: Plan) -> DayResult:
         orders=len(whole_ids(day.orders, day.orders)),
         done_ft2=sum(work.area_ft2 for work in works),
         trucks=tuple(_truck_day(day.workbook.trucks[row.truck_id], row) for row in plan.trucks),
-        held=by_order(plan.held, day.orders),
-        unserved=by_order(plan.unserved, day.orders),
+        held=tuple(row for row in held if row not in unlicensed),
+        unserved=(*by_order(plan.unserved, day.orders), *unlicensed),
         totals=plan.totals.totals,
     )
 
@@ -141,18 +145,21 @@ class Task:
 
 
 def fleet_day(day: Day, fleet: Fleet, out_of_reach: Mapping[str, frozenset[str]]) -> Day:
-    """The day with a fleet's trucks, clean and empty in the morning, and in parts what these do in
-    parts (rule 39).
+    """The day with a fleet's trucks, clean and empty in the morning, those in the shop and what
+    nobody on a truck may spray kept back (rule 35), and in parts what these do in parts (rule 39).
 
-    A pin to trucks of which the fleet has none is no pin of it. out_of_reach: truck -> properties
+    An inspection that runs out counts as renewed, like licenses (`planner.compare.days.renewed`). A
+    pin to trucks of which the fleet has none is no pin of it. out_of_reach: truck -> properties
     that it cannot come near by road; their orders are for the others.
     """
-    trucks = {name: truck.clean for name, truck in fleet.trucks.items()}
+    trucks = {
+        name: replace(truck.clean, inspection_until=None) for name, truck in fleet.trucks.items()
+    }
     orders = {
         order_id: _for_fleet(order, fleet, out_of_reach) for order_id, order in day.orders.items()
     }
     book = replace(day.workbook, trucks=trucks, orders=orders)
-    return in_parts(replace(day, workbook=book, orders=orders))
+    return in_parts(with_licenses(replace(day, workbook=book, orders=orders)))
 
 
 def _for_fleet(order: Order, fleet: Fleet, out_of_reach: Mapping[str, frozenset[str]]) -> Order:
@@ -160,7 +167,9 @@ def _for_fleet(order: Order, fleet: Fleet, out_of_reach: Mapping[str, frozenset[
     if only is not None and only.isdisjoint(fleet.trucks):
         only = None
     kept_out = {name for name, homes in out_of_reach.items() if order.property_id in homes}
-    never = (order.never_trucks | kept_out) & fleet.trucks.keys()
+    # A day of a calendar comes with what licenses keep it from; they are looked at again, by day.
+    own = order.never_trucks - order.license_only
+    never = (own | kept_out) & fleet.trucks.keys()
     return replace(order, only_trucks=only, never_trucks=frozenset(never))
 
 

@@ -58,7 +58,7 @@ def open_horizon(workbook: Path, first: date, count: int, extract: Path | None =
         )
     if days[0] != first:
         day = open_day(workbook, days[0], use=None)
-    day = _back_later(day, days)
+    day = back_later(day, days)
     if not day.workbook.trucks:
         raise WeeksError("no truck is in service; put one in service in the trucks table")
     whole = in_parts(replace(day, orders=day.workbook.orders))
@@ -67,7 +67,7 @@ def open_horizon(workbook: Path, first: date, count: int, extract: Path | None =
     return Horizon(day, days, closed, open_day_roads(workbook, day, extract, any_day=True))
 
 
-def _back_later(day: Day, days: Sequence[date]) -> Day:
+def back_later(day: Day, days: Sequence[date]) -> Day:
     """The first day with the trucks that stay in the yard on it, but not on all days."""
     back = {name for name in day.barred if any(name not in barred_on(day, when) for when in days)}
     book = day.workbook
