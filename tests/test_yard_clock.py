@@ -147,6 +147,36 @@ def test_a_truck_leaves_loaded_where_that_costs_no_more(hours: float, first: str
     )
 
 
+@pytest.mark.parametrize(("opens", "lunch_at"), [(None, None), (790.0, 1)])
+def test_nobody_waits_for_a_lunch_that_saves_nothing(
+    opens: float | None, lunch_at: int | None
+) -> None:
+    """Nine hours are paid in any case. A crew that is done at 8 has lunch neither at 11:30 on its
+    last lawn nor anywhere; one whose second lawn opens at 13:10 is home after 13:30, is owed
+    lunch (rule 14), and has it while it waits, not after the lawn."""
+    lunch = {"lunch_min": 30.0, "lunch_earliest_min": 690.0, "lunch_latest_min": 810.0}
+    day = yard_day(2, yard_loading="evening", paid_hours_least=9.0, **lunch)
+    late = day.orders["O2"]
+    spans = None if opens is None else (Window(opens, opens + 60.0),)
+    orders = {
+        "O1": day.orders["O1"],
+        "O2": replace(late, only_trucks=frozenset({"T1"}), windows=spans),
+    }
+    problem = problem_of(day_of(replace(day.workbook, orders=orders), DAY))
+    loading = next(one for one in problem.trucks[0].loadings if one.mix_of == ("WEED",))
+    done = [StopRef(StopKind.ORDER, "O1"), StopRef(StopKind.ORDER, "O2")]
+    refs = (*done, StopRef(StopKind.LUNCH, ""))
+    draft = draft_of(problem, Solution((Route("T1", loading, refs),), {}), StopToken())
+    before = draft.total
+    Settling(Effort(count=100), 1).settle(draft)
+    (route,) = draft.answer({}).routes
+    kinds = [stop.kind for stop in route.stops]
+    assert [at for at, kind in enumerate(kinds) if kind is StopKind.LUNCH] == (
+        [] if lunch_at is None else [lunch_at]
+    )
+    assert draft.total == pytest.approx(before, abs=1e-6)
+
+
 def test_overtime_counts_until_release() -> None:
     """Back at the shift's end to the minute, released 15 min after it."""
     plain = checked(yard_day(1))

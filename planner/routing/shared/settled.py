@@ -14,19 +14,23 @@ from types import MappingProxyType
 from typing import Any
 
 from planner.routing.compiled.python_api import place_refills
+from planner.routing.exact.route_cost import LUNCH
+from planner.routing.exact.walk import full_walk
 from planner.routing.loading.assign import asked
 from planner.routing.problem import Effort
 from planner.routing.refills.model import RefillModel
 from planner.routing.refills.sequence import OrderSequence
 from planner.routing.refills.ways import RefillWays
 from planner.routing.repair.draft import GAIN, Draft
-from planner.routing.shared.queues import queued
+from planner.routing.shared.queues import Queued, queued
 from planner.routing.shared.store import within_stock
 
 CENT = 0.01
 """What the rounding of the clock to ticks may take off a truck's price."""
 SECONDS = 4.0
 """What a unit of CP-SAT's deterministic time takes, about."""
+SOONER_MIN = 1.0
+"""How much sooner a crew must be home for lunch to move at the same price."""
 WAYS_EFFORT = 2e-5
 """CP-SAT's deterministic time that looking at one way is worth."""
 
@@ -62,6 +66,7 @@ class Settling:
             self.left -= kept
             self.gap = day.run()
             day.leave_loaded()
+            day.come_home()
             self.left += kept
         self._seconds -= time.monotonic() - begun
         return self.gap
@@ -113,6 +118,24 @@ class _OneDay:
             if not day.is_out and stops[0] >= day.orders:
                 self._take({row: stops[1:]}, saving=-GAIN)
 
+    def come_home(self) -> None:
+        """Lunch where the crew is home soonest, or none, of what costs no more: within hours that
+        are paid in any case it may have been put where the truck only stands and waits for it."""
+        for row in self.rows:
+            day, stops = self.draft.days[row], self.draft.stops[row]
+            if LUNCH not in stops or day.cost(stops) == inf:
+                continue
+            without = [stop for stop in stops if stop != LUNCH]
+            others = [[*without[:at], LUNCH, *without[at:]] for at in range(1, len(stops))]
+            home = {
+                tuple(order): walk.return_min
+                for order in [without, *others]
+                if (walk := full_walk(day, order)).cost <= self.draft.costs[row] + GAIN
+            }
+            for order in sorted(home, key=lambda order: home[order]):
+                if self._take({row: list(order)}, saving=-GAIN, sooner=row):
+                    break
+
     def _money(self) -> float:
         return sum(self.now.costs[row] for row in self.rows)
 
@@ -121,9 +144,10 @@ class _OneDay:
         stops: Mapping[int, list[int]],
         turns: Mapping[int, int] = MappingProxyType({}),
         saving: float = GAIN,
+        sooner: int | None = None,
     ) -> bool:
         """Take other stop orders over when the plan stands with them and saves at least so much.
-        turns: in which these trucks are loaded."""
+        turns: in which these trucks are loaded. sooner: only if this truck is home sooner."""
         trial = self.draft.copy()
         trial.turns = {**trial.turns, **turns}
         for row, order in stops.items():
@@ -135,6 +159,10 @@ class _OneDay:
         broken, money = then.key(trial)
         broken_now, money_now = self.now.key(self.draft)
         if (broken, money) >= (broken_now, money_now - saving) or not within_stock(trial):
+            return False
+        if sooner is not None and _home(trial, then, sooner) > (
+            _home(self.draft, self.now, sooner) - SOONER_MIN
+        ):
             return False
         self.draft.adopt(trial)
         self.now = then
@@ -206,3 +234,8 @@ class _OneDay:
                 break
             more *= 2.0
         return max(0.0, self._money() - proved)
+
+
+def _home(draft: Draft, queues: Queued, row: int) -> float:
+    """When a truck returns, its turns in the queues waited for."""
+    return full_walk(draft.days[row], draft.stops[row], queues.waits.get(row)).return_min
