@@ -50,12 +50,14 @@ class RecordError(WorkbookError):
 @dataclass(frozen=True)
 class Recorded:
     """What was added to the records. still_open: what of the plan has no record yet; unsaid: what
-    was asked around an order of the day and nobody stated -> orders."""
+    was asked around an order of the day and nobody stated -> orders; notes: on gallons that nobody
+    read, in sentences."""
 
     date: str
     events: tuple[Event, ...]
     still_open: tuple[str, ...]
     unsaid: Mapping[str, Sequence[str]] = field(default_factory=dict)
+    notes: tuple[str, ...] = ()
 
 
 def record_day(
@@ -110,7 +112,8 @@ def record_day(
     # records meanwhile shows as a conflict inside the transaction.
     with Store(file, create=True) as store:
         events = store.append(found.drafts, recorded_by)
-    return Recorded(plan.date, events, found.still_open, unsaid_in((*known, *events)))
+    unsaid = unsaid_in((*known, *events))
+    return Recorded(plan.date, events, found.still_open, unsaid, found.notes)
 
 
 def record_calls(path: Path, sheet: Path, date: str, by: str) -> str:

@@ -24,7 +24,17 @@ from planner.units import Amount
 from tests.hand_plan import hand_plan
 from tests.random_days import random_day
 from tests.random_plans import plan_random
-from tests.records_cases import FILE, fill, nothing_asked, office, record, spray
+from tests.records_cases import (
+    AS_WRITTEN,
+    CORRECTING,
+    FILE,
+    fill,
+    nothing_asked,
+    office,
+    record,
+    recorded,
+    spray,
+)
 
 
 def the_refill(found: Recording) -> tuple[str, Body]:
@@ -68,6 +78,54 @@ def test_nothing_is_poured_where_more_is_left_than_the_fill_makes() -> None:
     assert ends(found)["1"] == pytest.approx(15 - 3.06 - 6, abs=0.01)
     (o3,) = [draft.body for draft in found.drafts if draft.body.get("order_id") == "O3"]
     assert o3["mixed_at"] == "Y1"
+
+
+def test_what_was_worked_out_is_told_and_nothing_else() -> None:
+    found = record([spray("O1", gal=6.4, area_ft2=3200.0)])
+    stop = the_refill(found)[1]["stop"]
+    assert found.notes == (
+        f"T1, compartment 1, fill at stop {stop}: 2 gal worked out, not read (6 planned, 5.5 gal "
+        "were in it instead of 1.9).",
+    )
+    assert record().notes == ()
+
+
+@pytest.mark.parametrize(("read", "gal"), [(5.5, 2.0), (0.0, 7.0), (2.5, 6.0)])
+def test_a_level_that_was_read_goes_before_the_sum(read: float, gal: float) -> None:
+    """Up to 7.94 gal by the gauge, in whole gallons, as the sheet's table answers it: also where
+    it shows less than planned. Within a gallon of 1.94 the fill is the plan's."""
+    stop = the_refill(record())[1]["stop"]
+    row = Actual(FILE, 4, "T1", FILL, stop, compartment="1", level_read_gal=read)
+    found = record([row])
+    kind, body = the_refill(found)
+    assert (kind, body["gal"], body["level_read_gal"]) == (FILLED, gal, read)
+    assert (f"{read:.1f} gal were read on its gauge instead of 1.9" in body["note"]) == (gal != 6.0)
+    # Seven gallons over the sum of the records is a slip, or somebody says that it is so.
+    (slip,) = record([replace(row, level_read_gal=9.0)]).problems
+    assert (slip.code, slip.column) == ("REC-13", "level_read_gal")
+    sure = replace(row, level_read_gal=9.0, sure=True, note="read twice")
+    assert the_refill(record([sure]))[1]["gal"] == 0.0
+    # Without "as planned" a level alone says not whether the fill was made.
+    (wrong,) = record([row], AS_WRITTEN).problems
+    assert (wrong.code, wrong.column) == ("REC-3", "done")
+
+
+def test_a_correction_names_the_fills_that_it_leaves_as_they_are() -> None:
+    """O1 was not sprayed after all: 11.94 gal (15 - 3.06) stand under a fill of 6 that goes to
+    7.94, and nothing would have gone in. That fill was recorded, and may have been measured."""
+    events = recorded()
+    row = spray("O1", done=False, note="gate locked")
+    found = record([row], CORRECTING, events, why="wrong house")
+    assert found.problems == ()
+    stop = the_refill(record())[1]["stop"]
+    (note,) = found.notes
+    assert note.startswith(f"T1, compartment 1, fill at stop {stop} stays recorded with 6 gal, on ")
+    assert "the mix sheet says 0 gal" in note
+    assert {one.subject for one in found.drafts} == {"2027-04-14 order O1"}
+    # A fill that is corrected in the same sheet is settled, and a lawn's note changes no level.
+    both = record([row, fill("1", stop, 0.0, row=4)], CORRECTING, events, why="wrong house")
+    assert both.notes == ()
+    assert record([spray("O1", note="gate")], CORRECTING, events, why="gate").notes == ()
 
 
 def test_gallons_that_somebody_states_count() -> None:

@@ -187,6 +187,7 @@ def told(done: Recorded) -> list[str]:
         parts = ", ".join(f"{number} {kind}" for kind, number in counts.items())
         last = done.events[-1]
         lines = [f"Recorded for {done.date}: {parts} (up to record {last.seq})."]
+    lines += done.notes
     if done.still_open:
         shown = done.still_open[:OPEN_SHOWN]
         rest = len(done.still_open) - len(shown)

@@ -105,7 +105,8 @@ class Replayed:
     sprayed. draws: order's subject -> (compartment,
     gallons, subject of the fill that they came from, '' = from the day before); strength: order's
     subject -> product -> share of the recipe that what it got holds, as its fills were measured.
-    before_gal: fill's subject -> level under it. still_open: subjects without a record."""
+    before_gal: fill's subject -> level under it, the one that was read where one was. still_open:
+    subjects without a record."""
 
     level_gal: dict[str, float]
     mix_of: dict[str, str | None]
@@ -185,6 +186,8 @@ def replay(truck: LoggedTruckDay, done: Mapping[str, Body]) -> Replayed:
     for step in _by_the_clock(truck, done):
         body = done[step.subject]
         if step.what == FILL and body["done"]:
+            if body.get("level_read_gal") is not None:
+                walk.measure(step, float(body["level_read_gal"]))
             walk.fill(step, float(body["gal"]), body.get("products", ()))
         elif step.what == SPRAY and body["done"]:
             walk.spray(step, float(body["gal"]))
@@ -417,13 +420,14 @@ class _Walk:
     def measure(self, step: Step, gal: float) -> None:
         name = step.compartment_id
         level = self.by_name()[name]
+        be = "be left" if step.what == LEFT else "be, before the fill,"
         # Small differences of each stop add up over a day.
         if gal > level.capacity_gal or abs(gal - level.gal) > 5 * self.tanks[name].slack_gal:
             self.findings.append(
                 Finding(
                     step.subject,
                     "REC-13",
-                    f"{gal:g} gal are said to be left in compartment {name} of "
+                    f"{gal:g} gal are said to {be} in compartment {name} of "
                     f"{level.capacity_gal:g} gal, the day's figures leave {level.gal:.1f} gal",
                 )
             )

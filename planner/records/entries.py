@@ -143,7 +143,8 @@ def _entry(
     log: Sequence[Called],
 ) -> tuple[Entry | None, list[Problem]]:
     before = known.get(step.subject)
-    if row is None or not (_told(row) or (manner.correct and _states(row))):
+    read = row is not None and row.level_read_gal is not None and not manner.as_planned
+    if row is None or not (_told(row) or read or (manner.correct and _states(row))):
         # A level that nobody read is worked out, so that 'as planned' invents no reading.
         if not manner.as_planned or before is not None or step.what == LEFT:
             return None, []

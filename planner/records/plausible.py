@@ -11,7 +11,7 @@ from planner.problems import Problem
 from planner.records.codes import CONFIRMABLE
 from planner.records.day_log import Replayed
 from planner.records.entries import Entry
-from planner.records.sheet import SPRAY
+from planner.records.sheet import FILL, SPRAY
 from planner.records.store import Body
 from planner.units import Rate
 
@@ -68,7 +68,9 @@ def check_levels(entry: Entry, replayed: Replayed) -> Iterator[Problem]:
     """Gallons against what the compartments hold."""
     for finding in replayed.findings:
         if finding.subject == entry.step.subject:
-            yield entry.actual.problem("gal", finding.code, finding.message, _SURE)
+            of_reading = finding.code == "REC-13" and entry.step.what == FILL
+            column = "level_read_gal" if of_reading else "gal"
+            yield entry.actual.problem(column, finding.code, finding.message, _SURE)
 
 
 def check_lawn(entry: Entry, book: Workbook) -> Iterator[Problem]:

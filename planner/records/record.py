@@ -24,17 +24,18 @@ from planner.records.entries import Entry, Manner, entries
 from planner.records.plausible import doubtful
 from planner.records.sheet import FILL, LEFT, SPRAY, Actual, plan_mark
 from planner.records.store import Body, Event, EventDraft
-from planner.records.worked_out import fills_worked_out
+from planner.records.worked_out import fills_to_look_at, fills_worked_out, worked_out_lines
 
 
 @dataclass(frozen=True)
 class Recording:
     """What would be appended. problems: when there are any, drafts is empty. still_open: orders
-    and fills of the plan without a record."""
+    and fills of the plan without a record; notes: on gallons that nobody read, in sentences."""
 
     drafts: tuple[EventDraft, ...]
     problems: tuple[Problem, ...]
     still_open: tuple[str, ...]
+    notes: tuple[str, ...] = ()
 
 
 def recording(
@@ -89,7 +90,10 @@ def recording(
         told = {"superseded": {"plan_of_record": manner.superseded_by, "why": why}}
         drafts = [replace(draft, body=draft.body | told) for draft in drafts]
     still_open = [name for truck in trucks for name in replayed[truck.truck_id].still_open]
-    return Recording(tuple(drafts), (), tuple(still_open))
+    notes = list(worked_out_lines(found, fresh))
+    if manner.correct:
+        notes += fills_to_look_at(trucks, recorded, bodies, fills, seen)
+    return Recording(tuple(drafts), (), tuple(still_open), tuple(notes))
 
 
 def _missing(plan: Plan, book: Workbook) -> Iterator[Problem]:

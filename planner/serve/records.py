@@ -95,7 +95,8 @@ class RecordsDesk(Desk):
             return JSONResponse({"say": str(error), "wrong": []}, 422)
         count = len([event for event in done.events if event.kind != "planned"])
         # How many rows are open, levels too, stands in the page's head.
-        return JSONResponse({"say": f"{count} recorded." if count else "That is recorded already."})
+        say = f"{count} recorded." if count else "That is recorded already."
+        return JSONResponse({"say": " ".join([say, *done.notes])})
 
     def export(self, request: Request) -> Response:
         """Records as CSV."""
