@@ -266,6 +266,22 @@ def test_a_hold_says_what_is_needed_and_where_to_write_it() -> None:
     assert reason.endswith("if somebody does, write it there under categories")
 
 
+@pytest.mark.parametrize("state", ["MI", "KY"])
+def test_a_fertilizer_with_a_signal_word_is_said_to_count_as_a_pesticide(state: str) -> None:
+    """Nobody who sells iron thinks of it as a pesticide, though its sheet says CAUTION."""
+    day = of_state(state, Applicator("Ann", categories=("6",)), own=("3",), crews=("Ann", "Ann"))
+    book = day.workbook
+    without = {
+        name: replace(one, registration_no="", signal_word="CAUTION")
+        for name, one in book.products.items()
+    }
+    for products, told in ((book.products, False), (without, True)):
+        held = holds(day_of(replace(book, products=products), days.DAY))
+        reasons = [one.reason for one in held if one.code == "LICENSE"]
+        assert reasons
+        assert all(("counts as a pesticide" in reason) is told for reason in reasons), reasons
+
+
 def test_who_works_under_whose_license_is_said_once() -> None:
     """40 CFR 171.201 (from memory) lets an uncertified applicator work under a certified one's
     supervision. Where a state's distance is known, `too_far` speaks."""

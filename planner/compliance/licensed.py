@@ -14,6 +14,7 @@ from planner.compliance.state_rules import fertilizes
 from planner.day.day import Day, Workbook
 from planner.day.fleet import Applicator, Truck, people_named
 from planner.day.orders import Order
+from planner.day.products import Product
 from planner.roads.sphere import great_circle_ft
 from planner.rules.data import LicenseRule, license_rules, truck_rules
 
@@ -40,7 +41,8 @@ def needs(book: Workbook, order: Order) -> Iterator[LicenseNeed]:
     state = state_of(book, order.property_id)
     products = [product for _, product in parts_of(book, order)]
     named = [product.name for product in products if product.restricted_use]
-    kinds = {"pesticide"} if any(map(is_pesticide, products)) else set()
+    pesticides = [product for product in products if is_pesticide(product)]
+    kinds = {"pesticide"} if pesticides else set()
     kinds |= {"fertilizer"} if any(map(fertilizes, products)) else set()
     rules = [rule for rule in license_rules() if rule.state == state]
     own = book.settings.license_categories
@@ -50,12 +52,23 @@ def needs(book: Workbook, order: Order) -> Iterator[LicenseNeed]:
         yield restricted_need(book, state, text)
     for rule in rules:
         if rule.applies_to in kinds:
-            yield LicenseNeed(rule.words, rule.origin.cited, state, rule.categories)
+            why = _by_word(pesticides) if rule.applies_to == "pesticide" else ""
+            yield LicenseNeed(rule.words + why, rule.origin.cited, state, rule.categories)
     if own and "pesticide" in kinds and turf is None:
-        text = f"category {' or '.join(own)}"
+        text = f"category {' or '.join(own)}{_by_word(pesticides)}"
         yield LicenseNeed(text, "license_categories of the settings", state, words(own))
     elif "pesticide" in kinds and turf is None and any(one.state for one in book.applicators):
-        yield LicenseNeed(f"a license of {state}", "the state of the property", state)
+        text = f"a license of {state}{_by_word(pesticides)}"
+        yield LicenseNeed(text, "the state of the property", state)
+
+
+def _by_word(pesticides: list[Product]) -> str:
+    """What an office must hear that did not know that its fertilizer counts as a pesticide."""
+    if any(product.registration_no.strip() for product in pesticides):
+        return ""
+    names = " and ".join(product.name for product in pesticides)
+    counts = "counts as a pesticide" if len(pesticides) == 1 else "count as pesticides"
+    return f" ({names} {counts}: a signal word and no registration number in products)"
 
 
 def restricted_need(book: Workbook, state: str, text: str) -> LicenseNeed:
