@@ -7,6 +7,7 @@ from 7:32 to 7:41, then 1006 and 1007 at P-6 to 7:58, 1005, 1002, 1003 and 1004;
 from __future__ import annotations
 
 import csv
+import datetime as dt
 import json
 import math
 from pathlib import Path
@@ -243,6 +244,28 @@ def test_a_truck_of_the_morning_that_is_out_of_service_is_named(
     result = again(workbook, earlier, "--at", "7:50")
     assert result.exit_code == 1
     assert "--truck truck-1=down [AGAIN-6]" in result.stderr
+
+
+def test_a_truck_that_is_in_the_shop_since_gets_its_own_cure(workbook: Path, earlier: Path) -> None:
+    """The dates are those of the shop, not of a table that lacks the truck; said down or not."""
+    file = workbook / "trucks.csv"
+    head, *rows = file.read_text(encoding="utf-8").splitlines()
+    date = json.loads(earlier.read_text(encoding="utf-8"))["date"]
+    rows = [f"{row},{date if row.startswith('truck-1') else ''}" for row in rows]
+    file.write_text("\n".join([f"{head},out_on", *rows]) + "\n", encoding="utf-8")
+    for words in ((), ("--truck", "truck-1=down")):
+        result = again(workbook, earlier, "--at", "7:50", *words)
+        assert result.exit_code == 1
+        assert "truck 'truck-1' went out, and stays in the yard by now: out of ser" in result.stderr
+        assert "out_on from tomorrow), and --truck truck-1=down [AGAIN-6]" in result.stderr
+        assert len(result.stderr.splitlines()) == 2
+    # As the cure has it: the shop from tomorrow on, and down for the rest of today.
+    tomorrow = dt.date.fromisoformat(date) + dt.timedelta(days=1)
+    edit(file, f",{date}", f",{tomorrow}")
+    assert clean(again(workbook, earlier, "--at", "7:50", "--truck", "truck-1=down")).exit_code in (
+        0,
+        3,
+    )
 
 
 @pytest.mark.parametrize(

@@ -111,7 +111,7 @@ def check_said(said: Said, earlier: Plan, today: Day) -> list[Problem]:
         *_times(said, earlier, today),
         *_orders(said, earlier, today),
         *_contradictions(said),
-        *_trucks(said, today),
+        *_trucks(said, earlier, today),
         *_gone(earlier, today),
     ]
 
@@ -282,10 +282,16 @@ def _contradictions(said: Said) -> Iterator[Problem]:
                 yield _problem(one, "AGAIN-4", message, name, "leave it in one of them")
 
 
-def _trucks(said: Said, today: Day) -> Iterator[Problem]:
+def _trucks(said: Said, earlier: Plan, today: Day) -> Iterator[Problem]:
     known = today.workbook.trucks
+    went_out = {planned.truck_id for planned in earlier.trucks if planned.stops}
     for name in (*said.down, *said.later):
-        if name not in known:
+        if name in today.barred:
+            # Of one that went out `_gone` tells.
+            if name not in went_out:
+                message = f"truck '{name}' stays in the yard today: {today.barred[name]}"
+                yield _problem("--truck", "AGAIN-4", message, name, "leave it out")
+        elif name not in known:
             cure = did_you_mean(name, list(known), "see the trucks table")
             yield _problem("--truck", "AGAIN-1", "there is no such truck in service", name, cure)
 
@@ -303,6 +309,14 @@ def _gone(earlier: Plan, today: Day) -> Iterator[Problem]:
         if not planned.stops:
             continue
         truck = book.trucks.get(planned.truck_id)
+        if (why := today.barred.get(planned.truck_id)) is not None:
+            message = f"truck '{planned.truck_id}' went out, and stays in the yard by now: {why}"
+            cure = (
+                "write its papers and its out_on as they were this morning (out_on from tomorrow), "
+                f"and --truck {planned.truck_id}=down"
+            )
+            yield _problem("--again", "AGAIN-6", message, planned.truck_id, cure)
+            continue
         if truck is None:
             cure = f"leave it in service and write --truck {planned.truck_id}=down"
             yield gone("trucks", planned.truck_id, cure)
