@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import itertools
 import json
 import shutil
@@ -501,6 +502,35 @@ def test_a_license_that_ends_within_the_weeks_is_named(office: Path, tmp_path: P
     (closed,) = [line for line in told.splitlines() if line.startswith("Wed 2027-05-05: nothing")]
     assert "Sam Sample's license was good through Tue 2027-05-04" in closed
     assert "truck-1 stays in the yard (Alex Example's license was good through Sun" in told
+
+
+@pytest.mark.parametrize(
+    ("table", "cells", "code"),
+    [
+        # Choices of the office and of the customer, without an end within the days.
+        ("properties", {"hold_reason": "account"}, 0),
+        ("properties", {"serve_on": "Sat"}, 0),
+        ("orders", {"status": "on hold", "status_reason": "prepayment"}, 0),
+        # Only one truck may do it, and that one stays in the shop on all days.
+        ("trucks", {"out_on": "2027-05-01 to 2027-05-31"}, 3),
+    ],
+)
+def test_the_exit_code_tells_of_what_was_left_out_and_of_no_choice(
+    office: Path, tmp_path: Path, table: str, cells: dict[str, str], code: int
+) -> None:
+    """An account on hold for weeks made every morning's calendar look short of trucks (rule 30).
+    `planner plan` of the day has never counted it."""
+    here = tmp_path / "office"
+    shutil.copytree(office, here)
+    with (here / f"{table}.csv").open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    rows[0] |= cells
+    with (here / f"{table}.csv").open("w", encoding="utf-8", newline="") as file:
+        out = csv.DictWriter(file, list(rows[0]))
+        out.writeheader()
+        out.writerows(rows)
+    words = ("--engine", "nearest-fit", "--effort", 10)
+    run("weeks", here, "--from", MONDAY, "--days", 6, *words, code=code)
 
 
 def test_a_truck_in_the_shop_stays_home_on_its_days(office: Path, tmp_path: Path) -> None:

@@ -271,7 +271,7 @@ def test_an_order_for_days_on_which_nobody_works_is_said(horizon: Horizon) -> No
     friday = replace(horizon, days=(*horizon.days, *more))
     order = an_order(friday, "1001", 5, 6, last_day=MONDAY + timedelta(days=6))
     (row,) = laid(with_orders(friday, order), effort=3).waiting
-    assert row.code == "KEPT-OUT"
+    assert row.code == "NO-TRUCK"
     assert row.reason == "nobody works from Sat 2027-05-08 to Sun 2027-05-09, its last day"
 
 

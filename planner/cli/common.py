@@ -30,7 +30,7 @@ EXIT_CODES = {
     0: "fine",
     1: "something is wrong in the tables, files or roads given",
     2: "wrong usage",
-    3: "planned, with orders unserved or held",
+    3: "planned, with orders unserved or held by a rule",
     4: "the audit found violations",
     5: "the output cannot be written",
     130: "interrupted by Ctrl-C",

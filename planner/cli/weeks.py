@@ -135,7 +135,7 @@ def command(
     calendar.json). It begins with the calendar that stands, searches for at most 90 seconds
     (--seconds or --effort set another end), and Ctrl-C keeps the best one so far. `planner plan
     --calendar` then plans a day's share. Exit code 3 means that orders due within these days have
-    no day.
+    no day for want of room or by a rule; what is on hold, or kept out by the customer, counts not.
 
     \b
     Example:

@@ -154,9 +154,10 @@ class Calendar:
 
     @property
     def short(self) -> bool:
-        """Whether an order that is due within its days has none."""
+        """Whether an order that is due within its days has none for want of room or by a rule; what
+        the office or the customer keeps out is their choice, and no order left out."""
         return any(
-            row.code not in ("NOT-YET", "LATER") and row.last_day <= self.days[-1]
+            row.code not in ("NOT-YET", "LATER", "KEPT-OUT") and row.last_day <= self.days[-1]
             for row in self.waiting
         )
 

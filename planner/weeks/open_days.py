@@ -104,7 +104,7 @@ def _no_day(order: Order, last: date) -> tuple[str, str]:
     if order.due_from > last:
         return "NOT-YET", f"its first day is {day_text(order.due_from)}"
     until = day_text(order.last_day or order.due_to)
-    return "KEPT-OUT", f"nobody works from {day_text(order.due_from)} to {until}, its last day"
+    return "NO-TRUCK", f"nobody works from {day_text(order.due_from)} to {until}, its last day"
 
 
 def _most(reasons: Counter[str]) -> str:
