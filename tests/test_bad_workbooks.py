@@ -53,6 +53,26 @@ def test_bad_workbook_gives_its_problems_and_no_others_each_with_its_cure(
         assert str(problem).endswith(f"[{problem.code}]")
 
 
+def test_spans_that_overlap_are_said_with_the_days_of_both(tmp_path: Path) -> None:
+    """Of April 14 and April 10 to 20 it is the 14th, of two spans a span; "on the same day" is only
+    what two orders of one date are."""
+    folder = next(one for one in FOLDERS if one.name.startswith("ORDER-5-"))
+    for number, (dates, said) in enumerate(
+        (
+            (",2027-04-10,2027-04-20", "days of both (Wed 2027-04-14)"),
+            ("2027-04-14,,", "the same day"),
+        )
+    ):
+        book = merged(folder, tmp_path / str(number))
+        file = book / "orders.csv"
+        text = file.read_text(encoding="utf-8")
+        assert ",2027-04-10,2027-04-20" in text
+        file.write_text(text.replace(",2027-04-10,2027-04-20", dates), encoding="utf-8")
+        (found,) = check_workbook(book).problems
+        assert found.message == f"row 2 has the same mix on the same lawn on {said}"
+        assert ("end the first span" in found.cure) == ("both" in said)
+
+
 def test_every_code_has_a_workbook() -> None:
     shown = {code_of(folder) for folder in FOLDERS}
     assert shown | set(MADE_AT_TEST_TIME) == set(CODES) | set(UNIT_CODES) | {

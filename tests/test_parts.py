@@ -23,11 +23,14 @@ from planner.compare.tasks import day_result, fleet_day
 from planner.day.day import Day, day_of
 from planner.day.fleet import Compartment
 from planner.day.parts import in_parts, part_id, parts_text
+from planner.day.roll import roll_of
+from planner.pages.not_right import late_tomorrow
 from planner.papers.left_out import left_out
 from planner.papers.packet import packet_pages
 from planner.plan.audit import audit
 from planner.plan.model import NotDone, Plan, Stop
 from planner.plan.same_lawn import crew_notes, office_words, same_lawn_notes, same_lawns
+from planner.plan.totals import orders_out
 from planner.records.outcome import laid_over, store_path
 from planner.records.plans import KeptPlan, plans_of_record
 from planner.records.store import Store
@@ -48,7 +51,7 @@ from planner.routing.shared.limits import SharedLimits
 from planner.routing.shared.whole import parts_in_turn
 from planner.weeks.lay import _of_orders
 from planner.weeks.model import Calendar
-from planner.weeks.share import day_share
+from planner.weeks.share import DayShare, day_share
 from tests.days import DAY, compartment, home, line, mix, order, product, site, truck, workbook
 from tests.random_days import random_day, straight_travel
 from tests.random_plans import plan_random
@@ -427,6 +430,22 @@ def test_parts_that_the_calendar_lays_on_two_days_are_planned_on_the_first() -> 
     calendar = cast("Calendar", found)
     assert day_share(calendar, date(2027, 4, 14)).later == {"O2", "O3"}
     assert day_share(calendar, date(2027, 4, 13)).later == {*laid, "O3"}
+
+
+def test_counts_of_the_office_are_of_orders_and_not_of_parts() -> None:
+    """A lawn in five parts that waits, or lies on a later day, is one order everywhere."""
+    day = in_parts(large())
+    parts = [name for name, one in day.orders.items() if one.part_of]
+    assert len(parts) == 5
+    plan = checked(day)
+    waits = tuple(NotDone(name, "NO-ROOM", "full") for name in (*parts, "O2"))
+    waiting = replace(plan, unserved=waits)
+    assert (orders_out(waiting, day.orders), late_tomorrow(waiting, day)) == (2, 2)
+    assert roll_of(replace(day, orders={"O2": day.orders["O2"]})).left_out == ("O1",)
+    share = DayShare(dict.fromkeys([*parts, "O2"], "T1"), frozenset())
+    assert share.text(day).startswith("Calendar: 2 orders lie on this day")
+    later = replace(day, orders={"O2": day.orders["O2"]}, laid_later=tuple(parts))
+    assert "1 order lies on this day; 1 due order is for later days" in share.text(later)
 
 
 def test_records_add_parts_up_under_the_order(tmp_path: Path) -> None:

@@ -271,7 +271,10 @@ def test_maps_lie_in_their_frame_and_point_north(book: Workbook) -> None:
 
 def test_notes_stand_in_sentences(book: Workbook) -> None:
     """Some end with a period and some do not: on paper they stand in one line."""
-    notes = ("85 orders due today are recorded as done", "1 order was due by Fri and in no plan.")
+    notes = (
+        "85 orders due on Wed 2027-04-14 are recorded as done",
+        "1 order was due by Fri and in no plan.",
+    )
     text = Words()
     text.feed(weeks_page(replace(CALENDAR, notes=notes), book))
     assert "recorded as done. 1 order was due by Fri and in no plan." in text.text

@@ -31,6 +31,7 @@ from planner.weeks.lines import calendar_lines, difference_lines
 from planner.weeks.model import Calendar, WaitingOrder
 from planner.weeks.numbers import a_days_need, calendar_problem
 from planner.weeks.open_days import open_days, working_days
+from planner.weeks.page import weeks_page
 from planner.weeks.share import day_share
 from planner.weeks.weeks_files import weeks_rows
 from tests.test_weeks import MONDAY, an_order, laid, office, run, spoiled, two_yards, with_orders
@@ -278,24 +279,70 @@ def test_an_order_for_days_on_which_nobody_works_is_said(horizon: Horizon) -> No
 def test_a_next_day_without_room_is_told_apart_from_one_that_nobody_reckoned(
     horizon: Horizon,
 ) -> None:
-    """One truck, which is home on Tuesday: Monday's order finds no room then."""
-    book = horizon.day.workbook
-    small = with_orders(horizon, an_order(horizon, "1001", 0, 0))
-    (name,) = small.day.workbook.trucks
-    full = laid(small, out=[f"{name}@{TUESDAY}"], effort=3)
+    """One truck with time for one of two lawns: Monday's order finds no room on Tuesday."""
+    small = with_orders(horizon, an_order(horizon, "1001", 0, 0), an_order(horizon, "1003", 1, 1))
+    book = small.day.workbook
+    ((name, truck),) = book.trucks.items()
+    short = replace(truck, shift_end_min=truck.shift_start_min + 72.0, overtime_most_min=0.0)
+    book = replace(book, trucks={name: short})
+    small = replace(small, day=replace(small.day, workbook=book))
+    full = laid(small, effort=3)
     (row,) = full.shares[0].orders
     assert (row.next_day, row.next_day_cost, row.next_day_full) == (str(TUESDAY), None, True)
     said = "\n".join(calendar_lines(full, book))
     assert "its last day in time; Tue 2027-05-04 has no room for it" in said.replace("  ", " ")
-    (told,) = weeks_rows(full, book)
+    told = weeks_rows(full, book)[0]
     assert (told.next_day_cost, told.next_day_room) == ("", "no")
-    unknown = laid(small, out=[f"{name}@{TUESDAY}"], effort=3, next_days=False)
+    unknown = laid(small, effort=3, next_days=False)
     (row,) = unknown.shares[0].orders
     assert not row.next_day_full
     said = "\n".join(calendar_lines(unknown, book))
     assert "what Tue 2027-05-04 would cost was not reckoned" in said
-    (told,) = weeks_rows(unknown, book)
-    assert told.next_day_room == ""
+    assert weeks_rows(unknown, book)[0].next_day_room == ""
+
+
+def test_a_day_on_which_every_truck_stays_home_is_no_next_day(horizon: Horizon) -> None:
+    """ "Tuesday has no room for it" was said of a day on which nobody goes out, by the calendar or
+    because the truck is in the shop: Wednesday is the next day, and without that there is none."""
+    small = with_orders(horizon, an_order(horizon, "1001", 0, 0))
+    book = small.day.workbook
+    ((name, truck),) = book.trucks.items()
+    shop = replace(truck, out_on=(DateSpan(TUESDAY, TUESDAY),))
+    table = replace(small.day, workbook=replace(book, trucks={name: shop}))
+    for made in (
+        laid(small, out=[f"{name}@{TUESDAY}"], effort=3),
+        laid(replace(small, day=table), effort=3),
+    ):
+        (row,) = made.shares[0].orders
+        assert (row.next_day, row.next_day_full) == (str(TUESDAY + timedelta(days=1)), False)
+        assert row.next_day_cost is not None
+    homes = [f"{name}@{TUESDAY + timedelta(days=at)}" for at in (0, 1)]
+    made = laid(small, out=homes, effort=3)
+    assert "no later day in this calendar" in "\n".join(calendar_lines(made, book))
+
+
+def test_a_lawn_in_parts_is_one_order_to_whoever_counts(horizon: Horizon) -> None:
+    """Rule 39: 1001 in two parts and 1002, on one truck's Monday; of 1003 both parts wait."""
+    made = laid(with_orders(horizon, an_order(horizon, "1001", 0, 0)), effort=3)
+    share, row = made.shares[0], made.shares[0].orders[0]
+    names = ("1001 part 1 of 2", "1001 part 2 of 2", "1002")
+    share = replace(share, orders=tuple(replace(row, order_id=name) for name in names))
+    wait = WaitingOrder("1003 part 1 of 2", "P-3", "weeds", "FULL", "full", "2027-05-03", "")
+    parts = (wait, replace(wait, order_id="1003 part 2 of 2"))
+    made = replace(made, shares=(share,), waiting=parts)
+    first, *rest = calendar_lines(made, horizon.day.workbook)
+    assert "2 orders on 1 truck-day, 1 waiting;" in first
+    assert any(line.startswith("It fits on none of its days (1):") for line in rest)
+    assert sum("1003 (P-3, weeds)" in line for line in rest) == 1
+    (laid_row,) = [line for line in rest if line.startswith("Mon 2027-05-03")]
+    assert laid_row.split()[3] == "2"
+    page = weeks_page(made, horizon.day.workbook)
+    assert "2 must, 0 may move" in page
+    assert ">1 without a day" in page
+    lost = lost_day(
+        made, replace(made, shares=(), waiting=(*parts, replace(wait, order_id="1002")))
+    )
+    assert "1 without a later day" in next(iter(difference_lines(lost)))
 
 
 def test_the_audit_finds_miles_that_no_way_with_refills_has(horizon: Horizon) -> None:

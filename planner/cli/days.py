@@ -106,7 +106,11 @@ def command(
 def _earlier(days: list[DayOfRecord]) -> list[str]:
     if not days:
         return []
-    unfinished = [f"{day.date} ({len(day.open_orders)} orders)" for day in days if day.open_orders]
+    unfinished = [
+        f"{day.date} ({counted(len(whole_ids({}, day.open_orders)), 'order')})"
+        for day in days
+        if day.open_orders
+    ]
     lines = [f"{len(days)} earlier days; --all lists them."]
     if unfinished:
         lines.append(f"Not recorded of them: {few(unfinished, NAMES_SHOWN)}.")
@@ -171,7 +175,8 @@ def ticks_waiting(workbook: Path, date: str) -> int:
 
 
 def _open(day: DayOfRecord) -> str:
-    orders, fills = counted(len(day.open_orders), "order"), counted(len(day.open_fills), "fill")
+    orders = counted(len(whole_ids({}, day.open_orders)), "order")
+    fills = counted(len(day.open_fills), "fill")
     if day.open_orders and day.open_orders == day.orders:
         orders = f"all {orders}"
     elif day.open_orders:

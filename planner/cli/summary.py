@@ -7,7 +7,7 @@ from planner.chain import PlannedDay
 from planner.cli.order_lines import count_line, row_line, section
 from planner.day.clock import clock_text
 from planner.day.life import no_record_texts
-from planner.day.parts import whole_id
+from planner.day.parts import whole_id, whole_ids
 from planner.day.roll import roll_of
 from planner.papers.again_sheet import change_lines, orders_left
 from planner.papers.day_page import refills_said
@@ -82,12 +82,9 @@ def summary(planned: PlannedDay, folder: Path | None) -> str:
 def _standing(planned: PlannedDay) -> list[str]:
     """Where the orders stand; nothing where the day's orders are all that there are."""
     roll = roll_of(planned.day)
+    laid_later = len(whole_ids(planned.day.workbook.orders, planned.plan.laid_later))
     ordinary = len(roll.due) == sum(roll.counts.values()) - len(roll.last_day)
-    return (
-        []
-        if ordinary
-        else [count_line(roll, len(planned.plan.ahead), len(planned.plan.laid_later))]
-    )
+    return [] if ordinary else [count_line(roll, len(planned.plan.ahead), laid_later)]
 
 
 def _compact(planned: PlannedDay, trucks: int) -> list[str]:

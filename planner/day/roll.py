@@ -75,7 +75,7 @@ def roll_of(day: Day) -> Roll:
             elif not days_left(order, home, book.settings, day.date):
                 last.append(order.whole_id)
         elif standing[name].state is OrderState.DUE:
-            left_out.append(name)
+            left_out.append(order.whole_id)
         else:
             aside[standing[name].state].append((order, standing[name]))
 
@@ -89,7 +89,7 @@ def roll_of(day: Day) -> Roll:
         not_today=tuple(aside[OrderState.NOT_TODAY]),
         on_hold=tuple(aside[OrderState.ON_HOLD]),
         given_up=tuple(aside[OrderState.GIVEN_UP]),
-        left_out=tuple(left_out),
+        left_out=tuple(dict.fromkeys(left_out)),
         later=names(OrderState.LATER),
         cancelled=names(OrderState.CANCELLED),
         done=tuple(sorted(day.done)),

@@ -19,6 +19,7 @@ from planner.office.searcher import RestOffers
 from planner.plan.document import to_json
 from planner.plan.keep import difference, trucks_of
 from planner.plan.model import Plan
+from planner.plan.totals import orders_out
 
 KEPT_PLANS: Final = 300
 """Plans of earlier steps that stay in memory; older ones are worked out again when asked for."""
@@ -387,7 +388,7 @@ class SharedDay:
             revision,
             made.plan.totals.totals.cost,
             len(made.violations),
-            len(made.plan.unserved) + len(made.plan.held),
+            orders_out(made.plan, self._day.day.orders),
         )
 
 

@@ -11,6 +11,7 @@ from planner.pages.words import fill, signed_money
 from planner.papers.lookup import mix_name, place_text
 from planner.papers.render import duration_text, gal_text, money_text
 from planner.plan.model import Plan
+from planner.plan.totals import by_order
 from planner.problems import counted
 
 Json = dict[str, Any]
@@ -103,13 +104,14 @@ def _figures(plan: Plan, broken: int, day: Day) -> dict[str, str]:
     totals = plan.totals.totals
     homes = [(one.stops[-1].arrive_min, one.truck_id) for one in plan.trucks if one.stops]
     last = max(homes, default=None)
-    by_hand = sum(row.code == OUT_BY_HAND for row in plan.unserved)
+    unserved = by_order(plan.unserved, day.orders)
+    by_hand = sum(row.code == OUT_BY_HAND for row in unserved)
     return {
         "Cost": f"{day.workbook.settings.currency}{money_text(totals.cost)}",
         "Last home": "nobody goes out" if last is None else f"{clock_text(last[0])}, {last[1]}",
         "Trucks out": str(len(homes)),
         "Orders done": str(totals.orders),
-        "No room": str(len(plan.unserved) - by_hand),
+        "No room": str(len(unserved) - by_hand),
         "Taken out or not put in": str(by_hand),
         "Rules broken": str(broken),
         "Gallons": gal_text(totals.gal),

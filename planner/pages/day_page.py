@@ -19,6 +19,7 @@ from planner.pages.words import Part, Ready, fill, mix_looks, signed_money
 from planner.pages.yard import Stall, stalls
 from planner.papers.render import duration_text
 from planner.plan.model import NotDone, Plan
+from planner.plan.totals import orders_out
 
 MANY_TRUCKS: Final = 6
 """From here on a stall shows less of each truck."""
@@ -209,7 +210,7 @@ def _outs(wanted: _OutsFrom) -> str:
     plan, day = state.planned.plan, state.planned.day
     return fill(
         "outs.html",
-        out=len(plan.unserved) + len(plan.held),
+        out=orders_out(plan, day.orders),
         overdue=len(plan.overdue),
         tomorrow=late_tomorrow(plan, day),
         groups=out_groups(state),

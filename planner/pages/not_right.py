@@ -14,6 +14,7 @@ from planner.papers.render import whole_text
 from planner.plan.audit import Violation
 from planner.plan.model import NotDone, Plan
 from planner.plan.off_rate import off_rate_lines
+from planner.plan.totals import by_order, orders_out
 
 HELPS = "; what would make room: "
 """Stands between a reason and what would help, in the words of planner/routing/unserved."""
@@ -87,7 +88,7 @@ def not_right(state: DayState, yard: tuple[Stall, ...]) -> NotRight:
     )
     return NotRight(
         broken=tuple(_broken(state)),
-        out=len(plan.unserved) + len(plan.held),
+        out=orders_out(plan, day.orders),
         names=names,
         overdue=len(plan.overdue),
         overdue_names=listed([_name(day, row.order_id) for row in plan.overdue]),
@@ -114,13 +115,15 @@ def _guessed(plan: Plan) -> tuple[str, ...]:
 
 
 def late_tomorrow(plan: Plan, day: Day) -> int:
-    """Orders that are overdue by tomorrow if nothing changes."""
+    """Orders that are overdue by tomorrow if nothing changes; one in parts is one."""
     late = {row.order_id for row in plan.overdue}
-    return sum(
-        row.order_id in late or day.orders[row.order_id].due_to <= day.date
+    rows = [
+        row
         for row in (*plan.unserved, *plan.held)
-        if row.order_id in day.orders
-    )
+        if (order := day.orders.get(row.order_id)) is not None
+        and (row.order_id in late or order.whole_id in late or order.due_to <= day.date)
+    ]
+    return len(by_order(rows, day.orders))
 
 
 Kind = tuple[str, str, tuple[NotDone, ...], bool]

@@ -7,7 +7,7 @@ from typing import Any
 from planner.day.fleet import Settings, Truck
 from planner.day.orders import Order
 from planner.day.parts import whole_id, whole_ids
-from planner.plan.model import NotDone, Stop, Totals
+from planner.plan.model import NotDone, Plan, Stop, Totals
 
 _ZEROS: dict[str, Any] = {one.name: 0 if one.type == "int" else 0.0 for one in fields(Totals)}
 NOTHING = Totals(**_ZEROS)
@@ -80,6 +80,11 @@ def by_order(rows: Iterable[NotDone], orders: Mapping[str, Order]) -> tuple[NotD
         name = whole_id(orders, row.order_id)
         found.setdefault(name, replace(row, order_id=name))
     return tuple(found.values())
+
+
+def orders_out(plan: Plan, orders: Mapping[str, Order]) -> int:
+    """Orders of the day that a plan does not do; one in parts is one. orders: of the day."""
+    return len(by_order(plan.unserved, orders)) + len(by_order(plan.held, orders))
 
 
 def add_totals(parts: Iterable[Totals]) -> Totals:

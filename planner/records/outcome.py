@@ -14,6 +14,7 @@ from typing import Final
 from planner.compliance.edges import leave_edges
 from planner.day.day import Workbook
 from planner.day.fleet import Called, Caught, Compartment, Line, Truck
+from planner.day.life import day_text
 from planner.day.orders import Order, PastApplication
 from planner.mixing.containers import together
 from planner.plain_files import without_collecting
@@ -208,8 +209,10 @@ def _orders_left(
         elif order.due_from <= when <= order.due_to:
             done += 1
     if done:
-        orders = "1 order that is due today is" if done == 1 else f"{done} orders due today are"
-        notes.append(f"{orders} recorded as done and not planned again")
+        # Of a calendar `when` is its first day, not today.
+        orders = f"{done} orders due on" if done > 1 else "1 order that is due on"
+        verb = "are" if done > 1 else "is"
+        notes.append(f"{orders} {day_text(when)} {verb} recorded as done and not planned again")
     return left, tuple(notes)
 
 

@@ -4,6 +4,7 @@ import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterator
 
+from planner.day.life import day_text
 from planner.problems import Problem
 from planner.tables.rows import Row, Tables
 
@@ -102,6 +103,15 @@ def _repeats(one: Due, other: Due) -> bool:
     return a.text("repeats") == b.text("order") != "" or b.text("repeats") == a.text("order") != ""
 
 
+def _days_of_both(one: Due, other: Due) -> tuple[str, str]:
+    """'the same day' or the days of both spans in words, and what spans may do about it."""
+    if one[1:3] == other[1:3] and one[1] == one[2]:
+        return "the same day", ""
+    first, last = max(one[1], other[1]), min(one[2], other[2])
+    span = day_text(first) + (f" to {day_text(last)}" if last > first else "")
+    return f"days of both ({span})", "end the first span before the second begins, "
+
+
 def check_same_lawn_once(tables: Tables) -> Iterator[Problem]:
     """ORDER-5: orders that together put one mix on more than the lawn, due on a common day; the
     lawn would get twice the label rate."""
@@ -131,11 +141,12 @@ def check_same_lawn_once(tables: Tables) -> Iterator[Problem]:
             first, second = sorted((found or other, other), key=lambda due: due[0].number)
             if found is not None and second[0].number not in told:
                 told.add(second[0].number)
+                days, apart = _days_of_both(first, second)
                 yield second[0].problem(
                     "mix",
                     "ORDER-5",
-                    f"row {first[0].number} has the same mix on the same lawn on the same day",
-                    "remove one, or give each its part of the lawn in area_ft2",
+                    f"row {first[0].number} has the same mix on the same lawn on " + days,
+                    f"remove one, {apart}or give each its part of the lawn in area_ft2",
                 )
 
 

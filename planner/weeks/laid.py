@@ -122,8 +122,11 @@ class _Risk:
         """The day as ISO text, the money more, lateness and told days included, and whether that
         day has no room."""
         draft, days = self._draft, self._opened.days
-        name = draft.tables.problem.orders[order].order_id
-        following = min((days[at] for at in self._opened.of[name] if days[at] > when), default=None)
+        task = draft.tables.problem.orders[order]
+        # A day on which every truck that may do it stays home is none to wait for.
+        served = {parted(name)[1] for name in task.allowed_trucks}
+        later = (days[at] for at in self._opened.of[task.order_id] if days[at] > when)
+        following = min((day for day in later if day in served), default=None)
         if following is None:
             return "", None, False
         if not self._left:

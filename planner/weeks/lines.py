@@ -7,9 +7,10 @@ from typing import Final
 
 from planner.day.day import Workbook
 from planner.day.life import day_text
+from planner.day.parts import whole_id
 from planner.problems import counted, few
 from planner.weeks.asking import LostDay
-from planner.weeks.model import WAITING_CODES, Calendar, gal_text
+from planner.weeks.model import WAITING_CODES, Calendar, count_orders, gal_text
 
 SHOWN: Final = 20
 """Rows of one kind at the most."""
@@ -21,8 +22,9 @@ def calendar_lines(calendar: Calendar, book: Workbook) -> Iterator[str]:
     laid = calendar.day_of
     yield (
         f"{counted(len(calendar.days), 'working day')} from {_day(calendar.days[0])} to "
-        f"{_day(calendar.days[-1])}: {counted(len(laid), 'order')} on "
-        f"{counted(len(calendar.shares), 'truck-day')}, {len(calendar.waiting)} waiting; "
+        f"{_day(calendar.days[-1])}: {counted(count_orders(laid), 'order')} on "
+        f"{counted(len(calendar.shares), 'truck-day')}, "
+        f"{count_orders(row.order_id for row in calendar.waiting)} waiting; "
         f"${calendar.cost:,.0f}, {calendar.miles:,.0f} miles."
     )
     for day, why in calendar.closed.items():
@@ -36,8 +38,9 @@ def calendar_lines(calendar: Calendar, book: Workbook) -> Iterator[str]:
             yield f"{_day(day)}  {'lost to rain' if day in calendar.wet else idle}"
         for share in shares:
             gallons = ", ".join(f"{mix} {gal_text(gal)}" for mix, gal in share.gal_by_mix.items())
+            orders = count_orders(row.order_id for row in share.orders)
             yield (
-                f"{_day(day)}  {share.truck_id:<8}{len(share.orders):>6}{share.paid_min / 60:>8.1f}"
+                f"{_day(day)}  {share.truck_id:<8}{orders:>6}{share.paid_min / 60:>8.1f}"
                 f"{share.overtime_min / 60:>10.1f}{share.miles:>8.1f}{share.cost:>9,.0f}  {gallons}"
             )
     yield from _risk_lines(calendar, book)
@@ -45,7 +48,9 @@ def calendar_lines(calendar: Calendar, book: Workbook) -> Iterator[str]:
     for row in calendar.waiting:
         if row.code != "NOT-YET":
             alike = by_code.setdefault(row.code, {}).setdefault(row.reason, [])
-            alike.append(f"{row.order_id} ({row.property_id}, {row.mix_id})")
+            name = whole_id(book.orders, row.order_id)
+            if (text := f"{name} ({row.property_id}, {row.mix_id})") not in alike:
+                alike.append(text)
     for code, reasons in by_code.items():
         yield ""
         yield f"{WAITING_CODES[code]} ({sum(map(len, reasons.values()))}):"
@@ -96,9 +101,11 @@ def difference_lines(found: LostDay) -> Iterator[str]:
         f"{truck} at home on {_day(day)}"
         for truck, _, day in (name.rpartition("@") for name in found.out)
     ]
+    moved = count_orders(row.order_id for row in found.moved)
+    without = count_orders(row.order_id for row in found.without_day if row.code != "LATER")
     yield (
-        f"With {', '.join(what)}: {counted(len(found.moved), 'order')} on another day, "
-        f"{sum(row.code != 'LATER' for row in found.without_day)} without a later day, "
+        f"With {', '.join(what)}: {counted(moved, 'order')} on another day, "
+        f"{without} without a later day, "
         f"{max(0, found.late)} more late; "
         f"{_more(found.cost, '$')} of pay and trucks, {_miles(found.miles)}; "
         + (

@@ -4,12 +4,13 @@ wait. Field names are the JSON names; dates are ISO text."""
 from __future__ import annotations
 
 import json
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
 from typing import Final
 
+from planner.day.parts import whole_ids
 from planner.outputs.file import replace_file
 from planner.plain_files import read_json, text_of, why
 from planner.plan.document import PlanFileError, plain, read_value
@@ -43,9 +44,9 @@ class LaidOrder:
     done before its span ends (0 = this is its last chance in time, 20 = so many or more);
     overdue_days: calendar days past its span on its day; told: its customer was told this day;
     told_other: the day that the customer was told instead, '' = none; next_day: the next day open
-    to it within the calendar, '' = none; next_day_cost: what doing it then would cost more or,
-    below 0, less, None = no day; next_day_full: there is no room for it on that day, else no cost
-    means that nobody reckoned it.
+    to it within the calendar on which a truck that may do it goes out, '' = none; next_day_cost:
+    what doing it then would cost more or, below 0, less, None = no day; next_day_full: there is no
+    room for it on that day, else no cost means that nobody reckoned it.
     late_cost: money that lateness counts for by priority (rule 31): days past its span, and the
     chance that lost days make it late."""
 
@@ -88,6 +89,11 @@ class TruckShare:
     evening_mix: tuple[str | None, ...] = field(default=(), metadata=RARE)
     evening_gal: tuple[float, ...] = field(default=(), metadata=RARE)
     evening_hose: tuple[str | None, ...] = field(default=(), metadata=RARE)
+
+
+def count_orders(names: Iterable[str]) -> int:
+    """How many orders of the tables these are: one that is done in parts is one (rule 39)."""
+    return len(whole_ids({}, names))
 
 
 def gal_text(gal: float) -> str:

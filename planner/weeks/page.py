@@ -14,7 +14,14 @@ from planner.day.fleet import Truck
 from planner.day.life import brief_day
 from planner.papers.render import render_in
 from planner.weeks.call_list import call_counts, call_list
-from planner.weeks.model import WAITING_CODES, Calendar, LaidOrder, TruckShare, gal_text
+from planner.weeks.model import (
+    WAITING_CODES,
+    Calendar,
+    LaidOrder,
+    TruckShare,
+    count_orders,
+    gal_text,
+)
 from planner.weeks.needs import product_needs, weeks_of
 from planner.weeks.page_map import HEIGHT, WIDTH, dash_of, day_drawings, sign_of, sign_path
 
@@ -129,7 +136,10 @@ def weeks_page(
             "risks": risks,
             "counts": {what: sum(row.what == what for row in risks) for what in RISKS},
             "waiting": waiting,
-            "put_off": sum(one.code in ("LATER", "NOT-YET") for one in waiting),
+            "put_off": count_orders(
+                one.order_id for one in waiting if one.code in ("LATER", "NOT-YET")
+            ),
+            "waiting_orders": count_orders(one.order_id for one in waiting),
             "titles": WAITING_CODES,
             "homes": book.properties,
             "mixes": {name: mix.name for name, mix in book.mixes.items()},
@@ -187,17 +197,18 @@ def _weeks(calendar: Calendar, book: Workbook) -> Iterator[WeekRows]:
             before[name] = share
         laid = [one for name in calendar.trucks if (day, name) in shares
                 for one in shares[day, name].orders]  # fmt: skip
-        must = sum(_must(one) for one in laid)
+        orders = count_orders(one.order_id for one in laid)
+        must = count_orders(one.order_id for one in laid if _must(one))
         full = 100.0 * min(1.0, minutes / room) if room else 0.0
-        part = must / len(laid) if laid else 0.0
+        part = must / orders if orders else 0.0
         free = room - minutes
         found.append(
             DayOfWeek(
                 day,
                 brief_day(day),
-                len(laid),
+                orders,
                 must,
-                len(laid) - must,
+                orders - must,
                 round(full * part, 1),
                 round(full - full * part, 1),
                 f"{free / 60:.0f} h free" if free >= 30 else "full" if laid else "",
@@ -254,7 +265,7 @@ def _must(one: LaidOrder) -> bool:
 def _cell(share: TruckShare, before: TruckShare | None) -> CellOfWeek:
     changed = before is not None and before.loading != share.loading
     return CellOfWeek(
-        orders=len(share.orders),
+        orders=count_orders(one.order_id for one in share.orders),
         gal=tuple((mix, gal_text(gal)) for mix, gal in share.gal_by_mix.items()),
         paid=_hours(share.paid_min),
         shift=_hours(share.shift_min),
@@ -262,7 +273,7 @@ def _cell(share: TruckShare, before: TruckShare | None) -> CellOfWeek:
         overtime=_hours(share.overtime_min) if share.overtime_min >= 1 else "",
         miles=share.miles,
         loading=" | ".join(mix or "empty" for mix in share.loading) if changed else "",
-        told=sum(one.told for one in share.orders),
+        told=count_orders(one.order_id for one in share.orders if one.told),
     )
 
 

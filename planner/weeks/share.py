@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from planner.day.day import Day
-from planner.day.parts import whole_id
+from planner.day.parts import whole_id, whole_ids
 from planner.plan.keep import Kept
 from planner.problems import counted
 from planner.weeks.model import Calendar
@@ -32,12 +32,13 @@ class DayShare:
 
     def text(self, day: Day) -> str:
         """How the day's orders stand to the calendar, in words."""
-        mine = sum(name in self.truck_of for name in day.orders)
-        more = len(day.orders) - mine
+        due = whole_ids(day.orders, day.orders)
+        mine = len(whole_ids(day.orders, [name for name in day.orders if name in self.truck_of]))
+        more = len(due) - mine
         text = f"Calendar: {counted(mine, 'order')} {'lies' if mine == 1 else 'lie'} on this day"
         if more:
             text += f", {more} more {'is' if more == 1 else 'are'} due that it has no day for"
-        if later := len(day.laid_later):
+        if later := len(whole_ids(day.workbook.orders, day.laid_later)):
             verb = "is" if later == 1 else "are"
             text += (
                 f"; {counted(later, 'due order')} {verb} for later days (--no-calendar: all now)"

@@ -10,8 +10,16 @@ from planner.day.day import Workbook
 from planner.exports.icalendar import escaped, fold
 from planner.exports.text import csv_text
 from planner.mixing.recipes import order_gal
+from planner.problems import counted
 from planner.weeks.call_list import WeeksCall, call_list
-from planner.weeks.model import Calendar, LaidOrder, TruckShare, WaitingOrder, gal_text
+from planner.weeks.model import (
+    Calendar,
+    LaidOrder,
+    TruckShare,
+    WaitingOrder,
+    count_orders,
+    gal_text,
+)
 
 
 @dataclass(frozen=True)
@@ -117,7 +125,7 @@ def weeks_calendar(calendar: Calendar, book: Workbook) -> str:
     for share in calendar.shares:
         if share.orders:
             gal = sum(share.gal_by_mix.values())
-            count = f"{len(share.orders)} order{'s' if len(share.orders) > 1 else ''}"
+            count = counted(count_orders(one.order_id for one in share.orders), "order")
             told = sorted({_told(book, one.property_id) for one in share.orders if one.told})
             mixes = [f"{mix} {gal_text(amount)} gal" for mix, amount in share.gal_by_mix.items()]
             said = [", ".join(mixes), *(_stop(book, share))]
