@@ -470,6 +470,30 @@ def test_orders_left_out_go_out_together_where_one_by_one_they_never_do(horizon:
     assert len(kept_out.unserved) == 3
 
 
+def test_another_day_is_dear_to_who_was_told_one_and_cheap_to_others(horizon: Horizon) -> None:
+    """Asked what a wet day would do, every order has a day that it keeps; of 1001 the customer was
+    told Monday, of 1002 nobody was told anything. At the price of told days the others came late
+    sooner than they moved."""
+    orders = [an_order(horizon, name, 0, 2, windows=None) for name in ("1001", "1002")]
+    small = with_orders(horizon, *orders)
+    book = small.day.workbook
+    opened = open_days(small.day, small.days, (), set(book.properties))
+    late = Lateness(book, opened, 0.0)
+    on_monday = dict.fromkeys(("1001", "1002"), str(MONDAY))
+    wishes = []
+    for told, stay in (({}, {}), ({"1001": str(MONDAY)}, on_monday)):
+        problem = calendar_problem(
+            small.day, opened, small.roads.travel_by_truck, frozenset(), told, late, stay
+        )
+        wishes.append(problem.preferences.truck_price)
+    assert wishes[0] is not None
+    assert wishes[1] is not None
+    more = wishes[1] - wishes[0]  # One truck, three days.
+    settings = book.settings
+    assert (settings.told_price, settings.keep_price) == (40.0, 25.0)
+    assert more.tolist() == [[0.0, 0.0], [42.5, 2.5], [42.5, 2.5]]
+
+
 def test_a_lost_day_moves_orders_before_it_puts_them_off(horizon: Horizon) -> None:
     """Who had a day is moved, even where putting off past the calendar looks cheaper because nobody
     counts that as a move; what it costs is told apart from lateness."""

@@ -22,7 +22,7 @@ from planner.weeks.model import (
     CALENDAR_VERSION,
     Calendar,
 )
-from planner.weeks.numbers import a_days_need, calendar_problem, parted, truck_day
+from planner.weeks.numbers import a_days_need, calendar_problem, day_prices, parted, truck_day
 from planner.weeks.open_days import open_days, working_days
 
 FIRST_PART = 0.7
@@ -115,7 +115,7 @@ def make_calendar(
     problem = replace(problem, groups=links.order_groups(options.seed))
     orders = [book.orders[name] for name in opened.of]
     # Who has or was told a day is moved by being put off, too.
-    wanted = ((told, book.settings.told_price), (stay or {}, book.settings.keep_price))
+    wanted = day_prices(book, told or {}, stay or {})
     later = {
         one.order_id: late.without_day(one)
         + sum(price for days_of, price in wanted if one.order_id in days_of)

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date
 from types import MappingProxyType
+from typing import Final
 
 import numpy as np
 
@@ -32,6 +33,21 @@ def parted(name: str) -> tuple[str, date]:
     return truck_id, date.fromisoformat(when)
 
 
+STAY_SHARE: Final = 0.1
+"""Of keep_price, what another day than it has costs an order whose customer was told none: nobody
+need hear of it. At the whole price a wet day's orders came late rather than move others; at none a
+question about one day turned others over for a dollar (docs/decisions.md)."""
+
+
+def day_prices(
+    book: Workbook, told: Mapping[str, str], stay: Mapping[str, str]
+) -> tuple[tuple[Mapping[str, str], float], ...]:
+    """(order -> its day, price of another one): of days that customers were told, and of days that
+    orders have."""
+    settings = book.settings
+    return (told, settings.told_price), (stay, STAY_SHARE * settings.keep_price)
+
+
 def calendar_problem(
     day: Day,
     opened: OpenDays,
@@ -43,8 +59,8 @@ def calendar_problem(
 ) -> RoutingProblem:
     """The problem of all days, truck-days named as by truck_day, day after day. day: the first one,
     with every order that has an open day; out: truck-days that stay home; told, stay: order -> the
-    day that its customer was told, or that it has, for which another one costs settings told_price
-    and keep_price; late: what lateness counts for.
+    day that its customer was told, or that it has, for which another one costs as in day_prices;
+    late: what lateness counts for.
 
     Every truck begins its first day as it stands, and the others clean (but see
     planner.weeks.carry).
@@ -73,7 +89,7 @@ def calendar_problem(
         for truck in both[min(row, 1)].trucks
     ]
     going = [row for row, truck in enumerate(trucks) if truck.truck_id not in out]
-    wanted = ((told, book.settings.told_price), (stay, book.settings.keep_price))
+    wanted = day_prices(book, told, stay)
     prices = np.zeros((len(opened.days), len(orders)))
     known = {when.isoformat() for when in opened.days}
     for column, order in enumerate(orders.values()):

@@ -24,7 +24,8 @@ DAYS = 10
 class OpenWeeks:
     """Days that are to be laid. path: of calendar.json; before: the calendar to begin with, None =
     anew; told: order -> day that its customer was told, which stands however the days are laid;
-    asking: what a lost day would do, so that everything else keeps its day if it can."""
+    asking: what a lost day would do, so that everything else keeps its day where that costs
+    little."""
 
     path: Path
     horizon: Horizon
