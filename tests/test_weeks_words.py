@@ -484,9 +484,9 @@ def test_a_next_day_that_costs_more_than_to_leave_the_order_out_has_room(horizon
 def test_a_tank_that_is_taken_on_the_first_mornings_only_is_no_reason(horizon: Horizon) -> None:
     """The front tank holds 90 gal of weeds until Monday's lawn has had them; then it takes feed
     with the rear one. Feed for 260 gal, due for two more weeks, waits because that is cheaper: not
-    because it is more than the rear tank pumps. With nothing to spray the weeds on, the words say
-    what is in the way."""
-    weeds = an_order(horizon, "1003", 0, 0, windows=None)
+    because it is more than the rear tank pumps. With nothing to spray the weeds on, or a lawn for
+    22 gal of them, the words say what is in the way."""
+    weeds = an_order(horizon, "1003", 0, 0, windows=None, area_ft2=70_000.0)
     feed = an_order(horizon, "1004", 0, 18, area_ft2=130_000.0)
     both = with_orders(horizon, weeds, feed)
     ((name, truck),) = both.day.workbook.trucks.items()
@@ -494,22 +494,25 @@ def test_a_tank_that_is_taken_on_the_first_mornings_only_is_no_reason(horizon: H
     front = replace(front, last_mix="weeds", leftover_gal=90.0)
     homes = both.day.workbook.properties
     home = replace(homes[feed.property_id], lawn_ft2=130_000.0)
+    large = replace(homes[weeds.property_id], lawn_ft2=70_000.0)
     book = replace(
         both.day.workbook,
         trucks={name: replace(truck, compartments=(front, rear), gvwr_lb=20_000.0)},
-        properties=homes | {home.property_id: home},
+        properties=homes | {home.property_id: home, large.property_id: large},
     )
     first = replace(both, day=replace(both.day, workbook=book))
     made = laid(first, effort=3)
     again = laid(first, effort=3, before=made)
     (row,) = again.waiting
     assert (row.order_id, row.code) == ("1004", "LATER")
-    alone = replace(book, orders={"1004": feed})
-    (row,) = laid(replace(first, day=replace(first.day, workbook=alone)), effort=3).waiting
-    assert row.code == "TOO-LARGE"
-    assert "the most a truck can pump from one fill is 11" in row.reason
-    held = "90 gal of weeds in front of truck-1"
-    assert row.reason.endswith(f"what is left in it takes no other mix: {held}")
+    few = replace(weeds, area_ft2=14_500.0)
+    for orders in ({"1004": feed}, {"1003": few, "1004": feed}):
+        some = replace(first.day, workbook=replace(book, orders=orders))
+        (row,) = laid(replace(first, day=some), effort=3).waiting
+        assert row.code == "TOO-LARGE"
+        assert "the most a truck can pump from one fill is 11" in row.reason
+        held = "90 gal of weeds in front of truck-1"
+        assert row.reason.endswith(f"what is left in it takes no other mix: {held}")
     # The audit's own reading of rule 4, by a calendar that loads the tank with feed.
     (share,) = made.shares
     wrong = replace(made, shares=(replace(share, loading=("spring-feed", "weeds")),))
@@ -517,6 +520,9 @@ def test_a_tank_that_is_taken_on_the_first_mornings_only_is_no_reason(horizon: H
     assert (
         "truck-1 on 2027-05-03: front holds 90 gal of weeds and cannot take spring-feed" in faults
     )
-    early = replace(share, date="2027-05-01")
-    after = replace(made, shares=(early, replace(share, loading=("spring-feed", "weeds"))))
-    assert not any("cannot take" in one for one in calendar_faults(after, first.day))
+    # Once that lawn had its 105 gal the tank was filled anew; a lawn for 22 leaves 64 with the hose.
+    for gal, said in ((105.0, False), (21.75, True)):
+        early = replace(share, date="2027-05-01", gal_by_mix={"weeds": gal})
+        after = replace(made, shares=(early, replace(share, loading=("spring-feed", "weeds"))))
+        found = [one for one in calendar_faults(after, first.day) if "cannot take" in one]
+        assert bool(found) is said, found

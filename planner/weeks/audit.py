@@ -125,26 +125,44 @@ def _share(share: TruckShare, book: Workbook) -> Iterator[str]:
 
 
 def _first_mornings(calendar: Calendar, book: Workbook) -> Iterator[str]:
-    """A tank that holds more than its heel takes no other mix until its own was loaded (rule 4).
-    What later mornings find in it is a margin, which a last fill leaves out."""
+    """A tank that holds more than its heel takes no other mix until that was sprayed, or more was
+    filled in (rule 4). What a fill leaves is a margin, which a last fill leaves out."""
     holding = {
-        (name, row): part
+        (name, row): part.leftover_gal
         for name, truck in book.trucks.items()
         for row, part in enumerate(truck.compartments)
         if part.leftover_gal > part.heel_gal
     }
     for share in sorted(calendar.shares, key=lambda one: one.date):
-        for row, mix_id in enumerate(share.loading):
-            part = holding.get((share.truck_id, row))
-            if part is None or mix_id is None:
+        truck = book.trucks.get(share.truck_id)
+        parts = enumerate(() if truck is None else truck.compartments)
+        drawn: dict[str, list[int]] = {}
+        for row, part in sorted(parts, key=lambda one: one[1].position):
+            mix_id = share.loading[row] if row < len(share.loading) else None
+            if mix_id is None or (share.truck_id, row) not in holding:
                 continue
             if mix_id == part.last_mix:
-                del holding[share.truck_id, row]
+                drawn.setdefault(mix_id, []).append(row)
                 continue
             yield (
                 f"{share.truck_id} on {share.date}: {part.compartment_id} holds "
-                f"{part.leftover_gal:g} gal of {part.last_mix} and cannot take {mix_id}"
+                f"{holding[share.truck_id, row]:g} gal of {part.last_mix} and cannot take {mix_id}"
             )
+        for mix_id, rows in drawn.items():
+            assert truck is not None
+            line = truck.line(truck.compartments[rows[0]].line_id)
+            # At most: each of its orders may fill the hose anew.
+            need = share.gal_by_mix.get(mix_id, 0.0) + line.hose_gal * sum(
+                one.mix_id == mix_id for one in share.orders
+            )
+            heels = {row: truck.compartments[row].heel_gal for row in rows}
+            there = sum(holding[share.truck_id, row] - heels[row] for row in rows)
+            for row in rows:
+                left = holding.pop((share.truck_id, row))
+                taken = min(left - heels[row], need)
+                if need <= there and left - taken > heels[row]:
+                    holding[share.truck_id, row] = left - taken
+                there, need = there - taken, need - taken
 
 
 def _days_in_turn(calendar: Calendar, day: Day) -> Iterator[str]:

@@ -1,9 +1,10 @@
 """What a truck's compartments and hoses hold from one of the calendar's days to the next: what is
 left in the evening serves the next morning's first mix, and a change of mix owes its cleaning."""
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from copy import copy
 from dataclasses import replace
+from typing import NamedTuple
 
 from planner.day.day import Workbook
 from planner.day.fleet import Truck
@@ -14,10 +15,21 @@ from planner.routing.loading.allowed import loading_of, loadings
 from planner.routing.problem import Loading, RoutingProblem, TruckSpec
 from planner.routing.repair.draft import Draft
 
-Held = tuple[tuple[str | None, ...], tuple[float, ...], tuple[str | None, ...]]
-"""Mix and gallons of each compartment, and the mix in each hose; None = clean."""
+
+class Held(NamedTuple):
+    """Mix and gallons of each compartment, and the mix in each hose; None = clean. known: whether
+    a compartment has got nothing since the calendar's first morning."""
+
+    mixes: tuple[str | None, ...]
+    gal: tuple[float, ...]
+    hoses: tuple[str | None, ...]
+    known: tuple[bool, ...]
+
+
 PUT_BACK_TIMES = 3
 """Looks for room for orders that lost theirs to a morning's cleaning; most find it at once."""
+A_FILL_GAL = 0.5
+"""A fill puts in whole gallons; less is rounding."""
 
 
 class Carry:
@@ -48,7 +60,7 @@ class Carry:
             name = day.truck.truck_id.rpartition("@")[0]
             found[day.truck.truck_id] = now[name]
             if stops:
-                now[name] = evening(day, stops)
+                now[name] = evening(day, stops, now[name])
         return found
 
     def begin(self, problem: RoutingProblem, mornings: Mapping[str, Held]) -> RoutingProblem:
@@ -61,12 +73,10 @@ class Carry:
         ]
         return replace(problem, trucks=tuple(trucks))
 
-    def loaded_with(self, draft: Draft, row: int, mix_id: str) -> list[TruckDay]:
+    def loaded_with(self, draft: Draft, row: int, mix_id: str, held: Held) -> list[TruckDay]:
         """The truck-day with the loadings that carry the mix, those with least to clean first; at
-        most as many as are tried for an order. draft: one priced in turn."""
+        most as many as are tried for an order. held: that morning."""
         truck = draft.tables.problem.trucks[row]
-        parts, hoses = truck.compartments, tuple(line.start_mix for line in truck.lines)
-        held = tuple(one.start_mix for one in parts), tuple(one.start_gal for one in parts), hoses
         able = [one for one in self._beginning(truck, held).loadings if mix_id in one.mix_of]
         able.sort(key=lambda one: one.cleaning_min)
         return [TruckDay(draft.tables, row, one) for one in able[: draft.tuning.repair_rescues]]
@@ -112,12 +122,12 @@ class Carry:
                 found.put(row, draft.stops[row], 0.0)
                 found.take_out(row, [order for order in here if not found.days[row].can[order]])
             if found.stops[row]:
-                now[name] = evening(found.days[row], found.stops[row])
+                now[name] = evening(found.days[row], found.stops[row], now[name])
         return found
 
     def _beginning(self, truck: TruckSpec, held: Held) -> TruckSpec:
         name = truck.truck_id.rpartition("@")[0]
-        key = name, *held[:2]
+        key = name, held.mixes, held.gal, held.known
         if key not in self._known:
             self._known[key] = loadings(
                 self._book, self._truck(name, held), self._apart, self._need
@@ -126,18 +136,18 @@ class Carry:
 
     def _truck(self, name: str, held: Held) -> Truck:
         """The truck as it may be loaded. Gallons over the heel hold a compartment for their mix as
-        long as nothing is drawn from it: they are known. Those that the calendar reckons with are a
-        fill's margin: the last fill of a day before another mix is made without it."""
+        long as nothing is filled into it: they are there. Those after a fill are its margin: the
+        last fill of a day before another mix is made without it."""
         truck = self._book.trucks[name]
         parts = tuple(
             replace(
                 part,
                 last_mix=mix,
-                leftover_gal=gal
-                if (mix, gal) == (part.last_mix, part.leftover_gal)
-                else min(gal, part.heel_gal),
+                leftover_gal=gal if known else min(gal, part.heel_gal),
             )
-            for part, mix, gal in zip(truck.compartments, *held[:2], strict=True)
+            for part, mix, gal, known in zip(
+                truck.compartments, held.mixes, held.gal, held.known, strict=True
+            )
         )
         return replace(truck, compartments=parts)
 
@@ -155,24 +165,49 @@ def _gal_with(loading: Loading, draft: Draft, orders: Collection[int]) -> float:
     return sum(tasks[order].gal for order in orders if tasks[order].mix_id in loading.mix_of)
 
 
-def evening(day: TruckDay, stops: list[int]) -> Held:
+def evening(day: TruckDay, stops: list[int], morning: Held) -> Held:
     """What a truck-day holds when it is back, gallons to 0.01."""
     walked = full_walk(day, stops)
-    levels = walked.end_gal or tuple(part.start_gal for part in day.truck.compartments)
+    parts = day.truck.compartments
+    levels = walked.end_gal or tuple(part.start_gal for part in parts)
     mixes = tuple(
         part.start_mix if mix is None else mix
-        for part, mix in zip(day.truck.compartments, day.loading.mix_of, strict=True)
+        for part, mix in zip(parts, day.loading.mix_of, strict=True)
     )
     hoses = [line.start_mix for line in day.truck.lines]
     for stop in stops:
         if 0 <= stop < len(day.mix_of):
             hoses[day.line_of[day.mix_of[stop]]] = day.mixes[day.mix_of[stop]]
-    return mixes, tuple(round(gal, 2) for gal in levels), tuple(hoses)
+    _, _, spray, hose = day.hoses(stops)
+    sprayed = dict(zip(day.mixes, map(sum, zip(*spray, *hose, strict=True)), strict=True))
+    begun = morning._replace(gal=tuple(part.start_gal for part in parts))
+    known = still_known(begun, day.loading.mix_of, levels, sprayed)
+    return Held(mixes, tuple(round(gal, 2) for gal in levels), tuple(hoses), known)
+
+
+def still_known(
+    morning: Held,
+    loading: Sequence[str | None],
+    levels: Sequence[float],
+    sprayed: Mapping[str, float],
+) -> tuple[bool, ...]:
+    """Held.known after a day. levels: in the evening; sprayed: gallons by mix, those into hoses
+    too, where they are known."""
+    gone = dict[str, float]()
+    for mix, before, gal, left in zip(loading, morning.mixes, morning.gal, levels, strict=True):
+        if mix is not None:
+            gone[mix] = gone.get(mix, 0.0) + (gal if mix == before else 0.0) - left
+    # Of a mix that was filled less is gone than was sprayed.
+    filled = {mix for mix, gal in gone.items() if gal < sprayed.get(mix, 0.0) - A_FILL_GAL}
+    return tuple(
+        known and mix in (None, before) and mix not in filled
+        for known, mix, before in zip(morning.known, loading, morning.mixes, strict=True)
+    )
 
 
 def _holding(truck: TruckSpec, held: Held) -> TruckSpec:
-    parts = zip(truck.compartments, *held[:2], strict=True)
-    lines = zip(truck.lines, held[2], strict=True)
+    parts = zip(truck.compartments, held.mixes, held.gal, strict=True)
+    lines = zip(truck.lines, held.hoses, strict=True)
     return replace(
         truck,
         lines=tuple(replace(one, start_mix=mix) for one, mix in lines),
@@ -182,8 +217,9 @@ def _holding(truck: TruckSpec, held: Held) -> TruckSpec:
 
 def _held_now(truck: Truck) -> Held:
     parts = truck.compartments
-    return (
+    return Held(
         tuple(part.last_mix for part in parts),
         tuple(part.leftover_gal for part in parts),
         tuple(truck.hose_mix.values()),
+        (True,) * len(parts),
     )

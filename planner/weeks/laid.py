@@ -15,7 +15,7 @@ from planner.routing.exact.walk import full_walk
 from planner.routing.problem import OrderTask, RoutingProblem, TruckSpec
 from planner.routing.repair.draft import Draft, insertion
 from planner.routing.unserved.reasons import no_tank
-from planner.weeks.carry import Carry, evening
+from planner.weeks.carry import Carry, Held, evening
 from planner.weeks.lateness import Lateness
 from planner.weeks.linked import Links
 from planner.weeks.model import LaidOrder, TruckShare, WaitingOrder
@@ -49,7 +49,8 @@ def shares_of(
     which the draft was priced in turn; next_days: whether it is reckoned what the next day would
     cost."""
     tasks = draft.tables.problem.orders
-    saving = _Risk(draft, opened, carry, MOST_NEXT_DAYS if next_days else 0)
+    mornings = carry.mornings(draft)
+    saving = _Risk(draft, opened, carry, mornings, MOST_NEXT_DAYS if next_days else 0)
     found = []
     for row, one in enumerate(draft.days):
         if not draft.stops[row]:
@@ -61,7 +62,7 @@ def shares_of(
         out_min -= one.truck.lunch_min if walked.lunch_taken else 0.0
         overtime = max(0.0, walked.return_min - one.truck.shift_end_min)
         orders, gal = [], dict[str, float]()
-        mixes, levels, hoses = evening(one, draft.stops[row])
+        held = evening(one, draft.stops[row], mornings[one.truck.truck_id])
         day_row = opened.days.index(when)
         for number in draft.orders_of(row):
             task = tasks[number]
@@ -103,9 +104,9 @@ def shares_of(
                 miles=walked.miles,
                 refills=sum(stop >= len(tasks) for stop in draft.stops[row] if stop != LUNCH),
                 cost=one.money(out_min + walked.beside_min, walked.return_min, walked.miles),
-                evening_mix=mixes,
-                evening_gal=levels,
-                evening_hose=hoses,
+                evening_mix=held.mixes,
+                evening_gal=held.gal,
+                evening_hose=held.hoses,
             )
         )
     return tuple(found)
@@ -114,8 +115,16 @@ def shares_of(
 class _Risk:
     """What it costs to do an order on the next day that is open to it."""
 
-    def __init__(self, draft: Draft, opened: OpenDays, carry: Carry, most: int) -> None:
+    def __init__(
+        self,
+        draft: Draft,
+        opened: OpenDays,
+        carry: Carry,
+        mornings: Mapping[str, Held],
+        most: int,
+    ) -> None:
         self._draft, self._opened, self._carry, self._left = draft, opened, carry, most
+        self._mornings = mornings
         self._loaded: dict[tuple[int, str], list[TruckDay]] = {}
 
     def next_day(self, row: int, order: int, when: date) -> tuple[str, float | None, bool]:
@@ -157,7 +166,8 @@ class _Risk:
         if trial.days[row].truck.truck_id not in task.allowed_trucks:
             return inf
         if (row, task.mix_id) not in self._loaded:
-            found = self._carry.loaded_with(trial, row, task.mix_id)
+            held = self._mornings[trial.days[row].truck.truck_id]
+            found = self._carry.loaded_with(trial, row, task.mix_id, held)
             self._loaded[row, task.mix_id] = found
         for day in self._loaded[row, task.mix_id]:
             if begun := place_refills(day, here):

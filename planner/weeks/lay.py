@@ -14,7 +14,7 @@ from planner.problems import PlannerError
 from planner.routing.engines.many_days import Start, lay_days
 from planner.routing.problem import Effort, RoutingProblem, SolveOptions
 from planner.routing.repair.draft import Draft
-from planner.weeks.carry import Carry, Held
+from planner.weeks.carry import Carry, Held, still_known
 from planner.weeks.laid import days_in, shares_of, waiting_orders
 from planner.weeks.lateness import Lateness
 from planner.weeks.linked import Links, settled, torn
@@ -237,7 +237,9 @@ def _mornings(before: Calendar, carry: Carry, problem: RoutingProblem) -> dict[s
             hoses = share.evening_hose
             if len(hoses) != len(truck.lines):
                 hoses = (None,) * len(truck.lines)
-            now[name] = share.evening_mix, share.evening_gal, hoses
+            begun, gal = now[name], share.evening_gal
+            known = still_known(begun, share.loading, gal, share.gal_by_mix)
+            now[name] = Held(share.evening_mix, gal, hoses, known)
     return found
 
 
