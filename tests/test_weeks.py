@@ -731,18 +731,55 @@ def test_what_cannot_be_is_refused(office: Path, words: tuple[str, ...], said: s
     assert said in run("weeks", office, "--from", MONDAY, *words, code=2).stderr
 
 
-def test_a_lawn_larger_than_a_fill_lies_on_one_day(office: Path, tmp_path: Path) -> None:
-    """Due from Tuesday, it is no order of the first day. With time for some of its parts only, all
-    wait."""
+def large_lawn(office: Path, tmp_path: Path, order: str, *changes: tuple[str, ...]) -> Horizon:
+    """The starter with a lawn of 394 gal of weeds as 1005. changes: file, old and new text."""
     here = Path(shutil.copytree(office, tmp_path / "office"))
     for file, old, new in (
         ("properties.csv", ",4800,", ",262500,"),
-        ("orders.csv", "1005,P-5,weeds,2027-05-03,,,4500,,2,,truck-2,", LARGE),
+        ("orders.csv", "1005,P-5,weeds,2027-05-03,,,4500,,2,,truck-2,", order),
+        *changes,
     ):
         text = (here / file).read_text(encoding="utf-8")
         assert old in text
         (here / file).write_text(text.replace(old, new), encoding="utf-8")
-    horizon = open_horizon(here, MONDAY, 3)
+    return open_horizon(here, MONDAY, 3)
+
+
+def test_a_large_lawn_that_is_late_lies_on_one_day(office: Path, tmp_path: Path) -> None:
+    """Each part is late for its share of what the whole is worth: the calendar's audit asked for
+    the whole price from each, and no calendar was written."""
+    horizon = large_lawn(office, tmp_path, LARGE.replace("05-04,2027-05-05", "04-27,2027-04-28"))
+    made = laid(horizon)
+    late = [
+        row.late_cost for share in made.shares for row in share.orders if "1005" in row.order_id
+    ]
+    assert len(late) > 2
+    # Rule 31, five days late on Monday: (0.8 + 0.2 * 5) * $1,200 of priority 2.
+    assert sum(late) == pytest.approx(1.8 * 1200)
+
+
+def test_a_large_lawn_waits_for_tanks_that_hold_another_mix_today(
+    office: Path, tmp_path: Path
+) -> None:
+    """Both tanks hold feed on Monday, which Monday's feed takes: on Tuesday they do the large lawn.
+    It had stayed one order that no truck can fill for on any day."""
+    tanks = (
+        ("truck-1,front,200,2,main,1,,spring-feed,2", "truck-1,front,200,2,main,1,,spring-feed,50"),
+        ("truck-1,rear,120,2,main,2,,,0", "truck-1,rear,120,2,main,2,,spring-feed,30"),
+    )
+    changes = [("compartments.csv", *both) for both in tanks]
+    no_second = ("trucks.csv", "truck-2,Small truck,yard,yes", "truck-2,Small truck,yard,no")
+    horizon = large_lawn(office, tmp_path, LARGE, *changes, no_second)
+    made = laid(horizon)
+    parts = [name for name, one in horizon.day.workbook.orders.items() if one.part_of == "1005"]
+    assert len(parts) > 2
+    assert {made.day_of.get(name) for name in parts} <= {"2027-05-04", "2027-05-05"}
+
+
+def test_a_lawn_larger_than_a_fill_lies_on_one_day(office: Path, tmp_path: Path) -> None:
+    """Due from Tuesday, it is no order of the first day. With time for some of its parts only, all
+    wait."""
+    horizon = large_lawn(office, tmp_path, LARGE)
     book = horizon.day.workbook
     parts = {name for name, one in book.orders.items() if one.part_of == "1005"}
     assert len(parts) > 2

@@ -520,7 +520,7 @@ def test_a_tank_that_is_taken_on_the_first_mornings_only_is_no_reason(horizon: H
     assert (
         "truck-1 on 2027-05-03: front holds 90 gal of weeds and cannot take spring-feed" in faults
     )
-    # Once that lawn had its 105 gal the tank was filled anew; a lawn for 22 leaves 64 with the hose.
+    # For 105 gal the tank was filled anew; 22 leave 64, with what the hose takes.
     for gal, said in ((105.0, False), (21.75, True)):
         early = replace(share, date="2027-05-01", gal_by_mix={"weeds": gal})
         after = replace(made, shares=(early, replace(share, loading=("spring-feed", "weeds"))))

@@ -58,9 +58,14 @@ def parts_text(orders: Iterable[Order | None]) -> dict[str, str]:
     return words
 
 
-def in_parts(day: Day) -> Day:
-    """The day with each of its orders that no truck pumps from one fill in equal parts."""
-    cut = {name: parts for name, one in day.orders.items() if (parts := _parts(day, one))}
+def in_parts(day: Day, *, of_free_tanks: bool = False) -> Day:
+    """The day with each of its orders that no truck pumps from one fill in equal parts.
+    of_free_tanks: as if no tank held another mix that morning."""
+    book, loaded = day.workbook, day
+    if of_free_tanks:
+        trucks = {name: one.clean for name, one in book.trucks.items()}
+        loaded = replace(day, workbook=replace(book, trucks=trucks))
+    cut = {name: parts for name, one in day.orders.items() if (parts := _parts(loaded, one))}
     if not cut:
         return day
 
@@ -69,7 +74,7 @@ def in_parts(day: Day) -> Day:
             part.order_id: part for name, one in orders.items() for part in cut.get(name, (one,))
         }
 
-    book = replace(day.workbook, orders=divided(day.workbook.orders))
+    book = replace(book, orders=divided(book.orders))
     return replace(day, workbook=book, orders=divided(day.orders))
 
 

@@ -112,7 +112,7 @@ def _share(share: TruckShare, book: Workbook) -> Iterator[str]:
         late = max(0, (date.fromisoformat(share.date) - order.due_to).days)
         if late != row.overdue_days:
             yield f"{name}: order {row.order_id} is {late} days late, not {row.overdue_days}"
-        worth = (order.revenue or 0.0) + book.settings.unserved_price(order.priority)
+        worth = (order.revenue or 0.0) + book.settings.unserved_price(order.priority) * order.share
         if late and row.late_cost < (LATE + A_DAY_LATE * late) * worth - SLACK:
             yield f"{name}: lateness of order {row.order_id} counts for {row.late_cost:.2f} only"
     for mix_id in gal.keys() | share.gal_by_mix.keys():

@@ -62,6 +62,8 @@ def open_horizon(workbook: Path, first: date, count: int, extract: Path | None =
     if not day.workbook.trucks:
         raise WeeksError("no truck is in service; put one in service in the trucks table")
     whole = in_parts(replace(day, orders=day.workbook.orders))
+    # Tanks that hold another mix on the first morning are free on a later one.
+    whole = in_parts(whole, of_free_tanks=True)
     ahead = {name: one for name, one in whole.orders.items() if name not in day.orders}
     day = replace(whole, orders=day.orders, ahead=ahead)
     return Horizon(day, days, closed, open_day_roads(workbook, day, extract, any_day=True))
