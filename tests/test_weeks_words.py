@@ -16,6 +16,7 @@ from planner.day.clock import DateSpan
 from planner.day.life import NoRecord
 from planner.day.orders import WeatherHour
 from planner.kept_home import calendar_path
+from planner.office.weeks import told
 from planner.plan.document import from_json
 from planner.routing.exact.route_cost import DayTables
 from planner.routing.problem import Effort, SolveOptions
@@ -23,6 +24,7 @@ from planner.routing.repair.draft import Draft
 from planner.weeks.asking import lost_day
 from planner.weeks.audit import calendar_faults
 from planner.weeks.branches import BranchTask, branches, lay_branch, merged
+from planner.weeks.call_list import call_list
 from planner.weeks.carry import Carry
 from planner.weeks.laid import shares_of
 from planner.weeks.lateness import Lateness
@@ -33,7 +35,7 @@ from planner.weeks.numbers import a_days_need, calendar_problem
 from planner.weeks.open_days import open_days, working_days
 from planner.weeks.page import weeks_page
 from planner.weeks.share import day_share
-from planner.weeks.weeks_files import weeks_rows
+from planner.weeks.weeks_files import weeks_files, weeks_rows
 from tests.test_weeks import MONDAY, an_order, laid, office, run, spoiled, two_yards, with_orders
 
 __all__ = ["office"]
@@ -342,7 +344,26 @@ def test_a_lawn_in_parts_is_one_order_to_whoever_counts(horizon: Horizon) -> Non
     lost = lost_day(
         made, replace(made, shares=(), waiting=(*parts, replace(wait, order_id="1002")))
     )
-    assert "1 without a later day" in next(iter(difference_lines(lost)))
+    first, *rest = difference_lines(lost)
+    assert "1 without a later day" in first
+    assert sum("1002 (" in line for line in rest) == 1
+
+    # Lists have a row for it, too.
+    late = replace(share, orders=tuple(replace(one, overdue_days=2) for one in share.orders))
+    made = replace(made, shares=(late,))
+    book = horizon.day.workbook
+    texts = ["\n".join(calendar_lines(made, book)), *weeks_files(made, book).values()]
+    assert all("1001" in text for text in texts)
+    assert not any("part 1 of 2" in text for text in (*texts, weeks_page(made, book)))
+    (row_of,) = [line for line in texts[0].splitlines() if "1001" in line]
+    assert "2 days overdue" in row_of
+    (waits,) = [line for line in texts[1].splitlines() if '"1003"' in line]
+    assert ",21.75," in waits
+    # Told as one order, both parts are.
+    (call, *_) = [one for one in call_list(made, book) if "1001" in one.orders]
+    after = told(made, call)
+    assert after.told.keys() >= {"1001 part 1 of 2", "1001 part 2 of 2"}
+    assert all(one.told for one in after.shares[0].orders if "1001" in one.order_id)
 
 
 def test_the_audit_finds_miles_that_no_way_with_refills_has(horizon: Horizon) -> None:

@@ -16,6 +16,7 @@ from typing import Any, Final
 from planner.chain import open_day
 from planner.day.day import Workbook
 from planner.day.life import brief_day
+from planner.day.parts import whole_id
 from planner.day_files import user_name
 from planner.exports.text import csv_text
 from planner.kept_home import calendar_path
@@ -302,7 +303,7 @@ def told(calendar: Calendar, call: WeeksCall) -> Calendar:
     """The calendar after the customer was told what the call is about."""
     names = set(call.orders.split("; "))
     if call.what == NO_DAY:
-        left = {name: day for name, day in calendar.told.items() if name not in names}
+        left = {name: day for name, day in calendar.told.items() if whole_id({}, name) not in names}
         return replace(calendar, told=left)
     return calendar.with_told(names, call.date)
 

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from planner.weeks.in_whole import in_whole
 from planner.weeks.model import Calendar, WaitingOrder
 
 
@@ -42,7 +43,8 @@ class LostDay:
 
 
 def lost_day(before: Calendar, after: Calendar) -> LostDay:
-    """The difference of two calendars of the same orders."""
+    """The difference of two calendars of the same orders, those in parts as one."""
+    before, after = in_whole(before, {}), in_whole(after, {})
     was, told = before.day_of, before.told
     moved = [
         MovedOrder(

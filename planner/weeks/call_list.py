@@ -9,6 +9,7 @@ from typing import Final
 from planner.day.clock import WEEKDAYS
 from planner.day.day import Workbook
 from planner.day.places import reach_text
+from planner.weeks.in_whole import in_whole
 from planner.weeks.model import Calendar
 
 MOVE: Final = "move"
@@ -46,6 +47,7 @@ class WeeksCall:
 def call_list(calendar: Calendar, book: Workbook) -> tuple[WeeksCall, ...]:
     """Moves first, then those without a day, then whom to tell; each by day and customer. Who
     was told their day already is in no row."""
+    calendar = in_whole(calendar, book.orders)
     groups: dict[tuple[str, str, str, str], list[tuple[str, str, str, str]]] = defaultdict(list)
     for share in calendar.shares:
         for order in share.orders:

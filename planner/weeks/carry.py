@@ -16,7 +16,7 @@ from planner.routing.problem import Loading, RoutingProblem, TruckSpec
 from planner.routing.repair.draft import Draft
 
 
-class Held(NamedTuple):
+class Carried(NamedTuple):
     """Mix and gallons of each compartment, and the mix in each hose; None = clean. known: whether
     a compartment has got nothing since the calendar's first morning."""
 
@@ -48,11 +48,11 @@ class Carry:
             for part in truck.compartments
         )
 
-    def now(self) -> dict[str, Held]:
+    def now(self) -> dict[str, Carried]:
         """What each truck holds as the tables and records have it."""
         return {name: _held_now(truck) for name, truck in self._book.trucks.items()}
 
-    def mornings(self, draft: Draft) -> dict[str, Held]:
+    def mornings(self, draft: Draft) -> dict[str, Carried]:
         """Truck-day -> what its truck holds when it begins, as the draft's days leave it."""
         now = self.now()
         found = {}
@@ -63,7 +63,7 @@ class Carry:
                 now[name] = evening(day, stops, now[name])
         return found
 
-    def begin(self, problem: RoutingProblem, mornings: Mapping[str, Held]) -> RoutingProblem:
+    def begin(self, problem: RoutingProblem, mornings: Mapping[str, Carried]) -> RoutingProblem:
         """The problem with trucks that begin as told."""
         trucks = [
             self._beginning(truck, mornings[truck.truck_id])
@@ -73,7 +73,7 @@ class Carry:
         ]
         return replace(problem, trucks=tuple(trucks))
 
-    def loaded_with(self, draft: Draft, row: int, mix_id: str, held: Held) -> list[TruckDay]:
+    def loaded_with(self, draft: Draft, row: int, mix_id: str, held: Carried) -> list[TruckDay]:
         """The truck-day with the loadings that carry the mix, those with least to clean first; at
         most as many as are tried for an order. held: that morning."""
         truck = draft.tables.problem.trucks[row]
@@ -125,7 +125,7 @@ class Carry:
                 now[name] = evening(found.days[row], found.stops[row], now[name])
         return found
 
-    def _beginning(self, truck: TruckSpec, held: Held) -> TruckSpec:
+    def _beginning(self, truck: TruckSpec, held: Carried) -> TruckSpec:
         name = truck.truck_id.rpartition("@")[0]
         key = name, held.mixes, held.gal, held.known
         if key not in self._known:
@@ -134,7 +134,7 @@ class Carry:
             )
         return replace(_holding(truck, held), loadings=self._known[key])
 
-    def _truck(self, name: str, held: Held) -> Truck:
+    def _truck(self, name: str, held: Carried) -> Truck:
         """The truck as it may be loaded. Gallons over the heel hold a compartment for their mix as
         long as nothing is filled into it: they are there. Those after a fill are its margin: the
         last fill of a day before another mix is made without it."""
@@ -165,7 +165,7 @@ def _gal_with(loading: Loading, draft: Draft, orders: Collection[int]) -> float:
     return sum(tasks[order].gal for order in orders if tasks[order].mix_id in loading.mix_of)
 
 
-def evening(day: TruckDay, stops: list[int], morning: Held) -> Held:
+def evening(day: TruckDay, stops: list[int], morning: Carried) -> Carried:
     """What a truck-day holds when it is back, gallons to 0.01."""
     walked = full_walk(day, stops)
     parts = day.truck.compartments
@@ -182,16 +182,16 @@ def evening(day: TruckDay, stops: list[int], morning: Held) -> Held:
     sprayed = dict(zip(day.mixes, map(sum, zip(*spray, *hose, strict=True)), strict=True))
     begun = morning._replace(gal=tuple(part.start_gal for part in parts))
     known = still_known(begun, day.loading.mix_of, levels, sprayed)
-    return Held(mixes, tuple(round(gal, 2) for gal in levels), tuple(hoses), known)
+    return Carried(mixes, tuple(round(gal, 2) for gal in levels), tuple(hoses), known)
 
 
 def still_known(
-    morning: Held,
+    morning: Carried,
     loading: Sequence[str | None],
     levels: Sequence[float],
     sprayed: Mapping[str, float],
 ) -> tuple[bool, ...]:
-    """Held.known after a day. levels: in the evening; sprayed: gallons by mix, those into hoses
+    """Carried.known after a day. levels: in the evening; sprayed: gallons by mix, those into hoses
     too, where they are known."""
     gone = dict[str, float]()
     for mix, before, gal, left in zip(loading, morning.mixes, morning.gal, levels, strict=True):
@@ -205,7 +205,7 @@ def still_known(
     )
 
 
-def _holding(truck: TruckSpec, held: Held) -> TruckSpec:
+def _holding(truck: TruckSpec, held: Carried) -> TruckSpec:
     parts = zip(truck.compartments, held.mixes, held.gal, strict=True)
     lines = zip(truck.lines, held.hoses, strict=True)
     return replace(
@@ -215,9 +215,9 @@ def _holding(truck: TruckSpec, held: Held) -> TruckSpec:
     )
 
 
-def _held_now(truck: Truck) -> Held:
+def _held_now(truck: Truck) -> Carried:
     parts = truck.compartments
-    return Held(
+    return Carried(
         tuple(part.last_mix for part in parts),
         tuple(part.leftover_gal for part in parts),
         tuple(truck.hose_mix.values()),

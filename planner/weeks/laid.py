@@ -15,7 +15,7 @@ from planner.routing.exact.walk import full_walk
 from planner.routing.problem import OrderTask, RoutingProblem, TruckSpec
 from planner.routing.repair.draft import Draft, insertion
 from planner.routing.unserved.reasons import no_tank
-from planner.weeks.carry import Carry, Held, evening
+from planner.weeks.carry import Carried, Carry, evening
 from planner.weeks.lateness import Lateness
 from planner.weeks.linked import Links
 from planner.weeks.model import LaidOrder, TruckShare, WaitingOrder
@@ -71,7 +71,8 @@ def shares_of(
             spare = lateness.days_after(order, when)
             following, cost, full = "", None, False
             if spare <= 1:
-                following, cost, full = saving.next_day(row, number, when)
+                reckon = not order.part_of
+                following, cost, full = saving.next_day(row, number, when, reckon=reckon)
             said = told.get(task.order_id, "")
             orders.append(
                 LaidOrder(
@@ -120,16 +121,18 @@ class _Risk:
         draft: Draft,
         opened: OpenDays,
         carry: Carry,
-        mornings: Mapping[str, Held],
+        mornings: Mapping[str, Carried],
         most: int,
     ) -> None:
         self._draft, self._opened, self._carry, self._left = draft, opened, carry, most
         self._mornings = mornings
         self._loaded: dict[tuple[int, str], list[TruckDay]] = {}
 
-    def next_day(self, row: int, order: int, when: date) -> tuple[str, float | None, bool]:
+    def next_day(
+        self, row: int, order: int, when: date, *, reckon: bool
+    ) -> tuple[str, float | None, bool]:
         """The day as ISO text, the money more, lateness and told days included, and whether that
-        day has no room."""
+        day has no room. reckon: not of a part, which goes nowhere without the others."""
         draft, days = self._draft, self._opened.days
         task = draft.tables.problem.orders[order]
         # A day on which every truck that may do it stays home is none to wait for.
@@ -138,7 +141,7 @@ class _Risk:
         following = min((day for day in later if day in served), default=None)
         if following is None:
             return "", None, False
-        if not self._left:
+        if not self._left or not reckon:
             return following.isoformat(), None, False
         self._left -= 1
         trial = draft.copy()

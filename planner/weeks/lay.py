@@ -14,7 +14,7 @@ from planner.problems import PlannerError
 from planner.routing.engines.many_days import Start, lay_days
 from planner.routing.problem import Effort, RoutingProblem, SolveOptions
 from planner.routing.repair.draft import Draft
-from planner.weeks.carry import Carry, Held, still_known
+from planner.weeks.carry import Carried, Carry, still_known
 from planner.weeks.laid import days_in, shares_of, waiting_orders
 from planner.weeks.lateness import Lateness
 from planner.weeks.linked import Links, settled, torn
@@ -227,7 +227,7 @@ def _start_of(draft: Draft) -> Start:
     }
 
 
-def _mornings(before: Calendar, carry: Carry, problem: RoutingProblem) -> dict[str, Held]:
+def _mornings(before: Calendar, carry: Carry, problem: RoutingProblem) -> dict[str, Carried]:
     """Truck-day -> what its truck holds when it begins, as an earlier calendar has it."""
     shares = {f"{one.truck_id}@{one.date}": one for one in before.shares}
     now, found = carry.now(), {}
@@ -241,7 +241,7 @@ def _mornings(before: Calendar, carry: Carry, problem: RoutingProblem) -> dict[s
                 hoses = (None,) * len(truck.lines)
             begun, gal = now[name], share.evening_gal
             known = still_known(begun, share.loading, gal, share.gal_by_mix)
-            now[name] = Held(share.evening_mix, gal, hoses, known)
+            now[name] = Carried(share.evening_mix, gal, hoses, known)
     return found
 
 

@@ -7,9 +7,9 @@ from typing import Final
 
 from planner.day.day import Workbook
 from planner.day.life import day_text
-from planner.day.parts import whole_id
 from planner.problems import counted, few
 from planner.weeks.asking import LostDay
+from planner.weeks.in_whole import in_whole
 from planner.weeks.model import WAITING_CODES, Calendar, count_orders, gal_text
 
 SHOWN: Final = 20
@@ -19,6 +19,7 @@ WIDTH: Final = 100
 
 def calendar_lines(calendar: Calendar, book: Workbook) -> Iterator[str]:
     """Its days and trucks, what is at risk, and what waits and why."""
+    calendar = in_whole(calendar, book.orders)
     laid = calendar.day_of
     yield (
         f"{counted(len(calendar.days), 'working day')} from {_day(calendar.days[0])} to "
@@ -48,9 +49,7 @@ def calendar_lines(calendar: Calendar, book: Workbook) -> Iterator[str]:
     for row in calendar.waiting:
         if row.code != "NOT-YET":
             alike = by_code.setdefault(row.code, {}).setdefault(row.reason, [])
-            name = whole_id(book.orders, row.order_id)
-            if (text := f"{name} ({row.property_id}, {row.mix_id})") not in alike:
-                alike.append(text)
+            alike.append(f"{row.order_id} ({row.property_id}, {row.mix_id})")
     for code, reasons in by_code.items():
         yield ""
         yield f"{WAITING_CODES[code]} ({sum(map(len, reasons.values()))}):"
@@ -65,7 +64,7 @@ def calendar_lines(calendar: Calendar, book: Workbook) -> Iterator[str]:
 
 
 def _risk_lines(calendar: Calendar, book: Workbook) -> Iterator[str]:
-    rows: list[tuple[bool, str, str]] = []
+    rows: dict[tuple[bool, str, str], None] = {}
     for share in calendar.shares:
         for row in share.orders:
             if row.spare_days and not row.overdue_days:
@@ -87,7 +86,7 @@ def _risk_lines(calendar: Calendar, book: Workbook) -> Iterator[str]:
                 f"  {_day(share.date)}  {row.order_id} {book.properties[row.property_id].customer} "
                 f"({row.mix_id}): {what}; {following}"
             )
-            rows.append((not row.overdue_days, share.date, text))
+            rows[not row.overdue_days, share.date, text] = None
     if rows:
         yield ""
         yield f"At risk, should the day be lost ({len(rows)}):"

@@ -10,7 +10,7 @@ from datetime import date
 from pathlib import Path
 from typing import Final
 
-from planner.day.parts import whole_ids
+from planner.day.parts import whole_id, whole_ids
 from planner.outputs.file import replace_file
 from planner.plain_files import read_json, text_of, why
 from planner.plan.document import PlanFileError, plain, read_value
@@ -172,12 +172,20 @@ class Calendar:
         return tuple(one for one in self.shares if one.date == when.isoformat())
 
     def with_told(self, names: Collection[str], when: str) -> Calendar:
-        """The calendar after the customers of orders that lie on that day were told it."""
+        """The calendar after the customers of orders (of the tables, or parts of them) that lie on
+        that day were told it."""
+        told = {
+            row.order_id
+            for share in self.shares
+            if share.date == when
+            for row in share.orders
+            if not {row.order_id, whole_id({}, row.order_id)}.isdisjoint(names)
+        }
         shares = tuple(
             replace(
                 share,
                 orders=tuple(
-                    replace(one, told=True, told_other="") if one.order_id in names else one
+                    replace(one, told=True, told_other="") if one.order_id in told else one
                     for one in share.orders
                 ),
             )
@@ -185,7 +193,7 @@ class Calendar:
             else share
             for share in self.shares
         )
-        return replace(self, shares=shares, told=self.told | dict.fromkeys(names, when))
+        return replace(self, shares=shares, told=self.told | dict.fromkeys(told, when))
 
 
 def calendar_text(calendar: Calendar) -> str:

@@ -14,6 +14,7 @@ from planner.day.fleet import Truck
 from planner.day.life import brief_day
 from planner.papers.render import render_in
 from planner.weeks.call_list import call_counts, call_list
+from planner.weeks.in_whole import in_whole
 from planner.weeks.model import (
     WAITING_CODES,
     Calendar,
@@ -110,6 +111,7 @@ def weeks_page(
     """The page as HTML. book: the tables that the calendar is shown with; stale: what makes the
     calendar one of other tables, in words, '' = it is of these; answer: what the calendar is the
     answer to (days or trucks lost) and what moves, line by line, () = it is none."""
+    calendar = in_whole(calendar, book.orders)
     needs, calls = product_needs(calendar, book), call_list(calendar, book)
     weeks = tuple(_weeks(calendar, book))
     days = [day for week in weeks for day in week.days]

@@ -7,11 +7,13 @@ from typing import Any
 
 from planner.day.clock import WEEKDAYS
 from planner.day.day import Workbook
+from planner.day.orders import Order
 from planner.exports.icalendar import escaped, fold
 from planner.exports.text import csv_text
 from planner.mixing.recipes import order_gal
 from planner.problems import counted
 from planner.weeks.call_list import WeeksCall, call_list
+from planner.weeks.in_whole import in_whole
 from planner.weeks.model import (
     Calendar,
     LaidOrder,
@@ -53,6 +55,7 @@ class WeeksRow:
 
 def weeks_files(calendar: Calendar, book: Workbook) -> dict[str, str]:
     """File name -> text of the calendar, of the call list, and of the trucks' days."""
+    calendar = in_whole(calendar, book.orders)
     return {
         "weeks.csv": csv_text(WeeksRow, weeks_rows(calendar, book)),
         "call-list.csv": csv_text(WeeksCall, call_list(calendar, book)),
@@ -83,12 +86,15 @@ def weeks_rows(calendar: Calendar, book: Workbook) -> list[WeeksRow]:
                     **_same(one, book),
                 )
             )
+    by_whole: dict[str, list[Order]] = {}
+    for order in book.orders.values():
+        by_whole.setdefault(order.whole_id, []).append(order)
     for waiting in calendar.waiting:
-        order = book.orders.get(waiting.order_id)
+        parts = by_whole.get(waiting.order_id, [])
         rows.append(
             WeeksRow(
-                gal=round(order_gal(book, order), 2) if order else 0.0,
-                due_from=order.due_from.isoformat() if order else "",
+                gal=round(sum(order_gal(book, part) for part in parts), 2),
+                due_from=parts[0].due_from.isoformat() if parts else "",
                 told=calendar.told.get(waiting.order_id, "no"),
                 code=waiting.code,
                 reason=waiting.reason,
