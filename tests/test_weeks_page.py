@@ -84,12 +84,15 @@ CALENDAR = Calendar(
 def book() -> Workbook:
     book = read_workbook(BASE).workbook
     assert book is not None
-    second = replace(book.trucks["T1"], truck_id="T2")
+    first = book.trucks["T1"].clean
+    second = replace(first, truck_id="T2")
     homes = {
         name: replace(home, customer=f'{name} <b>"&', phone="(614) 555-0123", contact_by="text")
         for name, home in book.properties.items()
     }
-    return replace(book, properties=homes, trucks=book.trucks | {"T2": second}, out_of_service={})
+    return replace(
+        book, properties=homes, trucks=book.trucks | {"T1": first, "T2": second}, out_of_service={}
+    )
 
 
 def stocked(book: Workbook, stock: str, days: int | None) -> ProductNeed:
@@ -106,6 +109,19 @@ def test_product_by_week_against_the_store(book: Workbook) -> None:
     assert (need.short_on, need.order_by, need.buy) == (None, None, "")
     none = next(one for one in product_needs(CALENDAR, book) if one.product_id == "nitro")
     assert (none.store, none.short_on) == ("", None)
+
+
+def test_what_a_tank_holds_already_is_not_taken_from_the_store(book: Workbook) -> None:
+    """T1 has 31 gal of feed over its heel: all of the first week's 18 and 13 of the second's, whose
+    other 5 gal take 5 / 36 of 4.527 gal, as above. Another truck's mix serves it nothing."""
+    trucks = {}
+    for name, gal in (("T1", 33.0), ("T2", 50.0)):
+        tank, *rest = book.trucks[name].compartments
+        tank = replace(tank, last_mix="feed", leftover_gal=gal, heel_gal=2.0)
+        trucks[name] = replace(book.trucks[name], compartments=(tank, *rest))
+    need = stocked(replace(book, trucks=trucks), "0.5 gal", None)
+    assert need.by_week == ("", "2 qt 16.5 fl oz")
+    assert need.short_on == date.fromisoformat(MON)
 
 
 @pytest.mark.parametrize(

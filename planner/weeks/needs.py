@@ -53,15 +53,23 @@ def weeks_of(calendar: Calendar) -> tuple[date, ...]:
 
 def product_needs(calendar: Calendar, book: Workbook) -> tuple[ProductNeed, ...]:
     """A row per product that the laid orders take, in the order of the products table; those that
-    run short first. Only what is sprayed counts: what a fill holds beyond it serves a later day."""
+    run short first. Only what is sprayed counts: what a fill holds beyond it serves a later day.
+    What tanks hold already was taken from the store before (rule 27)."""
     by_day: dict[str, dict[date, float]] = defaultdict(lambda: defaultdict(float))
     recipes = {}
+    on_board: dict[tuple[str, str | None], float] = defaultdict(float)
+    for truck in book.trucks.values():
+        for part in truck.compartments:
+            over_gal = part.leftover_gal - part.heel_gal
+            on_board[truck.truck_id, part.last_mix] += max(0.0, over_gal)
     for share in calendar.shares:
         for order in share.orders:
+            there = min(order.gal, on_board[share.truck_id, order.mix_id])
+            on_board[share.truck_id, order.mix_id] -= there
             if order.mix_id not in recipes and order.mix_id in book.mixes:
                 recipes[order.mix_id] = recipe(book, order.mix_id)
             made = recipes.get(order.mix_id)
-            for product_id, amount in (made.amounts(order.gal) if made else {}).items():
+            for product_id, amount in (made.amounts(order.gal - there) if made else {}).items():
                 by_day[product_id][date.fromisoformat(share.date)] += amount
     needs = [
         _need(product, by_day[name], weeks_of(calendar), calendar, book)
