@@ -20,8 +20,11 @@ from planner.compare.model import DayResult
 from planner.compare.page import fleets_page
 from planner.compare.run import KeptResults, planning_version
 from planner.compare.tasks import day_result, key_of
+from planner.day.clock import DateSpan
 from planner.day.day import Day, Workbook
+from planner.day.orders import Status
 from planner.kept_home import calendar_path
+from planner.plan.audit.rules_day import DueToday
 from planner.plan.model import Fill, Plan
 from planner.weeks.model import CALENDAR_VERSION, Calendar, CalendarError, write_calendar
 from tests.days import home, order, small_day, workbook
@@ -86,6 +89,44 @@ def test_only_days_of_the_span_asked_for() -> None:
     book = book_of(("A", 12, 12, 9000.0), ("B", 13, 13, 5000.0), ("C", 14, 14, 7000.0))
     season = season_of_orders(book, dt.date(2027, 4, 13), dt.date(2027, 4, 13))
     assert [list(day.orders) for day in season.days] == [["B"]]
+
+
+def test_what_office_or_customer_keeps_out_is_no_day_s_order(tmp_path: Path) -> None:
+    """Rule 30, counted on the fingers: April 13, 2027 is a Tuesday. An order on hold had ended the
+    comparison as a bug of the planner."""
+    book = book_of(
+        ("A", 12, 12, 9000.0),
+        ("B", 12, 14, 4000.0),
+        ("C", 12, 14, 4000.0),
+        ("D", 12, 14, 4000.0),
+        ("E", 12, 14, 4000.0),
+        ("F", 13, 13, 4000.0),
+        ("G", 14, 14, 4000.0),
+    )
+    tuesday, away = dt.date(2027, 4, 13), DateSpan(dt.date(2027, 4, 12), dt.date(2027, 4, 13))
+    orders = book.orders | {
+        "B": replace(book.orders["B"], status=Status.ON_HOLD, status_reason="waits"),
+        "C": replace(book.orders["C"], status=Status.CANCELLED),
+        "F": replace(book.orders["F"], repeats="A"),
+        "G": replace(book.orders["G"], status=Status.ON_HOLD, hold_until=tuesday),
+    }
+    homes = dict(book.properties)
+    for name, changes in (
+        ("D", {"serve_on": (1,)}),
+        ("E", {"skip_dates": (away,), "hold_until": tuesday, "hold_reason": "account"}),
+    ):
+        home = book.orders[name].property_id
+        homes[home] = replace(homes[home], **changes)
+    book = replace(book, orders=orders, properties=homes)
+    season = season_of_orders(book, *EVER)
+    assert {day.date.day: list(day.orders) for day in season.days} == {
+        12: ["A"], 13: ["D", "F"], 14: ["E", "G"],
+    }  # fmt: skip
+    (note,) = season.notes
+    assert note.startswith("2 orders left out")
+    assert note.endswith(": B, C")
+    for day in season.days:
+        assert DueToday(day).due == set(day.orders)
 
 
 @pytest.fixture

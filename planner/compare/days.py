@@ -9,9 +9,10 @@ from typing import Final
 
 from planner.day.day import Day, Source, Workbook
 from planner.day.fleet import Applicator
-from planner.day.orders import Order
+from planner.day.life import bars
+from planner.day.orders import Order, Status
 from planner.day.places import Property
-from planner.problems import counted
+from planner.problems import counted, few
 from planner.records.current import SPRAYED, current, kind_of
 from planner.records.outcome import store_path, with_records
 from planner.records.store import Event, Store
@@ -20,6 +21,9 @@ ORDERS: Final = "orders"
 RECORDS: Final = "records"
 CALENDAR: Final = "calendar"
 """Sources of days: the dates of the orders, what was recorded, or a calendar for each fleet."""
+
+NAMED: Final = 6
+"""Orders that a note names."""
 
 NO_SOURCE: Final = Source({}, {})
 
@@ -40,26 +44,35 @@ def season_of_orders(book: Workbook, first: dt.date, last: dt.date) -> Season:
     An order with a date counts on it. One with a due span counts on one day of the span: on the
     one of the office's days (those of dated orders; without any, Mondays to Fridays) that has the
     least lawn so far, the earliest of equals; orders whose span ends sooner are laid down first.
-    The days are the same whatever the fleets are.
+    The days are the same whatever the fleets are. What is cancelled or on hold, or whose customer
+    is on hold or cannot be served on any of its days, is left out.
     """
     day_of: dict[str, dt.date] = {}
     lawn_ft2: dict[dt.date, float] = {}
-    spans = []
+    spans, left_out = [], []
     for order in book.orders.values():
-        if order.due_from == order.due_to:
+        if not any(_may_be_done(book, order, day) for day in _span(order)):
+            if order.due_to >= first and order.due_from <= last:
+                left_out.append(order.order_id)
+        elif order.due_from == order.due_to:
             day_of[order.order_id] = order.due_from
             lawn_ft2[order.due_from] = lawn_ft2.get(order.due_from, 0.0) + order.area_ft2
         else:
             spans.append(order)
     office_days = frozenset(lawn_ft2)
     for order in sorted(spans, key=lambda order: (order.due_to, order.due_from)):
-        day = min(_days_of_span(order, office_days), key=lambda one: (lawn_ft2.get(one, 0.0), one))
+        days = _days_of_span(book, order, office_days)
+        day = min(days, key=lambda one: (lawn_ft2.get(one, 0.0), one))
         day_of[order.order_id] = day
         lawn_ft2[day] = lawn_ft2.get(day, 0.0) + order.area_ft2
     words = "orders of the workbook, on their dates"
     if spans:
         words += f"; {counted(len(spans), 'order')} with a due span on one day of it each"
-    return Season(tuple(days_of(book, day_of, first, last)), words, ())
+    note = (
+        f"{counted(len(left_out), 'order')} left out, cancelled or kept by the office or the "
+        f"customer from each day of its span: {few(left_out, NAMED)}"
+    )
+    return Season(tuple(days_of(book, day_of, first, last)), words, (note,) if left_out else ())
 
 
 def days_of(
@@ -115,9 +128,19 @@ def _sprayed(
     return list(due.values()), notes
 
 
-def _days_of_span(order: Order, office_days: frozenset[dt.date]) -> list[dt.date]:
+def _span(order: Order) -> list[dt.date]:
     count = (order.due_to - order.due_from).days + 1
-    days = [order.due_from + dt.timedelta(days=at) for at in range(count)]
+    return [order.due_from + dt.timedelta(days=at) for at in range(count)]
+
+
+def _may_be_done(book: Workbook, order: Order, day: dt.date) -> bool:
+    """Whether neither office nor customer keeps it out of the day (rule 30)."""
+    home = book.properties[order.property_id]
+    return order.is_open(day) and not any(bars(order, home, {}, day))
+
+
+def _days_of_span(book: Workbook, order: Order, office_days: frozenset[dt.date]) -> list[dt.date]:
+    days = [day for day in _span(order) if _may_be_done(book, order, day)]
     usual = [day for day in days if (day in office_days if office_days else day.weekday() < 5)]
     return usual or days
 
@@ -125,7 +148,7 @@ def _days_of_span(order: Order, office_days: frozenset[dt.date]) -> list[dt.date
 def _day(book: Workbook, day: dt.date, due: Sequence[Order]) -> Day:
     """The day with what of the workbook it depends on, so that a change elsewhere in the tables is
     no change of it."""
-    orders = {order.order_id: replace(order, due_from=day, due_to=day, note="") for order in due}
+    orders = {order.order_id: _due_that_day(order, day) for order in due}
     homes = {order.property_id for order in due}
     hours = max((row.rain_free_hours or 0.0 for row in book.products.values()), default=0.0)
     last_hour_day = day + dt.timedelta(days=1 + math.ceil(hours / 24))
@@ -159,9 +182,35 @@ def renewed(book: Workbook) -> tuple[Applicator, ...]:
     )
 
 
+def _due_that_day(order: Order, day: dt.date) -> Order:
+    """Whether it may be done that day was looked at when its day was chosen, or it was done."""
+    return replace(
+        order,
+        due_from=day,
+        due_to=day,
+        note="",
+        status=Status.OPEN,
+        hold_until=None,
+        status_reason="",
+        last_day=None,
+        repeats=None,
+    )
+
+
 def _plain_homes(book: Workbook, homes: set[str]) -> Iterator[tuple[str, Property]]:
     """The day's properties. A usual truck is one of the present fleet, which would have to go out
-    of its way where another fleet would not."""
+    of its way where another fleet would not. What keeps a customer's orders out of a day has been
+    looked at before."""
     for property_id, home in book.properties.items():
         if property_id in homes:
-            yield property_id, replace(home, usual_truck=None)
+            yield (
+                property_id,
+                replace(
+                    home,
+                    usual_truck=None,
+                    serve_on=None,
+                    skip_dates=(),
+                    hold_until=None,
+                    hold_reason="",
+                ),
+            )
