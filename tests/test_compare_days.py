@@ -85,6 +85,17 @@ def test_without_dated_orders_work_is_done_from_monday_to_friday() -> None:
     assert list(laid(book_of(("A", 17, 18, 1000.0)))) == ["04-17"], "a weekend, if it must be"
 
 
+def test_a_few_dated_orders_are_not_the_days_on_which_the_office_works() -> None:
+    """One of four orders has a date: a week's work had been laid on that day. Thursday is a holiday
+    here."""
+    book = book_of(
+        ("A", 13, 13, 1000.0), ("B", 12, 16, 900.0), ("C", 12, 16, 900.0), ("D", 12, 16, 900.0)
+    )
+    off = DateSpan(dt.date(2027, 4, 15), dt.date(2027, 4, 15))
+    book = replace(book, settings=replace(book.settings, holidays=(off,)))
+    assert laid(book) == {"04-12": ["B"], "04-13": ["A"], "04-14": ["C"], "04-16": ["D"]}
+
+
 def test_only_days_of_the_span_asked_for() -> None:
     book = book_of(("A", 12, 12, 9000.0), ("B", 13, 13, 5000.0), ("C", 14, 14, 7000.0))
     season = season_of_orders(book, dt.date(2027, 4, 13), dt.date(2027, 4, 13))

@@ -9,7 +9,7 @@ from typing import Final
 
 from planner.day.day import Day, Source, Workbook
 from planner.day.fleet import Applicator
-from planner.day.life import bars
+from planner.day.life import bars, is_working_day
 from planner.day.orders import Order, Status
 from planner.day.places import Property
 from planner.problems import counted, few
@@ -42,8 +42,8 @@ def season_of_orders(book: Workbook, first: dt.date, last: dt.date) -> Season:
     """Every day from first to last with orders.
 
     An order with a date counts on it. One with a due span counts on one day of the span: on the
-    one of the office's days (those of dated orders; without any, Mondays to Fridays) that has the
-    least lawn so far, the earliest of equals; orders whose span ends sooner are laid down first.
+    one of the office's days (working days; where half of the orders have a date, theirs) that has
+    the least lawn so far, the earliest of equals; whose span ends sooner is laid down first.
     The days are the same whatever the fleets are. What is cancelled or on hold, or whose customer
     is on hold or cannot be served on any of its days, is left out.
     """
@@ -59,7 +59,8 @@ def season_of_orders(book: Workbook, first: dt.date, last: dt.date) -> Season:
             lawn_ft2[order.due_from] = lawn_ft2.get(order.due_from, 0.0) + order.area_ft2
         else:
             spans.append(order)
-    office_days = frozenset(lawn_ft2)
+    # A few dated orders among many with spans tell of no days on which the office works.
+    office_days = frozenset(lawn_ft2) if len(day_of) >= len(spans) else frozenset()
     for order in sorted(spans, key=lambda order: (order.due_to, order.due_from)):
         days = _days_of_span(book, order, office_days)
         day = min(days, key=lambda one: (lawn_ft2.get(one, 0.0), one))
@@ -141,7 +142,11 @@ def _may_be_done(book: Workbook, order: Order, day: dt.date) -> bool:
 
 def _days_of_span(book: Workbook, order: Order, office_days: frozenset[dt.date]) -> list[dt.date]:
     days = [day for day in _span(order) if _may_be_done(book, order, day)]
-    usual = [day for day in days if (day in office_days if office_days else day.weekday() < 5)]
+    usual = [
+        day
+        for day in days
+        if (day in office_days if office_days else is_working_day(book.settings, day))
+    ]
     return usual or days
 
 
