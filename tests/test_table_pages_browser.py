@@ -8,6 +8,7 @@ import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -17,6 +18,8 @@ from click.testing import CliRunner
 
 from planner.cli.main import main
 from planner.office.day_records import DayRecords
+from planner.office.open_day import SharedDay
+from planner.office.opening import open_office
 from planner.office.runs import Comparisons
 from planner.office.tables import OfficeTables
 from planner.office.weeks import Weeks
@@ -70,15 +73,18 @@ def browser() -> Iterator[Browser]:
 
 @contextmanager
 def site_of(
-    book: Path, folder: Path, **more: Callable[[Hub], Desk]
+    book: Path,
+    folder: Path,
+    day: Callable[[date | None], SharedDay] = no_day,
+    **more: Callable[[Hub], Desk],
 ) -> Iterator[tuple[OfficeSite, str]]:
-    """The site of a workbook whose day stays closed, and its address."""
+    """The site of a workbook, and its address. day: opens one; without it it stays closed."""
     tables = opened(book, folder)
     tables.settled()
     listening, keys = bound(0, False), Keys(b"secret")
     port = listening.getsockname()[1]
     site = OfficeSite(
-        no_day,
+        day,
         tables,
         desks_of(tables, book) | more,
         keys,
@@ -240,11 +246,10 @@ def test_a_days_records_are_completed_and_corrected(browser: Browser, tmp_path: 
         assert "Start not written." in page.inner_text("#r-main")
         assert violations(page) == []
         page.locator(".r-row[data-what=spray] select[name=done]").first.select_option("")
-        page.check("[name=as_planned]")
         for name, text in (("wind_mph", "4"), ("temperature_f", "61")):
             page.fill(f".r-day [name={name}]", text)
         page.select_option(".r-day [name=wind_from]", "SW")
-        page.click("#r-save")
+        page.click("#r-planned")
         page.wait_for_selector(".r-told")
         page.locator(".r-row[data-what=spray] [data-act=correct]").first.click()
         page.keyboard.press("Tab")
@@ -268,6 +273,45 @@ def test_a_days_records_are_completed_and_corrected(browser: Browser, tmp_path: 
         with page.expect_download() as figures:
             page.click("text=The days")
         assert figures.value.path().read_text() == "day,cost\n"
+        page.close()
+
+
+def test_the_plan_of_the_day_is_counted_as_done_in_one_press(
+    browser: Browser, tmp_path: Path
+) -> None:
+    """From the day's page; not before the day. What the records still need is asked for there."""
+    book = office_with_a_plan(tmp_path)
+    records, when = DayRecords(book), date.fromisoformat(DAY)
+
+    def opened_day(_when: date | None) -> SharedDay:
+        return open_office(book, when, None, None)
+
+    def open_print() -> None:
+        page.goto(f"{address}/day")
+        page.wait_for_selector('body[data-ready="1"]')
+        page.keyboard.press("p")
+        page.click("#count-done")
+
+    with site_of(book, tmp_path, opened_day) as (site, address):
+        page = browser.new_page(viewport={"width": 1300, "height": 768})
+        page.clock.set_fixed_time(datetime(2027, 5, 2, 18))
+        page.goto(f"{address}/open/{site.keys.new_link()}")
+        open_print()
+        page.wait_for_selector("#link:has-text('still to come')")
+        assert not any(row.recorded for row in records.rows(DAY))
+        page.clock.set_fixed_time(datetime(2027, 5, 3, 18))
+        open_print()
+        page.wait_for_selector(".r-told:has-text('Nothing was recorded')")
+        assert "wind mph not written in" in page.inner_text(".r-told")
+        assert page.evaluate("location.search") == f"?date={DAY}"
+        for name, text in (("wind_mph", "4"), ("temperature_f", "61")):
+            page.fill(f".r-day [name={name}]", text)
+        page.select_option(".r-day [name=wind_from]", "SW")
+        page.click("#r-planned")
+        page.wait_for_selector('.r-told:has-text("recorded.")')
+        assert all(row.recorded for row in records.rows(DAY) if row.step.what != "left")
+        open_print()
+        page.wait_for_selector(".r-told:has-text('That is recorded already')")
         page.close()
 
 

@@ -4,7 +4,7 @@ import { startDragging } from "./drag.js";
 import { drawn, onPick, startMap } from "./ground.js";
 import { chooseGap, held, lift, putBack, putDown, putOut, toTruck } from "./hold.js";
 import { acts, startKeys } from "./keys.js";
-import { closePanel, compare, goTo, openLoad, openPanel, search, startPanels } from "./panels.js";
+import { closePanel, compare, countDone, goTo, openLoad, openPanel, search, startPanels } from "./panels.js";
 import { say } from "./ask.js";
 import { DAY, change, listen, onAnswer, post, refresh } from "./wire.js";
 import { afterParts, chooseRow, chooseTruck, putParts, rowsOf, start, truckName } from "./view.js";
@@ -25,6 +25,7 @@ const buttons = {
   take: async (button) => { if (await change({ kind: "take", offer: Number(button.dataset.offer) })) { closePanel(); } },
   search_start: () => search(`${DAY}/again`), search_stop: () => search(`${DAY}/again/stop`),
   print_record: (button) => post(`${DAY}/print`, { with_violations: button.dataset.broken !== undefined }),
+  count_done: () => countDone(),
   place: (button) => toBroken(Number(button.dataset.number), button.dataset.seq)
 };
 

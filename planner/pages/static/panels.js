@@ -1,5 +1,5 @@
 // Panels in the place of the sheet or the map: what is out, drafts, print, forms, finding, keys.
-import { get, say } from "./ask.js";
+import { LONGEST_RUN_S, ask, complain, get, say } from "./ask.js";
 import { DAY, change, post } from "./wire.js";
 import { lift } from "./hold.js";
 import { chooseRow, chooseTruck, chosenRow, rowOf, rowsOf, stalls, truckName, view, whereIs } from "./view.js";
@@ -156,6 +156,19 @@ export async function compare(name) {
     byId("compared").scrollIntoView({ block: "nearest" });
     say(byId("compared").querySelector("h3").textContent);
   }
+}
+
+// What nobody has recorded of the printed plan goes into the records as planned; they are shown then,
+// with what came of it: wind and temperature may have to be read first.
+export async function countDone() {
+  const date = DAY.split("/").pop(), now = new Date();
+  const today = [now.getFullYear(), now.getMonth() + 1, now.getDate()].map((part) => String(part).padStart(2, "0")).join("-");
+  if (date > today) { const text = "This day is still to come: nothing of it is done."; complain(text); say(text); return; }
+  const answer = await ask("/records/save", { date, rows: [], as_planned: true, weather: {} }, { longest: LONGEST_RUN_S, changes: true });
+  if (!answer) { return; }
+  const words = (answer.said.wrong ?? []).slice(0, 5).map((one) => one.words);
+  sessionStorage.setItem("planner recorded", [answer.said.say, ...words].join(" "));
+  location.assign(`/records?date=${date}`);
 }
 
 export async function search(path) { await post(path); }

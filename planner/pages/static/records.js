@@ -33,6 +33,8 @@ function correct(button) {
   row.dataset.correct = "1";
   row.querySelector(".r-fields").hidden = false;
   button.hidden = true;
+  // A correction says what it corrects.
+  document.getElementById("r-planned")?.toggleAttribute("disabled", true);
   document.getElementById("r-why").hidden = false;
   document.getElementById("r-save").textContent = "Correct the records";
   row.querySelector(".r-fields [name]").focus();
@@ -57,13 +59,11 @@ function show(wrong) {
   first?.scrollIntoView({ block: "center" });
 }
 
-async function save(event) {
-  event.preventDefault();
+async function save(asPlanned) {
   const told = Object.fromEntries(new FormData(form));
   const weather = { wind_mph: told.wind_mph, wind_from: told.wind_from, temperature_f: told.temperature_f, sign: "", notice: "" };
-  const named = form.elements;
   for (const name of Object.keys(weather)) { weather[name] = document.querySelector(`.r-day [name=${name}]`).value; }
-  const body = { date, rows: given(), weather, as_planned: !correcting() && named.as_planned.checked, correct: correcting(), why: document.querySelector("[name=why]").value };
+  const body = { date, rows: given(), weather, as_planned: asPlanned, correct: correcting(), why: document.querySelector("[name=why]").value };
   document.body.dataset.busy = "1";
   const answer = await ask("/records/save", body, { longest: LONGEST_RUN_S, changes: true });
   delete document.body.dataset.busy;
@@ -79,8 +79,12 @@ async function save(event) {
   show(said.wrong ?? []);
 }
 
-document.addEventListener("click", (event) => { if (event.target.closest("[data-act=correct]")) { correct(event.target.closest("button")); } });
-form?.addEventListener("submit", save);
+document.addEventListener("click", (event) => {
+  const button = event.target.closest("[data-act]");
+  if (button?.dataset.act === "correct") { correct(button); }
+  if (button?.dataset.act === "planned") { save(true); }
+});
+form?.addEventListener("submit", (event) => { event.preventDefault(); save(false); });
 const recorded = sessionStorage.getItem("planner recorded");
 sessionStorage.removeItem("planner recorded");
 if (recorded) {
