@@ -186,6 +186,70 @@ def violations(page: Page) -> list[tuple[str, str, list[str]]]:
     ]
 
 
+CONTROLS = """() => [...document.querySelectorAll(
+    "a[href], button, input, select, textarea, summary, [tabindex]"
+)].filter((one) => one.getClientRects().length && one.tabIndex >= 0 && !one.disabled
+    && getComputedStyle(one).visibility === "visible" && !one.closest("[hidden], [inert]")
+    && (one.type !== "radio" || one.checked
+        || ![...document.getElementsByName(one.name)].some((other) => other.checked))
+    && !window.tabbed.includes(one)).map((one) => `not reached: ${one.outerHTML.slice(0, 90)}`)"""
+
+FOCUSED = """() => {
+    const one = document.activeElement;
+    if (!one || one === document.body) { return null; }
+    if (window.tabbed.includes(one)) { return []; }
+    window.tabbed.push(one);
+    const box = one.getBoundingClientRect(), faults = [];
+    const edges = (from, to) => [from + Math.min(5, (to - from) / 2), (from + to) / 2,
+                                 to - Math.min(5, (to - from) / 2)];
+    const there = edges(box.left, box.right).some((x) => edges(box.top, box.bottom).some((y) => {
+        const at = document.elementFromPoint(x, y);
+        return at && (one.contains(at) || at.contains(one));
+    }));
+    const ringed = [one, one.parentElement, ...one.querySelectorAll("*")].some((part) => {
+        const style = getComputedStyle(part);
+        return style.outlineStyle !== "none" && parseFloat(style.outlineWidth) >= 1.5;
+    });
+    const name = one.outerHTML.slice(0, 90);
+    if (!there) { faults.push(`under something: ${name}`); }
+    // Within a frame its own document draws the ring.
+    if (!ringed && one.tagName !== "IFRAME") { faults.push(`no ring: ${name}`); }
+    if (one.tabIndex > 0) { faults.push(`out of the page's order: ${name}`); }
+    return faults;
+}"""
+
+
+def by_tab(page: Page, most: int = 500) -> list[str]:
+    """Faults of a walk through the page by Tab alone: controls that it does not reach, or not in
+    the order of the page, focus that is not to be seen or lies under something (WCAG 2.2: 2.1.1,
+    2.4.3, 2.4.7, 2.4.11)."""
+    page.evaluate("() => { window.tabbed = []; document.activeElement?.blur(); }")
+    faults: list[str] = []
+    left = 0
+    for _ in range(most):
+        page.keyboard.press("Tab")
+        found = page.evaluate(FOCUSED)
+        left += found is None
+        faults += found or []
+        if left > 1 or page.evaluate("tabbed.length > 1 && tabbed[0] === document.activeElement"):
+            return faults + page.evaluate(CONTROLS)
+    raise AssertionError(f"Tab does not come round in {most} presses")
+
+
+def sideways(page: Page, but: str = "") -> list[str]:
+    """What is wider than its place and scrolls sideways, the page among it. but: selector of what
+    may."""
+    return page.evaluate(
+        """(but) => [document.documentElement, ...document.querySelectorAll("body *")].filter(
+            (one) => one.scrollWidth > one.clientWidth + 1 && one.clientWidth > 1
+                && !/visible|hidden/.test(getComputedStyle(one).overflowX + (
+                    one === document.documentElement ? "auto" : ""))
+                && !(but && one.matches(but))
+        ).map((one) => one.outerHTML.slice(0, 90))""",
+        but,
+    )
+
+
 def serious(page: Page) -> list[tuple[str, str, list[str]]]:
     """What axe calls serious or critical."""
     return [row for row in violations(page) if row[1] in {"serious", "critical"}]

@@ -26,6 +26,7 @@ from tests.browser import (
     printed,
     serious,
     settled,
+    sideways,
     visit,
     zoom_in,
 )
@@ -80,6 +81,25 @@ def test_quiet_and_no_wider_than_the_screen(
             assert page.evaluate("document.documentElement.scrollWidth") <= width
         assert heard.nothing, heard
         page.close()
+
+
+@pytest.mark.parametrize("name", ["index.html", "truck-T1.html", "pick-list.html"])
+def test_no_part_of_a_paper_scrolls_sideways(browser: Browser, folder: Path, name: str) -> None:
+    """The strip of stops and the pick list did at 1,000 px; a stop that is jumped to from the strip
+    is not under it."""
+    page, _ = visit(browser, folder / name, DESK)
+    for width in (1280, 1000, 768, 390):
+        page.set_viewport_size({"width": width, "height": 800})
+        assert sideways(page) == [], width
+        strip = page.locator("nav.stops")
+        if strip.count():
+            assert strip.evaluate("one => one.scrollWidth - one.clientWidth") <= 0
+            strip.get_by_role("link").nth(2).click()
+            bar, stop = strip.bounding_box(), page.locator("#stop-2").bounding_box()
+            assert bar is not None
+            assert stop is not None
+            assert stop["y"] >= bar["y"] + bar["height"] or bar["y"] + bar["height"] <= 0
+    page.close()
 
 
 def test_every_figure_of_a_truck_is_on_the_screen(browser: Browser, tmp_path: Path) -> None:

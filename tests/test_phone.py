@@ -18,7 +18,7 @@ from planner.phone.page import content_policy, phone_pages
 from planner.plan.document import to_json
 from planner.records.sealed import plan_checksum
 from planner.records.sheet import actuals_sheet, read_actuals
-from tests.browser import chromium, needs_browser, violations, visit
+from tests.browser import by_tab, chromium, needs_browser, violations, visit
 from tests.sample_plan import sample_day, sample_legs, sample_plan, sample_streets
 
 if TYPE_CHECKING:
@@ -273,6 +273,22 @@ def test_every_kind_of_screen_is_open_to_all(browser: Browser, folder: Path) -> 
     assert violations(page) == []
     page.evaluate("location.hash = 'end'")
     assert violations(page) == []
+    page.close()
+
+
+@needs_browser
+def test_every_screen_is_walked_by_tab(browser: Browser, folder: Path) -> None:
+    """In the order of the page, with a ring, and under nothing (WCAG 2.2: 2.4.3, 2.4.7, 2.4.11)."""
+    page, heard = visit(browser, folder / "plain-T1.html", SMALL, keeps=True)
+    screens = page.evaluate("[...document.querySelectorAll('.screen')].map((one) => one.id)")
+    assert len(screens) > 10
+    # One of each kind: a stop, a fill and what is there once.
+    kinds = {re.sub(r"[0-9].*", "", name): name for name in screens}
+    for name in kinds.values():
+        page.evaluate(f"location.hash = '{name}'")
+        page.locator(f"#{name}.shown").wait_for()
+        assert by_tab(page) == [], name
+    assert heard.nothing, heard
     page.close()
 
 

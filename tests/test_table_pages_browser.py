@@ -29,7 +29,7 @@ from planner.serve.later import Desk, desks_of
 from planner.serve.run import HERE, OfficeSite, bound
 from planner.serve.runs import CompareDesk, WeeksDesk
 from tests.bad_workbooks import BASE
-from tests.browser import chromium, needs_browser, until, violations
+from tests.browser import by_tab, chromium, needs_browser, sideways, until, violations
 from tests.phone_walk import DAY, office_with_a_plan
 from tests.test_day_page_browser import ANSWERED, HIDE, UNANSWERED
 from tests.test_table_pages import no_day, opened
@@ -274,6 +274,70 @@ def test_a_days_records_are_completed_and_corrected(browser: Browser, tmp_path: 
             page.click("text=The days")
         assert figures.value.path().read_text() == "day,cost\n"
         page.close()
+
+
+@pytest.fixture
+def whole_site(tmp_path: Path) -> Iterator[tuple[OfficeSite, str]]:
+    """Every page of an office with a printed day, a calendar and a folder for comparisons."""
+    book = office_with_a_plan(tmp_path)
+    words = ("weeks", book, "--from", DAY, "--days", 6, "--engine", "nearest-fit", "--effort", 5)
+    told = CliRunner().invoke(main, [str(word) for word in words])
+    assert told.exit_code == 0, told.output
+    compared = Comparisons(book, tmp_path)
+
+    def opened_day(_when: date | None) -> SharedDay:
+        return open_office(book, date.fromisoformat(DAY), None, None)
+
+    own = {"compare": lambda hub: CompareDesk(compared, hub)}
+    with site_of(book, tmp_path, opened_day, **own) as found:
+        yield found
+
+
+PLACES = ("day", "weeks", "tables", "import", "records", "compare")
+
+
+@pytest.mark.parametrize("size", [(1366, 768), (768, 1024), (390, 844)])
+def test_every_page_is_walked_by_tab_and_nothing_is_cut_off(
+    browser: Browser, whole_site: tuple[OfficeSite, str], size: tuple[int, int]
+) -> None:
+    """Every control in the page's order, with a ring and in sight; every panel of the day opens by
+    Enter, is the only thing within reach where it covers the page, and Escape leads back to its
+    button. A table of the workbook is wider than a screen, and so may be a row of many dates."""
+    site, address = whole_site
+    page = browser.new_page(viewport={"width": size[0], "height": size[1]})
+    page.goto(f"{address}/open/{site.keys.new_link()}")
+    for name in PLACES:
+        page.goto(f"{address}/{name}")
+        page.wait_for_selector('body[data-ready="1"]')
+        assert by_tab(page) == [], name
+        assert sideways(page, "#t-grid .scroll, .records #t-tabs") == [], name
+    page.goto(f"{address}/day")
+    page.wait_for_selector('body[data-ready="1"]')
+    assert min(
+        page.evaluate("[...document.querySelectorAll('.sheet:not([hidden]) td.who')]"
+                      ".map((one) => one.clientWidth)")
+    ) >= 80, "names are read, not spelled"  # fmt: skip
+    panels = page.evaluate(
+        "[...document.querySelectorAll('[data-panel]')].map((one) => one.dataset.panel)"
+    )
+    assert len(set(panels)) == 6
+    for name in dict.fromkeys(panels):
+        page.locator(f"[data-panel={name}]").first.focus()
+        page.keyboard.press("Enter")
+        assert page.evaluate(f"document.activeElement.closest('.panel').id === '{name}'")
+        assert by_tab(page) == [], name
+        assert sideways(page) == [], name
+        page.locator(f"#{name}-title").focus()
+        page.keyboard.press("Escape")
+        assert page.locator(f"#{name}").is_hidden()
+        assert page.evaluate("document.activeElement.dataset.panel") == name
+    page.locator("[data-panel=drafts]").first.focus()
+    page.keyboard.press("Enter")
+    page.locator("#draft-name").focus()
+    page.keyboard.type("by Enter")
+    page.keyboard.press("Enter")
+    page.wait_for_selector("#drafts :text('by Enter')")
+    page.close()
 
 
 def test_the_plan_of_the_day_is_counted_as_done_in_one_press(

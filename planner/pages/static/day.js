@@ -4,7 +4,7 @@ import { startDragging } from "./drag.js";
 import { drawn, onPick, startMap } from "./ground.js";
 import { chooseGap, held, lift, putBack, putDown, putOut, toTruck } from "./hold.js";
 import { acts, startKeys } from "./keys.js";
-import { closePanel, compare, countDone, goTo, openLoad, openPanel, search, startPanels } from "./panels.js";
+import { closePanel, compare, countDone, cover, goTo, openLoad, openPanel, search, startPanels } from "./panels.js";
 import { say } from "./ask.js";
 import { DAY, change, listen, onAnswer, post, refresh } from "./wire.js";
 import { afterParts, chooseRow, chooseTruck, putParts, rowsOf, start, truckName } from "./view.js";
@@ -75,6 +75,7 @@ function toldSearch(what) {
 
 let curing = 0;
 afterParts(() => {
+  cover();
   clearTimeout(curing);
   curing = setTimeout(() => { if (!held) { offerCures(); } }, 250);
 });

@@ -8,6 +8,15 @@ const byId = (id) => document.getElementById(id);
 const panels = () => [...document.querySelectorAll(".panel")];
 export let open = "";
 let back = null;
+const narrow = matchMedia("(max-width: 800px), (max-height: 520px)");
+narrow.addEventListener("change", cover);
+
+// What lies under an open panel is out of reach of Tab: the map beside the sheets, on a small screen everything.
+export function cover() {
+  const overMap = open && byId(open).parentElement.id === "right";
+  for (const id of ["head", "notright", "yard", "sheets", "hand"]) { byId(id).inert = Boolean(open) && narrow.matches; }
+  for (const id of ["map", "map-wide"]) { byId(id).inert = overMap || (Boolean(open) && narrow.matches); }
+}
 
 export function openPanel(id, focus = true) {
   if (open === id) { closePanel(); return; }
@@ -16,6 +25,7 @@ export function openPanel(id, focus = true) {
   byId(id).hidden = false;
   if (id === "outs") { byId("sheets").hidden = true; }
   expanded(id, true);
+  cover();
   const first = byId(id).querySelector("form input:not([type=radio]), input:checked, #find-text") ?? byId(`${id}-title`);
   if (focus) { first.focus(); }
 }
@@ -29,6 +39,7 @@ function hide() {
   expanded(open, false);
   byId("sheets").hidden = false;
   open = "";
+  cover();
 }
 
 export function closePanel(focus = true) {
