@@ -234,6 +234,43 @@ def test_signs_do_not_hide_each_other(browser: Browser, folder: Path) -> None:
     page.close()
 
 
+def test_letters_of_a_dense_street_do_not_cover_each_other(
+    browser: Browser, tmp_path: Path
+) -> None:
+    """Far off, a hundred lawns of one street are letters where there is room for one, and points
+    between them; nearer there are more letters."""
+    day = sample_day()
+    plan = sample_plan(day)
+    (first, *rest) = plan.trucks
+    visit_stop = next(stop for stop in first.stops if stop.kind == "visit")
+    street = tuple(
+        replace(visit_stop, seq=number, lat=visit_stop.lat + number * 0.0002)
+        for number in range(1, 101)
+    )
+    stops = (first.stops[0], *street, first.stops[-1])
+    plan = replace(plan, trucks=(replace(first, stops=stops), *rest))
+    (tmp_path / "map.html").write_text(map_page(plan, day, {}, ()), encoding="utf-8")
+    page, heard = visit(browser, tmp_path / "map.html")
+    letters = []
+    for _ in range(3):
+        boxes = page.eval_on_selector_all(
+            ".holder .stop:not(.speck)",
+            """all => all.map(one => one.getBoundingClientRect()).map(
+                box => [box.left, box.top, box.right, box.bottom])""",
+        )
+        letters.append(len(boxes))
+        for at, box in enumerate(boxes):
+            for other in boxes[:at]:
+                wide = min(box[2], other[2]) - max(box[0], other[0])
+                high = min(box[3], other[3]) - max(box[1], other[1])
+                assert wide <= 1 or high <= 1, (box, other)
+        assert page.locator(".holder .stop").count() >= 100, "every stop is there"
+        zoom_in(page)
+    assert 5 < letters[0] < letters[-1], letters
+    assert heard.nothing, heard
+    page.close()
+
+
 def test_street_names_stand_on_the_map_when_near(browser: Browser, folder: Path) -> None:
     page, _ = visit(browser, folder / "map.html")
     assert page.locator(".name-holder").count() == 0

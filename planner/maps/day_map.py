@@ -79,6 +79,10 @@ def legend_html(
         '<div><span class="stop dot" data-letter="A" style="background:#444">A7</span> '
         "stop of truck A; come nearer for its number</div>"
     )
+    rows.append(
+        '<div><span class="stop dot speck" style="background:#444"></span> '
+        "stop among others; come nearer for its truck</div>"
+    )
     rows.append('<div><span class="refill">A8 +90 gal</span> refill stop</div>')
     rows.append('<div><span class="site">YARD</span> yard or water point</div>')
     if any(stop.done for _, _, truck_plan in looks for stop in truck_plan.stops):

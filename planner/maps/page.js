@@ -90,23 +90,26 @@ function drawMarkers(layer, rows) {
   });
 }
 
-// Signs at one place stand in a column; as dots they stand in rows beside each other.
+// Signs at one place stand in a column; as dots they stand in rows beside each other, as specks on
+// one spot.
 function offset(form, at) {
   if (form < 2) { return [0, at * 25]; }
+  if (form === 3) { return [0, 0]; }
   return at === 0 ? [0, 0] : [((at - 1) % 5 - 2) * 15, 15 * (1 + Math.floor((at - 1) / 5))];
 }
 
 function boxOf(point, form, at, size) {
-  var shift = offset(form, at), half = form < 2 ? size[form] / 2 : 8, high = form < 2 ? 12 : 8;
+  var shift = offset(form, at), half = form < 2 ? size[form] / 2 : form === 2 ? 8 : 4, high = Math.min(half, 12);
   var x = point.x + shift[0], y = point.y + shift[1];
   return [x - half, y - high, x + half, y + high];
 }
 
 function meet(a, b) { return a[0] < b[2] && b[0] < a[2] && a[1] < b[3] && b[1] < a[3]; }
 
-// Gives each sign the largest form (0 whole, 1 short, 2 dot) that covers no other place or sign.
+// Gives each sign the largest form (0 whole, 1 short, 2 dot, 3 speck) that covers no other place or
+// sign: dots in a dense street would cover each other's letters.
 function arrangeSigns(map) {
-  var groups = {}, order = [];
+  var groups = {}, order = [], letters = [];
   covered = [];
   signs.forEach(function (sign) {
     var icon = sign.marker.getElement && sign.marker._map && sign.marker.getElement();
@@ -116,7 +119,7 @@ function arrangeSigns(map) {
       groups[key] = { point: map.latLngToLayerPoint(at), rows: [], lift: 0 };
       order.push(groups[key]);
     }
-    groups[key].rows.push({ icon: icon, size: sign.size });
+    groups[key].rows.push({ icon: icon, size: sign.size, marker: sign.marker, lift: sign.lift });
     groups[key].lift = Math.max(groups[key].lift, sign.lift);
   });
   function boxes(group, form) {
@@ -135,11 +138,23 @@ function arrangeSigns(map) {
       });
       if (!taken) { group.drawn = wanted; break; }
     }
-    covered = covered.concat(group.drawn || group.dots);
+    if (!group.drawn) {
+      var under = group.dots.some(function (box) {
+        // Over specks a letter may stand.
+        return letters.some(function (there) { return meet(box, there); });
+      });
+      if (under) { form = 3; }
+      group.drawn = under ? boxes(group, 3) : group.dots;
+    }
+    covered = covered.concat(group.drawn);
+    if (form < 3) { letters = letters.concat(group.drawn); }
     group.rows.forEach(function (row, at) {
       var sign = row.icon.firstElementChild, shift = offset(form, at);
       sign.classList.toggle("brief", form === 1);
-      sign.classList.toggle("dot", form === 2);
+      sign.classList.toggle("dot", form > 1);
+      sign.classList.toggle("speck", form === 3);
+      // Under the letters: Leaflet draws what stands farther south on top.
+      row.marker.setZIndexOffset(form === 3 ? row.lift - 4000 : row.lift);
       sign.style.margin = shift[1] + "px 0 0 " + shift[0] + "px";
     });
   });
