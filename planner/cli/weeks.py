@@ -286,7 +286,8 @@ def _lay_branches(
     progress, stop = options.progress, options.stop
     task_options = replace(options, progress=silent)
     tasks = [BranchTask(one, task_options, more) for one in branches(horizon, more["out"])]
-    jobs = min(cores(), len(tasks))
+    # One more than cores, waiting its turn, would leave cores idle at the end.
+    jobs = min(2 * cores(), len(tasks))
     progress(0.0, f"laying {len(tasks)} branches")
     done: dict[int, Calendar] = {}
     if cluster is not None:

@@ -7,6 +7,7 @@ grass's most counts that the mix's rate keeps; one that it does not keep holds t
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 from planner.day.day import Workbook
@@ -102,7 +103,8 @@ def slack(rate: Rate, limit: Rate) -> float:
     return 1 + (ARITHMETIC_TOLERANCE if alike else LABEL_PAIR_TOLERANCE)
 
 
-def targets(cell: str) -> set[str]:
+@lru_cache(1000)  # A calendar asks for every order and day.
+def targets(cell: str) -> frozenset[str]:
     """'dandelion, clover' has two, and is one by itself as well; small letters."""
     cell = cell.casefold()
-    return {cell, *(name.strip() for name in re.split("[;,]", cell))}
+    return frozenset((cell, *(name.strip() for name in re.split("[;,]", cell))))

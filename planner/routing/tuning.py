@@ -176,7 +176,8 @@ class Tuning:
         0.45, "where it begins from yesterday's calendar: too cool to break that up"
     )
     calendar_trucks_near: int = _whole(
-        120, "search_trucks_near of many days: the nearest orders may all lie on days that are shut"
+        15,
+        "search_trucks_near of many days: where few of them are open, those of cheap days join in",
     )
     calendar_reload_chance: float = _share(0.3, "chance that a truck-day is loaded otherwise")
     calendar_later_cost: float = _amount(

@@ -49,18 +49,6 @@ class _Candidate:
     cleaning_min: float
     worth: float
 
-    def dominates(self, other: _Candidate) -> bool:
-        """True when nothing of the other is better."""
-        if self.cleaning_min > other.cleaning_min:
-            return False
-        # A plain loop: this is the enumeration's innermost work.
-        for row, line_id in enumerate(other.line_of):
-            if line_id is not None and (
-                self.line_of[row] != line_id or self.usable_gal[row] < other.usable_gal[row]
-            ):
-                return False
-        return True
-
 
 class _Bench:
     """Everything about one truck and one day that the enumeration looks up."""
@@ -304,8 +292,23 @@ def _undominated(drafts: list[_Candidate]) -> Iterator[_Candidate]:
             yield draft
 
 
-def _beaten(draft: _Candidate, kept: list[_Candidate]) -> bool:
-    return any(other.dominates(draft) for other in kept)
+def _unbeaten(drafts: list[_Candidate]) -> Iterator[_Candidate]:
+    """The drafts (best first) of which no earlier one carries all mixes on the same lines, with as
+    many gallons and no more cleaning."""
+    row_of = {
+        line_id: row
+        for row, line_id in enumerate({line: 0 for one in drafts for line in one.line_of})
+    }
+    line = np.array([[row_of[line_id] for line_id in one.line_of] for one in drafts])
+    gal = np.array([one.usable_gal for one in drafts])
+    cleaning_min = np.array([one.cleaning_min for one in drafts])
+    for row, draft in enumerate(drafts):
+        carried = [column for column, line_id in enumerate(draft.line_of) if line_id is not None]
+        beats = (line[:row, carried] == line[row, carried]) & (
+            gal[:row, carried] >= gal[row, carried]
+        )
+        if not (beats.all(axis=1) & (cleaning_min[:row] <= cleaning_min[row])).any():
+            yield draft
 
 
 def loading_of(
@@ -335,7 +338,7 @@ def loadings(
     drafts.sort(key=lambda draft: (-draft.worth, [mix_id or "~" for mix_id in draft.mix_of]))
     kept = _in_turn(drafts)
     kept.sort(key=lambda draft: (-draft.worth, [mix_id or "~" for mix_id in draft.mix_of]))
-    best = [one for place, one in enumerate(kept) if not _beaten(one, kept[:place])]
+    best = list(_unbeaten(kept))
     if not best:
         return (Loading((None,) * len(truck.compartments), ()),)
     return tuple(Loading(draft.mix_of, bench.entries(draft.mix_of)) for draft in best)
