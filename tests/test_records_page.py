@@ -7,6 +7,7 @@ import json
 import re
 import shutil
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -18,6 +19,7 @@ from planner.office.day_records import DayRecords, NotRecorded
 from planner.office.journal import Journal
 from planner.office.runs import Comparisons
 from planner.office.tables import OfficeTables
+from planner.pages.records_page import records_page
 from planner.phone_day import PhoneDay
 from planner.records.current import CORRECTED, SPRAYED
 from planner.records.outcome import store_path
@@ -220,3 +222,12 @@ def test_a_comparison_is_started_watched_and_stopped(
         assert page.get(f"/compare/result/{none}").status_code == 404
     assert "sandbox" in page.get("/compare/result/done/").headers["content-security-policy"]
     assert page.get("/compare/result/..%2Foffice/").status_code == 404
+
+
+def test_a_lawn_in_parts_is_one_open_order_in_the_list_of_days(book: Path) -> None:
+    records = DayRecords(book)
+    (day, *_) = records.days()
+    parts = replace(day, open_orders=("1001 part 1 of 2", "1001 part 2 of 2"))
+    assert "<b>1 order open</b>" in records_page("office", [parts], "", "", (), {})
+    whole = replace(day, open_orders=("1001", "1002"))
+    assert "<b>2 orders open</b>" in records_page("office", [whole], "", "", (), {})

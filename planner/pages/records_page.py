@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from datetime import date as Date
 
 from planner.day.clock import clock_text
+from planner.day.parts import whole_ids
 from planner.exports.rows import TimeRow
 from planner.office.day_records import cell_text
 from planner.office.runs import Comparisons
@@ -84,6 +85,7 @@ def records_page(
         "records.html",
         workbook=workbook,
         days=days,
+        open_orders={day.date: len(whole_ids({}, day.open_orders)) for day in days},
         date=date,
         date_words=date_text(Date.fromisoformat(date)) if date else "",
         truck=shown,
