@@ -108,7 +108,12 @@ def test_a_kept_truck_costs_what_it_costs_now_unless_its_fleet_says_otherwise(
     edit(other / "compartments.csv", "truck-1,front,200", "truck-1,front,300")
     new = "[truck.truck-1]\npurchase = 99000\nlife_years = 9\nyearly_fixed = 6000\n"
     (other / "fleet.toml").write_text(new, encoding="utf-8")
-    _, fleets = read_fleets(workbook, {"bare": bare, "told": told, "other": other})
+    # What is written for each truck is of the bought ones, front 310 here, not of the kept one.
+    each = fleet_folder(workbook, tmp_path / "each", ("truck-1", "truck-2"))
+    edit(each / "compartments.csv", "truck-1,front,200", "truck-1,front,310")
+    new = "[each_truck]\npurchase = 99000\nlife_years = 9\nyearly_fixed = 8000\n"
+    (each / "fleet.toml").write_text(new, encoding="utf-8")
+    _, fleets = read_fleets(workbook, {"bare": bare, "told": told, "other": other, "each": each})
     fixed = {
         fleet.name: {name: one.yearly_fixed for name, one in fleet.prices.by_truck.items()}
         for fleet in fleets
@@ -116,6 +121,7 @@ def test_a_kept_truck_costs_what_it_costs_now_unless_its_fleet_says_otherwise(
     assert fixed["bare"] == {"truck-1": 5000}
     assert fixed["told"] == {"truck-1": 5000, "truck-2": 7}
     assert fixed["other"] == {"truck-1": 6000, "truck-2": 5000}
+    assert fixed["each"] == {"truck-1": 8000, "truck-2": 5000}
     cost = Stat(500.0, 500.0, 500.0, 500.0, 500.0, "2027-05-03")
     same = Difference(
         "bare", PRESENT, ("2027-05-03",), (), {"cost": Paired(0.0, spread=1.0, tie=True)}
@@ -157,6 +163,7 @@ def test_days_and_interest_are_those_of_the_present_fleet(workbook: Path, tmp_pa
         "working_days = 170\ninterest_percent = 6\n[each_truck]\npurchase = 9\nlife_years = 8\n"
     )
     one = fleet_folder(workbook, tmp_path / "one", ("truck-1",), prices)
+    edit(one / "compartments.csv", "truck-1,front,200", "truck-1,front,300")
     with pytest.raises(WorkbookError) as caught:
         read_fleets(workbook, {"one": one})
     assert places(caught.value) == [("one/fleet.toml", None, "interest_percent", "FLEET-2")]

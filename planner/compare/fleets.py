@@ -42,11 +42,12 @@ class TruckPrices:
 @dataclass(frozen=True)
 class FleetPrices:
     """working_days: a year; interest_percent: a year; None = not told. by_truck: trucks
-    whose prices are told."""
+    whose prices are told; named: those that have a section of their own."""
 
     working_days: float | None = None
     interest_percent: float | None = None
     by_truck: Mapping[str, TruckPrices] = field(default_factory=lambda: MappingProxyType({}))
+    named: frozenset[str] = frozenset()
 
 
 NO_PRICES: Final = FleetPrices()
@@ -109,7 +110,7 @@ class _PriceReader:
             for truck_id in trucks
             if truck_id in told or "each_truck" in content
         }
-        return FleetPrices(days, interest, by_truck)
+        return FleetPrices(days, interest, by_truck, frozenset(told))
 
     def truck(self, place: str, content: object, base: TruckPrices) -> TruckPrices:
         if not isinstance(content, dict):
@@ -216,7 +217,7 @@ def _fleet(
     present: FleetPrices,
 ) -> Fleet:
     """A present truck that a fleet keeps costs there what it costs now, unless the fleet's own file
-    tells of it: else its insurance would count as saved."""
+    has a section for it: else its insurance would count as saved, or as that of a bought truck."""
     kept_as = _kept(trucks, book)
     kept = {
         truck_id: present.by_truck[was]
@@ -230,7 +231,12 @@ def _fleet(
         else one
         for truck_id, one in trucks.items()
     }
-    return Fleet(name, trucks, replace(own, by_truck={**kept, **own.by_truck}), kept_as)
+    told = {
+        truck_id: one
+        for truck_id, one in own.by_truck.items()
+        if truck_id in own.named or truck_id not in kept
+    }
+    return Fleet(name, trucks, replace(own, by_truck={**kept, **told}), kept_as)
 
 
 def without_yearly_cost(present: Fleet, fleets: Sequence[Fleet]) -> tuple[str, ...]:
