@@ -147,6 +147,21 @@ def test_a_tank_that_holds_another_mix_is_named_where_a_fill_is_too_small() -> N
     assert "left in it" not in said[1]
 
 
+def test_a_truck_that_would_reach_is_named_with_what_its_tank_holds() -> None:
+    """The tank of T8 with the long hose holds another mix: the office looked for a hose to buy."""
+    tanks = tuple(replace(one, start_gal=20.0, start_mix="FEED") for one in TRUCK.compartments)
+    lines = tuple(replace(one, hose_ft=900.0) for one in TRUCK.lines)
+    far = replace(TRUCK, truck_id="T8", lines=lines, compartments=tanks, loadings=())
+    order = replace(ORDER, hose_run_ft=500.0, allowed_trucks=frozenset(("T1", "T8")))
+    said = no_tank([TRUCK, far], order)
+    assert said is not None
+    assert said[0] == "NO-HOSE"
+    first = TRUCK.compartments[0].compartment_id
+    assert "; T8 would reach, and what is left in it takes no other mix: 20 gal of FEED" in said[1]
+    assert f"in {first} of T8" in said[1]
+    assert "would reach" not in str(no_tank([TRUCK, replace(far, lines=TRUCK.lines)], order))
+
+
 def test_a_full_day_says_how_many_minutes_would_make_room() -> None:
     _, words = CASES["FULL"]()
     assert "more minutes on truck T1" in words

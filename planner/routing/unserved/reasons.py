@@ -208,11 +208,19 @@ def no_tank(trucks: list[TruckSpec], order: OrderTask) -> tuple[str, str] | None
     reach = [offer for offer in offers if offer[1] >= order.hose_run_ft]
     if not reach:
         longest = max(offer[1] for offer in offers)
-        return (
-            "NO-HOSE",
+        words = (
             f"needs {order.hose_run_ft:g} ft of hose; the longest that can carry "
-            f"{order.mix_id} has {longest:g} ft",
+            f"{order.mix_id} has {longest:g} ft"
         )
+        # Whose tanks are taken is not without a hose.
+        held = [
+            f"{truck.truck_id} would reach, and {left}"
+            for truck in trucks
+            if all(truck is not one for one, _, _ in offers)
+            and any(line.hose_ft >= order.hose_run_ft for line in truck.lines)
+            for left in _left_in([truck], order.mix_id)
+        ]
+        return "NO-HOSE", "; ".join([words, *held])
     truck, _, most = max(reach, key=lambda offer: offer[2])
     if most < order.gal:
         words = (
