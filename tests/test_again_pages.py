@@ -64,6 +64,22 @@ def folder(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFact
     return where
 
 
+def test_a_customer_with_an_initial_ends_a_sentence_with_one_period() -> None:
+    """'Marsh, M..' stood on the sheet of a truck that was down after that lawn."""
+    day = sample_day(False)
+    homes = {
+        name: replace(home, customer="Marsh, M.") for name, home in day.workbook.properties.items()
+    }
+    day = replace(day, workbook=replace(day.workbook, properties=homes))
+    plan = planned_again(sample_plan(day))
+    assert plan.again is not None
+    plan = replace(plan, again=replace(plan.again, down=(plan.trucks[0].truck_id,)))
+    pages = packet_pages(plan, day, sample_legs(plan), "", "0123456789")
+    sheets = [text for text in pages.values() if "the way home from Marsh, M." in text]
+    assert sheets
+    assert not any("M.." in text for text in sheets)
+
+
 @pytest.mark.parametrize("name", PAPERS)
 def test_pages_of_a_day_planned_again(browser: Browser, folder: Path, name: str) -> None:
     for size in (PHONE, DESK):

@@ -25,6 +25,7 @@ from planner.day.fleet import Compartment
 from planner.day.parts import in_parts, part_id, parts_text
 from planner.day.roll import roll_of
 from planner.pages.not_right import late_tomorrow
+from planner.pages.yard import day_map
 from planner.papers.left_out import left_out
 from planner.papers.packet import packet_pages
 from planner.plan.audit import audit
@@ -98,6 +99,17 @@ def test_a_commercial_lawn_by_hand() -> None:
     price = sum(task.price for task in problem_of(day).orders if task.part_of == "O1")
     whole = problem_of(large()).orders[0].price
     assert price == pytest.approx(whole)
+
+
+def test_the_map_of_the_office_marks_an_order_in_parts_once() -> None:
+    """Eight labels of one school lay over each other."""
+    day = in_parts(large())
+    plan = checked(day)
+    out = tuple(NotDone(name, "FULL", "full") for name in day.orders)
+    planned = SimpleNamespace(day=day, plan=replace(plan, unserved=out))
+    state = SimpleNamespace(trucks=(), planned=planned)
+    marks = day_map(state)["out"].make()  # type: ignore[arg-type]
+    assert [order for *_, order in marks] == [part_id("O1", 1, 5), "O2"]
 
 
 def test_an_order_in_parts_counts_once_wherever_orders_are_counted() -> None:

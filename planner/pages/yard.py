@@ -10,6 +10,7 @@ from planner.chain import background_streets
 from planner.day.clock import clock_text
 from planner.day.day import Day
 from planner.day.fleet import Truck
+from planner.day.parts import whole_id
 from planner.day.very import Very
 from planner.maps.background import background, packed_way
 from planner.office.day import DayState, TruckFacts
@@ -40,14 +41,16 @@ def day_map(state: DayState) -> dict[str, Part]:
 
 
 def _out(state: DayState) -> tuple[tuple[float, float, str, str], ...]:
+    """Of an order that is done in parts, the first that is out."""
     day, plan = state.planned.day, state.planned.plan
-    found = []
+    found: dict[str, tuple[float, float, str, str]] = {}
     for entry in (*plan.unserved, *plan.held):
         order = day.workbook.orders.get(entry.order_id)
         at = day.workbook.properties.get(order.property_id) if order is not None else None
         if at is not None:
-            found.append((round(at.lat, 5), round(at.lon, 5), at.customer, entry.order_id))
-    return tuple(found)
+            point = (round(at.lat, 5), round(at.lon, 5), at.customer, entry.order_id)
+            found.setdefault(whole_id(day.workbook.orders, entry.order_id), point)
+    return tuple(found.values())
 
 
 def _sites(state: DayState) -> list[Json]:
