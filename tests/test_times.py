@@ -6,6 +6,8 @@ release (wording as of the 2022 copy filed with OMB, ICR 202206-2126-005, and FM
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
 from planner.exports.rows import (
@@ -20,7 +22,9 @@ from planner.exports.rows import (
 from planner.plan.model import Plan
 from planner.records.current import CORRECTED, SPRAYED
 from planner.records.store import Event
-from planner.records.times import worked_of
+from planner.records.times import recorded_times, worked_of
+from planner.tables.read import read_workbook
+from tests.phone_walk import DAY, office_with_a_plan
 from tests.test_yard_clock import checked, yard_day
 
 
@@ -102,3 +106,19 @@ def test_the_last_word_on_each_order_counts() -> None:
     found = worked_of(events)["T1"]
     assert (found.first_min, found.last_min, found.ended) == (440.0, 475.0, frozenset({"O1"}))
     assert (found.driver, found.license) == ("Kim Example", "L-1")
+
+
+def test_a_planned_day_counts_for_the_driver_of_its_truck(tmp_path: Path) -> None:
+    """A printed day without records had no driver, so that a week half recorded and half planned
+    counted as two people's. Without tables that can be read the truck stands alone, as before."""
+    office = office_with_a_plan(tmp_path)
+    book = read_workbook(office).workbook
+    assert book is not None
+    rows = recorded_times(office, DAY)
+    assert rows
+    for row in rows:
+        truck = book.trucks[row.truck]
+        assert row.driver == truck.applicator != ""
+        assert row.license == truck.license
+    (office / "trucks.csv").unlink()
+    assert [row.driver for row in recorded_times(office, DAY)] == [""] * len(rows)
