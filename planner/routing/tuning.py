@@ -164,7 +164,13 @@ class Tuning:
         "given days anew",
     )
     search_near_loadings: int = _whole(
-        8, "half of the time another loading is one of so many best guesses"
+        8, "half of the other times another loading is one of so many best guesses"
+    )
+    search_alike_chance: float = _share(
+        0.8, "chance that another loading is the most alike of some random ones"
+    )
+    search_alike_loadings: int = _whole(
+        40, "random loadings of which that is the one: with it a truck keeps most of its orders"
     )
 
     calendar_steps_per_count: int = _whole(
@@ -176,8 +182,11 @@ class Tuning:
         0.45, "where it begins from yesterday's calendar: too cool to break that up"
     )
     calendar_trucks_near: int = _whole(
+        120, "search_trucks_near of many days: the nearest orders may all lie on days that are shut"
+    )
+    calendar_trucks_near_large: int = _whole(
         15,
-        "search_trucks_near of many days: where few of them are open, those of cheap days join in",
+        "the same for calendars of more than calendar_recombine_orders orders, which get few steps",
     )
     calendar_reload_chance: float = _share(0.3, "chance that a truck-day is loaded otherwise")
     calendar_later_cost: float = _amount(

@@ -90,6 +90,8 @@ START_GAL, LB_PER_GAL = range(2)
     TIDY_MAY_SAVE,
     NEW_ORDERS_LOOKED,
     NEAR_LOADINGS,
+    ALIKE_CHANCE,
+    ALIKE_LOADINGS,
     TRUCKS_NEAR,
     BLINK,
     OFFERS,
@@ -105,7 +107,7 @@ START_GAL, LB_PER_GAL = range(2)
     EXCHANGE_IDLE,
     EXCHANGE_AT_REFILL,
     DAYS_ANEW,
-) = range(21)
+) = range(23)
 TUNED = (
     "refill_labels_kept",
     "refill_pour_guess",
@@ -113,6 +115,8 @@ TUNED = (
     "search_tidy_may_save",
     "search_new_orders_looked",
     "search_near_loadings",
+    "search_alike_chance",
+    "search_alike_loadings",
     "search_trucks_near",
     "search_blink",
     "search_offers",

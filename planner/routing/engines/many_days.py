@@ -60,9 +60,9 @@ def lay_days(
     money that this counts for; leaving them out costs that and what an order costs on the road.
     Once the token is set the best so far is taken."""
     tuning, seed = options.effort.tuning, options.seed
-    problem = replace(
-        problem, tuning=replace(tuning, search_trucks_near=tuning.calendar_trucks_near)
-    )
+    is_large = len(problem.orders) > tuning.calendar_recombine_orders
+    near = tuning.calendar_trucks_near_large if is_large else tuning.calendar_trucks_near
+    problem = replace(problem, tuning=replace(tuning, search_trucks_near=near))
     spending = Spending(options)
     able = problem.orders and problem.trucks and all(one.loadings for one in problem.trucks)
     # Where there is nothing to lay, no engine stands in for another.

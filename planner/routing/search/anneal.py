@@ -15,7 +15,13 @@ from planner.routing.search.recreate import recreate, tidy
 from planner.routing.search.ruin import ruin
 from planner.routing.search.ruin_state import RuinState
 from planner.routing.search.state import SearchState, copy_truck, is_open
-from planner.routing.search.trucks import GAIN, put_less, reload_truck, sequence_of
+from planner.routing.search.trucks import (
+    GAIN,
+    most_alike_loading,
+    put_less,
+    reload_truck,
+    sequence_of,
+)
 
 
 @compiled
@@ -187,6 +193,8 @@ def _reload_some(day: DayArrays, work: Scratch, state: SearchState, hand: RuinSt
             if other != before and can_do(day, truck, other, wanted):
                 load = other
                 break
+    elif np.random.random() < day.tuning[c.ALIKE_CHANCE]:
+        load = most_alike_loading(day, truck, before)
     else:
         among = min(count, int(day.tuning[c.NEAR_LOADINGS])) if np.random.random() < 0.5 else count
         load = first + np.random.randint(among)

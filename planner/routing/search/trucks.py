@@ -2,6 +2,8 @@
 
 import math
 
+import numpy as np
+
 from planner.routing.compiled import columns as c
 from planner.routing.compiled.day_arrays import DayArrays
 from planner.routing.compiled.machine_code import compiled
@@ -131,3 +133,18 @@ def reload_truck(
         else:
             take_in_hand(state, hand, order)
     put_less(day, work, state, hand, truck, left)
+
+
+@compiled
+def most_alike_loading(day: DayArrays, truck: int, load: int) -> int:
+    """Of some random loadings of a truck the one that differs from `load` in the fewest gallons of
+    mixes: with it the truck keeps most of its orders. -1 = only itself was drawn."""
+    first, count = day.truck_at[truck, c.FIRST_LOAD], day.truck_at[truck, c.LOADS]
+    best, least = c.NONE, math.inf
+    for _ in range(int(day.tuning[c.ALIKE_LOADINGS])):
+        other, away = first + np.random.randint(count), 0.0
+        for mix in range(day.load_usable.shape[1]):
+            away += abs(day.load_usable[other, mix] - day.load_usable[load, mix])
+        if other != load and away < least:
+            best, least = other, away
+    return int(best)
