@@ -167,7 +167,9 @@ class Tuning:
         8, "half of the other times another loading is one of so many best guesses"
     )
     search_alike_chance: float = _share(
-        0.8, "chance that another loading is the most alike of some random ones"
+        0.8,
+        "chance of one of the searches (of both of a calendar's) that another loading is the most "
+        "alike of some random ones",
     )
     search_alike_loadings: int = _whole(
         40, "random loadings of which that is the one: with it a truck keeps most of its orders"

@@ -46,7 +46,13 @@ class FirstPlan:
         self.first_load: list[int] = day.truck_at[:, c.FIRST_LOAD].tolist()
         loadings = self._loadings()
         most = self.tuning.search_seen_days
-        self.searchers = [Searcher(day, 2 * self.seed + one, self.tuning, most) for one in (0, 1)]
+        # Both kinds of new loadings together depend less on luck than two searches alike.
+        tuning = day.tuning.copy()
+        tuning[c.ALIKE_CHANCE] = 0.0
+        days = day._replace(tuning=tuning), day
+        self.searchers = [
+            Searcher(one, 2 * self.seed + at, self.tuning, most) for at, one in enumerate(days)
+        ]
         self._try(loadings)
 
     def _priced_as(self, problem: RoutingProblem) -> None:
