@@ -13,20 +13,21 @@ from planner.routing.compiled import columns as c
 from planner.routing.compiled.day_arrays import day_arrays
 from planner.routing.search.trucks import most_alike_loading
 from planner.routing.tuning import Tuning
-from tests.bench.bench_loading import LARGE, MIXES, free_day
+from tests.routing_cases import random_problem
 
 ENOUGH = 8_000
 """Draws, so that among so few loadings each is seen."""
 
 
 def test_of_many_random_loadings_the_most_alike_is_taken() -> None:
-    problem = free_day(8, 2, 1, len(MIXES), LARGE)
+    problem = random_problem(8, orders=14, trucks=3)
     tuned = replace(problem, tuning=Tuning(search_alike_loadings=ENOUGH))
     day = day_arrays(tuned)
-    for truck in range(2):
+    for truck in range(len(problem.trucks)):
         first, count = day.truck_at[truck, [c.FIRST_LOAD, c.LOADS]]
         own = np.arange(first, first + count)
-        for load in own[:: max(1, count // 25)]:
+        assert count > 2
+        for load in own:
             away = np.abs(day.load_usable[own] - day.load_usable[load]).sum(axis=1)
             away[own == load] = np.inf
             found = most_alike_loading(day, truck, load)
@@ -34,7 +35,7 @@ def test_of_many_random_loadings_the_most_alike_is_taken() -> None:
 
 
 def test_a_truck_with_one_loading_has_no_other() -> None:
-    problem = free_day(8, 1, 1, len(MIXES), LARGE)
+    problem = random_problem(8, orders=14, trucks=1)
     only = replace(problem.trucks[0], loadings=problem.trucks[0].loadings[:1])
     day = day_arrays(replace(problem, trucks=(only,)))
     assert most_alike_loading(day, 0, int(day.truck_at[0, c.FIRST_LOAD])) == -1
