@@ -100,7 +100,7 @@ ENDING = "ending with the best so far"
 @click.option(
     "--branches",
     is_flag=True,
-    help="Several yards: lay each yard's trucks and nearest lawns by themselves, a core each.",
+    help="Several yards: lay each yard's trucks and nearest lawns by themselves, all at once.",
 )
 @click.option(
     "--cluster", metavar="ADDRESS", help="With --branches: on the Dask cluster of this scheduler."

@@ -4,8 +4,8 @@ improves it, and the rules in plain Python read the result back.
 1. Loadings of the fleet: the greedy one and CP-SAT's. Each is tried by a short search; the best
    goes on. OR-Tools routes it once, as a second opinion on the start
    (planner/routing/engines/search_first_plan.py).
-2. Two searches anneal from there side by side, one of them also changing loadings, and exchange.
-   For the last part both keep the better plan's loading.
+2. Two searches anneal from there side by side and exchange; both also change loadings, one of them
+   mostly to loadings like the present. For the last part both keep the better plan's loading.
 3. Each truck-day is priced again by planner/routing/exact/route_cost.py, whose walk is
    written apart from the compiled one; a difference is a bug and ends loudly.
 """
