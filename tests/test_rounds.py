@@ -371,6 +371,61 @@ def test_an_order_that_is_recorded_as_done(base: Workbook) -> None:
     assert (one.state, one.done_on) == (RoundState.DONE, date(2027, 4, 20))
 
 
+def test_reasons_belong_to_the_day_beside_them(base: Workbook) -> None:
+    """A round that may be done now says why by then; a later one why not sooner."""
+    book = with_program(base, done={"2027-04-10": "feed"})
+    now = round_standings(book, book, (), date(2027, 5, 10))[1]
+    assert (now.due_to, now.reason) == (date(2027, 5, 22), "at most 42 days after round 1")
+    later = round_standings(book, book, (), date(2027, 5, 7))[1]
+    assert (later.opens, later.reason) == (
+        date(2027, 5, 8),
+        "28 days after round 1 (done Sat 2027-04-10)",
+    )
+    # A later round that only has an end says no reason for its opening.
+    fall = replace(FALL, days_most=150)
+    last = round_standings(book, book, (), date(2027, 5, 10))[2]
+    assert last.reason == "waits for round 2"
+    book = with_program(base, FEED, fall, done={"2027-04-10": "feed"})
+    assert round_standings(book, book, (), date(2027, 5, 10))[1].reason == ""
+
+
+LATE_SPRING = a_round(3, "feed", "May 20 to Jun 30", days_least=14)
+
+
+@pytest.mark.parametrize(
+    ("done", "expected"),
+    [
+        # In its window, though the next feed opens within two weeks (common practice, no source).
+        ({"2027-05-08": "feed"}, ["done", "due", "later"]),
+        # Two days late and eight early: the feed that is missing, done late.
+        ({"2027-05-12": "feed"}, ["done", "later", "later"]),
+        ({"2027-05-12": "feed", "2027-06-05": "weeds"}, ["done", "done", "later"]),
+        # Seven days late and three early; and the feed after one that was done.
+        ({"2027-05-17": "feed"}, ["lost", "lost", "done"]),
+        ({"2027-04-10": "feed", "2027-05-12": "feed"}, ["done", "lost", "done"]),
+        # Its rest on the next day is no round of its own.
+        ({"2027-05-07": "feed", "2027-05-08": "feed"}, ["done", "due", "later"]),
+    ],
+)
+def test_feed_between_two_rounds_of_it(
+    base: Workbook, done: dict[str, str], expected: list[str]
+) -> None:
+    book = with_program(base, FEED, WEEDS, LATE_SPRING, done=done)
+    assert states(book, "2027-06-06") == expected
+
+
+def test_one_application_is_one_round(base: Workbook) -> None:
+    """Recorded under round 1's own order a week after its window, nearer to round 3's."""
+    own = an_order("A.full.1.2027", "feed", "2027-04-01", "2027-05-10")
+    rounds = (FEED, WEEDS, LATE_SPRING)
+    book = with_program(base, *rounds, orders=(own,), done={"2027-05-17": "feed"})
+    found = round_standings(book, replace(book, orders={}), {own.order_id}, date(2027, 5, 18))
+    assert [(one.state, one.done_on) for one in found][::2] == [
+        (RoundState.DONE, date(2027, 5, 17)),
+        (RoundState.LATER, None),
+    ]
+
+
 def test_random_seasons_keep_their_promises(base: Workbook) -> None:
     """Of 300 random programs and pasts: rounds come in one state each; orders lie in their windows
     and after the days between; with the orders in the table none is made again."""

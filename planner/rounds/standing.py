@@ -16,7 +16,8 @@ from planner.day.products import Mix, Product
 from planner.rounds.windows import RoundWindow, RoundWindows
 
 EARLY_DAYS: Final = 14
-"""A round is also done by an application so many days before its window (ours)."""
+"""A round is also done by an application so many days before its window, where the round of its mix
+before lies no nearer (ours)."""
 
 
 class RoundState(StrEnum):
@@ -42,7 +43,8 @@ class RoundStanding:
     opens: first day on which it may be done, None = nobody can tell; about: that day is estimated.
     due_to: by when it should be done; last_day: after it the round is lost; due_about, last_about:
     that day is estimated. done_on: None = not done. revenue: None = no price. waits: for a round
-    before it. order_id: of its order."""
+    before it. order_id: of its order. reason: of a later round why not sooner, of one that may be
+    done now why by then."""
 
     order_id: str
     property_id: str
@@ -198,28 +200,50 @@ class _Property:
         )
 
     def _done_on(self) -> dict[int, date]:
-        """Place of each round that was done -> day. An application is that of the latest round of
-        its mix that had opened by then, in good time or not."""
+        """Place of each round that was done -> day. What is recorded under a round's own order is
+        that round's; any other application belongs to the round that `_round_of` says."""
         found: dict[int, date] = {}
-        for mix_id, days in self.days.items():
+        own = set()
+        for place, step in enumerate(self.steps):
+            name = self._plain(step).order_id
+            if name in self.done:
+                order, closes = self.book.orders.get(name), step.window.closes
+                first = order.due_from if order else step.window.opens or self.when
+                days = [day for day in self.days[step.one.mix_id] if day not in found.values()]
+                at = next((day for day in days if day >= first), days[-1] if days else None)
+                found[place] = at or (
+                    order.due_to if order else min(self.when, closes or self.when)
+                )
+                own.add(place)
+        taken = set(found.values())
+        for mix_id, days_of_mix in self.days.items():
             places = [at for at, step in enumerate(self.steps) if step.one.mix_id == mix_id]
-            for day in days:
-                opened = [at for at in places if self._had_opened(self.steps[at], day)]
-                if opened and opened[-1] not in found:
-                    found[opened[-1]] = day
+            for day in days_of_mix:
+                at_round = None if day in taken else self._round_of(day, places, found)
+                if at_round is not None and at_round not in found:
+                    found[at_round] = day
         for place, step in enumerate(self.steps):
             name = self._plain(step).order_id
             if name in self.laid.orders and self.laid.orders[name].status is Status.OPEN:
                 found.pop(place, None)  # Its rest is still to be done.
-            elif name in self.done and place not in found:
-                order, closes = self.book.orders.get(name), step.window.closes
-                found[place] = order.due_to if order else min(self.when, closes or self.when)
         return found
 
-    @staticmethod
-    def _had_opened(step: _Step, day: date) -> bool:
-        opens = step.window.opens
-        return opens is not None and opens - timedelta(days=EARLY_DAYS) <= day
+    def _round_of(self, day: date, places: Sequence[int], found: Mapping[int, date]) -> int | None:
+        """The latest round of a mix that had opened by the day; or the next one, if it opens within
+        EARLY_DAYS and the one before is not wanted, done well before, or farther from its end."""
+        now = soon = None
+        for at in places:
+            opens = self.steps[at].window.opens
+            if opens is not None and opens <= day:
+                now = at
+            elif opens is not None and soon is None and (opens - day).days <= EARLY_DAYS:
+                soon, early = at, (opens - day).days
+        if soon is None or now is None or self.steps[now].one.number in self.having.skip_rounds:
+            return now if soon is None else soon
+        if now in found:
+            return soon if (day - found[now]).days > EARLY_DAYS else now
+        closes = self.steps[now].window.closes
+        return soon if closes and (day - closes).days > early else now
 
     def _over(self, step: _Step, day: date | None, later: int | None) -> RoundStanding | None:
         """A round of which nothing is left to do."""
@@ -256,23 +280,20 @@ class _Property:
         if opens is not None and self.having.first_day:
             opens = max(opens, self.having.first_day)
         last = due_to = _earlier(plain.last_day, self.having.last_day)
-        reasons = []
+        held = at_most = ""
+        most = None
         if before is not None and before.done_on is not None:
             soonest = before.done_on + timedelta(days=one.days_least or 0)
             if opens is not None and soonest > opens:
-                opens = soonest
-                reasons.append(
-                    f"{one.days_least} days after round {before.number} "
-                    f"(done {day_text(before.done_on)})"
-                )
+                opens, since = soonest, day_text(before.done_on)
+                held = f"{one.days_least} days after round {before.number} (done {since})"
             if one.days_most is not None:
                 most = before.done_on + timedelta(days=one.days_most)
-                if due_to is None or most < due_to:
-                    due_to = most
-                    reasons.append(f"at most {one.days_most} days after round {before.number}")
+                at_most = f"at most {one.days_most} days after round {before.number}"
+                due_to = _earlier(due_to, most)
         if opens is not None and last is not None and opens > last:
             end = "its window" if last == plain.last_day else "its program"
-            reason = f"not before {day_text(opens)}: {'; '.join(reasons)}; too late for {end}"
+            reason = f"not before {day_text(opens)}: {held}; too late for {end}"
             return replace(plain, state=RoundState.LOST, reason=reason)
         room = self._room_for_next(place)
         due_to = _earlier(due_to, room.closes)
@@ -280,6 +301,8 @@ class _Property:
             (due_to == plain.last_day and plain.last_about)
             or (due_to == room.closes and room.closes_about)
         )
+        if due_to != most or due_to in (last, room.closes):
+            at_most = ""
         if due_to is not None and opens is not None:
             due_to = max(due_to, opens)
         found = replace(
@@ -287,7 +310,7 @@ class _Property:
             opens=opens,
             due_to=due_to,
             last_day=last,
-            reason="; ".join(reasons),
+            reason=held,
             due_about=due_about,
             last_about=plain.last_about and last == plain.last_day,
             waits=bool(waits_for),
@@ -297,7 +320,7 @@ class _Property:
         if opens is None or self.when < opens:
             return found
         late = due_to is not None and self.when > due_to
-        return replace(found, state=RoundState.BEHIND if late else RoundState.DUE)
+        return replace(found, state=RoundState.BEHIND if late else RoundState.DUE, reason=at_most)
 
     def _room_for_next(self, place: int) -> RoundWindow:
         """closes: the last day that leaves the next wanted round its own last day."""
