@@ -127,12 +127,18 @@ def open_day_to_plan(
     go out."""
     day = open_day(path, when, use=None if use_home else ())
     day = replace(day, use_home=day.kept_home if use_home else ())
-    # What the calendar has whole may be divided by now, for the tanks as they are this morning.
     whole = {whole_id(day.orders, name) for name in later}
     ahead = {name: one for name, one in may_be_taken_ahead(day).items() if name not in whole}
+    return replace(without_later(day, later), ahead=ahead)
+
+
+def without_later(day: Day, later: Collection[str]) -> Day:
+    """The day without its orders that the calendar lays on a later day; laid_later names them."""
+    # What the calendar has whole may be divided by now, for the tanks as they are this morning.
+    whole = {whole_id(day.orders, name) for name in later}
     orders = {name: one for name, one in day.orders.items() if one.whole_id not in whole}
     laid_later = tuple(name for name in day.orders if name not in orders)
-    return replace(day, orders=orders, ahead=ahead, laid_later=laid_later)
+    return replace(day, orders=orders, laid_later=laid_later)
 
 
 def open_day_of(path: Path, plan: Plan) -> Day:

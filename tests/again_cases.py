@@ -8,7 +8,8 @@ from dataclasses import replace
 
 from planner.again.plan import rest_planned
 from planner.again.said import Said
-from planner.again.take_over import TakenOver, orders_changed, rest_of, take_over
+from planner.again.take_over import TakenOver, later_still, orders_changed, rest_of, take_over
+from planner.chain import without_later
 from planner.day.day import Day, day_of
 from planner.mixing.recipes import recipes
 from planner.plan.assemble import MadeAgain, Origin, make_plan
@@ -31,7 +32,8 @@ def as_filed(plan: Plan) -> Plan:
 def day_with(day: Day, earlier: Plan, said: Said) -> Day:
     """The day with what is added and without what is left out."""
     added, skipped = orders_changed(said, earlier)
-    return replace(day_of(day.workbook, day.date, added, skipped), notes=day.notes)
+    found = replace(day_of(day.workbook, day.date, added, skipped), notes=day.notes)
+    return without_later(found, later_still(said, earlier))
 
 
 def taken_over(

@@ -680,6 +680,15 @@ def test_an_office_lays_its_weeks_asks_and_plans_a_day(office: Path, tmp_path: P
     plan = from_json((out / "plan.json").read_text(encoding="utf-8"))
     assert plan.laid_later == (late,)
     run("audit", out / "plan.json", office)
+    # Planned again at noon it is still for later by the calendar, not left out by the office.
+    noon = ("plan", office, "--again", out / "plan.json", "--at", "9:00", "--engine", "nearest-fit")
+    for more, left in (((), (late,)), (("--add", late), ()), (("--skip", late), ())):
+        said = run(*noon, "--out", tmp_path / "noon", "--force", *more).stdout
+        assert (" 1 left for later by the calendar" in said) == bool(left)
+        assert (" 1 left out by the office" in said) == ("--skip" in more)
+        again = from_json((tmp_path / "noon" / "plan.json").read_text(encoding="utf-8"))
+        assert again.laid_later == left
+        run("audit", tmp_path / "noon" / "plan.json", office)
     run("plan", office, "--date", MONDAY, "--out", out, "--engine", "nearest-fit", "--no-calendar")
     assert not from_json((out / "plan.json").read_text(encoding="utf-8")).laid_later
     path.unlink()

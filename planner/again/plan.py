@@ -10,13 +10,14 @@ from planner.again.said import AgainError, Said, check_said
 from planner.again.take_over import (
     TakenOver,
     kept_trucks,
+    later_still,
     orders_changed,
     rest_of,
     still_pinned,
     take_over,
     told_windows,
 )
-from planner.chain import DayRoads, PlannedDay, effort_text, open_day
+from planner.chain import DayRoads, PlannedDay, effort_text, open_day, without_later
 from planner.day.day import Day, Workbook
 from planner.mixing.recipes import recipes
 from planner.plan.assemble import MadeAgain, Origin, make_plan
@@ -116,6 +117,7 @@ def open_running_day(
         raise AgainError(problems)
     added, skipped = orders_changed(said, earlier)
     day = open_day(path, when, added, skipped, use=out)
+    day = without_later(day, later_still(said, earlier))
     return replace(day, use_home=tuple(name for name in day.kept_home if name in out))
 
 

@@ -43,11 +43,18 @@ class TakenOver:
 
 def orders_changed(said: Said, earlier: Plan) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Orders added to and left out of the day, now and when the earlier plan was made again. Those
-    that it took ahead, or that the calendar lays later, are like any other."""
+    that it took ahead are like any other."""
     added, skipped = list(said.added), list(said.skipped)
     added += [name for name in earlier.taken_in if name not in said.skipped]
-    skipped += [name for name in earlier.left_out if name not in said.added]
+    before = earlier.again.skipped if earlier.again else ()
+    skipped += [name for name in before if name not in said.added]
     return tuple(dict.fromkeys(added)), tuple(dict.fromkeys(skipped))
+
+
+def later_still(said: Said, earlier: Plan) -> tuple[str, ...]:
+    """Orders that the calendar lays on a later day, of which nothing else is said now."""
+    spoken_of = {*said.added, *said.skipped}
+    return tuple(name for name in earlier.laid_later if name not in spoken_of)
 
 
 def take_over(
