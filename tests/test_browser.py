@@ -4,6 +4,8 @@ accessibility by axe-core, and paper of two sizes."""
 from __future__ import annotations
 
 import re
+import shutil
+import subprocess
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
@@ -371,6 +373,43 @@ def test_thirty_stops_print_on_two_sheets(browser: Browser, tmp_path: Path) -> N
     opened, _ = visit(browser, tmp_path / "route.html")
     assert printed(opened, "Letter")[0] <= 2
     opened.close()
+
+
+@pytest.mark.skipif(shutil.which("pdftotext") is None, reason="no pdftotext (poppler-utils)")
+def test_what_follows_the_last_fill_is_never_alone_on_a_page(
+    browser: Browser, tmp_path: Path
+) -> None:
+    """However long the mix sheet gets: each of its pages has a fill on it, and a fill's measures
+    stay the largest print of its table."""
+    day = sample_day()
+    plan = sample_plan(day)
+    for lines in range(0, 32, 4):
+        mixes = {
+            name: replace(
+                mix, note=" ".join(["Walk the lawn once more before the first pass."] * lines)
+            )
+            for name, mix in day.workbook.mixes.items()
+        }
+        long = replace(day, workbook=replace(day.workbook, mixes=mixes))
+        page = packet_pages(plan, long, sample_legs(plan), "", "0123456789")["truck-T2.html"]
+        (tmp_path / "sheets.html").write_text(page, encoding="utf-8")
+        opened, _ = visit(browser, tmp_path / "sheets.html")
+        (tmp_path / "sheets.pdf").write_bytes(printed(opened, "Letter")[1])
+        command = ["pdftotext", "-layout", str(tmp_path / "sheets.pdf"), "-"]
+        texts = subprocess.run(command, check=True, capture_output=True, text=True).stdout.split(
+            "\f"
+        )
+        mixed = texts[: next(row for row, text in enumerate(texts) if "Container labels:" in text)]
+        assert len(mixed) >= 3
+        assert [row for row, text in enumerate(mixed) if not re.search(r"Fill \d of", text)] == []
+        opened.emulate_media(media="print")
+        sizes = opened.evaluate(
+            """() => ['.steps .jug', '.steps td:nth-child(2)', '.levels td'].map(one =>
+                parseFloat(getComputedStyle(document.querySelector(one)).fontSize))"""
+        )
+        assert sizes[0] == max(sizes)
+        assert sizes[0] >= 11.5 * 96 / 72 - 0.01
+        opened.close()
 
 
 @pytest.mark.parametrize("name", PAPERS)

@@ -86,7 +86,7 @@ FORMULATION_CLASSES = (
         EMULSIONS,
         "emulsifiable or oil-based",
         ("EC", "E", "EW", "ME", "SE", "OD", "DC", "ZE"),
-        "pour in slowly while the agitation runs",
+        "pour in slowly, agitation running",
     ),
     FormulationClass(
         ADJUVANTS, "surfactant or other adjuvant", ("ADJ", "NIS", "COC", "MSO"), "gently, it foams"

@@ -10,11 +10,11 @@ MIXING = (
     "Wear what the label asks for before you open a container, and keep it on.",
     "Guard the water source: air gap or working backflow preventer at every fill, and never leave "
     "a filling compartment alone.",
-    "Never add more gallons than this sheet says, nor fill past the full mark: that also keeps the "
-    "truck within its weight rating.",
+    "Never add more gallons than this sheet says, nor fill past the full mark: the truck's weight "
+    "rating counts on it.",
     "Spill: stop it, contain it, keep it out of drains and water, then call the office.",
-    "Rinse empty containers three times into the mix before the last of the water; what "
-    "you rinse with is part of that water.",
+    "Rinse empty containers three times into the mix before the last water; the rinse is part of "
+    "it.",
 )
 """Printed on each mix sheet."""
 
@@ -42,20 +42,19 @@ HANDED_OUT = (
 """Printed on the pick list before the names of restricted-use products (40 CFR 171.1(b))."""
 
 OTHER_LEVEL = (
-    "If the gauge reads something else, add this instead; between two rows take the higher level, "
-    "over the last row call the office."
+    "If the gauge reads otherwise, add this; between rows take the higher level, over the last "
+    "call the office."
 )
 """Over the table of other levels beside a fill."""
 
 LEFTOVER = (
     "Keep it for the same mix, marked with mix, gallons and date; or spray it at label rate on a "
-    "site that the label names. Never into another compartment, on bare ground or down a drain."
+    "site the label names. Never into another compartment, on bare ground or down a drain."
 )
 """What to do with what is left in a compartment."""
 
 DISPLACED = (
-    "Catch it in a service container, never in another compartment, and put its label of this "
-    "packet on it."
+    "Catch it in a service container with its label of this packet, never in another compartment."
 )
 """What to do with mix pushed out of a hose."""
 

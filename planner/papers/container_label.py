@@ -157,7 +157,7 @@ def _source(one: Catch) -> str:
 
 
 def use_text(day: Day, caught: Iterable[Catch]) -> str:
-    """'Spray 4.1 gal first at stop 9 (2,050 ft² of it), then go on with the hose.' caught: all of
+    """'Spray 4.1 gal first at stop 9 (2,050 ft² of it), then the hose.' caught: all of
     one mix."""
     some, said = list(caught), []
     for one in some:
@@ -169,7 +169,7 @@ def use_text(day: Day, caught: Iterable[Catch]) -> str:
                 said.append(f"Keep {what} in the container for another day, if the labels allow.")
             else:
                 on = f"{gal / per_1000 * 1000:,.0f} ft² of it"
-                said.append(f"Spray {what} first at stop {lawn} ({on}), then go on with the hose.")
+                said.append(f"Spray {what} first at stop {lawn} ({on}), then the hose.")
     return " ".join(said)
 
 
