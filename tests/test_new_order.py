@@ -15,6 +15,7 @@ from planner.office.open_day import SharedDay
 from planner.office.opening import open_office
 from planner.outputs.local_folder import STATE_VARIABLE
 from planner.pages import day_page as pages
+from planner.records.plans import note_print, plan_of_record
 from planner.serve.app import Pieces
 from tests.phone_walk import office_with_a_plan
 
@@ -81,6 +82,31 @@ def test_the_plan_of_the_day_still_names_the_packets_to_print_again(office: Shar
     office.publish(state.revision)
     assert office.state.printed.again == ()
     assert again in shown(office.state)["print"]
+
+
+def test_a_page_says_that_the_day_was_planned_elsewhere(office: SharedDay) -> None:
+    """The command plans the day again while the page is open: the page names the plan of record,
+    and no longer calls its own the plan of the day."""
+    mine = "This is the plan of the day."
+    assert office.printed_elsewhere() == ""
+    assert mine in shown(office.state)["print"]
+    order, truck = next(iter(office.state.truck_of.items()))
+    office.change(office.state.revision, {"kind": "remove", "orders": [order]})
+    theirs = office.state.planned.plan
+    office.change(office.state.revision, {"kind": "undo"})
+    note_print(office.workbook, theirs, office.workbook.parent / "noon", (), "the other desk")
+    kept = plan_of_record(office.workbook, theirs.date)
+    assert kept is not None
+    assert office.printed_elsewhere() == kept.mark
+    assert mine not in shown(office.state)["print"]
+    assert office.state.printed.again == (truck,)
+    # Nothing is wrong once it is on the table here, too, or once this one is printed again.
+    office.change(office.state.revision, {"kind": "redo"})
+    assert office.printed_elsewhere() == ""
+    office.change(office.state.revision, {"kind": "undo"})
+    assert office.printed_elsewhere() == kept.mark
+    office.publish(office.state.revision)
+    assert office.printed_elsewhere() == ""
 
 
 class Unheard:

@@ -12,9 +12,11 @@ from typing import Any
 
 import openpyxl
 import pytest
+from click.testing import CliRunner
 from starlette.testclient import TestClient
 
 from planner.chain import check_with_roads, check_workbook
+from planner.cli.main import main
 from planner.kept_home import calendar_path
 from planner.office.changes import Refused
 from planner.office.journal import Journal
@@ -267,6 +269,12 @@ def test_the_site_begins_with_the_tables_and_opens_the_day_once_they_are_cured(
     calendar_path(book).unlink()
     assert said not in (shown := client.get("/day").text)
     assert "KEPT HOME" not in shown
+    # Planned by the command meanwhile: the page, with nothing planned yet, says so.
+    assert "was planned elsewhere since" not in shown
+    words = ["plan", book, "--date", when, "--engine", "nearest-fit", "--out", tmp_path / "there"]
+    made = CliRunner().invoke(main, [str(word) for word in words])
+    assert made.exit_code in (0, 3), made.output
+    assert "This day was planned elsewhere since: its plan of record is" in client.get("/day").text
 
 
 def test_what_is_not_written_is_said(tables: OfficeTables, book: Path) -> None:

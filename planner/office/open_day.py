@@ -48,7 +48,7 @@ class SharedDay:
     ) -> None:
         """papers: None = nothing can be printed; reopen: the day with the tables as they are now,
         None = nothing is written into tables."""
-        self._papers, self._reopen = papers, reopen
+        self._papers, self._reopen, self._elsewhere = papers, reopen, False
         self._day, self._journal, self.workbook = office_day, journal, workbook
         self._lock = threading.RLock()
         self._made: OrderedDict[int, Made] = OrderedDict()
@@ -208,11 +208,25 @@ class SharedDay:
                 words = f"The plan breaks rules ({broken[0].message})"
                 raise Refused(f"{words}; print it all the same, and every sheet says so.")
             done = self._papers.publish(planned)
+            self._elsewhere = False
             self._state = replace(self._state, printed=self._papers.state(planned.plan))
             state = self._state
         for tell in list(self.listeners):
             tell(state)
         return done
+
+    def printed_elsewhere(self) -> str:
+        """The mark of the plan of record where that was made outside this page since and is not
+        what is on the table; '' = it was not. Raises StoreError."""
+        if self._papers is None:
+            return ""
+        with self._lock:
+            if self._papers.look():
+                self._elsewhere = True
+                printed = self._papers.state(self._state.planned.plan)
+                self._state = replace(self._state, printed=printed)
+            now = self._state.printed
+            return now.mark if self._elsewhere and now.again else ""
 
     def draft_plan(self, name: str) -> Made:
         """The plan of a draft. Raises Refused."""

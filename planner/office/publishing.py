@@ -33,20 +33,25 @@ class Papers:
     def __init__(self, workbook: Path, date: str, folder: Path) -> None:
         self.workbook, self.date, self.folder = workbook, date, folder
         self._print_of = once(_print_of)
-        self._mark = ""
+        self._mark, self._seq = "", -1
         self._printed: dict[str, str] = {}
         self._replaced: tuple[str, ...] = ()
         self._shown: tuple[Plan, dict[str, str]] | None = None
         self.look()
 
-    def look(self) -> None:
-        """See what the plan of record is now. Raises StoreError."""
+    def look(self) -> bool:
+        """See what the plan of record is now; whether it is another than before. Raises
+        StoreError."""
         kept = plan_of_record(self.workbook, self.date)
-        self._mark, self._printed = "", {}
+        seq = -1 if kept is None else kept.seq
+        if seq == self._seq:
+            return False
+        self._seq, self._mark, self._printed = seq, "", {}
         if kept is not None and kept.number is not None:
             plan = from_json(text_of(self.workbook, kept))
             self._mark = kept.mark
             self._printed = {row.truck_id: _print_of(row) for row in plan.trucks if row.stops}
+        return True
 
     def state(self, plan: Plan) -> PrintState:
         """The plan against what is printed."""

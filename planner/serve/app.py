@@ -198,10 +198,25 @@ class Office:
         """The page of the day."""
         if is_date(other := request.query_params.get("date", "")):
             return RedirectResponse(f"/day/{other}", 303)
-        told = self._with_new_tables() or self._with_trucks_home()
+        read = self._with_new_tables() or self._with_trucks_home()
+        told = " ".join(filter(None, (self._printed_elsewhere(), read)))
         state = self.day.state
         self.pieces.note(state)
         return HTMLResponse(day_page(state, told), headers=NOT_KEPT)
+
+    def _printed_elsewhere(self) -> str:
+        """That the day has another plan of record by now than the one that was opened here."""
+        try:
+            mark = self.day.printed_elsewhere()
+        except PlannerError as error:
+            return f"Whether the day was planned elsewhere cannot be seen: {error}"
+        if not mark:
+            return ""
+        return (
+            f"This day was planned elsewhere since: its plan of record is {mark}, and this page "
+            "shows another. End `planner serve` with Ctrl-C and start it again to open that one; "
+            "what is on the table here stays in Undo."
+        )
 
     def _with_new_tables(self) -> str:
         """Take in what was written into the tables; why not, in words."""
