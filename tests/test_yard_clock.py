@@ -15,6 +15,7 @@ from pathlib import Path
 
 import pytest
 
+from planner.again.said import Said
 from planner.day.clock import Window, clock_text
 from planner.day.day import Day, day_of
 from planner.pages import day_page as pages
@@ -28,6 +29,7 @@ from planner.routing.problem import Effort, Route, Solution, StopKind, StopRef, 
 from planner.routing.shared.settled import Settling
 from planner.routing.shared.store import draft_of
 from planner.tables.read import read_workbook
+from tests.again_cases import as_filed, planned_again
 from tests.bad_workbooks import BAD, BASE, merged
 from tests.days import DAY, compartment, home, line, mix, order, product, site, truck, workbook
 from tests.office_server import straight_day
@@ -320,3 +322,41 @@ def test_route_sheet_and_day_page_tell_the_yard(tmp_path: Path) -> None:
         ):
             assert words in sheets
             assert words in page
+
+
+@pytest.mark.parametrize("loads", ["morning", "evening", None])
+def test_a_truck_that_stayed_at_home_is_inspected_when_it_is_sent_out(loads: str | None) -> None:
+    """By hand: T1, whose crew comes at 13:00, breaks down at 10:00 (600), so that T2, which had
+    nothing to do, gets O1. Its crew comes at 10:00 and looks round it for 15 minutes; the hose
+    fills it in 5 + 2.9 min. Planned once more at 10:05, 10 of the 15 minutes are left."""
+    day = yard_day(2, inspection_min=15.0, yard_loading=loads)
+    book = day.workbook
+    trucks = {**book.trucks, "T1": replace(book.trucks["T1"], shift_start_min=780.0)}
+    first, any_truck = book.orders["O1"], replace(book.orders["O1"], only_trucks=None)
+    idle = checked(day_of(replace(book, trucks=trucks, orders={"O1": first}), DAY))
+    day = day_of(replace(book, trucks=trucks, orders={"O1": any_truck}), DAY)
+    _, early = planned_again(day, as_filed(idle), Said(420.0, down=("T1",)))
+    _, later = planned_again(day, as_filed(idle), Said(600.0, down=("T1",)))
+    _, once_more = planned_again(day, as_filed(later), Said(605.0))
+    lasts = 7.9 if loads == "morning" else 0.0
+    for plan, reports, leaves in (
+        (early, 450.0, 465.0),
+        (later, 600.0, 615.0),
+        (once_more, 605.0, 615.0),
+    ):
+        plan = as_filed(plan)
+        (sent,) = [one for one in plan.trucks if one.stops]
+        assert sent.truck_id == "T2"
+        first = sent.stops[0]
+        assert (first.arrive_min, first.begin_min) == (reports, leaves)
+        assert first.leave_min == pytest.approx(leaves + lasts)
+        assert [str(row) for row in audit(plan, day, straight_travel(day))] == []
+        words = f"Report at {clock_text(reports)}: inspect the truck until {clock_text(leaves)}"
+        assert words in packet_pages(plan, day, {}, "", "0123456789")["truck-T2.html"]
+        hurried = replace(first, begin_min=reports, leave_min=reports + lasts)
+        rushed = replace(sent, stops=(hurried, *sent.stops[1:]))
+        rest = tuple(rushed if one is sent else one for one in plan.trucks)
+        found = audit(replace(plan, trucks=rest), day, straight_travel(day))
+        # Where trucks wait for the hose, that rule says when loading begins.
+        wrong = "SITE-FULL" if loads == "morning" else "CLOCK-DEPART"
+        assert wrong in {row.code for row in found}

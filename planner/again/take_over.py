@@ -1,7 +1,7 @@
 """What of the earlier plan stays: the orders, the trucks that are out, what customers were told."""
 
 import hashlib
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from planner.again.said import AgainError, Said, already_done, kept_out, not_left, recorded_later
@@ -69,14 +69,18 @@ def take_over(
     out; told: done and open orders, with what is recorded. Raises AgainError with every
     statement that the clock contradicts."""
     added, skipped = orders_changed(said, earlier)
+    later, before = _later(said, earlier), _before(day, earlier)
     again = Again(
         at_min=said.at_min,
         earlier_sha256=hashlib.sha256(to_json(earlier).encode()).hexdigest(),
         down=_down(said, earlier),
-        free_min=_later(said, earlier),
+        free_min=later,
         skipped=skipped,
         added=added,
-        before=_before(day, earlier),
+        before=before,
+        inspected_min=_inspected(
+            day, earlier, said.at_min, later, {row.truck_id for row in before}
+        ),
     )
     underway: dict[str, Underway] = {}
     problems = recorded_later(said, list(_recorded(earlier, told)))
@@ -171,17 +175,32 @@ def rest_of(day: Day, taken: TakenOver) -> Day:
     trucks = {
         truck_id: day.workbook.trucks[truck_id]
         if truck_id in taken.underway
-        else _not_left(day.workbook.trucks[truck_id], free)
+        else _not_left(day.workbook.trucks[truck_id], free, taken.again)
         for truck_id, free in taken.takes_part(day).items()
     }
     orders = {name: order for name, order in day.orders.items() if name not in taken.done}
     return replace(day, workbook=replace(day.workbook, trucks=trucks), orders=orders)
 
 
-def _not_left(truck: Truck, free: float) -> Truck:
+def _not_left(truck: Truck, free: float, again: Again) -> Truck:
     """One that begins its shift then: what is left of its inspection (rule 38) is still to do."""
-    left = max(0.0, truck.inspected_min - free)
+    left = max(0.0, again.inspected_min.get(truck.truck_id, truck.inspected_min) - free)
     return replace(truck, shift_start_min=free, inspection_min=left)
+
+
+def _inspected(
+    day: Day, earlier: Plan, at_min: float, later: Mapping[str, float], sent_out: Collection[str]
+) -> dict[str, float]:
+    """Of trucks that a plan leaves at home: their crews come for the rest of the day, and look
+    round the truck then. One that is sent out so, and has not left when the day is planned once
+    more, is not looked round a second time."""
+    known = earlier.again.inspected_min if earlier.again else {}
+    found = {name: minute for name, minute in known.items() if name in sent_out}
+    for name, truck in day.workbook.trucks.items():
+        reports = max(at_min, later.get(name, 0.0))
+        if truck.inspection_min and name not in sent_out and reports > truck.shift_start_min:
+            found[name] = reports + truck.inspection_min
+    return found
 
 
 def _before(day: Day, earlier: Plan) -> tuple[Before, ...]:

@@ -225,7 +225,7 @@ def _row(
         cells=tuple(_cell(facts, at, column) for column in columns),
         weight_lb=stop.weight_lb_after,
         over=stop.weight_lb_after > truck.gvwr_lb,
-        hand=_hand(day, facts, stop, truck),
+        hand=_hand(state, facts, stop, truck),
         broken=broken,
         pinned=any(work.order_id in state.planned.plan.pinned for work in stop.orders),
         done=stop.done,
@@ -252,12 +252,13 @@ def _cell(facts: TruckFacts, at: int, column: TankColumn) -> LevelCell:
     return LevelCell(cell.drawn_gal, cell.filled_gal, cell.level_gal, share, lowest)
 
 
-def _hand(day: Day, facts: TruckFacts, stop: Stop, truck: Truck) -> str:
+def _hand(state: DayState, facts: TruckFacts, stop: Stop, truck: Truck) -> str:
     """What the hand says of a stop, but for order_facts."""
+    day, again = state.planned.day, state.planned.plan.again
     parts = []
     if stop.orders and stop.begin_min - stop.arrive_min > WORTH_SAYING_MIN:
         parts.append(f"waits to {clock_text(stop.begin_min)}")
-    parts += filter(None, [yard_text(facts.plan, stop, truck)])
+    parts += filter(None, [yard_text(facts.plan, stop, truck, again)])
     if stop.drive_min > 0:
         parts.append(f"drive {stop.drive_min:.0f} min, {stop.drive_miles:.1f} mi")
     if stop.kind == "depart" or stop.kind == "refill":

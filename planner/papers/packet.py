@@ -100,7 +100,7 @@ def packet_pages(
             "truck": day.workbook.trucks[truck_plan.truck_id],
             "truck_plan": truck_plan,
             "sheets": mix_sheets(truck_plan, day, kitchen),
-            "route": route_sheet(truck_plan, day, legs, lawns),
+            "route": route_sheet(truck_plan, day, legs, lawns, plan.again),
             "labels": container_labels(truck_plan, day),
             "again": again_sheet(plan, truck_plan, day, changed),
         }

@@ -42,7 +42,7 @@ from planner.papers.stop_words import (
 )
 from planner.papers.yard_words import yard_text
 from planner.plan.caught import rinsed_lines
-from planner.plan.model import CleaningEntry, Fill, Stop, TruckPlan, Work
+from planner.plan.model import Again, CleaningEntry, Fill, Stop, TruckPlan, Work
 from planner.plan.same_lawn import Place
 from planner.roads.travel import Leg
 
@@ -167,9 +167,10 @@ def route_sheet(
     day: Day,
     legs: Mapping[tuple[str, int], Leg],
     lawns: Mapping[Place, tuple[tuple[str, str], ...]] = MappingProxyType({}),
+    again: Again | None = None,
 ) -> RouteSheet:
     """The route of one truck, a row per stop. lawns: what other visits to a lawn mean for its
-    crews. Raises KeyError for a truck the day does not have."""
+    crews; again: of the plan. Raises KeyError for a truck the day does not have."""
     truck = day.workbook.trucks[truck_plan.truck_id]
     town = _usual_town(truck_plan, day)
     owed, signs = owed_duties(truck_plan, day)
@@ -179,7 +180,7 @@ def route_sheet(
     forecast = Forecast(day.weather)
     shared, own = stop_cautions(truck_plan, day, forecast)
     caught = taken_texts(truck_plan, truck)
-    rows = _rows(truck_plan, truck, day, legs, town, forecast, own)
+    rows = _rows(truck_plan, truck, day, legs, town, forecast, own, again)
     rinsed = rinsed_lines(truck_plan, truck)
     first = {
         next(
@@ -309,6 +310,7 @@ def _rows(
     town: str,
     forecast: Forecast,
     own: Mapping[str, tuple[str, ...]],
+    again: Again | None,
 ) -> tuple[RouteRow, ...]:
     rows = []
     noted: set[str] = set()
@@ -316,7 +318,7 @@ def _rows(
         leg = legs.get((truck.truck_id, stop.seq))
         way = way_text(leg.maneuvers) if leg else ""
         row = _row(stop, truck, day, way, town, forecast, own)
-        yard = yard_text(truck_plan, stop, truck)
+        yard = yard_text(truck_plan, stop, truck, again)
         hoses = hoses_tonight(truck_plan, day) if stop.kind == "return" else ""
         tell = tell_lines(truck.truck_id, stop, day)
         row = replace(

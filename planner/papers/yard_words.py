@@ -2,7 +2,7 @@
 
 from planner.day.clock import clock_text
 from planner.day.fleet import Truck
-from planner.plan.model import Stop, TruckPlan
+from planner.plan.model import Again, Stop, TruckPlan
 
 WORTH_SAYING_MIN = 0.5
 EVENING = (
@@ -11,14 +11,16 @@ EVENING = (
 )
 
 
-def yard_text(truck_plan: TruckPlan, stop: Stop, truck: Truck) -> str:
-    """The morning at a departure, the end of the day at a return; '' where neither takes time."""
+def yard_text(truck_plan: TruckPlan, stop: Stop, truck: Truck, again: Again | None = None) -> str:
+    """The morning at a departure, the end of the day at a return; '' where neither takes time.
+    again: of the plan."""
     if stop.kind == "return":
         return _closing(stop, truck)
     if stop.kind != "depart":
         return ""
     steps = []
-    ready = max(stop.arrive_min, truck.inspected_min)
+    kept = again.inspected_min if again is not None else {}
+    ready = max(stop.arrive_min, kept.get(truck.truck_id, truck.inspected_min))
     if ready > stop.arrive_min:
         steps.append(f"inspect the truck until {clock_text(ready)}")
     if truck.yard_loading == "morning":

@@ -282,7 +282,8 @@ def phone_pages(
         name = truck_plan.truck_id
         if not truck_plan.stops or name not in steps_of or only not in ("", name):
             continue
-        truck, route = book.trucks[name], route_sheet(truck_plan, day, legs, lawns)
+        truck = book.trucks[name]
+        route = route_sheet(truck_plan, day, legs, lawns, plan.again)
         sheets = mix_sheets(truck_plan, day, kitchen)
         held = on_board(truck_plan)
         signs, over = MOST_SIGNS, 1

@@ -106,7 +106,7 @@ def plain(value: Any) -> Any:
 
 
 def _at_rest(field: Field[Any], value: object) -> bool:
-    return "rare" in field.metadata and bool(value == field.default)
+    return "rare" in field.metadata and bool(value in (field.default, {}))
 
 
 @functools.cache

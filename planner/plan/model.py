@@ -222,7 +222,8 @@ class Again:
     """How a plan was made again in its day (rules 20 to 26). at_min: what no truck had set out for
     by then was planned anew; earlier_sha256: of the earlier plan's text; down: trucks that do
     nothing more; free_min: trucks that go on later than that; skipped: orders left out for the day;
-    added: orders of other days that were taken in; before: every order of the day."""
+    added: orders of other days that were taken in; before: every order of the day; inspected_min:
+    trucks that had stayed at home and may be sent out -> when they are inspected (rule 38)."""
 
     at_min: float
     earlier_sha256: str
@@ -231,6 +232,7 @@ class Again:
     skipped: tuple[str, ...]
     added: tuple[str, ...]
     before: tuple[Before, ...]
+    inspected_min: dict[str, float] = field(default_factory=dict, metadata=RARE)
 
 
 @dataclass(frozen=True)

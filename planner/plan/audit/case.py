@@ -225,10 +225,21 @@ class TruckCase:
     @property
     def loads_from_min(self) -> float:
         """When it is inspected, and cleaned if loaded in the morning: the first fill (rule 38)."""
-        inspected = max(self.depart_min, self.truck.shift_start_min + self.truck.inspection_min)
+        inspected = max(self.depart_min, self._inspected_min)
         if self.truck.yard_loading == "morning":
             inspected += sum(entry.minutes for entry in self.planned.cleaning)
         return inspected
+
+    @property
+    def _inspected_min(self) -> float:
+        """This morning; one that the earlier plan left at home, when its crew has come for the
+        rest, and one that was sent out then and has not left, by what that plan kept of it."""
+        morning = self.truck.shift_start_min + self.truck.inspection_min
+        if self.again is None or self.done:
+            return morning
+        if self.truck.truck_id not in {row.truck_id for row in self.again.before}:
+            return self.depart_min + self.truck.inspection_min
+        return max(morning, self.again.inspected_min.get(self.truck.truck_id, 0.0))
 
     @property
     def first_fill_min(self) -> float:
