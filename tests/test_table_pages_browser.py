@@ -276,6 +276,54 @@ def test_a_days_records_are_completed_and_corrected(browser: Browser, tmp_path: 
         page.close()
 
 
+def test_what_is_typed_for_one_truck_is_kept_while_another_is_looked_at(
+    browser: Browser, tmp_path: Path
+) -> None:
+    """It goes into the records with the rest, and 'as planned' does not count over it."""
+    book = office_with_a_plan(tmp_path)
+    orders = (book / "orders.csv").read_text(encoding="utf-8").splitlines()
+    cells = orders[1].split(",")
+    cells[orders[0].split(",").index("only_trucks")] = "truck-2"
+    (book / "orders.csv").write_text("\n".join([orders[0], ",".join(cells), *orders[2:]]))
+    words = ("plan", book, "--date", DAY, "--out", tmp_path / "two", "--engine", "nearest-fit")
+    assert CliRunner().invoke(main, [str(word) for word in words]).exit_code == 0
+    records = DayRecords(book)
+    with site_of(book, tmp_path) as (site, address):
+        page = browser.new_page(viewport={"width": 1300, "height": 768})
+        page.goto(f"{address}/open/{site.keys.new_link()}")
+
+        def look_at(link: str) -> None:
+            page.goto(f"{address}/records")
+            page.wait_for_selector('body[data-ready="1"]')
+            page.click(link)
+            page.wait_for_selector('body[data-ready="1"]')
+
+        first, second = ".r-trucks a >> nth=0", ".r-trucks a >> nth=1"
+        look_at(first)
+        row = page.locator(".r-row[data-what=spray]").first
+        skipped = row.get_attribute("data-order")
+        row.locator("[name=done]").select_option("no")
+        row.locator("[name=note]").fill("gate locked")
+        page.click(second)
+        page.wait_for_selector('.r-trucks a:has-text("1 written")')
+        assert violations(page) == []
+        look_at(first)
+        row = page.locator(".r-row[data-what=spray]").first
+        assert row.locator("[name=note]").input_value() == "gate locked"
+        look_at(second)
+        for name, text in (("wind_mph", "4"), ("temperature_f", "61")):
+            page.fill(f".r-day [name={name}]", text)
+        page.select_option(".r-day [name=wind_from]", "SW")
+        page.click("#r-planned")
+        page.wait_for_selector(".r-told")
+        assert "written" not in page.inner_text(".r-trucks")
+        found = next(one for one in records.rows(DAY) if one.step.order_id == skipped)
+        assert (found.cells["done"], found.cells["note"]) == (False, "gate locked")
+        look_at(first)
+        assert page.evaluate("JSON.stringify(Object.values(sessionStorage))") == '["{}"]'
+        page.close()
+
+
 @pytest.fixture(scope="module")
 def whole_site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[OfficeSite, str]]:
     """Every page of an office with a printed day, a calendar and a folder for comparisons."""

@@ -20,12 +20,46 @@ function cellsOf(row) {
   return cells;
 }
 
+function sent(row, cells) {
+  const { key, stop, what, order, compartment } = row.dataset;
+  return { key, truck, stop, what, order, compartment, ...cells };
+}
+
+// What was typed on another truck's page of the day and is not recorded yet goes with it.
 function given() {
   const found = rows().filter((row) => Boolean(row.dataset.correct) === correcting());
-  return found.map((row) => [row, cellsOf(row)]).filter(([, cells]) => Object.keys(cells).length).map(([row, cells]) => {
-    const { key, stop, what, order, compartment } = row.dataset;
-    return { key, truck, stop, what, order, compartment, ...cells };
-  });
+  const here = found.map((row) => [row, cellsOf(row)]).filter(([, cells]) => Object.keys(cells).length);
+  return [...here.map(([row, cells]) => sent(row, cells)), ...(correcting() ? [] : elsewhere())];
+}
+
+// Typed and not recorded: truck -> key -> the row as it is sent. It outlives a look at another page.
+const KEPT = `planner written ${date}`;
+const kept = JSON.parse(sessionStorage.getItem(KEPT) ?? "{}");
+const elsewhere = () => Object.entries(kept).filter(([name]) => name !== truck).flatMap(([, typed]) => Object.values(typed));
+const store = () => sessionStorage.setItem(KEPT, JSON.stringify(kept));
+const touched = (field) => (field.options ? !field.selectedOptions[0]?.defaultSelected && field.value !== "" : field.value !== field.defaultValue);
+
+function keep(row) {
+  if (!row || row.dataset.recorded) { return; }
+  kept[truck] ??= {};
+  delete kept[truck][row.dataset.key];
+  if ([...row.querySelectorAll(".r-fields [name]")].some(touched)) { kept[truck][row.dataset.key] = sent(row, cellsOf(row)); }
+  store();
+}
+
+function takeUp() {
+  const typed = kept[truck] ?? {};
+  for (const [key, cells] of Object.entries(typed)) {
+    const row = rows().find((one) => one.dataset.key === key && !one.dataset.recorded);
+    if (!row) { delete typed[key]; }
+    for (const field of row?.querySelectorAll(".r-fields [name]") ?? []) { field.value = cells[field.name] ?? ""; }
+  }
+  store();
+  for (const link of document.querySelectorAll(".r-trucks a")) {
+    const name = new URL(link.href).searchParams.get("truck");
+    const many = name === truck ? 0 : Object.keys(kept[name] ?? {}).length;
+    if (many) { link.append(`, ${many} written`); }
+  }
 }
 
 function correct(button) {
@@ -70,11 +104,14 @@ async function save(asPlanned) {
   if (!answer) { return; }
   const { ok, said } = answer;
   if (ok) {
+    if (!body.correct) { sessionStorage.removeItem(KEPT); }
     sessionStorage.setItem("planner recorded", said.say);
     location.reload();
     return;
   }
-  complain([said.say, ...(said.wrong ?? []).filter((one) => !one.key).slice(0, 5).map((one) => one.words)].join(" "));
+  const of = (key) => body.rows.find((one) => one.key === key && one.truck !== truck)?.truck;
+  const loose = (said.wrong ?? []).filter(({ key }) => !key || of(key));
+  complain([said.say, ...loose.slice(0, 5).map(({ key, words }) => (key ? `${of(key)}: ${words}` : words))].join(" "));
   say(said.say);
   show(said.wrong ?? []);
 }
@@ -84,6 +121,7 @@ document.addEventListener("click", (event) => {
   if (button?.dataset.act === "correct") { correct(button); }
   if (button?.dataset.act === "planned") { save(true); }
 });
+for (const kind of ["input", "change"]) { form?.addEventListener(kind, (event) => keep(event.target.closest(".r-row"))); }
 form?.addEventListener("submit", (event) => { event.preventDefault(); save(false); });
 const recorded = sessionStorage.getItem("planner recorded");
 sessionStorage.removeItem("planner recorded");
@@ -92,4 +130,5 @@ if (recorded) {
   document.getElementById("r-main").focus();
   say(recorded);
 }
+if (form) { takeUp(); }
 document.body.dataset.ready = "1";
