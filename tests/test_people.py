@@ -371,6 +371,47 @@ def test_an_order_that_its_own_truck_may_not_do_by_license_is_told_so() -> None:
     }
 
 
+def test_a_full_day_names_the_truck_that_lacks_only_the_license() -> None:
+    """T1's crew has the license for WEED and no time; T2 has nothing to do and nobody with it. With
+    a hose that does not reach, or work of its own, T2 is no room and not named."""
+    hours = {"shift_end_min": 500.0, "overtime_most_min": 0.0}
+    day = staffed(person(), restricted="three-way", applicator="A. Person", **hours)
+    second = replace(day.workbook.trucks["T2"], applicator="", applicator_license="")
+    trucks = {**day.workbook.trucks, "T2": second}
+    weeds = {name: one for name, one in day.workbook.orders.items() if one.mix_id == "WEED"}
+    homes = {name: replace(one, hose_run_ft=50.0) for name, one in day.workbook.properties.items()}
+    book = replace(day.workbook, trucks=trucks, orders=weeds, properties=homes)
+    day = with_licenses(day_of(book, days.DAY))
+    plan = plan_random(day)
+    full = [row for row in plan.unserved if row.code == "FULL"]
+    assert full
+    said = "the day is full; T2 has nothing to do: nobody on T2 has a license good that day for"
+    assert all(row.reason.startswith(said) for row in full)
+    travel = straight_travel(day)
+    assert audit(plan, day, travel) == ()
+    silent = tuple(
+        replace(row, reason=f"the day is full; what{row.reason.partition('; what')[2]}")
+        for row in plan.unserved
+    )
+    found = audit(replace(plan, unserved=silent), day, travel)
+    assert {row.code for row in found} == {"REASON-FIGURE"}
+    short = replace(second, lines=tuple(replace(one, hose_ft=40.0) for one in second.lines))
+    fed = replace(day.workbook.orders["O1"], order_id="O0", mix_id="FEED", never_trucks=frozenset())
+    for other in (
+        replace(book, trucks={**trucks, "T2": short}),
+        replace(book, orders={"O0": replace(fed, only_trucks=frozenset({"T2"})), **weeds}),
+    ):
+        day = with_licenses(day_of(other, days.DAY))
+        plan = plan_random(day)
+        full = [row for row in plan.unserved if row.code == "FULL"]
+        assert full
+        assert not any("T2 has nothing to do" in row.reason for row in full)
+        assert audit(plan, day, travel) == ()
+        false = tuple(replace(row, reason=said) for row in full)
+        found = audit(replace(plan, unserved=false), day, travel)
+        assert "REASON-FIGURE" in {row.code for row in found}
+
+
 def test_what_runs_out_names_the_last_good_day_and_the_first_working_day_without_it() -> None:
     """By hand: April 14, 2027 is a Wednesday (ISO 8601 week 15), so May 9 is a Sunday, and whoever
     works from Monday to Friday needs the new license on Monday May 10."""

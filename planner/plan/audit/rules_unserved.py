@@ -138,6 +138,7 @@ class Unserved:
                 yield from self._store(plan, row, order)
             if row.code == "FULL" and plan is not None:
                 yield from _full(case, loads)
+                yield from self._idle(row, case, loads)
         yield from self._price(row, order)
         yield from check_offers(row.reason, case.alone, case.allowed, loads, self._weather)
 
@@ -173,6 +174,25 @@ class Unserved:
         }
         run_ft = self._day.workbook.properties[order.property_id].hose_run_ft
         return Case(self._day, order, gal, run_ft, tuple(allowed), tuple(found), alone)
+
+    def _idle(self, row: NotDone, case: Case, loads: PlannedLoads) -> Iterator[tuple[str, str]]:
+        """A truck that stays home and lacks only the license is named, and no other."""
+        unable = shut_words(self._day, case.order)[0]
+        for name, truck in self._day.workbook.trucks.items():
+            could = loads.truck(name).idle and any(
+                line.hose_ft >= case.run_ft
+                and sum(
+                    tank.capacity_gal - tank.heel_gal
+                    for tank in truck.compartments
+                    if tank.line_id == line.line_id
+                )
+                >= case.gal
+                for line in truck.lines
+            )
+            lacks = f"nobody on {name} has "
+            if (could and lacks in unable) != (f"{name} has nothing to do: {lacks}" in row.reason):
+                words = "and the reason does not say it" if could else "and the reason says it"
+                yield "REASON-FIGURE", f"{name} stays home for want of a license: {words}"
 
     def _price(self, row: NotDone, order: Order) -> Iterator[tuple[str, str]]:
         """What leaving it out is priced at (rule 31)."""

@@ -111,7 +111,7 @@ def _reason(draft: Draft, row: int, stands: Stands, *, in_detail: bool, looked: 
         impossible(draft, row)
         or _too_dear(draft, row, in_detail=in_detail)
         or _not_loaded(draft, row, in_detail=in_detail)
-        or ("FULL", "the day is full")
+        or ("FULL", "; ".join(["the day is full", *_idle(draft, row)]))
     )
     found: tuple[FoundRoom, ...] = ()
     if not looked:
@@ -359,6 +359,23 @@ def _too_dear(draft: Draft, row: int, *, in_detail: bool) -> tuple[str, str] | N
         f"doing it with {found.room.truck_id} would cost {found.more:.0f} more; leaving it out is "
         f"priced at {_price_text(draft, row)}; a price of {floor(found.more) + 1} would serve it",
     )
+
+
+def _idle(draft: Draft, row: int) -> Iterator[str]:
+    """Trucks that stay at home and could take it, had somebody on them the license."""
+    order = draft.tables.problem.orders[row]
+    why = dict(order.shut)
+    for place, truck in enumerate(draft.tables.problem.trucks):
+        if truck.truck_id in why and not draft.stops[place] and truck.start is None:
+            for line in truck.lines:
+                usable = sum(
+                    part.capacity_gal - part.heel_gal
+                    for part in truck.compartments
+                    if part.line_id == line.line_id
+                )
+                if line.hose_ft >= order.hose_run_ft and usable >= order.gal:
+                    yield f"{truck.truck_id} has nothing to do: {why[truck.truck_id]}"
+                    break
 
 
 def _price_text(draft: Draft, row: int) -> str:
