@@ -237,6 +237,7 @@ def test_a_days_records_are_completed_and_corrected(browser: Browser, tmp_path: 
     own = {"compare": lambda hub: CompareDesk(compared, hub)}
     with site_of(book, tmp_path, **own) as (site, address):
         page = browser.new_page(viewport={"width": 1300, "height": 768})
+        page.clock.set_fixed_time(datetime(2027, 5, 3, 18))
         page.goto(f"{address}/open/{site.keys.new_link()}")
         page.goto(f"{address}/records")
         page.wait_for_selector('body[data-ready="1"]')
@@ -290,6 +291,7 @@ def test_what_is_typed_for_one_truck_is_kept_while_another_is_looked_at(
     records = DayRecords(book)
     with site_of(book, tmp_path) as (site, address):
         page = browser.new_page(viewport={"width": 1300, "height": 768})
+        page.clock.set_fixed_time(datetime(2027, 5, 3, 18))
         page.goto(f"{address}/open/{site.keys.new_link()}")
 
         def look_at(link: str) -> None:
@@ -394,7 +396,8 @@ def test_every_page_is_walked_by_tab_and_nothing_is_cut_off(
 def test_the_plan_of_the_day_is_counted_as_done_in_one_press(
     browser: Browser, tmp_path: Path
 ) -> None:
-    """From the day's page; not before the day. What the records still need is asked for there."""
+    """From the day's page; not before the day, there and on the records' page. What the records
+    still need is asked for there."""
     book = office_with_a_plan(tmp_path)
     records, when = DayRecords(book), date.fromisoformat(DAY)
 
@@ -412,6 +415,10 @@ def test_the_plan_of_the_day_is_counted_as_done_in_one_press(
         page.clock.set_fixed_time(datetime(2027, 5, 2, 18))
         page.goto(f"{address}/open/{site.keys.new_link()}")
         open_print()
+        page.wait_for_selector("#link:has-text('still to come')")
+        page.goto(f"{address}/records?date={DAY}")
+        page.wait_for_selector('body[data-ready="1"]')
+        page.click("#r-planned")
         page.wait_for_selector("#link:has-text('still to come')")
         assert not any(row.recorded for row in records.rows(DAY))
         page.clock.set_fixed_time(datetime(2027, 5, 3, 18))

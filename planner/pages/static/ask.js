@@ -14,6 +14,17 @@ export function complain(text) {
   bar.hidden = !bar.textContent;
 }
 
+// Nothing of a day that has not begun is done as planned; which is told here.
+export function isToCome(date) {
+  const now = new Date();
+  const today = [now.getFullYear(), now.getMonth() + 1, now.getDate()].map((part) => String(part).padStart(2, "0")).join("-");
+  if (date <= today) { return false; }
+  const text = "This day is still to come: nothing of it is done.";
+  complain(text);
+  say(text);
+  return true;
+}
+
 function outOfReach(how = "does not answer") {
   reach = false;
   complain(`Not saved: the planner ${how}. What you see may be old; what you press now is not kept.`);

@@ -1,5 +1,5 @@
 // Panels in the place of the sheet or the map: what is out, drafts, print, forms, finding, keys.
-import { LONGEST_RUN_S, ask, complain, get, say } from "./ask.js";
+import { LONGEST_RUN_S, ask, complain, get, isToCome, say } from "./ask.js";
 import { DAY, change, post } from "./wire.js";
 import { lift } from "./hold.js";
 import { chooseRow, chooseTruck, chosenRow, rowOf, rowsOf, stalls, truckName, view, whereIs } from "./view.js";
@@ -172,9 +172,8 @@ export async function compare(name) {
 // What nobody has recorded of the printed plan goes into the records as planned; they are shown then,
 // with what came of it: wind and temperature may have to be read first.
 export async function countDone() {
-  const date = DAY.split("/").pop(), now = new Date();
-  const today = [now.getFullYear(), now.getMonth() + 1, now.getDate()].map((part) => String(part).padStart(2, "0")).join("-");
-  if (date > today) { const text = "This day is still to come: nothing of it is done."; complain(text); say(text); return; }
+  const date = DAY.split("/").pop();
+  if (isToCome(date)) { return; }
   const answer = await ask("/records/save", { date, rows: [], as_planned: true, weather: {} }, { longest: LONGEST_RUN_S, changes: true });
   if (!answer) { return; }
   const words = (answer.said.wrong ?? []).slice(0, 5).map((one) => one.words);

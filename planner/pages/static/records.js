@@ -1,5 +1,5 @@
 // Records: what is written in the rows' fields goes into the records, or corrects them.
-import { LONGEST_RUN_S, ask, complain, say } from "./ask.js";
+import { LONGEST_RUN_S, ask, complain, isToCome, say } from "./ask.js";
 
 const form = document.getElementById("r-form");
 const { date, truck } = document.body.dataset;
@@ -94,6 +94,7 @@ function show(wrong) {
 }
 
 async function save(asPlanned) {
+  if (asPlanned && isToCome(date)) { return; }
   const told = Object.fromEntries(new FormData(form));
   const weather = { wind_mph: told.wind_mph, wind_from: told.wind_from, temperature_f: told.temperature_f, sign: "", notice: "" };
   for (const name of Object.keys(weather)) { weather[name] = document.querySelector(`.r-day [name=${name}]`).value; }
