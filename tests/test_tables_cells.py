@@ -13,7 +13,7 @@ from planner.day.clock import DateSpan, Window
 from planner.tables.cells import Style, read_cell, read_email, read_phone
 from planner.tables.clock_cells import read_date, read_dates, read_time, read_weekdays, read_windows
 from planner.tables.columns import Column, all_columns, columns_of, key_columns, table_names
-from planner.tables.text import CellError, clean, header_name, nearest
+from planner.tables.text import CellError, clean, did_you_mean, header_name, nearest
 from planner.units import UnitError
 
 PLANNER = Path(__file__).resolve().parents[1] / "planner"
@@ -310,6 +310,24 @@ def test_clean_takes_away_what_cannot_be_seen() -> None:
 def test_nearest_names() -> None:
     assert nearest("Lawn sqft", ["lawn_ft2", "grass"]) == "lawn_ft2"
     assert nearest("zebra", ["lawn_ft2", "grass"]) is None
+    assert nearest("addr", ["address", "grass"]) == "address"
+
+
+def test_an_id_is_no_slip_of_another_one() -> None:
+    """Of a word with a number in it at most a letter in three may be wrong: `W1` for `W51` is a
+    letter of two. Where none is near, all names are told as long as they are few."""
+    assert nearest("W1", ["W51", "W52"]) is None
+    assert did_you_mean("T9", ["T1", "T2"], "-") == "write one of: T1, T2"
+    assert nearest("77", ["1007", "1077"]) is None
+    for word, meant in (
+        ("W-51", "W51"),
+        ("1O02", "1002"),
+        ("W512", "W5122"),
+        ("truck1", "truck-1"),
+    ):
+        assert nearest(word, ["1001", "1007", meant]) == meant
+    # The likeliest by letters is too far, another is not.
+    assert nearest("A12", ["A12A2", "A1"]) == "A1"
 
 
 def test_columns_csv_is_sound() -> None:

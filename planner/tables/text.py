@@ -19,6 +19,8 @@ MOST_COMPARED = 4000
 worth."""
 
 
+ID_SLIP = 3
+"""Of so many letters of an id one may be a slip (common sense, no source)."""
 ALIKE_RATIO = 0.85
 """Likeness above which two spellings are taken for one name (common sense, no source)."""
 
@@ -61,14 +63,26 @@ def alike(one: str, other: str) -> bool:
 
 
 def nearest(word: str, known: Iterable[str]) -> str | None:
-    """The known name that looks most like the word, or None when none is near."""
+    """The known name that looks most like the word, or None when none is near. Ids are short and
+    like each other: of a word with a number in it at most a letter in ID_SLIP may be wrong."""
     by_letters: dict[str, str] = {}
     for name in known:
         by_letters.setdefault(letters(name), name)
         if len(by_letters) > MOST_COMPARED:
             break
-    found = difflib.get_close_matches(letters(word), by_letters, n=1, cutoff=0.6)
+    plain = letters(word)
+    found = difflib.get_close_matches(plain, by_letters, n=5, cutoff=0.6)
+    if any(sign.isdigit() for sign in plain):
+        found = [name for name in found if ID_SLIP * _slips(plain, name) <= len(plain)]
     return by_letters[found[0]] if found else None
+
+
+def _slips(word: str, meant: str) -> int:
+    """Letters to change, put in or take out."""
+    steps = difflib.SequenceMatcher(None, word, meant).get_opcodes()
+    return sum(
+        max(there - here, until - at) for kind, here, there, at, until in steps if kind != "equal"
+    )
 
 
 def did_you_mean(word: str, known: Collection[str], otherwise: str) -> str:
