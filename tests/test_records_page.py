@@ -113,6 +113,24 @@ def test_a_row_with_times_alone_names_what_it_does_not_say(book: Path) -> None:
     assert told.words == "Done not written: yes or no."
 
 
+def test_what_a_row_that_went_as_planned_contradicts_names_its_stop(book: Path) -> None:
+    """A first fill of a gallon: the lawn that runs short stands in no row that was written."""
+    records = DayRecords(book)
+    fill = next(one for one in records.rows(DAY) if one.step.what == "fill")
+    step = fill.step
+    row = {"truck": fill.truck_id, "stop": str(step.stop), "what": "fill", "order": ""}
+    row |= {"key": fill.key, "compartment": step.compartment_id, "done": "yes", "gal": "1"}
+    with pytest.raises(NotRecorded) as error:
+        records.record(DAY, [row], as_planned=True, weather=WEATHER)
+    short = next(one.words for one in error.value.wrong if "were sprayed, and" in one.words)
+    orders = {one.step.order_id for one in records.rows(DAY) if one.step.mix_id == step.mix_id}
+    assert short.split(": ")[0] in {f"{DAY} order {name}" for name in orders if name}
+    with pytest.raises(NotRecorded) as error:
+        records.record(DAY, [row | {"gal": "many"}], as_planned=True, weather=WEATHER)
+    [told] = error.value.wrong
+    assert (told.key, told.truck) == (fill.key, fill.truck_id)
+
+
 def test_a_cell_that_cannot_be_read_is_told_with_what_was_found(book: Path) -> None:
     """Two wrong times in one row, and the office sees which is which."""
     records = DayRecords(book)

@@ -34,11 +34,13 @@ PLACES: Final = ("truck", "stop", "what", "order", "compartment")
 
 @dataclass(frozen=True)
 class Wrong:
-    """What keeps rows from being recorded. key: of the row, '' = of none; column: of the cell."""
+    """What keeps rows from being recorded. key, truck: of the row, '' = of none; column: of the
+    cell."""
 
     key: str
     column: str
     words: str
+    truck: str = ""
 
 
 class NotRecorded(Exception):
@@ -147,13 +149,17 @@ _YES_NO: Final = {"yes": True, "no": False}
 def _wrong(problem: Problem, rows: Sequence[Row]) -> Wrong:
     column, number = problem.column or "", problem.row
     if number is not None and 0 <= number - 2 < len(rows):
-        return Wrong(rows[number - 2]["key"], column, lacking_of("", problem).words)
+        row = rows[number - 2]
+        return Wrong(row["key"], column, lacking_of("", problem).words, row.get("truck", ""))
     if problem.code == "REC-3" and column:
         # The same blank in many rows is told once.
         name, many = column.replace("_", " "), problem.message.split(" ")[0]
         words = f"{name} not written in {many} rows: write it there, or for the whole day."
         return Wrong("", column, words)
-    return Wrong("", column, f"{problem.message}; {problem.cure}".strip("; "))
+    # A row that went as planned stands in no sheet: its file names the step of the plan.
+    step = problem.file.partition(", ")[2]
+    words = f"{problem.message}; {problem.cure}".strip("; ")
+    return Wrong("", column, f"{step}: {words}" if step else words)
 
 
 def _conditions(weather: Row) -> Conditions:

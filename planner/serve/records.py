@@ -3,7 +3,7 @@
 * `GET /records?date=&truck=`: a day's rows, with fields for what is not recorded yet.
 * `POST /records/save`, body `{"date", "rows": [{"key", "truck", "stop", "what", "order",
   "compartment", column: text}], "weather": {...}, "as_planned", "correct", "why"}`: 200 `{"say"}`;
-  422 `{"say", "wrong": [{"key", "column", "words"}]}`: nothing was recorded.
+  422 `{"say", "wrong": [{"key", "column", "words", "truck"}]}`: nothing was recorded.
 * `GET /records/export?what=applications|sums|times&period=2027`: CSV, as of `planner export`.
 """
 

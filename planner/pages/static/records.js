@@ -110,11 +110,11 @@ async function save(asPlanned) {
     location.reload();
     return;
   }
-  const of = (key) => body.rows.find((one) => one.key === key && one.truck !== truck)?.truck;
-  const loose = (said.wrong ?? []).filter(({ key }) => !key || of(key));
-  complain([said.say, ...loose.slice(0, 5).map(({ key, words }) => (key ? `${of(key)}: ${words}` : words))].join(" "));
+  const wrong = said.wrong ?? [], here = (one) => one.key && (!one.truck || one.truck === truck);
+  const loose = wrong.filter((one) => !here(one)).slice(0, 5);
+  complain([said.say, ...loose.map((one) => (one.truck ? `${one.truck}: ${one.words}` : one.words))].join(" "));
   say(said.say);
-  show(said.wrong ?? []);
+  show(wrong.filter((one) => here(one) || !one.key));
 }
 
 document.addEventListener("click", (event) => {
