@@ -253,15 +253,18 @@ def test_days_are_laid_rain_is_asked_about_and_calls_are_recorded(
     assert sum(map(len, away)) >= len(calendar.on(MONDAY)[0].orders)
     row = ("", calendar.days[1], "Vesper Farm", "9001", False, False)
     lost = ("Ada Pell", "9002", "hail"), ("Bo Pell", "9003", "after the last day")
-    weeks.asked = replace(
-        weeks.asked, moved=(row,), without=lost[:1], put_off=lost[1:], miles=-1.2, late=0
-    )
+    # Its costs in the command's words, lateness included.
+    words = ["weeks", str(weeks.workbook), "--wet", asked, "--engine", "nearest-fit"]
+    printed = " ".join(CliRunner().invoke(main, [*words, "--effort", "20"]).stdout.split())
+    assert f"more late; {weeks.asked.costs}." in printed
+    assert "lateness by priority, and the chance of it, counts for $" in weeks.asked.costs
+    assert f"{weeks.asked.costs}." in client.get("/weeks/panel").json()["html"]
+    weeks.asked = replace(weeks.asked, moved=(row,), without=lost[:1], put_off=lost[1:], late=0)
     answer = re.sub(r"<[^>]+>", "", client.get("/weeks/panel").json()["html"])
     assert f"had no day → {brief_day(calendar.days[1])}: Vesper Farm (9001)" in answer
     assert "No later day: Ada Pell (9002): hail" in answer
     assert "After the last day: Bo Pell (9003)" in answer
     assert "0 orders on another day, 1 without a later day, 0 more late" in answer
-    assert "1 fewer mile." in answer
     weeks.asked = replace(
         weeks.asked, instead=((asked, "truck-2", "Ada Pell", "9002"), (asked, "truck-2", "B", "9"))
     )

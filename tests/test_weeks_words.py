@@ -357,6 +357,21 @@ def test_a_lawn_in_parts_is_one_order_to_whoever_counts(horizon: Horizon) -> Non
     assert not any("part 1 of 2" in text for text in (*texts, weeks_page(made, book)))
     (row_of,) = [line for line in texts[0].splitlines() if "1001" in line]
     assert "2 days overdue" in row_of
+    # So it is where two trucks have parts of it; and why no cost stands there, is said.
+    truck_ids = (late.truck_id, "truck-9")
+    tomorrow = [replace(one, next_day="2027-05-04", next_day_cost=None) for one in late.orders[:2]]
+    halves = [
+        replace(late, truck_id=name, orders=(one,))
+        for name, one in zip(truck_ids, tomorrow, strict=True)
+    ]
+    two = replace(made, shares=tuple(halves))
+    (risk,) = [line for line in calendar_lines(two, book) if "overdue" in line]
+    assert risk.endswith("would cost was not reckoned, for all its parts would have to move")
+    page = weeks_page(two, book)
+    rows = [row for row in page.split("<tr") if "2 days late" in row]
+    assert len(rows) == 1
+    assert f">{truck_ids[0]}, truck-9<" in rows[0]
+    assert "all parts would move, not reckoned" in rows[0]
     (waits,) = [line for line in texts[1].splitlines() if '"1003"' in line]
     assert ",21.75," in waits
     # Told as one order, both parts are.

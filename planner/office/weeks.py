@@ -32,6 +32,7 @@ from planner.records.outcome import store_path
 from planner.records.store import Store
 from planner.records.told import TAKEN_BACK
 from planner.weeks.call_list import NO_DAY, WeeksCall, call_list
+from planner.weeks.lines import costs_text
 from planner.weeks.model import Calendar, calendar_text, read_calendar, write_calendar
 from planner.weeks.page import weeks_page
 from planner.weeks.weeks_files import weeks_files
@@ -48,8 +49,8 @@ STALE: Final = "Tables or records have changed since: lay the days again"
 class LostDayAnswer:
     """What a lost day or truck comes to. moved: (day before, '' = it had none, new day, customer,
     order, was told, is late); without: (customer, order, why); put_off: the same of orders that
-    come after the calendar's last day; instead: (day, truck, customer, order) of orders that
-    another truck does on their day; cost, miles: more, or below 0 less."""
+    come after the calendar's last day; costs: in the words of the command; instead: (day, truck,
+    customer, order) of orders that another truck does on their day."""
 
     words: str
     wet: str
@@ -57,8 +58,7 @@ class LostDayAnswer:
     moved: tuple[tuple[str, str, str, str, bool, bool], ...]
     without: tuple[tuple[str, str, str], ...]
     put_off: tuple[tuple[str, str, str], ...]
-    cost: float
-    miles: float
+    costs: str
     late: int
     instead: tuple[tuple[str, str, str, str], ...] = ()
 
@@ -361,8 +361,13 @@ def _asked(words: str, wet: str, without: str, printed: str, book: Workbook) -> 
         ),
         without_day(later=False),
         without_day(later=True),
-        found["cost"],
-        found["miles"],
+        costs_text(
+            found["cost"],
+            found["miles"],
+            found["later_cost"],
+            found["late_cost"],
+            book.settings.currency,
+        ),
         found["late"],
         tuple(
             sorted(

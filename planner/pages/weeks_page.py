@@ -55,7 +55,6 @@ def weeks_panel(weeks: Weeks) -> str:
                 weeks.asked.instead if weeks.asked else (), key=lambda one: one[:2]
             )
         ],
-        currency=now.book.settings.currency if now else "",
         programs=bool(now.book.programs) if now else False,
         rounds=weeks.rounds,
         day_text=brief_day,

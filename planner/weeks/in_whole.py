@@ -42,6 +42,7 @@ def _laid(name: str, rows: Sequence[LaidOrder]) -> LaidOrder:
         first,
         order_id=name,
         gal=sum(row.gal for row in rows),
+        in_parts=True,
         late_cost=sum(row.late_cost for row in rows),
     )
 

@@ -82,6 +82,7 @@ def _risk_lines(calendar: Calendar, book: Workbook) -> Iterator[str]:
                 following = f"{_day(row.next_day)} has no room for it"
             elif row.next_day:
                 following = f"what {_day(row.next_day)} would cost was not reckoned"
+                following += ", for all its parts would have to move" if row.in_parts else ""
             text = (
                 f"  {_day(share.date)}  {row.order_id} {book.properties[row.property_id].customer} "
                 f"({row.mix_id}): {what}; {following}"
@@ -91,6 +92,18 @@ def _risk_lines(calendar: Calendar, book: Workbook) -> Iterator[str]:
         yield ""
         yield f"At risk, should the day be lost ({len(rows)}):"
         yield from _few([text for *_, text in sorted(rows, key=lambda row: row[:2])])
+
+
+def costs_text(
+    cost: float, miles: float, later_cost: float, late_cost: float, sign: str = "$"
+) -> str:
+    """What a lost day costs more or less, as of LostDay. sign: of the currency."""
+    put_off = f"what is put off costs about {_more(later_cost, sign)}; "
+    return (
+        f"{_more(cost, sign)} of pay and trucks, {_miles(miles)}; "
+        f"{put_off if abs(later_cost) >= 0.5 else ''}"
+        f"lateness by priority, and the chance of it, counts for {_more(late_cost, sign)}"
+    )
 
 
 def difference_lines(found: LostDay) -> Iterator[str]:
@@ -106,13 +119,7 @@ def difference_lines(found: LostDay) -> Iterator[str]:
         f"With {', '.join(what)}: {counted(moved, 'order')} on another day, "
         f"{without} without a later day, "
         f"{max(0, found.late)} more late; "
-        f"{_more(found.cost, '$')} of pay and trucks, {_miles(found.miles)}; "
-        + (
-            f"what is put off costs about {_more(found.later_cost, '$')}; "
-            if abs(found.later_cost) >= 0.5
-            else ""
-        )
-        + f"lateness by priority, and the chance of it, counts for {_more(found.late_cost, '$')}."
+        f"{costs_text(found.cost, found.miles, found.later_cost, found.late_cost)}."
     )
     groups: dict[tuple[str, str], list[str]] = {}
     for row in found.moved:

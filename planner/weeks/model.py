@@ -46,7 +46,8 @@ class LaidOrder:
     told_other: the day that the customer was told instead, '' = none; next_day: the next day open
     to it within the calendar on which a truck that may do it goes out, '' = none; next_day_cost:
     what doing it then would cost more or, below 0, less, None = no day; next_day_full: there is no
-    room for it on that day, else no cost means that nobody reckoned it.
+    room for it on that day, else no cost means that nobody reckoned it; in_parts: one row for the
+    parts of an order (planner/weeks/in_whole.py), which go to another day together or not at all.
     late_cost: money that lateness counts for by priority (rule 31): days past its span, and the
     chance that lost days make it late."""
 
@@ -64,6 +65,7 @@ class LaidOrder:
     next_day_cost: float | None
     late_cost: float = field(default=0.0, metadata=RARE)
     next_day_full: bool = field(default=False, metadata=RARE)
+    in_parts: bool = field(default=False, metadata=RARE)
 
 
 @dataclass(frozen=True)

@@ -5,7 +5,7 @@ is at risk; then product, what waits, whom to call, and where each day goes.
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Final
 
@@ -284,9 +284,15 @@ def _shift_min(truck: Truck | None) -> float:
 
 
 def _risks(calendar: Calendar, book: Workbook) -> list[RiskRow]:
-    rows = []
+    rows: dict[tuple[str, str], RiskRow] = {}
     for share in calendar.shares:
         for one in share.orders:
+            known = rows.get((one.order_id, share.date))
+            if known is not None:  # Parts of it are another truck's.
+                rows[one.order_id, share.date] = replace(
+                    known, truck=f"{known.truck}, {share.truck_id}"
+                )
+                continue
             if one.overdue_days:
                 what = "overdue"
             elif one.spare_days <= 1:
@@ -294,22 +300,21 @@ def _risks(calendar: Calendar, book: Workbook) -> list[RiskRow]:
             else:
                 continue
             home = book.properties.get(one.property_id)
-            rows.append(
-                RiskRow(
-                    what,
-                    one.order_id,
-                    home.customer if home else one.property_id,
-                    one.mix_id,
-                    share.date,
-                    share.truck_id,
-                    _due(one),
-                    "told" if one.told else one.told_other and f"told {brief_day(one.told_other)}",
-                    _tomorrow(one, book.settings.currency),
-                )
+            rows[one.order_id, share.date] = RiskRow(
+                what,
+                one.order_id,
+                home.customer if home else one.property_id,
+                one.mix_id,
+                share.date,
+                share.truck_id,
+                _due(one),
+                "told" if one.told else one.told_other and f"told {brief_day(one.told_other)}",
+                _tomorrow(one, book.settings.currency),
             )
     late = RISKS[0]
     return sorted(
-        rows, key=lambda row: (row.what != late, row.day, RISKS.index(row.what), row.customer)
+        rows.values(),
+        key=lambda row: (row.what != late, row.day, RISKS.index(row.what), row.customer),
     )
 
 
@@ -324,8 +329,8 @@ def _tomorrow(one: LaidOrder, currency: str) -> str:
     if not one.next_day:
         return "no later day"
     if one.next_day_cost is None:
-        why = "no room" if one.next_day_full else "not reckoned"
-        return f"{brief_day(one.next_day)}: {why}"
+        why = "all parts would move, not reckoned" if one.in_parts else "not reckoned"
+        return f"{brief_day(one.next_day)}: {'no room' if one.next_day_full else why}"
     cost = one.next_day_cost
     if abs(cost) < 0.5:
         return f"{brief_day(one.next_day)}: no dearer"
