@@ -27,7 +27,7 @@ from starlette.testclient import TestClient
 
 from planner.by_hand.sheet import rows_of_plan, rows_of_sheet, stop_order_sheet
 from planner.changing import ReadyDay
-from planner.day.life import NoRecord
+from planner.day.life import NoRecord, brief_day, day_text
 from planner.day_roads import DayRoads
 from planner.office.day import DayState, Offer, Searching
 from planner.office.facts import Made
@@ -320,6 +320,18 @@ def test_the_page_says_which_earlier_day_has_no_record(tmp_path: Path) -> None:
     assert "have no record" in shown
     assert f"/records?date={earlier.day}" in shown
     day.close()
+    # Two weeks without records are one line, with a link to each day that had a plan.
+    many = [NoRecord(one.date - timedelta(days=back), ("1", "2"), 5) for back in range(14, 0, -1)]
+    late = NoRecord(one.date - timedelta(days=3), ("9",))
+    day = straight_day(replace(one, no_record=(*many, late)), tmp_path)
+    shown = pages.day_parts(day.state)["notright"].make()
+    day.close()
+    (line,) = [row for row in shown.splitlines() if "have no record" in row]
+    assert f"28 of 70 orders planned from {day_text(many[0].day)}" in line
+    assert [f"/records?date={row.day}" in line for row in many] == 14 * [True]
+    assert f"{brief_day(many[0].day.isoformat())}: 2</a>" in line
+    (other,) = [row for row in shown.splitlines() if "in no plan" in row]
+    assert "/records" not in other
 
 
 def test_the_page_says_why_a_truck_has_no_stall(tmp_path: Path) -> None:

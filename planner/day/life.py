@@ -133,23 +133,27 @@ class NoRecord:
 def no_record_texts(rows: Sequence[NoRecord], when: date) -> list[str]:
     """The days in words, as seen from a later day: those that had a plan and those without are one
     sentence each."""
+    return [text for text, _ in no_record_lines(rows, when)]
+
+
+def no_record_lines(rows: Sequence[NoRecord], when: date) -> list[tuple[str, tuple[NoRecord, ...]]]:
+    """The same with the days that each sentence is about."""
     found = []
-    for kind in ([row for row in rows if row.of], [row for row in rows if not row.of]):
+    for kind in (tuple(row for row in rows if row.of), tuple(row for row in rows if not row.of)):
         if len(kind) < 2:
-            found += [row.text(when) for row in kind]
+            found += [(row.text(when), kind) for row in kind]
             continue
         count, of = sum(len(row.orders) for row in kind), sum(row.of for row in kind)
         span = f"from {day_text(kind[0].day)} to {day_text(kind[-1].day)} ({len(kind)} days)"
         if of:
             orders = f"{count} of {of} orders" if of > count else f"{count} orders"
-            found.append(
-                f"{orders} planned {span} have no record: record them, or they count as open"
-            )
+            text = f"{orders} planned {span} have no record: record them, or they count as open"
         else:
-            found.append(
+            text = (
                 f"{count} orders were due {span} and in no plan: cancel those that were done; "
                 "the others are open"
             )
+        found.append((text, kind))
     return found
 
 

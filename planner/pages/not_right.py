@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from planner.by_hand.sheet import OUT_BY_HAND
 from planner.compliance.people import KEPT_HOME
 from planner.day.day import Day
+from planner.day.life import NoRecord, brief_day, no_record_lines
 from planner.office.day import DayState
 from planner.pages.words import listed
 from planner.pages.yard import Stall, tight
@@ -58,10 +59,10 @@ class OutGroup:
 class NotRight:
     """The line. names: of the orders that are out, by kind; overdue, tomorrow: overdue today, and
     what will be by tomorrow if nothing changes; tight: trucks in words; off_rate: fills away from
-    their rate; crossing: two visits to one lawn at one time or too soon; no_record: earlier days
-    (ISO) of which nothing is recorded, in words; barred: trucks that a rule keeps in the yard,
-    and why; notes: that
-    drive times are guessed, what happened when the day was opened."""
+    their rate; crossing: two visits to one lawn at one time or too soon; no_record: sentences on
+    earlier days of which nothing is recorded, each with those of them that had a plan (ISO, weekday
+    and orders); barred: trucks that a rule keeps in the yard, and why; notes: that drive times are
+    guessed, what happened when the day was opened."""
 
     broken: tuple[Broken, ...]
     out: int
@@ -73,7 +74,7 @@ class NotRight:
     trucks_out: tuple[str, ...]
     off_rate: tuple[str, ...]
     crossing: tuple[str, ...]
-    no_record: tuple[tuple[str, str], ...]
+    no_record: tuple[tuple[str, tuple[tuple[str, str], ...]], ...]
     barred: tuple[str, ...]
     notes: tuple[str, ...]
 
@@ -99,13 +100,20 @@ def not_right(state: DayState, yard: tuple[Stall, ...]) -> NotRight:
             f"{name} {text}" for name, texts in off_rate_lines(plan, day).items() for text in texts
         ),
         crossing=state.planned.crossing,
-        no_record=tuple((row.day.isoformat(), row.text(day.date)) for row in day.no_record),
+        no_record=tuple(
+            (text, tuple(_day_without(row) for row in rows if row.of))
+            for text, rows in no_record_lines(day.no_record, day.date)
+        ),
         barred=tuple(
             f"{name} stays in the yard: {why}"
             for name, why in (*day.barred.items(), *((name, KEPT_HOME) for name in day.at_home))
         ),
         notes=(*_guessed(plan), *state.notes),
     )
+
+
+def _day_without(row: NoRecord) -> tuple[str, str]:
+    return row.day.isoformat(), f"{brief_day(row.day.isoformat())}: {len(row.orders)}"
 
 
 def _guessed(plan: Plan) -> tuple[str, ...]:
