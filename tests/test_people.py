@@ -13,6 +13,8 @@ from datetime import date, timedelta
 
 import pytest
 
+from planner.compare.fleets import NO_PRICES, Fleet
+from planner.compare.staff import staff_lines
 from planner.compliance.holds import holds
 from planner.compliance.people import BARS, SOON, WARNS, officer_papers, papers, with_licenses
 from planner.compliance.pre_notices import pre_notices
@@ -410,6 +412,36 @@ def test_a_full_day_names_the_truck_that_lacks_only_the_license() -> None:
         false = tuple(replace(row, reason=said) for row in full)
         found = audit(replace(plan, unserved=false), day, travel)
         assert "REASON-FIGURE" in {row.code for row in found}
+
+
+@pytest.mark.parametrize(
+    ("classes", "rated_lb", "told"),
+    [
+        (("C", "none"), 26_001.0, "nobody in the table applicators has one"),
+        (("C", None), 26_001.0, "nobody in the table applicators is known to have one"),
+        ((), 26_001.0, "nobody in the table applicators is known to have one"),
+        (("C", "B"), 26_001.0, ""),
+        (("C",), 26_000.0, ""),
+    ],
+)
+def test_fleets_with_a_truck_that_nobody_may_drive_are_told_of(
+    classes: tuple[str | None, ...], rated_lb: float, told: str
+) -> None:
+    """49 CFR 383.91(a)(2): group B begins at 26,001 lb. A truck that the fleet keeps is not new."""
+    people = [person(f"{n}. Person", cdl_class=one) for n, one in enumerate(classes)]
+    book = staffed(*people).workbook
+    heavy = {**book.trucks, "T1": replace(book.trucks["T1"], gvwr_lb=rated_lb)}
+    now = Fleet("now", book.trucks, NO_PRICES, {})
+    lines = list(staff_lines(book, [now, Fleet("big", heavy, NO_PRICES, {"T2": "T2"})]))
+    if not told:
+        assert lines == []
+        return
+    (line,) = lines
+    assert line.startswith("T1 of big: rated at 26,001 lb or more")
+    assert "(49 CFR 383.91(a)(2))" in line
+    assert told in line
+    kept = Fleet("same", heavy, NO_PRICES, {"T1": "T1", "T2": "T2"})
+    assert list(staff_lines(book, [now, kept])) == []
 
 
 def test_what_runs_out_names_the_last_good_day_and_the_first_working_day_without_it() -> None:
