@@ -146,6 +146,7 @@ class PlainDay:
             if row.property_id == order.property_id
             and row.product_id in chosen
             and row.day <= self.day.date
+            and (not row.rest_of or row.rest_of != (order.part_of or order.order_id))
         ]
 
     def _past_year(self, order: Order, chosen: set[str]) -> list[Put]:

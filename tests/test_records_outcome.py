@@ -19,6 +19,8 @@ from planner.records.reports import application_rows, property_rows
 from planner.records.store import Event
 from planner.records.sums import year_rows
 from planner.units import Amount
+from tests.audit_holds import audited_codes
+from tests.plain_rules import PlainDay
 from tests.records_cases import (
     AS_PLANNED,
     AS_WRITTEN,
@@ -167,6 +169,20 @@ def test_orders_that_are_done_are_not_planned_again() -> None:
     later = {name: replace(row, due_from=NEXT, due_to=NEXT) for name, row in due.items()}
     again = tomorrow(recorded(), replace(book, orders=later))
     assert set(again.workbook.orders) == set(later)
+
+
+def test_the_rest_of_an_order_is_other_ground_for_the_label() -> None:
+    """Most of O2's lawn was done, then the truck broke down: the days between hold the next order
+    of the product there, not the rest (common practice, no source). The audit says so, too."""
+    outcome = tomorrow(recorded([spray("O2", gal=9.0, area_ft2=3000.0)]))
+    rest = outcome.workbook.orders["O2"]
+    assert {row.rest_of for row in outcome.workbook.history if row.day == DAY} == {"", "O2"}
+    other = replace(rest, order_id="N1", due_from=NEXT, due_to=NEXT, area_ft2=100.0)
+    for order, expected in ((rest, []), (other, ["INTERVAL"])):
+        day = day_of(replace(outcome.workbook, orders={order.order_id: order}), NEXT)
+        assert [hold.code for hold in holds(day)] == expected
+        assert audited_codes(day, holds(day)) == []
+        assert sorted(PlainDay(day).codes[order.order_id]) == expected
 
 
 def test_a_plan_belongs_to_its_tables_and_records() -> None:

@@ -66,12 +66,14 @@ class LawnCase:
         return self.day.workbook
 
     def recorded(self, counts: Counts) -> list[Applied]:
-        """Records of products that count."""
+        """Records of products that count. What was done of this very order lies beside its rest."""
         products = self.workbook.products
         return [
             Applied(products[row.product_id], row.day, None, row, None, 0.0)
             for row in self.records
-            if row.product_id in products and counts(products[row.product_id])
+            if row.product_id in products
+            and counts(products[row.product_id])
+            and not (row.rest_of and row.rest_of == self.order.whole_id)
         ]
 
     def recorded_this_year(self, counts: Counts) -> list[Applied]:

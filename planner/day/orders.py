@@ -104,7 +104,8 @@ class GroundDay:
 @dataclass(frozen=True)
 class PastApplication:
     """One product applied at one property on one day. end_min: when the spraying ended, None = no
-    record tells."""
+    record tells; rest_of: the order that it did a part of, whose rest is still to be done, '' = of
+    none."""
 
     property_id: str
     product_id: str
@@ -112,6 +113,7 @@ class PastApplication:
     area_ft2: float
     amount: Amount
     end_min: float | None = None
+    rest_of: str = ""
 
 
 MonthDay = tuple[int, int]

@@ -5,7 +5,7 @@ The rules of precedence between records and tables stand in docs/rules.md, 'Reco
 
 import hashlib
 import itertools
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
@@ -115,9 +115,9 @@ def laid_over(
     """The workbook with the records of the days before `when`. events: applications of those days;
     lately: everything of the last day of each truck."""
     sprayed = [event for event in current(events).values() if kind_of(event) == SPRAYED]
-    history = tuple(_applications(book, sprayed))
-    kept = _not_recorded(book.history, history)
     orders, order_notes = _orders_left(book, sprayed, when)
+    history = tuple(_applications(book, sprayed, orders))
+    kept = _not_recorded(book.history, history)
     trucks, truck_notes = _trucks(book, lately)
     notes = (*order_notes, *truck_notes)
     if (orders, trucks, kept + history) == (book.orders, book.trucks, book.history):
@@ -152,11 +152,16 @@ def _sha256(book: Workbook, laid: Workbook, sprayed: Sequence[Event]) -> str:
     return sha.hexdigest()
 
 
-def _applications(book: Workbook, sprayed: Sequence[Event]) -> Iterator[PastApplication]:
+def _applications(
+    book: Workbook, sprayed: Sequence[Event], left: Mapping[str, Order]
+) -> Iterator[PastApplication]:
+    """left: the orders that are not done."""
     for event in sprayed:
         body = event.body
         if body["property_id"] not in book.properties:
             continue
+        order = _order_of(book, event)
+        rest_of = order.order_id if order is not None and order.order_id in left else ""
         for row in body["products"]:
             if row["product_id"] in book.products:
                 kind = "volume" if row["unit"] == "gal" else "mass"
@@ -167,6 +172,7 @@ def _applications(book: Workbook, sprayed: Sequence[Event]) -> Iterator[PastAppl
                     body["area_ft2"],
                     Amount(row["amount"], row["unit"], kind, row["amount"]),
                     body.get("end_min"),
+                    rest_of,
                 )
 
 
@@ -178,21 +184,28 @@ def _not_recorded(
     return tuple(row for row in table if (row.property_id, row.product_id, row.day) not in known)
 
 
+def _order_of(book: Workbook, event: Event) -> Order | None:
+    """The order of the table that an application is of."""
+    order = book.orders.get(whole_of(event.body))
+    # Short names come again next year, and rows get new dates: it is the same order from its
+    # first day on, or where the record says that it was done ahead of that day.
+    if order is None or not (
+        order.due_from.isoformat() <= event.day
+        or event.body.get("early_for") == order.due_from.isoformat()
+    ):
+        return None
+    same = (order.property_id, order.mix_id) == (event.body["property_id"], event.body["mix_id"])
+    return order if same else None
+
+
 def _orders_left(
     book: Workbook, sprayed: Sequence[Event], when: date
 ) -> tuple[dict[str, Order], tuple[str, ...]]:
     """Orders without those that are done, and with the rest of those that are done in part."""
     done_ft2: dict[str, float] = {}
     for event in sprayed:
-        order = book.orders.get(whole_of(event.body))
-        # Short names come again next year, and rows get new dates: it is the same order from its
-        # first day on, or where the record says that it was done ahead of that day.
-        if order is None or not (
-            order.due_from.isoformat() <= event.day
-            or event.body.get("early_for") == order.due_from.isoformat()
-        ):
-            continue
-        if (order.property_id, order.mix_id) != (event.body["property_id"], event.body["mix_id"]):
+        order = _order_of(book, event)
+        if order is None:
             continue
         done_ft2[order.order_id] = done_ft2.get(order.order_id, 0.0) + event.body["area_ft2"]
     left: dict[str, Order] = {}

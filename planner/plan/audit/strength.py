@@ -149,12 +149,14 @@ class DoseBook:
         }
 
     def records(self, order: Order, wanted: Wanted, *, of_year: bool) -> list[Dose]:
-        """Of the order's property, what was recorded: in the calendar year, or ever."""
+        """Of the order's property, what was recorded: in the calendar year, or ever. Ground that
+        the order itself had before is not the ground of its rest."""
         return [
             _recorded(product, row)
             for row in self._records.get(order.property_id, [])
             if wanted(product := self._day.workbook.products[row.product_id])
             and (not of_year or row.day.year == self._day.date.year)
+            and (row.rest_of == "" or row.rest_of not in (order.order_id, order.part_of))
         ]
 
     def own(self, order: Order, wanted: Wanted) -> list[Dose]:
