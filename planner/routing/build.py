@@ -60,9 +60,8 @@ def build_problem(
     """The day without its held orders.
 
     recipes: by mix id; those of today's orders and of leftovers are needed. order_windows: by
-    order id, customer's and weather's windows together. travel_by_truck: trucks that share one
-    Travel object share one profile of the matrices; its places are the ids of sites and
-    properties. kept: order id -> the truck that did it in a plan that this one should stay near
+    order id, customer's and weather's windows together. travel_by_truck: trucks with the same
+    drives share one profile of the matrices; places are the ids of sites and properties. kept: order id -> the truck that did it in a plan that this one should stay near
     to; pinned: those of them that no other truck may do. told: order id -> when its customer
     expects the crew to begin. out: trucks that are out already; each has the one loading of its
     standing. stock: products that the day can run out of. busy_until: by site, when trucks leave it
@@ -78,7 +77,7 @@ def build_problem(
     profile_of: dict[str, int] = {}
     for truck_id in book.trucks:
         travel = travel_by_truck[truck_id]
-        known = [row for row, other in enumerate(travels) if other is travel]
+        known = [row for row, other in enumerate(travels) if _alike(other, travel)]
         profile_of[truck_id] = known[0] if known else len(travels)
         if not known:
             travels.append(travel)
@@ -226,6 +225,15 @@ def _truck_spec(
         prepare_min=truck.inspection_min,
         loads=truck.yard_loading,
         paid_least_min=max(0.0, truck.paid_hours_least * 60.0 - after_min),
+    )
+
+
+def _alike(one: Travel, other: Travel) -> bool:
+    """Whether all drives are the same."""
+    return one is other or (
+        one.place_ids == other.place_ids
+        and np.array_equal(one.minutes, other.minutes)
+        and np.array_equal(one.miles, other.miles)
     )
 
 

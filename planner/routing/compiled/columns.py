@@ -23,8 +23,8 @@ MEMBER, LIKE = range(2)
 ANY_DAY, NO_DAY, NEW_DAY = -1, -2, -3
 """In state.day_of, beside days: the order is in no group; has no day in its group's combination;
 its group is given another one when it is put back."""
-DRIVE_MIN, MILES = range(2)
-"""day.legs (profile, from, to)."""
+DRIVE_MIN, MILES, BACK_MIN, BACK_MILES = range(4)
+"""day.legs (profile, from, to): there and back, so that all drives to a place lie side by side."""
 (
     SHIFT_START,
     SHIFT_END,
@@ -180,11 +180,20 @@ LOAD, SIZE, REFILLS = range(3)
 COST, HOME_MIN, MIDDLE_X, MIDDLE_Y, LEAST_REFILL, UNUSED = range(6)
 """state.money, by truck: exact cost; minute of return; middle of its orders; least money of one
 more refill; money of its last refill that its gallons do not use."""
-GAP_LEAVE, GAP_LATE, GAP_SLACK, GAP_POUR, GAP_CUT_MONEY, GAP_DRAWN = range(6)
+(
+    GAP_LEAVE,
+    GAP_LATE,
+    GAP_SLACK,
+    GAP_POUR,
+    GAP_CUT_MONEY,
+    GAP_DRAWN,
+    GAP_DRIVE_MIN,
+    GAP_MILES,
+) = range(8)
 """state.gap (truck, stop or the gap before it): minute a stop is left; latest arrival that keeps
 what follows as it is; minutes waited from there on; minutes per gallon of the fill before a gap, 0
 for the departure's; least money of one more refill in a gap; gallons that an order draws with its
-hose."""
+hose; the drive that an order put into a gap would break up."""
 
 ACTIVE, TOUCHED, UNTIDY, SEEN, SEEN_LIKE = range(5)
 """hand.truck, by truck: whether the search may change it; changed in this step; refills not yet put

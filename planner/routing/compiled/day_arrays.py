@@ -34,8 +34,8 @@ class DayArrays(NamedTuple):
     all_made: every site makes every mix. order, order_at, window: orders; group, member,
     choice: those whose days depend on each other. site, site_place (matrix
     row), site_makes (site, mix), near_sites (profile, place, rank): sites; the last row of
-    site_makes is no site and makes nothing. legs: drive. truck, truck_at, line, part. wish (truck,
-    order): price of giving an order to a truck, inf = it may not do it. load, load_part: every
+    site_makes is no site and makes nothing. legs: drive. truck, truck_at, line, part. wish (order,
+    truck): price of giving an order to a truck, inf = it may not do it. load, load_part: every
     loading of every truck; load_rows (loading, mix, drawing order): compartments, -1 = no more;
     load_usable (loading, mix) gallons; load_line (loading, mix), -1 = not on board.
     """
@@ -163,12 +163,15 @@ def _shared(
         "site_place": np.array([site.place for site in sites], dtype=np.int64),
         "site_makes": np.array([*makes, [False] * len(mixes)], dtype=np.bool_),
         "near_sites": _near_sites(problem) if known is None else known["near_sites"],
-        "legs": np.stack([problem.drive_min, problem.drive_miles], axis=-1).astype(
-            np.float64, copy=False
-        )
-        if known is None
-        else known["legs"],
+        "legs": _legs(problem) if known is None else known["legs"],
     }
+
+
+def _legs(problem: RoutingProblem) -> Floats:
+    """day.legs."""
+    there = problem.drive_min, problem.drive_miles
+    back = (drive.transpose(0, 2, 1) for drive in there)
+    return np.stack([*there, *back], axis=-1).astype(np.float64, copy=False)
 
 
 def _fleet(
@@ -178,7 +181,7 @@ def _fleet(
     return {
         "truck": _truck_floats(problem, idle_money),
         "truck_at": _truck_rows(problem),
-        "wish": _wish(problem),
+        "wish": np.ascontiguousarray(_wish(problem).T),
         "line": _lines(problem, mixes),
         "part": _parts(problem),
         **_loadings(problem, mixes),
@@ -258,7 +261,7 @@ def _loading(problem: RoutingProblem, truck: TruckSpec) -> tuple[float, float, f
 
 
 def _wish(problem: RoutingProblem) -> Floats:
-    """day.wish."""
+    """day.wish by truck and order."""
     trucks, orders = problem.trucks, problem.orders
     prices = problem.preferences.truck_price
     wish = np.zeros((len(trucks), len(orders))) if prices is None else prices.astype(np.float64)

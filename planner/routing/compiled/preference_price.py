@@ -15,7 +15,7 @@ def wish_of(day: DayArrays, truck: int, stops: Whole, size: int) -> float:
     for at in range(size):
         stop = stops[at]
         if stop != LUNCH and stop < orders:
-            wish += day.wish[truck, stop]
+            wish += day.wish[stop, truck]
             x += day.order[stop, c.X_MILES]
             y += day.order[stop, c.Y_MILES]
             count += 1

@@ -22,7 +22,7 @@ def can_do(day: DayArrays, truck: int, load: int, order: int) -> bool:
     line = day.load_line[load, mix]
     return bool(
         line >= 0
-        and day.wish[truck, order] < math.inf
+        and day.wish[order, truck] < math.inf
         and day.line[truck, line, c.HOSE_FT] >= day.order[order, c.HOSE_RUN_FT]
         and day.order[order, c.GAL] <= day.load_usable[load, mix] + SLACK_GAL
     )

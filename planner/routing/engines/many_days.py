@@ -110,7 +110,7 @@ def _searched(
         for first, truck, loading in zip(first_load, problem.trucks, fleet, strict=True)
     ]
     stops = [[row_of[name] for name in names] for names in given]
-    arrays.order[:, c.CHEAP_WISH] = arrays.wish.min(axis=0)
+    arrays.order[:, c.CHEAP_WISH] = arrays.wish.min(axis=1)
     total = spending.effort.count and spending.effort.count * tuning.calendar_steps_per_count
     most = _seen_most(problem, total)
     searchers = [Searcher(arrays, 2 * seed + one, tuning, most) for one in (0, 1)]
@@ -199,7 +199,7 @@ def _road_money(searcher: Searcher) -> float:
     """As Searcher.order_money, without what an order pays on the best of its days: no choice of
     days changes that, and where it is much, a search by it stays too warm."""
     served = np.flatnonzero(searcher.best.truck_of >= 0)
-    least = searcher.day.wish[:, served].min(axis=0).mean() if len(served) else 0.0
+    least = searcher.day.wish[served].min(axis=1).mean() if len(served) else 0.0
     return max(1e-3, searcher.order_money() - float(least))
 
 

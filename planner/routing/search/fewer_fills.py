@@ -112,7 +112,7 @@ class _Fills:
         for order in itertools.chain(*self.sequences):
             mix = day.order_at[order, c.MIX]
             line = day.load_line[load, mix]
-            if line < 0 or day.wish[truck, order] == np.inf:
+            if line < 0 or day.wish[order, truck] == np.inf:
                 continue
             given = self.gives[order, truck] = model.new_bool_var("")
             mine = order in self.sequences[truck]

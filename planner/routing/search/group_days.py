@@ -109,7 +109,7 @@ def _guess_days(
         return
     state.day_of[order] = c.ANY_DAY
     for truck in range(state.truck.shape[0]):
-        if hand.truck[truck, c.ACTIVE] and day.wish[truck, order] < math.inf:
+        if hand.truck[truck, c.ACTIVE] and day.wish[order, truck] < math.inf:
             one = day.truck_at[truck, c.DAY]
             under = hand.day_guess[row - first, one]
             spent, gap, _ = guess_gap(day, work, state, truck, order, day.tuning[c.BLINK], under)

@@ -70,7 +70,9 @@ def guess_gap(
     refills = state.truck[truck, c.REFILLS]
     kept = lenient_more(day, work, state, truck, refills, mix, gal)
     cutting = lenient_more(day, work, state, truck, refills + 1, mix, gal)
-    least_lenient = min(kept, cutting)
+    # A stop takes its set-up at least, since no way round is shorter.
+    least_cutting = cutting + day.least_setup_min * pay
+    least_kept = min(kept, least_cutting)
     for gap in range(size + 1):
         here = start if gap == 0 else state.place[truck, gap - 1]
         if gap > 0:
@@ -86,14 +88,18 @@ def guess_gap(
         if now > last_open:
             break
         after, joined, joins = _neighbors(day, state, truck, gap, there)
-        straight = day.legs[profile, here, after, c.DRIVE_MIN]
-        extra = day.legs[profile, here, there, c.MILES] + day.legs[profile, there, after, c.MILES]
-        extra -= day.legs[profile, here, after, c.MILES]
-        least = wish + extra * mile + least_lenient
+        straight = state.gap[truck, gap, c.GAP_DRIVE_MIN]
+        to_min = day.legs[profile, there, here, c.BACK_MIN]
+        from_min = day.legs[profile, there, after, c.DRIVE_MIN]
+        extra = day.legs[profile, there, here, c.BACK_MILES]
+        extra += day.legs[profile, there, after, c.MILES]
+        extra -= state.gap[truck, gap, c.GAP_MILES]
+        with_fill = gal > state.room[truck, gap, mix] + SLACK_GAL
+        least_fill = least_cutting if with_fill else least_kept
+        least = wish + extra * mile + least_fill
         if free_until <= state.money[truck, c.HOME_MIN]:
             setups = (0.0 if joined else 1.0) - (1.0 if joins and not joined else 0.0)
-            longer = day.legs[profile, here, there, c.DRIVE_MIN] - straight
-            longer += day.legs[profile, there, after, c.DRIVE_MIN] + spray + setups * day.setup_min
+            longer = to_min - straight + from_min + spray + setups * day.setup_min
             least += max(0.0, longer - state.gap[truck, gap, c.GAP_SLACK]) * pay
         if least >= best + GAIN:
             # Without waiting, pouring, hoses and overtime; float noise decides nothing.
@@ -102,16 +108,12 @@ def guess_gap(
         if many_lines:
             times = _changes(day, state, truck, load, gap, line, mix, before_mix)
             flush, first_use = times * change, hose_gal if before_mix != mix else 0.0
-        arrive = (
-            now
-            + gal * day.margin * state.gap[truck, gap, c.GAP_POUR]
-            + day.legs[profile, here, there, c.DRIVE_MIN]
-        )
+        arrive = now + gal * day.margin * state.gap[truck, gap, c.GAP_POUR] + to_min
         busy = spray + flush + (0.0 if joined else day.setup_min)
         end = finish(day.order_at, day.window, order, arrive, busy)
         if end == math.inf:
             continue
-        reach = end + day.legs[profile, there, after, c.DRIVE_MIN]
+        reach = end + from_min
         if joins and not joined:
             reach -= day.setup_min
         limit = state.gap[truck, gap, c.GAP_LATE]
@@ -131,7 +133,7 @@ def guess_gap(
             0.0, home_by - max(day.truck[truck, c.SHIFT_END], state.money[truck, c.HOME_MIN])
         )
         spent = wish + paid_delay * pay + extra * mile + overtime * day.truck[truck, c.OVERTIME_PAY]
-        if spent + least_lenient >= best:
+        if spent + least_fill >= best:
             continue
         cut = NO_CUT
         if gal + first_use > state.room[truck, gap, mix] + SLACK_GAL:
@@ -150,7 +152,7 @@ def guess_gap(
 @compiled
 def _guess_wish(day: DayArrays, state: SearchState, truck: int, order: int) -> float:
     """What the wishes say of one more order, with the middle of the others where it is."""
-    wish = day.wish[truck, order]
+    wish = day.wish[order, truck]
     if day.truck[truck, c.PER_MILE_APART] > 0.0:
         wish += day.truck[truck, c.PER_MILE_APART] * math.hypot(
             day.order[order, c.X_MILES] - state.money[truck, c.MIDDLE_X],
@@ -187,7 +189,7 @@ def _guess_first(
     miles = day.truck[truck, c.START_MILES] + day.legs[profile, first, there, c.MILES]
     miles += day.legs[profile, there, home, c.MILES]
     spent = (
-        money(day.truck, day.load, truck, load, back, miles, c.NO, beside) + day.wish[truck, order]
+        money(day.truck, day.load, truck, load, back, miles, c.NO, beside) + day.wish[order, truck]
     )
     spent -= day.truck[truck, c.IDLE_MONEY]
     made = day.site_makes[day.truck_at[truck, c.START_MAKES], day.order_at[order, c.MIX]]

@@ -88,16 +88,11 @@ def insert(day: DayArrays, work: Scratch, state: SearchState, hand: RuinState, o
     """Serve an order where that costs least, if it costs less than its price."""
     offers = _offers(day, work, state, hand, order)
     best, best_truck, best_size = day.order[order, c.PRICE], c.NONE, c.ZERO
-    for _ in range(int(day.tuning[c.OFFERS])):
-        pick = c.NONE
-        for place in range(offers):
-            if hand.guess[place] < best and (pick < 0 or hand.guess[place] < hand.guess[pick]):
-                pick = place
-        if pick < 0:
+    for pick in range(offers):
+        if hand.guess[pick] >= best:
             break
         truck = hand.offer[pick, c.OFFER_TRUCK]
         more, size = _price_offer(day, work, state, hand, order, pick, best)
-        hand.guess[pick] = math.inf
         if more < math.inf:
             more += _lenient_on(day, work, state, truck, order, size)
         if more < best:
@@ -114,8 +109,8 @@ def insert(day: DayArrays, work: Scratch, state: SearchState, hand: RuinState, o
 
 @compiled
 def _offers(day: DayArrays, work: Scratch, state: SearchState, hand: RuinState, order: int) -> int:
-    """Guesses of the trucks near an order, of those on its cheap days where few of these are near,
-    and of one idle truck of each kind; their number."""
+    """The least guesses, in order, of the trucks near an order, of those on its cheap days where
+    few of these are near, and of one idle truck of each kind; their number."""
     hand.n[c.STAMP] += 1
     stamp, offers, cheap = hand.n[c.STAMP], c.ZERO, c.ZERO
     price, wish = day.order[order, c.PRICE], day.order[order, c.CHEAP_WISH]
@@ -124,14 +119,14 @@ def _offers(day: DayArrays, work: Scratch, state: SearchState, hand: RuinState, 
         if truck >= 0 and hand.truck[truck, c.ACTIVE] and hand.truck[truck, c.SEEN] != stamp:
             hand.truck[truck, c.SEEN] = stamp
             offers = _add_offer(day, work, state, hand, truck, order, price, offers)
-            if day.wish[truck, order] <= wish and is_open(day, state, truck, order):
+            if day.wish[order, truck] <= wish and is_open(day, state, truck, order):
                 cheap += 1
     few = cheap < day.tuning[c.OFFERS]
     for truck in range(state.truck.shape[0]):
         if not hand.truck[truck, c.ACTIVE]:
             continue
         if state.truck[truck, c.SIZE] > 0:
-            if few and hand.truck[truck, c.SEEN] != stamp and day.wish[truck, order] <= wish:
+            if few and hand.truck[truck, c.SEEN] != stamp and day.wish[order, truck] <= wish:
                 offers = _add_offer(day, work, state, hand, truck, order, price, offers)
             continue
         like = day.truck_at[truck, c.LIKENESS]
@@ -159,12 +154,21 @@ def _add_offer(
     price: float,
     offers: int,
 ) -> int:
-    guess, gap, cut = guess_gap(day, work, state, truck, order, day.tuning[c.BLINK], price)
+    most = min(int(day.tuning[c.OFFERS]), hand.guess.shape[0])
+    # What is dearer than all that will be priced need not be known.
+    under = hand.guess[most - 1] if offers == most else price
+    guess, gap, cut = guess_gap(day, work, state, truck, order, day.tuning[c.BLINK], under)
     if gap < 0:
         return offers
-    hand.offer[offers, c.OFFER_TRUCK], hand.guess[offers] = truck, guess
-    hand.offer[offers, c.OFFER_GAP], hand.offer[offers, c.OFFER_CUT] = gap, cut
-    return offers + 1
+    at = min(offers, most - 1)
+    while at > 0 and hand.guess[at - 1] > guess:
+        hand.guess[at] = hand.guess[at - 1]
+        for column in range(hand.offer.shape[1]):
+            hand.offer[at, column] = hand.offer[at - 1, column]
+        at -= 1
+    hand.offer[at, c.OFFER_TRUCK], hand.guess[at] = truck, guess
+    hand.offer[at, c.OFFER_GAP], hand.offer[at, c.OFFER_CUT] = gap, cut
+    return min(offers + 1, most)
 
 
 @compiled

@@ -43,7 +43,7 @@ def new_state(day: DayArrays, work: Scratch) -> SearchState:
         day_of=np.full(len(day.order), c.ANY_DAY, dtype=np.int64),
         stops=np.zeros((trucks, gaps), dtype=np.int64),
         place=np.zeros((trucks, gaps), dtype=np.int64),
-        gap=np.zeros((trucks, gaps, 6)),
+        gap=np.zeros((trucks, gaps, 8)),
         room=np.zeros((trucks, gaps, work.mixes)),
         drawn=np.zeros((trucks, work.mixes)),
     )

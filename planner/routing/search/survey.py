@@ -149,14 +149,20 @@ def _survey_room(day: DayArrays, work: Scratch, state: SearchState, truck: int) 
 
 @compiled
 def _survey_cuts(day: DayArrays, state: SearchState, truck: int) -> None:
-    """Least money of one more refill in each gap: detour and set-up."""
+    """Each gap's drive to the next place, and the least money of one more refill in it: detour and
+    set-up."""
     profile, size = day.truck_at[truck, c.PROFILE], state.truck[truck, c.SIZE]
     home, here = day.site_place[day.truck_at[truck, c.YARD]], day.truck_at[truck, c.START_PLACE]
     for at in range(size + 1):
         after = state.place[truck, at] if at < size else home
         _, spent = refill_detour(day, profile, truck, here, after, c.NONE)
         state.gap[truck, at, c.GAP_CUT_MONEY] = spent
-        here = after
+        if at < size and state.stops[truck, at] == LUNCH:
+            # Lunch is had where the stop before it is.
+            after = state.place[truck, at + 1] if at + 1 < size else home
+        state.gap[truck, at, c.GAP_DRIVE_MIN] = day.legs[profile, here, after, c.DRIVE_MIN]
+        state.gap[truck, at, c.GAP_MILES] = day.legs[profile, here, after, c.MILES]
+        here = state.place[truck, at] if at < size else home
 
 
 @compiled
