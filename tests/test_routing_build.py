@@ -55,7 +55,7 @@ def test_small_day_in_numbers() -> None:
     assert truck.lines[0].hose_gal == pytest.approx(3.06, abs=0.001)
 
 
-def test_trucks_share_a_profile_when_they_share_travel() -> None:
+def test_trucks_share_a_profile_when_they_have_the_same_drives() -> None:
     day = small_day()
     ids = ("Y1", "W1", *[f"P{n}" for n in range(1, 9)])
     one, two = (Travel(ids, np.full((10, 10), x), np.full((10, 10), x)) for x in (1.0, 2.0))
@@ -65,6 +65,11 @@ def test_trucks_share_a_profile_when_they_share_travel() -> None:
     problem = build_problem(day, recipes, windows, (), {"T1": one, "T2": two}, none)
     assert [truck.profile for truck in problem.trucks] == [0, 1]
     assert problem.drive_min[1, 0, 1] == 2.0
+    # The roads answer each kind of truck anew, also where no limit bars it anything.
+    again = Travel(ids, np.full((10, 10), 1.0), np.full((10, 10), 1.0))
+    problem = build_problem(day, recipes, windows, (), {"T1": one, "T2": again}, none)
+    assert [truck.profile for truck in problem.trucks] == [0, 0]
+    assert len(problem.drive_min) == 1
 
 
 def test_a_pin_leaves_one_truck_unless_the_tables_bar_it() -> None:

@@ -86,7 +86,7 @@ def _sort_absent(day: DayArrays, hand: RuinState) -> None:
 @compiled
 def insert(day: DayArrays, work: Scratch, state: SearchState, hand: RuinState, order: int) -> bool:
     """Serve an order where that costs least, if it costs less than its price."""
-    offers = _offers(day, work, state, hand, order)
+    offers = offers_of(day, work, state, hand, order)
     best, best_truck, best_size = day.order[order, c.PRICE], c.NONE, c.ZERO
     for pick in range(offers):
         if hand.guess[pick] >= best:
@@ -108,7 +108,9 @@ def insert(day: DayArrays, work: Scratch, state: SearchState, hand: RuinState, o
 
 
 @compiled
-def _offers(day: DayArrays, work: Scratch, state: SearchState, hand: RuinState, order: int) -> int:
+def offers_of(
+    day: DayArrays, work: Scratch, state: SearchState, hand: RuinState, order: int
+) -> int:
     """The least guesses, in order, of the trucks near an order, of those on its cheap days where
     few of these are near, and of one idle truck of each kind; their number."""
     hand.n[c.STAMP] += 1
