@@ -61,8 +61,9 @@ def build_problem(
 
     recipes: by mix id; those of today's orders and of leftovers are needed. order_windows: by
     order id, customer's and weather's windows together. travel_by_truck: trucks with the same
-    drives share one profile of the matrices; places are the ids of sites and properties. kept: order id -> the truck that did it in a plan that this one should stay near
-    to; pinned: those of them that no other truck may do. told: order id -> when its customer
+    drives share one profile of the matrices; places are the ids of sites and properties. kept:
+    order id -> the truck that did it in a plan that this one should stay near to; pinned: those of
+    them that no other truck may do. told: order id -> when its customer
     expects the crew to begin. out: trucks that are out already; each has the one loading of its
     standing. stock: products that the day can run out of. busy_until: by site, when trucks leave it
     whose fill there is a fact. weather_open: by order id, what its label's weather leaves of the
