@@ -170,7 +170,7 @@ def _add_offer(
         at -= 1
     hand.offer[at, c.OFFER_TRUCK], hand.guess[at] = truck, guess
     hand.offer[at, c.OFFER_GAP], hand.offer[at, c.OFFER_CUT] = gap, cut
-    return min(offers + 1, most)
+    return int(min(offers + 1, most))
 
 
 @compiled
