@@ -25,7 +25,7 @@ from planner.routing.compiled.python_api import place_refills
 from planner.routing.effort import TELL_EVERY_S, Spending
 from planner.routing.engines.nearest_fit import largest_need_first, nearest_fit
 from planner.routing.engines.other_days import with_other_days
-from planner.routing.engines.searched import COMPILING, read_back
+from planner.routing.engines.searched import COMPILING, loadings_of, read_back
 from planner.routing.exact.route_cost import DayTables, TruckDay
 from planner.routing.loading.allowed import standing_loadings
 from planner.routing.problem import (
@@ -173,10 +173,7 @@ def _searched(
         if leader.cost < best_cost:
             best_cost, best = leader.cost, plan_of(leader)
     loads, stops, costs = best
-    loadings = [
-        truck.loadings[load - first]
-        for truck, load, first in zip(problem.trucks, loads, first_load, strict=True)
-    ]
+    loadings = loadings_of(problem, first_load, loads)
     priced = tuple(
         replace(order, price=price) for order, price in zip(problem.orders, prices, strict=True)
     )

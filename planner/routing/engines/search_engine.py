@@ -22,15 +22,14 @@ from planner.routing.engines.nearest_fit import (
     nearest_fit,
 )
 from planner.routing.engines.ortools_engine import OrtoolsEngine, OrtoolsSearch
-from planner.routing.engines.search_first_plan import FirstPlan
-from planner.routing.engines.searched import COMPILING, TOLERANCE, read_back
+from planner.routing.engines.search_first_plan import Legs, first_plan
+from planner.routing.engines.searched import COMPILING, TOLERANCE, loadings_of, read_back
 from planner.routing.exact.route_cost import DayTables
 from planner.routing.problem import (
     RoutingProblem,
     Solution,
     SolveOptions,
     StopToken,
-    at_worth,
 )
 from planner.routing.repair.draft import Draft
 from planner.routing.search.fewer_fills import anneal_with_dearer_fills, saves_a_fill
@@ -66,13 +65,16 @@ class SearchEngine:
         return final_pass(draft, lambda: spending.over(spending.until(1.05)))
 
 
-class _Solve(FirstPlan):
+class _Solve:
     """One solve."""
 
     def __init__(
         self, problem: RoutingProblem, spending: Spending, seed: int, threads: int
     ) -> None:
-        super().__init__(problem, spending, seed, threads)
+        self.problem, self.spending, self.seed = problem, spending, seed
+        self.tuning = problem.tuning
+        self.tables = DayTables(problem)
+        self.legs = Legs(spending, problem.tuning, threads)
         self.planned_by = SearchEngine.name
         """The name of the engine whose plan is the answer."""
         self.recombined_s = 0.0
@@ -90,16 +92,12 @@ class _Solve(FirstPlan):
             return stand_in
         del compiling  # With it go the arrays of a whole day, 40 MB of a large one.
         spending.tell(0.0, "choosing what each truck is loaded with")
-        # A day on which everything fits is planned the same whatever days the orders have left.
-        level = at_worth(problem)
-        self._begin(level)
-        if level is not problem and self._leaves_out():
-            self._begin(problem)
-        self._ask_ortools()
-        self._anneal()
-        best = min(self.searchers, key=lambda searcher: searcher.cost)
-        self._priced_as(problem)
-        return self._read_back(*plan_of(best))
+        first = first_plan(problem, self.tables, self.legs, self.seed)
+        self.searchers, self.tried = first.searchers, first.tried
+        self._anneal(first.spent)
+        loads, stops, costs = plan_of(min(self.searchers, key=lambda searcher: searcher.cost))
+        loadings = loadings_of(problem, first.first_load, loads)
+        return read_back(Draft(self.tables, loadings, spending.stop), stops, costs)
 
     def _while_it(self, compiling: FirstRun) -> Draft | None:
         """Compile; another engine's plan when the stop comes before that is done: OR-Tools', of
@@ -132,11 +130,11 @@ class _Solve(FirstPlan):
         self.planned_by = NearestFit.name if is_large else OrtoolsEngine.name
         return draft
 
-    def _anneal(self) -> None:
-        """Annealings from several starts, and by both searchers a last one from the best."""
+    def _anneal(self, begun: float) -> None:
+        """Annealings from several starts, and by both searchers a last one from the best, when
+        `begun` of the effort is spent."""
         heat = min(searcher.order_money() for searcher in self.searchers)
         self._keep_best()
-        begun = self.begun
         starts = self._starts(1.0 - begun)
         early = self.tuning.search_early_share * (1.0 - begun) if starts > 1 else 0.0
         if starts > 1:
@@ -155,7 +153,7 @@ class _Solve(FirstPlan):
         again = self.tuning.search_again_share if self.tuning.search_again_most else 0.0
         again *= 1.0 - begun
         begun, width = begun + early, 1.0 - begun - early
-        if self.steps is None:
+        if self.legs.steps is None:
             # So many seconds were promised: the next annealing takes them from this one.
             again *= self._refills_matter()
             width, again = (part * width / (width + again) for part in (width, again))
@@ -177,14 +175,14 @@ class _Solve(FirstPlan):
             tried, before = tried + 1, self.best_cost
 
             def run(begin: float, end: float, share: float, done: float) -> None:
-                leg = self._leg(begin, end, share * width, begun + done * width, 0.0)
-                self._run([leg] * 2, heat, 0.98, "trying with a fill less")
+                leg = self.legs.leg(begin, end, share * width, begun + done * width, 0.0)
+                self.legs.run(self.searchers, [leg] * 2, heat, 0.98, "trying with a fill less")
 
             anneal_with_dearer_fills(self.searchers, run, heat)
             self._recombine()
             self._keep_best()
             self._go_back_to_best()
-        if self.steps is None and width and not tried:
+        if self.legs.steps is None and width and not tried:
             self._anneal_once(
                 heat, begun, width, exchange=True, first_share=tuning.search_last_from
             )
@@ -209,8 +207,8 @@ class _Solve(FirstPlan):
 
     def _starts(self, share: float) -> int:
         """How many annealings the effort is enough for."""
-        if self.steps is not None:
-            steps = self.steps * share
+        if self.legs.steps is not None:
+            steps = self.legs.steps * share
         else:
             seconds = self.spending.effort.seconds or 0.0
             steps = share * seconds * min(searcher.rate for searcher in self.searchers)
@@ -242,7 +240,7 @@ class _Solve(FirstPlan):
             )
             done = begun + width * (turn + 1) / self.tuning.search_rounds
             legs = [
-                self._leg(
+                self.legs.leg(
                     begin,
                     end,
                     width / self.tuning.search_rounds,
@@ -251,7 +249,7 @@ class _Solve(FirstPlan):
                 )
                 for chance in self.tuning.search_reload_chances
             ]
-            self._run(legs, heat, done, "improving")
+            self.legs.run(self.searchers, legs, heat, done, "improving")
         self._recombine()
 
     def _recombines_quickly(self) -> bool:
@@ -283,7 +281,3 @@ class _Solve(FirstPlan):
     def _go_back_to_best(self) -> None:
         for searcher in self.searchers:
             searcher.start_from(self.best_loads, self.best_stops)
-
-    def _read_back(self, loads: list[int], stops: list[list[int]], costs: list[float]) -> Draft:
-        loadings = [self._loading(row, load) for row, load in enumerate(loads)]
-        return read_back(Draft(self.tables, loadings, self.spending.stop), stops, costs)
