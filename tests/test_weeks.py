@@ -9,6 +9,7 @@ import shutil
 from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 from click.testing import CliRunner, Result
@@ -30,6 +31,7 @@ from planner.routing.problem import Effort, SolveOptions, StopToken
 from planner.routing.repair.draft import Draft
 from planner.routing.search import first_run
 from planner.tables.starter import starter_files
+from planner.weeks import lay
 from planner.weeks.asking import lost_day
 from planner.weeks.audit import calendar_faults
 from planner.weeks.branches import BranchTask, branches, lay_branch, merged, watched
@@ -40,6 +42,7 @@ from planner.weeks.linked import Link, Links
 from planner.weeks.model import Calendar, TruckShare, read_calendar
 from planner.weeks.numbers import a_days_need, calendar_problem
 from planner.weeks.open_days import open_days
+from planner.weeks.share import day_share
 from planner.weeks.standing import open_weeks
 
 MONDAY = date(2027, 5, 3)
@@ -804,6 +807,34 @@ def test_a_lawn_larger_than_a_fill_lies_on_one_day(office: Path, tmp_path: Path)
     assert not parts & made.day_of.keys()
     assert made.day_of.keys() >= {"1003"}
     assert "on one day, whole" in {row.order_id: row.reason for row in made.waiting}[min(parts)]
+
+
+def test_a_lawn_in_parts_is_put_off_whole(
+    office: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Time for some of its parts only, and weeks beyond the calendar's last day: parts had waited
+    for one reason and parts for another, and the day's plan then took the lawn all the same."""
+    horizon = large_lawn(office, tmp_path, LARGE.replace("2027-05-05", "2027-06-30"))
+    trucks = {
+        name: replace(one, shift_end_min=one.shift_start_min + 150.0, overtime_most_min=0.0)
+        for name, one in horizon.day.workbook.trucks.items()
+    }
+    book = replace(horizon.day.workbook, trucks=trucks)
+    real = lay._settle
+
+    def two_had_a_day(*what: Any) -> dict[str, str]:
+        parts = sorted(name for name, one in book.orders.items() if one.part_of == "1005")
+        return real(*what) | dict.fromkeys(parts[:2], "it is done on one day, whole, or not at all")
+
+    monkeypatch.setattr(lay, "_settle", two_had_a_day)
+    made = laid(replace(horizon, day=replace(horizon.day, workbook=book)))
+    rows = [row for row in made.waiting if row.order_id.startswith("1005 part")]
+    assert len(rows) > 2
+    assert {(row.code, row.reason) for row in rows} == {("LATER", "until Wed 2027-06-30")}
+    assert len({row.later_cost for row in rows}) == 1
+    for when in made.days:
+        later = day_share(made, date.fromisoformat(when)).later
+        assert {row.order_id for row in rows} <= later
 
 
 def test_who_has_no_time_left_beside_a_mornings_cleaning_goes_elsewhere(horizon: Horizon) -> None:

@@ -235,7 +235,16 @@ def waiting_orders(
                 later_cost=mean if code == "LATER" else 0.0,
             )
         )
-    return tuple(found)
+    # A part that gave its day back because another is put off past the last day is put off, too.
+    put_off = {
+        book.orders[row.order_id].part_of: row.reason for row in found if row.code == "LATER"
+    }
+    return tuple(
+        replace(row, code="LATER", reason=put_off[lawn], later_cost=mean)
+        if row.code == "LINKED" and (lawn := book.orders[row.order_id].part_of) in put_off and lawn
+        else row
+        for row in found
+    )
 
 
 def _no_tank(problem: RoutingProblem, order: OrderTask) -> tuple[str, str] | None:
