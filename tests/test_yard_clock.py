@@ -360,3 +360,33 @@ def test_a_truck_that_stayed_at_home_is_inspected_when_it_is_sent_out(loads: str
         # Where trucks wait for the hose, that rule says when loading begins.
         wrong = "SITE-FULL" if loads == "morning" else "CLOCK-DEPART"
         assert wrong in {row.code for row in found}
+
+
+def test_a_crew_that_had_not_come_yet_inspects_when_it_comes() -> None:
+    """By hand: T1 and T2 have an order each and report at 7:30 (450). Planned again at 7:20 (440),
+    T1's crew comes at 10:00 (600), and looks round the truck for its 15 minutes then. Told at 8:20
+    (500) that it comes at 9:20 or at 11:40, the inspection moves with it; at 10:05 a third of it is
+    over. A crew that was there at 7:40 (460) had begun at 7:30."""
+    day = yard_day(2, inspection_min=15.0, yard_loading=None)
+    first = checked(day)
+    _, later = planned_again(day, as_filed(first), Said(440.0, free_min={"T1": 600.0}))
+    for earlier, said, reports, leaves in (
+        (first, Said(440.0, free_min={"T1": 600.0}), 600.0, 615.0),
+        (first, Said(460.0, free_min={"T1": 600.0}), 600.0, 600.0),
+        (later, Said(500.0), 600.0, 615.0),
+        (later, Said(500.0, free_min={"T1": 560.0}), 560.0, 575.0),
+        (later, Said(500.0, free_min={"T1": 700.0}), 700.0, 715.0),
+        (later, Said(605.0), 605.0, 615.0),
+    ):
+        _, plan = planned_again(day, as_filed(earlier), said)
+        plan = as_filed(plan)
+        sent = plan.trucks[0]
+        begins = sent.stops[0]
+        assert (begins.arrive_min, begins.begin_min) == (reports, leaves)
+        assert [str(row) for row in audit(plan, day, straight_travel(day))] == []
+        words = f"inspect the truck until {clock_text(leaves)}"
+        sheet = packet_pages(plan, day, {}, "", "0123456789")["truck-T1.html"]
+        assert (words in sheet) == (leaves > reports)
+        hurried = replace(sent, stops=(replace(begins, begin_min=reports), *sent.stops[1:]))
+        found = audit(replace(plan, trucks=(hurried, plan.trucks[1])), day, straight_travel(day))
+        assert bool(found) == (leaves > reports)

@@ -78,9 +78,6 @@ def take_over(
         skipped=skipped,
         added=added,
         before=before,
-        inspected_min=_inspected(
-            day, earlier, said.at_min, later, {row.truck_id for row in before}
-        ),
     )
     underway: dict[str, Underway] = {}
     problems = recorded_later(said, list(_recorded(earlier, told)))
@@ -105,6 +102,7 @@ def take_over(
     problems += already_done(said, done_orders) or kept_out(done_orders, day)
     if problems:
         raise AgainError(problems)
+    again = replace(again, inspected_min=_inspected(day, earlier, again, underway))
     return TakenOver(again, underway, done_orders, earlier.pinned)
 
 
@@ -189,17 +187,22 @@ def _not_left(truck: Truck, free: float, again: Again) -> Truck:
 
 
 def _inspected(
-    day: Day, earlier: Plan, at_min: float, later: Mapping[str, float], sent_out: Collection[str]
+    day: Day, earlier: Plan, again: Again, underway: Collection[str]
 ) -> dict[str, float]:
-    """Of trucks that a plan leaves at home: their crews come for the rest of the day, and look
-    round the truck then. One that is sent out so, and has not left when the day is planned once
-    more, is not looked round a second time."""
+    """Of trucks whose crews come later than in the morning, and look round the truck then: a plan
+    left it at home, or they were told to. One that had begun by now begins no second time."""
     known = earlier.again.inspected_min if earlier.again else {}
+    sent_out = {row.truck_id for row in again.before}
     found = {name: minute for name, minute in known.items() if name in sent_out}
     for name, truck in day.workbook.trucks.items():
-        reports = max(at_min, later.get(name, 0.0))
-        if truck.inspection_min and name not in sent_out and reports > truck.shift_start_min:
-            found[name] = reports + truck.inspection_min
+        came = truck.shift_start_min
+        if name in found:
+            came = found[name] - truck.inspection_min
+        if name not in underway and (name not in sent_out or again.at_min <= came):
+            found.pop(name, None)
+            reports = max(again.at_min, again.free_min.get(name, 0.0))
+            if truck.inspection_min and reports > truck.shift_start_min:
+                found[name] = reports + truck.inspection_min
     return found
 
 

@@ -223,7 +223,7 @@ class Again:
     by then was planned anew; earlier_sha256: of the earlier plan's text; down: trucks that do
     nothing more; free_min: trucks that go on later than that; skipped: orders left out for the day;
     added: orders of other days that were taken in; before: every order of the day; inspected_min:
-    trucks that had stayed at home and may be sent out -> when they are inspected (rule 38)."""
+    trucks whose crews come later than in the morning -> when they are inspected (rule 38)."""
 
     at_min: float
     earlier_sha256: str

@@ -232,14 +232,17 @@ class TruckCase:
 
     @property
     def _inspected_min(self) -> float:
-        """This morning; one that the earlier plan left at home, when its crew has come for the
-        rest, and one that was sent out then and has not left, by what that plan kept of it."""
+        """This morning; when its crew has come where the earlier plan left it at home or nobody had
+        come by then; and where it came before and the truck has not left, by what that plan kept
+        of it, which is never more than a whole inspection."""
         morning = self.truck.shift_start_min + self.truck.inspection_min
         if self.again is None or self.done:
             return morning
-        if self.truck.truck_id not in {row.truck_id for row in self.again.before}:
-            return self.depart_min + self.truck.inspection_min
-        return max(morning, self.again.inspected_min.get(self.truck.truck_id, 0.0))
+        whole = self.depart_min + self.truck.inspection_min
+        not_come = self.again.at_min <= self.truck.shift_start_min
+        if not_come or self.truck.truck_id not in {row.truck_id for row in self.again.before}:
+            return whole
+        return max(morning, min(whole, self.again.inspected_min.get(self.truck.truck_id, 0.0)))
 
     @property
     def first_fill_min(self) -> float:
