@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import shutil
 from collections.abc import Iterator
@@ -9,14 +10,18 @@ from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 from starlette.testclient import TestClient
 
+from planner.cli.main import main
+from planner.kept_home import calendar_path
 from planner.office.open_day import SharedDay
 from planner.office.opening import open_office, open_tables
 from planner.serve import days
 from planner.serve.guard import Keys
 from planner.serve.later import desks_of
 from planner.serve.run import HERE, OfficeSite
+from planner.weeks.share import share_of
 from tests.phone_walk import DAY, office_with_a_plan
 
 BASE = "http://127.0.0.1"
@@ -100,3 +105,36 @@ def test_days_that_cannot_be_opened_are_told_in_words(client: TestClient) -> Non
         assert client.get(none).status_code == 404
     stranger = TestClient(client.app, base_url=BASE)
     assert stranger.get(f"/day/{TODAY + timedelta(days=1)}").status_code == 401
+
+
+def test_a_day_that_nobody_planned_begins_with_its_share_of_the_calendar(
+    client: TestClient, book: Path
+) -> None:
+    """As `planner plan` does: what customers were told for later days is none of this one's."""
+    when = TODAY + timedelta(days=3)
+
+    def shown() -> tuple[str, int]:
+        page = client.get(f"/day/{when}").text
+        found = re.search(r"([0-9]+)</b>\s*(?:<b>)?not in this day", page)
+        assert found, page
+        return page, int(found[1])
+
+    page, every = shown()
+    assert "has for later days" not in page
+    words = ("weeks", book, "--from", when, "--days", 4, "--engine", "nearest-fit", "--effort", 3)
+    told = CliRunner().invoke(main, [str(word) for word in words])
+    assert told.exit_code in (0, 3), told.output
+    calendar = json.loads(calendar_path(book).read_text())
+    rows = [row for share in calendar["shares"] for row in share["orders"]]
+    first = {**calendar["shares"][0], "date": str(when), "orders": rows[:1]}
+    later = {**first, "date": calendar["days"][-1], "orders": rows[1:]}
+    calendar_path(book).write_text(json.dumps(calendar | {"shares": [first, later]}))
+    page, mine = shown()
+    assert mine == every - len(rows[1:])
+    assert f"without {len(rows[1:])} that the calendar has for later days" in page
+    share = share_of(book, when)
+    assert share is not None
+    assert len(share.later) == len(rows[1:])
+    # Laid anew: the day takes what lies on it by then, as long as nothing is planned on it.
+    calendar_path(book).unlink()
+    assert shown()[1] == every

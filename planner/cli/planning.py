@@ -83,17 +83,14 @@ def _share(workbook: Path, when: date, wanted: bool | None) -> DayShare | None:
     if wanted is False:
         return None
     from planner.kept_home import calendar_path
-    from planner.weeks.model import read_calendar
-    from planner.weeks.share import day_share
+    from planner.weeks.share import share_of
 
-    path = calendar_path(workbook)
-    calendar = read_calendar(path)
-    if calendar is not None and when.isoformat() in calendar.days:
-        return day_share(calendar, when)
-    if wanted:
-        what = "has no such day" if calendar is not None else "is not there"
+    found = share_of(workbook, when)
+    if wanted and found is None:
+        path = calendar_path(workbook)
+        what = "has no such day" if path.exists() else "is not there"
         raise click.UsageError(f"--calendar: {path} {what}; run `planner weeks` for {when}")
-    return None
+    return found
 
 
 def run_again(asked: PlanRequest, when: date | None, again: AgainOptions) -> int:

@@ -16,7 +16,7 @@ from planner.office.journal import Journal, JournalStep, Lines
 from planner.office.publishing import Papers, Published
 from planner.office.ready import OfficeDay
 from planner.office.searcher import RestOffers
-from planner.plan.document import to_json
+from planner.plan.document import from_json, to_json
 from planner.plan.keep import difference, trucks_of
 from planner.plan.model import Plan
 from planner.plan.totals import orders_out
@@ -45,9 +45,12 @@ class SharedDay:
         workbook: Path,
         papers: Papers | None = None,
         reopen: Callable[[], OfficeDay] | None = None,
+        laid_later: Callable[[], frozenset[str]] = frozenset,
     ) -> None:
         """papers: None = nothing can be printed; reopen: the day with the tables as they are now,
-        None = nothing is written into tables."""
+        None = nothing is written into tables; laid_later: what the calendar has for later days by
+        now, of a day that nobody has planned."""
+        self._laid_later, self.later = laid_later, laid_later()
         self._papers, self._reopen, self._elsewhere = papers, reopen, False
         self._day, self._journal, self.workbook = office_day, journal, workbook
         self._lock = threading.RLock()
@@ -142,6 +145,7 @@ class SharedDay:
             raise Refused("The tables of this day cannot be read again.")
         with self._lock:
             self._day = self._reopen()
+            self.later = self._laid_later()
             # Plans made on the tables before are worked out again when somebody goes back to them.
             self._made.clear()
             self._asked.clear()
@@ -153,10 +157,13 @@ class SharedDay:
         return self._day.day.workbook.sha256
 
     @property
-    def home_changed(self) -> bool:
-        """Whether the calendar keeps other trucks at home than when the day was read. Raises
-        PlannerError."""
+    def calendar_changed(self) -> bool:
+        """Whether the calendar keeps other trucks at home than when the day was read or, where
+        nothing is planned yet, has other orders for later days. Raises PlannerError."""
         day = self._day.day
+        planned = any(truck.stops for truck in self._state.planned.plan.trucks)
+        if not planned and self._laid_later() != self.later:
+            return True
         known = {*day.workbook.trucks, *day.barred}
         return set(day.kept_home) != {*kept_home(self.workbook, day.date)} & known
 
@@ -351,8 +358,12 @@ class SharedDay:
         if known is None:
             body = self._bodies[revision]
             text = body.get("plan")
-            same_tables = body.get("tables") == self._day.day.workbook.sha256
-            known = self._day.as_opened(text) if text and same_tables else self._day.from_body(body)
+            as_it_was = (
+                text is not None
+                and body.get("tables") == self._day.day.workbook.sha256
+                and from_json(text).laid_later == self._day.day.laid_later
+            )
+            known = self._day.as_opened(text) if text and as_it_was else self._day.from_body(body)
             self._keep(revision, known)
         self._made.move_to_end(revision)
         return known

@@ -6,7 +6,7 @@ from datetime import date, timedelta
 from pathlib import Path
 
 from planner.by_hand.sheet import OUT_BY_HAND
-from planner.chain import DayRoads, open_day, open_day_of, open_day_roads, read_plan
+from planner.chain import DayRoads, open_day, open_day_of, open_day_roads, read_plan, without_later
 from planner.day.day import Day, Workbook, day_of
 from planner.day.fleet import Truck
 from planner.day.life import LONGEST_SEARCH_DAYS, standings
@@ -24,6 +24,7 @@ from planner.problems import PlannerError
 from planner.records.plans import plan_of_record, plans_of_record, text_of
 from planner.routing.loading.allowed import loading_as_it_is
 from planner.routing.problem import Route, Solution
+from planner.weeks.share import share_of
 
 
 class NothingDue(PlannerError):
@@ -83,14 +84,20 @@ def open_office(
     if plan is None:
         kept = plan_of_record(workbook, found.isoformat())
         plan = None if kept is None else from_json(text_of(workbook, kept))
-    day, roads, plan = _ready(workbook, found, plan, extract)
+    of_record = plan
+    day, roads, plan = _ready(workbook, found, of_record, extract)
     journal = Journal(journal_file(workbook, found))
     papers = Papers(workbook, found.isoformat(), out or Path(f"planned-{found.isoformat()}"))
 
     def reopen() -> OfficeDay:
-        return OfficeDay(*_ready(workbook, found, plan, extract))
+        # A day without a plan of record takes what the calendar says of it by now.
+        changed = of_record is None and later() != opened.later
+        return OfficeDay(*_ready(workbook, found, None if changed else plan, extract))
 
-    opened = SharedDay(OfficeDay(day, roads, plan), journal, workbook, papers, reopen)
+    def later() -> frozenset[str]:
+        return frozenset() if of_record else laid_later_of(workbook, found)
+
+    opened = SharedDay(OfficeDay(day, roads, plan), journal, workbook, papers, reopen, later)
     # What is open lives as long as the process: the collector need not look at it again and again.
     gc.collect()
     gc.freeze()
@@ -106,8 +113,21 @@ def _ready(
     day = open_day(workbook, when)
     if not day.orders:
         raise NothingDue(when, next_due(day.workbook, when))
+    # As `planner plan` begins: with the day's share, unless all of it lies later.
+    share = without_later(day, laid_later_of(workbook, when))
+    day = share if share.orders else day
     roads = open_day_roads(workbook, day, extract)
     return day, roads, empty_plan(day, roads)
+
+
+def laid_later_of(workbook: Path, when: date) -> frozenset[str]:
+    """Orders that the calendar that stands has for later days; none where it cannot be read, which
+    the page of the weeks tells."""
+    try:
+        share = share_of(workbook, when)
+    except PlannerError:
+        return frozenset()
+    return frozenset() if share is None else share.later
 
 
 def next_planned(workbook: Path, when: date) -> date | None:

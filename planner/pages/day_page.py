@@ -11,6 +11,7 @@ from functools import lru_cache, partial
 from typing import Final
 
 from planner.day.day import Day
+from planner.day.parts import whole_ids
 from planner.day.very import Very
 from planner.office.day import DayState, TruckFacts
 from planner.pages.not_right import late_tomorrow, not_right, out_groups
@@ -191,7 +192,9 @@ def _search_panel(state: DayState, shared: dict[str, object]) -> str:
         offer.number: signed_money(offer.cost_change, currency) for offer in state.searching.offers
     }
     stale = state.searching.offers[-1:] and state.searching.offers[-1].revision != state.revision
-    return fill("search.html", **shared, prices=prices, stale=stale)
+    plan, orders = state.planned.plan, state.planned.day.workbook.orders
+    later = len(whole_ids(orders, plan.laid_later))
+    return fill("search.html", **shared, prices=prices, stale=stale, later=later)
 
 
 @dataclass(frozen=True)

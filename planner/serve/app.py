@@ -198,7 +198,7 @@ class Office:
         """The page of the day."""
         if is_date(other := request.query_params.get("date", "")):
             return RedirectResponse(f"/day/{other}", 303)
-        read = self._with_new_tables() or self._with_trucks_home()
+        read = self._with_new_tables() or self._with_calendar()
         told = " ".join(filter(None, (self._printed_elsewhere(), read)))
         state = self.day.state
         self.pieces.note(state)
@@ -233,10 +233,11 @@ class Office:
             return f"This is the day with the tables as they were: {error}"
         return ""
 
-    def _with_trucks_home(self) -> str:
-        """Take in which trucks the calendar keeps at home by now; why not, in words."""
+    def _with_calendar(self) -> str:
+        """Take in which trucks the calendar keeps at home by now, and what it has for later days;
+        why not, in words."""
         try:
-            if self.day.home_changed:
+            if self.day.calendar_changed:
                 self.day.take_tables()
         except PlannerError as error:
             return f"This is the day as it was before the calendar was laid anew: {error}"

@@ -2,12 +2,14 @@
 
 from dataclasses import dataclass
 from datetime import date
+from pathlib import Path
 
 from planner.day.day import Day
 from planner.day.parts import whole_id, whole_ids
+from planner.kept_home import calendar_path
 from planner.plan.keep import Kept
 from planner.problems import counted
-from planner.weeks.model import Calendar
+from planner.weeks.model import Calendar, read_calendar
 
 
 @dataclass(frozen=True)
@@ -50,6 +52,15 @@ class DayShare:
             text += f"; {' and '.join(home)} {'stays' if len(home) == 1 else 'stay'} home by it"
             text += " (--no-calendar: all may go out)"
         return text + "."
+
+
+def share_of(workbook: Path, when: date) -> DayShare | None:
+    """The day's share of the calendar that stands, None = there is none, or it has no such day.
+    Raises CalendarError."""
+    calendar = read_calendar(calendar_path(workbook))
+    if calendar is None or when.isoformat() not in calendar.days:
+        return None
+    return day_share(calendar, when)
 
 
 def day_share(calendar: Calendar, when: date) -> DayShare:
