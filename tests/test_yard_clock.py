@@ -390,3 +390,7 @@ def test_a_crew_that_had_not_come_yet_inspects_when_it_comes() -> None:
         hurried = replace(sent, stops=(replace(begins, begin_min=reports), *sent.stops[1:]))
         found = audit(replace(plan, trucks=(hurried, plan.trucks[1])), day, straight_travel(day))
         assert bool(found) == (leaves > reports)
+        for kept in ({}, {"T1": reports}, {"T1": leaves + 30.0}):
+            told = replace(plan, again=replace(plan.again, inspected_min=kept))  # type: ignore[type-var]
+            wrong = leaves > reports or kept.get("T1", 0.0) > leaves
+            assert bool(audit(told, day, straight_travel(day))) == wrong

@@ -225,13 +225,13 @@ class TruckCase:
     @property
     def loads_from_min(self) -> float:
         """When it is inspected, and cleaned if loaded in the morning: the first fill (rule 38)."""
-        inspected = max(self.depart_min, self._inspected_min)
+        inspected = max(self.depart_min, self.inspected_min)
         if self.truck.yard_loading == "morning":
             inspected += sum(entry.minutes for entry in self.planned.cleaning)
         return inspected
 
     @property
-    def _inspected_min(self) -> float:
+    def inspected_min(self) -> float:
         """This morning; when its crew has come where the earlier plan left it at home or nobody had
         come by then; and where it came before and the truck has not left, by what that plan kept
         of it, which is never more than a whole inspection."""

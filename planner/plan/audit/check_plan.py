@@ -37,6 +37,7 @@ TRUCK_CHECKS: tuple[Callable[[TruckCase], Iterator[Violation]], ...] = (
     ),
     rules_ids.check_done_comes_first,
     rules_ids.check_trucks_that_are_down,
+    rules_ids.check_when_it_is_inspected,
     totals.check_truck_totals,
 )
 """Each of them checks one fact about one truck; every check_* of the first modules is one."""

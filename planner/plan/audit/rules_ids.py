@@ -4,9 +4,10 @@ again in its day can break (rules 20 to 24)."""
 
 from collections.abc import Iterator, Mapping
 
+from planner.day.clock import clock_text
 from planner.day.day import Day
 from planner.day.fleet import Truck
-from planner.plan.audit.case import TruckCase, Violation
+from planner.plan.audit.case import MINUTE_TOLERANCE, TruckCase, Violation, differs
 from planner.plan.audit.strength import Strength
 from planner.plan.model import Plan, Stop, TruckPlan
 from planner.roads.travel import Travel
@@ -105,6 +106,19 @@ def check_trucks_that_are_down(case: TruckCase) -> Iterator[Violation]:
     for row, stop in case.fresh():
         if not case.done or stop.kind != "return":
             yield case.found("AGAIN-DOWN", row, f"a {stop.kind} of a truck that is down")
+
+
+def check_when_it_is_inspected(case: TruckCase) -> Iterator[Violation]:
+    """Papers, and planning the day once more, go by what a plan made again keeps of it."""
+    truck = case.truck
+    if case.again is None or case.done or not case.planned.stops or not truck.inspection_min:
+        return
+    morning = truck.shift_start_min + truck.inspection_min
+    kept = max(case.depart_min, case.again.inspected_min.get(truck.truck_id, morning))
+    right = max(case.depart_min, case.inspected_min)
+    if differs(kept, right, MINUTE_TOLERANCE):
+        text = f"is inspected at {clock_text(kept)} by the plan, should be {clock_text(right)}"
+        yield case.found("CLOCK-DEPART", 0, text)
 
 
 def check_what_was_skipped(plan: Plan) -> Iterator[Violation]:
