@@ -8,13 +8,14 @@ import subprocess
 import sys
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
 
 from planner.routing.engines.many_days import lay_days
 from planner.routing.problem import Effort, Preferences, RoutingProblem, SolveOptions
-from planner.routing.search import recombine
+from planner.routing.search import parallel, recombine
 from planner.routing.search.recombine import SeenDays
 from tests.bench.instances import BenchDay, as_problem
 
@@ -114,3 +115,29 @@ def test_the_best_calendar_of_truck_days_seen_is_taken(
     assert all(seen)
     if asked:
         assert [set(draft.orders_of(row)) for row in (0, 1)] == list(map(set, known))
+
+
+@pytest.mark.parametrize(
+    ("large", "threads", "searches"), [(True, 1, 1), (True, 2, 2), (False, 1, 2)]
+)
+def test_a_large_branch_has_one_search_of_twice_the_steps(
+    large: bool, threads: int, searches: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """On the one core that a branch gets. Both ways as many steps in all."""
+    problem, made = two_days(), []
+
+    class Counted(parallel.Searcher):
+        """Remembers that it was made."""
+
+        def __init__(self, *given: Any, **named: Any) -> None:
+            super().__init__(*given, **named)
+            made.append(self)
+
+    monkeypatch.setattr(parallel, "Searcher", Counted)
+    tuning = replace(problem.tuning, calendar_recombine_orders=5 if large else 600)
+    options = SolveOptions(Effort(count=4, tuning=tuning), engine="search")
+    draft, _ = lay_days(problem, options, threads=threads)
+    assert not draft.unserved
+    assert len(made) == searches
+    # The first step puts every order somewhere.
+    assert sum(one.steps - 1 for one in made) == 2 * 4 * tuning.calendar_steps_per_count

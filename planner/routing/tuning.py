@@ -190,6 +190,9 @@ class Tuning:
         15,
         "the same for calendars of more than calendar_recombine_orders orders, which get few steps",
     )
+    calendar_taken_mean_large: float = _amount(
+        7.0, "search_taken_mean of calendars of more than calendar_recombine_orders orders", 1.0
+    )
     calendar_reload_chance: float = _share(0.3, "chance that a truck-day is loaded otherwise")
     calendar_later_cost: float = _amount(
         1.5,

@@ -60,9 +60,13 @@ def lay_days(
     money that this counts for; leaving them out costs that and what an order costs on the road.
     Once the token is set the best so far is taken."""
     tuning, seed = options.effort.tuning, options.seed
-    is_large = len(problem.orders) > tuning.calendar_recombine_orders
-    near = tuning.calendar_trucks_near_large if is_large else tuning.calendar_trucks_near
-    problem = replace(problem, tuning=replace(tuning, search_trucks_near=near))
+    near, taken = tuning.calendar_trucks_near, tuning.search_taken_mean
+    if is_large := len(problem.orders) > tuning.calendar_recombine_orders:
+        near, taken = tuning.calendar_trucks_near_large, tuning.calendar_taken_mean_large
+    tuned = replace(tuning, search_trucks_near=near, search_taken_mean=taken)
+    problem = replace(problem, tuning=tuned)
+    # Where few steps are to be had, two searches on one core are worse than one of twice the steps.
+    searches = 1 if is_large and threads == 1 else 2
     spending = Spending(options)
     able = problem.orders and problem.trucks and all(one.loadings for one in problem.trucks)
     # Where there is nothing to lay, no engine stands in for another.
@@ -77,7 +81,7 @@ def lay_days(
             draft = _while_compiling(arrays, spending, plain)
             if draft is None:
                 name = "search"
-                draft = _searched(problem, arrays, spending, seed, start, later, threads)
+                draft = _searched(problem, arrays, spending, seed, start, later, threads, searches)
     if draft is None:
         draft = _plain(problem, seed, start, later, spending, StopToken())
     spending.tell(1.0, "orders that were left out")
@@ -95,8 +99,9 @@ def _searched(
     start: Start | None,
     later: Mapping[str, float],
     threads: int,
+    searches: int,
 ) -> Draft:
-    """By the compiled search."""
+    """By one compiled search, or two beside each other."""
     from planner.routing.compiled import columns as c
     from planner.routing.search.parallel import Searcher, SearchLeg, plan_of, run_together
     from planner.routing.search.recombine import best_day
@@ -113,12 +118,13 @@ def _searched(
     arrays.order[:, c.CHEAP_WISH] = arrays.wish.min(axis=1)
     total = spending.effort.count and spending.effort.count * tuning.calendar_steps_per_count
     most = _seen_most(problem, total)
-    searchers = [Searcher(arrays, 2 * seed + one, tuning, most) for one in (0, 1)]
+    searchers = [Searcher(arrays, 2 * seed + one, tuning, most) for one in range(searches)]
     spending.tell(0.0, "a first calendar")
     for searcher in searchers:
         searcher.start_from(loads, stops)
     # The first step puts every order somewhere; its plan says what an order costs on the road.
-    run_together(searchers, [SearchLeg(1.0, 1.0, 1, None, 0.0)] * 2, 1e-3, threads=threads)
+    first = [SearchLeg(1.0, 1.0, 1, None, 0.0)] * searches
+    run_together(searchers, first, 1e-3, threads=threads)
     heat = min(_road_money(searcher) for searcher in searchers)
     arrays.order[:, c.CHEAP_WISH] += heat
     prices = [order.price for order in problem.orders]
@@ -135,7 +141,8 @@ def _searched(
 
     def put_together() -> None:
         """The worse search goes on from the best calendar that truck-days seen make."""
-        better, worse = sorted(searchers, key=lambda one: one.cost)
+        ranked = sorted(searchers, key=lambda one: one.cost)
+        better, worse = ranked[0], ranked[-1]
         if most and not spending.stopped:
             seen = [one.seen for one in searchers]
             if found := best_day(arrays, seen, better.cost, tuning.search_recombine_looks):
@@ -151,7 +158,7 @@ def _searched(
             for searcher in searchers:
                 if searcher is not leader:
                     searcher.start_from(loads, stops)
-        steps = None if total is None else max(1, total // parts)
+        steps = None if total is None else max(1, total * 2 // searches // parts)
         legs = [
             SearchLeg(
                 begin + (1.0 - begin) * part / parts,
@@ -160,7 +167,7 @@ def _searched(
                 spending.until((part + 1) / parts),
                 tuning.calendar_reload_chance if part < parts - 1 else 0.0,
             )
-        ] * 2
+        ] * searches
         share = (part + 1) / parts
 
         def tell(share: float = share) -> None:
