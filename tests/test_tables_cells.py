@@ -326,6 +326,15 @@ def test_an_id_is_no_slip_of_another_one() -> None:
         ("truck1", "truck-1"),
     ):
         assert nearest(word, ["1001", "1007", meant]) == meant
+    # Two that are equally near are a guess; O for 0 and l for 1 are none.
+    for unknown, names in (
+        ("truck3", ["truck-1", "truck-2"]),
+        ("T12", ["T1", "T2"]),
+        ("Q-17", ["Q-1", "Q-7", "Q-19", "Q-11"]),
+    ):
+        assert nearest(unknown, names) is None
+    assert nearest("Q-1O", ["Q-1", "Q-10"]) == "Q-10"
+    assert nearest("P-l1", ["P-1", "P-11", "P-41"]) == "P-11"
     # The likeliest by letters is too far, another is not.
     assert nearest("A12", ["A12A2", "A1"]) == "A1"
 

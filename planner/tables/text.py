@@ -12,6 +12,7 @@ _INVISIBLE = dict.fromkeys(
     map(ord, "\ufeff\u200b\u200c\u200d\u200e\u200f\u2060\u00ad\u202a\u202b\u202c\u202d\u202e")
 )
 _INVISIBLE.update(dict.fromkeys(range(0x2066, 0x206A)))
+_LOOKS_LIKE = str.maketrans("oil", "011")
 _NOT_WORD = re.compile(r"[^a-z0-9]+")
 
 MOST_COMPARED = 4000
@@ -64,7 +65,8 @@ def alike(one: str, other: str) -> bool:
 
 def nearest(word: str, known: Iterable[str]) -> str | None:
     """The known name that looks most like the word, or None when none is near. Ids are short and
-    like each other: of a word with a number in it at most a letter in ID_SLIP may be wrong."""
+    like each other: of a word with a number in it at most a letter in ID_SLIP may be wrong, and of
+    two that are equally near neither is meant."""
     by_letters: dict[str, str] = {}
     for name in known:
         by_letters.setdefault(letters(name), name)
@@ -73,13 +75,18 @@ def nearest(word: str, known: Iterable[str]) -> str | None:
     plain = letters(word)
     found = difflib.get_close_matches(plain, by_letters, n=5, cutoff=0.6)
     if any(sign.isdigit() for sign in plain):
-        found = [name for name in found if ID_SLIP * _slips(plain, name) <= len(plain)]
+        slips = {name: _slips(plain, name) for name in found}
+        least = min(slips.values(), default=0)
+        found = [name for name in found if slips[name] == least and ID_SLIP * least <= len(plain)]
+        if len(found) > 1:
+            return None
     return by_letters[found[0]] if found else None
 
 
 def _slips(word: str, meant: str) -> int:
-    """Letters to change, put in or take out."""
-    steps = difflib.SequenceMatcher(None, word, meant).get_opcodes()
+    """Letters to change, put in or take out; one that looks like the other is none of them."""
+    one, other = word.translate(_LOOKS_LIKE), meant.translate(_LOOKS_LIKE)
+    steps = difflib.SequenceMatcher(None, one, other).get_opcodes()
     return sum(
         max(there - here, until - at) for kind, here, there, at, until in steps if kind != "equal"
     )
