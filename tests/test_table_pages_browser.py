@@ -303,7 +303,8 @@ def test_what_is_typed_for_one_truck_is_kept_while_another_is_looked_at(
         first, second = ".r-trucks a >> nth=0", ".r-trucks a >> nth=1"
         look_at(first)
         row = page.locator(".r-row[data-what=spray]").first
-        skipped = row.get_attribute("data-order")
+        skipped, row_stop = (row.get_attribute(f"data-{name}") for name in ("order", "stop"))
+        row_truck = page.get_attribute("body", "data-truck")
         row.locator("[name=done]").select_option("no")
         row.locator("[name=note]").fill("gate locked")
         page.click(second)
@@ -312,6 +313,13 @@ def test_what_is_typed_for_one_truck_is_kept_while_another_is_looked_at(
         look_at(first)
         row = page.locator(".r-row[data-what=spray]").first
         assert row.locator("[name=note]").input_value() == "gate locked"
+        row.locator("[name=gal]").fill("some")
+        look_at(second)
+        page.click("#r-form [type=submit]")
+        stop = f"{row_truck}, stop {row_stop} ({skipped}): "
+        page.wait_for_selector(f'[role=alert]:has-text("{stop}")')
+        look_at(first)
+        page.locator(".r-row[data-what=spray]").first.locator("[name=gal]").fill("")
         look_at(second)
         for name, text in (("wind_mph", "4"), ("temperature_f", "61")):
             page.fill(f".r-day [name={name}]", text)

@@ -93,6 +93,11 @@ function show(wrong) {
   first?.scrollIntoView({ block: "center" });
 }
 
+// Another truck's row is not on this page.
+function whereOf(row) {
+  return row ? `${row.truck}, stop ${row.stop} (${row.order || row.compartment || row.what}): ` : "";
+}
+
 async function save(asPlanned) {
   if (asPlanned && isToCome(date)) { return; }
   const told = Object.fromEntries(new FormData(form));
@@ -112,7 +117,7 @@ async function save(asPlanned) {
   }
   const wrong = said.wrong ?? [], here = (one) => one.key && (!one.truck || one.truck === truck);
   const loose = wrong.filter((one) => !here(one)).slice(0, 5);
-  complain([said.say, ...loose.map((one) => (one.truck ? `${one.truck}: ${one.words}` : one.words))].join(" "));
+  complain([said.say, ...loose.map((one) => `${whereOf(body.rows.find(({ key }) => one.key && key === one.key))}${one.words}`)].join(" "));
   say(said.say);
   show(wrong.filter((one) => here(one) || !one.key));
 }
