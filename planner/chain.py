@@ -147,7 +147,12 @@ def open_day_of(path: Path, plan: Plan) -> Day:
     StoreError."""
     trucks = [row.truck_id for row in plan.trucks]
     when = date.fromisoformat(plan.date)
-    day = open_day(path, when, plan.taken_in, plan.left_out, use=trucks)
+    return as_planned(open_day(path, when, plan.taken_in, plan.skipped, use=trucks), plan)
+
+
+def as_planned(day: Day, plan: Plan) -> Day:
+    """The day without what the plan knows to lie later, which may be done in parts by now."""
+    day = without_later(day, plan.laid_later)
     return replace(day, laid_later=plan.laid_later, use_home=plan.use_home)
 
 

@@ -16,6 +16,7 @@ from planner.chain import (
     day_in,
     legs_of,
     open_day_roads,
+    without_later,
 )
 from planner.day.clock import clock_text
 from planner.day.day import Day, Workbook
@@ -343,7 +344,8 @@ class PhoneDay:
         table = checked_workbook(self.workbook)
         # A truck that was taken out of service this morning is out all the same.
         table = replace(table, trucks={**table.trucks, **table.out_of_service})
-        day = day_in(self.workbook, table, when, plan.taken_in, plan.left_out)
+        day = day_in(self.workbook, table, when, plan.taken_in, plan.skipped)
+        day = without_later(day, plan.laid_later)
         roads = open_day_roads(self.workbook, day, self._extract)
         seen = with_records(self.workbook, table, when).workbook
         return _Opened(kept, tables, PlannedDay(plan, day, roads, ()), seen, table, calls)

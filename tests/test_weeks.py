@@ -20,6 +20,7 @@ from planner.day.fleet import YardLoading
 from planner.day.orders import Order, WeatherHour
 from planner.day_roads import open_day_roads
 from planner.kept_home import calendar_path
+from planner.phone_day import PhoneDay
 from planner.plan.document import from_json
 from planner.routing.compiled.python_api import place_refills
 from planner.routing.effort import Spending
@@ -807,6 +808,35 @@ def test_a_lawn_larger_than_a_fill_lies_on_one_day(office: Path, tmp_path: Path)
     assert not parts & made.day_of.keys()
     assert made.day_of.keys() >= {"1003"}
     assert "on one day, whole" in {row.order_id: row.reason for row in made.waiting}[min(parts)]
+
+
+def test_a_plan_without_a_lawn_in_parts_that_lies_later_opens_as_it_was_made(
+    office: Path, tmp_path: Path
+) -> None:
+    """The audit had found every part of the lawn missing, and the page the same."""
+    large_lawn(office, tmp_path, LARGE)
+    here, words = tmp_path / "office", ("--engine", "nearest-fit")
+    run("weeks", here, "--from", MONDAY, "--days", 3, *words, "--effort", 3)
+    made = json.loads(calendar_path(here).read_text(encoding="utf-8"))
+    for share in made["shares"]:
+        share["orders"] = [row for row in share["orders"] if "1005 part" not in row["order_id"]]
+    names = [name for name, one in open_horizon(here, MONDAY, 3).day.workbook.orders.items()]
+    late = [name for name in names if name.startswith("1005 part")]
+    row = next(row for share in made["shares"] for row in share["orders"])
+    rows = [row | {"order_id": name, "property_id": "P-5"} for name in late]
+    made["shares"].append(made["shares"][0] | {"date": "2027-05-05", "orders": rows})
+    calendar_path(here).write_text(json.dumps(made), encoding="utf-8")
+    out = tmp_path / "tuesday"
+    run("plan", here, "--date", "2027-05-04", "--out", out, *words)
+    plan = from_json((out / "plan.json").read_text(encoding="utf-8"))
+    assert len([name for name in plan.laid_later if name.startswith("1005")]) == len(late) > 2
+    assert "found nothing" in run("audit", out / "plan.json", here).stdout
+    # As planned again at ten, too.
+    again = ("--again", out / "plan.json", "--at", "10:00", "--out", tmp_path / "ten")
+    run("plan", here, *again, *words)
+    run("audit", tmp_path / "ten" / "plan.json", here)
+    day = PhoneDay(here, "2027-05-04", None)
+    assert not [row for row in day.sheet() if row.step.order_id.startswith("1005")]
 
 
 def test_a_lawn_in_parts_is_put_off_whole(

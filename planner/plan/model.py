@@ -275,6 +275,6 @@ class Plan:
         return (*(self.again.added if self.again else ()), *self.ahead)
 
     @property
-    def left_out(self) -> tuple[str, ...]:
-        """Due orders that are none of the day's."""
-        return (*(self.again.skipped if self.again else ()), *self.laid_later)
+    def skipped(self) -> tuple[str, ...]:
+        """Due orders that the office left out of the day when it was planned again."""
+        return self.again.skipped if self.again else ()
