@@ -6,6 +6,8 @@ import json
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
+from types import SimpleNamespace
+from typing import cast
 
 import pytest
 from click.testing import CliRunner, Result
@@ -14,8 +16,8 @@ from planner.cli.main import main
 from planner.day.day import Day, day_of
 from planner.day.places import Property
 from planner.plan.audit import audit
-from planner.plan.keep import STREETS_MILES, kept_trucks, pins_told, stayed, still_pinned
-from planner.plan.model import NotDone
+from planner.plan.keep import STREETS_MILES, kept_trucks, moves, pins_told, stayed, still_pinned
+from planner.plan.model import NotDone, Plan
 from planner.roads.sphere import FT_PER_DEG, FT_PER_MILE
 from planner.tables.starter import starter_files
 from tests.days import home, order
@@ -161,3 +163,21 @@ def test_a_file_that_is_no_plan_is_told(planned: Path) -> None:
     assert result.exit_code == 1
     assert "plan version 3 expected" in result.output
     assert not (planned / "no").exists()
+
+
+def test_what_changes_is_told_by_orders_not_by_their_parts() -> None:
+    """A lawn in three parts is one order more; it moves when one of its parts changes trucks."""
+
+    def plan(**orders: list[str]) -> Plan:
+        works = {name: [SimpleNamespace(order_id=one) for one in of] for name, of in orders.items()}
+        trucks = [
+            SimpleNamespace(truck_id=name, stops=[SimpleNamespace(orders=of)])
+            for name, of in works.items()
+        ]
+        return cast(Plan, SimpleNamespace(trucks=trucks))
+
+    parts = [f"B part {number} of 3" for number in (1, 2, 3)]
+    assert moves(plan(T1=["A"]), plan(T1=["A", *parts[:2]], T2=parts[2:])) == "1 more order in"
+    assert moves(plan(T1=parts), plan(T1=parts[:2], T2=parts[2:])) == "1 order changes trucks"
+    assert moves(plan(T1=parts), plan(T1=parts[::-1])) == ""
+    assert moves(plan(T1=["A", *parts]), plan(T2=["A"])) == "1 order changes trucks, 1 order out"

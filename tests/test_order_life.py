@@ -194,10 +194,10 @@ def test_late_and_kept_out_orders_are_named() -> None:
     lines = "\n".join(standing_lines(day))
     overdue, aside = lines.index("Overdue:"), lines.index("Not for today:")
     assert "O4" in lines[overdue:aside]
-    assert "on hold until Tue 2027-04-20; next day 2027-04-20" in lines
+    assert "on hold until Tue 2027-04-20; next day Tue 2027-04-20" in lines
     assert (
         "the customer is served on Fri only; overdue by 2 days (due by Mon 2027-04-12); "
-        "next day 2027-04-16" in lines
+        "next day Fri 2027-04-16" in lines
     )
     assert "its last sensible day was Tue 2027-04-13; it was due Sat 2027-04-10 to Mon" in lines
 

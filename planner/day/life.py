@@ -96,7 +96,9 @@ def kept_out_text(order: Order, reason: str, next_day: str, when: date) -> str:
     """Why an order is not for the day, and from when on (ISO text, '' = not known) it may be."""
     days = overdue_days(order, when)
     late = overdue_text(order, days) if days else ""
-    return "; ".join(filter(None, (reason, late, next_day and f"next day {next_day}")))
+    # With its weekday: the first day that nothing bars may be a Saturday (rule 30).
+    following = next_day and f"next day {day_text(date.fromisoformat(next_day))}"
+    return "; ".join(filter(None, (reason, late, following)))
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,7 @@ from typing import Final
 import numpy as np
 
 from planner.day.day import Day
+from planner.day.parts import whole_id
 from planner.plan.model import Before, NotDone, Plan
 from planner.roads.sphere import FT_PER_MILE, great_circle_ft
 
@@ -215,10 +216,11 @@ def difference(before: Plan, after: Plan) -> str:
 
 
 def moves(before: Plan, after: Plan) -> str:
-    """'3 orders change trucks, 2 more orders in'; '' = every order stays on its truck."""
-    was, now = trucks_of(before), trucks_of(after)
+    """'3 orders change trucks, 2 more orders in'; '' = every order stays on its truck. One that is
+    done in parts is one."""
+    was, now = _trucks_of_whole(before), _trucks_of_whole(after)
     words = []
-    moved = sum(1 for name, truck in now.items() if was.get(name, truck) != truck)
+    moved = sum(1 for name, trucks in now.items() if was.get(name, trucks) != trucks)
     came, went = len(now.keys() - was.keys()), len(was.keys() - now.keys())
     for count, one, more in (
         (moved, "order changes trucks", "orders change trucks"),
@@ -228,6 +230,13 @@ def moves(before: Plan, after: Plan) -> str:
         if count:
             words.append(f"{count} {one if count == 1 else more}")
     return ", ".join(words)
+
+
+def _trucks_of_whole(plan: Plan) -> dict[str, set[str]]:
+    found: dict[str, set[str]] = {}
+    for name, truck in trucks_of(plan).items():
+        found.setdefault(whole_id({}, name), set()).add(truck)
+    return found
 
 
 def trucks_of(plan: Plan) -> dict[str, str]:
