@@ -375,7 +375,8 @@ def test_an_order_that_its_own_truck_may_not_do_by_license_is_told_so() -> None:
 
 def test_a_full_day_names_the_truck_that_lacks_only_the_license() -> None:
     """T1's crew has the license for WEED and no time; T2 has nothing to do and nobody with it. With
-    a hose that does not reach, or work of its own, T2 is no room and not named."""
+    a hose that does not reach, tanks kept for another group or taken by a leftover, or work of its
+    own, T2 is no room and not named."""
     hours = {"shift_end_min": 500.0, "overtime_most_min": 0.0}
     day = staffed(person(), restricted="three-way", applicator="A. Person", **hours)
     second = replace(day.workbook.trucks["T2"], applicator="", applicator_license="")
@@ -398,9 +399,14 @@ def test_a_full_day_names_the_truck_that_lacks_only_the_license() -> None:
     found = audit(replace(plan, unserved=silent), day, travel)
     assert {row.code for row in found} == {"REASON-FIGURE"}
     short = replace(second, lines=tuple(replace(one, hose_ft=40.0) for one in second.lines))
+    kept = tuple(replace(one, reserved_for="fertilizer") for one in second.compartments)
+    others = replace(second, compartments=kept)
+    full_of = tuple(replace(one, last_mix="FEED", leftover_gal=5.0) for one in second.compartments)
     fed = replace(day.workbook.orders["O1"], order_id="O0", mix_id="FEED", never_trucks=frozenset())
     for other in (
         replace(book, trucks={**trucks, "T2": short}),
+        replace(book, trucks={**trucks, "T2": others}),
+        replace(book, trucks={**trucks, "T2": replace(second, compartments=full_of)}),
         replace(book, orders={"O0": replace(fed, only_trucks=frozenset({"T2"})), **weeds}),
     ):
         day = with_licenses(day_of(other, days.DAY))

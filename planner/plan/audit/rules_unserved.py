@@ -180,14 +180,8 @@ class Unserved:
         unable = shut_words(self._day, case.order)[0]
         for name, truck in self._day.workbook.trucks.items():
             could = loads.truck(name).idle and any(
-                line.hose_ft >= case.run_ft
-                and sum(
-                    tank.capacity_gal - tank.heel_gal
-                    for tank in truck.compartments
-                    if tank.line_id == line.line_id
-                )
-                >= case.gal
-                for line in truck.lines
+                one.line.hose_ft >= case.run_ft and one.usable_gal >= case.gal
+                for one in berths(self._day.workbook, truck, case.order.mix_id)
             )
             lacks = f"nobody on {name} has "
             if (could and lacks in unable) != (f"{name} has nothing to do: {lacks}" in row.reason):

@@ -366,16 +366,9 @@ def _idle(draft: Draft, row: int) -> Iterator[str]:
     order = draft.tables.problem.orders[row]
     why = dict(order.shut)
     for place, truck in enumerate(draft.tables.problem.trucks):
-        if truck.truck_id in why and not draft.stops[place] and truck.start is None:
-            for line in truck.lines:
-                usable = sum(
-                    part.capacity_gal - part.heel_gal
-                    for part in truck.compartments
-                    if part.line_id == line.line_id
-                )
-                if line.hose_ft >= order.hose_run_ft and usable >= order.gal:
-                    yield f"{truck.truck_id} has nothing to do: {why[truck.truck_id]}"
-                    break
+        idle = not draft.stops[place] and truck.start is None
+        if truck.truck_id in why and idle and most_of_mix(truck, order, set()):
+            yield f"{truck.truck_id} has nothing to do: {why[truck.truck_id]}"
 
 
 def _price_text(draft: Draft, row: int) -> str:
