@@ -60,6 +60,19 @@ def test_the_best_day_is_the_best_of_all_combinations(seed: int) -> None:
     assert money_of(tuple(chosen)) == pytest.approx(least, abs=1e-6)
 
 
+def test_a_program_that_gives_up_leaves_the_plan_as_it_is(
+    monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
+) -> None:
+    """Prices are not asked for: OR-Tools would tell whoever waits that there are none."""
+    day = day_arrays(as_problem(bench_day(ORDERS, TRUCKS, 1)))
+    seen = SeenDays(day, 100)
+    seen.days[int(day.truck_at[0, c.LIKENESS]), 0, np.arange(ORDERS).tobytes()] = (1.0, [0])
+    assert best_day(day, [seen], 1e9, 10_000) is not None
+    monkeypatch.setattr(pywraplp.Solver, "Solve", lambda _: pywraplp.Solver.ABNORMAL)
+    assert best_day(day, [seen], 1e9, 10_000) is None
+    assert capfd.readouterr().err == ""
+
+
 def test_it_looks_only_so_often() -> None:
     """One truck-day that does all orders cheaply, among dear ones for a single order."""
     day = day_arrays(as_problem(bench_day(ORDERS, TRUCKS, 1)))

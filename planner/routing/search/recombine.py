@@ -55,7 +55,10 @@ def best_day(
     ]
     prices: list[float] = day.order[:, c.PRICE].tolist()
     trucks = Counter(kinds)
-    worth, per_truck = _worth(days, prices, trucks)
+    found = _worth(days, prices, trucks)
+    if found is None:
+        return None
+    worth, per_truck = found
     spare = most - sum(map(idle.__getitem__, kinds)) - sum(worth)
     spare -= sum(per_truck[kind] * count for kind, count in trucks.items())
     pieces = [
@@ -91,9 +94,10 @@ def _worth(
     days: Sequence[tuple[int, int, frozenset[int], float, list[int]]],
     prices: Sequence[float],
     trucks: Mapping[int, int],
-) -> tuple[list[float], dict[int, float]]:
+) -> tuple[list[float], dict[int, float]] | None:
     """What each order is worth, and what one more truck of a kind would change (not positive),
-    where parts of truck-days may be taken: the prices of a linear program, by OR-Tools."""
+    where parts of truck-days may be taken: the prices of a linear program, by OR-Tools. None when
+    it gives up over its own rounding, as it does now and then."""
     # Half a second to import: only where it is asked.
     from ortools.linear_solver import pywraplp
 
@@ -113,6 +117,7 @@ def _worth(
         out[kind].SetCoefficient(take, 1.0)
         for order in done:
             once[order].SetCoefficient(take, 1.0)
-    solver.Solve()
+    if solver.Solve() != pywraplp.Solver.OPTIMAL:
+        return None
     per_truck = {kind: min(0.0, row.dual_value()) for kind, row in out.items()}
     return [row.dual_value() for row in once], per_truck
