@@ -14,6 +14,7 @@ import numpy as np
 import pytest
 
 from planner.routing.engines.many_days import lay_days
+from planner.routing.exact.walk import walk
 from planner.routing.problem import Effort, Preferences, RoutingProblem, SolveOptions
 from planner.routing.search import parallel, recombine
 from planner.routing.search.recombine import SeenDays
@@ -141,3 +142,47 @@ def test_a_large_branch_has_one_search_of_twice_the_steps(
     assert len(made) == searches
     # The first step puts every order somewhere.
     assert sum(one.steps - 1 for one in made) == 2 * 4 * tuning.calendar_steps_per_count
+
+
+def test_an_order_whose_cheap_day_is_full_goes_to_a_truck_that_has_room() -> None:
+    """Its neighbors' truck has no minute left, and every other day is late. One of two trucks of
+    such a day has an order already, far from it: the other one's day would be paid for nothing."""
+    problem = two_days()
+    full, other = problem.trucks
+    far, near = problem.orders[VILLAGE], problem.orders[VILLAGE - 1]
+    trucks = (full, other, replace(other, truck_id="T2"))
+    trucks = tuple(replace(one, cost_per_day=90_000.0) for one in trucks)
+    alone = replace(problem, trucks=trucks[:1], orders=problem.orders[: VILLAGE - 1])
+    alone = replace(alone, preferences=Preferences())
+    options = SolveOptions(Effort(count=4, tuning=problem.tuning), engine="search")
+    draft, _ = lay_days(alone, options)
+    (day,) = draft.answer({}).routes
+    back_min = walk(alone, trucks[0], day.loading, day.stops).return_min
+    trucks = (replace(trucks[0], latest_return_min=back_min + 0.01), *trucks[1:])
+    orders = (
+        *problem.orders[: VILLAGE - 1],
+        replace(near, allowed_trucks=frozenset(("T0", "T1", "T2"))),
+        replace(far, allowed_trucks=frozenset({"T1"})),
+    )
+    price = np.zeros((3, len(orders)))
+    price[1:, VILLAGE - 1] = LATE
+    tuning = replace(problem.tuning, search_string_most=1.0)
+    problem = replace(
+        problem,
+        trucks=trucks,
+        orders=orders,
+        preferences=Preferences(truck_price=price),
+        tuning=tuning,
+    )
+    mixes = full.loadings[0].mix_of
+    names = [one.order_id for one in orders]
+    start = {
+        "T0": (mixes, tuple(names[: VILLAGE - 1])),
+        "T1": (mixes, (names[VILLAGE],)),
+        "T2": (mixes, (names[VILLAGE - 1],)),
+    }
+    options = SolveOptions(Effort(count=4, tuning=tuning), engine="search")
+    draft, _ = lay_days(problem, options, start=start)
+    assert not draft.unserved
+    assert len(draft.orders_of(1)) == 2
+    assert not draft.orders_of(2)

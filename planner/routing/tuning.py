@@ -132,6 +132,9 @@ class Tuning:
         0.1, "chance that strings are taken around an order that is not served"
     )
     search_trucks_near: int = _whole(40, "neighbors of an order whose trucks are offered it")
+    search_light_stops: int = _whole(
+        0, "trucks of so many stops at most are offered every order, wherever it lies", 0
+    )
     search_blink: float = _share(0.01, "chance that a gap is not seen")
     search_offers: int = _whole(4, "trucks whose guess for an order is priced exactly")
     search_tidy_may_save: float = _amount(
@@ -189,6 +192,12 @@ class Tuning:
     calendar_trucks_near_large: int = _whole(
         15,
         "the same for calendars of more than calendar_recombine_orders orders, which get few steps",
+    )
+    calendar_light_stops: int = _whole(
+        6,
+        "search_light_stops of many days: where the cheap days of late orders are full, no other "
+        "order near lies on a truck that still has room",
+        0,
     )
     calendar_taken_mean_large: float = _amount(
         7.0, "search_taken_mean of calendars of more than calendar_recombine_orders orders", 1.0

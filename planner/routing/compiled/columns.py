@@ -93,6 +93,7 @@ START_GAL, LB_PER_GAL = range(2)
     ALIKE_CHANCE,
     ALIKE_LOADINGS,
     TRUCKS_NEAR,
+    LIGHT_STOPS,
     BLINK,
     OFFERS,
     STRING_MOST,
@@ -107,7 +108,7 @@ START_GAL, LB_PER_GAL = range(2)
     EXCHANGE_IDLE,
     EXCHANGE_AT_REFILL,
     DAYS_ANEW,
-) = range(23)
+) = range(24)
 TUNED = (
     "refill_labels_kept",
     "refill_pour_guess",
@@ -118,6 +119,7 @@ TUNED = (
     "search_alike_chance",
     "search_alike_loadings",
     "search_trucks_near",
+    "search_light_stops",
     "search_blink",
     "search_offers",
     "search_string_most",

@@ -63,7 +63,12 @@ def lay_days(
     near, taken = tuning.calendar_trucks_near, tuning.search_taken_mean
     if is_large := len(problem.orders) > tuning.calendar_recombine_orders:
         near, taken = tuning.calendar_trucks_near_large, tuning.calendar_taken_mean_large
-    tuned = replace(tuning, search_trucks_near=near, search_taken_mean=taken)
+    tuned = replace(
+        tuning,
+        search_trucks_near=near,
+        search_taken_mean=taken,
+        search_light_stops=tuning.calendar_light_stops,
+    )
     problem = replace(problem, tuning=tuned)
     # Where few steps are to be had, two searches on one core are worse than one of twice the steps.
     searches = 1 if is_large and threads == 1 else 2

@@ -112,7 +112,8 @@ def offers_of(
     day: DayArrays, work: Scratch, state: SearchState, hand: RuinState, order: int
 ) -> int:
     """The least guesses, in order, of the trucks near an order, of those on its cheap days where
-    few of these are near, and of one idle truck of each kind; their number."""
+    few of these are near, of those that do next to nothing, and of one idle truck of each kind;
+    their number."""
     hand.n[c.STAMP] += 1
     stamp, offers, cheap = hand.n[c.STAMP], c.ZERO, c.ZERO
     price, wish = day.order[order, c.PRICE], day.order[order, c.CHEAP_WISH]
@@ -128,7 +129,9 @@ def offers_of(
         if not hand.truck[truck, c.ACTIVE]:
             continue
         if state.truck[truck, c.SIZE] > 0:
-            if few and hand.truck[truck, c.SEEN] != stamp and day.wish[order, truck] <= wish:
+            light = state.truck[truck, c.SIZE] <= day.tuning[c.LIGHT_STOPS]
+            cheap_day = few and day.wish[order, truck] <= wish
+            if (light or cheap_day) and hand.truck[truck, c.SEEN] != stamp:
                 offers = _add_offer(day, work, state, hand, truck, order, price, offers)
             continue
         like = day.truck_at[truck, c.LIKENESS]
