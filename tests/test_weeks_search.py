@@ -166,7 +166,8 @@ def test_an_order_whose_cheap_day_is_full_goes_to_a_truck_that_has_room() -> Non
     )
     price = np.zeros((3, len(orders)))
     price[1:, VILLAGE - 1] = LATE
-    tuning = replace(problem.tuning, search_string_most=1.0)
+    large = {"calendar_recombine_orders": 5, "calendar_trucks_near_large": 5}
+    tuning = replace(problem.tuning, search_string_most=1.0, **large)
     problem = replace(
         problem,
         trucks=trucks,

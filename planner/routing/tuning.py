@@ -193,10 +193,10 @@ class Tuning:
         15,
         "the same for calendars of more than calendar_recombine_orders orders, which get few steps",
     )
-    calendar_light_stops: int = _whole(
+    calendar_light_stops_large: int = _whole(
         6,
-        "search_light_stops of many days: where the cheap days of late orders are full, no other "
-        "order near lies on a truck that still has room",
+        "search_light_stops of such calendars: where the cheap days of late orders are full, none "
+        "of so few neighbors lies on a truck that still has room",
         0,
     )
     calendar_taken_mean_large: float = _amount(

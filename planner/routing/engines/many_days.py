@@ -60,14 +60,12 @@ def lay_days(
     money that this counts for; leaving them out costs that and what an order costs on the road.
     Once the token is set the best so far is taken."""
     tuning, seed = options.effort.tuning, options.seed
-    near, taken = tuning.calendar_trucks_near, tuning.search_taken_mean
+    near, taken, light = tuning.calendar_trucks_near, tuning.search_taken_mean, 0
     if is_large := len(problem.orders) > tuning.calendar_recombine_orders:
         near, taken = tuning.calendar_trucks_near_large, tuning.calendar_taken_mean_large
+        light = tuning.calendar_light_stops_large
     tuned = replace(
-        tuning,
-        search_trucks_near=near,
-        search_taken_mean=taken,
-        search_light_stops=tuning.calendar_light_stops,
+        tuning, search_trucks_near=near, search_taken_mean=taken, search_light_stops=light
     )
     problem = replace(problem, tuning=tuned)
     # Where few steps are to be had, two searches on one core are worse than one of twice the steps.
